@@ -1,0 +1,1 @@
+"""Assessment: rules, spread, the three-way decision, what to measure again."""

@@ -1,0 +1,105 @@
+"""Outcome of assessing one series against a rule."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tension.catalogue.rules import Metric, Rule
+from tension.measurement.outcome import SetMeasurement
+from tension.notes import Note
+
+
+class Verdict(StrEnum):
+    """The four answers."""
+
+    EQUAL = "equal"
+    UNEQUAL = "unequal"
+    CANNOT_TELL = "cannot-tell"
+    NO_RESULT = "no-result"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Spread:
+    """One metric of spread with its 95 % interval.
+
+    Attributes
+    ----------
+    metric : Metric
+        Which.
+    observed : float or None
+        From the readings; None if no result. [1]
+    lower, upper : float or None
+        The true spread lies between them at 95 %; None where not bounded. [1]
+    probability_over_limit : float or None
+        Only for the metric of the rule. [1]
+    """
+
+    metric: Metric
+    observed: float | None
+    lower: float | None
+    upper: float | None
+    probability_over_limit: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeShare:
+    """Share of one rope.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    share : float or None
+        Tension over the mean of the ropes given. [1]
+    share_uncertainty : float or None
+        Standard uncertainty of the share. [1]
+    tension : float or None
+        At the hitch; None without linear density. [N]
+    tension_uncertainty : float or None
+        Standard uncertainty, shared sources included. [N]
+    """
+
+    number: int
+    share: float | None
+    share_uncertainty: float | None
+    tension: float | None
+    tension_uncertainty: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Assessment:
+    """Result of one series against one rule.
+
+    Attributes
+    ----------
+    measurement : SetMeasurement
+        What it rests on.
+    rule : Rule
+        The rule that decides.
+    verdict : Verdict
+        The answer.
+    reason : str
+        Why, one sentence.
+    is_complete : bool
+        Whether every rope has a number.
+    spread : Spread
+        By the metric of the rule.
+    other_spreads : tuple of Spread
+        By the other metrics.
+    shares : tuple of RopeShare
+        All ropes of the set, in order of number.
+    measure_again : tuple of int
+        Rope numbers, the most useful first; empty when decided.
+    notes : tuple of Note
+        Everything a reader must know, those of the measurement included.
+    """
+
+    measurement: SetMeasurement
+    rule: Rule
+    verdict: Verdict
+    reason: str
+    is_complete: bool
+    spread: Spread
+    other_spreads: tuple[Spread, ...]
+    shares: tuple[RopeShare, ...]
+    measure_again: tuple[int, ...]
+    notes: tuple[Note, ...]

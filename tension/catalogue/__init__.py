@@ -1,0 +1,1 @@
+"""Catalogue: published data, each row with its source and standing."""

@@ -1,0 +1,1 @@
+"""Condition: findings, allowances, acceptance checks."""

@@ -1,0 +1,34 @@
+"""Exceptions: the input, not the program, is at fault.
+
+A rope that cannot be heard or a plan that does not exist is a value, not one of these.
+"""
+
+
+class TensionError(Exception):
+    """Base of every error that tells a person what to change in the input."""
+
+
+class InvalidValueError(TensionError, ValueError):
+    """A number or text outside what a quantity or a model allows."""
+
+
+class FileFormatError(TensionError):
+    """A file that cannot be used, with every mistake found in it, one line each.
+
+    Attributes
+    ----------
+    lines : tuple of str
+        One complete sentence per mistake: what, where, the value, what to do next.
+    """
+
+    def __init__(self, *lines: str) -> None:
+        super().__init__("\n".join(lines))
+        self.lines = lines
+
+
+class ExistingFileError(TensionError):
+    """An output file exists already and may not be overwritten."""
+
+
+class CaptureError(TensionError):
+    """No microphone, no sound library, or input was lost."""

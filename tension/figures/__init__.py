@@ -1,0 +1,1 @@
+"""Figures: draw_*(result, axes) on the Axes given."""

@@ -1,0 +1,1 @@
+"""Files: disk in, disk out; every write is atomic."""

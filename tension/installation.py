@@ -1,0 +1,262 @@
+"""What hangs in the hoistway: ropes, spans, hitches and the set they make."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from tension.quantity.units import Quantity
+
+
+class Drive(StrEnum):
+    """What moves the car."""
+
+    TRACTION = "traction"
+    DRUM = "drum"
+    HYDRAULIC = "hydraulic"
+
+
+class Roping(StrEnum):
+    """Roping ratio."""
+
+    ONE_TO_ONE = "1:1"
+    TWO_TO_ONE = "2:1"
+    FOUR_TO_ONE = "4:1"
+    ONE_TO_TWO = "1:2"
+
+
+class Side(StrEnum):
+    """Side of the drive sheave."""
+
+    CAR = "car"
+    COUNTERWEIGHT = "counterweight"
+
+
+class HitchPlace(StrEnum):
+    """Where a hitch is."""
+
+    CAR = "car"
+    COUNTERWEIGHT = "counterweight"
+    DEAD_END_CAR = "dead-end-car"
+    DEAD_END_COUNTERWEIGHT = "dead-end-counterweight"
+
+
+class Ends(StrEnum):
+    """What holds the two ends of a span."""
+
+    SOCKET_SHEAVE = "socket-sheave"
+    SOCKET_SOCKET = "socket-socket"
+    SHEAVE_SHEAVE = "sheave-sheave"
+
+
+class HitchEnd(StrEnum):
+    """Which end of a span the hitch is at."""
+
+    LOWER = "lower"
+    UPPER = "upper"
+
+
+class LengthFrom(StrEnum):
+    """What the free length was measured from at the hitch end."""
+
+    SOCKET = "socket"
+    CLIP = "clip"
+
+
+class Buffer(StrEnum):
+    """What sits between hitch plate and nut."""
+
+    SPRING = "spring"
+    RUBBER = "rubber"
+    NONE = "none"
+    BEAM = "beam"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Thread:
+    """Thread of a shackle rod.
+
+    Attributes
+    ----------
+    name : str
+        As typed, such as "M16" or "5/8-11".
+    pitch : float
+        Travel of the nut in one turn. [m]
+    is_left_handed : bool
+        Whether it is a left-hand thread.
+    """
+
+    name: str
+    pitch: float
+    is_left_handed: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Span:
+    """A stretch of rope that is plucked or pulled.
+
+    Attributes
+    ----------
+    name : str
+        Name in the record.
+    side : Side
+        Side of the drive sheave.
+    position : str
+        Car position, free text.
+    free_length : Quantity or None
+        Lower node to upper node, of a rope without stagger. [m]
+    length_from : LengthFrom
+        Node at the hitch end.
+    ends : Ends
+        What holds the two ends.
+    hitch_end : HitchEnd
+        End at which the hitch is.
+    """
+
+    name: str
+    side: Side = Side.CAR
+    position: str = ""
+    free_length: Quantity | None = None
+    length_from: LengthFrom = LengthFrom.SOCKET
+    ends: Ends = Ends.SOCKET_SHEAVE
+    hitch_end: HitchEnd = HitchEnd.LOWER
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Hitch:
+    """Where the ropes are fastened, with nuts and, usually, springs.
+
+    Attributes
+    ----------
+    at : HitchPlace
+        Which hitch.
+    rows : tuple of tuple of int
+        Rope numbers as seen facing the nuts, row by row.
+    thread : Thread or None
+        Thread of the rods.
+    buffer : Buffer
+        What sits between plate and nut.
+    spring_rate : Quantity or None
+        Rate of one spring. [N/m]
+    spring_wire, spring_coil : Quantity or None
+        Wire diameter and mean coil diameter. [m]
+    spring_active_coils : float or None
+        Number of active coils. [1]
+    spring_material : str
+        Material, a key of the catalogue.
+    spring_free_length, spring_solid_length : Quantity or None
+        Length without load and with the coils touching. [m]
+    rod_free : Quantity or None
+        Length of the rod that is free to swing. [m]
+    """
+
+    at: HitchPlace
+    rows: tuple[tuple[int, ...], ...] = ()
+    thread: Thread | None = None
+    buffer: Buffer = Buffer.SPRING
+    spring_rate: Quantity | None = None
+    spring_wire: Quantity | None = None
+    spring_coil: Quantity | None = None
+    spring_active_coils: float | None = None
+    spring_material: str = ""
+    spring_free_length: Quantity | None = None
+    spring_solid_length: Quantity | None = None
+    rod_free: Quantity | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Rope:
+    """One rope of the set, by the number painted on it.
+
+    Attributes
+    ----------
+    number : int
+        1 and up.
+    stagger : Quantity or None
+        How much longer its free length is than the span's. [m]
+    free_lengths : tuple of (str, Quantity)
+        Span name and free length read on this rope. [m]
+    take_up_left, ease_left : Quantity or None
+        Thread left towards the plate and away from it. [m]
+    groove : int or None
+        Groove of the sheave it runs in.
+    """
+
+    number: int
+    stagger: Quantity | None = None
+    free_lengths: tuple[tuple[str, Quantity], ...] = ()
+    take_up_left: Quantity | None = None
+    ease_left: Quantity | None = None
+    groove: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Uncertainties:
+    """Standard uncertainties of what a person reads; SI.
+
+    Attributes
+    ----------
+    free_length : float
+        Of a free length, read per rope, not shared. [m]
+    linear_density : float
+        Relative, shared by the set. [1]
+    scale : float
+        Spring scale, relative, of one reading. [1]
+    stopwatch : float
+        Of one start-stop. [s]
+    spring_length : float
+        Of a spring length. [m]
+    spring_rate : float
+        Relative, between springs. [1]
+    typed : tuple of str
+        Names of those that the record gave; the others are the program's defaults.
+    """
+
+    free_length: float = 0.005
+    linear_density: float = 0.05
+    scale: float = 0.02
+    stopwatch: float = 0.12
+    spring_length: float = 0.0005
+    spring_rate: float = 0.05
+    typed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeSet:
+    """All ropes that share one car.
+
+    Attributes
+    ----------
+    n_ropes : int
+        Number of ropes.
+    ropes : tuple of Rope
+        One per rope, in order of number.
+    spans : tuple of Span
+        Where the ropes are measured.
+    hitches : tuple of Hitch
+        Where the nuts are.
+    diameter : Quantity or None
+        Nominal diameter. [m]
+    construction : str
+        Such as "8x19 FC"; "coated" for coated ropes.
+    linear_density : Quantity or None
+        As typed. [kg/m]
+    rope_length : Quantity or None
+        Hitch to hitch. [m]
+    axial_rigidity : Quantity or None
+        EA of one rope. [N]
+    has_sockets_at_one_height : bool
+        Whether the record says the sockets stand at one height.
+    uncertainties : Uncertainties
+        Of what a person reads.
+    """
+
+    n_ropes: int
+    ropes: tuple[Rope, ...] = ()
+    spans: tuple[Span, ...] = ()
+    hitches: tuple[Hitch, ...] = ()
+    diameter: Quantity | None = None
+    construction: str = ""
+    linear_density: Quantity | None = None
+    rope_length: Quantity | None = None
+    axial_rigidity: Quantity | None = None
+    has_sockets_at_one_height: bool = False
+    uncertainties: Uncertainties = field(default_factory=Uncertainties)

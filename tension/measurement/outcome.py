@@ -1,0 +1,112 @@
+"""Outcome of measuring one series: tension or relative tension of each rope."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.installation import Span
+from tension.measurement.readings import Method, Series
+from tension.notes import Note, Refusal
+from tension.quantity.estimate import Estimate
+from tension.sound.hearing import Rival
+
+
+class LengthKnowledge(Enum):
+    """What is known of the free lengths, rope against rope."""
+
+    PER_ROPE = "per rope"
+    ONE_HEIGHT = "sockets at one height"
+    UNKNOWN = "one length, sockets not said to be at one height"
+    NOT_NEEDED = "not needed"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeMeasurement:
+    """What was measured of one rope in one series.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    tension : Estimate or None
+        At the hitch; relative to an unknown common factor unless the set is absolute;
+        None if refused. [N], or [m^2/s^2] where relative
+    methods : tuple of Method
+        Kinds of evidence used.
+    fundamental : Estimate or None
+        Fundamental frequency heard. [Hz]
+    rivals : tuple of Rival
+        Other numberings of the partials.
+    refusal : Refusal or None
+        Why there is no number.
+    notes : tuple of Note
+        What was doubtful.
+    """
+
+    number: int
+    tension: Estimate | None
+    methods: tuple[Method, ...] = ()
+    fundamental: Estimate | None = None
+    rivals: tuple[Rival, ...] = ()
+    refusal: Refusal | None = None
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TensionHypothesis:
+    """Tensions of all given ropes under one joint numbering of partials.
+
+    Attributes
+    ----------
+    weight : float
+        Probability. [1]
+    tensions : ndarray, shape (n_given,)
+        In the order of the given ropes. [N] or relative
+    """
+
+    weight: float
+    tensions: NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetMeasurement:
+    """What was measured of a set in one series.
+
+    Attributes
+    ----------
+    series : Series
+        The condition it holds for.
+    span : Span or None
+        Where; None for spring lengths alone.
+    ropes : tuple of RopeMeasurement
+        All ropes of the set, in order of number.
+    is_absolute : bool
+        Whether tensions are newtons.
+    hypotheses : tuple of TensionHypothesis
+        Joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous.
+    covariance : ndarray, shape (n_given, n_given)
+        Of the logarithms of the tensions, what is shared by the set left out. [1]
+    lengths : LengthKnowledge
+        What is known of the free lengths.
+    free_lengths : tuple of float
+        Free length used per given rope; nan where none. [m]
+    notes : tuple of Note
+        Of the set as a whole.
+    """
+
+    series: Series
+    span: Span | None
+    ropes: tuple[RopeMeasurement, ...]
+    is_absolute: bool
+    hypotheses: tuple[TensionHypothesis, ...]
+    covariance: NDArray[np.float64]
+    lengths: LengthKnowledge
+    free_lengths: tuple[float, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def given(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have a number."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is not None)

@@ -1,0 +1,1 @@
+"""Physics: mechanics of taut ropes on plain floats and arrays, SI."""

@@ -1,0 +1,1 @@
+"""Quantities: text with a unit to SI and back, values with their uncertainty budget."""

@@ -1,0 +1,72 @@
+"""A value with a budget of named sources of uncertainty."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+from math import fsum, sqrt
+
+
+class Sharing(Enum):
+    """Which readings one error is common to."""
+
+    OWN = "own"
+    KIND = "kind"
+    SET = "set"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Source:
+    """One named source of uncertainty, as a relative standard uncertainty.
+
+    Attributes
+    ----------
+    name : str
+        Where it comes from, in trade words ("free length", "linear density").
+    relative : float
+        Relative standard uncertainty of the estimate due to this source. [1]
+    sharing : Sharing
+        Whether the error is the rope's own, common to a kind of reading, or the set.
+    """
+
+    name: str
+    relative: float
+    sharing: Sharing = Sharing.OWN
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Estimate:
+    """A positive quantity with its budget.
+
+    Attributes
+    ----------
+    value : float
+        Best estimate, in the SI unit of the quantity.
+    sources : tuple of Source
+        The budget; sources are independent of each other.
+    """
+
+    value: float
+    sources: tuple[Source, ...] = ()
+
+    def relative_uncertainty(
+        self, sharings: Iterable[Sharing] = tuple(Sharing)
+    ) -> float:
+        """Combine the sources of the given sharings.
+
+        Parameters
+        ----------
+        sharings : iterable of Sharing
+            Which sources count; all by default.
+
+        Returns
+        -------
+        float
+            Relative standard uncertainty. [1]
+        """
+        wanted = set(sharings)
+        return sqrt(fsum(s.relative**2 for s in self.sources if s.sharing in wanted))
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """Standard uncertainty from all sources, in the unit of the value."""
+        return abs(self.value) * self.relative_uncertainty()

@@ -1,0 +1,1 @@
+"""Report: evidence to HTML and PDF."""

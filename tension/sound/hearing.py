@@ -1,0 +1,233 @@
+"""What was heard of one rope and of a whole set."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, Refusal
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeSpan:
+    """What is known of the span of one rope before listening.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    free_length : float or None
+        Free length, if known. [m]
+    rod_free : float or None
+        Length of the shackle rod that is free to swing, if known. [m]
+    n_clamped_ends : int
+        0, 1 or 2.
+    """
+
+    number: int
+    free_length: float | None = None
+    rod_free: float | None = None
+    n_clamped_ends: int = 1
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HearingPrior:
+    """What is expected before listening; every width is stated, doubling it is a test.
+
+    Attributes
+    ----------
+    lowest_frequency, highest_frequency : float
+        Range searched for the fundamental. [Hz]
+    spread_width : float
+        Standard deviation of ln(fundamental times length) within a set. [1]
+    wave_speed : float or None
+        Expected fundamental times twice the length, from the mass that hangs. [m/s]
+    wave_speed_width : float
+        Standard deviation of the logarithm of that wave speed. [1]
+    """
+
+    lowest_frequency: float = 1.2
+    highest_frequency: float = 65.0
+    spread_width: float = 0.15
+    wave_speed: float | None = None
+    wave_speed_width: float = 0.15
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pluck:
+    """One pluck in a recording, used or not.
+
+    Attributes
+    ----------
+    recording : str
+        Name of the recording.
+    index : int
+        Counted from 1 in the recording.
+    start, end : float
+        The ring, from onset until the next event or the noise. [s]
+    is_used : bool
+        Whether it counts.
+    reason : str
+        Why not, in plain words; empty if used.
+    signal_to_noise : float
+        Level of the ring over what stood before it. [dB]
+    fundamental_frequency : float
+        Of this pluck alone; nan if not determined. [Hz]
+    """
+
+    recording: str
+    index: int
+    start: float
+    end: float
+    is_used: bool
+    reason: str = ""
+    signal_to_noise: float = float("nan")
+    fundamental_frequency: float = float("nan")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Partial:
+    """One partial of a rope.
+
+    Attributes
+    ----------
+    mode_number : int
+        1 is the fundamental.
+    frequency : float
+        Measured. [Hz]
+    level : float
+        Level over the noise. [dB]
+    decay_time : float
+        Time to fall by 1/e; nan if not measured. [s]
+    is_used : bool
+        Whether it carries weight in the fit.
+    """
+
+    mode_number: int
+    frequency: float
+    level: float
+    decay_time: float
+    is_used: bool = True
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HumLine:
+    """A steady line that stood before the pluck.
+
+    Attributes
+    ----------
+    frequency : float
+        Of the line. [Hz]
+    level : float
+        Level over the noise. [dB]
+    """
+
+    frequency: float
+    level: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Rival:
+    """Another way to number the partials.
+
+    Attributes
+    ----------
+    fundamental_frequency : float
+        Under that numbering. [Hz]
+    probability : float
+        After the set was heard. [1]
+    """
+
+    fundamental_frequency: float
+    probability: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeHearing:
+    """What was heard of one rope.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    fundamental_frequency : float
+        First natural frequency of the span as a stiff string, inharmonicity included;
+        nan if refused. [Hz]
+    relative_uncertainty : float
+        Relative standard uncertainty of the fundamental. [1]
+    inharmonicity : float
+        B in f_n = n f_0 sqrt(1 + B n^2); nan if not determined. [1]
+    signal_to_noise : float
+        Of the used part. [dB]
+    partials : tuple of Partial
+        In order of mode number.
+    plucks : tuple of Pluck
+        All found, used or not.
+    hum : tuple of HumLine
+        Steady lines told apart.
+    rivals : tuple of Rival
+        Other numberings, likeliest first; the chosen one left out.
+    refusal : Refusal or None
+        Why there is no number.
+    notes : tuple of Note
+        What was doubtful.
+    """
+
+    number: int
+    fundamental_frequency: float
+    relative_uncertainty: float
+    inharmonicity: float
+    signal_to_noise: float
+    partials: tuple[Partial, ...] = ()
+    plucks: tuple[Pluck, ...] = ()
+    hum: tuple[HumLine, ...] = ()
+    rivals: tuple[Rival, ...] = ()
+    refusal: Refusal | None = None
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Hypothesis:
+    """One joint numbering of the partials of all ropes given.
+
+    Attributes
+    ----------
+    weight : float
+        Probability. [1]
+    fundamental_frequencies : ndarray, shape (n_given,)
+        In the order of ``SetHearing.given``. [Hz]
+    """
+
+    weight: float
+    fundamental_frequencies: NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetHearing:
+    """What was heard of a set: ropes, joint hypotheses, covariance.
+
+    Attributes
+    ----------
+    ropes : tuple of RopeHearing
+        In the order of the spans given.
+    given : tuple of int
+        Numbers of the ropes that have a fundamental.
+    hypotheses : tuple of Hypothesis
+        Heaviest first; weights sum to one.
+    covariance : ndarray, shape (n_given, n_given)
+        Of the logarithms of the fundamentals, shared errors of the kind left out. [1]
+    rigidity_per_density : float
+        EI/m common to the set; nan if not determined. [m^4/s^2]
+    rigidity_per_density_uncertainty : float
+        Its relative standard uncertainty. [1]
+    notes : tuple of Note
+        Of the set as a whole.
+    """
+
+    ropes: tuple[RopeHearing, ...]
+    given: tuple[int, ...]
+    hypotheses: tuple[Hypothesis, ...]
+    covariance: NDArray[np.float64]
+    rigidity_per_density: float = float("nan")
+    rigidity_per_density_uncertainty: float = float("nan")
+    notes: tuple[Note, ...] = ()

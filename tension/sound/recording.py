@@ -1,0 +1,64 @@
+"""A recording in memory, already decimated, and which ropes were plucked in it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, Refusal
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Recording:
+    """One channel of sound or vibration.
+
+    Attributes
+    ----------
+    name : str
+        How the record names the file.
+    samples : ndarray, shape (n_samples,)
+        Samples, full scale ±1 (vibration logs: in the unit of the log). [1]
+    sampling_rate : float
+        Of the samples held. [Hz]
+    source_rate : float
+        Of the file, before decimation. [Hz]
+    codec : str
+        Codec name; empty for vibration logs.
+    clipped : ndarray, shape (n_clipped, 2)
+        Start and end of stretches where the file was at full scale. [s]
+    notes : tuple of Note
+        What the reading found.
+    refusal : Refusal or None
+        Why it cannot be used at all.
+    """
+
+    name: str
+    samples: NDArray[np.float32]
+    sampling_rate: float
+    source_rate: float
+    codec: str
+    clipped: NDArray[np.float64]
+    notes: tuple[Note, ...] = ()
+    refusal: Refusal | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Take:
+    """A recording and the ropes plucked in it.
+
+    Attributes
+    ----------
+    recording : Recording
+        The sound.
+    ropes : tuple of int
+        Rope numbers in the order plucked; one for a recording of one rope.
+    plucks_each : int or None
+        How many plucks were announced for each; None if not said.
+    excluded_plucks : tuple of int
+        Plucks left out by the record, counted from 1 in this recording.
+    """
+
+    recording: Recording
+    ropes: tuple[int, ...]
+    plucks_each: int | None = None
+    excluded_plucks: tuple[int, ...] = ()

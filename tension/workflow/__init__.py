@@ -1,0 +1,1 @@
+"""Workflow: the tasks a person has, one function each."""
