@@ -22,6 +22,11 @@ class Roping(StrEnum):
     FOUR_TO_ONE = "4:1"
     ONE_TO_TWO = "1:2"
 
+    @property
+    def n_falls(self) -> int:
+        """Falls of each rope that share the load; a roped jack's car hangs on one."""
+        return 1 if self is Roping.ONE_TO_TWO else int(self.value[0])
+
 
 class Side(StrEnum):
     """Side of the drive sheave."""
@@ -68,6 +73,29 @@ class Buffer(StrEnum):
     RUBBER = "rubber"
     NONE = "none"
     BEAM = "beam"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Lift:
+    """The lift and what hangs on its ropes.
+
+    Attributes
+    ----------
+    name : str
+        Free text.
+    drive : Drive
+        What moves the car.
+    roping : Roping
+        Roping ratio.
+    car_mass, counterweight_mass : Quantity or None
+        All that hangs on that side. [kg]
+    """
+
+    name: str = ""
+    drive: Drive = Drive.TRACTION
+    roping: Roping = Roping.ONE_TO_ONE
+    car_mass: Quantity | None = None
+    counterweight_mass: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -6,32 +6,10 @@ from pathlib import Path
 from tension.adjustment.turns import Turn
 from tension.catalogue.rules import Rule
 from tension.condition.findings import Finding
-from tension.installation import Drive, RopeSet, Roping
+from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, Reading, Series
-from tension.quantity.units import Quantity
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Lift:
-    """The lift and what hangs on its ropes.
-
-    Attributes
-    ----------
-    name : str
-        Free text.
-    drive : Drive
-        What moves the car.
-    roping : Roping
-        Roping ratio.
-    car_mass, counterweight_mass : Quantity or None
-        All that hangs on that side. [kg]
-    """
-
-    name: str = ""
-    drive: Drive = Drive.TRACTION
-    roping: Roping = Roping.ONE_TO_ONE
-    car_mass: Quantity | None = None
-    counterweight_mass: Quantity | None = None
+__all__ = ["Lift", "Visit"]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
