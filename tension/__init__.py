@@ -1,0 +1,121 @@
+"""Share of the load each rope of a traction lift carries.
+
+The front door: one function per stage and the types that pass between them, loaded
+when first used. Everything is SI.
+
+Examples
+--------
+The main job in a few lines::
+
+    import tension
+
+    assessed = tension.assess_record("recordings_demo/six-memos/visit.toml")
+    print(assessed.assessment.verdict, assessed.assessment.reason)
+    for rope in assessed.assessment.shares:
+        print(rope.number, rope.share, rope.share_uncertainty)
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tension.assessment.decide import assess_set
+    from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+    from tension.catalogue.rules import Metric, Rule, find_rule
+    from tension.errors import FileFormatError, InvalidValueError, TensionError
+    from tension.files.record import read_visit
+    from tension.files.sound import read_recording
+    from tension.files.visit import Visit
+    from tension.measurement.outcome import RopeMeasurement, SetMeasurement
+    from tension.measurement.series import measure_series
+    from tension.notes import Note, Refusal
+    from tension.quantity.estimate import Estimate, Source
+    from tension.quantity.units import Quantity, parse_quantity
+    from tension.sound.hear import hear_set
+    from tension.sound.hearing import RopeHearing, SetHearing
+    from tension.sound.recording import Recording, Take
+    from tension.workflow.assess import Assessed, assess_record, assess_recordings
+
+__version__ = "0.1.0"
+
+_DOORS = {
+    "assess_set": "tension.assessment.decide",
+    "Assessment": "tension.assessment.outcome",
+    "RopeShare": "tension.assessment.outcome",
+    "Spread": "tension.assessment.outcome",
+    "Verdict": "tension.assessment.outcome",
+    "Metric": "tension.catalogue.rules",
+    "Rule": "tension.catalogue.rules",
+    "find_rule": "tension.catalogue.rules",
+    "FileFormatError": "tension.errors",
+    "InvalidValueError": "tension.errors",
+    "TensionError": "tension.errors",
+    "read_visit": "tension.files.record",
+    "read_recording": "tension.files.sound",
+    "Visit": "tension.files.visit",
+    "RopeMeasurement": "tension.measurement.outcome",
+    "SetMeasurement": "tension.measurement.outcome",
+    "measure_series": "tension.measurement.series",
+    "Note": "tension.notes",
+    "Refusal": "tension.notes",
+    "Estimate": "tension.quantity.estimate",
+    "Source": "tension.quantity.estimate",
+    "Quantity": "tension.quantity.units",
+    "parse_quantity": "tension.quantity.units",
+    "hear_set": "tension.sound.hear",
+    "RopeHearing": "tension.sound.hearing",
+    "SetHearing": "tension.sound.hearing",
+    "Recording": "tension.sound.recording",
+    "Take": "tension.sound.recording",
+    "Assessed": "tension.workflow.assess",
+    "assess_record": "tension.workflow.assess",
+    "assess_recordings": "tension.workflow.assess",
+}
+
+__all__ = [
+    "Assessed",
+    "Assessment",
+    "Estimate",
+    "FileFormatError",
+    "InvalidValueError",
+    "Metric",
+    "Note",
+    "Quantity",
+    "Recording",
+    "Refusal",
+    "RopeHearing",
+    "RopeMeasurement",
+    "RopeShare",
+    "Rule",
+    "SetHearing",
+    "SetMeasurement",
+    "Source",
+    "Spread",
+    "Take",
+    "TensionError",
+    "Verdict",
+    "Visit",
+    "__version__",
+    "assess_record",
+    "assess_recordings",
+    "assess_set",
+    "find_rule",
+    "hear_set",
+    "measure_series",
+    "parse_quantity",
+    "read_recording",
+    "read_visit",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name when it is first asked for."""
+    if name not in _DOORS:
+        message = f"module 'tension' has no attribute {name!r}"
+        raise AttributeError(message)
+    return getattr(import_module(_DOORS[name]), name)
+
+
+def __dir__() -> list[str]:
+    """List the public names without loading them."""
+    return sorted(__all__)

@@ -1,0 +1,242 @@
+"""What `assess` and `demo` share: from options to a result, and the result shown."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tension.assessment.outcome import Verdict
+from tension.catalogue.rules import Metric
+from tension.cli.exits import EXIT_OF_VERDICT
+from tension.cli.result_text import result_text
+from tension.cli.text import output_width
+from tension.errors import InvalidValueError
+from tension.files.results import assessment_csv, assessment_document, to_json
+from tension.installation import Ends
+from tension.quantity.units import UnitSystem
+from tension.wording import Terms
+from tension.workflow.assess import (
+    Assessed,
+    RuleChoice,
+    assess_record,
+    assess_recordings,
+)
+from tension.workflow.figures import require_drawable, write_shares_figure
+from tension.workflow.inputs import Given, inrope_order, is_record
+
+_ROPE_OPTIONS = {
+    "free_lengths": "--free-length",
+    "linear_density": "--linear-density",
+    "rope_type": "--rope",
+    "ends": "--ends",
+    "same_height": "--same-height",
+    "order": "--order",
+    "plucks_each": "--plucks-each",
+}
+
+
+def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
+    """Assess what the paths and options say.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        As given.
+    options : mapping
+        The options of the command.
+
+    Returns
+    -------
+    Assessed
+        The result.
+
+    Raises
+    ------
+    click.UsageError
+        If options contradict each other or the paths.
+    """
+    _require_one_form(options)
+    if options.get("plot"):
+        require_drawable(options["plot"], overwrite=options["overwrite"])
+    choice = rule_choice(options)
+    records = [path for path in paths if is_record(path)]
+    if records:
+        if len(paths) > 1:
+            raise click.UsageError(
+                "Give one record at a time; a record names its own sound files."
+            )
+        _require_no_rope_options(options)
+        return assess_record(
+            paths[0], series=options["series"], choice=choice, progress=_progress
+        )
+    if options["series"]:
+        raise click.UsageError("--series goes with a record; sound files are one.")
+    return assess_recordings(
+        _told_order(paths, options),
+        given=given_from_options(options),
+        choice=choice,
+        progress=_progress,
+    )
+
+
+def rule_choice(options: Mapping[str, Any]) -> RuleChoice:
+    """Turn the rule options into a choice.
+
+    Parameters
+    ----------
+    options : mapping
+        The options of the command.
+
+    Returns
+    -------
+    RuleChoice
+        What was chosen.
+
+    Raises
+    ------
+    click.BadParameter
+        If the catalogue has no such rule or the limit makes no sense.
+    """
+    from tension.catalogue.rules import find_rule
+
+    limit = options["limit"]
+    if limit is not None and not 0 < limit.value < 1:
+        raise click.BadParameter(
+            f"a limit lies between 0 % and 100 %, got {limit.text}; "
+            'write it like "10 %"',
+            param_hint="--limit",
+        )
+    if options["rule_name"]:
+        try:
+            find_rule(options["rule_name"])
+        except InvalidValueError as error:
+            raise click.BadParameter(str(error), param_hint="--rule") from error
+    return RuleChoice(
+        name=options["rule_name"],
+        limit=limit.value if limit else None,
+        metric=Metric(options["metric"]) if options["metric"] else None,
+    )
+
+
+def given_from_options(options: Mapping[str, Any]) -> Given:
+    """Turn the rope options into what is known of the ropes.
+
+    Parameters
+    ----------
+    options : mapping
+        The options of the command.
+
+    Returns
+    -------
+    Given
+        What was given.
+
+    Raises
+    ------
+    click.BadParameter
+        If a text is not what its option wants.
+    """
+    from tension.quantity.units import Dimension, parse_quantity
+    from tension.workflow.inputs import split_rope_type
+
+    diameter, construction = None, ""
+    if options["rope_type"]:
+        try:
+            size, construction = split_rope_type(options["rope_type"])
+            diameter = parse_quantity(size, Dimension.LENGTH)
+        except InvalidValueError as error:
+            raise click.BadParameter(str(error), param_hint="--rope") from error
+    return Given(
+        free_lengths=options["free_lengths"],
+        linear_density=options["linear_density"],
+        diameter=diameter,
+        construction=construction,
+        ends=Ends(options["ends"]) if options["ends"] else Ends.SOCKET_SHEAVE,
+        has_sockets_at_one_height=options["same_height"],
+        order=rope_order(options["order"]),
+        plucks_each=options["plucks_each"],
+    )
+
+
+def show_assessed(
+    ctx: click.Context, name: str, assessed: Assessed, options: Mapping[str, Any]
+) -> None:
+    """Print a result in the form asked for and leave with its exit code.
+
+    Parameters
+    ----------
+    ctx : click.Context
+        The running command.
+    name : str
+        Its name, for the document.
+    assessed : Assessed
+        The result.
+    options : mapping
+        The options of the command.
+    """
+    assessment = assessed.assessment
+    if options["as_json"]:
+        document = assessment_document(name, assessment, assessed.inputs)
+        click.echo(to_json(document), nl=False)
+    elif options["as_csv"]:
+        click.echo(assessment_csv(assessment), nl=False)
+    else:
+        text = result_text(
+            assessment,
+            width=output_width(),
+            units=UnitSystem(options["units"]),
+            terms=Terms(options["terms"]),
+        )
+        click.echo(text, nl=False)
+    if options.get("plot"):
+        write_shares_figure(assessment, options["plot"], overwrite=options["overwrite"])
+    if assessment.verdict is Verdict.NO_RESULT:
+        click.echo(f"tension: no result: {assessment.reason}", err=True)
+    ctx.exit(EXIT_OF_VERDICT[assessment.verdict])
+
+
+def _require_one_form(options: Mapping[str, Any]) -> None:
+    """Refuse two forms of output at once."""
+    if options["as_json"] and options["as_csv"]:
+        raise click.UsageError("Give --json or --csv, not both.")
+
+
+def _require_no_rope_options(options: Mapping[str, Any]) -> None:
+    """Refuse options that a record answers itself."""
+    used = [name for key, name in _ROPE_OPTIONS.items() if options[key]]
+    if used:
+        raise click.UsageError(
+            f"{used[0]} goes with sound files; with a record, write it in the record."
+        )
+
+
+def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path, ...]:
+    """Put files in rope order and tell which file is which rope."""
+    files = inrope_order(paths)
+    if not options["order"]:
+        for number, file in enumerate(files, start=1):
+            click.echo(f"rope {number}: {file}", err=True)
+    return files
+
+
+def rope_order(text: str | None) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas."""
+    if not text:
+        return ()
+    try:
+        numbers = tuple(int(part) for part in text.replace(",", " ").split())
+    except ValueError:
+        numbers = ()
+    if not numbers or min(numbers) < 1:
+        raise click.BadParameter(
+            f'write rope numbers parted by spaces, like "1 2 3 3 2 1", got "{text}"',
+            param_hint="--order",
+        )
+    return numbers
+
+
+def _progress(line: str) -> None:
+    """Tell on a terminal what is being read."""
+    if click.get_text_stream("stderr").isatty():
+        click.echo(line, err=True)

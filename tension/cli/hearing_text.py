@@ -1,0 +1,93 @@
+"""What was heard in one file, in words."""
+
+import math
+
+from tension.cli.result_text import notes_lines
+from tension.cli.text import table, wrapped
+from tension.sound.hearing import Pluck, RopeHearing
+from tension.wording import Terms, say
+from tension.workflow.pluck import HeardFile
+
+MOST_PARTIALS = 12
+
+
+def hearing_text(heard: HeardFile, *, width: int, terms: Terms) -> str:
+    """Write what was heard in one file.
+
+    Parameters
+    ----------
+    heard : HeardFile
+        The file and what was heard.
+    width : int
+        Columns there are.
+    terms : Terms
+        Words of the trade.
+
+    Returns
+    -------
+    str
+        Lines ended by newlines.
+    """
+    recording, hearing = heard.recording, heard.hearing
+    lines = [recording.name]
+    if recording.sampling_rate:
+        seconds = len(recording.samples) / recording.sampling_rate
+        lines.append(f"  {seconds:.1f} s of sound, {recording.codec or 'log'}")
+    for rope in hearing.ropes:
+        lines += _rope_lines(rope, width=width, terms=terms)
+    lines += notes_lines((*recording.notes, *hearing.notes), width=width, terms=terms)
+    return "\n".join(lines) + "\n\n"
+
+
+def _rope_lines(rope: RopeHearing, *, width: int, terms: Terms) -> list[str]:
+    """One rope: the number or the refusal, then what it rests on."""
+    lines = []
+    if rope.refusal:
+        sentence = say(f"{rope.refusal.text} {rope.refusal.next_act}", terms)
+        lines.append(wrapped(f"Rope {rope.number}: no number. {sentence}", width))
+    else:
+        uncertainty = rope.fundamental_frequency * rope.relative_uncertainty
+        lines.append(
+            f"Rope {rope.number}: fundamental {rope.fundamental_frequency:.3f} Hz "
+            f"± {uncertainty:.3f} Hz"
+        )
+    lines += [
+        f"  rival {rival.fundamental_frequency:.2f} Hz, "
+        f"probability {100 * rival.probability:.1f} %"
+        for rival in rope.rivals[:3]
+    ]
+    if rope.hum:
+        tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
+        lines.append(wrapped(f"hum told apart at {tones} Hz", width, "  "))
+    if rope.plucks:
+        rows = [_pluck_row(pluck) for pluck in rope.plucks]
+        lines.append(
+            table(("Pluck", "from", "to", "over noise", ""), rows, width, left=(4,))
+        )
+    if rope.partials:
+        rows = [
+            (
+                str(p.mode_number),
+                f"{p.frequency:.2f} Hz",
+                f"{p.level:.0f} dB",
+                "" if math.isnan(p.decay_time) else f"{p.decay_time:.2f} s",
+                "" if p.is_used else "not used",
+            )
+            for p in rope.partials[:MOST_PARTIALS]
+        ]
+        headers = ("Partial", "at", "level", "decay", "")
+        lines.append(table(headers, rows, width, left=(4,)))
+    lines += notes_lines(rope.notes, width=width, terms=terms)
+    return lines
+
+
+def _pluck_row(pluck: Pluck) -> tuple[str, ...]:
+    """One pluck, used or why not."""
+    level = pluck.signal_to_noise
+    return (
+        str(pluck.index),
+        f"{pluck.start:.2f} s",
+        f"{pluck.end:.2f} s",
+        "" if math.isnan(level) else f"{level:.0f} dB",
+        "used" if pluck.is_used else f"not used: {pluck.reason}",
+    )

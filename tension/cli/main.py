@@ -1,0 +1,135 @@
+"""The command line as a whole: commands loaded when used, errors to lines."""
+
+import importlib
+import os
+import sys
+from typing import IO, NoReturn
+
+import click
+
+from tension import __version__
+from tension.errors import TensionError
+
+_COMMANDS = {
+    "assess": "Say equal, unequal or cannot tell from sound files or a record.",
+    "pluck": "Tell what was heard in each sound file.",
+    "start": "Make a record to fill in, or a blank sheet for the car top.",
+    "demo": "Assess the demo recordings that come with the program.",
+    "adjust": "Plan the turns: which nut, which way, how far.",
+    "compare": "Hold as found against as left, and learn from the turns.",
+    "springs": "Check the shackle springs: rate, margin, load by length.",
+    "acceptance": "Check a set after re-roping, or print the blank form.",
+    "report": "Write the record as a document, PDF or HTML.",
+    "seal": "Write sizes and checksums of a record and all it names.",
+    "verify": "Find what changed in a sealed record.",
+    "trim": "Keep only the windows around the plucks.",
+}
+
+
+class TensionGroup(click.Group):
+    """A group that imports a command only when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """List the commands in the order a job goes."""
+        del ctx
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the module of one command."""
+        del ctx
+        if cmd_name not in _COMMANDS:
+            return None
+        module = importlib.import_module(f"tension.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the list of commands without importing them."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Suggest the nearest command for a misspelt one."""
+        from difflib import get_close_matches
+
+        if args and args[0] not in _COMMANDS:
+            near = get_close_matches(args[0], _COMMANDS, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            ctx.fail(f"There is no command '{args[0]}'.{hint} See 'tension --help'.")
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run a command; an error of the input becomes its lines on stderr."""
+        try:
+            return super().invoke(ctx)
+        except TensionError as error:
+            for line in str(error).splitlines():
+                click.echo(f"tension: {line}", err=True)
+            ctx.exit(3)
+
+
+@click.group(
+    cls=TensionGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
+@click.version_option(__version__, prog_name="tension")
+@click.pass_context
+def command(ctx: click.Context) -> None:
+    """Share of the load each rope of a traction lift carries.
+
+    Give it a short recording of each plucked rope, spring-scale side pulls or timed
+    wave returns. It says EQUAL, UNEQUAL or CANNOT TELL against a named rule, plans the
+    turns and writes the record.
+
+    Only authorised lift personnel work on ropes; local code decides.
+
+    \b
+    Exit codes: 0 done (equal), 10 unequal, 11 cannot tell, 12 no feasible plan,
+    13 verify found a change, 3 input cannot be used or no result, 2 wrong usage.
+    """
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        ctx.color = False
+
+
+def run() -> NoReturn:
+    """Run the command line with writable streams and leave with its code."""
+    for stream in (sys.stdout, sys.stderr):
+        _let_stand_ins(stream)
+    try:
+        code = _run_to_code()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _leave_closed_pipe()
+    raise SystemExit(code)
+
+
+def _run_to_code() -> int:
+    """Run the command and give its exit code."""
+    try:
+        result = command.main(prog_name="tension", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("tension: stopped; nothing was left half written.", err=True)
+        return 130
+    return result if isinstance(result, int) else 0
+
+
+def _let_stand_ins(stream: IO[str]) -> None:
+    """Let a console that lacks a character show a stand-in instead of failing."""
+    reconfigure = getattr(stream, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="replace")
+
+
+def _leave_closed_pipe() -> NoReturn:
+    """Exit quietly when the reader of a pipe has gone."""
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(quiet, sys.stdout.fileno())
+    raise SystemExit(0)

@@ -1,0 +1,146 @@
+"""Options that several commands share, and the texts they are read from."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from tension.errors import InvalidValueError
+from tension.installation import Ends
+from tension.quantity.units import Dimension, Quantity, UnitSystem, parse_quantity
+from tension.wording import Terms
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+
+class QuantityText(click.ParamType):
+    """A text with a unit, such as ``3.4 m``; a bad one is wrong usage."""
+
+    def __init__(self, dimension: Dimension, name: str) -> None:
+        self.dimension = dimension
+        self.name = name
+
+    def convert(
+        self,
+        value: str | Quantity,
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Quantity:
+        """Read the text; refuse it with the sentence of the parser."""
+        if isinstance(value, Quantity):
+            return value
+        try:
+            return parse_quantity(value, self.dimension)
+        except InvalidValueError as error:
+            self.fail(str(error), param, ctx)
+
+
+LENGTH = QuantityText(Dimension.LENGTH, "length")
+LINEAR_DENSITY = QuantityText(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
+PERCENTAGE = QuantityText(Dimension.FRACTION, "percent")
+
+paths_argument = click.argument(
+    "paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH..."
+)
+
+
+def with_rope_options(function: Decorated) -> Decorated:
+    """Add what a set of ropes is, as far as it is known without a record."""
+    for option in reversed(
+        [
+            click.option(
+                "--free-length",
+                "free_lengths",
+                type=LENGTH,
+                multiple=True,
+                help='Free length, "3.4 m": once, or once per rope.',
+            ),
+            click.option(
+                "--linear-density",
+                type=LINEAR_DENSITY,
+                help='Mass per length of one rope, "0.575 kg/m".',
+            ),
+            click.option(
+                "--rope",
+                "rope_type",
+                metavar="TEXT",
+                help='Diameter and construction, "13 mm 8x19 FC".',
+            ),
+            click.option(
+                "--ends",
+                type=click.Choice([end.value for end in Ends]),
+                help="What holds the two ends of the free length.",
+            ),
+            click.option(
+                "--same-height",
+                is_flag=True,
+                help="The sockets stand at one height.",
+            ),
+            click.option(
+                "--order",
+                metavar="NUMBERS",
+                help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
+            ),
+            click.option(
+                "--plucks-each",
+                type=click.IntRange(1, 20),
+                help="How many plucks each rope got, in one memo.",
+            ),
+        ]
+    ):
+        function = option(function)
+    return function
+
+
+def with_rule_options(function: Decorated) -> Decorated:
+    """Add which rule decides."""
+    for option in reversed(
+        [
+            click.option(
+                "--rule",
+                "rule_name",
+                metavar="NAME",
+                help="A rule of the catalogue; docs/rules.md lists them.",
+            ),
+            click.option(
+                "--limit",
+                type=PERCENTAGE,
+                help='Limit of the rule, "10 %".',
+            ),
+            click.option(
+                "--metric",
+                type=click.Choice(
+                    ["below-highest", "above-lowest", "off-mean", "range-of-mean"]
+                ),
+                help="What the percentage is of.",
+            ),
+        ]
+    ):
+        function = option(function)
+    return function
+
+
+def with_form_options(function: Decorated) -> Decorated:
+    """Add how the result is shown."""
+    for option in reversed(
+        [
+            click.option(
+                "--units",
+                type=click.Choice([system.value for system in UnitSystem]),
+                default=UnitSystem.SI.value,
+                show_default=True,
+                help="Units shown; what was typed is echoed as typed.",
+            ),
+            click.option(
+                "--terms",
+                type=click.Choice([terms.value for terms in Terms]),
+                default=Terms.EUROPE.value,
+                show_default=True,
+                help="Words of the trade.",
+            ),
+            click.option("--json", "as_json", is_flag=True, help="Print JSON."),
+        ]
+    ):
+        function = option(function)
+    return function

@@ -1,0 +1,168 @@
+"""Plain text for terminals and pipes: width, wrapping, aligned tables, large words."""
+
+import os
+import shutil
+import sys
+import textwrap
+import unicodedata
+from collections.abc import Sequence
+
+WIDTH_WITHOUT_TERMINAL = 80
+NARROWEST = 30
+
+# Letters of the four results, five lines high, drawn here.
+_LETTERS = {
+    "A": (" ### ", "#   #", "#####", "#   #", "#   #"),
+    "C": (" ####", "#    ", "#    ", "#    ", " ####"),
+    "E": ("#####", "#    ", "#### ", "#    ", "#####"),
+    "L": ("#    ", "#    ", "#    ", "#    ", "#####"),
+    "N": ("#   #", "##  #", "# # #", "#  ##", "#   #"),
+    "O": (" ### ", "#   #", "#   #", "#   #", " ### "),
+    "Q": (" ### ", "#   #", "# # #", "#  # ", " ## #"),
+    "R": ("#### ", "#   #", "#### ", "#  # ", "#   #"),
+    "S": (" ####", "#    ", " ### ", "    #", "#### "),
+    "T": ("#####", "  #  ", "  #  ", "  #  ", "  #  "),
+    "U": ("#   #", "#   #", "#   #", "#   #", " ### "),
+    " ": ("  ", "  ", "  ", "  ", "  "),
+}
+
+
+def output_width() -> int:
+    """Tell how wide lines may be.
+
+    Returns
+    -------
+    int
+        Columns of the terminal or of COLUMNS, 80 for a pipe or a file.
+    """
+    if os.environ.get("COLUMNS", "").isdigit() or sys.stdout.isatty():
+        return max(shutil.get_terminal_size((WIDTH_WITHOUT_TERMINAL, 24)).columns, 20)
+    return WIDTH_WITHOUT_TERMINAL
+
+
+def display_width(text: str) -> int:
+    """Tell how many columns a text takes.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+
+    Returns
+    -------
+    int
+        Columns; wide characters take two, combining ones none.
+    """
+    return sum(
+        0
+        if unicodedata.combining(character)
+        else 2
+        if unicodedata.east_asian_width(character) in "WF"
+        else 1
+        for character in text
+    )
+
+
+def large(words: str, width: int) -> str:
+    """Write words large, or plainly where they do not fit or nobody looks.
+
+    Parameters
+    ----------
+    words : str
+        Upper-case words.
+    width : int
+        Columns there are.
+
+    Returns
+    -------
+    str
+        Five lines of large letters on a terminal that is wide enough, else one line.
+    """
+    drawn = [
+        " ".join(_LETTERS[letter][row] for letter in words).rstrip() for row in range(5)
+    ]
+    if not sys.stdout.isatty() or max(map(len, drawn)) > width:
+        return words
+    return "\n".join(drawn)
+
+
+def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
+    """Wrap a sentence.
+
+    Parameters
+    ----------
+    text : str
+        One paragraph.
+    width : int
+        Columns there are.
+    indent, hanging : str
+        What stands before the first and before the following lines.
+
+    Returns
+    -------
+    str
+        Lines joined by newlines.
+    """
+    return textwrap.fill(
+        text,
+        max(width, NARROWEST),
+        initial_indent=indent,
+        subsequent_indent=hanging or indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def table(
+    headers: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    width: int,
+    left: Sequence[int] = (),
+) -> str:
+    """Align columns; where they do not fit, write one block per row.
+
+    Parameters
+    ----------
+    headers : sequence of str, shape (n_columns,)
+        Column headings.
+    rows : sequence of sequence of str, shape (n_rows, n_columns)
+        Cells.
+    width : int
+        Columns there are.
+    left : sequence of int
+        Columns set left; the others are set right.
+
+    Returns
+    -------
+    str
+        Lines joined by newlines.
+    """
+    widths = [
+        max(display_width(row[i]) for row in (headers, *rows))
+        for i in range(len(headers))
+    ]
+    if sum(widths) + 2 * (len(widths) - 1) > width:
+        return "\n".join(_block(headers, row, width) for row in rows)
+    return "\n".join(
+        "  ".join(
+            _padded(cell, widths[i], is_left=i in left) for i, cell in enumerate(row)
+        ).rstrip()
+        for row in (headers, *rows)
+    )
+
+
+def _padded(cell: str, width: int, *, is_left: bool) -> str:
+    """Pad a cell to the width of its column."""
+    space = " " * (width - display_width(cell))
+    return cell + space if is_left else space + cell
+
+
+def _block(headers: Sequence[str], row: Sequence[str], width: int) -> str:
+    """Write one row as heading and lines, for a narrow screen."""
+    first = f"{headers[0]} {row[0]}".strip()
+    rest = [
+        wrapped(f"{header}: {cell}", width, "  ", "    ")
+        for header, cell in zip(headers[1:], row[1:], strict=True)
+        if cell.strip()
+    ]
+    return "\n".join([first, *rest])

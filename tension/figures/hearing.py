@@ -1,0 +1,164 @@
+"""What was heard: the wave with its plucks, the spectrum with the comb, the decay."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.sound.hearing import Pluck, RopeHearing, SetHearing
+from tension.sound.recording import Recording
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_POINTS = 4000
+
+
+def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
+    """Draw the envelope of the wave with the plucks, used and not.
+
+    Parameters
+    ----------
+    recording : Recording
+        The sound.
+    hearing : SetHearing
+        What was heard in it.
+    axes : Axes
+        Where to draw.
+    """
+    times, low, high = _envelope(recording)
+    axes.fill_between(times, low, high, color="0.6", linewidth=0)
+    for pluck in _plucks(recording, hearing):
+        style = "-" if pluck.is_used else ":"
+        axes.axvline(pluck.start, color="black", linestyle=style, linewidth=1)
+        axes.annotate(
+            str(pluck.index) if pluck.is_used else f"{pluck.index}: {pluck.reason}",
+            (pluck.start, 0.97),
+            xycoords=("data", "axes fraction"),
+            va="top",
+            fontsize=7,
+        )
+    axes.set_xlabel("Time / s")
+    axes.set_ylabel("Wave / full scale")
+    axes.set_title("Plucks used (solid) and not used (dotted)", loc="left")
+
+
+def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
+    """Draw the spectrum of the ring with the comb that was fitted and the hum.
+
+    Parameters
+    ----------
+    recording : Recording
+        The sound.
+    hearing : SetHearing
+        What was heard in it.
+    axes : Axes
+        Where to draw.
+    """
+    used = [p for p in _plucks(recording, hearing) if p.is_used]
+    pluck = max(used, key=lambda p: p.signal_to_noise, default=None)
+    samples = _part(recording, pluck)
+    if len(samples) < 16:
+        axes.set_title("No sound to draw a spectrum of", loc="left")
+        return
+    frequencies, levels = _spectrum(samples, recording.sampling_rate)
+    axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
+    ropes = [r for r in hearing.ropes if r.partials]
+    for rope in ropes[:1]:
+        _mark_comb(rope, axes)
+    for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
+        axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
+    highest = max((p.frequency for r in ropes for p in r.partials), default=300.0)
+    axes.set_xlim(0, min(1.3 * highest, recording.sampling_rate / 2))
+    axes.set_xlabel("Frequency / Hz")
+    axes.set_ylabel("Level / dB")
+    axes.set_title("Partials used (▲), not used (△), hum (dashed)", loc="left")
+
+
+def draw_decay(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
+    """Draw how the level falls after each pluck that was used.
+
+    Parameters
+    ----------
+    recording : Recording
+        The sound.
+    hearing : SetHearing
+        What was heard in it.
+    axes : Axes
+        Where to draw.
+    """
+    block = max(int(0.05 * recording.sampling_rate), 1)
+    for pluck in _plucks(recording, hearing):
+        samples = _part(recording, pluck) if pluck.is_used else recording.samples[:0]
+        n_blocks = len(samples) // block
+        if n_blocks < 2:
+            continue
+        power = np.mean(
+            samples[: n_blocks * block].reshape(n_blocks, block) ** 2, axis=1
+        )
+        levels = 10.0 * np.log10(power + 1e-20)
+        times = (np.arange(n_blocks) + 0.5) * block / recording.sampling_rate
+        axes.plot(times, levels, linewidth=0.9, label=f"pluck {pluck.index}")
+    axes.set_xlabel("Time after the pluck / s")
+    axes.set_ylabel("Level / dB")
+    axes.set_title("Decay", loc="left")
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(fontsize=7)
+
+
+def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:
+    """All plucks of one recording, in time order."""
+    found = {
+        (p.start, p.index): p
+        for rope in hearing.ropes
+        for p in rope.plucks
+        if p.recording == recording.name
+    }
+    return [found[key] for key in sorted(found)]
+
+
+def _envelope(
+    recording: Recording,
+) -> tuple[NDArray[np.float64], NDArray[np.float32], NDArray[np.float32]]:
+    """Lowest and highest sample per block, few enough to draw."""
+    samples = recording.samples
+    block = max(len(samples) // MOST_POINTS, 1)
+    n_blocks = len(samples) // block
+    blocks = samples[: n_blocks * block].reshape(n_blocks, block)
+    times = (np.arange(n_blocks) + 0.5) * block / max(recording.sampling_rate, 1e-9)
+    if n_blocks == 0:
+        return times, samples[:0], samples[:0]
+    return times, blocks.min(axis=1), blocks.max(axis=1)
+
+
+def _part(recording: Recording, pluck: Pluck | None) -> NDArray[np.float32]:
+    """The ring of one pluck, or all of the sound."""
+    if pluck is None:
+        return recording.samples
+    start, end = (int(t * recording.sampling_rate) for t in (pluck.start, pluck.end))
+    return recording.samples[max(start, 0) : end]
+
+
+def _spectrum(
+    samples: NDArray[np.float32], sampling_rate: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Level of a windowed spectrum, padded to show lines between the bins."""
+    n_padded = 4 * len(samples)
+    window = np.hanning(len(samples))
+    spectrum = np.abs(np.fft.rfft(samples * window, n_padded)) / window.sum()
+    return (
+        np.fft.rfftfreq(n_padded, 1.0 / sampling_rate),
+        20.0 * np.log10(spectrum + 1e-12),
+    )
+
+
+def _mark_comb(rope: RopeHearing, axes: "Axes") -> None:
+    """Mark the partials of one rope with their mode numbers."""
+    for partial in rope.partials:
+        axes.annotate(
+            f"{'▲' if partial.is_used else '△'}\n{partial.mode_number}",
+            (partial.frequency, 0.02),
+            xycoords=("data", "axes fraction"),
+            ha="center",
+            fontsize=7,
+        )

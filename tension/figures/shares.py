@@ -1,0 +1,83 @@
+"""Shares of the ropes with their intervals and what the rule allows."""
+
+from typing import TYPE_CHECKING
+
+from tension.assessment.outcome import Assessment
+from tension.catalogue.rules import Metric
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+COVERAGE_FACTOR = 1.96  # 95 % of a normal distribution
+
+
+def draw_shares(assessment: Assessment, axes: "Axes") -> None:
+    """Draw each rope's share with its 95 % interval, the even share and the limit.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The result.
+    axes : Axes
+        Where to draw.
+    """
+    shown = [s for s in assessment.shares if s.share is not None]
+    for share in shown:
+        value = 100.0 * (share.share or 0.0)
+        width = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
+        axes.errorbar(
+            [share.number],
+            [value],
+            yerr=[width],
+            fmt="o",
+            color="black",
+            capsize=4,
+            markersize=5,
+        )
+    axes.axhline(100.0, color="0.4", linewidth=0.8)
+    _draw_limit(assessment, axes)
+    missing = [s.number for s in assessment.shares if s.share is None]
+    for number in missing:
+        axes.annotate(
+            "no number",
+            (number, 0.02),
+            xycoords=("data", "axes fraction"),
+            rotation=90,
+            ha="center",
+            va="bottom",
+        )
+    axes.set_xticks([s.number for s in assessment.shares])
+    axes.set_xlim(0.4, len(assessment.shares) + 0.6)
+    axes.set_xlabel("Rope")
+    axes.set_ylabel("Share / % of the mean")
+    axes.set_title(
+        f"{assessment.verdict.value.upper().replace('-', ' ')}: "
+        f"{assessment.rule.metric.value}, limit {100 * assessment.rule.limit:g} %",
+        loc="left",
+    )
+
+
+def _draw_limit(assessment: Assessment, axes: "Axes") -> None:
+    """Shade the band that the rule allows, laid around what was measured."""
+    shares = [s.share for s in assessment.shares if s.share is not None]
+    if len(shares) < 2:
+        return
+    low, high = _allowed_band(assessment, min(shares), max(shares))
+    axes.axhspan(100 * low, 100 * high, color="0.9", zorder=0)
+    for edge in (low, high):
+        axes.axhline(100 * edge, color="0.5", linestyle="--", linewidth=0.8)
+
+
+def _allowed_band(
+    assessment: Assessment, lowest: float, highest: float
+) -> tuple[float, float]:
+    """Give the band of shares that the rule allows, in the middle of the set."""
+    metric, limit = assessment.rule.metric, assessment.rule.limit
+    if metric is Metric.OFF_MEAN:
+        return 1.0 - limit, 1.0 + limit
+    middle = 0.5 * (lowest + highest)
+    if metric is Metric.RANGE_OF_MEAN:
+        return middle - limit / 2, middle + limit / 2
+    ratio = 1.0 - limit if metric is Metric.BELOW_HIGHEST else 1.0 / (1.0 + limit)
+    high = 2.0 * middle / (1.0 + ratio)
+    return ratio * high, high

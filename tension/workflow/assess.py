@@ -1,0 +1,248 @@
+"""The main job: from a record or sound files to a result."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from tension.assessment.decide import assess_set
+from tension.assessment.outcome import Assessment
+from tension.catalogue.rules import Metric, Rule, changed, find_rule
+from tension.errors import FileFormatError
+from tension.files.evidence import FileEvidence, hash_file
+from tension.files.record import read_visit
+from tension.files.visit import Visit
+from tension.measurement.readings import Series
+from tension.measurement.series import measure_series
+from tension.notes import Note
+from tension.sound.hearing import SetHearing
+from tension.sound.recording import Recording
+from tension.workflow.inputs import Given, find_record, visit_from_recordings
+from tension.workflow.listening import Progress, listen_to_series
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RuleChoice:
+    """What a person says about the rule beside the record.
+
+    Attributes
+    ----------
+    name : str or None
+        A rule of the catalogue.
+    limit : float or None
+        Another limit. [1]
+    metric : Metric or None
+        Another metric.
+    """
+
+    name: str | None = None
+    limit: float | None = None
+    metric: Metric | None = None
+
+    def apply(self, rule: Rule) -> Rule:
+        """Change a rule as chosen, keeping what it was.
+
+        Parameters
+        ----------
+        rule : Rule
+            The rule of the record.
+
+        Returns
+        -------
+        Rule
+            The rule to assess by.
+        """
+        chosen = replace(find_rule(self.name), goal=rule.goal) if self.name else rule
+        if self.limit is None and self.metric is None:
+            return chosen
+        return changed(chosen, limit=self.limit, metric=self.metric)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Assessed:
+    """One series assessed, with all it rests on.
+
+    Attributes
+    ----------
+    visit : Visit
+        The record, or what the command line said in its place.
+    series : Series
+        The series assessed.
+    assessment : Assessment
+        Result, shares, notes.
+    hearing : SetHearing or None
+        What was heard; None without recordings.
+    recordings : tuple of Recording
+        The sound, as read.
+    inputs : tuple of FileEvidence
+        Every file used, with size and checksum.
+    """
+
+    visit: Visit
+    series: Series
+    assessment: Assessment
+    hearing: SetHearing | None
+    recordings: tuple[Recording, ...]
+    inputs: tuple[FileEvidence, ...]
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Everything a reader must know."""
+        return self.assessment.notes
+
+
+def assess_record(
+    path: Path | str,
+    *,
+    series: str | None = None,
+    choice: RuleChoice | None = None,
+    progress: Progress | None = None,
+) -> Assessed:
+    """Assess one series of a record.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+    series : str, optional
+        Name of the series; the last one if left out.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the record's.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Assessed
+        The result and all it rests on.
+
+    Raises
+    ------
+    FileFormatError
+        If the record cannot be used or has no such series.
+    """
+    record = find_record(Path(path))
+    visit = read_visit(record)
+    assessed = assess_visit(visit, series=series, choice=choice, progress=progress)
+    evidence = replace(hash_file(record), path=Path(path).as_posix())
+    return replace(assessed, inputs=(evidence, *assessed.inputs))
+
+
+def assess_recordings(
+    paths: Sequence[Path | str],
+    *,
+    given: Given | None = None,
+    choice: RuleChoice | None = None,
+    progress: Progress | None = None,
+) -> Assessed:
+    """Assess sound files without a record.
+
+    Parameters
+    ----------
+    paths : sequence of Path or str
+        One folder of sound files, or the files, one per rope.
+    given : Given, optional
+        What is known of the ropes.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the program's own.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Assessed
+        The result and all it rests on.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no sound file, or what is given of the ropes does not fit them.
+    """
+    visit = visit_from_recordings([Path(p) for p in paths], given or Given())
+    return assess_visit(visit, choice=choice, progress=progress)
+
+
+def assess_visit(
+    visit: Visit,
+    *,
+    series: str | None = None,
+    choice: RuleChoice | None = None,
+    progress: Progress | None = None,
+) -> Assessed:
+    """Assess one series of a visit already read.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record in memory.
+    series : str, optional
+        Name of the series; the last one if left out.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the record's.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Assessed
+        The result; its inputs do not name the record itself.
+
+    Raises
+    ------
+    FileFormatError
+        If the record has no such series.
+    """
+    chosen = choose_series(visit, series)
+    rule = (choice or RuleChoice()).apply(visit.rule)
+    span = next((s for s in visit.rope_set.spans if s.name == chosen.span), None)
+    heard = listen_to_series(visit, chosen, span, progress) if span else None
+    measurement = measure_series(
+        rope_set=visit.rope_set,
+        lift=visit.lift,
+        series=chosen,
+        readings=visit.readings,
+        exclusions=visit.exclusions,
+        hearing=heard.hearing if heard else None,
+    )
+    return Assessed(
+        visit=visit,
+        series=chosen,
+        assessment=assess_set(measurement, rule),
+        hearing=heard.hearing if heard else None,
+        recordings=heard.recordings if heard else (),
+        inputs=heard.evidence if heard else (),
+    )
+
+
+def choose_series(visit: Visit, name: str | None) -> Series:
+    """Choose a series by name, or the last.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    name : str or None
+        Name of the series; None for the last.
+
+    Returns
+    -------
+    Series
+        The series.
+
+    Raises
+    ------
+    FileFormatError
+        If there is none, or none of that name.
+    """
+    where = visit.path.name if visit.path else "the files given"
+    if not visit.series:
+        raise FileFormatError(
+            f"{where}: there is no [[series]] with readings yet; "
+            "add one, or give the sound files themselves"
+        )
+    if name is None:
+        return visit.series[-1]
+    for series in visit.series:
+        if series.name == name:
+            return series
+    names = ", ".join(f'"{series.name}"' for series in visit.series)
+    raise FileFormatError(f'{where}: there is no series "{name}"; it has {names}')

@@ -1,0 +1,172 @@
+"""From the recordings a record names to what was heard of each rope."""
+
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from tension.files.evidence import FileEvidence, hash_file
+from tension.files.sound import read_recording
+from tension.files.visit import Visit
+from tension.installation import Ends, HitchPlace, Span
+from tension.measurement.lengths import find_free_lengths
+from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
+from tension.sound.recording import Recording, Take
+
+STANDARD_GRAVITY = 9.80665  # m/s2, exact by definition (CGPM 1901)
+
+_CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Heard:
+    """What was heard in the recordings of one series, and the files it rests on.
+
+    Attributes
+    ----------
+    hearing : SetHearing
+        All ropes of the set.
+    recordings : tuple of Recording
+        As read, in the order of the record.
+    evidence : tuple of FileEvidence
+        Size and checksum of every file that exists.
+    """
+
+    hearing: SetHearing
+    recordings: tuple[Recording, ...]
+    evidence: tuple[FileEvidence, ...]
+
+
+def listen_to_series(
+    visit: Visit, series: Series, span: Span, progress: Progress | None = None
+) -> Heard | None:
+    """Read and hear every recording of one series.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    series : Series
+        Which series.
+    span : Span
+        Where the ropes were plucked.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Heard or None
+        None if the series holds no recording.
+    """
+    readings = [
+        reading
+        for reading in visit.readings
+        if isinstance(reading, PluckReading) and reading.series == series.name
+    ]
+    if not readings:
+        return None
+    exclusions = [e for e in visit.exclusions if e.series == series.name]
+    folder = visit.path.parent if visit.path else Path()
+    read = _read_all([folder / r.recording for r in readings], readings, progress)
+    takes = [
+        Take(
+            recording=recording,
+            ropes=reading.ropes,
+            plucks_each=reading.plucks_each,
+            excluded_plucks=_excluded_plucks(exclusions, reading.recording),
+        )
+        for reading, (recording, _) in zip(readings, read, strict=True)
+        if not _is_left_out(exclusions, reading)
+    ]
+    hearing = hear_set(takes, _spans(visit, span), _prior(visit, span))
+    return Heard(
+        hearing=hearing,
+        recordings=tuple(recording for recording, _ in read),
+        evidence=tuple(evidence for _, evidence in read if evidence is not None),
+    )
+
+
+def _read_all(
+    paths: Sequence[Path],
+    readings: Sequence[PluckReading],
+    progress: Progress | None,
+) -> list[tuple[Recording, FileEvidence | None]]:
+    """Read every file once, two at a time: decoding leaves the interpreter free."""
+    unique = dict(zip(paths, (r.recording for r in readings), strict=True))
+
+    def read(path: Path) -> tuple[Recording, FileEvidence | None]:
+        if progress:
+            progress(f"reading {unique[path]}")
+        recording = read_recording(path, name=unique[path])
+        return recording, _evidence(path, unique[path])
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        found = dict(zip(unique, pool.map(read, unique), strict=True))
+    return [found[path] for path in paths]
+
+
+def _evidence(path: Path, name: str) -> FileEvidence | None:
+    """Size and checksum under the name the record uses."""
+    try:
+        return replace(hash_file(path), path=name)
+    except OSError:
+        return None
+
+
+def _excluded_plucks(
+    exclusions: Sequence[Exclusion], recording: str
+) -> tuple[int, ...]:
+    """Plucks that the record leaves out of one recording."""
+    return tuple(
+        e.pluck for e in exclusions if e.recording == recording and e.pluck is not None
+    )
+
+
+def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
+    """Whether a whole recording is left out, by its name or by its only rope."""
+    only = set(reading.ropes)
+    return any(
+        e.pluck is None
+        and (e.recording == reading.recording or (not e.recording and only == {e.rope}))
+        for e in exclusions
+    )
+
+
+def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
+    """What is known of each rope's span before listening."""
+    rope_set = visit.rope_set
+    lengths = find_free_lengths(rope_set, span)
+    place = {
+        "car": (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
+        "counterweight": (
+            HitchPlace.COUNTERWEIGHT,
+            HitchPlace.DEAD_END_COUNTERWEIGHT,
+        ),
+    }[span.side.value]
+    rods = [h.rod_free.value for h in rope_set.hitches if h.at in place and h.rod_free]
+    return tuple(
+        RopeSpan(
+            number=number,
+            free_length=lengths.lengths.get(number),
+            rod_free=rods[0] if rods else None,
+            n_clamped_ends=_CLAMPED_ENDS[span.ends],
+        )
+        for number in range(1, rope_set.n_ropes + 1)
+    )
+
+
+def _prior(visit: Visit, span: Span) -> HearingPrior:
+    """Expect the wave speed that the mass on that side would give, if it is known."""
+    lift, rope_set = visit.lift, visit.rope_set
+    mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
+    density = rope_set.linear_density
+    if mass is None or density is None:
+        return HearingPrior()
+    n_parts = rope_set.n_ropes * lift.roping.n_falls
+    tension = mass.value * STANDARD_GRAVITY / n_parts
+    return HearingPrior(wave_speed=math.sqrt(tension / density.value))
