@@ -94,6 +94,8 @@ class SetMeasurement:
         Free length used per given rope; nan where none. [m]
     notes : tuple of Note
         Of the set as a whole.
+    refusal : Refusal or None
+        Why the set as a whole gives no result, whatever its ropes say.
     """
 
     series: Series
@@ -105,6 +107,7 @@ class SetMeasurement:
     lengths: LengthKnowledge
     free_lengths: tuple[float, ...] = ()
     notes: tuple[Note, ...] = ()
+    refusal: Refusal | None = None
 
     @property
     def given(self) -> tuple[int, ...]:

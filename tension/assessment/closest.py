@@ -1,0 +1,186 @@
+"""The tensions closest to the readings that have a given spread.
+
+Every spread used here is homogeneous, and the sets whose spread is at most a given one
+fill a convex cone bounded by planes: readings outside are projected on the cone,
+readings inside are moved to the nearest of its planes. Both are exact in coordinates in
+which the spread is linear: logarithms for the ratio of highest to lowest, the tensions
+themselves for spreads about the mean.
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_SMALLEST_UNCERTAINTY = 1e-8
+"""Relative uncertainty put under a covariance so that it can be inverted. [1]"""
+
+
+class SpreadShape(Enum):
+    """The three spreads that differ in more than a change of scale."""
+
+    LOG_RANGE = "logarithm of highest over lowest"
+    OFF_MEAN = "largest distance from the mean over the mean"
+    RANGE_OF_MEAN = "range over the mean"
+
+
+@lru_cache(maxsize=64)
+def _pairs(n: int) -> Array:
+    """Rows x_i - x_j of all ordered pairs, shape (n (n - 1), n)."""
+    first, second = np.where(~np.eye(n, dtype=bool))
+    rows = np.zeros((len(first), n))
+    rows[np.arange(len(first)), first] = 1
+    rows[np.arange(len(first)), second] = -1
+    rows.setflags(write=False)
+    return rows
+
+
+@lru_cache(maxsize=64)
+def _signed_deviations(n: int) -> Array:
+    """Rows +(x_i - mean) and -(x_i - mean), shape (2 n, n)."""
+    rows = np.eye(n) - 1 / n
+    rows = np.vstack([rows, -rows])
+    rows.setflags(write=False)
+    return rows
+
+
+def _planes(shape: SpreadShape, spread: float, n: int) -> tuple[Array, Array]:
+    """Rows and right sides of ``rows @ x <= right``: sets of at most this spread."""
+    if shape is SpreadShape.LOG_RANGE:
+        rows = _pairs(n)
+        return rows, np.full(len(rows), spread)
+    rows = _pairs(n) if shape is SpreadShape.RANGE_OF_MEAN else _signed_deviations(n)
+    rows = rows - spread / n
+    return rows, np.zeros(len(rows))
+
+
+def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
+    """Minimise u'Gu/2 - m'u over u >= 0, by active sets (Lawson and Hanson 1974)."""
+    n = len(moment)
+    solution = np.zeros(n)
+    passive = np.zeros(n, dtype=bool)
+    tolerance = 1e-11 * max(float(np.abs(moment).max()), 1e-300)
+    for _ in range(3 * n + 10):
+        gradient = np.where(passive, -np.inf, moment - gram @ solution)
+        chosen = int(gradient.argmax())
+        if gradient[chosen] <= tolerance:
+            break
+        passive[chosen] = True
+        for _ in range(n):
+            where = np.flatnonzero(passive)
+            block = gram[np.ix_(where, where)]
+            ridge = 1e-13 * float(np.trace(block))
+            trial = np.linalg.solve(block + ridge * np.eye(len(where)), moment[where])
+            if (trial > 0).all():
+                solution[:] = 0
+                solution[where] = trial
+                break
+            old = solution[where]
+            falling = trial <= 0
+            step = float((old[falling] / (old[falling] - trial[falling])).min())
+            old = old + step * (trial - old)
+            old[falling & (old <= 1e-15 * max(float(old.max()), 1e-300))] = 0
+            solution[where] = old
+            passive[where[old <= 0]] = False
+            if not passive.any():
+                break
+    return solution
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClosestTensions:
+    """Finds the tensions closest to given readings that have a wanted spread.
+
+    Attributes
+    ----------
+    shape : SpreadShape
+        Which spread.
+    reading : ndarray, shape (n_ropes,)
+        Readings in the coordinates of the spread: logarithms, or shares of the mean.
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        In the same coordinates; distance is measured by its inverse.
+    observed : float
+        Spread of the readings. [1]
+    """
+
+    shape: SpreadShape
+    reading: Array
+    covariance: Array
+    observed: float
+
+    def at(self, spread: float) -> Array:
+        """Find the closest tensions with this spread.
+
+        Parameters
+        ----------
+        spread : float
+            Wanted spread, 0 or more. [1]
+
+        Returns
+        -------
+        ndarray, shape (n_ropes,)
+            Logarithms of the tensions, up to a common constant. [1]
+        """
+        if spread <= 0:
+            return np.zeros(len(self.reading))
+        rows, right = _planes(self.shape, spread, len(self.reading))
+        excess = rows @ self.reading - right
+        through = rows @ self.covariance
+        if spread >= self.observed:
+            squared = np.einsum("ij,ij->i", through, rows)
+            nearest = int((excess**2 / squared).argmin())
+            shift = through[nearest] * (excess[nearest] / squared[nearest])
+        else:
+            shift = through.T @ _nonnegative_least_squares(through @ rows.T, excess)
+        moved: Array = self.reading - shift
+        if self.shape is SpreadShape.LOG_RANGE:
+            return moved
+        return np.asarray(np.log(np.maximum(moved, 1e-6)))
+
+
+def closest_from_readings(
+    logarithms: Array, covariance: Array, shape: SpreadShape
+) -> ClosestTensions:
+    """Set up the search around one set of readings.
+
+    Parameters
+    ----------
+    logarithms : ndarray, shape (n_ropes,)
+        Logarithms of the tensions read. [1]
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of those logarithms. [1]
+    shape : SpreadShape
+        Which spread.
+
+    Returns
+    -------
+    ClosestTensions
+        The search.
+    """
+    floor = _SMALLEST_UNCERTAINTY**2 + 1e-10 * float(np.diag(covariance).max())
+    covariance = covariance + floor * np.eye(len(logarithms))
+    centred = logarithms - logarithms.mean()
+    if shape is SpreadShape.LOG_RANGE:
+        return ClosestTensions(
+            shape=shape,
+            reading=centred,
+            covariance=covariance,
+            observed=float(np.ptp(centred)),
+        )
+    shares = np.exp(centred)
+    shares = shares / shares.mean()
+    observed = (
+        float(np.abs(shares - 1).max())
+        if shape is SpreadShape.OFF_MEAN
+        else float(np.ptp(shares))
+    )
+    return ClosestTensions(
+        shape=shape,
+        reading=shares,
+        covariance=covariance * np.outer(shares, shares),
+        observed=observed,
+    )

@@ -1,0 +1,334 @@
+"""The three-way decision: equal, unequal or cannot tell, against a named rule."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tension.assessment.again import rank_repeats
+from tension.assessment.bounds import SOCKET_STAGGER, Bounds, find_bounds
+from tension.assessment.interval import SetSimulation
+from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+from tension.assessment.words import (
+    METRIC_PHRASES,
+    could_be,
+    limit_text,
+    percent,
+    rope_list,
+    spread_sentence,
+)
+from tension.catalogue.rules import Metric, Rule
+from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.notes import Note, NoteKind
+
+_HAIR = 1e-6
+"""Spread taken as being on the limit, which counts as equal. [1]"""
+
+_COMMON_RULES = (
+    (Metric.OFF_MEAN, 0.05),
+    (Metric.ABOVE_LOWEST, 0.10),
+    (Metric.BELOW_HIGHEST, 0.10),
+)
+"""Rules in common use beside which a result is read."""
+
+
+def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
+    """Assess one measured series against a rule.
+
+    Equal needs the upper bound of the true spread at or under the limit, unequal the
+    lower bound over it; in between nothing can be told.
+
+    Parameters
+    ----------
+    measurement : SetMeasurement
+        What was measured.
+    rule : Rule
+        The rule that decides.
+
+    Returns
+    -------
+    Assessment
+        Verdict, reason, spreads, shares and what to measure again.
+    """
+    if measurement.refusal is not None or len(measurement.given) < 2:
+        return _no_result(measurement, rule)
+    simulation = SetSimulation(
+        tensions=[h.tensions for h in measurement.hypotheses],
+        weights=[h.weight for h in measurement.hypotheses],
+        covariance=measurement.covariance,
+    )
+    bounds = {m: find_bounds(measurement, simulation, m) for m in Metric}
+    verdict = _verdict(bounds[rule.metric], rule.limit)
+    again = _measure_again(measurement, rule, verdict)
+    chance = _chance_over(measurement, simulation, rule)
+    spreads = {m: _spread(m, b) for m, b in bounds.items() if m is not rule.metric}
+    decision = _Decision(
+        measurement=measurement, rule=rule, bounds=bounds, verdict=verdict, again=again
+    )
+    return Assessment(
+        measurement=measurement,
+        rule=rule,
+        verdict=verdict,
+        reason=decision.reason(),
+        is_complete=len(measurement.given) == len(measurement.ropes),
+        spread=_spread(rule.metric, bounds[rule.metric], chance),
+        other_spreads=tuple(spreads.values()),
+        shares=shares_from_measurement(measurement),
+        measure_again=again,
+        notes=_unique((*_notes_of(measurement), *decision.notes())),
+    )
+
+
+def shares_from_measurement(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
+    """Shares of all ropes, of the mean of the ropes given.
+
+    Parameters
+    ----------
+    measurement : SetMeasurement
+        What was measured.
+
+    Returns
+    -------
+    tuple of RopeShare
+        In order of number; None where there is no number.
+
+    Notes
+    -----
+    With T_i the tensions and S the covariance of their logarithms, ln share_i has the
+    gradient e_i - T/sum(T), so that errors common to all ropes drop out.
+    """
+    tensions = np.array([r.tension.value for r in measurement.ropes if r.tension])
+    if not len(tensions):
+        return tuple(_empty_share(rope.number) for rope in measurement.ropes)
+    shares = tensions / tensions.mean()
+    gradient = np.eye(len(tensions)) - tensions / tensions.sum()
+    variances = np.diag(gradient @ measurement.covariance @ gradient.T)
+    uncertainties = shares * np.sqrt(np.maximum(variances, 0))
+    found = iter(zip(shares, uncertainties, strict=True))
+    result = []
+    for rope in measurement.ropes:
+        if rope.tension is None:
+            result.append(_empty_share(rope.number))
+            continue
+        share, uncertainty = next(found)
+        absolute = rope.tension if measurement.is_absolute else None
+        result.append(
+            RopeShare(
+                number=rope.number,
+                share=float(share),
+                share_uncertainty=float(uncertainty),
+                tension=absolute.value if absolute else None,
+                tension_uncertainty=absolute.standard_uncertainty if absolute else None,
+            )
+        )
+    return tuple(result)
+
+
+def _empty_share(number: int) -> RopeShare:
+    """Share of a rope without a number."""
+    return RopeShare(
+        number=number,
+        share=None,
+        share_uncertainty=None,
+        tension=None,
+        tension_uncertainty=None,
+    )
+
+
+def _spread(metric: Metric, bounds: Bounds, chance: float | None = None) -> Spread:
+    """Outcome of one metric."""
+    return Spread(
+        metric=metric,
+        observed=bounds.observed,
+        lower=bounds.lower,
+        upper=bounds.upper,
+        probability_over_limit=chance,
+    )
+
+
+def _verdict(bounds: Bounds, limit: float) -> Verdict:
+    """Hold the bounds against the limit."""
+    if bounds.lower is not None and bounds.lower > limit + _HAIR:
+        return Verdict.UNEQUAL
+    if bounds.upper is not None and bounds.upper <= limit + _HAIR:
+        return Verdict.EQUAL
+    return Verdict.CANNOT_TELL
+
+
+def _chance_over(
+    measurement: SetMeasurement, simulation: SetSimulation, rule: Rule
+) -> float | None:
+    """Probability over the limit; None where a rope or a length is missing."""
+    if (
+        len(measurement.given) < len(measurement.ropes)
+        or measurement.lengths is LengthKnowledge.UNKNOWN
+    ):
+        return None
+    return simulation.probability_over(rule.limit, rule.metric)
+
+
+def _measure_again(
+    measurement: SetMeasurement, rule: Rule, verdict: Verdict
+) -> tuple[int, ...]:
+    """Ropes to measure again; a doubtful length is not settled by another reading."""
+    if verdict is not Verdict.CANNOT_TELL:
+        return ()
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
+        return tuple(r.number for r in measurement.ropes if r.tension is None)
+    return rank_repeats(measurement, rule)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Decision:
+    """A verdict and what it rests on, put into words."""
+
+    measurement: SetMeasurement
+    rule: Rule
+    bounds: dict[Metric, Bounds]
+    verdict: Verdict
+    again: tuple[int, ...]
+
+    @property
+    def _missing(self) -> tuple[int, ...]:
+        """Numbers of the ropes without a number."""
+        return tuple(r.number for r in self.measurement.ropes if r.tension is None)
+
+    @property
+    def _lengths_unknown(self) -> bool:
+        """Whether one length stands for sockets that may be staggered."""
+        return self.measurement.lengths is LengthKnowledge.UNKNOWN
+
+    def reason(self) -> str:
+        """Say why, in one sentence."""
+        bounds = self.bounds[self.rule.metric]
+        given = self.measurement.given
+        tensions = self.measurement.hypotheses[0].tensions
+        highest, lowest = given[int(tensions.argmax())], given[int(tensions.argmin())]
+        apart = spread_sentence(self.rule, bounds, highest, lowest)
+        if self.verdict is Verdict.EQUAL and bounds.upper is not None:
+            phrase = METRIC_PHRASES[self.rule.metric]
+            return (
+                f"All ropes are within {limit_text(self.rule.limit)} ({phrase}): "
+                f"{apart}, at most {percent(bounds.upper)}."
+            )
+        if self.verdict is Verdict.UNEQUAL and bounds.lower is not None:
+            return f"{apart[0].upper()}{apart[1:]}, at least {percent(bounds.lower)}."
+        return self._doubt(apart, bounds)
+
+    def _doubt(self, apart: str, bounds: Bounds) -> str:
+        """Say why nothing can be told, and what decides."""
+        best = f"Best estimate: {apart}; {could_be(bounds)}"
+        if self._lengths_unknown:
+            return (
+                f"{best}, for the free length of each rope is not known: "
+                "are the sockets at one height, or how long is each rope?"
+            )
+        if self._missing:
+            verb = "has" if len(self._missing) == 1 else "have"
+            return f"{best}, for {rope_list(self._missing)} {verb} no number."
+        return f"{best}: rope {self.again[0]} decides, measure it again."
+
+    def notes(self) -> tuple[Note, ...]:
+        """Everything the verdict adds to the notes."""
+        notes = []
+        if self._missing:
+            notes.append(
+                NoteKind.ROPES_MISSING.note(
+                    ropes=self._missing, ropes_named=rope_list(self._missing)
+                )
+            )
+        if self._lengths_unknown:
+            stagger = f"{1000 * SOCKET_STAGGER:.0f}"
+            kind = (
+                NoteKind.LENGTH_QUESTION
+                if self.verdict is Verdict.CANNOT_TELL
+                else NoteKind.LENGTH_NOT_DECISIVE
+            )
+            notes.append(kind.note(stagger=stagger))
+        doubtful = self._doubtful_numberings()
+        if doubtful:
+            notes.append(
+                NoteKind.RIVALS_WIDEN.note(
+                    ropes=doubtful, ropes_named=rope_list(doubtful)
+                )
+            )
+        others = self._other_rules()
+        if others:
+            notes.append(NoteKind.OTHER_RULE_DIFFERS.note(others="; ".join(others)))
+        return tuple(notes)
+
+    def _doubtful_numberings(self) -> tuple[int, ...]:
+        """Ropes whose rivals together are likelier than one in a hundred."""
+        return tuple(
+            rope.number
+            for rope in self.measurement.ropes
+            if rope.tension is not None
+            and sum(rival.probability for rival in rope.rivals) > 0.01
+        )
+
+    def _other_rules(self) -> list[str]:
+        """Common rules that would say something else of the same set."""
+        said = []
+        for metric, limit in _COMMON_RULES:
+            if metric is self.rule.metric:
+                continue
+            other = _verdict(self.bounds[metric], limit)
+            if other is not self.verdict:
+                observed = percent(self.bounds[metric].observed)
+                said.append(
+                    f"{limit_text(limit)} {metric.value} would say "
+                    f"{other.value.replace('-', ' ')} ({observed})"
+                )
+        return said
+
+
+def _notes_of(measurement: SetMeasurement) -> tuple[Note, ...]:
+    """Notes of the set and of its ropes, each rope named."""
+    notes = list(measurement.notes)
+    for rope in measurement.ropes:
+        notes += [
+            note
+            if note.ropes
+            else Note(
+                code=note.code,
+                text=note.text,
+                next_act=note.next_act,
+                ropes=(rope.number,),
+            )
+            for note in rope.notes
+        ]
+        if rope.refusal is not None:
+            notes.append(
+                Note(
+                    code=rope.refusal.code,
+                    text=rope.refusal.text,
+                    next_act=rope.refusal.next_act,
+                    ropes=(rope.number,),
+                )
+            )
+    return tuple(notes)
+
+
+def _unique(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """Drop repeated notes, keeping the order."""
+    return tuple(dict.fromkeys(notes))
+
+
+def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
+    """Say that there is no result, why, and what is left."""
+    refusal = measurement.refusal or NoteKind.TOO_FEW_ROPES.refusal(
+        n_given=len(measurement.given), n_ropes=len(measurement.ropes)
+    )
+    reason = Note(code=refusal.code, text=refusal.text, next_act=refusal.next_act)
+    empty = {m: Spread(metric=m, observed=None, lower=None, upper=None) for m in Metric}
+    return Assessment(
+        measurement=measurement,
+        rule=rule,
+        verdict=Verdict.NO_RESULT,
+        reason=refusal.text,
+        is_complete=len(measurement.given) == len(measurement.ropes),
+        spread=empty[rule.metric],
+        other_spreads=tuple(s for m, s in empty.items() if m is not rule.metric),
+        shares=shares_from_measurement(measurement),
+        measure_again=tuple(r.number for r in measurement.ropes if r.tension is None),
+        notes=_unique((reason, *_notes_of(measurement))),
+    )

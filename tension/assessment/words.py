@@ -1,0 +1,119 @@
+"""The reason of a result, one sentence in plain words."""
+
+from collections.abc import Sequence
+
+from tension.assessment.bounds import Bounds
+from tension.catalogue.rules import Metric, Rule
+
+METRIC_PHRASES = {
+    Metric.BELOW_HIGHEST: "lowest below highest",
+    Metric.ABOVE_LOWEST: "highest above lowest",
+    Metric.OFF_MEAN: "furthest from the mean",
+    Metric.RANGE_OF_MEAN: "highest less lowest, of the mean",
+}
+"""What each metric compares, in words."""
+
+
+def percent(fraction: float) -> str:
+    """Write a fraction as a percentage with one decimal.
+
+    Parameters
+    ----------
+    fraction : float
+        The fraction. [1]
+
+    Returns
+    -------
+    str
+        Such as "4.1 %".
+    """
+    return f"{100 * fraction:.1f} %"
+
+
+def limit_text(limit: float) -> str:
+    """Write a limit as it is usually spoken.
+
+    Parameters
+    ----------
+    limit : float
+        The limit. [1]
+
+    Returns
+    -------
+    str
+        Such as "10 %" or "7.5 %".
+    """
+    return f"{100 * limit:.4g} %"
+
+
+def rope_list(numbers: Sequence[int]) -> str:
+    """Name ropes in a sentence.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+        Rope numbers.
+
+    Returns
+    -------
+    str
+        Such as "rope 3" or "ropes 2, 3 and 5".
+    """
+    texts = [str(number) for number in numbers]
+    if len(texts) == 1:
+        return f"rope {texts[0]}"
+    return f"ropes {', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def spread_sentence(rule: Rule, bounds: Bounds, highest: int, lowest: int) -> str:
+    """Say how far the ropes are apart, by the metric of the rule.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule that decides.
+    bounds : Bounds
+        The spread.
+    highest, lowest : int
+        Numbers of the ropes with the highest and the lowest tension.
+
+    Returns
+    -------
+    str
+        A clause without full stop.
+    """
+    observed = percent(bounds.observed)
+    if rule.metric is Metric.BELOW_HIGHEST:
+        return f"lowest (rope {lowest}) is {observed} below highest (rope {highest})"
+    if rule.metric is Metric.ABOVE_LOWEST:
+        return f"highest (rope {highest}) is {observed} above lowest (rope {lowest})"
+    if rule.metric is Metric.OFF_MEAN:
+        return (
+            f"the rope furthest from the mean is {observed} off it, "
+            f"highest rope {highest}, lowest rope {lowest}"
+        )
+    return (
+        f"highest (rope {highest}) and lowest (rope {lowest}) "
+        f"differ by {observed} of the mean"
+    )
+
+
+def could_be(bounds: Bounds) -> str:
+    """Say between what the true spread may lie.
+
+    Parameters
+    ----------
+    bounds : Bounds
+        The spread.
+
+    Returns
+    -------
+    str
+        A clause without full stop.
+    """
+    if bounds.lower is None or (bounds.upper is None and bounds.lower < 5e-4):
+        return "it could be anything"
+    if bounds.upper is None:
+        return f"it could be {percent(bounds.lower)} or any more"
+    lower = f"{100 * bounds.lower:.1f}"
+    return f"it could be {lower} to {percent(bounds.upper)}"
