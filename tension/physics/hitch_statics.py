@@ -1,0 +1,242 @@
+"""Statics of a rope set at its hitch: what one turn of one nut does to every rope.
+
+Each rope is a spring: shackle spring and free rope in series. The hitch is rigid and
+the load that hangs on it stays what it is, so what one rope gains the others lose.
+"""
+
+from collections.abc import Sequence
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from tension.errors import InvalidValueError
+from tension.physics.domain import FloatArray, require_positive
+
+
+class FamilyMember(Enum):
+    """Which of the equivalent sets of nut travels to take.
+
+    All nuts turned alike move the car, not the shares, so a travel common to all nuts
+    may be added to any solution.
+    """
+
+    KEEP_HEIGHT = "keep height"
+    TAKE_UP_ONLY = "take up only"
+    EASE_ONLY = "ease only"
+    LEAST_TRAVEL = "least travel"
+
+
+def stiffness_in_series(
+    *, free_length: float, axial_rigidity: float, spring_rates: Sequence[float] = ()
+) -> float:
+    """Stiffness of a rope with the springs at its ends.
+
+    Parameters
+    ----------
+    free_length : float
+        Rope that stretches: this fall before the car has run, hitch to hitch after. [m]
+    axial_rigidity : float
+        EA of one rope. [N]
+    spring_rates : sequence of float
+        Rate of each spring in the line; none for a rope without springs. [N/m]
+
+    Returns
+    -------
+    float
+        Stiffness seen by the nut. [N/m]
+
+    Raises
+    ------
+    InvalidValueError
+        If a length, rigidity or rate is not above zero.
+
+    Notes
+    -----
+    ``1/k = L/EA + sum(1/k_s)``. Before the car has run: this hitch's spring and this
+    fall (`k_now`). Once it has run on a traction sheave, each rope has left either side
+    at its own tension until both sides are alike: both springs and the whole rope
+    (`k_run`), see `tension.physics.sheave_transport`.
+
+    Examples
+    --------
+    Four metres of rope of 4.6 MN on a spring of 150 N/mm:
+
+    >>> k = stiffness_in_series(
+    ...     free_length=4.0, axial_rigidity=4.6e6, spring_rates=[150e3]
+    ... )
+    >>> round(k / 1000)
+    133
+    """
+    length = float(require_positive("free length [m]", free_length))
+    rigidity = float(require_positive("axial rigidity [N]", axial_rigidity))
+    compliance = length / rigidity
+    for rate in spring_rates:
+        compliance += 1.0 / float(require_positive("spring rate [N/m]", rate))
+    return 1.0 / compliance
+
+
+def influence_matrix(stiffnesses: ArrayLike) -> FloatArray:
+    """Change of every tension for unit travel of every nut.
+
+    Parameters
+    ----------
+    stiffnesses : array_like, shape (n_ropes,)
+        Stiffness of each rope. [N/m]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes, n_ropes)
+        ``M`` of ``changes = M @ nut_travels``; rows and columns sum to zero. [N/m]
+
+    Raises
+    ------
+    InvalidValueError
+        If a stiffness is not above zero.
+
+    Notes
+    -----
+    ``M = diag(k) - k k^T / sum(k)``: the hitch rises by ``x = sum(k d)/sum(k)`` so that
+    the load stays, and rope i is stretched by ``d_i - x``. The null vector is all nuts
+    alike.
+    """
+    k = require_positive("stiffness [N/m]", stiffnesses)
+    matrix: FloatArray = np.diag(k) - np.outer(k, k) / k.sum()
+    return matrix
+
+
+def influence_matrix_from_compliance(compliance: ArrayLike) -> FloatArray:
+    """Influence matrix of a hitch whose ropes move each other, as on a tilting car.
+
+    Parameters
+    ----------
+    compliance : array_like, shape (n_ropes, n_ropes)
+        Symmetric; stretch at rope i for unit tension at rope j, tilt included. [m/N]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes, n_ropes)
+        Rows and columns sum to zero. [N/m]
+
+    Raises
+    ------
+    InvalidValueError
+        If the matrix is not square and symmetric, or has no inverse.
+
+    Notes
+    -----
+    ``M = C^-1 - C^-1 1 1^T C^-1 / (1^T C^-1 1)``; with ``C = diag(1/k)`` it is
+    `influence_matrix`.
+    """
+    c = np.asarray(compliance, dtype=float)
+    if c.ndim != 2 or c.shape[0] != c.shape[1] or not np.allclose(c, c.T):
+        raise InvalidValueError(
+            f"compliance must be square and symmetric, got shape {c.shape}"
+        )
+    try:
+        stiffness = np.linalg.inv(c)
+    except np.linalg.LinAlgError as error:
+        raise InvalidValueError("compliance must have an inverse") from error
+    row = stiffness.sum(axis=1)
+    matrix: FloatArray = stiffness - np.outer(row, row) / row.sum()
+    return matrix
+
+
+def hitch_rise(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> float:
+    """How far the hitch rises when the nuts travel.
+
+    Parameters
+    ----------
+    nut_travels : array_like, shape (n_ropes,)
+        Positive towards the plate. [m]
+    stiffnesses : array_like, shape (n_ropes,)
+        Stiffness of each rope. [N/m]
+
+    Returns
+    -------
+    float
+        Positive: the ropes are shorter, the car hangs higher. [m]
+
+    Raises
+    ------
+    InvalidValueError
+        If a stiffness is not above zero.
+    """
+    k = require_positive("stiffness [N/m]", stiffnesses)
+    d = np.asarray(nut_travels, dtype=float)
+    return float(k @ d / k.sum())
+
+
+def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArray:
+    """Change of every tension when the nuts travel.
+
+    Parameters
+    ----------
+    nut_travels : array_like, shape (n_ropes,)
+        Positive towards the plate. [m]
+    stiffnesses : array_like, shape (n_ropes,)
+        Stiffness of each rope. [N/m]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        ``k_i (d_i - x)``; they sum to zero. [N]
+
+    Raises
+    ------
+    InvalidValueError
+        If a stiffness is not above zero.
+    """
+    k = require_positive("stiffness [N/m]", stiffnesses)
+    d = np.asarray(nut_travels, dtype=float)
+    changes: FloatArray = k * (d - hitch_rise(d, k))
+    return changes
+
+
+def nut_travels_for_changes(
+    changes: ArrayLike,
+    stiffnesses: ArrayLike,
+    *,
+    member: FamilyMember = FamilyMember.KEEP_HEIGHT,
+) -> FloatArray:
+    """Nut travels that bring wanted changes of tension, before any rounding.
+
+    Parameters
+    ----------
+    changes : array_like, shape (n_ropes,)
+        Wanted change of each tension; must sum to zero, for the load stays. [N]
+    stiffnesses : array_like, shape (n_ropes,)
+        Stiffness of each rope. [N/m]
+    member : FamilyMember
+        Which of the equivalent solutions.
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Positive towards the plate. [m]
+
+    Raises
+    ------
+    InvalidValueError
+        If a stiffness is not above zero or the changes do not sum to zero.
+
+    Notes
+    -----
+    ``d_i = change_i / k_i + c``: c = 0 keeps the hitch where it is, c = -min takes up
+    only, c = -max eases only, c = -median leaves at least one nut untouched and turns
+    the least in sum.
+    """
+    k = require_positive("stiffness [N/m]", stiffnesses)
+    wanted = np.asarray(changes, dtype=float)
+    if abs(wanted.sum()) > 1e-6 * max(1.0, float(np.abs(wanted).sum())):
+        raise InvalidValueError(
+            f"changes of tension must sum to 0 N, got {wanted.sum():g} N"
+        )
+    travels: FloatArray = wanted / k
+    shift = {
+        FamilyMember.KEEP_HEIGHT: 0.0,
+        FamilyMember.TAKE_UP_ONLY: -float(travels.min()),
+        FamilyMember.EASE_ONLY: -float(travels.max()),
+        FamilyMember.LEAST_TRAVEL: -float(np.sort(travels)[(len(travels) - 1) // 2]),
+    }[member]
+    return travels + shift
