@@ -1,0 +1,203 @@
+"""Pages of docs/ that are written from the program, so that they stay true.
+
+``python -m tests.architecture.pages`` writes them; a test holds them to the program.
+"""
+
+import ast
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+ROOT = Path(__file__).resolve().parents[2]
+DOCS = ROOT / "docs"
+
+
+def help_of(command: click.Command, name: str) -> str:
+    """The help text of a command at 80 columns, without colour."""
+    os.environ["COLUMNS"] = "80"
+    context = click.Context(
+        command, info_name=name, max_content_width=80, terminal_width=80
+    )
+    context.help_option_names = ["-h", "--help"]
+    return command.get_help(context).rstrip() + "\n"
+
+
+def cli_page() -> str:
+    """Every command with its help, as printed."""
+    from tension.cli.main import command as main
+
+    context = click.Context(main, info_name="tension")
+    parts = [
+        "# Commands\n",
+        "Written from the program by `python -m tests.architecture.pages`; a test "
+        "holds the page to `--help`.\n",
+        "Results go to stdout, everything else to stderr. Quantities are text with a "
+        'unit: `"3.40 m"`, `"11 ft 2 in"`, `"0.39 lb/ft"`.\n',
+        f"## tension\n\n```text\n{help_of(main, 'tension')}```\n",
+    ]
+    for name in main.list_commands(context):
+        command = main.get_command(context, name)
+        assert command is not None
+        text = help_of(command, f"tension {name}")
+        parts.append(f"## tension {name}\n\n```text\n{text}```\n")
+    return "\n".join(parts)
+
+
+def notes_page() -> str:
+    """Every kind of note with its number, code, sentence and next act."""
+    from tension.wording import Terms, say
+
+    from tension.notes import NoteKind
+
+    rows = [
+        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.value[2], Terms.EUROPE))} "
+        f"| {_cell(say(kind.value[3], Terms.EUROPE))} |"
+        for kind in sorted(NoteKind, key=lambda kind: kind.number)
+    ]
+    return (
+        "# Notes and refusals\n\n"
+        "Written from the program by `python -m tests.architecture.pages`. Each has a "
+        "number to quote and a code for programs; `{places}` are filled with what was "
+        "found.\n\n"
+        "| number | code | what was found | what to do |\n|---|---|---|---|\n"
+        + "\n".join(rows)
+        + "\n"
+    )
+
+
+def rules_page() -> str:
+    """Every rule of equal tension in the catalogue."""
+    from tension.catalogue.rules import find_rule, rule_names
+
+    rows = []
+    for name in rule_names():
+        rule = find_rule(name)
+        rows.append(
+            f"| `{rule.name}` | {rule.metric.value} | {100 * rule.limit:g} % | "
+            f"{_cell(rule.source)} | {_cell(rule.edition)} | {rule.standing.value} |"
+        )
+    return (
+        "# Rules of equal tension\n\n"
+        "Written from the program by `python -m tests.architecture.pages`. *Seen*: "
+        "the figure was read in a public page; *second-hand* and *from memory* "
+        "mean: look it up in the edition in force before you cite it. European lift "
+        "standards give no percentage (EN 81-20, 5.5.5, from memory).\n\n"
+        "Metrics, T being the tensions of the set: below-highest (max - min)/max, "
+        "above-lowest (max - min)/min, off-mean max|T - mean|/mean, range-of-mean "
+        "(max - min)/mean.\n\n"
+        "| name | metric | limit | source | edition | standing |\n"
+        "|---|---|---|---|---|---|\n" + "\n".join(rows) + "\n"
+    )
+
+
+def _cell(text: str) -> str:
+    """Text fit for a table cell."""
+    return text.replace("|", "\\|").replace("\n", " ")
+
+
+class Entry:
+    """One public parameter or field: unit and meaning, from its docstring."""
+
+    def __init__(self, name: str, unit: str, meaning: str, place: str) -> None:
+        self.name, self.unit, self.meaning, self.place = name, unit, meaning, place
+
+
+_HEAD = re.compile(r"^(\*{0,2}[a-z_][a-z0-9_]*(?:, \*{0,2}[a-z_][a-z0-9_]*)*) : (.+)$")
+_UNIT = re.compile(r"\[([^\]]+)\]")
+
+
+def public_entries() -> Iterator[Entry]:
+    """Every documented public parameter and field of the package, cli left out."""
+    for path in sorted((ROOT / "tension").rglob("*.py")):
+        place = path.relative_to(ROOT).with_suffix("").as_posix().replace("/", ".")
+        if place.startswith("tension.cli") or "__" in path.stem:
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if (
+                isinstance(node, ast.FunctionDef | ast.ClassDef)
+                and not node.name.startswith("_")
+                and (text := ast.get_docstring(node))
+            ):
+                yield from _entries_of(text, place)
+
+
+def _entries_of(text: str, place: str) -> Iterator[Entry]:
+    """Parameters and attributes of one docstring."""
+    lines = text.splitlines()
+    is_inside = False
+    for i, line in enumerate(lines):
+        if i + 1 < len(lines) and re.fullmatch(r"-{4,}", lines[i + 1].strip()):
+            is_inside = line.strip() in {"Parameters", "Attributes"}
+        head = _HEAD.match(line)
+        if not (is_inside and head):
+            continue
+        meaning = []
+        for following in lines[i + 1 :]:
+            if following.strip() and not following.startswith("    "):
+                break
+            meaning.append(following.strip())
+        sentence = " ".join(part for part in meaning if part)
+        units = _UNIT.findall(sentence)
+        for name in head.group(1).split(", "):
+            yield Entry(
+                name.lstrip("*"),
+                units[-1] if units else "",
+                _UNIT.sub("", sentence).strip(),
+                place,
+            )
+
+
+def nomenclature_page(terms: str) -> str:
+    """The hand-written terms, then every public name with unit and meaning."""
+    by_name: dict[str, list[Entry]] = {}
+    for entry in public_entries():
+        by_name.setdefault(entry.name, []).append(entry)
+    rows = []
+    for name in sorted(by_name):
+        entries = by_name[name]
+        units = sorted({e.unit for e in entries if e.unit})
+        meaning = entries[0].meaning.split(". ")[0].rstrip(".")
+        rooms = sorted({e.place.split(".")[1] for e in entries})
+        rows.append(
+            f"| `{name}` | {_cell(', '.join(units)) or '-'} | {_cell(meaning)} "
+            f"| {', '.join(rooms)} |"
+        )
+    return (
+        terms
+        + "## Every public parameter and field\n\n"
+        + "Written from the docstrings by `python -m tests.architecture.pages`.\n\n"
+        + "| name | unit | meaning (where first documented) | rooms |\n"
+        + "|---|---|---|---|\n"
+        + "\n".join(rows)
+        + "\n"
+    )
+
+
+NOMENCLATURE = DOCS / "nomenclature.md"
+
+
+def hand_written_terms() -> str:
+    """The part of the nomenclature page that people write."""
+    return NOMENCLATURE.read_text(encoding="utf-8").split(
+        "## Every public parameter and field"
+    )[0]
+
+
+def pages() -> dict[Path, str]:
+    """Each written page with the text it must have."""
+    return {
+        DOCS / "cli.md": cli_page(),
+        DOCS / "notes.md": notes_page(),
+        DOCS / "rules.md": rules_page(),
+        NOMENCLATURE: nomenclature_page(hand_written_terms()),
+    }
+
+
+if __name__ == "__main__":
+    for page, text in pages().items():
+        page.write_text(text, encoding="utf-8")
+        print(page.relative_to(ROOT))
