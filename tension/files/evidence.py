@@ -1,0 +1,57 @@
+"""What a result rests on: size and checksum of every file that was read."""
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+_CHUNK = 1 << 20
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FileEvidence:
+    """One file as it was when it was read.
+
+    Attributes
+    ----------
+    path : str
+        How the record or the command line names it, with forward slashes.
+    n_bytes : int
+        Size. [byte]
+    sha256 : str
+        SHA-256 of the bytes, 64 hexadecimal digits.
+    """
+
+    path: str
+    n_bytes: int
+    sha256: str
+
+
+def hash_file(path: Path) -> FileEvidence:
+    """Read a file once and return its size and checksum.
+
+    Both come from the same bytes, so they belong together even if the file grows.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    FileEvidence
+        Named as given.
+
+    Notes
+    -----
+    SHA-256 of FIPS 180-4. An OSError of the system goes through: whether a missing
+    file matters is for the caller to say.
+    """
+    digest = hashlib.sha256()
+    n_bytes = 0
+    with path.open("rb") as opened:
+        while chunk := opened.read(_CHUNK):
+            digest.update(chunk)
+            n_bytes += len(chunk)
+    return FileEvidence(
+        path=path.as_posix(), n_bytes=n_bytes, sha256=digest.hexdigest()
+    )

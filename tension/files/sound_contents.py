@@ -1,0 +1,149 @@
+"""What a file holds that is not readable as sound, and whether a wave file is whole."""
+
+import os
+from pathlib import Path
+
+from tension.notes import NoteKind, Refusal
+
+_KINDS = (
+    (b"%PDF", "a PDF document"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"\x89PNG", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"PK\x03\x04", "a zip archive or office document"),
+    (b"Rar!", "an archive"),
+    (b"7z\xbc\xaf", "an archive"),
+    (b"\x1f\x8b", "an archive"),
+    (b"\x7fELF", "a program"),
+    (b"MZ", "a program"),
+    (b"SQLite format 3", "a database"),
+    (b"bplist", "a settings file"),
+)
+_UNKNOWN_LENGTH = 0xFFFFFFFF
+
+
+def refuse_by_place(path: Path, name: str) -> Refusal | None:
+    """Refuse what is no ordinary file with something in it.
+
+    Parameters
+    ----------
+    path : Path
+        Where it should be.
+    name : str
+        How the record names it.
+
+    Returns
+    -------
+    Refusal or None
+        None if there is an ordinary file that can be opened.
+    """
+    try:
+        kind, reason = _what_stands_there(path), "it is no ordinary file"
+    except OSError as error:
+        kind, reason = NoteKind.FILE_LOCKED, _reason(error)
+    except ValueError:  # a name that no file can have
+        kind, reason = NoteKind.FILE_MISSING, ""
+    return kind and kind.refusal(recording=name, reason=reason)
+
+
+def _what_stands_there(path: Path) -> NoteKind | None:
+    """Return what is wrong with a place on the disk; None for a file with contents."""
+    if path.is_dir():
+        return NoteKind.FILE_IS_FOLDER
+    if not path.exists():
+        return NoteKind.FILE_MISSING
+    if not path.is_file():
+        return NoteKind.FILE_LOCKED
+    with path.open("rb") as opened:
+        return None if opened.read(1) else NoteKind.FILE_EMPTY
+
+
+def _reason(error: OSError) -> str:
+    """Return the system's reason in a form that fits into a sentence."""
+    return (error.strerror or "the system refuses").lower()
+
+
+def refuse_by_contents(path: Path, name: str) -> Refusal:
+    """Say what a file that does not open as sound seems to be.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        How the record names it.
+
+    Returns
+    -------
+    Refusal
+        The likeliest reason.
+    """
+    try:
+        with path.open("rb") as opened:
+            head = opened.read(4096)
+    except OSError as error:
+        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=_reason(error))
+    if not head.strip(b"\0"):
+        return NoteKind.ALL_ZEROS.refusal(recording=name)
+    if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
+        return NoteKind.INDEX_LOST.refusal(recording=name)
+    for start, kind in _KINDS:
+        if head.startswith(start):
+            return NoteKind.FILE_IS_OTHER.refusal(recording=name, kind=kind)
+    if _is_text(head):
+        return NoteKind.FILE_IS_TEXT.refusal(recording=name)
+    return NoteKind.FILE_DAMAGED.refusal(recording=name)
+
+
+def _is_text(head: bytes) -> bool:
+    """Tell text from other bytes by its control characters."""
+    if head.startswith((b"\xff\xfe", b"\xfe\xff", b"\xef\xbb\xbf")):
+        return True
+    n_control = sum(byte < 9 or 13 < byte < 32 or byte == 127 for byte in head)
+    if n_control:
+        return False
+    try:
+        head[:-4].decode("utf-8")
+    except UnicodeDecodeError as error:
+        # an older single-byte encoding: mostly plain letters all the same
+        return error.start > 0 and sum(byte < 128 for byte in head) > 0.9 * len(head)
+    return True
+
+
+def find_missing_share(path: Path) -> float:
+    """Return which share of its declared sound a wave or AIFF file lacks.
+
+    Decoders take what is there and show no fault, so the declared length is compared
+    with the size of the file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    float
+        0 if it is whole, of another kind, or does not declare a length. [1]
+    """
+    try:
+        with path.open("rb") as opened:
+            head = opened.read(12)
+            if head[:4] == b"RIFF" and head[8:] == b"WAVE":
+                wanted, is_little = b"data", True
+            elif head[:4] == b"FORM" and head[8:] in {b"AIFF", b"AIFC"}:
+                wanted, is_little = b"SSND", False
+            else:
+                return 0.0
+            size = os.fstat(opened.fileno()).st_size
+            while len(chunk := opened.read(8)) == 8:
+                declared = int.from_bytes(chunk[4:], "little" if is_little else "big")
+                if chunk[:4] == wanted:
+                    present = size - opened.tell()
+                    is_known = 0 < declared < _UNKNOWN_LENGTH
+                    short = declared - present if is_known else 0
+                    return max(0.0, short / declared) if short > 1 else 0.0
+                opened.seek(declared + declared % 2, os.SEEK_CUR)
+    except (OSError, OverflowError):
+        return 0.0
+    return 0.0

@@ -1,0 +1,328 @@
+"""The sound track of one file, decoded block by block; damage is counted."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.files.sound_contents import refuse_by_contents
+from tension.notes import NoteKind, Refusal
+
+if TYPE_CHECKING:
+    import av
+
+LOWEST_RATE = 200.0
+"""Lowest sampling rate that is taken for sound. [Hz]"""
+HIGHEST_RATE = 384_000.0
+"""Highest sampling rate that is taken for sound. [Hz]"""
+LONGEST = 2 * 3600.0
+"""Longest recording that is read. [s]"""
+
+_CONTAINERS = (
+    "wav,w64,aiff,au,flac,mp3,ogg,mov,mp4,m4a,3gp,3g2,mj2,aac,amr,caf,matroska,webm,asf"
+)
+_BLOCK = 65536
+_LONGEST_GAP = 60.0
+_MOST_CHANNELS = 2
+
+
+@dataclass(kw_only=True, slots=True)
+class Tally:
+    """What happened while one file was decoded.
+
+    Attributes
+    ----------
+    n_samples : int
+        Samples read, silence filled in included. [1]
+    n_filled : int
+        Samples of silence that stand for what could not be read. [1]
+    n_not_numbers : int
+        Samples that were not a number or infinite. [1]
+    n_packets, n_voice_packets : int
+        Packets seen, and those coded for speech (Opus only). [1]
+    is_broken_off : bool
+        Whether reading ended with an error.
+    is_changed : bool
+        Whether rate or channels changed, which ends the reading.
+    is_too_long : bool
+        Whether the longest length was passed, which ends the reading.
+    """
+
+    n_samples: int = 0
+    n_filled: int = 0
+    n_not_numbers: int = 0
+    n_packets: int = 0
+    n_voice_packets: int = 0
+    is_broken_off: bool = False
+    is_changed: bool = False
+    is_too_long: bool = False
+
+
+class SoundStream:
+    """An open sound track.
+
+    Attributes
+    ----------
+    sampling_rate : float
+        Of the file. [Hz]
+    n_channels : int
+        Channels handed on, at most two. [1]
+    codec : str
+        Name of the codec.
+    declared_length : float
+        Length by the index of the file; nan where it is only an estimate. [s]
+    tally : Tally
+        What happened so far.
+    """
+
+    def __init__(
+        self, container: "av.container.InputContainer", track: "av.AudioStream"
+    ) -> None:
+        self._container = container
+        self._track = track
+        context = track.codec_context
+        self._decoder = _choose_decoder(context)
+        self.sampling_rate = float(context.sample_rate)
+        self.n_channels = min(_MOST_CHANNELS, int(context.layout.nb_channels))
+        self._n_channels_inside = int(context.layout.nb_channels)
+        self.codec = str(context.name)
+        self.declared_length = _declared_length(container, track)
+        self.tally = Tally()
+        self._origin: float | None = None
+
+    def close(self) -> None:
+        """Close the file."""
+        self._container.close()
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """Decode the track.
+
+        Yields
+        ------
+        ndarray, shape (n_channels, n_samples)
+            The next stretch, full scale ±1. [1]
+        """
+        waiting: list[NDArray[np.float32]] = []
+        n_waiting = 0
+        for piece in self._pieces():
+            waiting.append(piece)
+            n_waiting += piece.shape[1]
+            self.tally.n_samples += piece.shape[1]
+            if n_waiting >= _BLOCK:
+                yield self._clean(np.concatenate(waiting, axis=1))
+                waiting, n_waiting = [], 0
+            if self.tally.n_samples > LONGEST * self.sampling_rate:
+                self.tally.is_too_long = True
+                return
+        if waiting:
+            yield self._clean(np.concatenate(waiting, axis=1))
+
+    def _clean(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Put silence where samples are not a number."""
+        with np.errstate(all="ignore"):
+            if np.isfinite(block.sum()):
+                return block
+        is_bad = ~np.isfinite(block)
+        self.tally.n_not_numbers += int(is_bad.any(axis=0).sum())
+        return np.where(is_bad, np.float32(0), block)
+
+    def _pieces(self) -> Iterator[NDArray[np.float32]]:
+        """Yield decoded frames, with silence where frames are missing."""
+        for frame in self._frames():
+            if self._is_changed(frame):
+                self.tally.is_changed = True
+                return
+            piece = _to_float(frame, self.n_channels)
+            if piece is None:
+                continue
+            yield from self._missing_before(frame)
+            yield piece
+
+    def _is_changed(self, frame: "av.AudioFrame") -> bool:
+        """Say whether a frame no longer has the rate and channels of the first."""
+        if self.tally.n_samples == 0:
+            # only the first frame knows for certain: AAC may double the rate
+            self.sampling_rate = float(frame.sample_rate)
+            self._n_channels_inside = int(frame.layout.nb_channels)
+            self.n_channels = min(_MOST_CHANNELS, self._n_channels_inside)
+        here = (float(frame.sample_rate), int(frame.layout.nb_channels))
+        return here != (self.sampling_rate, self._n_channels_inside)
+
+    def _missing_before(self, frame: "av.AudioFrame") -> Iterator[NDArray[np.float32]]:
+        """Yield silence for what is missing before a frame, by its time stamp."""
+        if frame.pts is None or self._track.time_base is None:
+            return
+        stamp = float(frame.pts * self._track.time_base)
+        here = self.tally.n_samples / self.sampling_rate
+        if self._origin is None:
+            self._origin = stamp - here
+        gap = stamp - self._origin - here
+        if 0 < gap <= max(0.02, 0.75 * frame.samples / self.sampling_rate):
+            return  # rounding of the stamps
+        if 0 < gap < _LONGEST_GAP:
+            n_missing = round(gap * self.sampling_rate)
+            self.tally.n_filled += n_missing
+            yield np.zeros((self.n_channels, n_missing), dtype=np.float32)
+        elif gap < -0.02 or gap >= _LONGEST_GAP:
+            self._origin = stamp - here  # the stamps make no sense: start anew
+
+    def _frames(self) -> "Iterator[av.AudioFrame]":
+        """Yield frames; a packet that cannot be decoded is passed over."""
+        import av
+
+        packets = self._container.demux(self._track)
+        while True:
+            try:
+                packet = next(packets)
+            except StopIteration:
+                return
+            except (av.FFmpegError, ValueError, OSError, MemoryError):
+                self.tally.is_broken_off = True
+                packet = None
+            try:
+                self._count(packet)
+                yield from self._decoder.decode(packet)
+            except (av.FFmpegError, ValueError, OSError, MemoryError):
+                pass  # the gap shows in the time stamp of the next frame
+            if packet is None:
+                return
+
+    def _count(self, packet: "av.Packet | None") -> None:
+        """Count packets; in Opus the first byte tells speech coding from music."""
+        if packet is None or not packet.size:
+            return
+        self.tally.n_packets += 1
+        if "opus" in self.codec:
+            # RFC 6716, section 3.1: configurations 0-15 hold a speech layer
+            self.tally.n_voice_packets += memoryview(packet)[0] >> 3 < 16
+
+
+def open_sound(path: Path, name: str) -> SoundStream | Refusal:
+    """Open the sound track of a file, by its contents.
+
+    Only containers of the list are opened, and only this one file: a playlist that
+    names other files is refused.
+
+    Parameters
+    ----------
+    path : Path
+        An ordinary file.
+    name : str
+        How the record names it.
+
+    Returns
+    -------
+    SoundStream or Refusal
+        The open track, to be closed, or why there is none.
+    """
+    import av
+
+    try:
+        container = _open_container(path)
+    except (av.FFmpegError, ValueError, OSError, MemoryError):
+        return refuse_by_contents(path, name)
+    try:
+        track = _find_track(container, name)
+        if isinstance(track, Refusal):
+            container.close()
+            return track
+        return SoundStream(container, track)
+    except (av.FFmpegError, ValueError, OSError, AttributeError, ZeroDivisionError):
+        container.close()
+        return NoteKind.FILE_DAMAGED.refusal(recording=name)
+
+
+def absurd_rate(name: str, rate: float) -> Refusal:
+    """Refuse a recording for its sampling rate.
+
+    Parameters
+    ----------
+    name : str
+        How the record names it.
+    rate : float
+        What the file says. [Hz]
+
+    Returns
+    -------
+    Refusal
+        The reason, with what can be used.
+    """
+    return NoteKind.ABSURD_RATE.refusal(
+        recording=name, rate=rate, lowest=LOWEST_RATE, highest=HIGHEST_RATE
+    )
+
+
+def _open_container(path: Path) -> "av.container.InputContainer":
+    """Open a container with every door to other files shut."""
+    import av
+
+    av.logging.set_level(None)
+    address = f"file:{path.resolve()}"
+    options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": "file"}
+    try:
+        return av.open(address, container_options=options, metadata_errors="replace")
+    except TypeError:  # version 19 took the parameter away and replaces by itself
+        return av.open(address, container_options=options)
+
+
+def _find_track(
+    container: "av.container.InputContainer", name: str
+) -> "av.AudioStream | Refusal":
+    """Return the first sound track that can be decoded, or a refusal."""
+    tracks = list(container.streams.audio)
+    if not tracks:
+        return NoteKind.NO_SOUND_TRACK.refusal(recording=name)
+    usable = [track for track in tracks if track.codec_context is not None]
+    if not usable:
+        return NoteKind.UNKNOWN_CODEC.refusal(recording=name, codec="unknown")
+    rate = usable[0].codec_context.sample_rate
+    if rate and not LOWEST_RATE <= rate <= HIGHEST_RATE:
+        return absurd_rate(name, rate)
+    return usable[0]
+
+
+def _choose_decoder(context: "av.AudioCodecContext") -> "av.AudioCodecContext":
+    """Prefer the speech decoder that also reads comfort noise, where there is one."""
+    import av
+
+    if context.name != "amrnb":
+        return context
+    try:
+        decoder = av.CodecContext.create("libopencore_amrnb", "r")
+        decoder.sample_rate = context.sample_rate
+        decoder.layout = "mono"
+    except (av.FFmpegError, ValueError, AttributeError):
+        return context
+    return decoder
+
+
+def _declared_length(
+    container: "av.container.InputContainer", track: "av.AudioStream"
+) -> float:
+    """Return the length by the index, where the kind of file has an exact one."""
+    kinds = set(container.format.name.split(","))
+    if not kinds & {"mov", "mp4", "flac"}:
+        return float("nan")
+    if not track.duration or track.time_base is None:
+        return float("nan")
+    return float(track.duration * track.time_base)
+
+
+def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | None:
+    """Return one frame as channels in rows, full scale ±1; None if it holds nothing."""
+    n_inside = int(frame.layout.nb_channels)
+    if not frame.samples or not n_inside:
+        return None
+    values: NDArray[np.generic] = frame.to_ndarray()
+    if values.shape[0] != n_inside:
+        values = values.reshape(-1, n_inside).T
+    values = values[:n_channels]
+    if values.dtype == np.uint8:
+        return (values.astype(np.float32) - np.float32(128)) / np.float32(128)
+    if values.dtype.kind == "i":
+        scale = np.float32(2.0 ** (8 * values.dtype.itemsize - 1))
+        return values.astype(np.float32) / scale
+    return np.asarray(values, dtype=np.float32)
