@@ -122,7 +122,7 @@ class NoteKind(Enum):
     TOO_LONG = (
         210,
         "recording-too-long",
-        "{recording} lasts {hours:.1f} h; at most {limit:.0f} h are read.",
+        "{recording} lasts {length}; at most {limit:.0f} h are read.",
         "Cut out the part with the plucks, or record again.",
     )
     TOO_SHORT = (

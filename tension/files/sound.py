@@ -77,7 +77,8 @@ def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Record
 def _read(stream: SoundStream, path: Path, name: str) -> Recording:
     """Decode, decimate and judge one open sound track."""
     if stream.declared_length > LONGEST:
-        return _refused(name, _too_long(name, stream.declared_length))
+        hours = f"{stream.declared_length / 3600:.1f} h"
+        return _refused(name, _too_long(name, hours))
     channels, watch = _decimate(stream)
     rate = stream.sampling_rate
     refusal = _judge(stream, watch, name)
@@ -133,7 +134,7 @@ def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         return absurd_rate(name, rate)
     if tally.is_too_long:
-        return _too_long(name, length)
+        return _too_long(name, f"more than {LONGEST / 3600:.0f} h")
     if length < SHORTEST:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
     return _judge_samples(stream, watch, name)
@@ -150,10 +151,10 @@ def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal
     return None
 
 
-def _too_long(name: str, length: float) -> Refusal:
+def _too_long(name: str, length: str) -> Refusal:
     """Refuse a recording for its length."""
     return NoteKind.TOO_LONG.refusal(
-        recording=name, hours=length / 3600, limit=LONGEST / 3600
+        recording=name, length=length, limit=LONGEST / 3600
     )
 
 

@@ -304,7 +304,7 @@ def _declared_length(
 ) -> float:
     """Return the length by the index, where the kind of file has an exact one."""
     kinds = set(container.format.name.split(","))
-    if not kinds & {"mov", "mp4", "flac"}:
+    if not kinds & {"mov", "mp4", "flac", "wav", "aiff"}:
         return float("nan")
     if not track.duration or track.time_base is None:
         return float("nan")
