@@ -91,7 +91,8 @@ def speech(rng: Generator, n_samples: int, rate: float) -> Array:
     hiss = np.diff(rng.standard_normal(n_samples), prepend=0.0)
     hiss *= np.maximum(0.0, slow_wander(rng, n_samples, rate, 0.2) - 1.0)
     samples = voiced * envelope + 0.3 * hiss
-    return samples / (rms(samples) + 1e-12)
+    out: Array = samples / (rms(samples) + 1e-12)
+    return out
 
 
 def knock(rng: Generator, n_samples: int, rate: float) -> Array:
@@ -129,8 +130,9 @@ def handling(rng: Generator, n_samples: int, rate: float) -> Array:
     cut = butter(2, [15.0, min(600.0, 0.4 * rate)], "bandpass", fs=rate, output="sos")
     rumble = sosfilt(cut, rumble - rumble.mean())
     envelope = np.maximum(0.0, slow_wander(rng, n_samples, rate, 0.12)) ** 2
-    samples: Array = rumble * envelope
-    return samples / (np.max(np.abs(samples)) + 1e-12)
+    samples = rumble * envelope
+    out: Array = samples / (np.max(np.abs(samples)) + 1e-12)
+    return out
 
 
 def fan(rng: Generator, n_samples: int, rate: float) -> Array:

@@ -37,10 +37,13 @@ class PluckedRope:
         In the set, from 0.
     plucks : tuple of Pluck
         In order of time.
+    stopped : float
+        Moment at which a hand stops it and its neighbours. [s]
     """
 
     index: int
     plucks: tuple[Pluck, ...]
+    stopped: float = float("inf")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,6 +102,8 @@ def _first_second(samples: Array, onset: float) -> float:
 
 def _faded(samples: Array, touch: float) -> Array:
     """Stop a ring at a moment, as a hand does when it takes the rope again."""
+    if touch > len(samples) / MODELLING_RATE:
+        return samples
     moments = np.arange(len(samples)) / MODELLING_RATE
     fall = np.clip(1.0 - (moments - touch) / 0.06, 0.0, 1.0)
     out: Array = samples * (0.5 - 0.5 * np.cos(np.pi * fall))
@@ -123,7 +128,7 @@ def own_rings(rng: Generator, scene: Scene, rope: PluckedRope, n_samples: int) -
         if i + 1 < len(rope.plucks):
             touch = rope.plucks[i + 1].onset - pluck.onset - rng.uniform(0.08, 0.4)
             sound = _faded(sound, touch)
-        total[first:] += sound
+        total[first:] += _faded(sound, rope.stopped - pluck.onset)
     return total
 
 
@@ -147,13 +152,15 @@ def neighbour_rings(
             first = round(pluck.onset * MODELLING_RATE)
             weights = own * modal_amplitudes(other, pluck) / pluck.amplitude
             weights /= np.sqrt(np.sum(np.square(weights))) + 1e-30
-            total[first:] += (share * pluck.amplitude) * ring(
+            sound = ring(
                 other,
                 weights * rng.uniform(0.3, 1.0, len(weights)),
                 scene.damping,
                 n_samples=n_samples - first,
                 phases=rng.uniform(0.0, 2.0 * np.pi, len(weights)),
             )
+            sound = _faded(sound, rope.stopped - pluck.onset)
+            total[first:] += share * pluck.amplitude * sound
     return total
 
 

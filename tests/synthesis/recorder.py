@@ -126,7 +126,6 @@ class Coding(StrEnum):
 
 _CODECS = {
     Coding.M4A: ["-c:a", "aac", "-b:a", "64k"],
-    Coding.AMR: ["-c:a", "libopencore_amrnb", "-ar", "8000", "-b:a", "12.2k"],
     Coding.THREE_GP: ["-c:a", "aac", "-b:a", "32k", "-f", "3gp"],
     Coding.VOICE_OPUS: [
         *("-c:a", "libopus", "-b:a", "24k", "-application", "voip", "-ar", "48000"),
@@ -143,6 +142,9 @@ def write_sound(
     if coding is Coding.WAV:
         write_wave(path, samples, rate)
         return
+    if coding is Coding.AMR:
+        _write_amr(path, samples, rate)
+        return
     steps = np.clip(np.round(np.asarray(samples) * 32768.0), -32768, 32767)
     options = list(_CODECS[coding])
     if bit_rate is not None:
@@ -153,3 +155,22 @@ def write_sound(
         *("-flags:a", "+bitexact", *options, str(path)),
     ]
     subprocess.run(command, input=steps.astype("<i2").tobytes(), check=True)
+
+
+def _write_amr(path: Path, samples: Samples, rate: int) -> None:
+    """Write narrow-band AMR with the encoder that PyAV's own FFmpeg carries."""
+    import av
+    from scipy.signal import resample
+
+    slow = resample(samples, round(len(samples) * 8000 / rate))
+    steps = np.clip(np.round(slow * 32768.0), -32768, 32767).astype("<i2")
+    with av.open(str(path), "w", format="amr") as container:
+        stream = container.add_stream("libopencore_amrnb", rate=8000, layout="mono")
+        stream.bit_rate = 12200
+        for first in range(0, len(steps) - 159, 160):
+            part = steps[first : first + 160][None, :]
+            frame = av.AudioFrame.from_ndarray(part, format="s16", layout="mono")
+            frame.sample_rate = 8000
+            frame.pts = first
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))

@@ -208,6 +208,27 @@ def _assemble(spec: RopeSpec, nodes: Array) -> tuple[Array, Array, Array, Array]
     )
 
 
+def static_deflection(spec: RopeSpec, place: float, width: float = 0.03) -> float:
+    """Deflection under a transverse force of 1 N spread over a width. [m/N]
+
+    place counts from the socket [m]; the tension is that of the spec.
+    """
+    edges = [place - width / 2, place + width / 2]
+    nodes = np.unique(np.append(_mesh(spec, 60, 1.0), edges))
+    n = 2 * len(nodes)
+    rows, columns, stiffness, _ = _assemble(spec, nodes)
+    K = csc_array((stiffness, (rows, columns)), shape=(n, n)).toarray()
+    load = np.zeros(n)
+    for i, h in enumerate(np.diff(nodes)):
+        if abs(nodes[i] + h / 2 - place) < width / 2:
+            value = _hermite(_POINTS, h)[0]
+            load[2 * i : 2 * i + 4] += value @ (h * _WEIGHTS) / width
+    free = np.setdiff1d(np.arange(n), [0, 1, n - 2])
+    shape = np.zeros(n)
+    shape[free] = np.linalg.solve(K[np.ix_(free, free)], load[free])
+    return float(load @ shape)
+
+
 def find_modes(spec: RopeSpec, *, n_modes: int, refinement: float = 1.0) -> RopeModes:
     """Solve the eigenproblem of one rope for its lowest modes."""
     nodes = _mesh(spec, n_modes, refinement)
