@@ -5,7 +5,10 @@ from pathlib import Path
 
 from tension.adjustment.turns import Turn
 from tension.catalogue.rules import Rule
+from tension.condition.checks import Check
+from tension.condition.confirmation import Allowance
 from tension.condition.findings import Finding
+from tension.files.attachments import Instrument, NoteAnswer, Trim
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, Reading, Series
 
@@ -38,6 +41,16 @@ class Visit:
         What is left out and why.
     findings : tuple of Finding
         Condition of the ropes.
+    allowance : Allowance
+        Which allowance table is used, and whether somebody confirms it.
+    checks : tuple of Check
+        Items answered when the set is accepted after re-roping.
+    instruments : tuple of Instrument
+        What was measured with.
+    answers : tuple of NoteAnswer
+        What a person answered to notes.
+    trims : tuple of Trim
+        Recordings of which only the windows around the plucks are kept.
     """
 
     path: Path | None
@@ -50,3 +63,8 @@ class Visit:
     turns: tuple[Turn, ...] = ()
     exclusions: tuple[Exclusion, ...] = ()
     findings: tuple[Finding, ...] = field(default_factory=tuple)
+    allowance: Allowance = field(default_factory=Allowance)
+    checks: tuple[Check, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
+    answers: tuple[NoteAnswer, ...] = ()
+    trims: tuple[Trim, ...] = ()
