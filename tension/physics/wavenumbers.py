@@ -31,7 +31,13 @@ class EndCondition(Enum):
 
     @property
     def n_clamped(self) -> int:
-        """Number of clamped ends."""
+        """Number of clamped ends.
+
+        Returns
+        -------
+        int
+            0, 1 or 2.
+        """
         return list(EndCondition).index(self)
 
     @classmethod

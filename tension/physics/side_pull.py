@@ -1,0 +1,399 @@
+"""Side pull: a known lateral force, a measured deflection, the tension before it.
+
+The same inverse serves both protocols, equal deflection and equal force on every rope.
+Pulling stretches the rope, so what the deflection shows is the tension during the pull.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tension.errors import InvalidValueError
+from tension.physics.domain import (
+    FloatArray,
+    require_not_negative,
+    require_positive,
+)
+from tension.physics.wavenumbers import EndCondition
+
+_STEPS = 60
+_LOG_STEP = 1e-4
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PulledSpan:
+    """The span that is pulled, and where.
+
+    Attributes
+    ----------
+    free_length : float
+        Free length. [m]
+    pull_point : float
+        Distance of the pull from the first end, the clamped one if only one is. [m]
+    flexural_rigidity : float
+        Flexural rigidity; 0 if it is neglected. [N m2]
+    ends : EndCondition
+        How the ends are held.
+    """
+
+    free_length: float
+    pull_point: float
+    flexural_rigidity: float
+    ends: EndCondition
+
+    def __post_init__(self) -> None:
+        require_positive("free length [m]", self.free_length)
+        require_not_negative("flexural rigidity [N m2]", self.flexural_rigidity)
+        if not 0 < self.pull_point < self.free_length:
+            message = (
+                f"pull point must lie between the ends, 0 to {self.free_length:g} m, "
+                f"got {self.pull_point:g} m; measure it from the lower node"
+            )
+            raise InvalidValueError(message)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PullOutcome:
+    """What a side pull tells, arrays of the broadcast shape of the readings.
+
+    Attributes
+    ----------
+    tension : ndarray
+        Tension before the pull; nan where the axial stiffness is not known, or where
+        the rope bends less than its stiffness alone would let it. [N]
+    pulled_tension : ndarray
+        Mean tension along the span during the pull. [N]
+    elongation : ndarray
+        How much longer the deflected rope is than the straight one. [m]
+    stretch_share : ndarray
+        Part of the pulled tension that the pull itself made, axial stiffness times
+        elongation over pulled tension; nan where the stiffness is not known. [1]
+    """
+
+    tension: FloatArray
+    pulled_tension: FloatArray
+    elongation: FloatArray
+    stretch_share: FloatArray
+
+
+def _coth(x: FloatArray) -> FloatArray:
+    return (1.0 + np.exp(-2.0 * x)) / -np.expm1(-2.0 * x)
+
+
+def _ratio_of_sinh(part: FloatArray, whole: FloatArray) -> FloatArray:
+    # sinh(part)/sinh(whole) without overflow, part <= whole
+    return np.exp(part - whole) * np.expm1(-2.0 * part) / np.expm1(-2.0 * whole)
+
+
+def lateral_compliance(*, span: PulledSpan, horizontal: ArrayLike) -> FloatArray:
+    """Compute the deflection of the pulled point per unit of lateral force.
+
+    Parameters
+    ----------
+    span : PulledSpan
+        The span and the pulled point.
+    horizontal : array_like
+        Tension along the chord. [N]
+
+    Returns
+    -------
+    ndarray
+        Deflection over force, for small slopes. [m/N]
+
+    Raises
+    ------
+    InvalidValueError
+        If a tension is not above zero.
+
+    Notes
+    -----
+    Pinned: a b/(H L) - sinh(k a) sinh(k b)/(H k sinh(k L)), k = sqrt(H/EI), b = L - a.
+    A clamped end adds the moment that holds its slope at zero: with p the slope there
+    per unit force and r, s the slopes at this and the other end per unit moment, one
+    clamp takes p^2/r off, two take the quadratic form of the inverse of (r s; s r).
+
+    Examples
+    --------
+    Half-way along 4 m under 1000 N: L/(4 T) = 1 mm/N.
+
+    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
+    ...     ends=EndCondition.PINNED_PINNED)
+    >>> float(lateral_compliance(span=span, horizontal=1000.0))
+    0.001
+    """
+    tension = require_positive("tension [N]", horizontal)
+    length, near = span.free_length, span.pull_point
+    far = length - near
+    flexible = near * far / (tension * length)
+    if span.flexural_rigidity == 0:
+        return flexible[()]
+    bending = np.sqrt(span.flexural_rigidity / tension)
+    whole = length / bending
+    near_part = _ratio_of_sinh(near / bending, whole)
+    far_part = _ratio_of_sinh(far / bending, whole)
+    # sinh(ka) sinh(kb)/sinh(kL) with the growing part taken out
+    corner = (
+        0.5
+        * np.expm1(-2.0 * near / bending)
+        * np.expm1(-2.0 * far / bending)
+        / -np.expm1(-2.0 * whole)
+    )
+    compliance = flexible - bending * corner / tension
+    if span.ends.n_clamped == 0:
+        return compliance[()]
+    first = (far / length - far_part) / tension
+    last = (near / length - near_part) / tension
+    own = (_coth(whole) / bending - 1.0 / length) / tension
+    other = (1.0 / length - 1.0 / (bending * np.sinh(np.minimum(whole, 700)))) / tension
+    if span.ends.n_clamped == 1:
+        return (compliance - first**2 / own)[()]
+    form = own * (first**2 + last**2) - 2.0 * other * first * last
+    return (compliance - form / (own**2 - other**2))[()]
+
+
+def _slackness(*, span: PulledSpan, horizontal: FloatArray) -> FloatArray:
+    # -d ln C/d ln H: 1 for a flexible rope, less for a stiff one
+    step = np.exp(_LOG_STEP)
+    more = lateral_compliance(span=span, horizontal=horizontal * step)
+    less = lateral_compliance(span=span, horizontal=horizontal / step)
+    return -(np.log(more) - np.log(less)) / (2.0 * _LOG_STEP)
+
+
+def _geometry(
+    *, span: PulledSpan, deflection: FloatArray, horizontal: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    # Mean tension over chord tension, and elongation, of the deflected rope.
+    near = span.pull_point
+    far = span.free_length - near
+    near_side, far_side = np.hypot(near, deflection), np.hypot(far, deflection)
+    mean = (near_side + far_side) / span.free_length
+    # hypot - near loses digits for small deflections: this form does not
+    corner = deflection**2 * (1.0 / (near_side + near) + 1.0 / (far_side + far))
+    if span.flexural_rigidity == 0:
+        return mean, corner
+    # Half the integral of slope squared is -(F^2/2) dC/dH: rounding the corner saves.
+    compliance = lateral_compliance(span=span, horizontal=horizontal)
+    flexible = near * far / (horizontal * span.free_length)
+    rounding = flexible / compliance * _slackness(span=span, horizontal=horizontal)
+    return mean, corner * rounding
+
+
+def tension_from_side_pull(
+    *,
+    force: ArrayLike,
+    deflection: ArrayLike,
+    span: PulledSpan,
+    axial_stiffness: ArrayLike | None,
+) -> PullOutcome:
+    """Compute the tension before the pull from force and deflection.
+
+    Parameters
+    ----------
+    force : array_like
+        Force across the rope, perpendicular to its chord. [N]
+    deflection : array_like
+        Deflection of the pulled point. [m]
+    span : PulledSpan
+        The span and the pulled point.
+    axial_stiffness : array_like or None
+        Stiffness of the whole rope with its springs in series, hitch to hitch; None if
+        it is not known: then the tension is nan, and the caller bounds it. [N/m]
+
+    Returns
+    -------
+    PullOutcome
+        Tension before and during the pull, and the part that the pull made.
+
+    Raises
+    ------
+    InvalidValueError
+        If a force or a deflection is not above zero.
+
+    Notes
+    -----
+    The chord tension H solves deflection = force C(H), C of `lateral_compliance`; for a
+    flexible rope H = F a b/(d L) at any angle. The sides carry H sqrt(1 + (d/a)^2) and
+    H sqrt(1 + (d/b)^2), their mean over the length is the pulled tension, and the
+    tension before is that less axial stiffness times elongation, exact for a flexible
+    rope; bending is added for small slopes. Own weight: the tension is that at the
+    pulled point, to first order. A rope held by two clamps errs by 4/xi if its bending
+    is neglected, xi = L sqrt(T/EI): as much as a frequency does.
+
+    References
+    ----------
+    .. [1] SDP/SI, Designer's handbook D790, section T-3, eq. 1-4 and 1-5: the same
+       relation for belts.
+
+    Examples
+    --------
+    50 N move the middle of 4 m by 50 mm: 50 x 4/(4 x 0.05) = 1000 N.
+
+    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
+    ...     ends=EndCondition.PINNED_PINNED)
+    >>> outcome = tension_from_side_pull(force=50.0, deflection=0.05, span=span,
+    ...     axial_stiffness=40_000.0)
+    >>> round(float(outcome.pulled_tension), 1), round(float(outcome.tension), 1)
+    (1000.3, 950.3)
+    """
+    pulled = require_positive("force [N]", force)
+    aside = require_positive("deflection [m]", deflection)
+    pulled, aside = np.broadcast_arrays(pulled, aside)
+    horizontal = _chord_tension(span=span, compliance=aside / pulled)
+    mean, elongation = _geometry(span=span, deflection=aside, horizontal=horizontal)
+    pulled_tension = mean * horizontal
+    stiffness = np.asarray(np.nan if axial_stiffness is None else axial_stiffness)
+    made = require_not_negative("axial stiffness [N/m]", stiffness) * elongation
+    return PullOutcome(
+        tension=(pulled_tension - made)[()],
+        pulled_tension=pulled_tension[()],
+        elongation=elongation[()],
+        stretch_share=(made / pulled_tension)[()],
+    )
+
+
+def _chord_tension(*, span: PulledSpan, compliance: FloatArray) -> FloatArray:
+    # C falls with H and lies below the flexible one: the flexible H bounds from above.
+    length, near = span.free_length, span.pull_point
+    high = near * (length - near) / (length * compliance)
+    if span.flexural_rigidity == 0:
+        return high
+    least = 1e-6 * span.flexural_rigidity / length**2
+    low = np.full_like(high, np.log(least))
+    is_taut = lateral_compliance(span=span, horizontal=least) > compliance
+    top = np.log(np.maximum(high, least))
+    logarithm = top.copy()
+    for _ in range(_STEPS):
+        excess = np.log(
+            lateral_compliance(span=span, horizontal=np.exp(logarithm)) / compliance
+        )
+        low = np.where(excess >= 0, logarithm, low)
+        top = np.where(excess <= 0, logarithm, top)
+        slope = _slackness(span=span, horizontal=np.exp(logarithm))
+        proposed = logarithm + excess / np.maximum(slope, 1e-9)
+        inside: NDArray[np.bool_] = (proposed >= low) & (proposed <= top)
+        following = np.where(inside, proposed, 0.5 * (low + top))
+        moved = np.abs(following - logarithm) > 1e-14
+        logarithm = following
+        if not np.any(moved):
+            break
+    return np.where(is_taut, np.exp(logarithm), np.nan)
+
+
+def side_pull_force(
+    *,
+    tension: ArrayLike,
+    deflection: ArrayLike,
+    span: PulledSpan,
+    axial_stiffness: ArrayLike,
+) -> FloatArray:
+    """Compute the force that pulls a rope of known tension aside by a deflection.
+
+    Parameters
+    ----------
+    tension : array_like
+        Tension before the pull. [N]
+    deflection : array_like
+        Deflection of the pulled point. [m]
+    span : PulledSpan
+        The span and the pulled point.
+    axial_stiffness : array_like
+        Stiffness of the whole rope with its springs in series. [N/m]
+
+    Returns
+    -------
+    ndarray
+        Force across the rope. [N]
+
+    Raises
+    ------
+    InvalidValueError
+        If an argument is outside the range named above.
+    """
+    before = require_not_negative("tension [N]", tension)
+    aside = require_positive("deflection [m]", deflection)
+    stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
+    before, aside, stiffness = np.broadcast_arrays(before, aside, stiffness)
+    mean, corner = _geometry(
+        span=PulledSpan(
+            free_length=span.free_length,
+            pull_point=span.pull_point,
+            flexural_rigidity=0.0,
+            ends=span.ends,
+        ),
+        deflection=aside,
+        horizontal=np.ones_like(aside),
+    )
+    horizontal = (before + stiffness * corner) / mean
+    if span.flexural_rigidity > 0:
+        # The rounding of the corner depends on the tension: a few passes settle it.
+        for _ in range(_STEPS):
+            _, elongation = _geometry(
+                span=span, deflection=aside, horizontal=horizontal
+            )
+            following = (before + stiffness * elongation) / mean
+            settled = np.abs(following - horizontal) <= 1e-14 * following
+            horizontal = following
+            if np.all(settled):
+                break
+    return (aside / lateral_compliance(span=span, horizontal=horizontal))[()]
+
+
+def side_pull_deflection(
+    *,
+    tension: ArrayLike,
+    force: ArrayLike,
+    span: PulledSpan,
+    axial_stiffness: ArrayLike,
+) -> FloatArray:
+    """Compute the deflection of a rope of known tension under a force.
+
+    Parameters
+    ----------
+    tension : array_like
+        Tension before the pull. [N]
+    force : array_like
+        Force across the rope. [N]
+    span : PulledSpan
+        The span and the pulled point.
+    axial_stiffness : array_like
+        Stiffness of the whole rope with its springs in series. [N/m]
+
+    Returns
+    -------
+    ndarray
+        Deflection of the pulled point. [m]
+
+    Raises
+    ------
+    InvalidValueError
+        If an argument is outside the range named above.
+    """
+    before = require_positive("tension [N]", tension)
+    pulled = require_positive("force [N]", force)
+    stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
+    before, pulled, stiffness = np.broadcast_arrays(before, pulled, stiffness)
+    # Without stretch it would give way most: that bounds the deflection from above.
+    # A slope of the sides needs force < 2 H sin, so the bound doubles until it holds.
+    low = np.zeros(before.shape)
+    high = pulled * lateral_compliance(span=span, horizontal=before)
+
+    def force_at(deflection: FloatArray) -> FloatArray:
+        return side_pull_force(
+            tension=before,
+            deflection=deflection,
+            span=span,
+            axial_stiffness=stiffness,
+        )
+
+    for _ in range(_STEPS):
+        short = force_at(high) < pulled
+        if not np.any(short):
+            break
+        high = np.where(short, 2.0 * high, high)
+    for _ in range(_STEPS):
+        middle = 0.5 * (low + high)
+        enough = force_at(middle) >= pulled
+        high = np.where(enough, middle, high)
+        low = np.where(enough, low, middle)
+    return (0.5 * (low + high))[()]
