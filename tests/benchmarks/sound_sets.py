@@ -1,0 +1,260 @@
+"""Hear finite-element rope sets and print how well.
+
+    python -m tests.benchmarks.sound_sets --regime contact --sets 100 --seed 0
+
+Each set is written as WAV files and a record into a temporary folder and given to the
+program through its Python interface: ``assess_record`` (the default) or only
+``hear_set`` (``--stage hear``). Prints the table as Markdown, with seeds and date.
+
+Seeds below 10000 are for building. Held-out seeds, from 1 000 000, are for final
+figures: the program will not list their single sets.
+"""
+
+import argparse
+import datetime as dt
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from tests.benchmarks.scoring import (
+    RopeAnswer,
+    SetAnswer,
+    gross_errors,
+    is_wrong,
+    score_lines,
+    share_errors,
+)
+from tests.synthesis.records import write_set
+from tests.synthesis.regimes import RegimeName
+from tests.synthesis.sets import HELD_OUT_FIRST, SynthSet, draw_set
+
+Maker = Callable[[int], SynthSet]
+
+
+def _sound_seconds(synthetic: SynthSet) -> float:
+    return sum(len(r.samples) / r.sampling_rate for r in synthetic.recordings)
+
+
+def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
+    """Give the recordings to the ear alone; shares from frequency and length."""
+    from dataclasses import replace
+
+    from tension.files.sound import read_recording
+    from tension.sound.hear import hear_set
+    from tension.sound.hearing import HearingPrior, RopeSpan
+    from tension.sound.recording import Take
+
+    write_set(synthetic, folder)
+    begin = time.perf_counter()
+    takes = [
+        Take(
+            recording=read_recording(folder / f"rope-{rope.number}.wav"),
+            ropes=(rope.number,),
+            plucks_each=recording.plucks_each,
+        )
+        for rope, recording in zip(synthetic.ropes, synthetic.recordings, strict=True)
+    ]
+    spans = [
+        RopeSpan(number=rope.number, free_length=rope.free_length)
+        for rope in synthetic.ropes
+    ]
+    prior = HearingPrior()
+    if prior_factor != 1.0:
+        prior = replace(
+            prior,
+            spread_width=prior.spread_width * prior_factor,
+            wave_speed_width=prior.wave_speed_width * prior_factor,
+        )
+    heard = hear_set(takes, spans, prior)
+    seconds = time.perf_counter() - begin
+    # squares of frequencies against squares of true ones: stiffness cancels
+    ratios = {
+        rope.number: (rope.fundamental_frequency / truth.fundamental_frequency) ** 2
+        for rope, truth in zip(heard.ropes, synthetic.ropes, strict=True)
+        if rope.refusal is None
+    }
+    scaled = {
+        truth.number: ratios[truth.number] * truth.hitch_tension
+        for truth in synthetic.ropes
+        if truth.number in ratios
+    }
+    mean = float(np.mean(list(scaled.values()))) if scaled else 1.0
+    answers = []
+    for truth, rope in zip(synthetic.ropes, heard.ropes, strict=True):
+        share = scaled[truth.number] / mean if truth.number in scaled else None
+        answers.append(
+            RopeAnswer(
+                number=truth.number,
+                true_tension=truth.hitch_tension,
+                true_frequency=truth.fundamental_frequency,
+                share=share,
+                share_uncertainty=(
+                    2.0 * rope.relative_uncertainty * share if share else None
+                ),
+                frequency=rope.fundamental_frequency if share else None,
+                refused=str(rope.refusal.code) if rope.refusal else None,
+            )
+        )
+    return SetAnswer(
+        seed=synthetic.seed,
+        ropes=tuple(answers),
+        seconds=seconds,
+        sound_seconds=_sound_seconds(synthetic),
+    )
+
+
+def assess(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
+    """Give the record to the front door and take its result."""
+    from tension.workflow.assess import assess_record
+
+    if prior_factor != 1.0:
+        message = "the front door takes no prior; use --stage hear"
+        raise ValueError(message)
+    write_set(synthetic, folder)
+    begin = time.perf_counter()
+    assessed = assess_record(folder)
+    seconds = time.perf_counter() - begin
+    result = assessed.assessment
+    heard = {}
+    if assessed.hearing is not None:
+        heard = {rope.number: rope for rope in assessed.hearing.ropes}
+    answers = []
+    for truth, share in zip(synthetic.ropes, result.shares, strict=True):
+        rope = heard.get(truth.number)
+        refusal = rope.refusal if rope is not None else None
+        answers.append(
+            RopeAnswer(
+                number=truth.number,
+                true_tension=truth.hitch_tension,
+                true_frequency=truth.fundamental_frequency,
+                tension=share.tension,
+                tension_uncertainty=share.tension_uncertainty,
+                share=share.share,
+                share_uncertainty=share.share_uncertainty,
+                frequency=(
+                    rope.fundamental_frequency
+                    if rope is not None and refusal is None
+                    else None
+                ),
+                refused=str(refusal.code) if refusal is not None else None,
+            )
+        )
+    return SetAnswer(
+        seed=synthetic.seed,
+        ropes=tuple(answers),
+        verdict=result.verdict.value,
+        lower=result.spread.lower,
+        upper=result.spread.upper,
+        seconds=seconds,
+        sound_seconds=_sound_seconds(synthetic),
+    )
+
+
+STAGES = {"assess": assess, "hear": hear}
+
+
+def answer_one(
+    seed: int, *, maker: Maker, stage: str = "assess", prior_factor: float = 1.0
+) -> SetAnswer:
+    """Make one set, write it, have it answered."""
+    synthetic = maker(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        return STAGES[stage](synthetic, Path(folder), prior_factor)
+
+
+def answer_sets(
+    maker: Maker,
+    seeds: Sequence[int],
+    *,
+    stage: str = "assess",
+    n_processes: int = 1,
+    prior_factor: float = 1.0,
+) -> list[SetAnswer]:
+    """Answer many sets, in one or more processes."""
+    work = partial(answer_one, maker=maker, stage=stage, prior_factor=prior_factor)
+    if n_processes == 1:
+        return [work(seed) for seed in seeds]
+    with ProcessPoolExecutor(n_processes) as pool:
+        return list(pool.map(work, seeds, chunksize=2))
+
+
+def trouble_lines(answers: Sequence[SetAnswer]) -> list[str]:
+    """One line per set that went wrong or is not complete; for building only."""
+    lines = []
+    for answer in answers:
+        gross = gross_errors(answer)
+        if not (any(gross) or is_wrong(answer) or not answer.is_complete):
+            continue
+        parts = [f"seed {answer.seed}: spread {100 * answer.true_spread:.1f} %"]
+        parts.append(f"{answer.verdict} [{answer.lower}, {answer.upper}]")
+        errors = share_errors(answer)
+        parts += [
+            f"rope {rope.number} GROSS {100 * error:+.1f} % heard {rope.frequency} Hz "
+            f"true {rope.true_frequency:.3f} Hz"
+            for rope, error, bad in zip(answer.given, errors, gross, strict=True)
+            if bad
+        ]
+        parts += [
+            f"rope {rope.number} refused {rope.refused}, true "
+            f"{rope.true_frequency:.3f} Hz"
+            for rope in answer.ropes
+            if rope.share is None
+        ]
+        lines.append("; ".join(parts))
+    return lines
+
+
+def arguments() -> argparse.ArgumentParser:
+    """Options of the benchmark."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.sound_sets")
+    names = [name.value for name in RegimeName]
+    parser.add_argument("--regime", choices=[*names, "all"], default="all")
+    parser.add_argument("--sets", type=int, default=20)
+    parser.add_argument("--seed", type=int, default=0, help="the first one")
+    parser.add_argument("--stage", choices=list(STAGES), default="assess")
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--prior-factor", type=float, default=1.0)
+    parser.add_argument("--list", action="store_true", help="single sets, to stderr")
+    return parser
+
+
+def main() -> None:
+    """Print one table, a column per regime."""
+    options = arguments().parse_args()
+    if options.list and options.seed >= HELD_OUT_FIRST:
+        sys.exit("held-out sets are not listed one by one")
+    chosen = list(RegimeName)
+    if options.regime != "all":
+        chosen = [RegimeName(options.regime)]
+    columns = []
+    seeds = range(options.seed, options.seed + options.sets)
+    for name in chosen:
+        answers = answer_sets(
+            partial(draw_set, name),
+            seeds,
+            stage=options.stage,
+            n_processes=options.processes,
+            prior_factor=options.prior_factor,
+        )
+        columns.append(score_lines(answers))
+        if options.list:
+            print("\n".join(trouble_lines(answers)), file=sys.stderr)
+    today = dt.datetime.now(tz=dt.UTC).date()
+    print(
+        f"Seeds {seeds[0]} to {seeds[-1]}, stage {options.stage}, prior widths times "
+        f"{options.prior_factor:g}, {today}.\n"
+    )
+    print("| what | " + " | ".join(name.value for name in chosen) + " |")
+    print("|---" * (len(chosen) + 1) + "|")
+    for row in zip(*columns, strict=True):
+        print(f"| {row[0][0]} | " + " | ".join(figure for _, figure in row) + " |")
+
+
+if __name__ == "__main__":
+    main()
