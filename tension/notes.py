@@ -64,6 +64,18 @@ class NoteKind(Enum):
         "No pluck was found in {recording}.",
         "Pull the rope aside by hand, let go, and let it ring for five seconds.",
     )
+    TOO_NOISY = (
+        102,
+        "too-noisy",
+        "Rope {rope} does not stand out of the noise.",
+        "Wait for quiet, hold the phone close to the rope, and pluck again.",
+    )
+    AMBIGUOUS = (
+        103,
+        "ambiguous-numbering",
+        "The partials of rope {rope} can be counted in more than one way: {rivals}.",
+        "Pluck rope {rope} again nearer its end, at a quarter of the span.",
+    )
     # --- 200 files ---
     FILE_MISSING = (
         201,
@@ -216,6 +228,104 @@ class NoteKind(Enum):
         "{n_samples} samples of {recording} are not a number; silence stands there.",
         "Export the recording again if a pluck is concerned.",
     )
+    LOG_TOO_LARGE = (
+        240,
+        "log-too-large",
+        "{recording} is larger than {limit:.0f} MB.",
+        "Cut out the rows with the plucks, with the header line above them.",
+    )
+    LOG_WITHOUT_HEADER = (
+        241,
+        "log-without-header",
+        "{recording} has no line that names its columns.",
+        'Write one above the numbers, such as "time (s), x (m/s2), y (m/s2)".',
+    )
+    LOG_WITHOUT_TIME = (
+        242,
+        "log-without-time",
+        "{recording} has no column of times among: {columns}.",
+        'Name one of the columns "time (s)" or "time (ms)".',
+    )
+    LOG_WITHOUT_MOTION = (
+        243,
+        "log-without-motion",
+        "{recording} has no column of acceleration or rotation rate with a direction "
+        "among: {columns}.",
+        "Export the x, y and z columns; a column of the magnitude alone will not do.",
+    )
+    LOG_UNREADABLE = (
+        244,
+        "log-unreadable",
+        "{recording}: {n_bad} of {n_rows} rows cannot be read, the first is line "
+        "{line}.",
+        "Export the log again; one row per time, numbers only, the same columns in "
+        "each.",
+    )
+    LOG_WITHOUT_CLOCK = (
+        245,
+        "log-without-clock",
+        "The times of {recording} do not go forward.",
+        "Export the log again with the time of each row.",
+    )
+    LOG_TOO_SLOW = (
+        246,
+        "log-too-slow",
+        "{recording} has only {rate:.1f} rows per second; at least {least:.0f} are "
+        "needed.",
+        "Set the logger to its fastest rate and record again.",
+    )
+    LOG_UNIT_UNKNOWN = (
+        247,
+        "log-unit-not-known",
+        'The unit "{unit}" is not one of: {known}.',
+        "Give one of these, or none: frequencies do not depend on it.",
+    )
+    LOG_ROWS_LOST = (
+        250,
+        "log-rows-lost",
+        "{n_bad} rows of {recording} cannot be read and are left out: line {lines}.",
+        "Look at these lines if a pluck is concerned.",
+    )
+    LOG_GAPS = (
+        251,
+        "log-gaps",
+        "{recording} has {n_gaps} gaps, {seconds:.2f} s together, the first at "
+        "{first:.2f} s; silence stands there.",
+        "Close other programs on the phone and record again if a pluck is concerned.",
+    )
+    LOG_OUT_OF_ORDER = (
+        252,
+        "log-out-of-order",
+        "{n_rows} rows of {recording} were out of order or twice and were put right.",
+        "",
+    )
+    LOG_TIME_UNIT = (
+        253,
+        "log-time-unit",
+        "The times of {recording} have no unit; they were taken as {unit}.",
+        'Name the unit in the header, such as "time (ms)", if this is wrong.',
+    )
+    LOG_WITHOUT_UNIT = (
+        254,
+        "log-without-unit",
+        "The columns {columns} of {recording} name no unit; frequencies do not depend "
+        "on it.",
+        "",
+    )
+    LOG_AXIS = (
+        255,
+        "log-axis",
+        "{columns} of {recording} were combined along the direction of the strongest "
+        "motion ({share:.0f} % of it).",
+        "",
+    )
+    LOG_SLOW = (
+        256,
+        "log-slow",
+        "{recording} has {rate:.0f} rows per second: nothing above {highest:.0f} Hz "
+        "can be heard in it.",
+        "Set the logger to its fastest rate.",
+    )
     # --- 300 measurement ---
     # --- 400 assessment ---
     TOO_FEW_ROPES = (
@@ -259,6 +369,282 @@ class NoteKind(Enum):
         "Say with every figure which rule it is of.",
     )
     # --- 500 adjustment ---
+    BEAM = (
+        501,
+        "rocking-beam",
+        "The ropes hang on a rocking beam, which makes them equal by itself: unequal "
+        "ropes mean that the beam sticks or lies at its stop.",
+        "Look at the pins and stops of the beam; there is no plan of turns for it.",
+    )
+    RUBBER = (
+        502,
+        "rubber-buffers",
+        "Rubber buffers have no known rate, so the turns cannot be worked out.",
+        "Take the order and direction; turn a quarter, write it down, run the car three "
+        "round trips, measure again: the rate is learned from that.",
+    )
+    SPRING_UNKNOWN = (
+        503,
+        "spring-unknown",
+        "The record does not tell the rate of the springs, so the turns cannot be "
+        "worked out.",
+        "Add spring_rate, or spring_wire, spring_coil and spring_active_coils, to the "
+        "hitch table of the record; or turn a quarter, write it down, run and measure again.",
+    )
+    ROPE_UNKNOWN = (
+        504,
+        "rope-unknown",
+        "Neither axial_rigidity nor diameter is in the record, so it is not known how "
+        "far the rope stretches.",
+        "Add the diameter and construction to the [set] table.",
+    )
+    FALL_UNKNOWN = (
+        505,
+        "fall-unknown",
+        'The free length of the span "{span}" is not in the record, so it is not known '
+        "how far this fall stretches.",
+        "Add free_length to the span table of the record.",
+    )
+    ROPE_LENGTH_UNKNOWN = (
+        506,
+        "rope-length-unknown",
+        "The length of the rope is not in the record, so it is not known what is left "
+        "of a turn once the car has run.",
+        "Add rope_length, [[hitch]] to [[hitch]], to the [set] table.",
+    )
+    THREAD_UNKNOWN = (
+        507,
+        "thread-unknown",
+        "The record does not tell the thread of the rods, so turns cannot be told.",
+        'Read the thread and add thread, such as "M16", to the hitch table.',
+    )
+    NEWTONS_UNKNOWN = (
+        508,
+        "newtons-unknown",
+        "Only shares are known, no newtons, so it is not known what a turn changes.",
+        "Add linear_density, or diameter and construction, to the [set] table, or "
+        "car_mass to the [lift] table.",
+    )
+    HITCH_UNKNOWN = (
+        509,
+        "hitch-unknown",
+        "The record has no table for the {place} [[hitch]].",
+        'Add a hitch table with at = "{place}", thread and springs.',
+    )
+    LEAVE_IT = (
+        511,
+        "set-equal",
+        "The set is equal by the rule named: there is nothing to turn.",
+        "Leave the nuts as they are.",
+    )
+    MEASURE_FIRST = (
+        512,
+        "measure-first",
+        "The readings are too uncertain for a plan: {reason}.",
+        "Measure again first: {ropes}.",
+    )
+    NO_SHARE = (
+        513,
+        "rope-without-number",
+        "Rope {rope} has no number: {reason}",
+        "Measure that rope; no nut is turned while a rope is unknown.",
+    )
+    RIVAL_NUMBERS = (
+        514,
+        "rope-with-rivals",
+        "What was heard of rope {rope} can be read in more than one way.",
+        "Measure that rope again, or check it with a side pull, before a nut is turned.",
+    )
+    LENGTHS_UNKNOWN = (
+        515,
+        "lengths-unknown",
+        "It is not known whether the sockets stand at one height; 150 mm on one rope "
+        "is as much as many nuts are turned for.",
+        'Say sockets = "one height", or give the length of each rope.',
+    )
+    ROPE_TOUCHES = (
+        516,
+        "rope-in-doubt",
+        "Rope {rope} carries a doubt: {reason}",
+        "Settle that first; no nut is turned while a rope is in doubt.",
+    )
+    FAR_BELOW = (
+        517,
+        "rope-far-below",
+        "Rope {rope} carries {share:.0f} % of an even share.",
+        "Look before you turn: wedge seated, groove, spring whole, rod free.",
+    )
+    NOT_REACHED = (
+        521,
+        "goal-not-reached",
+        "With these steps and readings the spread may still be {upper} afterwards, "
+        "over the goal of {goal}.",
+        "Make the plan, run, measure again; more readings of each rope narrow it.",
+    )
+    FIRST_PART = (
+        522,
+        "first-part",
+        "The stiffness rests on an assumption: the turns are {part:.0f} % of what "
+        "would make the set equal.",
+        "Write down turns and round trips; the next plan learns from them.",
+    )
+    STAGED = (
+        523,
+        "several-stages",
+        "In one go a rope would leave 60 to 140 % of its share, or a nut go over "
+        "10 mm: the plan has {stages} stages with a run between them.",
+        "Run three round trips after each stage.",
+    )
+    OTHER_SIDE = (
+        524,
+        "other-side-not-measured",
+        "The {side} side was not measured.",
+        "Measure it where it can be reached before the set is called equal throughout.",
+    )
+    FAR_FROM_NUTS = (
+        525,
+        "measured-on-other-side",
+        "The ropes were measured on the {side} side, the nuts are on the other.",
+        "Measure again only after the car has run three round trips.",
+    )
+    THREAD_NOT_TYPED = (
+        526,
+        "thread-left-unknown",
+        "The record does not tell how much thread is left.",
+        "Look at each rod before turning: full engagement and room for the pin remain.",
+    )
+    SOLID_NOT_KNOWN = (
+        527,
+        "solid-length-unknown",
+        "The record does not tell when the springs go solid.",
+        "Look that no coils touch before and after each nut.",
+    )
+    GOAL_BY_PROGRAM = (
+        528,
+        "goal-by-program",
+        "No goal was named; the plan aims at half the limit, {goal}, the program's own "
+        "figure.",
+        "",
+    )
+    SPAN_DIFFERS = (
+        531,
+        "span-differs",
+        'The two series were taken on different spans ("{before}" and "{after}"); they '
+        "cannot be held against each other.",
+        "Measure again on the span of the first.",
+    )
+    SIDE_DIFFERS = (
+        532,
+        "side-differs",
+        "The two series were taken on different sides ({before} and {after}); they "
+        "cannot be held against each other.",
+        "Measure again on the side of the first.",
+    )
+    LOAD_DIFFERS = (
+        533,
+        "load-differs",
+        'The load differs between the two series ("{before}" and "{after}"); they '
+        "cannot be held against each other.",
+        "Measure again with the load of the first.",
+    )
+    ROPES_DIFFER = (
+        534,
+        "ropes-differ",
+        "The two series do not give the same ropes; only ropes {ropes} are in both.",
+        "Measure the missing ropes.",
+    )
+    ARRIVED_DIFFERS = (
+        535,
+        "arrived-differs",
+        'The car came from different directions ("{before}" and "{after}"), which the '
+        "grooves may answer for.",
+        "Come back to the mark from the same direction and measure again.",
+    )
+    NOT_RUN = (
+        536,
+        "not-run",
+        "The record does not say that the car ran after the turns, so nothing is "
+        "learned from them.",
+        "Run three round trips, write round_trips_after, and measure again.",
+    )
+    FEW_TRIPS = (
+        537,
+        "few-round-trips",
+        "The car ran {trips} round trip(s) after the turns; the change may not have "
+        "spread to both sides.",
+        "Run three round trips and measure again.",
+    )
+    NO_TURNS = (
+        538,
+        "no-turns",
+        "The record has no turns between the two series.",
+        "",
+    )
+    TURN_BOUND = (
+        541,
+        "rope-answers-little",
+        "Rope {rope} changed by {ratio:.0f} % of what its nut should have brought, as "
+        "the other ropes answered.",
+        "Look for a bound rod or spring, or a rod that turned with the nut.",
+    )
+    TURN_STRONG = (
+        542,
+        "rope-answers-much",
+        "Rope {rope} changed by {ratio:.0f} % of what its nut should have brought, as "
+        "the other ropes answered.",
+        "Check the turns written down, and whether its spring is solid or of another "
+        "kind.",
+    )
+    TURNS_EXCHANGED = (
+        543,
+        "turns-exchanged",
+        "The change fits much better if {what}.",
+        "Check the numbers painted at the [[hitch]] against those at the reading.",
+    )
+    NOTHING_LEARNED = (
+        544,
+        "nothing-learned",
+        "The turns were too small against the readings to learn a stiffness.",
+        "",
+    )
+    NO_SPRING_LENGTHS = (
+        551,
+        "no-spring-lengths",
+        "The series holds no spring lengths for the {place} [[hitch]].",
+        'Add readings of kind = "spring" with the length of each spring.',
+    )
+    SPRING_OUTLIER = (
+        552,
+        "spring-stands-out",
+        "Spring {rope} does not lie on the line of the set: by its length the rope "
+        "carries {by_length}, by the reading {by_reading}.",
+        "Look for a wrong, bound or broken spring, and a rod that rubs in the plate.",
+    )
+    LEVEL_SPRINGS = (
+        553,
+        "level-springs",
+        "Level springs do not mean level tension: rates and free lengths differ from "
+        "spring to spring, and friction holds some back.",
+        "Judge the set by sound or side pull.",
+    )
+    SPRING_NEAR_SOLID = (
+        554,
+        "spring-near-solid",
+        "Spring {rope} would touch coil on coil at 125 % of rated load.",
+        "Have the spring checked against the maker's data.",
+    )
+    SPRING_SHORT = (
+        555,
+        "spring-under-solid",
+        "Spring {rope} reads {length}, under its solid length of {solid}.",
+        "Check the reading and the solid length.",
+    )
+    RATES_DISAGREE = (
+        556,
+        "rates-disagree",
+        "The slope of the set gives {slope}, the record {rate}.",
+        "Check wire, coil and number of active coils, or the linear density.",
+    )
     # --- 600 condition ---
     # --- 700 record ---
 

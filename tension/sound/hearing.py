@@ -44,6 +44,15 @@ class HearingPrior:
         Expected fundamental times twice the length, from the mass that hangs. [m/s]
     wave_speed_width : float
         Standard deviation of the logarithm of that wave speed. [1]
+    usual_wave_speed : float
+        Taken where none is given: what a twelfth of the breaking force makes, less an
+        empty car; used only with lengths. [m/s]
+    usual_wave_speed_width : float
+        Standard deviation of its logarithm. [1]
+    rigidity_per_density : float
+        EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm. [m^4/s^2]
+    rigidity_width : float
+        Standard deviation of its logarithm. [1]
     """
 
     lowest_frequency: float = 1.2
@@ -51,6 +60,10 @@ class HearingPrior:
     spread_width: float = 0.15
     wave_speed: float | None = None
     wave_speed_width: float = 0.15
+    usual_wave_speed: float = 85.0
+    usual_wave_speed_width: float = 0.35
+    rigidity_per_density: float = 16.0
+    rigidity_width: float = 1.2
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

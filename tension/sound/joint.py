@@ -1,0 +1,146 @@
+"""The set decided together: one stiffness, one wave speed up to a spread."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.sound.hearing import HearingPrior
+from tension.sound.partials import StringFit
+
+TEMPER = 0.5
+"""Exponent of the likelihood ratios: lines of one ring are not independent evidence."""
+OWN_RANGE = 10.0
+"""A rival worse than this in its own recording is none, whatever the set says."""
+TAIL_DEGREES = 3.0
+"""Student's t of the spread in a set: a slack rope is rare, not impossible."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """One numbering of one rope, fitted.
+
+    Attributes
+    ----------
+    fit : StringFit
+        The string.
+    log_likelihood : float
+        From its own recording. [1]
+    """
+
+    fit: StringFit
+    log_likelihood: float
+
+
+def weigh_readings(
+    readings: Sequence[Sequence[Reading]],
+    lengths: Sequence[float | None],
+    prior: HearingPrior,
+) -> tuple[NDArray[np.float64], ...]:
+    """Probability of each numbering of each rope, the set heard together.
+
+    Parameters
+    ----------
+    readings : sequence of sequence of Reading
+        Rivals of each rope, likeliest first; may be empty.
+    lengths : sequence of float or None
+        Free lengths. [m]
+    prior : HearingPrior
+        What is expected.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n_rivals,)
+        Probabilities, one array per rope.
+
+    Notes
+    -----
+    Ropes are independent given the wave speed of the set and its EI/m; both are summed
+    over a grid. The recording's own evidence bounds what the set may rank.
+    """
+    known = all(length is not None for length in lengths)
+    scale = np.array([2.0 * (length or 0.5) for length in lengths])
+    speeds, rigidities, log_grid = _grid(readings, scale, prior, known=known)
+    marginals = []
+    for rivals, factor in zip(readings, scale, strict=True):
+        table = np.full((len(rivals), speeds.size, rigidities.size), -np.inf)
+        for k, one in enumerate(rivals):
+            own = TEMPER * (one.log_likelihood - rivals[0].log_likelihood)
+            if own < -OWN_RANGE:
+                continue
+            table[k] = own + _log_fit(
+                one.fit, float(factor), speeds, rigidities, prior, known=known
+            )
+        marginals.append(table)
+    sums = [np.logaddexp.reduce(table, axis=0) for table in marginals if len(table)]
+    joint = log_grid + sum(sums) if sums else log_grid
+    result = []
+    for table in marginals:
+        if not len(table):
+            result.append(np.empty(0))
+            continue
+        others = joint - np.logaddexp.reduce(table, axis=0)
+        value = np.array([np.logaddexp.reduce((others + t).ravel()) for t in table])
+        value -= np.logaddexp.reduce(value)
+        result.append(np.exp(value))
+    return tuple(result)
+
+
+def _grid(
+    readings: Sequence[Sequence[Reading]],
+    scale: NDArray[np.float64],
+    prior: HearingPrior,
+    *,
+    known: bool,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Logarithms of wave speed and EI/m, and the prior over them."""
+    values = [
+        np.log(factor * one.fit.fundamental_frequency)
+        for rivals, factor in zip(readings, scale, strict=True)
+        for one in rivals
+    ]
+    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    step = min(0.4 * prior.spread_width, 0.1)
+    speeds = np.arange(low - step, high + 1.5 * step, step)
+    if not known:
+        return speeds, np.zeros(1), np.zeros((speeds.size, 1))
+    width = prior.rigidity_width
+    centre = np.log(prior.rigidity_per_density)
+    rigidities = centre + width * np.linspace(-2.5, 2.5, 61)
+    log_rigidity = -0.5 * ((rigidities - centre) / width) ** 2
+    if prior.wave_speed is not None:
+        middle, spread = np.log(prior.wave_speed), prior.wave_speed_width
+    else:
+        middle, spread = np.log(prior.usual_wave_speed), prior.usual_wave_speed_width
+    log_speed = -0.5 * ((speeds - middle) / spread) ** 2
+    grid: NDArray[np.float64] = log_speed[:, None] + log_rigidity[None, :]
+    return speeds, rigidities, grid
+
+
+def _log_fit(
+    fit: StringFit,
+    factor: float,
+    speeds: NDArray[np.float64],
+    rigidities: NDArray[np.float64],
+    prior: HearingPrior,
+    *,
+    known: bool,
+) -> NDArray[np.float64]:
+    """How well one numbering agrees with each wave speed and EI/m."""
+    own = np.log(factor * fit.fundamental_frequency)
+    width = prior.spread_width
+    t2 = ((own - speeds) / width) ** 2
+    log_speed = -0.5 * (TAIL_DEGREES + 1.0) * np.log1p(t2 / TAIL_DEGREES)
+    log_speed += np.log(fit.relative_uncertainty / width)
+    if not known:
+        speed_only: NDArray[np.float64] = log_speed[:, None]
+        return speed_only
+    # kappa = 4 pi^2 (EI/m) / c^4
+    expected = 4.0 * np.pi**2 * np.exp(rigidities - 4.0 * own)
+    own_sigma = np.sqrt(fit.covariance[1, 1])
+    sigma = np.sqrt(own_sigma**2 + (0.1 * expected) ** 2)
+    log_stiff = -2.5 * np.log1p(((fit.dispersion - expected) / sigma) ** 2 / 4.0)
+    log_stiff += np.log(own_sigma / sigma)
+    both: NDArray[np.float64] = log_speed[:, None] + log_stiff[None, :]
+    return both

@@ -1,0 +1,132 @@
+"""Plucks: where a ring begins, where it ends, and what is no pluck."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FRAME = 0.128
+"""Length of a frame: short against a ring, long against the partials. [s]"""
+HOP = 0.016
+"""Distance of frames. [s]"""
+LOOK = 0.16
+"""Stretch compared on either side of a supposed onset. [s]"""
+DEAD_TIME = 0.35
+"""Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
+BAND = (20.0, 1500.0)
+"""Where the partials of ropes are heard; below it a phone hears nothing. [Hz]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Event:
+    """A sudden rise of level.
+
+    Attributes
+    ----------
+    start, end : float
+        From the onset to the next event or the end of the recording. [s]
+    strength : float
+        Mean rise of the logarithmic spectrum over its usual scatter. [1]
+    rise : float
+        Mean rise of the logarithmic spectrum. [1]
+    """
+
+    start: float
+    end: float
+    strength: float
+    rise: float
+
+
+def frame_powers(
+    samples: NDArray[np.float64], sampling_rate: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Split a recording into short windowed frames and take their power spectra.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n_samples,)
+        The recording. [1]
+    sampling_rate : float
+        Of the samples. [Hz]
+
+    Returns
+    -------
+    times : ndarray, shape (n_frames,)
+        Middle of each frame. [s]
+    frequencies : ndarray, shape (n_frequencies,)
+        Of the spectra, inside the band of the partials. [Hz]
+    powers : ndarray, shape (n_frames, n_frequencies)
+        Power. [1]
+    """
+    length = max(16, round(FRAME * sampling_rate))
+    hop = max(1, round(HOP * sampling_rate))
+    if samples.size < length:
+        samples = np.pad(samples, (0, length - samples.size))
+    view = np.lib.stride_tricks.sliding_window_view(samples, length)[::hop]
+    frequencies = np.fft.rfftfreq(length, 1.0 / sampling_rate)
+    top = min(BAND[1], 0.46 * sampling_rate)
+    low = BAND[0] if top > 4.0 * BAND[0] else 0.0
+    keep = np.flatnonzero((frequencies >= low) & (frequencies <= top))
+    window = np.hanning(length)
+    powers = np.empty((view.shape[0], keep.size))
+    block = 2048
+    for first in range(0, view.shape[0], block):
+        part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
+        powers[first : first + block] = part.real**2 + part.imag**2
+    times = (np.arange(view.shape[0]) * hop + 0.5 * length) / sampling_rate
+    return times, frequencies[keep], powers
+
+
+def find_events(
+    samples: NDArray[np.float64], sampling_rate: float
+) -> tuple[Event, ...]:
+    """Find sudden rises of level over the whole band.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n_samples,)
+        The recording. [1]
+    sampling_rate : float
+        Of the samples. [Hz]
+
+    Returns
+    -------
+    tuple of Event
+        In order of time.
+
+    Notes
+    -----
+    The rise is the mean over frequency of the positive part of the logarithm of power
+    after over power before. A steady line, however loud, adds nothing to it.
+    """
+    times, _, powers = frame_powers(samples, sampling_rate)
+    duration = samples.size / sampling_rate
+    n_look = max(1, round(LOOK / HOP))
+    n_frame = max(1, round(0.5 * FRAME / HOP))
+    if times.size < 2 * n_look + 2 * n_frame + 3:
+        return ()
+    floor = 1e-7 * float(np.median(powers)) + 1e-30
+    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers + floor]), axis=0)
+    middle = np.arange(n_look + n_frame, times.size - n_look - n_frame)
+    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
+    after = total[middle + n_frame + n_look] - total[middle + n_frame]
+    change = np.log(after / before)
+    rise = np.maximum(change, 0.0).mean(axis=1)
+    centre = float(np.median(rise))
+    scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 0.02
+    strength = (rise - centre) / scatter
+    events: list[tuple[int, float, float]] = []
+    n_dead = round(DEAD_TIME / HOP)
+    for index in np.argsort(-strength):
+        if strength[index] < 5.0 or rise[index] < centre + 0.25:
+            break
+        if all(abs(int(index) - other) > n_dead for other, _, _ in events):
+            events.append((int(index), float(strength[index]), float(rise[index])))
+    events.sort()
+    starts = [float(times[middle[index]]) for index, _, _ in events]
+    ends = [start - 0.5 * FRAME for start in starts[1:]]
+    ends = [*ends, duration] if starts else []
+    return tuple(
+        Event(start=start, end=end, strength=strength_, rise=rise_)
+        for start, end, (_, strength_, rise_) in zip(starts, ends, events, strict=True)
+    )
