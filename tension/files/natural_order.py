@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Set
 from pathlib import Path
 
 from tension.errors import FileFormatError
@@ -74,7 +75,8 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     """Return the sound files of a folder in natural order.
 
     Folders inside it are not searched; hidden files are left out, and with them the
-    ``._`` companions that some systems write beside each file on a memory stick.
+    ``._`` companions that some systems write beside each file on a memory stick. A
+    folder without sound may hold CSV logs of an acceleration sensor instead.
 
     Parameters
     ----------
@@ -103,12 +105,16 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
         reason = (error.strerror or "the system refuses").lower()
         message = f"{folder}: this folder cannot be read ({reason}); check that you may"
         raise FileFormatError(message) from error
-    found = [entry for entry in entries if _is_recording(entry)]
+    found = _with_suffix(entries, RECORDING_SUFFIXES) or _with_suffix(entries, {".csv"})
     return tuple(sorted(found, key=natural_key))
 
 
-def _is_recording(entry: Path) -> bool:
-    """Say whether an entry of a folder looks like a sound file by its name."""
-    if entry.name.startswith(".") or entry.suffix.lower() not in RECORDING_SUFFIXES:
-        return False
-    return entry.is_file()
+def _with_suffix(entries: list[Path], suffixes: Set[str]) -> list[Path]:
+    """Return the visible files with one of some extensions."""
+    return [
+        entry
+        for entry in entries
+        if entry.suffix.lower() in suffixes
+        and not entry.name.startswith(".")
+        and entry.is_file()
+    ]

@@ -17,6 +17,7 @@ from tension.files.sound_stream import (
     absurd_rate,
     open_sound,
 )
+from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.recording import Recording
 
@@ -37,8 +38,8 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
     Parameters
     ----------
     path : Path
-        The file: WAV, AIFF, FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, or
-        the sound of an MP4 or MOV video.
+        The file: WAV, AIFF, FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, the
+        sound of an MP4 or MOV video, or a CSV log of an acceleration sensor.
     name : str
         How the record names it; the file name if left out.
 
@@ -54,11 +55,20 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
         return _refused(name, refusal)
     opened = open_sound(path, name)
     if isinstance(opened, Refusal):
-        return _refused(name, opened)
+        return _read_text(path, name, opened)
     try:
         return _read(opened, path, name)
     finally:
         opened.close()
+
+
+def _read_text(path: Path, name: str, refusal: Refusal) -> Recording:
+    """Read a text as a log of an acceleration sensor, if it looks like one."""
+    if refusal.code == NoteKind.FILE_IS_TEXT.code:
+        log = read_vibration(path, name=name)
+        if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
+            return log
+    return _refused(name, refusal)
 
 
 def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:

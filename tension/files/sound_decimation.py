@@ -25,9 +25,9 @@ def decimation_factor(sampling_rate: float) -> int:
     Returns
     -------
     int
-        The largest whole factor that leaves at least `TARGET_RATE`, 1 or more.
+        The largest whole factor that leaves `TARGET_RATE` to a thousandth, 1 or more.
     """
-    return max(1, int(sampling_rate // TARGET_RATE))
+    return max(1, int(1.001 * sampling_rate / TARGET_RATE))
 
 
 class Decimator:

@@ -44,6 +44,13 @@ def test_only_sound_files_of_the_folder_itself_are_found(tmp_path: Path) -> None
     assert [path.name for path in find_recordings(tmp_path)] == ["b 9.m4a", "b 10.M4A"]
 
 
+def test_logs_stand_in_only_where_there_is_no_sound(tmp_path: Path) -> None:
+    (tmp_path / "rope 1.csv").write_bytes(b"x")
+    assert [path.name for path in find_recordings(tmp_path)] == ["rope 1.csv"]
+    (tmp_path / "rope 1.wav").write_bytes(b"x")
+    assert [path.name for path in find_recordings(tmp_path)] == ["rope 1.wav"]
+
+
 def test_a_folder_without_sound_gives_nothing(tmp_path: Path) -> None:
     assert find_recordings(tmp_path) == ()
 

@@ -259,6 +259,14 @@ def test_what_cannot_be_used_is_refused_with_its_reason(
     assert recording.samples.size == 0
 
 
+def test_a_log_of_an_acceleration_sensor_is_read_too(tmp_path: Path) -> None:
+    rows = "".join(f"{k / 100},{np.sin(k)}\n" for k in range(500))
+    recording = read_wave(tmp_path, f"time (s),x (g)\n{rows}".encode(), "log.txt")
+    assert recording.refusal is None
+    assert recording.sampling_rate == pytest.approx(100, rel=1e-6)
+    assert recording.codec == ""
+
+
 def test_places_without_a_file_are_refused(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
