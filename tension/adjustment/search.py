@@ -1,0 +1,318 @@
+"""Whole steps of the nuts that bring a set nearest to equal, found in those steps.
+
+Nothing is rounded afterwards: the unknowns are the steps themselves.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.assessment.metrics import spread_from_tensions
+from tension.catalogue.rules import Metric
+from tension.physics.hitch_statics import tension_changes
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_HAIR = 1e-9
+"""Difference of spread under which two choices are alike. [1]"""
+
+_GRID = 16
+"""Starts a step and per rope where the ropes are not alike in stiffness."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StepProblem:
+    """Which steps are allowed and what they do.
+
+    Attributes
+    ----------
+    tensions : ndarray, shape (n_ropes,)
+        Before. [N]
+    stiffnesses : ndarray, shape (n_ropes,)
+        Once the car has run. [N/m]
+    step : float
+        Travel of the nut in one step. [m]
+    lowest, highest : ndarray of int, shape (n_ropes,)
+        Steps allowed, away from the plate (negative) and towards it.
+    metric : Metric
+        What the spread is of.
+    keeps_sum : bool
+        Whether the steps must sum to zero, so that the car keeps its height.
+    """
+
+    tensions: FloatArray
+    stiffnesses: FloatArray
+    step: float
+    lowest: IntArray
+    highest: IntArray
+    metric: Metric
+    keeps_sum: bool = False
+
+    def tensions_after(self, steps: IntArray) -> FloatArray:
+        """Tensions once the steps are made and the car has run.
+
+        Parameters
+        ----------
+        steps : ndarray of int, shape (n_ropes,)
+            Steps of each nut.
+
+        Returns
+        -------
+        ndarray, shape (n_ropes,)
+            Tensions. [N]
+        """
+        changes = tension_changes(steps * self.step, self.stiffnesses)
+        return np.asarray(self.tensions + changes)
+
+    def spread_after(self, steps: IntArray) -> float:
+        """Spread once the steps are made and the car has run.
+
+        Parameters
+        ----------
+        steps : ndarray of int, shape (n_ropes,)
+            Steps of each nut.
+
+        Returns
+        -------
+        float
+            By the metric of the problem. [1]
+        """
+        return float(spread_from_tensions(self.tensions_after(steps), self.metric))
+
+
+def find_steps(problem: StepProblem) -> IntArray | None:
+    """Find the steps after which the spread is smallest.
+
+    Parameters
+    ----------
+    problem : StepProblem
+        What is allowed.
+
+    Returns
+    -------
+    ndarray of int, shape (n_ropes,) or None
+        The steps; of equal spreads those that touch the fewest nuts, then turn the
+        least. None if no steps are allowed.
+
+    Notes
+    -----
+    Ropes of one stiffness: with the sum of the steps given, raise the lowest rope step
+    by step from the lowest steps allowed. No other steps of that sum have a lower
+    highest or a higher lowest rope: a rope raised further than this ends above every
+    rope that could still be lowered, and one raised less below every rope that could
+    still be raised. So one pass over the sums is exact, whatever the metric. Ropes of
+    different stiffness: the same filling for a grid of car heights, each bettered by
+    single and paired steps until none helps; held against all steps in the tests.
+    """
+    if np.any(problem.lowest > problem.highest):
+        return None
+    if problem.keeps_sum and not problem.lowest.sum() <= 0 <= problem.highest.sum():
+        return None
+    k = problem.stiffnesses
+    if float(np.ptp(k)) <= 1e-9 * float(k.max()):
+        return _best(_filled(problem), problem)
+    return _best(_climbed(problem), problem)
+
+
+def _best(candidates: list[IntArray], problem: StepProblem) -> IntArray:
+    """Pick the smallest spread, then the fewest nuts, then the least turning."""
+    spreads = [problem.spread_after(steps) for steps in candidates]
+    smallest = min(spreads)
+    near = [
+        steps
+        for steps, spread in zip(candidates, spreads, strict=True)
+        if spread <= smallest + _HAIR
+    ]
+    return min(near, key=_effort)
+
+
+def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
+    """Nuts touched, then steps made, then the steps themselves for a fixed choice."""
+    return int(np.count_nonzero(steps)), int(np.abs(steps).sum()), list(steps)
+
+
+def _filled(problem: StepProblem) -> list[IntArray]:
+    """Steps of every sum worth trying, for ropes of one stiffness."""
+    gain = float(problem.stiffnesses[0]) * problem.step
+    lowest, highest = _worth_trying(problem, gain)
+    steps = lowest.copy()
+    level = problem.tensions + gain * steps
+    found = [steps.copy()] if _counts(problem, steps) else []
+    while True:
+        free = steps < highest
+        if not free.any():
+            return found or [steps]
+        i = int(np.argmin(np.where(free, level, np.inf)))
+        steps[i] += 1
+        level[i] += gain
+        if _counts(problem, steps):
+            found.append(steps.copy())
+            if problem.keeps_sum:
+                return found
+
+
+def _counts(problem: StepProblem, steps: IntArray) -> bool:
+    """Whether steps of this sum are allowed."""
+    return not problem.keeps_sum or int(steps.sum()) == 0
+
+
+def _worth_trying(problem: StepProblem, gain: float) -> tuple[IntArray, IntArray]:
+    """Bounds no wider than from the lowest to the highest rope and one step more."""
+    away = (problem.tensions - problem.tensions.min()) / gain
+    towards = (problem.tensions.max() - problem.tensions) / gain
+    n = len(problem.tensions)
+    margin = n + 1 + (int(max(away.max(), towards.max())) if problem.keeps_sum else 0)
+    lowest = np.maximum(problem.lowest, -(np.ceil(away).astype(np.int64) + margin))
+    highest = np.minimum(problem.highest, np.ceil(towards).astype(np.int64) + margin)
+    lowest = np.minimum(lowest, problem.highest)
+    return lowest, np.maximum(highest, problem.lowest)
+
+
+def _climbed(problem: StepProblem) -> list[IntArray]:
+    """Good steps for ropes of different stiffness, by filling and then bettering."""
+    k, mean = problem.stiffnesses, float(problem.tensions.mean())
+    wanted = (mean - problem.tensions) / (k * problem.step)
+    starts: dict[tuple[int, ...], IntArray] = {}
+    for height in _heights(problem, wanted):
+        for offset in np.linspace(-0.5, 0.5, 9):
+            raw = np.round(wanted + height + offset * k.mean() / k)
+            steps = np.clip(raw, problem.lowest, problem.highest).astype(np.int64)
+            if problem.keeps_sum:
+                steps = _with_sum_zero(steps, problem)
+            starts[tuple(int(s) for s in steps)] = steps
+    ranked = sorted(starts.values(), key=problem.spread_after)
+    return [_better(steps, problem) for steps in ranked[:_GRID]]
+
+
+def _heights(problem: StepProblem, wanted: FloatArray) -> FloatArray:
+    """Heights of the car, in steps, that can be the best."""
+    if problem.keeps_sum:
+        return np.linspace(-1.0, 1.0, 2 * _GRID + 1)
+    low = float(np.min(problem.lowest - wanted))
+    high = float(np.max(problem.highest - wanted))
+    inner = (
+        max(low, -float(wanted.max()) - 2.0),
+        min(high, -float(wanted.min()) + 2.0),
+    )
+    n = max(2, round((inner[1] - inner[0]) * _GRID) + 1)
+    return np.linspace(inner[0], inner[1], min(n, 40 * _GRID))
+
+
+def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
+    """Take surplus steps off the highest ropes, add missing ones to the lowest."""
+    steps = steps.copy()
+    while steps.sum() != 0:
+        after = problem.tensions_after(steps)
+        if steps.sum() > 0:
+            free = steps > problem.lowest
+            steps[int(np.argmax(np.where(free, after, -np.inf)))] -= 1
+        else:
+            free = steps < problem.highest
+            steps[int(np.argmin(np.where(free, after, np.inf)))] += 1
+    return steps
+
+
+def _better(steps: IntArray, problem: StepProblem) -> IntArray:
+    """Make single or paired steps as long as the spread falls."""
+    moves = _moves(len(steps), keeps_sum=problem.keeps_sum)
+    current, spread = steps, problem.spread_after(steps)
+    while True:
+        tried = current + moves
+        allowed = np.all((tried >= problem.lowest) & (tried <= problem.highest), axis=1)
+        tried = tried[allowed]
+        if not len(tried):
+            return current
+        spreads = spreads_after(problem, tried)
+        best = int(np.argmin(spreads))
+        if spreads[best] >= spread - _HAIR:
+            return current
+        current, spread = tried[best], float(spreads[best])
+
+
+def _moves(n: int, *, keeps_sum: bool) -> IntArray:
+    """Steps of one nut, and of two against each other."""
+    eye = np.eye(n, dtype=np.int64)
+    pairs = np.array([eye[i] - eye[j] for i in range(n) for j in range(n) if i != j])
+    return pairs if keeps_sum else np.vstack([eye, -eye, pairs])
+
+
+def spreads_after(problem: StepProblem, steps: IntArray) -> FloatArray:
+    """Spread after each of many choices of steps.
+
+    Parameters
+    ----------
+    problem : StepProblem
+        What the steps do.
+    steps : ndarray of int, shape (n_choices, n_ropes)
+        Steps of each nut, a row per choice.
+
+    Returns
+    -------
+    ndarray, shape (n_choices,)
+        Spreads. [1]
+    """
+    k, travels = problem.stiffnesses, steps * problem.step
+    rise = travels @ k / k.sum()
+    after = problem.tensions + k * (travels - rise[:, None])
+    return np.asarray(spread_from_tensions(after, problem.metric))
+
+
+def find_fewest_nuts(
+    problem: StepProblem, upper_bound: Callable[[IntArray], float], goal: float
+) -> IntArray | None:
+    """Find the smallest number of nuts that brings the upper bound under the goal.
+
+    Parameters
+    ----------
+    problem : StepProblem
+        What is allowed.
+    upper_bound : callable
+        Upper bound of the spread after given steps. [1]
+    goal : float
+        What the upper bound must not pass. [1]
+
+    Returns
+    -------
+    ndarray of int, shape (n_ropes,) or None
+        The steps; None if no number of nuts reaches the goal.
+
+    Notes
+    -----
+    Nuts left alone all move together, so of the ropes in order of tension those left
+    alone may be taken side by side: one between two of them that is turned could be
+    left alone as well. For m nuts there are m + 1 such choices.
+    """
+    order = np.argsort(problem.tensions, kind="stable")
+    n = len(order)
+    for n_nuts in range(n + 1):
+        found: list[tuple[float, tuple[int, int, list[int]], IntArray]] = []
+        for start in range(n_nuts + 1):
+            untouched = order[start : start + n - n_nuts]
+            steps = find_steps(_holding(problem, untouched))
+            if steps is None:
+                continue
+            upper = upper_bound(steps)
+            if upper <= goal:
+                found.append((upper, _effort(steps), steps))
+        if found:
+            return min(found, key=lambda each: each[:2])[2]
+    return None
+
+
+def _holding(problem: StepProblem, untouched: NDArray[np.intp]) -> StepProblem:
+    """Make the same problem with some nuts left alone."""
+    lowest, highest = problem.lowest.copy(), problem.highest.copy()
+    lowest[untouched] = 0
+    highest[untouched] = 0
+    return StepProblem(
+        tensions=problem.tensions,
+        stiffnesses=problem.stiffnesses,
+        step=problem.step,
+        lowest=lowest,
+        highest=highest,
+        metric=problem.metric,
+        keeps_sum=False,
+    )

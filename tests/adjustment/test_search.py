@@ -1,0 +1,184 @@
+import numpy as np
+import pytest
+
+from tension.adjustment.search import StepProblem, find_fewest_nuts, find_steps
+from tension.catalogue.rules import Metric
+from tests.oracles.all_steps import smallest_spread
+
+
+def problem(
+    tensions: list[float],
+    *,
+    stiffnesses: list[float] | float = 133e3,
+    step: float = 0.0005,
+    lowest: list[int] | None = None,
+    highest: list[int] | None = None,
+    metric: Metric = Metric.BELOW_HIGHEST,
+    keeps_sum: bool = False,
+) -> StepProblem:
+    n = len(tensions)
+    return StepProblem(
+        tensions=np.array(tensions),
+        stiffnesses=np.broadcast_to(np.array(stiffnesses), n).astype(float),
+        step=step,
+        lowest=np.array(lowest if lowest is not None else [-12] * n),
+        highest=np.array(highest if highest is not None else [12] * n),
+        metric=metric,
+        keeps_sum=keeps_sum,
+    )
+
+
+def test_four_ropes_by_hand() -> None:
+    # 5300, 4850, 5150, 4700 N; 133 N/mm and M16: 66.5 N a quarter turn. Wanted before
+    # steps -1.13, +0.56, -0.56, +1.13 turns; in quarters -5, +2, -2, +5: 65 N of range.
+    given = problem([5300, 4850, 5150, 4700], keeps_sum=True)
+    steps = find_steps(given)
+    assert steps is not None
+    assert list(steps) == [-5, 2, -2, 5]
+    after = given.tensions_after(steps)
+    assert (after.max() - after.min()) / after.min() == pytest.approx(
+        65.0 / 4967.5, rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("metric", list(Metric))
+@pytest.mark.parametrize("keeps_sum", [True, False])
+def test_no_other_steps_are_better_for_ropes_of_one_stiffness(
+    *, metric: Metric, keeps_sum: bool
+) -> None:
+    rng = np.random.default_rng(7)
+    for _ in range(12):
+        n = int(rng.integers(2, 5))
+        tensions = 5000 * (1 + rng.normal(0, 0.06, n))
+        lowest = -rng.integers(0, 5, n)
+        highest = rng.integers(0, 5, n)
+        given = problem(
+            list(tensions),
+            step=0.0008,
+            lowest=list(lowest),
+            highest=list(highest),
+            metric=metric,
+            keeps_sum=keeps_sum,
+        )
+        steps = find_steps(given)
+        best = smallest_spread(
+            tensions=tensions,
+            stiffnesses=given.stiffnesses,
+            step=0.0008,
+            lowest=list(lowest),
+            highest=list(highest),
+            metric=metric.value,
+            keeps_sum=keeps_sum,
+        )
+        assert steps is not None
+        assert np.all((steps >= lowest) & (steps <= highest))
+        assert not keeps_sum or steps.sum() == 0
+        assert given.spread_after(steps) == pytest.approx(best, abs=1e-9)
+
+
+@pytest.mark.parametrize("keeps_sum", [True, False])
+def test_no_other_steps_are_better_for_ropes_of_different_stiffness(
+    *,
+    keeps_sum: bool,
+) -> None:
+    rng = np.random.default_rng(8)
+    for _ in range(12):
+        n = int(rng.integers(2, 5))
+        tensions = 5000 * (1 + rng.normal(0, 0.05, n))
+        k = 100e3 * (1 + rng.normal(0, 0.12, n))
+        given = problem(
+            list(tensions),
+            stiffnesses=list(k),
+            step=0.001,
+            lowest=[-4] * n,
+            highest=[4] * n,
+            keeps_sum=keeps_sum,
+        )
+        steps = find_steps(given)
+        best = smallest_spread(
+            tensions=tensions,
+            stiffnesses=k,
+            step=0.001,
+            lowest=[-4] * n,
+            highest=[4] * n,
+            metric="below-highest",
+            keeps_sum=keeps_sum,
+        )
+        assert steps is not None
+        assert given.spread_after(steps) == pytest.approx(best, abs=1e-6)
+
+
+def test_steps_found_are_better_than_rounded_ones() -> None:
+    # With no spring a step is large: rounding each nut leaves more than choosing them.
+    rng = np.random.default_rng(9)
+    worse = 0
+    for _ in range(40):
+        tensions = 5000 * (1 + rng.normal(0, 0.05, 6))
+        given = problem(list(tensions), stiffnesses=460e3, step=0.00025)
+        steps = find_steps(given)
+        rounded = np.round((tensions.mean() - tensions) / (460e3 * 0.00025))
+        assert steps is not None
+        assert (
+            given.spread_after(steps)
+            <= given.spread_after(rounded.astype(np.int64)) + 1e-12
+        )
+        worse += given.spread_after(rounded.astype(np.int64)) > 1.05 * (
+            given.spread_after(steps)
+        )
+    assert worse > 10
+
+
+def test_take_up_only_never_eases() -> None:
+    given = problem([5300, 4850, 5150, 4700], lowest=[0] * 4)
+    steps = find_steps(given)
+    assert steps is not None
+    assert steps.min() == 0
+
+
+def test_bounds_that_contradict_each_other_have_no_steps() -> None:
+    assert find_steps(problem([5000, 5100], lowest=[2, 0], highest=[1, 0])) is None
+    assert (
+        find_steps(problem([5000, 5100], lowest=[1, 0], highest=[3, 2], keeps_sum=True))
+        is None
+    )
+
+
+def test_fewest_nuts_agrees_with_trying_every_choice_of_nuts() -> None:
+    from itertools import combinations
+
+    rng = np.random.default_rng(10)
+    for _ in range(8):
+        tensions = 5000 * (1 + rng.normal(0, 0.04, 4))
+        given = problem(list(tensions), step=0.0008, lowest=[-4] * 4, highest=[4] * 4)
+        goal = 0.035
+        steps = find_fewest_nuts(given, given.spread_after, goal)
+        fewest = next(
+            (
+                n_nuts
+                for n_nuts in range(5)
+                for touched in combinations(range(4), n_nuts)
+                if smallest_spread(
+                    tensions=tensions,
+                    stiffnesses=given.stiffnesses,
+                    step=0.0008,
+                    lowest=[-4] * 4,
+                    highest=[4] * 4,
+                    metric="below-highest",
+                    keeps_sum=False,
+                    touched=touched,
+                )
+                <= goal
+            ),
+            None,
+        )
+        if fewest is None:
+            assert steps is None
+        else:
+            assert steps is not None
+            assert np.count_nonzero(steps) == fewest
+            assert given.spread_after(steps) <= goal
+
+
+def test_a_goal_out_of_reach_has_no_fewest_nuts() -> None:
+    given = problem([5300, 4850, 5150, 4700])
+    assert find_fewest_nuts(given, given.spread_after, 0.001) is None
