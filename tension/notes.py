@@ -380,8 +380,8 @@ class NoteKind(Enum):
         502,
         "rubber-buffers",
         "Rubber buffers have no known rate, so the turns cannot be worked out.",
-        "Take the order and direction; turn a quarter, write it down, run the car three "
-        "round trips, measure again: the rate is learned from that.",
+        "Take the order and direction; turn a quarter, write it down, run the car "
+        "three round trips, measure again: the rate is learned from that.",
     )
     SPRING_UNKNOWN = (
         503,
@@ -389,7 +389,8 @@ class NoteKind(Enum):
         "The record does not tell the rate of the springs, so the turns cannot be "
         "worked out.",
         "Add spring_rate, or spring_wire, spring_coil and spring_active_coils, to the "
-        "hitch table of the record; or turn a quarter, write it down, run and measure again.",
+        "hitch table of the record; or turn a quarter, write it down, run and measure "
+        "again.",
     )
     ROPE_UNKNOWN = (
         504,
@@ -453,7 +454,8 @@ class NoteKind(Enum):
         514,
         "rope-with-rivals",
         "What was heard of rope {rope} can be read in more than one way.",
-        "Measure that rope again, or check it with a side pull, before a nut is turned.",
+        "Measure that rope again, or check it with a side pull, before a nut is "
+        "turned.",
     )
     LENGTHS_UNKNOWN = (
         515,
