@@ -1,1 +1,1 @@
-"""Adjustment: influence of each nut, plan of turns, learning from as found and as left."""
+"""Adjustment: influence of each nut, plan of turns, what the turns have shown."""

@@ -1,0 +1,450 @@
+"""How stiff each rope is seen from its nut, now and once the car has run."""
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import KnownFrom, Origin
+from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
+from tension.errors import InvalidValueError
+from tension.installation import Buffer, Drive, Hitch, HitchPlace, RopeSet, Span
+from tension.notes import NoteKind, Refusal
+from tension.physics.springs import spring_rate_from_wire
+from tension.quantity.units import Dimension
+
+FloatArray = NDArray[np.float64]
+
+_TYPED_RIGIDITY = 0.05
+"""Uncertainty of an axial rigidity from a data sheet. [1]"""
+
+_WIRE_READING = 0.01
+"""Uncertainty of a wire or coil diameter read with a caliper. [1]"""
+
+_LARGEST_KNOWN = 0.25
+"""Above this the stiffness counts as assumed and the first round is a part. [1]"""
+
+_WEIGHTY = 0.10
+"""An assumed number that moves the stiffness by more makes it assumed. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NutStiffness:
+    """Stiffness of each rope seen from its nut at one hitch.
+
+    Attributes
+    ----------
+    now : ndarray, shape (n_ropes,)
+        Before the car has run: this hitch's spring and this fall. [N/m]
+    after_running : ndarray, shape (n_ropes,)
+        Once it has run: both springs and the whole rope; the same as `now` on a drum
+        or a roped jack. [N/m]
+    common_uncertainty : float
+        Relative standard uncertainty of all alike, after running. [1]
+    own_uncertainty : float
+        Relative standard uncertainty of one rope against the others. [1]
+    origins : tuple of Origin
+        What it was worked out from.
+    is_assumed : bool
+        Whether it rests on an assumption that matters.
+    has_spring : bool
+        Whether this hitch gives way, so that quarter turns are fine enough.
+    """
+
+    now: FloatArray
+    after_running: FloatArray
+    common_uncertainty: float
+    own_uncertainty: float
+    origins: tuple[Origin, ...]
+    is_assumed: bool
+    has_spring: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Compliance:
+    """One part of the way from hitch to hitch that gives."""
+
+    value: float  # [m/N]
+    uncertainty: float  # relative
+    origin: Origin
+    is_rope: bool = False
+
+
+def opposite_hitch(place: HitchPlace) -> HitchPlace:
+    """Name the hitch at the other end of the same ropes.
+
+    Parameters
+    ----------
+    place : HitchPlace
+        One hitch.
+
+    Returns
+    -------
+    HitchPlace
+        The other.
+    """
+    return {
+        HitchPlace.CAR: HitchPlace.COUNTERWEIGHT,
+        HitchPlace.COUNTERWEIGHT: HitchPlace.CAR,
+        HitchPlace.DEAD_END_CAR: HitchPlace.DEAD_END_COUNTERWEIGHT,
+        HitchPlace.DEAD_END_COUNTERWEIGHT: HitchPlace.DEAD_END_CAR,
+    }[place]
+
+
+def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
+    """Find a hitch of the record.
+
+    Parameters
+    ----------
+    rope_set : RopeSet
+        The set.
+    place : HitchPlace
+        Which.
+
+    Returns
+    -------
+    Hitch or None
+        The hitch, None if the record does not have it.
+    """
+    return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
+
+
+def stiffness_at_hitch(
+    rope_set: RopeSet,
+    *,
+    hitch: Hitch,
+    span: Span,
+    drive: Drive,
+    learned: LearnedStiffness | None = None,
+) -> NutStiffness | Refusal:
+    """Work out the stiffness seen by the nuts of one hitch.
+
+    Parameters
+    ----------
+    rope_set : RopeSet
+        Springs, ropes and their lengths.
+    hitch : Hitch
+        Where the nuts are turned.
+    span : Span
+        The fall that was measured, next to this hitch.
+    drive : Drive
+        On a traction sheave a turn spreads over the whole rope once the car has run.
+    learned : LearnedStiffness, optional
+        What earlier turns on this set have shown.
+
+    Returns
+    -------
+    NutStiffness or Refusal
+        The stiffness, or why it cannot be known.
+    """
+    spring = _buffer_compliance(rope_set, hitch, learned)
+    if isinstance(spring, Refusal):
+        return spring
+    rigidity = _rigidity(rope_set)
+    if rigidity is None:
+        return NoteKind.ROPE_UNKNOWN.refusal()
+    fall = _fall_length(rope_set, span)
+    if fall is None:
+        return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
+    now = [*spring, _rope_compliance(fall, rigidity)]
+    run = now
+    if drive is Drive.TRACTION:
+        rest = _run_parts(rope_set, hitch, spring, rigidity, learned)
+        if isinstance(rest, Refusal):
+            return rest
+        run = rest
+    parts = _Parts(now=now, run=run, rigidity=rigidity)
+    if learned is not None:
+        return _as_learned(parts, learned, hitch)
+    return _as_worked_out(parts, rope_set, hitch)
+
+
+def _run_parts(
+    rope_set: RopeSet,
+    hitch: Hitch,
+    spring: list[_Compliance],
+    rigidity: Origin,
+    learned: LearnedStiffness | None,
+) -> list[_Compliance] | Refusal:
+    """What gives from hitch to hitch: both buffers and the whole rope."""
+    if rope_set.rope_length is None:
+        return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
+    whole = Origin(
+        name="rope [[hitch]] to [[hitch]]",
+        value=rope_set.rope_length.value,
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.TYPED,
+        source=rope_set.rope_length.text,
+    )
+    other = _other_end(rope_set, hitch, spring, learned)
+    if isinstance(other, Refusal):
+        return other
+    return [*spring, *other, _rope_compliance(whole, rigidity)]
+
+
+def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
+    """Find the rate of the springs of a hitch, typed or from the wire.
+
+    Parameters
+    ----------
+    hitch : Hitch
+        The hitch.
+    rope_set : RopeSet
+        For the uncertainty between springs.
+
+    Returns
+    -------
+    Origin or None
+        The rate [N/m] and where it comes from; None if the record does not tell.
+    """
+    between = rope_set.uncertainties.spring_rate
+    if hitch.spring_rate is not None:
+        return Origin(
+            name="spring rate",
+            value=hitch.spring_rate.value,
+            dimension=Dimension.STIFFNESS,
+            known_from=KnownFrom.TYPED,
+            source=hitch.spring_rate.text,
+            relative_uncertainty=between,
+        )
+    wire, coil = hitch.spring_wire, hitch.spring_coil
+    coils = hitch.spring_active_coils
+    shear = find_shear_modulus(hitch.spring_material)
+    if wire is None or coil is None or coils is None or shear is None:
+        return None
+    try:
+        rate = spring_rate_from_wire(
+            wire_diameter=wire.value,
+            mean_coil_diameter=coil.value,
+            n_active_coils=coils,
+            shear_modulus=shear.value,
+        )
+    except InvalidValueError:
+        return None
+    uncertainty = sqrt(
+        (4 * _WIRE_READING) ** 2
+        + (3 * _WIRE_READING) ** 2
+        + (0.25 / coils) ** 2
+        + shear.relative_uncertainty**2
+        + between**2
+    )
+    return Origin(
+        name="spring rate",
+        value=rate,
+        dimension=Dimension.STIFFNESS,
+        known_from=KnownFrom.TABLE,
+        source=f"wire {wire.text}, coil {coil.text}, {coils:g} active coils; shear "
+        f"modulus {shear.value / 1e9:.1f} GPa of {shear.material}, "
+        f"{shear.standing.value}: {shear.source}",
+        relative_uncertainty=uncertainty,
+    )
+
+
+def _buffer_compliance(
+    rope_set: RopeSet, hitch: Hitch, learned: LearnedStiffness | None
+) -> list[_Compliance] | Refusal:
+    """What the buffers of this hitch give; nothing without buffers."""
+    if hitch.buffer is Buffer.BEAM:
+        return NoteKind.BEAM.refusal()
+    if hitch.buffer is Buffer.NONE:
+        return []
+    if hitch.buffer is Buffer.RUBBER:
+        if learned is None:
+            return NoteKind.RUBBER.refusal()
+        return []
+    origin = spring_rate_of(hitch, rope_set)
+    if origin is None:
+        return [] if learned is not None else NoteKind.SPRING_UNKNOWN.refusal()
+    return [_from_rate(origin)]
+
+
+def _from_rate(origin: Origin) -> _Compliance:
+    """Compliance of one spring from its rate."""
+    return _Compliance(
+        value=1.0 / origin.value,
+        uncertainty=origin.relative_uncertainty,
+        origin=origin,
+    )
+
+
+def _other_end(
+    rope_set: RopeSet,
+    hitch: Hitch,
+    spring: list[_Compliance],
+    learned: LearnedStiffness | None,
+) -> list[_Compliance] | Refusal:
+    """What the far hitch gives; if the record does not tell, half of this hitch."""
+    far = find_hitch(rope_set, opposite_hitch(hitch.at))
+    if far is not None and far.buffer is Buffer.BEAM:
+        return NoteKind.BEAM.refusal()
+    if far is not None and far.buffer is Buffer.NONE:
+        return []
+    rate = None if far is None else spring_rate_of(far, rope_set)
+    if far is not None and far.buffer is Buffer.SPRING and rate is not None:
+        return [_from_rate(rate)]
+    if not spring or learned is not None:
+        return []
+    # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
+    here = spring[0]
+    return [
+        _Compliance(
+            value=0.5 * here.value,
+            uncertainty=1.0 / sqrt(3.0),
+            origin=Origin(
+                name="spring at the far [[hitch]]",
+                value=2.0 / here.value,
+                dimension=Dimension.STIFFNESS,
+                known_from=KnownFrom.ASSUMED,
+                source="the record does not tell: half as soft as here, which stands "
+                "between no spring and one like this",
+                relative_uncertainty=1.0 / sqrt(3.0),
+            ),
+        )
+    ]
+
+
+def _rigidity(rope_set: RopeSet) -> Origin | None:
+    """Axial rigidity of one rope, typed or from the table."""
+    if rope_set.axial_rigidity is not None:
+        return Origin(
+            name="axial rigidity",
+            value=rope_set.axial_rigidity.value,
+            dimension=Dimension.FORCE,
+            known_from=KnownFrom.TYPED,
+            source=rope_set.axial_rigidity.text,
+            relative_uncertainty=_TYPED_RIGIDITY,
+        )
+    if rope_set.diameter is None:
+        return None
+    found = find_axial_rigidity(
+        diameter=rope_set.diameter.value, construction=rope_set.construction
+    )
+    return Origin(
+        name="axial rigidity",
+        value=found.value,
+        dimension=Dimension.FORCE,
+        known_from=KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED,
+        source=found.source,
+        relative_uncertainty=found.relative_uncertainty,
+    )
+
+
+def _fall_length(rope_set: RopeSet, span: Span) -> Origin | None:
+    """Length of the fall at this hitch: the free length, or the mean of those typed."""
+    if span.free_length is not None:
+        value, text = span.free_length.value, span.free_length.text
+    else:
+        read = [
+            length.value
+            for rope in rope_set.ropes
+            for name, length in rope.free_lengths
+            if name == span.name
+        ]
+        if not read:
+            return None
+        value, text = sum(read) / len(read), "mean of the lengths of the ropes"
+    return Origin(
+        name="free length of this fall",
+        value=value,
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.TYPED,
+        source=text,
+    )
+
+
+def _rope_compliance(length: Origin, rigidity: Origin) -> _Compliance:
+    """What a length of rope gives."""
+    return _Compliance(
+        value=length.value / rigidity.value,
+        uncertainty=rigidity.relative_uncertainty,
+        origin=length,
+        is_rope=True,
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Parts:
+    """All that gives between nut and nut, before and after running."""
+
+    now: list[_Compliance]
+    run: list[_Compliance]
+    rigidity: Origin
+
+    @property
+    def stiffness_now(self) -> float:
+        return 1.0 / sum(part.value for part in self.now)
+
+    @property
+    def stiffness_run(self) -> float:
+        return 1.0 / sum(part.value for part in self.run)
+
+    @property
+    def origins(self) -> tuple[Origin, ...]:
+        every = dict.fromkeys(part.origin for part in (*self.run, *self.now))
+        return (*every, self.rigidity)
+
+    def uncertainties(self) -> list[tuple[float, Origin]]:
+        """How much each source moves the stiffness after running, relative."""
+        found = []
+        of_rope = 0.0
+        for part in self.run:
+            effect = self.stiffness_run * part.value * part.uncertainty
+            if part.is_rope:
+                of_rope += effect
+            else:
+                found.append((effect, part.origin))
+        return [*found, (of_rope, self.rigidity)]
+
+
+def _as_worked_out(parts: _Parts, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
+    """Stiffness from what the record tells."""
+    n = rope_set.n_ropes
+    sources = parts.uncertainties()
+    common = sqrt(sum(effect**2 for effect, _ in sources))
+    assumed = max(
+        (e for e, o in sources if o.known_from is KnownFrom.ASSUMED), default=0.0
+    )
+    of_springs = sum(
+        (parts.stiffness_run * part.value) ** 2
+        for part in parts.run
+        if not part.is_rope
+    )
+    return NutStiffness(
+        now=np.full(n, parts.stiffness_now),
+        after_running=np.full(n, parts.stiffness_run),
+        common_uncertainty=common,
+        own_uncertainty=sqrt(of_springs) * rope_set.uncertainties.spring_rate,
+        origins=parts.origins,
+        is_assumed=common > _LARGEST_KNOWN or assumed > _WEIGHTY,
+        has_spring=hitch.buffer is not Buffer.NONE,
+    )
+
+
+def _as_learned(parts: _Parts, learned: LearnedStiffness, hitch: Hitch) -> NutStiffness:
+    """Stiffness after running as learned; that before running follows it."""
+    after = np.array(learned.stiffnesses, dtype=float)
+    set_wide = learned.set_stiffness
+    if any(not part.is_rope for part in parts.now) or hitch.buffer is Buffer.NONE:
+        now = parts.stiffness_now * min(1.5, max(0.67, set_wide / parts.stiffness_run))
+    else:  # what the rope alone does not give is shared between the two ends
+        extra = max(0.0, 1.0 / set_wide - 1.0 / parts.stiffness_run)
+        now = 1.0 / (1.0 / parts.stiffness_now + 0.5 * extra)
+    origin = Origin(
+        name="stiffness after running",
+        value=set_wide,
+        dimension=Dimension.STIFFNESS,
+        known_from=KnownFrom.LEARNED,
+        source=learned.source,
+        relative_uncertainty=learned.set_uncertainty,
+    )
+    return NutStiffness(
+        now=now * after / set_wide,
+        after_running=after,
+        common_uncertainty=learned.set_uncertainty,
+        own_uncertainty=learned.own_uncertainty,
+        origins=(origin, *parts.origins),
+        is_assumed=learned.set_uncertainty > _LARGEST_KNOWN,
+        has_spring=hitch.buffer is not Buffer.NONE,
+    )
