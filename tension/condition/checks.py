@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.condition.keys import KeyReader, Mistake
+from tension.quantity.keys import KeyReader, Mistake
 from tension.quantity.units import Dimension, Quantity
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from tension.condition.keys import KeyReader, Mistake
+from tension.quantity.keys import KeyReader, Mistake
 
 CONFIRMING_KEYS = ("table", "edition", "page", "confirmed_by", "date")
 """All of them confirm a table; one missing, and it only pre-fills the form."""

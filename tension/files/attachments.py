@@ -7,7 +7,7 @@ to the function of that name here and gets the value, or every mistake with its 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from tension.condition.keys import KeyReader, Mistake
+from tension.quantity.keys import KeyReader, Mistake
 
 INSTRUMENT_KEYS = ("what", "name", "serial", "setting", "last_check", "note")
 ANSWER_KEYS = ("note", "answer", "by", "date", "ropes")

@@ -1,0 +1,237 @@
+"""The chain from what was found to what the confirmed table says of it.
+
+Condition shown, reduced allowance applied, broken wires counted, compared: each step a
+value. The chain ends there; the order and its date are the inspector's.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tension.assessment.outcome import Assessment
+from tension.catalogue.allowances import AllowanceTable
+from tension.condition.comparison import (
+    BreakComparison,
+    DiameterComparison,
+    GaugeComparison,
+    Outcome,
+    compare_breaks,
+    compare_diameter,
+    compare_gauge,
+    has_rouge_on,
+)
+from tension.condition.confirmation import Allowance
+from tension.condition.findings import DEFORMATIONS, Finding, FindingKind, Seen
+from tension.condition.unfavourable import Unfavourable, find_unfavourable
+from tension.installation import RopeSet
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LayChange:
+    """Lay length now against that of the new rope.
+
+    Attributes
+    ----------
+    finding : Finding
+        The reading.
+    lay : float
+        Length of one lay. [m]
+    change : float or None
+        Relative change against the baseline; None without one. [1]
+    """
+
+    finding: Finding
+    lay: float
+    change: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeChain:
+    """Everything found on one rope and what the table says of it.
+
+    Attributes
+    ----------
+    rope : int
+        Rope number.
+    breaks : tuple of BreakComparison
+        One per count; counts are never summed, neither over lays nor over ropes.
+    diameters : tuple of DiameterComparison
+        One per place.
+    gauges : tuple of GaugeComparison
+        One per place.
+    lays : tuple of LayChange
+        One per reading.
+    deformations : tuple of Finding
+        Kinks, birdcages and the like, judged by sight.
+    """
+
+    rope: int
+    breaks: tuple[BreakComparison, ...] = ()
+    diameters: tuple[DiameterComparison, ...] = ()
+    gauges: tuple[GaugeComparison, ...] = ()
+    lays: tuple[LayChange, ...] = ()
+    deformations: tuple[Finding, ...] = ()
+
+    @property
+    def exceeds(self) -> bool:
+        """Whether anything compared exceeds the confirmed table."""
+        outcomes = [
+            *(c.outcome for c in self.breaks),
+            *(c.outcome for c in self.diameters),
+            *(c.outcome for c in self.gauges),
+        ]
+        return Outcome.EXCEEDS in outcomes
+
+    @property
+    def has_anything(self) -> bool:
+        """Whether anything of this rope was compared, measured or seen deformed."""
+        return bool(
+            self.breaks
+            or self.diameters
+            or self.gauges
+            or self.lays
+            or self.deformations
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Chain:
+    """The chain of a whole set.
+
+    Attributes
+    ----------
+    table : AllowanceTable or None
+        The table named; None if there is none.
+    allowance : Allowance
+        Whether the inspector confirms it.
+    conditions : tuple of Unfavourable
+        Conditions that may lower an allowance, and whether they count.
+    ropes : tuple of RopeChain
+        Every rope, in order of number.
+    findings : tuple of Finding
+        All of them, as written.
+    """
+
+    table: AllowanceTable | None
+    allowance: Allowance
+    conditions: tuple[Unfavourable, ...]
+    ropes: tuple[RopeChain, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was found and nothing is offered."""
+        return not self.findings and not self.conditions
+
+
+def build_chain(
+    findings: Sequence[Finding],
+    *,
+    rope_set: RopeSet,
+    assessments: Sequence[Assessment],
+    allowance: Allowance,
+    table: AllowanceTable | None,
+) -> Chain:
+    """Build the chain of a set.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What was found.
+    rope_set : RopeSet
+        The ropes.
+    assessments : sequence of Assessment
+        Every series assessed, in order of time.
+    allowance : Allowance
+        Which table, and whether it is confirmed.
+    table : AllowanceTable or None
+        That table; None if none is named.
+
+    Returns
+    -------
+    Chain
+        Each step as a value.
+    """
+    conditions = find_unfavourable(findings, assessments)
+    ropes = tuple(
+        _rope_chain(
+            number,
+            findings,
+            rope_set=rope_set,
+            allowance=allowance,
+            table=table,
+            conditions=conditions,
+        )
+        for number in range(1, rope_set.n_ropes + 1)
+    )
+    return Chain(
+        table=table,
+        allowance=allowance,
+        conditions=conditions,
+        ropes=ropes,
+        findings=tuple(findings),
+    )
+
+
+def _rope_chain(
+    number: int,
+    findings: Sequence[Finding],
+    *,
+    rope_set: RopeSet,
+    allowance: Allowance,
+    table: AllowanceTable | None,
+    conditions: Sequence[Unfavourable],
+) -> RopeChain:
+    """What was found on one rope, compared."""
+    own = [finding for finding in findings if finding.rope == number]
+    has_rouge = has_rouge_on(number, findings)
+    diameters = [
+        compare_diameter(
+            finding,
+            table=table,
+            allowance=allowance,
+            rope_set=rope_set,
+            has_rouge=has_rouge,
+        )
+        for finding in own
+        if finding.kind is FindingKind.DIAMETER
+    ]
+    gauges = [
+        compare_gauge(
+            finding, allowance=allowance, rope_set=rope_set, has_rouge=has_rouge
+        )
+        for finding in own
+        if finding.kind is FindingKind.DIAMETER
+    ]
+    return RopeChain(
+        rope=number,
+        breaks=tuple(
+            compare_breaks(
+                finding,
+                table=table,
+                allowance=allowance,
+                rope_set=rope_set,
+                conditions=conditions,
+            )
+            for finding in own
+            if finding.kind is FindingKind.BROKEN_WIRES
+        ),
+        diameters=tuple(c for c in diameters if c is not None),
+        gauges=tuple(c for c in gauges if c is not None),
+        lays=tuple(_lay_changes(own)),
+        deformations=tuple(
+            f for f in own if f.kind in DEFORMATIONS and f.seen is Seen.YES
+        ),
+    )
+
+
+def _lay_changes(findings: Sequence[Finding]) -> list[LayChange]:
+    """Lay lengths against the baseline."""
+    return [
+        LayChange(
+            finding=finding,
+            lay=(lay := finding.lay.value / (finding.lays or 1)),
+            change=lay / finding.baseline.value - 1.0 if finding.baseline else None,
+        )
+        for finding in findings
+        if finding.kind is FindingKind.LAY_LENGTH and finding.lay is not None
+    ]

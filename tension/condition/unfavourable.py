@@ -1,0 +1,174 @@
+"""Conditions that may lower an allowance: what shows them, and whether they count.
+
+The inspector decides by writing ``counts = true``. Unequal tension counts only through
+an assessment that says unequal; cannot tell reduces nothing and says what would decide.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tension.assessment.outcome import Assessment, Verdict
+from tension.condition.findings import UNFAVOURABLE, Finding, FindingKind, Seen
+
+
+class ConditionState(StrEnum):
+    """Whether a condition counts, and why not."""
+
+    COUNTED = "counted by the inspector"
+    NOT_COUNTED = "seen, not counted by the inspector"
+    NOT_SEEN = "looked for and not seen"
+    COULD_NOT_SEE = "could not be seen"
+    OFFERED = "offered as evidence, not taken up by the inspector"
+    CANNOT_TELL = "cannot tell: reduces nothing"
+    NOT_SHOWN = "not shown by a measurement: reduces nothing"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Unfavourable:
+    """One condition of one rope, or of the set.
+
+    Attributes
+    ----------
+    kind : FindingKind
+        Which condition.
+    state : ConditionState
+        Whether it counts.
+    rope : int or None
+        Rope number; None for every rope of the set.
+    finding : Finding or None
+        What the inspector wrote; None for what is offered from an assessment.
+    assessment : Assessment or None
+        For unequal tension, what shows it, as found.
+    equalised_since : Assessment or None
+        A later series of the same span that is equal; the as-found state stays.
+    """
+
+    kind: FindingKind
+    state: ConditionState
+    rope: int | None = None
+    finding: Finding | None = None
+    assessment: Assessment | None = None
+    equalised_since: Assessment | None = None
+
+    def concerns(self, rope: int) -> bool:
+        """Tell whether it is a condition of one rope.
+
+        Parameters
+        ----------
+        rope : int
+            Rope number.
+
+        Returns
+        -------
+        bool
+            True also for a condition of the whole set.
+        """
+        return self.rope is None or self.rope == rope
+
+
+def find_unfavourable(
+    findings: Sequence[Finding], assessments: Sequence[Assessment]
+) -> tuple[Unfavourable, ...]:
+    """Find every condition that may lower an allowance.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What the inspector wrote.
+    assessments : sequence of Assessment
+        Every series assessed, in order of time.
+
+    Returns
+    -------
+    tuple of Unfavourable
+        Those written, then unequal tension offered from the first series if it is not
+        written.
+    """
+    written = [
+        _from_finding(finding, assessments)
+        for finding in findings
+        if finding.kind in UNFAVOURABLE
+    ]
+    if any(c.kind is FindingKind.UNEQUAL_TENSION for c in written) or not assessments:
+        return tuple(written)
+    first = assessments[0]
+    state = {
+        Verdict.UNEQUAL: ConditionState.OFFERED,
+        Verdict.CANNOT_TELL: ConditionState.CANNOT_TELL,
+    }.get(first.verdict)
+    if state is None:
+        return tuple(written)
+    offered = Unfavourable(
+        kind=FindingKind.UNEQUAL_TENSION,
+        state=state,
+        assessment=first,
+        equalised_since=_equalised_since(first, assessments),
+    )
+    return (*written, offered)
+
+
+def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavourable:
+    """One condition as written."""
+    if finding.kind is FindingKind.UNEQUAL_TENSION:
+        return _unequal_tension(finding, assessments)
+    return Unfavourable(
+        kind=finding.kind,
+        state=_plain_state(finding),
+        rope=finding.rope,
+        finding=finding,
+    )
+
+
+def _plain_state(finding: Finding) -> ConditionState:
+    """Whether a condition seen by eye counts."""
+    if finding.seen is Seen.COULD_NOT_SEE:
+        return ConditionState.COULD_NOT_SEE
+    if finding.seen is Seen.NO:
+        return ConditionState.NOT_SEEN
+    return ConditionState.COUNTED if finding.counts else ConditionState.NOT_COUNTED
+
+
+def _unequal_tension(
+    finding: Finding, assessments: Sequence[Assessment]
+) -> Unfavourable:
+    """Unequal tension counts only through an assessment that says unequal."""
+    shown = _assessment_of(finding.series, assessments)
+    state = _plain_state(finding)
+    if state in {ConditionState.COUNTED, ConditionState.NOT_COUNTED}:
+        if shown is not None and shown.verdict is Verdict.CANNOT_TELL:
+            state = ConditionState.CANNOT_TELL
+        elif shown is None or shown.verdict is not Verdict.UNEQUAL:
+            state = ConditionState.NOT_SHOWN
+    return Unfavourable(
+        kind=finding.kind,
+        state=state,
+        rope=finding.rope,
+        finding=finding,
+        assessment=shown,
+        equalised_since=_equalised_since(shown, assessments),
+    )
+
+
+def _assessment_of(series: str, assessments: Sequence[Assessment]) -> Assessment | None:
+    """The assessment of a series; of the first one if none is named."""
+    for assessment in assessments:
+        if not series or assessment.measurement.series.name == series:
+            return assessment
+    return None
+
+
+def _equalised_since(
+    shown: Assessment | None, assessments: Sequence[Assessment]
+) -> Assessment | None:
+    """A later series of the same span that is equal."""
+    if shown is None:
+        return None
+    place = next(i for i, one in enumerate(assessments) if one is shown)
+    for assessment in reversed(assessments[place + 1 :]):
+        if (
+            assessment.verdict is Verdict.EQUAL
+            and assessment.measurement.series.span == shown.measurement.series.span
+        ):
+            return assessment
+    return None
