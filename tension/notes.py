@@ -327,11 +327,189 @@ class NoteKind(Enum):
         "Set the logger to its fastest rate.",
     )
     # --- 300 measurement ---
+    NO_FREE_LENGTH = (
+        301,
+        "no-free-length",
+        "Rope {rope} has no free length.",
+        "Give its free length at this span, or its stagger.",
+    )
+    TOO_SLACK = (
+        302,
+        "too-slack",
+        "What was read of rope {rope} is not explained by any tension.",
+        "Look whether it is slack or touches something, then measure it again.",
+    )
+    TOO_SHORT_FOR_NEWTONS = (
+        303,
+        "too-short-for-newtons",
+        "The free length is {length:.2f} m; below 1.5 m bending hides the newtons, "
+        "so shares are given only.",
+        "For newtons measure where the free length is 3 m or more.",
+    )
+    NOT_MEASURED = (
+        304,
+        "not-measured",
+        "Rope {rope} was not measured in this series.",
+        "Measure rope {rope} in the same position, side and load.",
+    )
+    KINDS_DISAGREE = (
+        305,
+        "kinds-disagree",
+        "By {one} a rope carries {first} N on average, by {other} {second} N: more "
+        "apart than their uncertainties allow.",
+        "Check the lengths, the linear density, the scale and the spring rate.",
+    )
+    ROPE_CONTRADICTS = (
+        306,
+        "rope-contradicts",
+        "Rope {rope} carries {first} % of the mean by {one} but {second} % by {other}.",
+        "Look at rope {rope}: a touching rope, a bound spring, a wrong length or a "
+        "wrong number; then measure it again both ways.",
+    )
+    WIDE_PULL = (
+        307,
+        "wide-pull",
+        "Rope {rope} was pulled {deflection} mm aside, more than a hundredth of its "
+        "free length ({most} mm): the pull itself raises the tension.",
+        "Pull less, and by the same amount on every rope.",
+    )
+    STRETCH_UNKNOWN = (
+        308,
+        "stretch-unknown",
+        "Springs or rope stiffness are not known, so what the pull adds to the tension "
+        "is bounded only; the newtons are wide, the shares hardly change.",
+        "Give the spring rate at the [[hitch]], diameter and construction.",
+    )
+    MIXED_PROTOCOLS = (
+        309,
+        "mixed-protocols",
+        "Some ropes were pulled to the same deflection, others with the same force.",
+        "Use one way on all ropes, so that its errors are common.",
+    )
+    PULL_OUTSIDE = (
+        310,
+        "pull-outside",
+        "Rope {rope} is said to be pulled outside its free length.",
+        "Give the distance from the lower node, within the free length.",
+    )
+    PULL_NOT_POSITIVE = (
+        311,
+        "pull-not-positive",
+        "A force of rope {rope}, less what the scale reads without load, or a "
+        "deflection is not above zero.",
+        "Read the scale again, and its zero.",
+    )
+    TOO_SHORT_FOR_STOPWATCH = (
+        312,
+        "too-short-for-stopwatch",
+        "{elapsed} s on rope {rope} is too short for a stopwatch: reaction time alone "
+        "makes {relative} % of tension for one timing.",
+        "Count more returns, use a longer fall, or pluck and record instead.",
+    )
+    RETURNS_NOT_POSITIVE = (
+        313,
+        "returns-not-positive",
+        "A count or a time of rope {rope} is not above zero.",
+        "Time five full round trips or more, and write down their number.",
+    )
+    SPRING_RATE_UNKNOWN = (
+        314,
+        "spring-rate-unknown",
+        "The spring rate at the {hitch} [[hitch]] is not known, so the spring of rope "
+        "{rope} tells no tension.",
+        "Give the spring rate, or wire, coil and active coils.",
+    )
+    SPRING_FREE_LENGTH = (
+        315,
+        "spring-free-length",
+        "The length of the spring of rope {rope} without load is not known.",
+        "Give the free length of the springs.",
+    )
+    SPRING_SOLID = (
+        316,
+        "spring-solid",
+        "The spring of rope {rope} is pressed solid, so its length tells no tension.",
+        "Pluck the rope or pull it aside instead, and look why the spring is solid.",
+    )
+    SPRING_UNLOADED = (
+        317,
+        "spring-unloaded",
+        "The spring of rope {rope} is not shorter than its free length.",
+        "Read it again; look whether the rope is slack or the spring another one.",
+    )
+    LEFT_OUT = (
+        318,
+        "left-out",
+        "Rope {rope} is left out by the record: {reason}.",
+        "Measure rope {rope} again for a complete set.",
+    )
+    SERIES_NOT_MIXED = (
+        319,
+        "series-not-mixed",
+        'These ropes were measured in "{other}", not in "{series}"; series are never '
+        "mixed, for position, side and load decide the tension.",
+        'Measure them in the condition of "{series}".',
+    )
+    BELTS = (
+        320,
+        "belts",
+        "Coated belts are checked by the belt maker's method; this program is for "
+        "round steel ropes, and gives no result.",
+        "Ask the maker of the belts for the method.",
+    )
+    MASS_RATIO_NAMED = (
+        321,
+        "mass-ratio-named",
+        "The tensions add up to {found} kN, the mass on the {side} side makes "
+        "{expected} kN: {ratio} times it, as by {meaning}.",
+        "Check the count of the partials, the roping and the mass.",
+    )
+    MASS_RATIO = (
+        322,
+        "mass-ratio",
+        "The tensions add up to {found} kN, the mass on the {side} side makes "
+        "{expected} kN: {ratio} times it.",
+        "Check the free length, the linear density and the mass.",
+    )
+    STAGGER_PATTERN = (
+        323,
+        "stagger-pattern",
+        "Ropes {named} all read about {difference} % higher than the others, as if "
+        "their sockets stood in another row.",
+        "Did you enter the stagger? Give each rope its free length.",
+    )
+    LENGTH_PATTERN = (
+        324,
+        "length-pattern",
+        "The tensions follow the free lengths entered, by {difference} % from the "
+        "shortest to the longest.",
+        "Check the stagger: sign, row, and which rope it was written beside.",
+    )
+    MOVED_TOGETHER = (
+        325,
+        "moved-together",
+        "All ropes moved together by {move} % of tension from the first {method} to "
+        "the last: somebody stepped on or off, or the car settled.",
+        "The shares can still be used; keep the load as it is while measuring.",
+    )
+    FROM_TABLE = (
+        326,
+        "from-table",
+        "The linear density, {density} kg/m, is from a table ({source}) for "
+        "{diameter} mm {construction}.",
+        "The newtons are about right; a tag or certificate would make them better.",
+    )
+    NO_TABLE_MASS = (
+        327,
+        "no-table-mass",
+        "There is no linear density for {construction}, so shares are given only.",
+        "Give the linear density from the data sheet for newtons.",
+    )
     # --- 400 assessment ---
     TOO_FEW_ROPES = (
         401,
         "too-few-ropes",
-        "Only {n_given} of {n_ropes} ropes have a number; two are the least to compare.",
+        "Only {n_given} of {n_ropes} ropes have a number; two are needed to compare.",
         "Measure the others in the same position, side and load.",
     )
     ROPES_MISSING = (
@@ -367,6 +545,13 @@ class NoteKind(Enum):
         "other-rule-differs",
         "Another common rule would answer differently: {others}.",
         "Say with every figure which rule it is of.",
+    )
+    NO_LENGTH_QUESTION = (
+        407,
+        "no-length-question",
+        "No free length was given and nothing was said of the sockets; between sockets "
+        "at different heights the same sound means different tensions.",
+        "Are all sockets at one height? Then say so; else give each rope its length.",
     )
     # --- 500 adjustment ---
     BEAM = (

@@ -1,6 +1,7 @@
 """The three-way decision: equal, unequal or cannot tell, against a named rule."""
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 
@@ -237,13 +238,7 @@ class _Decision:
                 )
             )
         if self._lengths_unknown:
-            stagger = f"{1000 * SOCKET_STAGGER:.0f}"
-            kind = (
-                NoteKind.LENGTH_QUESTION
-                if self.verdict is Verdict.CANNOT_TELL
-                else NoteKind.LENGTH_NOT_DECISIVE
-            )
-            notes.append(kind.note(stagger=stagger))
+            notes.append(self._length_note())
         doubtful = self._doubtful_numberings()
         if doubtful:
             notes.append(
@@ -255,6 +250,17 @@ class _Decision:
         if others:
             notes.append(NoteKind.OTHER_RULE_DIFFERS.note(others="; ".join(others)))
         return tuple(notes)
+
+    def _length_note(self) -> Note:
+        """Ask the one question about the lengths, or say that it does not matter."""
+        if not any(isfinite(length) for length in self.measurement.free_lengths):
+            return NoteKind.NO_LENGTH_QUESTION.note()
+        kind = (
+            NoteKind.LENGTH_QUESTION
+            if self.verdict is Verdict.CANNOT_TELL
+            else NoteKind.LENGTH_NOT_DECISIVE
+        )
+        return kind.note(stagger=f"{1000 * SOCKET_STAGGER:.0f}")
 
     def _doubtful_numberings(self) -> tuple[int, ...]:
         """Ropes whose rivals together are likelier than one in a hundred."""

@@ -1,0 +1,105 @@
+"""What one kind of reading says of the ropes of a set, before kinds are combined."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.measurement.outcome import TensionHypothesis
+from tension.measurement.readings import Method
+from tension.notes import Note, Refusal
+from tension.quantity.estimate import Estimate, Source
+from tension.sound.hearing import Rival
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Evidence:
+    """One kind of evidence on one set.
+
+    Attributes
+    ----------
+    method : Method
+        Which kind.
+    label : str
+        Its name in a sentence, such as "the plucks".
+    numbers : tuple of int
+        Ropes it gives a number for, in order.
+    hypotheses : tuple of TensionHypothesis
+        Tensions at the hitch of those ropes, heaviest first. [N], or [m^2/s^2]
+    covariance : ndarray, shape (n_given, n_given)
+        Of their logarithms, what the kind or the set shares left out. [1]
+    own_sources : tuple of tuple of Source
+        Budget of each rope, not shared.
+    shared_sources : tuple of Source
+        Budget common to the kind or the set.
+    is_absolute : bool
+        Whether tensions are newtons.
+    refusals : mapping of int to Refusal
+        Ropes it was tried on in vain.
+    notes : tuple of Note
+        What was doubtful.
+    fundamentals : tuple of Estimate
+        Fundamental of each rope given, where it was heard. [Hz]
+    rivals : mapping of int to tuple of Rival
+        Other numberings of the partials.
+    """
+
+    method: Method
+    label: str
+    numbers: tuple[int, ...]
+    hypotheses: tuple[TensionHypothesis, ...]
+    covariance: Array
+    own_sources: tuple[tuple[Source, ...], ...]
+    shared_sources: tuple[Source, ...] = ()
+    is_absolute: bool = False
+    refusals: Mapping[int, Refusal] = field(default_factory=dict)
+    notes: tuple[Note, ...] = ()
+    fundamentals: tuple[Estimate, ...] = ()
+    rivals: Mapping[int, tuple[Rival, ...]] = field(default_factory=dict)
+
+    @property
+    def tensions(self) -> Array:
+        """Tensions under the heaviest hypothesis."""
+        return self.hypotheses[0].tensions if self.hypotheses else np.empty(0)
+
+    @property
+    def shared_variance(self) -> float:
+        """Relative variance common to all its ropes."""
+        return sum(source.relative**2 for source in self.shared_sources)
+
+
+def read_only(values: object) -> Array:
+    """Make a read-only array of floats.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers.
+
+    Returns
+    -------
+    ndarray
+        A copy that cannot be written to.
+    """
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
+    """Make the one hypothesis of a kind in which nothing is ambiguous.
+
+    Parameters
+    ----------
+    tensions : array_like, shape (n_given,)
+        Tensions of the ropes given. [N], or [m^2/s^2]
+
+    Returns
+    -------
+    tuple of TensionHypothesis
+        One of weight 1.
+    """
+    return (TensionHypothesis(weight=1.0, tensions=read_only(tensions)),)

@@ -1,0 +1,268 @@
+"""Whether what was measured can be: the mass that hangs, the stagger, the rounds."""
+
+from collections.abc import Sequence
+from math import isfinite, log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.installation import HitchPlace, Lift, RopeSet, Side
+from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.readings import (
+    Method,
+    PullReading,
+    Reading,
+    ReturnsReading,
+    SpringReading,
+)
+from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.notes import Note, NoteKind
+from tension.physics.own_weight import STANDARD_GRAVITY
+from tension.quantity.estimate import Sharing
+from tension.sound.hearing import SetHearing
+
+Array = NDArray[np.float64]
+
+_MASS_ALLOWANCE = 0.15
+"""How far data-plate masses and what hangs beside them may be off; common practice."""
+
+_NEAR = 0.12
+"""How near a ratio must be to one with a meaning to be named for it. [1]"""
+
+_MEANINGS = (
+    (4.0, "each fundamental taken at twice its place"),
+    (2.25, "two partials taken for three"),
+    (2.0, "another roping ratio than the record says, or a mass that is half"),
+    (1 / 2, "another roping ratio than the record says, or a mass that is double"),
+    (1 / 2.25, "three partials taken for two"),
+    (1 / 4, "each fundamental taken at half its place"),
+)
+
+_PATTERN = 0.03
+_SIGNIFICANT = 3.0
+
+
+def notes_on_plausibility(
+    measured: SetMeasurement,
+    *,
+    rope_set: RopeSet,
+    lift: Lift,
+    readings: Sequence[Reading],
+    hearing: SetHearing | None,
+) -> tuple[Note, ...]:
+    """Hold a measurement against everything else that is known.
+
+    Parameters
+    ----------
+    measured : SetMeasurement
+        What was measured.
+    rope_set : RopeSet
+        The ropes.
+    lift : Lift
+        What hangs on them.
+    readings : sequence of Reading
+        Of this series.
+    hearing : SetHearing or None
+        What was heard.
+
+    Returns
+    -------
+    tuple of Note
+        What does not fit; nothing is repaired.
+    """
+    notes = [
+        note_on_mass(measured, lift=lift, readings=readings),
+        note_on_stagger(measured, rope_set=rope_set),
+        note_on_rounds(readings, hearing),
+    ]
+    return tuple(note for note in notes if note is not None)
+
+
+def note_on_mass(
+    measured: SetMeasurement, *, lift: Lift, readings: Sequence[Reading]
+) -> Note | None:
+    """Hold the sum of the tensions against the mass that hangs on that side.
+
+    Parameters
+    ----------
+    measured : SetMeasurement
+        What was measured.
+    lift : Lift
+        With the mass on either side and the roping.
+    readings : sequence of Reading
+        Of this series; they tell the side where there is no span.
+
+    Returns
+    -------
+    Note or None
+        None if they agree, or nothing can be compared. Ropes without a number are
+        taken at the mean of the others.
+    """
+    side = _side(measured, readings)
+    if side is None or not measured.is_absolute or not measured.given:
+        return None
+    mass = lift.car_mass if side is Side.CAR else lift.counterweight_mass
+    if mass is None or mass.value <= 0:
+        return None
+    expected = mass.value * STANDARD_GRAVITY / lift.roping.n_falls
+    tensions = [r.tension for r in measured.ropes if r.tension is not None]
+    found = float(np.mean([t.value for t in tensions])) * len(measured.ropes)
+    shared = tensions[0].relative_uncertainty((Sharing.KIND, Sharing.SET))
+    ratio = found / expected
+    if abs(ratio - 1) <= _MASS_ALLOWANCE + shared:
+        return None
+    meaning = next(
+        (text for value, text in _MEANINGS if abs(ratio / value - 1) < _NEAR), ""
+    )
+    kind = NoteKind.MASS_RATIO_NAMED if meaning else NoteKind.MASS_RATIO
+    return kind.note(
+        found=f"{found / 1000:.3g}",
+        expected=f"{expected / 1000:.3g}",
+        ratio=f"{ratio:.2f}",
+        meaning=meaning,
+        side=side.value,
+    )
+
+
+def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
+    """Side of the sheave that was measured."""
+    if measured.span is not None:
+        return measured.span.side
+    places: set[HitchPlace] = {
+        r.hitch for r in readings if isinstance(r, SpringReading)
+    }
+    sides = {s for s, hitches in HITCHES_OF_SIDE.items() if places & set(hitches)}
+    return sides.pop() if len(sides) == 1 else None
+
+
+def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | None:
+    """Tell a pattern of tension that follows the stagger of the sockets.
+
+    Parameters
+    ----------
+    measured : SetMeasurement
+        What was measured.
+    rope_set : RopeSet
+        With the rows of the hitch.
+
+    Returns
+    -------
+    Note or None
+        None unless the rows, or the lengths, explain the tensions far better than
+        chance and by more than 3 %.
+    """
+    if len(measured.given) < 4 or measured.lengths is LengthKnowledge.NOT_NEEDED:
+        return None
+    tensions = measured.hypotheses[0].tensions
+    logs = np.log(tensions / tensions.mean())
+    if measured.lengths is LengthKnowledge.PER_ROPE:
+        return _note_on_lengths(measured, logs)
+    rows = _rows(measured, rope_set)
+    upper = np.array([number in rows for number in measured.given])
+    if not 2 <= upper.sum() <= len(upper) - 2:
+        return None
+    difference = float(logs[upper].mean() - logs[~upper].mean())
+    within = np.concatenate(
+        [logs[upper] - logs[upper].mean(), logs[~upper] - logs[~upper].mean()]
+    )
+    noise = float(np.diag(measured.covariance).mean())
+    scatter = sqrt(max(float((within**2).sum()) / (len(logs) - 2), noise, 1e-12))
+    width = scatter * sqrt(1 / upper.sum() + 1 / (~upper).sum())
+    if abs(difference) < max(_PATTERN, _SIGNIFICANT * width):
+        return None
+    high = upper if difference > 0 else ~upper
+    numbers = tuple(
+        n for n, is_high in zip(measured.given, high, strict=True) if is_high
+    )
+    return NoteKind.STAGGER_PATTERN.note(
+        ropes=numbers,
+        named=", ".join(str(n) for n in numbers),
+        difference=f"{100 * abs(difference):.0f}",
+    )
+
+
+def _rows(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
+    """Numbers of one row of the hitch; odd numbers where no rows are recorded."""
+    side = measured.span.side if measured.span else Side.CAR
+    for hitch in rope_set.hitches:
+        if hitch.at in HITCHES_OF_SIDE[side] and len(hitch.rows) == 2:
+            return set(hitch.rows[0])
+    return {number for number in measured.given if number % 2}
+
+
+def _note_on_lengths(measured: SetMeasurement, logs: Array) -> Note | None:
+    """Tensions that go with the lengths entered, as by a stagger of the wrong sign."""
+    lengths = np.array(measured.free_lengths)
+    if not all(isfinite(length) for length in lengths):
+        return None
+    places = np.log(lengths) - float(np.log(lengths).mean())
+    spread = float((places**2).sum())
+    if spread < 1e-6:
+        return None
+    slope = float((places * logs).sum()) / spread
+    rest = logs - slope * places
+    noise = float(np.diag(measured.covariance).mean())
+    scatter = sqrt(max(float((rest**2).sum()) / (len(logs) - 2), noise, 1e-12))
+    explained = abs(slope) * float(np.ptp(places))
+    if explained < _PATTERN or abs(slope) < _SIGNIFICANT * scatter / sqrt(spread):
+        return None
+    if not 1.0 < abs(slope) < 5.5:
+        return None
+    return NoteKind.LENGTH_PATTERN.note(difference=f"{100 * explained:.0f}")
+
+
+def note_on_rounds(
+    readings: Sequence[Reading], hearing: SetHearing | None
+) -> Note | None:
+    """Tell that all ropes moved together between the first and the last round.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of one series.
+    hearing : SetHearing or None
+        What was heard, pluck by pluck.
+
+    Returns
+    -------
+    Note or None
+        None unless at least three ropes moved by alike more than 2 %.
+    """
+    for method, moves in _moves(readings, hearing):
+        if len(moves) < 3:
+            continue
+        mean = float(np.mean(moves))
+        width = max(float(np.std(moves, ddof=1)), 1e-4) / sqrt(len(moves))
+        if abs(mean) > max(0.02, _SIGNIFICANT * width):
+            return NoteKind.MOVED_TOGETHER.note(
+                method=method.value, move=f"{100 * mean:+.1f}"
+            )
+    return None
+
+
+def _moves(
+    readings: Sequence[Reading], hearing: SetHearing | None
+) -> list[tuple[Method, list[float]]]:
+    """Logarithm of the last repeat over the first, rope by rope and by kind."""
+    found: dict[Method, list[float]] = {Method.PLUCK: [], Method.PULL: []}
+    for heard in hearing.ropes if hearing is not None else ():
+        used = [
+            p.fundamental_frequency
+            for p in heard.plucks
+            if p.is_used and p.fundamental_frequency > 0
+        ]
+        if len(used) >= 2:
+            found[Method.PLUCK].append(2 * log(used[-1] / used[0]))
+    series: dict[tuple[Method, int], list[float]] = {}
+    for reading in readings:
+        if isinstance(reading, PullReading) and len(reading.deflections) == 1:
+            zero = reading.scale_zero.value if reading.scale_zero else 0.0
+            forces = [f.value - zero for f in reading.forces]
+            series.setdefault((Method.PULL, reading.rope), []).extend(forces)
+        elif isinstance(reading, ReturnsReading):
+            rates = [(reading.count / e.value) ** 2 for e in reading.elapsed]
+            series.setdefault((Method.RETURNS, reading.rope), []).extend(rates)
+    for (method, _), values in series.items():
+        if len(values) >= 2 and values[0] > 0 and values[-1] > 0:
+            found.setdefault(method, []).append(log(values[-1] / values[0]))
+    return list(found.items())

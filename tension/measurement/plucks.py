@@ -1,0 +1,356 @@
+"""Plucks: from the fundamentals heard to tension or share at the hitch."""
+
+from dataclasses import dataclass
+from math import log, sqrt
+
+import numpy as np
+
+from tension.installation import RopeSet, Span
+from tension.measurement.combine import combine
+from tension.measurement.evidence import Array, Evidence, read_only
+from tension.measurement.lengths import (
+    SHORTEST_FOR_NEWTONS,
+    FreeLengths,
+    find_free_lengths,
+)
+from tension.measurement.outcome import (
+    LengthKnowledge,
+    SetMeasurement,
+    TensionHypothesis,
+)
+from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import (
+    RigidityRange,
+    RopeFigures,
+    find_rope_figures,
+    rigidity_from_partials,
+)
+from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import (
+    hitch_squared_wave_speed,
+    mid_length_squared_wave_speed,
+)
+from tension.physics.taut_rope import EndCondition, squared_wave_speed_from_frequency
+from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.sound.hearing import SetHearing
+
+_STEP = 1e-4
+
+
+def measure_from_plucks(
+    hearing: SetHearing, *, rope_set: RopeSet, span: Span, series: Series
+) -> SetMeasurement:
+    """Measure a set from what was heard of its plucked ropes alone.
+
+    Parameters
+    ----------
+    hearing : SetHearing
+        What was heard.
+    rope_set : RopeSet
+        The ropes.
+    span : Span
+        Where they were plucked.
+    series : Series
+        The condition it holds for.
+
+    Returns
+    -------
+    SetMeasurement
+        Tension or relative tension of each rope, with hypotheses and covariance.
+    """
+    lengths = find_free_lengths(rope_set, span)
+    evidence = evidence_from_plucks(
+        hearing,
+        span=span,
+        lengths=lengths,
+        figures=find_rope_figures(rope_set),
+    )
+    return combine(
+        (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HitchModel:
+    """From the first natural frequency of each rope to T/m at its hitch.
+
+    Attributes
+    ----------
+    span : Span
+        Where the ropes are plucked.
+    lengths : ndarray, shape (n_given,)
+        Free lengths; nan where none is known. [m]
+    """
+
+    span: Span
+    lengths: Array
+
+    def squared_speeds(
+        self, fundamentals: Array, rigidity: float, lengths: Array | None = None
+    ) -> Array:
+        """T/m at the hitch.
+
+        Parameters
+        ----------
+        fundamentals : ndarray, shape (n_given,)
+            First natural frequencies. [Hz]
+        rigidity : float
+            EI/m. [m^4/s^2]
+        lengths : ndarray, shape (n_given,), optional
+            Free lengths in place of the model's. [m]
+
+        Returns
+        -------
+        ndarray, shape (n_given,)
+            T/m; nan where no tension explains the frequency. Without a length, the
+            frequency squared: T/m up to a common factor. [m^2/s^2], or [Hz^2]
+        """
+        used = self.lengths if lengths is None else lengths
+        if np.isnan(used).any():
+            return np.asarray(fundamentals**2)
+        effective = squared_wave_speed_from_frequency(
+            frequency=fundamentals,
+            mode_number=1,
+            free_length=used,
+            rigidity_per_density=rigidity,
+            ends=EndCondition.from_ends(self.span.ends),
+        )
+        is_taut = effective > 0
+        middle = mid_length_squared_wave_speed(
+            squared_wave_speed=np.where(is_taut, effective, 1.0),
+            mode_number=1,
+            free_length=used,
+        )
+        hitch = hitch_squared_wave_speed(
+            squared_wave_speed=middle,
+            distance=used / 2,
+            hitch_end=self.span.hitch_end,
+        )
+        return np.where(is_taut & (hitch > 0), hitch, np.nan)
+
+
+def evidence_from_plucks(
+    hearing: SetHearing, *, span: Span, lengths: FreeLengths, figures: RopeFigures
+) -> Evidence:
+    """Turn what was heard into tension or T/m at the hitch of each rope.
+
+    Parameters
+    ----------
+    hearing : SetHearing
+        What was heard.
+    span : Span
+        Where the ropes were plucked.
+    lengths : FreeLengths
+        Free lengths there.
+    figures : RopeFigures
+        What is known of the rope.
+
+    Returns
+    -------
+    Evidence
+        Of the plucks; ropes without a length where others have one are refused.
+    """
+    refusals: dict[int, Refusal] = {
+        rope.number: rope.refusal for rope in hearing.ropes if rope.refusal is not None
+    }
+    has_lengths = any(number in lengths.lengths for number in hearing.given)
+    kept = []
+    for index, number in enumerate(hearing.given):
+        if has_lengths and number not in lengths.lengths:
+            refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)
+        else:
+            kept.append(index)
+    numbers = tuple(hearing.given[index] for index in kept)
+    model = HitchModel(
+        span=span,
+        lengths=np.array([lengths.lengths.get(n, np.nan) for n in numbers]),
+    )
+    bounds = rigidity_from_partials(
+        hearing.rigidity_per_density,
+        hearing.rigidity_per_density_uncertainty,
+        figures.rigidity_per_density,
+    )
+    return _Mapping(
+        hearing=hearing,
+        kept=tuple(kept),
+        numbers=numbers,
+        model=model,
+        bounds=bounds,
+        lengths=lengths,
+        figures=figures,
+    ).evidence(refusals)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Mapping:
+    """The ropes kept, and all that turns their fundamentals into tensions."""
+
+    hearing: SetHearing
+    kept: tuple[int, ...]
+    numbers: tuple[int, ...]
+    model: HitchModel
+    bounds: RigidityRange
+    lengths: FreeLengths
+    figures: RopeFigures
+
+    def evidence(self, refusals: dict[int, Refusal]) -> Evidence:
+        """Map hypotheses, covariance and budget; drop ropes without any tension."""
+        if not self.kept:
+            return self._empty(refusals)
+        heaviest = self.hearing.hypotheses[0].fundamental_frequencies[list(self.kept)]
+        speeds = self.model.squared_speeds(heaviest, self.bounds.likely)
+        slack = np.isnan(speeds)
+        if slack.any():
+            for index in np.flatnonzero(slack):
+                number = self.numbers[int(index)]
+                refusals[number] = NoteKind.TOO_SLACK.refusal(rope=number)
+            return self._without(slack).evidence(refusals)
+        by_frequency, by_length = self._sensitivities(heaviest)
+        heard = self.hearing.covariance[np.ix_(self.kept, self.kept)]
+        own_length = self._own_length(by_length)
+        covariance = heard * np.outer(by_frequency, by_frequency)
+        covariance = covariance + np.diag(own_length**2)
+        scale, shared, is_absolute, notes = self._level(heaviest, by_length)
+        names = {rope.number: rope for rope in self.hearing.ropes}
+        return Evidence(
+            method=Method.PLUCK,
+            label="the plucks",
+            numbers=self.numbers,
+            hypotheses=self._hypotheses(scale),
+            covariance=read_only(covariance),
+            own_sources=tuple(
+                (
+                    Source(name="plucks", relative=abs(s) * sqrt(float(v))),
+                    Source(name="free length", relative=float(u)),
+                )
+                for s, v, u in zip(
+                    by_frequency, np.diag(heard), own_length, strict=True
+                )
+            ),
+            shared_sources=shared,
+            is_absolute=is_absolute,
+            refusals=refusals,
+            notes=notes,
+            fundamentals=tuple(
+                Estimate(
+                    value=float(f),
+                    sources=(Source(name="plucks", relative=sqrt(float(v))),),
+                )
+                for f, v in zip(heaviest, np.diag(heard), strict=True)
+            ),
+            rivals={n: names[n].rivals for n in self.numbers if n in names},
+        )
+
+    def _empty(self, refusals: dict[int, Refusal]) -> Evidence:
+        """Nothing was heard of any rope."""
+        return Evidence(
+            method=Method.PLUCK,
+            label="the plucks",
+            numbers=(),
+            hypotheses=(),
+            covariance=read_only(np.empty((0, 0))),
+            own_sources=(),
+            refusals=refusals,
+            notes=self.hearing.notes,
+        )
+
+    def _without(self, dropped: Array) -> "_Mapping":
+        """The same without some ropes."""
+        keep = [i for i in range(len(self.numbers)) if not dropped[i]]
+        return _Mapping(
+            hearing=self.hearing,
+            kept=tuple(self.kept[i] for i in keep),
+            numbers=tuple(self.numbers[i] for i in keep),
+            model=HitchModel(
+                span=self.model.span, lengths=self.model.lengths[np.array(keep, int)]
+            ),
+            bounds=self.bounds,
+            lengths=self.lengths,
+            figures=self.figures,
+        )
+
+    def _logarithms(
+        self, fundamentals: Array, rigidity: float, lengths: Array | None = None
+    ) -> Array:
+        """ln(T/m) at the hitch."""
+        return np.asarray(
+            np.log(self.model.squared_speeds(fundamentals, rigidity, lengths))
+        )
+
+    def _sensitivities(self, fundamentals: Array) -> tuple[Array, Array]:
+        """Relative change of tension by that of frequency and of length, about 2."""
+        q, lengths = self.bounds.likely, self.model.lengths
+        up = self._logarithms(fundamentals * (1 + _STEP), q)
+        down = self._logarithms(fundamentals * (1 - _STEP), q)
+        longer = self._logarithms(fundamentals, q, lengths * (1 + _STEP))
+        shorter = self._logarithms(fundamentals, q, lengths * (1 - _STEP))
+        return (up - down) / (2 * _STEP), (longer - shorter) / (2 * _STEP)
+
+    def _own_length(self, by_length: Array) -> Array:
+        """Relative uncertainty of each tension by its own length."""
+        if np.isnan(self.model.lengths).any():
+            return np.zeros(len(self.numbers))
+        return np.abs(by_length) * self.lengths.own_uncertainty / self.model.lengths
+
+    def _hypotheses(self, scale: float) -> tuple[TensionHypothesis, ...]:
+        """Map every joint numbering; those that no tension explains are dropped."""
+        found = []
+        for hypothesis in self.hearing.hypotheses:
+            fundamentals = hypothesis.fundamental_frequencies[list(self.kept)]
+            speeds = self.model.squared_speeds(fundamentals, self.bounds.likely)
+            if not np.isnan(speeds).any():
+                found.append((hypothesis.weight, speeds))
+        total = sum(weight for weight, _ in found)
+        return tuple(
+            TensionHypothesis(weight=weight / total, tensions=read_only(scale * speeds))
+            for weight, speeds in found
+        )
+
+    def _level(
+        self, fundamentals: Array, by_length: Array
+    ) -> tuple[float, tuple[Source, ...], bool, tuple[Note, ...]]:
+        """Factor to newtons, shared budget, whether absolute, notes of the set."""
+        notes = list(self.hearing.notes)
+        lengths = self.model.lengths
+        if np.isnan(lengths).any():
+            return 1.0, (), False, tuple(notes)
+        sources = [
+            Source(
+                name="bending stiffness",
+                relative=self._stiffness_width(fundamentals),
+                sharing=Sharing.KIND,
+            )
+        ]
+        if self.lengths.knowledge is not LengthKnowledge.PER_ROPE or (
+            self.lengths.shared_uncertainty > 0
+        ):
+            relative = float(np.mean(np.abs(by_length) / lengths))
+            sources.append(
+                Source(
+                    name="free length of the set",
+                    relative=relative * self.lengths.shared_uncertainty,
+                    sharing=Sharing.SET,
+                )
+            )
+        density = self.figures.linear_density
+        if density is None:
+            return 1.0, tuple(sources), False, tuple(notes)
+        if lengths.min() < SHORTEST_FOR_NEWTONS:
+            notes.append(NoteKind.TOO_SHORT_FOR_NEWTONS.note(length=lengths.min()))
+            return 1.0, tuple(sources), False, tuple(notes)
+        notes += self.figures.notes
+        return density.value, (*sources, *density.sources), True, tuple(notes)
+
+    def _stiffness_width(self, fundamentals: Array) -> float:
+        """Relative uncertainty of the tensions by what is not known of EI/m."""
+        q = self.bounds
+        if q.relative_uncertainty > 0:
+            low = max(q.likely * (1 - q.relative_uncertainty), 0.0)
+            high = q.likely * (1 + q.relative_uncertainty)
+            divisor = 2.0
+        else:
+            low, high, divisor = q.lowest, q.highest, sqrt(12)
+        stiff = self.model.squared_speeds(fundamentals, high)
+        limp = self.model.squared_speeds(fundamentals, low)
+        ratio = float(np.nanmedian(limp / np.where(stiff > 0, stiff, np.nan)))
+        return abs(log(ratio)) / divisor if np.isfinite(ratio) else 0.5

@@ -1,0 +1,209 @@
+"""One series measured: every kind of reading it holds, combined."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from tension.installation import Lift, RopeSet, Span
+from tension.measurement.combine import combine
+from tension.measurement.evidence import Evidence
+from tension.measurement.lengths import FreeLengths, find_free_lengths
+from tension.measurement.outcome import SetMeasurement
+from tension.measurement.plausibility import notes_on_plausibility
+from tension.measurement.plucks import evidence_from_plucks
+from tension.measurement.pulls import evidence_from_pulls
+from tension.measurement.readings import (
+    Exclusion,
+    PluckReading,
+    PullReading,
+    Reading,
+    ReturnsReading,
+    Series,
+    SpringReading,
+)
+from tension.measurement.returns import evidence_from_returns
+from tension.measurement.rope_figures import find_rope_figures
+from tension.measurement.springs import evidence_from_springs
+from tension.notes import Note, NoteKind
+from tension.sound.hearing import SetHearing
+
+
+def measure_series(
+    *,
+    rope_set: RopeSet,
+    lift: Lift,
+    series: Series,
+    readings: Sequence[Reading],
+    exclusions: Sequence[Exclusion] = (),
+    hearing: SetHearing | None = None,
+) -> SetMeasurement:
+    """Measure a set from all readings of one series.
+
+    Parameters
+    ----------
+    rope_set : RopeSet
+        The ropes.
+    lift : Lift
+        What hangs on them.
+    series : Series
+        Which series; readings of other series are not mixed in.
+    readings : sequence of Reading
+        All readings of the record.
+    exclusions : sequence of Exclusion
+        What the record leaves out, and why.
+    hearing : SetHearing, optional
+        What was heard in the recordings of this series.
+
+    Returns
+    -------
+    SetMeasurement
+        Tension or relative tension of each rope, or why there is none.
+    """
+    span = next((s for s in rope_set.spans if s.name == series.span), None)
+    left_out = _left_out(exclusions, series)
+    own = [
+        r
+        for r in readings
+        if r.series == series.name
+        and not (not isinstance(r, PluckReading) and r.rope in left_out)
+    ]
+    lengths = find_free_lengths(rope_set, span) if span else None
+    kinds = _evidence(
+        own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
+    )
+    kinds = [_without(kind, left_out) for kind in kinds]
+    measured = combine(
+        kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
+    )
+    notes = (
+        *measured.notes,
+        *(
+            NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
+            for rope, reason in left_out.items()
+        ),
+        *_elsewhere(measured, readings, series),
+        *notes_on_plausibility(
+            measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
+        ),
+    )
+    measured = replace(measured, notes=tuple(dict.fromkeys(notes)))
+    if _is_belt(rope_set):
+        return replace(measured, refusal=NoteKind.BELTS.refusal())
+    return measured
+
+
+def _is_belt(rope_set: RopeSet) -> bool:
+    """Whether the construction names a flat belt."""
+    words = rope_set.construction.lower()
+    return "belt" in words or "flat" in words
+
+
+def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]:
+    """Ropes that the record leaves out of this series altogether, and why."""
+    return {
+        e.rope: e.reason
+        for e in exclusions
+        if e.series == series.name
+        and e.rope is not None
+        and not e.recording
+        and e.pluck is None
+    }
+
+
+def _without(kind: Evidence, left_out: dict[int, str]) -> Evidence:
+    """Drop the ropes left out from one kind."""
+    keep = [i for i, n in enumerate(kind.numbers) if n not in left_out]
+    refusals = {n: r for n, r in kind.refusals.items() if n not in left_out}
+    refusals |= {
+        n: NoteKind.LEFT_OUT.refusal(rope=n, reason=reason)
+        for n, reason in left_out.items()
+    }
+    if len(keep) == len(kind.numbers):
+        return replace(kind, refusals=refusals)
+    return replace(
+        kind,
+        numbers=tuple(kind.numbers[i] for i in keep),
+        hypotheses=tuple(
+            replace(h, tensions=h.tensions[keep]) for h in kind.hypotheses
+        ),
+        covariance=kind.covariance[keep][:, keep],
+        own_sources=tuple(kind.own_sources[i] for i in keep),
+        fundamentals=tuple(kind.fundamentals[i] for i in keep)
+        if kind.fundamentals
+        else (),
+        refusals=refusals,
+    )
+
+
+def _evidence(
+    readings: Sequence[Reading],
+    *,
+    rope_set: RopeSet,
+    span: Span | None,
+    lengths: FreeLengths | None,
+    hearing: SetHearing | None,
+) -> list[Evidence]:
+    """What each kind of reading says."""
+    figures = find_rope_figures(rope_set)
+    kinds: list[Evidence] = []
+    if span is not None and lengths is not None:
+        pulls = [r for r in readings if isinstance(r, PullReading)]
+        returns = [r for r in readings if isinstance(r, ReturnsReading)]
+        if hearing is not None:
+            kinds.append(
+                evidence_from_plucks(
+                    hearing, span=span, lengths=lengths, figures=figures
+                )
+            )
+        if pulls:
+            kinds.append(
+                evidence_from_pulls(
+                    pulls,
+                    rope_set=rope_set,
+                    span=span,
+                    lengths=lengths,
+                    figures=figures,
+                )
+            )
+        if returns:
+            kinds.append(
+                evidence_from_returns(
+                    returns,
+                    rope_set=rope_set,
+                    span=span,
+                    lengths=lengths,
+                    figures=figures,
+                )
+            )
+    springs = [r for r in readings if isinstance(r, SpringReading)]
+    kinds.extend(
+        evidence_from_springs(
+            [r for r in springs if r.hitch is place], rope_set=rope_set
+        )
+        for place in dict.fromkeys(r.hitch for r in springs)
+    )
+    return kinds
+
+
+def _elsewhere(
+    measured: SetMeasurement, readings: Sequence[Reading], series: Series
+) -> tuple[Note, ...]:
+    """Ropes without a number here that another series measured: never mixed in."""
+    missing = {r.number for r in measured.ropes if r.tension is None}
+    notes = []
+    for other in dict.fromkeys(r.series for r in readings if r.series != series.name):
+        ropes: set[int] = set()
+        for reading in readings:
+            if reading.series == other:
+                ropes |= (
+                    set(reading.ropes)
+                    if isinstance(reading, PluckReading)
+                    else {reading.rope}
+                )
+        found = tuple(sorted(ropes & missing))
+        if found and measured.given:
+            notes.append(
+                NoteKind.SERIES_NOT_MIXED.note(
+                    ropes=found, other=other, series=series.name
+                )
+            )
+    return tuple(notes)
