@@ -184,6 +184,19 @@ def rope_sound(rng: Generator, scene: Scene, low_cut: LowCut) -> Array:
     return total / level
 
 
+def hum_sound(rng: Generator, scene: Scene, low_cut: LowCut, n_samples: int) -> Array:
+    """Hum after the low cut at MODELLING_RATE, at its level against a ring."""
+    if not np.isfinite(scene.hum_level):
+        return np.zeros(n_samples)
+    lead = int(MODELLING_RATE)  # so that it stands when the recording begins
+    n_lines = int(rng.integers(4, 16))
+    steady = disturbances.hum(
+        rng, n_samples + lead, MODELLING_RATE, scene.mains, n_lines
+    )
+    steady = low_cut.apply(steady, MODELLING_RATE)[lead:]
+    return steady * (_decibels(scene.hum_level) / disturbances.rms(steady))
+
+
 def noise(rng: Generator, scene: Scene, rate: float, low_cut: LowCut) -> Array:
     """Pink and white noise after the low cut, of unit level below NOISE_BAND."""
     n_samples = round(scene.duration * rate)
@@ -267,14 +280,7 @@ def mix(
     """Make the recording of a scene at a sampling rate."""
     n_samples = round(scene.duration * rate)
     slow = rope_sound(rng, scene, low_cut)
-    if np.isfinite(scene.hum_level):
-        lead = int(MODELLING_RATE)  # so that it stands when the recording begins
-        n_lines = int(rng.integers(4, 16))
-        steady = disturbances.hum(
-            rng, len(slow) + lead, MODELLING_RATE, scene.mains, n_lines
-        )
-        steady = low_cut.apply(steady, MODELLING_RATE)[lead:]
-        slow = slow + steady * _decibels(scene.hum_level) / disturbances.rms(steady)
+    slow += hum_sound(rng, scene, low_cut, len(slow))
     total = resample(slow, round(len(slow) * rate / MODELLING_RATE))[:n_samples]
     total = total + _decibels(-scene.signal_to_noise) * noise(rng, scene, rate, low_cut)
     total += troubles(rng, scene, rate, low_cut)
