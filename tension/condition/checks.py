@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from tension.catalogue.acceptance import find_acceptance_item
 from tension.quantity.keys import KeyReader, Mistake
 from tension.quantity.units import Dimension, Quantity
 
@@ -68,7 +69,7 @@ KEYS_OF: Mapping[CheckItem, tuple[str, ...]] = {
         "plate_strength",
         "plate_ropes",
     ),
-    CheckItem.NEW_DIAMETER: ("diameters", "core"),
+    CheckItem.NEW_DIAMETER: ("diameters", "core", "rule"),
     CheckItem.NEW_LAY: ("length", "lays"),
     CheckItem.NOT_CROSSED: ("hitch_order", "grooves"),
     CheckItem.GROOVE_SEATING: ("length",),
@@ -78,8 +79,8 @@ KEYS_OF: Mapping[CheckItem, tuple[str, ...]] = {
     CheckItem.THREAD_LEFT: ("length",),
     CheckItem.SPRINGS: ("length", "free_length", "solid_length"),
     CheckItem.TENSION: ("series",),
-    CheckItem.RUNBY: ("now", "wanted", "least", "most"),
-    CheckItem.RUNBY_LATER: ("stretch", "rope_length", "least"),
+    CheckItem.RUNBY: ("now", "wanted", "least", "most", "rule"),
+    CheckItem.RUNBY_LATER: ("now", "stretch", "rope_length", "least"),
 }
 """Keys that belong to one item, beside those of every item."""
 
@@ -206,6 +207,9 @@ def check_from_table(
         reader.refuse("diameters", "must be two readings at right angles per place")
     if len(check.grooves) != len(check.hitch_order):
         reader.refuse("grooves", "must name one groove for each rope of hitch_order")
+    rules = [rule.name for rule in find_acceptance_item(item.value).rules]
+    if check.rule and check.rule not in rules:
+        reader.refuse("rule", f'must be one of {", ".join(rules)}, not "{check.rule}"')
     if reader.mistakes:
         return None, tuple(reader.mistakes)
     return check, ()

@@ -190,6 +190,27 @@ class KeyReader:
         self.refuse(key, f"must be a whole number from {lowest} up, {_not(value)}")
         return None
 
+    def number(self, key: str) -> float | None:
+        """Read a plain number without unit.
+
+        Parameters
+        ----------
+        key : str
+            The key.
+
+        Returns
+        -------
+        float or None
+            The number; None if left out or wrong. [1]
+        """
+        value = self._table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            return float(value)
+        self.refuse(key, f"must be a number, {_not(value)}")
+        return None
+
     def wholes(self, key: str) -> tuple[int, ...]:
         """Read a list of whole numbers from 1 up.
 

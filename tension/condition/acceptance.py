@@ -1,0 +1,192 @@
+"""Acceptance after re-roping: items answered, figures computed, defects listed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tension.assessment.outcome import Assessment, Verdict
+from tension.catalogue.acceptance import (
+    AcceptanceItem,
+    AcceptanceRule,
+    acceptance_items,
+)
+from tension.condition.acceptance_items import compute_item
+from tension.condition.checks import Check, CheckAnswer, CheckItem
+from tension.condition.figure import Figure
+from tension.installation import Lift, RopeSet
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ItemResult:
+    """One item with what was answered and computed.
+
+    Attributes
+    ----------
+    item : AcceptanceItem
+        The item, with its rules.
+    checks : tuple of Check
+        Answers, of the set or rope by rope.
+    figures : tuple of Figure
+        What was computed.
+    rule : AcceptanceRule or None
+        The rule that the person named as that of his code.
+    assessment : Assessment or None
+        For tension, the assessment that answers.
+    """
+
+    item: AcceptanceItem
+    checks: tuple[Check, ...]
+    figures: tuple[Figure, ...] = ()
+    rule: AcceptanceRule | None = None
+    assessment: Assessment | None = None
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether anything was answered, computed or measured."""
+        return (
+            bool(self.figures)
+            or self.assessment is not None
+            or any(check.answer is not None for check in self.checks)
+        )
+
+    @property
+    def could_not_see(self) -> tuple[Check, ...]:
+        """Answers that say that it could not be seen."""
+        return tuple(
+            check for check in self.checks if check.answer is CheckAnswer.COULD_NOT_SEE
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Defect:
+    """One line of the defects list.
+
+    Attributes
+    ----------
+    item : AcceptanceItem
+        The item.
+    rope : int or None
+        Rope number; None if of the set.
+    check : Check or None
+        The answer "no" that makes it a defect.
+    figure : Figure or None
+        The figure outside its bound that makes it a defect.
+    assessment : Assessment or None
+        The assessment "unequal" that makes it a defect.
+    """
+
+    item: AcceptanceItem
+    rope: int | None = None
+    check: Check | None = None
+    figure: Figure | None = None
+    assessment: Assessment | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Acceptance:
+    """The form filled in.
+
+    Attributes
+    ----------
+    items : tuple of ItemResult
+        Every item, in the order of the form.
+    defects : tuple of Defect
+        What was answered no, or lies outside the rule that the person named.
+    """
+
+    items: tuple[ItemResult, ...]
+    defects: tuple[Defect, ...]
+
+    @property
+    def open_items(self) -> tuple[ItemResult, ...]:
+        """Items without any answer."""
+        return tuple(result for result in self.items if not result.is_answered)
+
+    @property
+    def unseen_items(self) -> tuple[ItemResult, ...]:
+        """Items of which something could not be seen."""
+        return tuple(result for result in self.items if result.could_not_see)
+
+
+def accept_set(
+    checks: Sequence[Check],
+    *,
+    lift: Lift,
+    rope_set: RopeSet,
+    assessments: Sequence[Assessment] = (),
+) -> Acceptance:
+    """Work through the form.
+
+    Parameters
+    ----------
+    checks : sequence of Check
+        What was answered and measured.
+    lift : Lift
+        For the roping.
+    rope_set : RopeSet
+        The ropes.
+    assessments : sequence of Assessment, optional
+        Every series assessed, in order of time.
+
+    Returns
+    -------
+    Acceptance
+        Every item and the defects list.
+    """
+    results = tuple(
+        _item_result(item, checks, lift, rope_set, assessments)
+        for item in acceptance_items()
+    )
+    return Acceptance(
+        items=results,
+        defects=tuple(defect for result in results for defect in _defects(result)),
+    )
+
+
+def _item_result(
+    item: AcceptanceItem,
+    checks: Sequence[Check],
+    lift: Lift,
+    rope_set: RopeSet,
+    assessments: Sequence[Assessment],
+) -> ItemResult:
+    """One item."""
+    own = tuple(check for check in checks if check.item.value == item.name)
+    named = next((check.rule for check in own if check.rule), "")
+    assessment = None
+    if item.name == CheckItem.TENSION.value:
+        wanted = next((check.series for check in own if check.series), "")
+        assessment = _last_of(wanted, assessments)
+    rule = item.find_rule(named) if named else None
+    return ItemResult(
+        item=item,
+        checks=own,
+        figures=compute_item(item, own, rule=rule, lift=lift, rope_set=rope_set),
+        rule=rule,
+        assessment=assessment,
+    )
+
+
+def _last_of(series: str, assessments: Sequence[Assessment]) -> Assessment | None:
+    """The assessment of a series; the last if none is named."""
+    for assessment in reversed(assessments):
+        if not series or assessment.measurement.series.name == series:
+            return assessment
+    return None
+
+
+def _defects(result: ItemResult) -> list[Defect]:
+    """What makes an item a defect."""
+    defects = [
+        Defect(item=result.item, rope=check.rope, check=check)
+        for check in result.checks
+        if check.answer is CheckAnswer.NO
+    ]
+    defects += [
+        Defect(item=result.item, rope=figure.rope, figure=figure)
+        for figure in result.figures
+        if figure.is_met is False
+    ]
+    assessment = result.assessment
+    if assessment is not None and assessment.verdict is Verdict.UNEQUAL:
+        defects.append(Defect(item=result.item, assessment=assessment))
+    return defects

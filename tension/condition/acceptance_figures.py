@@ -1,0 +1,234 @@
+"""What is computed at acceptance after re-roping, on plain numbers in SI.
+
+Runby: the space between the striker of the counterweight and its buffer while the car
+stands level at the top landing. It is negative when the counterweight would land before
+the car is level. Shortening the ropes lifts the counterweight, so it adds to the runby;
+stretch takes from it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tension.errors import InvalidValueError
+
+
+def runby_shortening(now: float, wanted: float, n_falls: int) -> float:
+    """Work out how much rope is taken out to reach a runby.
+
+    Parameters
+    ----------
+    now : float
+        Runby found; negative when the counterweight lands early. [m]
+    wanted : float
+        Runby wanted. [m]
+    n_falls : int
+        Falls of each rope: 1 for 1:1, 2 for 2:1. [1]
+
+    Returns
+    -------
+    float
+        Rope to take out of each rope; negative: to let in. [m]
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no fall.
+
+    Notes
+    -----
+    The counterweight rises by 1/n_falls of what is taken out, so the shortening is
+    n_falls (wanted - now).
+
+    Examples
+    --------
+    Landing 4 below level, 18 wanted: 22 are taken out, whatever the unit.
+
+    >>> runby_shortening(-4.0, 18.0, 1)
+    22.0
+    """
+    _require_falls(n_falls)
+    return n_falls * (wanted - now)
+
+
+def runby_after_stretch(
+    now: float, stretch: float, rope_length: float, n_falls: int
+) -> float:
+    """Work out the runby that is left once the ropes have stretched.
+
+    Parameters
+    ----------
+    now : float
+        Runby found. [m]
+    stretch : float
+        Stretch still to come, of the rope length. [1]
+    rope_length : float
+        Hitch to hitch. [m]
+    n_falls : int
+        Falls of each rope: 1 for 1:1, 2 for 2:1. [1]
+
+    Returns
+    -------
+    float
+        Runby later. [m]
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no fall.
+
+    Notes
+    -----
+    now - stretch rope_length / n_falls.
+
+    Examples
+    --------
+    >>> round(runby_after_stretch(0.45, 0.005, 40.0, 1), 3)
+    0.25
+    """
+    _require_falls(n_falls)
+    return now - stretch * rope_length / n_falls
+
+
+def stretch_until(now: float, least: float, rope_length: float, n_falls: int) -> float:
+    """Work out the stretch at which the least runby is reached.
+
+    Parameters
+    ----------
+    now, least : float
+        Runby found, and the least one. [m]
+    rope_length : float
+        Hitch to hitch. [m]
+    n_falls : int
+        Falls of each rope. [1]
+
+    Returns
+    -------
+    float
+        Of the rope length; negative when it is below the least already. [1]
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no fall or no length.
+    """
+    _require_falls(n_falls)
+    if not rope_length > 0:
+        raise InvalidValueError(f"rope length must be above 0 m, got {rope_length:g} m")
+    return (now - least) * n_falls / rope_length
+
+
+def spring_margin(length: float, free_length: float, solid_length: float) -> float:
+    """Work out how much of a spring's travel is left.
+
+    Parameters
+    ----------
+    length : float
+        Working length, at the load asked about. [m]
+    free_length, solid_length : float
+        Without load, and with the coils touching. [m]
+
+    Returns
+    -------
+    float
+        1 without load, 0 at solid. [1]
+
+    Raises
+    ------
+    InvalidValueError
+        If the free length is not above the solid length.
+
+    Examples
+    --------
+    >>> round(spring_margin(0.112, 0.160, 0.096), 3)
+    0.25
+    """
+    if not free_length > solid_length:
+        raise InvalidValueError(
+            "the free length of a spring must be above its solid length, got "
+            f"{free_length:g} m and {solid_length:g} m"
+        )
+    return (length - solid_length) / (free_length - solid_length)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClipPlace:
+    """Where one clip sits, in diameters.
+
+    Attributes
+    ----------
+    from_socket : float
+        From the mouth of the socket. [1]
+    from_previous : float
+        From the clip below it; from the socket for the first. [1]
+    """
+
+    from_socket: float
+    from_previous: float
+
+
+def clip_places(distances: Sequence[float], diameter: float) -> tuple[ClipPlace, ...]:
+    """Turn distances of clips into multiples of the diameter.
+
+    Parameters
+    ----------
+    distances : sequence of float, shape (n_clips,)
+        From the mouth of the socket to each clip, in any order. [m]
+    diameter : float
+        Nominal diameter. [m]
+
+    Returns
+    -------
+    tuple of ClipPlace
+        Nearest first.
+
+    Raises
+    ------
+    InvalidValueError
+        If the diameter is not above zero.
+
+    Examples
+    --------
+    >>> [c.from_socket for c in clip_places([0.048, 0.096], 0.012)]
+    [4.0, 8.0]
+    """
+    if not diameter > 0:
+        raise InvalidValueError(f"diameter must be above 0 m, got {diameter:g} m")
+    ordered = sorted(distances)
+    below = [0.0, *ordered]
+    return tuple(
+        ClipPlace(
+            from_socket=distance / diameter,
+            from_previous=(distance - previous) / diameter,
+        )
+        for distance, previous in zip(ordered, below, strict=False)
+    )
+
+
+def n_crossings(grooves: Sequence[int]) -> int:
+    """Count the pairs of ropes that cross between hitch and sheave.
+
+    Parameters
+    ----------
+    grooves : sequence of int, shape (n_ropes,)
+        Groove of each rope, in the order from left to right at the hitch.
+
+    Returns
+    -------
+    int
+        Number of crossed pairs, seen from the side that gives the fewer. [1]
+
+    Examples
+    --------
+    >>> n_crossings([1, 2, 3, 4]), n_crossings([4, 3, 2, 1]), n_crossings([1, 3, 2, 4])
+    (0, 0, 1)
+    """
+    n_ropes = len(grooves)
+    pairs = [(i, j) for i in range(n_ropes) for j in range(i + 1, n_ropes)]
+    falling = sum(grooves[i] > grooves[j] for i, j in pairs)
+    return min(falling, len(pairs) - falling)
+
+
+def _require_falls(n_falls: int) -> None:
+    """A rope has at least one fall."""
+    if n_falls < 1:
+        raise InvalidValueError(f"a rope has at least 1 fall, got {n_falls}")
