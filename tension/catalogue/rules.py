@@ -1,9 +1,16 @@
 """Rules of equal tension: metric, limit, source, edition, standing."""
 
-from dataclasses import dataclass
+import tomllib
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from enum import StrEnum
+from functools import cache
+from importlib.resources import files
 
 from tension.catalogue.standing import Standing
+from tension.errors import InvalidValueError
+
+DEFAULT_RULE = "program-default"
 
 
 class Metric(StrEnum):
@@ -47,3 +54,115 @@ class Rule:
     standing: Standing
     changed_from: float | None = None
     goal: float | None = None
+
+
+@cache
+def _rules() -> dict[str, Rule]:
+    """All rules by name, read once."""
+    text = files("tension.catalogue").joinpath("rules.toml").read_text("utf-8")
+    return {
+        row["name"]: Rule(
+            name=row["name"],
+            metric=Metric(row["metric"]),
+            limit=row["limit_percent"] / 100,
+            source=row["source"],
+            edition=row["edition"],
+            standing=Standing(row["standing"]),
+        )
+        for row in tomllib.loads(text)["rule"]
+    }
+
+
+def rule_names() -> tuple[str, ...]:
+    """List the rules of the catalogue.
+
+    Returns
+    -------
+    tuple of str
+        Their names, the program's own first.
+    """
+    return tuple(_rules())
+
+
+def find_rule(name: str | None = None) -> Rule:
+    """Find a rule by name.
+
+    Parameters
+    ----------
+    name : str, optional
+        A name of the catalogue; the program's own rule if left out.
+
+    Returns
+    -------
+    Rule
+        The rule.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no such rule; the message names the nearest.
+
+    Examples
+    --------
+    >>> find_rule("gb50310-2002-4.9.5").limit
+    0.05
+    """
+    rules = _rules()
+    wanted = name or DEFAULT_RULE
+    if wanted in rules:
+        return rules[wanted]
+    near = get_close_matches(wanted, rules, n=1, cutoff=0.5)
+    hint = f'did you mean "{near[0]}"?' if near else f"there are {', '.join(rules)}"
+    raise InvalidValueError(f'there is no rule "{wanted}" in the catalogue; {hint}')
+
+
+def changed(
+    rule: Rule, *, limit: float | None = None, metric: Metric | None = None
+) -> Rule:
+    """Change the limit or the metric of a rule, keeping what it was.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+    limit : float, optional
+        Another limit. [1]
+    metric : Metric, optional
+        Another metric: then it is no longer that rule, and is said to be the user's.
+
+    Returns
+    -------
+    Rule
+        The changed rule.
+
+    Raises
+    ------
+    InvalidValueError
+        If the limit is not between 0 and 1.
+    """
+    if limit is not None and not 0.0 < limit < 1.0:
+        raise InvalidValueError(
+            f"a limit lies between 0 % and 100 %, got {100 * limit:g} %"
+        )
+    if metric is not None and metric is not rule.metric:
+        return replace(
+            rule,
+            name="given by the user",
+            metric=metric,
+            limit=rule.limit if limit is None else limit,
+            source=f"the user's own metric in place of {rule.name}",
+            edition="",
+            standing=Standing.USER,
+            changed_from=None,
+        )
+    if limit is None or limit == rule.limit:
+        return rule
+    if rule.name == DEFAULT_RULE:
+        return replace(
+            rule,
+            name="given by the user",
+            limit=limit,
+            source="the user's own limit; no code was named",
+            standing=Standing.USER,
+        )
+    return replace(rule, limit=limit, changed_from=rule.changed_from or rule.limit)

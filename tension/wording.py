@@ -1,0 +1,123 @@
+"""Every visible trade word once, European and North American.
+
+A text of the program holds ``[[word]]`` where the trade says it in two ways; `say` fills
+the place. ``[[Word]]`` and ``[[words]]`` give a capital and the plural. Texts that people
+typed never pass through here.
+"""
+
+import re
+from enum import StrEnum
+
+
+class Terms(StrEnum):
+    """Whose words are used."""
+
+    EUROPE = "europe"
+    NORTH_AMERICA = "north-america"
+
+
+# word: (European, North American), singular; common trade usage, no source.
+_WORDS: dict[str, tuple[str, str]] = {
+    "lift": ("lift", "elevator"),
+    "well": ("well", "hoistway"),
+    "machine room": ("machine room", "machine room"),
+    "hitch": ("anchorage", "hitch"),
+    "hitch plate": ("anchorage plate", "hitch plate"),
+    "rod": ("rod", "shackle rod"),
+    "spring": ("spring", "shackle spring"),
+    "spanner": ("spanner", "wrench"),
+    "split pin": ("split pin", "cotter pin"),
+    "lock nut": ("lock nut", "jam nut"),
+    "rope grip": ("rope grip", "retaining clip"),
+    "landing": ("landing", "landing"),
+    "re-roping": ("re-roping", "rope replacement"),
+    "rope label": ("rope label", "rope tag"),
+    "data plate": ("data plate", "crosshead data plate"),
+    "deflector": ("diverter pulley", "deflector sheave"),
+    "mechanic": ("lift fitter", "elevator mechanic"),
+    "unfavourable": ("unfavourable", "unfavorable"),
+    "equalise": ("equalise", "equalize"),
+    "ground floor": ("ground floor", "first floor"),
+}
+
+_PLACE = re.compile(r"\[\[([A-Za-z][A-Za-z -]*)\]\]")
+
+
+def say(text: str, terms: Terms = Terms.EUROPE) -> str:
+    """Fill the places of a text with the words of the trade.
+
+    Parameters
+    ----------
+    text : str
+        A text of the program.
+    terms : Terms, optional
+        Whose words.
+
+    Returns
+    -------
+    str
+        The text; double brackets around anything else stay as they are.
+
+    Examples
+    --------
+    >>> say("New [[split pin]] in each rod.", Terms.NORTH_AMERICA)
+    'New cotter pin in each rod.'
+    """
+    return _PLACE.sub(lambda found: _word(found, terms), text)
+
+
+def places_of(text: str) -> tuple[str, ...]:
+    """List the words that a text leaves to this table.
+
+    Parameters
+    ----------
+    text : str
+        A text of the program.
+
+    Returns
+    -------
+    tuple of str
+        The words as written between the brackets.
+    """
+    return tuple(_PLACE.findall(text))
+
+
+def is_known(word: str) -> bool:
+    """Tell whether the table has a word, in any of its forms.
+
+    Parameters
+    ----------
+    word : str
+        As written between the brackets.
+
+    Returns
+    -------
+    bool
+        Whether `say` fills it.
+    """
+    return _entry(word) is not None
+
+
+def _entry(word: str) -> tuple[tuple[str, str], bool] | None:
+    """The row of a word and whether the plural is meant."""
+    lower = word.lower()
+    if lower in _WORDS:
+        return _WORDS[lower], False
+    for ending in ("es", "s"):
+        stem = lower.removesuffix(ending)
+        if lower.endswith(ending) and stem in _WORDS:
+            return _WORDS[stem], True
+    return None
+
+
+def _word(found: re.Match[str], terms: Terms) -> str:
+    """The word that stands for one place."""
+    written = found.group(1)
+    entry = _entry(written)
+    if entry is None:
+        return found.group()
+    row, is_plural = entry
+    word = row[0 if terms is Terms.EUROPE else 1]
+    if is_plural:
+        word += "es" if word.endswith(("ch", "s")) else "s"
+    return word[0].upper() + word[1:] if written[0].isupper() else word
