@@ -1,0 +1,209 @@
+"""SI to text with a unit, in the units a person asked for."""
+
+from enum import StrEnum
+from math import floor, isfinite, log10
+
+from tension.quantity.unit_table import FOOT, INCH, POUND, POUND_FORCE, Dimension
+
+
+class UnitSystem(StrEnum):
+    """Units shown; what was typed is echoed as typed."""
+
+    SI = "si"
+    US = "us"
+
+
+_USUAL_DIGITS = 6
+_FINEST_FRACTION, _USUAL_FRACTION = 64, 16
+
+_SI_UNITS: dict[Dimension, tuple[tuple[float, str], ...]] = {
+    Dimension.LENGTH: ((1.0, "m"), (1e-3, "mm")),
+    Dimension.FORCE: ((1e6, "MN"), (1e5, "kN"), (0.0, "N")),
+    Dimension.MASS: ((0.0, "kg"),),
+    Dimension.LINEAR_DENSITY: ((0.0, "kg/m"),),
+    Dimension.STIFFNESS: ((0.0, "N/mm"),),
+    Dimension.FREQUENCY: ((0.0, "Hz"),),
+    Dimension.TIME: ((0.0, "s"),),
+    Dimension.FRACTION: ((0.0, "%"),),
+    Dimension.TURNS: ((0.0, "turns"),),
+}
+_SIZES = {
+    "m": 1.0,
+    "mm": 1e-3,
+    "MN": 1e6,
+    "kN": 1e3,
+    "N/mm": 1e3,
+    "%": 0.01,
+    "in": INCH,
+    "lbf": POUND_FORCE,
+    "lb": POUND,
+    "lb/ft": POUND / FOOT,
+    "lbf/in": POUND_FORCE / INCH,
+}
+_US_UNITS = {
+    Dimension.FORCE: "lbf",
+    Dimension.MASS: "lb",
+    Dimension.LINEAR_DENSITY: "lb/ft",
+    Dimension.STIFFNESS: "lbf/in",
+}
+
+
+def show_quantity(
+    value: float,
+    dimension: Dimension,
+    system: UnitSystem = UnitSystem.SI,
+    uncertainty: float | None = None,
+    digits: int | None = None,
+) -> str:
+    """Write a value with its unit, rounded to what is known of it.
+
+    Parameters
+    ----------
+    value : float
+        The value. [SI]
+    dimension : Dimension
+        What it measures.
+    system : UnitSystem
+        SI, or feet, inches and pounds.
+    uncertainty : float, optional
+        Standard uncertainty: the value is rounded at its second digit, at its first
+        if that is 3 or more. [SI]
+    digits : int, optional
+        Or the number of significant digits; six if neither is given. [1]
+
+    Returns
+    -------
+    str
+        Such as "3.400 m", "11 ft 1 7/8 in" or "1124 lbf"; "none" for nan.
+
+    Examples
+    --------
+    >>> show_quantity(3.4, Dimension.LENGTH, uncertainty=0.005)
+    '3.400 m'
+    >>> show_quantity(5003.1, Dimension.FORCE, UnitSystem.US, digits=3)
+    '1120 lbf'
+    """
+    if not isfinite(value):
+        return "none"
+    if dimension is Dimension.TURNS and uncertainty is None and digits is None:
+        return _turns(value)
+    if system is UnitSystem.US and dimension is Dimension.LENGTH and abs(value) >= FOOT:
+        return _feet(value, _fraction_of_inch(value, uncertainty, digits))
+    name = _unit(value, dimension, system)
+    size = _SIZES.get(name, 1.0)
+    shown = rounded_text(
+        value / size, None if uncertainty is None else uncertainty / size, digits
+    )
+    return f"{shown} {name}"
+
+
+def rounded_text(
+    value: float, uncertainty: float | None = None, digits: int | None = None
+) -> str:
+    """Write a number in plain digits, rounded to what is known of it.
+
+    Parameters
+    ----------
+    value : float
+        The number. [1]
+    uncertainty : float, optional
+        Its standard uncertainty. [1]
+    digits : int, optional
+        Or its significant digits. [1]
+
+    Returns
+    -------
+    str
+        Never with an exponent.
+
+    Examples
+    --------
+    >>> rounded_text(1234.5, 21.0), rounded_text(0.5749, digits=2)
+    ('1234', '0.57')
+    """
+    if uncertainty is not None and isfinite(uncertainty) and uncertainty > 0:
+        last = _last_place(uncertainty)
+        return _plain(value, last)
+    if value == 0:
+        return "0"
+    wanted = _USUAL_DIGITS if digits is None else digits
+    rounded = float(f"{value:.{wanted - 1}e}")
+    last = floor(log10(abs(rounded))) - wanted + 1
+    text = _plain(rounded, last)
+    if digits is None and "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text
+
+
+def _last_place(uncertainty: float) -> int:
+    """Power of ten of the last digit worth writing."""
+    rounded = float(f"{uncertainty:.1e}")
+    first = floor(log10(rounded))
+    return first if rounded / 10.0**first >= 2.95 else first - 1
+
+
+def _plain(value: float, last: int) -> str:
+    """A number rounded at a power of ten, without an exponent."""
+    if last > 0:
+        text = f"{round(value / 10.0**last) * 10**last:d}"
+    else:
+        text = f"{value:.{-last}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def _unit(value: float, dimension: Dimension, system: UnitSystem) -> str:
+    """The unit that suits a value."""
+    if system is UnitSystem.US:
+        if dimension is Dimension.LENGTH:
+            return "in"
+        if dimension in _US_UNITS:
+            return _US_UNITS[dimension]
+    units = _SI_UNITS[dimension]
+    for least, name in units:
+        if abs(value) >= least:
+            return name
+    return units[-1][1]
+
+
+def _fraction_of_inch(
+    value: float, uncertainty: float | None, digits: int | None
+) -> int:
+    """Into how many parts an inch is divided."""
+    if uncertainty is None and digits is not None:
+        uncertainty = abs(value) * 10.0 ** (1 - digits)
+    if uncertainty is None or uncertainty <= 0:
+        return _USUAL_FRACTION
+    parts = 1
+    while parts < _FINEST_FRACTION and INCH / parts > uncertainty:
+        parts *= 2
+    return parts
+
+
+def _feet(value: float, parts: int) -> str:
+    """Feet, inches and a fraction in its lowest terms."""
+    count = round(abs(value) / INCH * parts)
+    feet, rest = divmod(count, 12 * parts)
+    inches = _mixed(rest, parts)
+    sign = "-" if value < 0 else ""
+    return f"{sign}{feet} ft {inches} in" if rest else f"{sign}{feet} ft"
+
+
+def _mixed(count: int, parts: int) -> str:
+    """A whole number and a fraction in its lowest terms."""
+    whole, over = divmod(count, parts)
+    while over and over % 2 == 0:
+        over, parts = over // 2, parts // 2
+    if not over:
+        return str(whole)
+    return f"{whole} {over}/{parts}" if whole else f"{over}/{parts}"
+
+
+def _turns(value: float) -> str:
+    """Turns with their sign; in eighths where they are eighths."""
+    sign = "-" if value < 0 else "+"
+    count = round(abs(value) * 8)
+    if abs(abs(value) * 8 - count) > 1e-9:
+        return f"{sign}{rounded_text(abs(value), digits=3)} turns"
+    if count == 0:
+        return "0 turns"
+    return f"{sign}{_mixed(count, 8)} {'turn' if count <= 8 else 'turns'}"
