@@ -67,6 +67,8 @@ class RopeTruth:
         All of them, stronger plane. [Hz]
     split, weak_level : float
         Weaker plane: relative shift of frequency, relative amplitude. [1]
+    rod_free : float or None
+        Free length of the shackle rod; None if the socket is clamped. [m]
     """
 
     number: int
@@ -78,6 +80,7 @@ class RopeTruth:
     frequencies: Array
     split: float
     weak_level: float
+    rod_free: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -237,6 +240,7 @@ class DrawnRopes:
                 frequencies=modes.frequencies,
                 split=planes.split,
                 weak_level=planes.weak_level,
+                rod_free=None if modes.spec.rod is None else modes.spec.rod.free_length,
             )
             for i, (modes, planes) in enumerate(
                 zip(self.modes, self.planes, strict=True)
