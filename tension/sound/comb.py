@@ -128,7 +128,7 @@ def find_combs(
 def _combs_of_octave(lines: Lines, low: float, high: float, largest: float) -> Combs:
     """Search one octave of the spacing."""
     empty = Combs(spacings=np.empty(0), dispersions=np.empty(0))
-    strength = lines.weights * np.minimum(np.log(lines.levels), 5.0)
+    strength = lines.weights * np.log1p(0.02 / lines.densities)
     start = _start_of_activity(lines.frequencies, strength)
     top = max(start + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
     used = lines.frequencies <= top

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.comb import find_combs
+from tension.sound.comb import Combs, find_combs, unstiffened
 from tension.sound.hearing import (
     HearingPrior,
     HumLine,
@@ -21,11 +21,11 @@ from tension.sound.hearing import (
 )
 from tension.sound.hum import ring_belief
 from tension.sound.joint import Reading, weigh_readings
-from tension.sound.numbering import find_numberings
+from tension.sound.numbering import Numbering, find_numberings, weigh_combs
 from tension.sound.partials import StringFit, fit_string
 from tension.sound.plucks import Event, find_events
 from tension.sound.recording import Take
-from tension.sound.spectra import Lines, find_lines, ring_spectrum
+from tension.sound.spectra import Lines, believed, find_lines
 
 SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
@@ -33,6 +33,8 @@ SKIP = 0.05
 """The release itself is no free ring. [s]"""
 SHORTEST_RING = 0.7
 """A shorter ring does not resolve the partials of a usual rope. [s]"""
+LEAST_EVIDENCE = 17.0
+"""ln of 1 in 100 by chance, over ln f_0 known to 1e-4 of its range and a stiffness. [1]"""
 LOWEST_LINE = 8.0
 """[Hz]"""
 LARGEST_DISPERSION = 1e-4
@@ -157,12 +159,16 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
     if not rings:
         name = names[0] if names else f"rope {span.number}"
         return _Heard(plucks=plucks, refusal=NoteKind.NO_PLUCK.refusal(recording=name))
-    spectrum = ring_spectrum([ring.samples for ring in rings], rate)
-    lines = find_lines(spectrum, LOWEST_LINE)
+    lines = find_lines(
+        [ring.samples for ring in rings],
+        [ring.before for ring in rings],
+        rate,
+        LOWEST_LINE,
+    )
     longest = max(rings, key=lambda ring: ring.samples.size)
     cut = longest.samples[: int(6.0 * rate)]
     belief = ring_belief(lines, longest.before, cut, rate)
-    lines = replace(lines, weights=belief)
+    lines = believed(lines, belief)
     hum = tuple(
         HumLine(frequency=float(f), level=float(10.0 * np.log10(level)))
         for f, level, weight in zip(
@@ -178,16 +184,10 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
         combs,
         prior.lowest_frequency,
         prior.highest_frequency,
-        spectrum.duration,
-        spectrum.n_rings,
     )
-    readings = []
-    for one in numberings:
-        fit = fit_string(lines, one.spacing, one.dispersion)
-        if fit is not None:
-            readings.append(Reading(fit=fit, log_likelihood=one.log_likelihood))
+    readings = _readings(lines, numberings)
     refusal = None
-    if not readings or readings[0].log_likelihood < 8.0:
+    if not readings or readings[0].log_likelihood < LEAST_EVIDENCE:
         refusal = NoteKind.TOO_NOISY.refusal(rope=span.number)
     return _Heard(
         plucks=plucks,
@@ -196,6 +196,35 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
         readings=tuple(readings),
         refusal=refusal,
     )
+
+
+def _readings(lines: Lines, numberings: tuple[Numbering, ...]) -> tuple[Reading, ...]:
+    """Fit each numbering well, weigh it again, and drop those that are alike."""
+    fits = [fit_string(lines, one.spacing, one.dispersion) for one in numberings]
+    good = [fit for fit in fits if fit is not None]
+    if not good:
+        return ()
+    combs = Combs(
+        spacings=np.array([fit.spacing for fit in good]),
+        dispersions=np.array([fit.dispersion for fit in good]),
+    )
+    weighed = weigh_combs(lines, combs)
+    pairs = sorted(
+        zip(weighed, good, strict=True), key=lambda pair: -pair[0].log_likelihood
+    )
+    kept: list[Reading] = []
+    for one, fit in pairs:
+        if all(not _alike(lines, fit, other.fit) for other in kept):
+            kept.append(Reading(fit=fit, log_likelihood=one.log_likelihood))
+    return tuple(kept)
+
+
+def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
+    """Whether two fits give the same numbers to the lines of the first."""
+    f = lines.frequencies[one.lines]
+    first = unstiffened(f, one.dispersion) / one.spacing
+    second = unstiffened(f, other.dispersion) / other.spacing
+    return bool(np.median(np.abs(first - second)) < 0.3)
 
 
 def _conclude(

@@ -13,6 +13,10 @@ LOOK = 0.16
 """Stretch compared on either side of a supposed onset. [s]"""
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
+NOISE_RISE = 1.2
+"""What the logarithm of power in noise rises by in one look in twelve. [1]"""
+LEAST_RISE = 0.1
+"""Three times what noise of any colour shows, a little over its highest in 10 s. [1]"""
 BAND = (20.0, 1500.0)
 """Where the partials of ropes are heard; below it a phone hears nothing. [Hz]"""
 
@@ -63,7 +67,7 @@ def frame_powers(
     if samples.size < length:
         samples = np.pad(samples, (0, length - samples.size))
     view = np.lib.stride_tricks.sliding_window_view(samples, length)[::hop]
-    frequencies = np.fft.rfftfreq(length, 1.0 / sampling_rate)
+    frequencies = np.fft.rfftfreq(length, 1.0 / sampling_rate).astype(np.float64)
     top = min(BAND[1], 0.46 * sampling_rate)
     low = BAND[0] if top > 4.0 * BAND[0] else 0.0
     keep = np.flatnonzero((frequencies >= low) & (frequencies <= top))
@@ -96,37 +100,53 @@ def find_events(
 
     Notes
     -----
-    The rise is the mean over frequency of the positive part of the logarithm of power
-    after over power before. A steady line, however loud, adds nothing to it.
+    The rise is the mean over frequency of what the logarithm of power after over power
+    before exceeds ``NOISE_RISE`` by. A steady line, however loud, adds nothing to it, and
+    a pluck that lifts a fifth of the bins out of the noise adds much.
     """
     times, _, powers = frame_powers(samples, sampling_rate)
     duration = samples.size / sampling_rate
     n_look = max(1, round(LOOK / HOP))
     n_frame = max(1, round(0.5 * FRAME / HOP))
+    # silence before the first sample: a recording may begin with the pluck
     if times.size < 2 * n_look + 2 * n_frame + 3:
         return ()
-    floor = 1e-7 * float(np.median(powers)) + 1e-30
-    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers + floor]), axis=0)
+    rise = _rises(powers, n_look, n_frame)
     middle = np.arange(n_look + n_frame, times.size - n_look - n_frame)
-    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
-    after = total[middle + n_frame + n_look] - total[middle + n_frame]
-    change = np.log(after / before)
-    rise = np.maximum(change, 0.0).mean(axis=1)
     centre = float(np.median(rise))
-    scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 0.02
-    strength = (rise - centre) / scatter
-    events: list[tuple[int, float, float]] = []
+    scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
+    least = max(centre + 5.0 * scatter, LEAST_RISE)
     n_dead = round(DEAD_TIME / HOP)
-    for index in np.argsort(-strength):
-        if strength[index] < 5.0 or rise[index] < centre + 0.25:
+    chosen: list[int] = []
+    for index in np.argsort(-rise):
+        if rise[index] < least and (chosen or rise[index] < 0.5 * least):
             break
-        if all(abs(int(index) - other) > n_dead for other, _, _ in events):
-            events.append((int(index), float(strength[index]), float(rise[index])))
-    events.sort()
-    starts = [float(times[middle[index]]) for index, _, _ in events]
+        if all(abs(int(index) - other) > n_dead for other in chosen):
+            chosen.append(int(index))
+    chosen.sort()
+    starts = [float(times[middle[index]]) for index in chosen]
     ends = [start - 0.5 * FRAME for start in starts[1:]]
     ends = [*ends, duration] if starts else []
     return tuple(
-        Event(start=start, end=end, strength=strength_, rise=rise_)
-        for start, end, (_, strength_, rise_) in zip(starts, ends, events, strict=True)
+        Event(
+            start=start,
+            end=end,
+            strength=float((rise[index] - centre) / scatter),
+            rise=float(rise[index]),
+        )
+        for start, end, index in zip(starts, ends, chosen, strict=True)
     )
+
+
+def _rises(
+    powers: NDArray[np.float64], n_look: int, n_frame: int
+) -> NDArray[np.float64]:
+    """Rise of level at each frame that has room on both sides."""
+    floor = 1e-7 * float(np.median(powers)) + 1e-30
+    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers + floor]), axis=0)
+    middle = np.arange(n_look + n_frame, powers.shape[0] - n_look - n_frame)
+    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
+    after = total[middle + n_frame + n_look] - total[middle + n_frame]
+    change = np.log(after / before) - NOISE_RISE
+    rise: NDArray[np.float64] = np.maximum(change, 0.0).mean(axis=1)
+    return rise

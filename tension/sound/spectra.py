@@ -1,38 +1,21 @@
 """Spectra of rings: whitened by their own noise floor, and the lines in them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-LONGEST = 6.0
-"""Longest stretch of one ring that is transformed at once. [s]"""
+SCALES = (4.8, 2.4, 1.2, 0.6, 0.3)
+"""Lengths of the windows: partials die within 0.1 s at 500 Hz, ring for 10 s at 10 Hz.
+A window fits a decay best when it is about twice the decay time. [s]"""
 OVERSAMPLING = 4
 """Points per 1/duration: a parabola then finds a peak within 1e-3 of that."""
+STRAY_REACH = 100.0
+"""Neighbourhood in which stray lines are counted. [Hz]"""
+STRAY_SHARE = 0.3
+"""Share of lines that belong to no comb, before listening. [1]"""
 HIGHEST = 1200.0
 """Above it the partials of a rope have died within a tenth of a second. [Hz]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RingSpectrum:
-    """Whitened power spectrum of the rings of one rope.
-
-    Attributes
-    ----------
-    frequencies : ndarray, shape (n_frequencies,)
-        Equally spaced from 0. [Hz]
-    levels : ndarray, shape (n_frequencies,)
-        Power over the noise floor, weighted mean of the rings; 1 is noise. [1]
-    duration : float
-        Effective length of the transform. [s]
-    n_rings : float
-        How many rings were averaged, weights considered. [1]
-    """
-
-    frequencies: NDArray[np.float64]
-    levels: NDArray[np.float64]
-    duration: float
-    n_rings: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,6 +30,12 @@ class Lines:
         Standard uncertainty of the frequencies from noise. [Hz]
     levels : ndarray, shape (n_lines,)
         Power over the noise floor. [1]
+    durations : ndarray, shape (n_lines,)
+        Length of the window in which each stands out most. [s]
+    false_densities : ndarray, shape (n_lines,)
+        Density of noise peaks as high as each. [1/Hz]
+    densities : ndarray, shape (n_lines,)
+        Density of lines as high that belong to nothing, noise peaks included. [1/Hz]
     weights : ndarray, shape (n_lines,)
         Belief that the line belongs to a ring rather than to hum. [1]
     """
@@ -54,6 +43,9 @@ class Lines:
     frequencies: NDArray[np.float64]
     uncertainties: NDArray[np.float64]
     levels: NDArray[np.float64]
+    durations: NDArray[np.float64]
+    false_densities: NDArray[np.float64]
+    densities: NDArray[np.float64]
     weights: NDArray[np.float64]
 
 
@@ -114,56 +106,56 @@ def ring_window(length: int) -> NDArray[np.float64]:
     return window
 
 
-def ring_spectrum(
-    rings: list[NDArray[np.float64]], sampling_rate: float
-) -> RingSpectrum:
-    """Average the whitened spectra of the rings of one rope.
+def before_density(
+    before: NDArray[np.float64], sampling_rate: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Spectral density of what stood before the pluck, lines smoothed away.
 
     Parameters
     ----------
-    rings : list of ndarray, shape (n_samples,)
-        Samples from shortly after the onset. [1]
+    before : ndarray, shape (n_before,)
+        The stretch. [1]
     sampling_rate : float
         Of the samples. [Hz]
 
     Returns
     -------
-    RingSpectrum
-        The mean.
+    tuple of ndarray, shape (n_frequencies,), or None
+        Frequencies [Hz] and power per window power; None if too short.
     """
-    longest = max(ring.size for ring in rings)
-    length = min(longest, round(LONGEST * sampling_rate))
-    n_transform = 1 << int(np.ceil(np.log2(OVERSAMPLING * length)))
-    spacing = sampling_rate / n_transform
-    top = min(HIGHEST, 0.46 * sampling_rate)
-    n_keep = int(top / spacing)
-    total = np.zeros(n_keep)
-    weight_sum = 0.0
-    square_sum = 0.0
-    for ring in rings:
-        cut = ring[:length]
-        spectrum = np.fft.rfft(cut * ring_window(cut.size), n_transform)[:n_keep]
-        powers = spectrum.real**2 + spectrum.imag**2
-        powers /= noise_floor(powers, spacing)
-        weight = cut.size / length
-        total += weight * powers
-        weight_sum += weight
-        square_sum += weight**2
-    return RingSpectrum(
-        frequencies=spacing * np.arange(n_keep, dtype=np.float64),
-        levels=total / weight_sum,
-        duration=length / sampling_rate,
-        n_rings=weight_sum**2 / square_sum,
-    )
+    length = round(0.25 * sampling_rate)
+    if before.size < length:
+        return None
+    hop = max(1, length // 2)
+    window = np.hanning(length)
+    view = np.lib.stride_tricks.sliding_window_view(before, length)[::hop]
+    spectrum = np.fft.rfft(view * window, axis=1)
+    powers = np.mean(spectrum.real**2 + spectrum.imag**2, axis=0)
+    powers /= np.sum(window**2)
+    spacing = sampling_rate / length
+    reach = max(1, round(15.0 / spacing))
+    padded = np.pad(powers, reach, mode="reflect")
+    view = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
+    return spacing * np.arange(powers.size), np.median(view, axis=1) / 0.8
 
 
-def find_lines(spectrum: RingSpectrum, lowest: float, most: int = 160) -> Lines:
-    """Find the peaks of a ring spectrum that stand out of the noise.
+def find_lines(
+    rings: list[NDArray[np.float64]],
+    befores: list[NDArray[np.float64]],
+    sampling_rate: float,
+    lowest: float,
+    most: int = 160,
+) -> Lines:
+    """Find the lines of the rings of one rope, each in the window that suits its decay.
 
     Parameters
     ----------
-    spectrum : RingSpectrum
-        Whitened spectrum.
+    rings : list of ndarray, shape (n_samples,)
+        Samples from shortly after the onset. [1]
+    befores : list of ndarray, shape (n_before,)
+        What stood before the first pluck of each recording. [1]
+    sampling_rate : float
+        Of the samples. [Hz]
     lowest : float
         Lowest frequency of a line. [Hz]
     most : int
@@ -176,35 +168,149 @@ def find_lines(spectrum: RingSpectrum, lowest: float, most: int = 160) -> Lines:
 
     Notes
     -----
-    A peak of a Hann-like window is located to ``0.55 / (duration * sqrt(level))``, the
-    Cramér-Rao bound of an undamped line times 1.4 for the window. Peaks under 1/500 of
-    a neighbour within four resolution widths are its side lobes.
+    Whitened power spectra of the rings are averaged per window length, so that several
+    plucks speak before anything is decided. A line belongs to the window in which its
+    log-likelihood ratio is highest; peaks within 0.8 of that window's resolution are the
+    same line. A peak of a Hann-like window is located to ``0.55 / (duration *
+    sqrt(level))``, the Cramér-Rao bound of an undamped line times 1.4 for the window.
     """
-    levels = spectrum.levels
-    spacing = float(spectrum.frequencies[1])
-    threshold = 1.0 + 5.5 / np.sqrt(spectrum.n_rings)
+    longest = max(ring.size for ring in rings) / sampling_rate
+    scales = [scale for scale in SCALES if scale < 0.85 * longest]
+    scales = [min(longest, 1.25 * SCALES[0]), *scales]
+    floors = [
+        _densities(ring, before, sampling_rate)
+        for ring, before in zip(rings, befores, strict=True)
+    ]
+    found = []
+    for scale in scales:
+        found.append(_peaks(rings, floors, sampling_rate, scale, lowest))
+    frequency, level, duration, count = (
+        np.concatenate([one[k] for one in found]) for k in range(4)
+    )
+    score = count * (level - 1.0 - np.log(level))
+    keep: list[int] = []
+    for k in np.argsort(-score):
+        if len(keep) >= most:
+            break
+        gap = np.abs(frequency[keep] - frequency[k])
+        if np.all(gap > 0.8 / np.minimum(duration[keep], duration[k])):
+            keep.append(int(k))
+    keep = sorted(keep, key=lambda k: float(frequency[k]))
+    f, z, t, n = (each[keep] for each in (frequency, level, duration, count))
+    excess = np.minimum(n * (z - 1.0 - np.log(z)), 300.0)
+    lines = Lines(
+        frequencies=f,
+        uncertainties=0.55 / (t * np.sqrt(z * n)),
+        levels=z,
+        durations=t,
+        # a cell of 1/duration shows a peak as high as this by chance
+        false_densities=t * (1.0 + n * z) * np.exp(-excess - 1.0),
+        densities=np.ones(len(keep)),
+        weights=np.ones(len(keep)),
+    )
+    return believed(lines, lines.weights)
+
+
+def believed(lines: Lines, weights: NDArray[np.float64]) -> Lines:
+    """Give lines their beliefs, and the density of stray lines that follows.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines.
+    weights : ndarray, shape (n_lines,)
+        Belief that each belongs to a ring.
+
+    Returns
+    -------
+    Lines
+        The same lines.
+
+    Notes
+    -----
+    Three in ten of the lines within 100 Hz that are as high, to 3 dB, count as stray.
+    """
+    f = lines.frequencies
+    near = np.abs(f[:, None] - f[None, :]) < STRAY_REACH
+    as_high = lines.levels[None, :] >= 0.5 * lines.levels[:, None]
+    count = np.maximum((near & as_high) @ weights, 1.0)
+    width = np.minimum(f + STRAY_REACH, HIGHEST) - np.maximum(f - STRAY_REACH, 0.0)
+    return replace(
+        lines,
+        weights=weights,
+        densities=STRAY_SHARE * count / width + lines.false_densities,
+    )
+
+
+def _densities(
+    ring: NDArray[np.float64], before: NDArray[np.float64], sampling_rate: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Noise density under the lines of one ring: frequencies and power."""
+    cut = ring[: round(SCALES[0] * sampling_rate)]
+    window = ring_window(cut.size)
+    n_transform = 1 << int(np.ceil(np.log2(cut.size)))
+    spectrum = np.fft.rfft(cut * window, n_transform)
+    powers = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
+    spacing = sampling_rate / n_transform
+    floor = noise_floor(powers, spacing)
+    frequencies = spacing * np.arange(powers.size)
+    stood = before_density(before, sampling_rate)
+    if stood is not None:
+        # rings that fill the spectrum raise the quantile: what stood before bounds it
+        other = np.interp(frequencies, stood[0], stood[1])
+        floor = np.clip(other, 0.1 * floor, floor)
+    return frequencies, floor
+
+
+def _peaks(
+    rings: list[NDArray[np.float64]],
+    floors: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
+    sampling_rate: float,
+    scale: float,
+    lowest: float,
+) -> tuple[NDArray[np.float64], ...]:
+    """Peaks in windows of one length: frequency, level, duration, rings averaged."""
+    length = round(scale * sampling_rate)
+    n_transform = 1 << int(np.ceil(np.log2(OVERSAMPLING * length)))
+    spacing = sampling_rate / n_transform
+    n_keep = int(min(HIGHEST, 0.46 * sampling_rate) / spacing)
+    grid = spacing * np.arange(n_keep)
+    total = np.zeros(n_keep)
+    weights = []
+    for ring, (frequencies, floor) in zip(rings, floors, strict=True):
+        cut = ring[:length]
+        if cut.size < 0.6 * length:
+            continue
+        window = ring_window(cut.size)
+        spectrum = np.fft.rfft(cut * window, n_transform)[:n_keep]
+        powers = spectrum.real**2 + spectrum.imag**2
+        powers /= np.interp(grid, frequencies, floor) * np.sum(window**2)
+        weights.append(cut.size / length)
+        total += weights[-1] * powers
+    weight = np.array(weights)
+    count = float(weight.sum() ** 2 / np.sum(weight**2))
+    levels = total / weight.sum()
     inner = levels[1:-1]
+    # one false peak in some 500 cells
+    threshold = 1.0 + 5.0 / np.sqrt(count) + 0.5 / count
     peak = np.flatnonzero(
         (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > threshold)
     )
     peak += 1
-    peak = peak[peak * spacing >= lowest]
-    reach = max(1, round(4.0 / spectrum.duration / spacing))
+    peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
+    reach = max(1, round(4.0 / scale / spacing))
     if peak.size:
-        padded = np.pad(levels, reach)
-        neighbourhood = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)[
-            peak
-        ]
-        peak = peak[levels[peak] > neighbourhood.max(axis=1) / 500.0]
-    if peak.size > most:
-        peak = np.sort(peak[np.argsort(-levels[peak])[:most]])
+        view = np.lib.stride_tricks.sliding_window_view(
+            np.pad(levels, reach), 2 * reach + 1
+        )
+        peak = peak[levels[peak] > view[peak].max(axis=1) / 500.0]
     left, middle, right = (np.log(levels[peak + k] + 1e-12) for k in (-1, 0, 1))
     curvature = np.minimum(left - 2.0 * middle + right, -1e-9)
     offset = np.clip(0.5 * (left - right) / curvature, -0.5, 0.5)
-    height = levels[peak]
-    return Lines(
-        frequencies=(peak + offset) * spacing,
-        uncertainties=0.55 / (spectrum.duration * np.sqrt(height * spectrum.n_rings)),
-        levels=height,
-        weights=np.ones(peak.size),
+    size = peak.size
+    return (
+        (peak + offset) * spacing,
+        levels[peak],
+        np.full(size, scale),
+        np.full(size, count),
     )
