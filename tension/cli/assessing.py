@@ -23,7 +23,7 @@ from tension.workflow.assess import (
     assess_recordings,
 )
 from tension.workflow.figures import require_drawable, write_shares_figure
-from tension.workflow.inputs import Given, inrope_order, is_record
+from tension.workflow.inputs import Given, in_rope_order, is_record
 
 _ROPE_OPTIONS = {
     "free_lengths": "--free-length",
@@ -213,7 +213,7 @@ def _require_no_rope_options(options: Mapping[str, Any]) -> None:
 
 def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path, ...]:
     """Put files in rope order and tell which file is which rope."""
-    files = inrope_order(paths)
+    files = in_rope_order(paths)
     if not options["order"]:
         for number, file in enumerate(files, start=1):
             click.echo(f"rope {number}: {file}", err=True)

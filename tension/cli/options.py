@@ -8,7 +8,13 @@ import click
 
 from tension.errors import InvalidValueError
 from tension.installation import Ends
-from tension.quantity.units import Dimension, Quantity, UnitSystem, parse_quantity
+from tension.quantity.units import (
+    Dimension,
+    Quantity,
+    UnitSystem,
+    parse_quantity,
+    require_positive,
+)
 from tension.wording import Terms
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
@@ -31,7 +37,7 @@ class QuantityText(click.ParamType):
         if isinstance(value, Quantity):
             return value
         try:
-            return parse_quantity(value, self.dimension)
+            return require_positive(parse_quantity(value, self.dimension), self.name)
         except InvalidValueError as error:
             self.fail(str(error), param, ctx)
 

@@ -208,8 +208,7 @@ def _tension_cell(share: RopeShare, units: UnitSystem) -> str:
     if share.tension is None:
         return ""
     rounded = float(f"{share.tension:.3g}")
-    shown: str = show_quantity(rounded, Dimension.FORCE, units, digits=3)
-    return shown
+    return show_quantity(rounded, Dimension.FORCE, units, digits=3)
 
 
 def _fundamental_cell(measured: RopeMeasurement) -> str:

@@ -9,7 +9,6 @@ from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
-from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.measurement.readings import Series
 from tension.measurement.series import measure_series
@@ -120,6 +119,8 @@ def assess_record(
     FileFormatError
         If the record cannot be used or has no such series.
     """
+    from tension.files.record import read_visit
+
     record = find_record(Path(path))
     visit = read_visit(record)
     assessed = assess_visit(visit, series=series, choice=choice, progress=progress)

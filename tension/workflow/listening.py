@@ -12,11 +12,10 @@ from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
 from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-
-STANDARD_GRAVITY = 9.80665  # m/s2, exact by definition (CGPM 1901)
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 
