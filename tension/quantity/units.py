@@ -1,6 +1,7 @@
 """Text with a unit to SI."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import isfinite
 
 from tension.errors import InvalidValueError
@@ -98,7 +99,7 @@ def parse_quantity(text: str, dimension: Dimension) -> Quantity:
     )
     if sign < 0 and dimension not in SIGNED:
         raise InvalidValueError(
-            f'a {dimension.value} cannot be below zero, got "{text}"; leave out the sign'
+            f'"{text}": a {dimension.value} cannot be below zero; take out the sign'
         )
     if not isfinite(value) or abs(value) > LARGEST[dimension]:
         raise InvalidValueError(
@@ -223,9 +224,10 @@ def _factor(part: _Part, text: str, dimension: Dimension) -> float:
         (other for other in Dimension if find_factor(unit, other) is not None), None
     )
     if advice:
-        what = f"measures a {known.value}" if known else "measures something else"
+        what = f"a {known.value}" if known else "a mass per length"
         raise InvalidValueError(
-            f'"{text}": {unit} {what}, and a {dimension.value} is wanted; {advice}'
+            f'"{text}": {unit} measures {what}, and a {dimension.value} is wanted; '
+            f"{advice}"
         )
     if known is not None:
         raise InvalidValueError(
@@ -246,7 +248,7 @@ def _require_chain(
     is_chain = any(
         dimension is kind and set(factors) <= set(sizes) for kind, sizes in CHAINS
     )
-    is_falling = all(a > b for a, b in zip(factors, factors[1:], strict=False))
+    is_falling = all(a > b for a, b in pairwise(factors))
     if not (is_chain and is_falling):
         raise InvalidValueError(
             f'"{text}" has its parts in an order that is not read; write the larger '
@@ -263,5 +265,3 @@ def _require_chain(
                 f'"{text}": {part.value:g} {part.unit} is a whole '
                 f"{parts[i - 1].unit} or more; check the number"
             )
-
-
