@@ -1,0 +1,121 @@
+import pytest
+
+from tension.condition.findings import (
+    KEYS_OF,
+    Distribution,
+    FindingKind,
+    GaugeEntry,
+    Seen,
+    finding_from_table,
+)
+
+
+def mistakes(**table: object) -> dict[str, str]:
+    """Every mistake in a finding, by key."""
+    finding, found = finding_from_table(table, n_ropes=6)
+    assert finding is None
+    return {mistake.key: mistake.text for mistake in found}
+
+
+def test_a_count_of_broken_wires_is_read_with_its_lay() -> None:
+    finding, found = finding_from_table(
+        {
+            "rope": 4,
+            "kind": "broken-wires",
+            "at": "at the socket",
+            "broken": 9,
+            "distribution": "one-or-two-strands",
+            "lay": "78 mm",
+            "photo": ["photos/rope 4.jpg"],
+        },
+        n_ropes=6,
+    )
+    assert found == ()
+    assert finding is not None
+    assert (finding.broken, finding.distribution) == (
+        9,
+        Distribution.ONE_OR_TWO_STRANDS,
+    )
+    assert finding.lay is not None
+    assert finding.lay.value == pytest.approx(0.078)
+    assert finding.lay.text == "78 mm"
+    assert finding.seen is Seen.YES
+    assert finding.photos == ("photos/rope 4.jpg",)
+
+
+def test_a_diameter_is_two_readings_or_a_gauge_tried_both_ways() -> None:
+    finding, _ = finding_from_table(
+        {
+            "rope": 1,
+            "kind": "diameter",
+            "diameters": ["12.6 mm", "12.7 mm"],
+            "gauge": ["first-step", "stays-out"],
+        },
+        n_ropes=6,
+    )
+    assert finding is not None
+    assert [d.value for d in finding.diameters] == pytest.approx([0.0126, 0.0127])
+    assert finding.gauge == (GaugeEntry.FIRST_STEP, GaugeEntry.STAYS_OUT)
+    assert (
+        "two readings"
+        in mistakes(rope=1, kind="diameter", diameters=["12 mm"])["diameters"]
+    )
+    assert (
+        "two directions"
+        in mistakes(rope=1, kind="diameter", gauge=["stays-out"])["gauge"]
+    )
+    assert "is missing" in mistakes(rope=1, kind="diameter", seen="yes")["diameters"]
+
+
+def test_every_mistake_is_told_at_once() -> None:
+    found = mistakes(
+        rope=9, kind="broken-wires", broken=-1, distribution="spred", lays=2, seen="si"
+    )
+    assert set(found) == {"rope", "broken", "distribution", "lays", "seen"}
+    assert 'did you mean "spread"?' in found["distribution"]
+    assert 'goes with kind = "lay-length"' in found["lays"]
+
+
+def test_an_unknown_key_gets_a_suggestion() -> None:
+    assert mistakes(kind="rouge", seen="yes", phot="a.jpg")["phot"] == (
+        'unknown name; did you mean "photo"?'
+    )
+
+
+def test_only_unfavourable_conditions_that_were_seen_can_count() -> None:
+    assert (
+        "goes with" in mistakes(rope=1, kind="kink", seen="yes", counts=True)["counts"]
+    )
+    assert (
+        'needs seen = "yes"'
+        in mistakes(rope=1, kind="rouge", seen="could-not-see", counts=True)["counts"]
+    )
+
+
+@pytest.mark.parametrize(
+    "path", ["../other.jpg", "/etc/passwd", "C:\\photo.jpg", "a/../../b.jpg", ""]
+)
+def test_a_photo_outside_the_record_is_refused(path: str) -> None:
+    assert "below the record" in mistakes(kind="rouge", seen="yes", photo=path)["photo"]
+
+
+def test_broken_wires_are_counted_per_rope() -> None:
+    found = mistakes(kind="broken-wires", broken=3, distribution="spread")
+    assert "counted per rope" in found["rope"]
+
+
+def test_no_broken_wire_is_a_finding_too() -> None:
+    finding, _ = finding_from_table(
+        {"rope": 1, "kind": "broken-wires", "broken": 0}, n_ropes=6
+    )
+    assert finding is not None
+    assert finding.seen is Seen.NO
+
+
+def test_the_kind_is_asked_for_and_suggested() -> None:
+    assert "is missing" in mistakes(rope=1)["kind"]
+    assert 'did you mean "birdcage"' in mistakes(kind="birdcages")["kind"]
+
+
+def test_every_kind_has_its_keys() -> None:
+    assert set(KEYS_OF) == set(FindingKind)
