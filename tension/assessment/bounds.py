@@ -50,14 +50,18 @@ def find_bounds(
     """
     found = simulation.interval(metric)
     lower: float | None = found.lower
-    upper: float | None = found.upper
+    is_bounded = isfinite(found.upper) and isfinite(
+        simulation.interval(Metric.ABOVE_LOWEST).upper
+    )
+    upper: float | None = found.upper if is_bounded else None
     if measurement.lengths is LengthKnowledge.UNKNOWN:
-        lower, upper = _with_lengths_in_doubt(
+        lower, widened = _with_lengths_in_doubt(
             found,
             log_factor=_largest_length_effect(measurement),
             metric=metric,
             ratio=simulation.interval(Metric.BELOW_HIGHEST),
         )
+        upper = widened if is_bounded else None
     if len(measurement.given) < len(measurement.ropes):
         upper = None
         if metric in {Metric.OFF_MEAN, Metric.RANGE_OF_MEAN} and lower is not None:

@@ -4,8 +4,10 @@ For each candidate spread the tensions closest to the readings that have it are 
 readings are simulated from them, and the candidate is kept unless the spread observed
 lies in the outer 2.5 % of the simulated ones on either side. Noise inflates the spread
 of simulated readings just as it inflated the observed one, so nothing else is needed to
-correct for it. Where the numbering of partials is in doubt, the tails are those of the
-mixture: a rival with a chance over 2.5 % alone keeps a candidate alive.
+correct for it. Readings more alike than even equal tensions would give them are luck or
+a coarse scale, not knowledge, and do not narrow the upper bound. Where the numbering of
+partials is in doubt, the tails are those of the mixture: a rival with a chance over
+2.5 % alone keeps a candidate alive.
 """
 
 from collections.abc import Callable, Sequence
@@ -32,6 +34,13 @@ Array = NDArray[np.float64]
 
 OUTER = 0.025
 """Share of simulated readings cut off on either side. [1]"""
+
+ALIKE = 0.16
+"""Readings more alike than this quantile of those of an equal set, such as those of a
+coarse scale, are taken to be at it for the upper bound. [1]"""
+
+_UNBOUNDED = 100.0
+"""A spread beyond which nothing is looked for. [1]"""
 
 _N_DRAWS = 4000
 _SEED = 20240917
@@ -75,7 +84,7 @@ class Interval:
     observed : float
         Spread of the readings under the heaviest hypothesis. [1]
     lower, upper : float
-        The candidates kept. [1]
+        The candidates kept; the upper is infinite where nothing bounds it. [1]
     """
 
     observed: float
@@ -119,6 +128,8 @@ class SpreadSimulation:
         factor = _factor(covariance)
         noise = factor @ _standard_draws(n_ropes, n_draws)
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
+        # the spread that even equal tensions would show, closest.at(0) being equal
+        self._alike = float(np.quantile(self._simulated(np.zeros(n_ropes)), ALIKE))
         self.scale = float(np.sqrt(2 * np.diag(covariance).max())) + 1e-7
 
     @property
@@ -159,7 +170,8 @@ class SpreadSimulation:
         for weight, closest in zip(self._weights, self._closest, strict=True):
             simulated = self._simulated(closest.at(spread))
             slack = 1e-9 * (1 + closest.observed)
-            below += weight * float((simulated <= closest.observed + slack).mean())
+            credible = max(closest.observed, self._alike)
+            below += weight * float((simulated <= credible + slack).mean())
             above += weight * float((simulated >= closest.observed - slack).mean())
         return Tails(at_or_below=float(below), at_or_above=float(above))
 
@@ -182,7 +194,7 @@ class SpreadSimulation:
             upper=_crossing(
                 lambda s: 1 - self.tails(s).at_or_below,
                 (self.observed, self.observed + 2.5 * self.scale),
-                top,
+                top + self._alike,
                 level=1 - OUTER,
             ),
         )
@@ -206,7 +218,7 @@ def _crossing(
     *,
     level: float = OUTER,
 ) -> float:
-    """Find where a rising probability passes a level; 0 if it is over it at 0."""
+    """Find where a rising probability passes a level, from 0 to infinity."""
     wanted = _score(level)
 
     def over(spread: float) -> float:
@@ -216,6 +228,8 @@ def _crossing(
     at_high = over(high)
     step = max(high - low, 1e-6)
     while at_high < 0:
+        if high > _UNBOUNDED:
+            return float("inf")
         low, high = high, (high + step if high < top else 2 * high)
         step *= 2
         at_high = over(high)

@@ -1,6 +1,6 @@
 """Metrics of spread: what the percentage is of, for one set or for many at once."""
 
-from math import log
+from math import expm1, inf, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,8 +148,8 @@ def spread_from_log_range(log_range: float, metric: Metric) -> float:
         Spread. [1]
     """
     if metric is Metric.BELOW_HIGHEST:
-        return float(-np.expm1(-log_range))
-    return float(np.expm1(log_range))
+        return -expm1(-log_range)
+    return inf if log_range > 700 else expm1(log_range)
 
 
 def log_range_from_spread(spread: float, metric: Metric) -> float:
@@ -168,5 +168,5 @@ def log_range_from_spread(spread: float, metric: Metric) -> float:
         ln(highest / lowest). [1]
     """
     if metric is Metric.BELOW_HIGHEST:
-        return float("inf") if spread >= 1 else -log(1 - spread)
+        return inf if spread >= 1 else -log(1 - spread)
     return log(1 + spread)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_DECLARED_WEIGHT = 3.0
+_DECLARED_WEIGHT = 5.0
 """Degrees of freedom that the declared uncertainty of one reading counts for. [1]"""
 
 _OUTLYING = 9.0
@@ -63,9 +63,9 @@ def uncertainty_of_means(
     Notes
     -----
     The scatter is pooled over the ropes and blended with the declared uncertainty,
-    which counts for three degrees of freedom; the result is widened by Student's t.
-    Without repeats the declared uncertainty stands. A rope that scatters far more than
-    the others stands for itself.
+    which counts for five degrees of freedom; the result is widened by Student's t. A
+    reading that was not repeated shows no scatter and is widened all the more. A rope
+    that scatters far more than the others stands for itself.
     """
     counts = np.array([len(one) for one in logarithms], dtype=float)
     wanted = np.asarray(declared, dtype=float)
@@ -73,17 +73,14 @@ def uncertainty_of_means(
     freedom = counts - 1
     # in units of the declared variance of each rope, so that ropes can be pooled
     relative = squares / np.maximum(wanted, 1e-9) ** 2
+    kept = _ordinary(relative, freedom)
     result = np.empty(len(counts))
     for i in range(len(counts)):
-        others = np.arange(len(counts)) != i
-        pooled, degrees = _blend(relative[others].sum(), freedom[others].sum())
-        own = relative[i] / freedom[i] if freedom[i] > 0 else 0.0
-        if own > _OUTLYING * pooled:
-            pooled, degrees = own, max(freedom[i], 3.0)
-        elif freedom.sum() > 0:
-            kept = _ordinary(relative, freedom)
+        if kept[i]:
             pooled, degrees = _blend(relative[kept].sum(), freedom[kept].sum())
-        widening = coverage_widening(degrees) if freedom.sum() > 0 else 1.0
+        else:
+            pooled, degrees = relative[i] / freedom[i], max(freedom[i], 3.0)
+        widening = coverage_widening(degrees)
         result[i] = wanted[i] * np.sqrt(pooled / counts[i]) * widening
     return result
 
