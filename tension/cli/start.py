@@ -53,8 +53,7 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
     show_default=True,
     help="Size of the page.",
 )
-@click.pass_context
-def command(ctx: click.Context, paths: tuple[Path, ...], **options: Any) -> None:
+def command(paths: tuple[Path, ...], **options: Any) -> None:
     """Make a record (visit.toml) from the fewest questions; it overwrites nothing.
 
     PATH is a folder of recordings, or the recordings in rope order; without one the
@@ -66,4 +65,4 @@ def command(ctx: click.Context, paths: tuple[Path, ...], **options: Any) -> None
     """
     from tension.cli.starting import run_start
 
-    run_start(ctx, paths, options)
+    run_start(paths, options)

@@ -93,3 +93,28 @@ def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> No
     draw_spectrum(heard.recording, heard.hearing, spectrum)
     draw_decay(heard.recording, heard.hearing, decay)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
+
+
+def write_sheet(path: Path, *, n_ropes: int, paper: str, lift: str) -> None:
+    """Write one blank page for the car top; an old one is never touched.
+
+    Parameters
+    ----------
+    path : Path
+        Where to.
+    n_ropes : int
+        Number of ropes, 1 to 12. [1]
+    paper : str
+        Size of the page, "a4" or "letter".
+    lift : str
+        Name printed on it; a line to write on if empty.
+    """
+    from matplotlib.figure import Figure
+
+    from tension.figures.canvas import figure_bytes
+    from tension.figures.sheet import Paper, draw_sheet
+
+    kind = require_drawable(path, overwrite=False)
+    figure = Figure()
+    draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift)
+    write_atomically(path, figure_bytes(figure, kind), overwrite=False)

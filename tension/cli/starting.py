@@ -1,0 +1,175 @@
+"""From the options and answers of `start` to a new record or a blank sheet."""
+
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tension.cautions import ON_THE_CAR_TOP
+from tension.cli.assessing import rope_order
+from tension.cli.text import output_width, wrapped
+from tension.errors import FileFormatError, InvalidValueError
+from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
+from tension.wording import say
+from tension.workflow.figures import require_drawable, write_sheet
+from tension.workflow.inputs import in_rope_order, split_rope_type
+from tension.workflow.start import Answers, start_record
+
+
+def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
+    """Make a record or a sheet, asking on a terminal for what was not given.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        A folder of recordings, or the recordings, or nothing.
+    options : mapping
+        The options of the command.
+
+    Raises
+    ------
+    click.UsageError
+        If the number of ropes is not known and nobody can be asked.
+    """
+    if options["sheet"]:
+        n_ropes = _n_ropes((), options)
+        require_drawable(options["sheet"], overwrite=False)
+        write_sheet(
+            options["sheet"],
+            n_ropes=n_ropes,
+            paper=options["paper"],
+            lift=options["name"] or "",
+        )
+        click.echo(f"Wrote {options['sheet']}.")
+        return
+    recordings, folder = _recordings(paths, options)
+    given = dict(options)
+    given["ropes"] = _n_ropes(recordings, options)
+    if sys.stdin.isatty():
+        given = _asked(given)
+    record = start_record(_answers(given), recordings, folder)
+    click.echo(
+        f"Wrote {record}. Fill in what is missing, then: tension assess {record}"
+    )
+    for line in ON_THE_CAR_TOP:
+        click.echo(wrapped(say(line), output_width()), err=True)
+
+
+def _recordings(
+    paths: Sequence[Path], options: Mapping[str, Any]
+) -> tuple[tuple[Path, ...], Path]:
+    """Find the recordings, and the folder that the record goes to."""
+    if not paths:
+        return (), options["to"] or Path()
+    if len(paths) == 1 and paths[0].is_dir() and not any(paths[0].iterdir()):
+        return (), options["to"] or paths[0]
+    missing = [path for path in paths if not path.exists()]
+    if missing:
+        raise FileFormatError(f"{missing[0]}: there is no such file; check the name")
+    recordings = in_rope_order(paths)
+    return recordings, options["to"] or recordings[0].parent
+
+
+def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
+    """How many ropes: given, counted, or asked."""
+    order = rope_order(options["order"])
+    if options["ropes"]:
+        return int(options["ropes"])
+    if order:
+        return max(order)
+    if len(recordings) > 1:
+        return len(recordings)
+    if sys.stdin.isatty():
+        return int(click.prompt("How many ropes", type=click.IntRange(1, 12)))
+    raise click.UsageError("How many ropes? Give --ropes, such as --ropes 6.")
+
+
+def _asked(given: dict[str, Any]) -> dict[str, Any]:
+    """Ask the few questions that an answer needs; Enter skips."""
+    _ask_choice(given, "drive", "Drive", Drive)
+    _ask_choice(given, "roping", "Roping", Roping)
+    _ask_choice(given, "hitch", "Where are the nuts", HitchPlace)
+    _ask_choice(given, "side", "Side that is plucked or pulled", Side)
+    if not given["free_lengths"] and not given["same_height"]:
+        given["same_height"] = click.confirm(
+            "Do all sockets stand at one height", default=False
+        )
+    if not given["free_lengths"]:
+        given["free_lengths"] = _ask_lengths(given)
+    if given["people"] is None:
+        given["people"] = click.prompt(
+            "Who is on the car (Enter skips)", default="", show_default=False
+        )
+    return given
+
+
+def _ask_choice(given: dict[str, Any], key: str, question: str, kind: Any) -> None:
+    """Ask for one of a few words."""
+    if given[key]:
+        return
+    words = [member.value for member in kind]
+    answer = click.prompt(
+        f"{question} ({', '.join(words)}; Enter skips)",
+        default="",
+        show_default=False,
+        type=click.Choice(["", *words]),
+        show_choices=False,
+    )
+    given[key] = answer or None
+
+
+def _ask_lengths(given: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Ask for one free length, or one per rope; a bad one is asked again."""
+    from tension.cli.options import LENGTH
+
+    if given["same_height"]:
+        text = click.prompt(
+            "Free length, with its unit (Enter skips)", default="", show_default=False
+        )
+        return (LENGTH.convert(text, None, None),) if text else ()
+    lengths = []
+    for number in range(1, given["ropes"] + 1):
+        text = click.prompt(
+            f"Free length of rope {number}, with its unit (Enter skips all)",
+            default="",
+            show_default=False,
+        )
+        if not text:
+            return ()
+        lengths.append(LENGTH.convert(text, None, None))
+    return tuple(lengths)
+
+
+def _answers(given: Mapping[str, Any]) -> Answers:
+    """Turn options and answers into what the record is made of."""
+    diameter, construction = "", ""
+    if given["rope_type"]:
+        try:
+            diameter, construction = split_rope_type(given["rope_type"])
+        except InvalidValueError as error:
+            raise click.BadParameter(str(error), param_hint="--rope") from error
+    density, limit = given["linear_density"], given["limit"]
+    return Answers(
+        n_ropes=given["ropes"],
+        name=given["name"] or "",
+        drive=Drive(given["drive"]) if given["drive"] else None,
+        roping=Roping(given["roping"]) if given["roping"] else None,
+        hitch=HitchPlace(given["hitch"]) if given["hitch"] else None,
+        buffer=Buffer(given["buffer"]) if given["buffer"] else None,
+        side=Side(given["side"]) if given["side"] else None,
+        position=given["position"] or "",
+        people=given["people"] or "",
+        ends=Ends(given["ends"]) if given["ends"] else None,
+        free_lengths=tuple(length.text for length in given["free_lengths"]),
+        has_sockets_at_one_height=bool(given["same_height"]),
+        diameter=diameter,
+        construction=construction,
+        linear_density=density.text if density else "",
+        rule=given["rule_name"] or "",
+        limit=limit.text if limit else "",
+        metric=given["metric"],
+        order=rope_order(given["order"]),
+        plucks_each=given["plucks_each"],
+    )

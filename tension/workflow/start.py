@@ -1,0 +1,50 @@
+"""Beginning a record from what is known before, or after, the readings."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from tension.errors import FileFormatError
+from tension.files.new_record import NewRecord as Answers
+from tension.files.new_record import write_new_record
+
+__all__ = ["Answers", "start_record"]
+
+
+def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> Path:
+    """Write a new record beside or above its recordings.
+
+    Parameters
+    ----------
+    answers : NewRecord
+        What is known, without the recordings.
+    recordings : sequence of Path
+        In rope order, or one memo.
+    folder : Path
+        Where the record goes.
+
+    Returns
+    -------
+    Path
+        The record.
+
+    Raises
+    ------
+    FileFormatError
+        If the folder does not exist or a recording lies outside of it.
+    """
+    if not folder.is_dir():
+        raise FileFormatError(f"{folder}: there is no such folder; make it first")
+    names = tuple(_name_in_record(path, folder) for path in recordings)
+    return write_new_record(replace(answers, recordings=names), folder)
+
+
+def _name_in_record(path: Path, folder: Path) -> str:
+    """Name a recording as the record will."""
+    try:
+        return path.resolve().relative_to(folder.resolve()).as_posix()
+    except ValueError:
+        raise FileFormatError(
+            f"{path}: a record names only files beside or below it; copy the "
+            f"recordings into {folder} first"
+        ) from None
