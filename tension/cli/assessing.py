@@ -1,5 +1,6 @@
 """What `assess` and `demo` share: from options to a result, and the result shown."""
 
+import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -238,5 +239,5 @@ def rope_order(text: str | None) -> tuple[int, ...]:
 
 def _progress(line: str) -> None:
     """Tell on a terminal what is being read."""
-    if click.get_text_stream("stderr").isatty():
+    if sys.stderr.isatty():
         click.echo(line, err=True)

@@ -1,0 +1,162 @@
+"""``tension assess`` on sound files without a record."""
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import MEMOS, Ran, run
+
+LENGTHS = ("3.400 m", "3.550 m", "3.400 m", "3.555 m", "3.402 m", "3.550 m")
+GIVEN = [word for length in LENGTHS for word in ("--free-length", length)]
+
+# The true shares that recordings_demo/README.md tells, in percent.
+TRUE_SHARES = (100.9, 86.3, 101.6, 99.6, 112.1, 99.5)
+
+
+@pytest.fixture(scope="module")
+def answered() -> Ran:
+    return run("assess", MEMOS, *GIVEN, "--json")
+
+
+def test_the_demo_set_is_unequal_and_says_so_by_its_exit_code(answered: Ran) -> None:
+    assert answered.code == 10
+    assert answered.document["verdict"] == "unequal"
+    assert answered.document["complete"] is True
+
+
+def test_shares_are_the_true_ones_within_their_uncertainty(answered: Ran) -> None:
+    for rope, true_share in zip(answered.document["ropes"], TRUE_SHARES, strict=True):
+        width = 4 * rope["share_standard_uncertainty_percent"]
+        assert abs(rope["share_percent"] - true_share) < width < 3.0
+
+
+def test_without_linear_density_there_are_no_newtons(answered: Ran) -> None:
+    assert all(rope["tension_n"] is None for rope in answered.document["ropes"])
+
+
+def test_with_a_rope_type_newtons_are_near_the_true_mean() -> None:
+    answer = run("assess", MEMOS, *GIVEN, "--rope", "13 mm 8x19 FC", "--json").document
+    tensions = [rope["tension_n"] for rope in answer["ropes"]]
+    assert sum(tensions) / 6 == pytest.approx(3007.4, rel=0.05)  # as the README tells
+
+
+def test_the_document_names_every_file_with_its_checksum(answered: Ran) -> None:
+    inputs = answered.document["inputs"]
+    assert [Path(one["path"]).name for one in inputs] == [
+        f"rope-{number}.m4a" for number in range(1, 7)
+    ]
+    assert all(len(one["sha256"]) == 64 for one in inputs)
+
+
+def test_the_order_of_the_files_is_told(answered: Ran) -> None:
+    for number in range(1, 7):
+        assert f"rope {number}: " in answered.err
+
+
+def test_the_same_input_gives_the_same_bytes(answered: Ran) -> None:
+    assert run("assess", MEMOS, *GIVEN, "--json").out == answered.out
+
+
+def test_text_puts_the_result_first_and_names_rule_and_condition() -> None:
+    text = run("assess", MEMOS, *GIVEN).out
+    lines = text.splitlines()
+    assert lines[0] == "UNEQUAL"
+    assert "rope 2" in lines[1]
+    assert "rope 5" in " ".join(lines[1:3])
+    assert "not recorded" in text
+    assert "the program's own figure" in " ".join(text.split())
+    assert max(map(len, lines)) <= 80
+
+
+def test_a_narrow_screen_keeps_every_number() -> None:
+    text = run("assess", MEMOS, *GIVEN, env={"COLUMNS": "50"}).out
+    assert max(map(len, text.splitlines())) <= 50
+    for number in range(1, 7):
+        assert f"Rope {number}" in text
+
+
+def test_csv_has_one_row_per_rope() -> None:
+    rows = list(csv.DictReader(io.StringIO(run("assess", MEMOS, *GIVEN, "--csv").out)))
+    assert [row["rope"] for row in rows] == [str(n) for n in range(1, 7)]
+    assert float(rows[1]["share_percent"]) < 90
+
+
+def test_no_colour_is_needed_to_read_the_result() -> None:
+    text = run("assess", MEMOS, *GIVEN).out
+    assert "\x1b" not in text
+
+
+def test_one_length_without_a_word_on_the_sockets_gives_no_verdict() -> None:
+    answer = run("assess", MEMOS, "--free-length", "3.4 m", "--json")
+    assert answer.document["verdict"] in {"cannot-tell", "unequal"}
+    if answer.document["verdict"] == "unequal":
+        codes = {note["code"] for note in answer.document["notes"]}
+        assert any("stagger" in code or "length" in code for code in codes)
+
+
+def test_another_limit_is_printed_beside_the_rule_it_changes() -> None:
+    answer = run(
+        "assess",
+        MEMOS,
+        *GIVEN,
+        "--rule",
+        "gb50310-2002-4.9.5",
+        "--limit",
+        "4 %",
+        "--json",
+    ).document
+    assert answer["rule"]["limit_percent"] == 4.0
+    assert answer["rule"]["changed_from_percent"] == 5.0
+
+
+def test_a_figure_is_written_and_never_over_another(tmp_path: Path) -> None:
+    target = tmp_path / "shares.svg"
+    assert run("assess", MEMOS, *GIVEN, "--plot", target).code == 10
+    first = target.read_bytes()
+    assert b"<svg" in first
+    again = run("assess", MEMOS, *GIVEN, "--plot", target)
+    assert again.code == 3
+    assert "--overwrite" in again.err
+    assert target.read_bytes() == first
+    assert run("assess", MEMOS, *GIVEN, "--plot", target, "--overwrite").code == 10
+    assert target.read_bytes() == first
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        (["--free-length", "3.4"], 2, "unit"),
+        (["--free-length", "3.4 kg"], 2, "length"),
+        (["--free-length", "-3 m"], 2, "3 m"),
+        (["--limit", "10"], 2, "unit"),
+        (["--limit", "0 %"], 2, "limit"),
+        (["--limit", "200 %"], 2, "limit"),
+        (["--rule", "gb50310"], 2, "did you mean"),
+        (["--rope", "13 8x19"], 2, "13 mm 8x19 FC"),
+        (["--metric", "best"], 2, "below-highest"),
+        (["--series", "as left"], 2, "record"),
+        (["--order", "1 two 3"], 2, "rope numbers"),
+        (["--json", "--csv"], 2, "not both"),
+        (["--free-length", "3 m", "--free-length", "4 m"], 3, "once per rope"),
+        (["--plot", "shares.jpg"], 3, ".svg"),
+    ],
+)
+def test_wrong_options_are_told_with_what_to_write(
+    words: list[str], code: int, says: str
+) -> None:
+    ran = run("assess", MEMOS, *words)
+    assert ran.code == code
+    assert says in ran.err
+    assert ran.out == ""
+
+
+def test_a_missing_file_leaves_the_other_ropes_their_numbers() -> None:
+    files = [*sorted(MEMOS.glob("*.m4a"))[:5], MEMOS / "rope-9.m4a"]
+    ran = run("assess", *files, *GIVEN, "--json")
+    ropes = ran.document["ropes"]
+    assert ropes[5]["refused"]
+    assert ropes[5]["share_percent"] is None
+    assert ran.document["complete"] is False
+    assert all(rope["share_percent"] for rope in ropes[:5])
