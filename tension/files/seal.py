@@ -1,0 +1,349 @@
+"""The seal: size and checksum of a record and of all it names.
+
+A seal proves sameness, not authorship: whoever can write the files can seal them anew.
+Its checksum, written down elsewhere (in the report, in a letter), ties it to a day.
+"""
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from tension.catalogue.rules import Rule
+from tension.errors import FileFormatError
+from tension.files.atomic import write_atomically
+from tension.files.evidence import FileEvidence, hash_file
+from tension.files.toml_text import text_value
+from tension.files.visit import Visit
+from tension.measurement.readings import PluckReading
+
+CLAIM = (
+    "A seal proves sameness, not authorship: whoever can write these files can seal "
+    "them anew. Write its checksum down elsewhere."
+)
+
+_HEAD = """\
+# Seal of a record and of all it names. Do not edit; 'tension verify' checks it.
+# It proves sameness, not authorship: whoever can write these files can seal them anew.
+# Corrections go to corrections.toml, by 'tension seal --correct'.
+"""
+_OWN_LINE = re.compile(r'sha256_of_all_above = "([0-9a-f]{64})"\n\Z')
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Seal:
+    """What a seal says.
+
+    Attributes
+    ----------
+    sealed : str
+        Local time with zone offset.
+    software : str
+        Program and version that sealed.
+    rule : str
+        The rule of the record when it was sealed, in words.
+    record : str
+        Name of the record.
+    record_text : str
+        Its text, so that a later change can be shown; empty if it was no UTF-8.
+    files : tuple of FileEvidence
+        The record and every file it names, as they were.
+    missing : tuple of str
+        Files that the record names and that were not there.
+    sha256 : str
+        Checksum of the seal itself.
+    """
+
+    sealed: str
+    software: str
+    rule: str
+    record: str
+    record_text: str
+    files: tuple[FileEvidence, ...]
+    missing: tuple[str, ...] = ()
+    sha256: str = ""
+
+
+def seal_path(record: Path) -> Path:
+    """Tell where the seal of a record is.
+
+    Parameters
+    ----------
+    record : Path
+        The record.
+
+    Returns
+    -------
+    Path
+        ``visit.seal.toml`` beside ``visit.toml``.
+    """
+    return record.with_name(f"{record.stem}.seal.toml")
+
+
+def rule_words(rule: Rule) -> str:
+    """Write a rule in one line that changes whenever the rule does.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        Name, metric, limit, source and edition.
+    """
+    limit = f"{100.0 * rule.limit:.6g} %"
+    was = (
+        ""
+        if rule.changed_from is None
+        else f", changed from {100.0 * rule.changed_from:.6g} %"
+    )
+    where = ", ".join(part for part in (rule.source, rule.edition) if part)
+    return f"{rule.name}: {rule.metric.value}, {limit}{was} ({where})"
+
+
+def named_files(visit: Visit) -> tuple[str, ...]:
+    """Name every file that a record rests on, itself left out.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+
+    Returns
+    -------
+    tuple of str
+        Paths as written, each once: recordings, what is read in their place, photos,
+        the user's own allowance tables.
+    """
+    deleted = {t.recording for t in visit.trims if t.original == "deleted"}
+    named = [
+        *(
+            r.recording
+            for r in visit.readings
+            if isinstance(r, PluckReading) and r.recording not in deleted
+        ),
+        *(trim.trimmed for trim in visit.trims),
+        *(photo for finding in visit.findings for photo in finding.photos),
+        *(photo for check in visit.checks for photo in check.photos),
+        visit.allowance.file,
+    ]
+    return tuple(dict.fromkeys(name for name in named if name))
+
+
+def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:
+    """Take sizes and checksums of a record and of all it names.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record as read.
+    record : Path
+        Its file.
+    sealed : str
+        Local time with zone offset.
+    software : str
+        Program and version.
+
+    Returns
+    -------
+    Seal
+        Not written yet.
+    """
+    files = [replace(hash_file(record), path=record.name)]
+    missing = []
+    for name in named_files(visit):
+        path = record.parent / name
+        if path.is_file():
+            files.append(replace(hash_file(path), path=name))
+        else:
+            missing.append(name)
+    seal = Seal(
+        sealed=sealed,
+        software=software,
+        rule=rule_words(visit.rule),
+        record=record.name,
+        record_text=record_text(record),
+        files=tuple(files),
+        missing=tuple(missing),
+    )
+    return replace(seal, sha256=text_sha256(render_seal(seal)))
+
+
+def record_text(record: Path) -> str:
+    """Read a record as text, to show later what changed.
+
+    Parameters
+    ----------
+    record : Path
+        Its file.
+
+    Returns
+    -------
+    str
+        The text; empty if it is no UTF-8.
+    """
+    try:
+        return record.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        return ""
+
+
+def render_seal(seal: Seal) -> str:
+    """Write a seal as TOML, its own checksum in the last line.
+
+    Parameters
+    ----------
+    seal : Seal
+        The seal; its ``sha256`` is not looked at.
+
+    Returns
+    -------
+    str
+        The whole file.
+    """
+    lines = [
+        _HEAD,
+        "format = 1",
+        f"sealed = {text_value(seal.sealed)}",
+        f"software = {text_value(seal.software)}",
+        f"rule = {text_value(seal.rule)}",
+        f"record = {text_value(seal.record)}",
+        f"record_text = {text_value(seal.record_text)}",
+        f"missing = [{', '.join(text_value(name) for name in seal.missing)}]",
+        *file_lines("file", seal.files),
+        "",
+        "[seal]",
+    ]
+    above = "\n".join(lines) + "\n"
+    return f'{above}sha256_of_all_above = "{text_sha256(above)}"\n'
+
+
+def file_lines(key: str, files: Iterable[FileEvidence]) -> list[str]:
+    """Write files as tables of an array.
+
+    Parameters
+    ----------
+    key : str
+        Name of the array.
+    files : iterable of FileEvidence
+        The files.
+
+    Returns
+    -------
+    list of str
+        Lines without line ends.
+    """
+    lines = []
+    for file in files:
+        lines += [
+            "",
+            f"[[{key}]]",
+            f"path = {text_value(file.path)}",
+            f"bytes = {file.n_bytes}",
+            f'sha256 = "{file.sha256}"',
+        ]
+    return lines
+
+
+def write_seal(seal: Seal, record: Path) -> Path:
+    """Write a seal beside its record; never over another one.
+
+    Parameters
+    ----------
+    seal : Seal
+        The seal.
+    record : Path
+        The record.
+
+    Returns
+    -------
+    Path
+        Where it was written.
+    """
+    path = seal_path(record)
+    write_atomically(path, render_seal(seal), overwrite=False)
+    return path
+
+
+def read_seal(path: Path) -> Seal:
+    """Read a seal and check it against its own checksum.
+
+    Parameters
+    ----------
+    path : Path
+        The seal.
+
+    Returns
+    -------
+    Seal
+        What it says.
+
+    Raises
+    ------
+    FileFormatError
+        If it was changed, or is no seal.
+    """
+    changed = FileFormatError(
+        f"{path.name}: the seal itself was changed; its contents prove nothing now"
+    )
+    try:
+        text = path.read_bytes().decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise changed from error
+    own = _OWN_LINE.search(text)
+    if own is None or own.group(1) != text_sha256(text[: own.start()]):
+        raise changed
+    document = tomllib.loads(text)
+    return Seal(
+        sealed=document["sealed"],
+        software=document["software"],
+        rule=document["rule"],
+        record=document["record"],
+        record_text=document["record_text"],
+        files=files_from(document["file"]),
+        missing=tuple(document["missing"]),
+        sha256=text_sha256(text),
+    )
+
+
+def files_from(tables: Iterable[dict[str, object]]) -> tuple[FileEvidence, ...]:
+    """Read files from tables as TOML gives them.
+
+    Parameters
+    ----------
+    tables : iterable of dict
+        Tables that `file_lines` wrote.
+
+    Returns
+    -------
+    tuple of FileEvidence
+        In their order.
+    """
+    return tuple(
+        FileEvidence(
+            path=str(table["path"]),
+            n_bytes=int(str(table["bytes"])),
+            sha256=str(table["sha256"]),
+        )
+        for table in tables
+    )
+
+
+def text_sha256(text: str) -> str:
+    """Take the checksum of a text as UTF-8.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        SHA-256 of FIPS 180-4, 64 hexadecimal digits.
+    """
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()

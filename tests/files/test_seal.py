@@ -1,0 +1,296 @@
+"""Seal, corrections and verification of a record and of all it names."""
+
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tension.condition.confirmation import Allowance
+from tension.condition.findings import Finding, FindingKind, Seen
+from tension.errors import ExistingFileError, FileFormatError
+from tension.files import atomic
+from tension.files.corrections import (
+    Correction,
+    add_correction,
+    corrections_path,
+    last_record_text,
+    make_correction,
+    read_corrections,
+)
+from tension.files.seal import (
+    make_seal,
+    named_files,
+    read_seal,
+    rule_words,
+    seal_path,
+    write_seal,
+)
+from tension.files.verification import ChangeKind, verify_record
+from tension.files.visit import Visit
+from tension.installation import Lift, RopeSet
+from tension.measurement.readings import PluckReading
+from tests.synthesis.made_results import HOUSE_RULE
+
+RECORD = """format = 1
+[rule]
+metric = "below-highest"
+limit = "10 %"   # Łódź, "quoted", back\\slash
+"""
+
+
+def made_visit(folder: Path) -> Visit:
+    """A record with two recordings and a photo."""
+    record = folder / "visit.toml"
+    record.write_text(RECORD, encoding="utf-8")
+    for name, content in (
+        ("as-found/rope-1.m4a", b"one" * 400),
+        ("as-found/rope-2.m4a", b"two" * 400),
+        ("photos/tag.jpg", b"photo"),
+        ("own.toml", b"# table"),
+    ):
+        path = folder / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)
+    return Visit(
+        path=record,
+        lift=Lift(name="Granary Wharf, goods lift 2"),
+        rule=HOUSE_RULE,
+        rope_set=RopeSet(n_ropes=2),
+        readings=tuple(
+            PluckReading(
+                series="as found", recording=f"as-found/rope-{n}.m4a", ropes=(n,)
+            )
+            for n in (1, 2)
+        ),
+        findings=(
+            Finding(
+                rope=1,
+                kind=FindingKind.ROUGE,
+                at="",
+                seen=Seen.NO,
+                photos=("photos/tag.jpg",),
+            ),
+        ),
+        allowance=Allowance(file="own.toml"),
+    )
+
+
+def seal(folder: Path, visit: Visit) -> Path:
+    record = folder / "visit.toml"
+    made = make_seal(
+        visit, record, sealed="2026-11-20 18:02 +00:00", software="tension 0.1.0"
+    )
+    write_seal(made, record)
+    return record
+
+
+def correct(
+    record: Path, visit: Visit, reason: str = "typing error", text: str = ""
+) -> Correction:
+    sealed = read_seal(seal_path(record))
+    made = make_correction(
+        record,
+        seal=sealed,
+        corrections=read_corrections(record, sealed),
+        named=named_files(visit),
+        entry=Correction(
+            date="2026-11-21 09:00 +00:00",
+            by="R. Calder",
+            reason=reason,
+            text=text,
+            rule=rule_words(visit.rule),
+        ),
+    )
+    return add_correction(record, made)
+
+
+def test_a_sealed_record_is_the_same_until_a_byte_changes(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    found = verify_record(record, named_files(visit))
+    assert found.is_same
+    assert found.n_files == 5
+    assert len(found.sha256) == 64
+
+
+def test_what_a_seal_says_is_read_back(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    read = read_seal(seal_path(record))
+    assert read.record_text == RECORD
+    assert read.rule == rule_words(HOUSE_RULE)
+    assert [f.path for f in read.files] == ["visit.toml", *named_files(visit)]
+    assert "authorship" in seal_path(record).read_text(encoding="utf-8")
+
+
+def test_every_changed_byte_is_found(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    correct(record, visit, text="The tape was read by M. Adeyemi.")
+    names = ("visit.toml", *named_files(visit), "visit.seal.toml", "corrections.toml")
+    files = {name: (tmp_path / name).read_bytes() for name in names}
+    places = [(name, i) for name, content in files.items() for i in range(len(content))]
+    generator = np.random.default_rng(20261120)
+    chosen = generator.choice(len(places), size=1000, replace=True)
+    for place in chosen:
+        name, index = places[place]
+        content = bytearray(files[name])
+        content[index] ^= int(generator.integers(1, 256))
+        (tmp_path / name).write_bytes(bytes(content))
+        found = verify_record(record, named_files(visit))
+        assert not found.is_same, (name, index)
+        assert name in {change.path for change in found.changes}
+        (tmp_path / name).write_bytes(files[name])
+    assert verify_record(record, named_files(visit)).is_same
+
+
+@pytest.mark.parametrize("edit", [lambda b: b + b"\n", lambda b: b[:-1], lambda _: b""])
+@pytest.mark.parametrize(
+    "name", ["visit.toml", "visit.seal.toml", "corrections.toml", "photos/tag.jpg"]
+)
+def test_a_lengthened_or_shortened_file_is_found(
+    tmp_path: Path, name: str, edit: Callable[[bytes], bytes]
+) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    correct(record, visit, text="A word.")
+    path = tmp_path / name
+    path.write_bytes(edit(path.read_bytes()))
+    assert not verify_record(record, named_files(visit)).is_same
+
+
+def test_a_missing_file_is_named(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    (tmp_path / "as-found/rope-2.m4a").unlink()
+    found = verify_record(record).changes
+    assert [(c.kind, c.path) for c in found] == [
+        (ChangeKind.MISSING, "as-found/rope-2.m4a")
+    ]
+
+
+def test_a_file_named_after_sealing_is_told(tmp_path: Path) -> None:
+    record = seal(tmp_path, made_visit(tmp_path))
+    found = verify_record(record, ["as-left/rope-1.m4a"]).changes
+    assert [c.kind for c in found] == [ChangeKind.NOT_SEALED]
+
+
+def test_a_file_that_was_missing_when_sealed_stays_told_as_missing(
+    tmp_path: Path,
+) -> None:
+    visit = made_visit(tmp_path)
+    (tmp_path / "photos/tag.jpg").unlink()
+    record = seal(tmp_path, visit)
+    assert read_seal(seal_path(record)).missing == ("photos/tag.jpg",)
+    assert verify_record(record, named_files(visit)).is_same
+
+
+def test_a_rule_changed_after_sealing_is_shown_line_by_line(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    record.write_text(RECORD.replace("10 %", "20 %"), encoding="utf-8")
+    (change,) = verify_record(record).changes
+    assert [line for line in change.lines if "%" in line] == [
+        '- limit = "10 %"   # Łódź, "quoted", back\\slash',
+        '+ limit = "20 %"   # Łódź, "quoted", back\\slash',
+    ]
+
+
+def test_a_corrected_rule_is_accepted_and_stays_visible(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    new = RECORD.replace("10 %", "20 %")
+    record.write_text(new, encoding="utf-8")
+    changed = replace(visit, rule=replace(HOUSE_RULE, limit=0.2))
+    correct(record, changed, reason="the house rule has 20 %")
+    found = verify_record(record, named_files(changed))
+    assert found.is_same
+    assert [words for _, words in found.rules] == [
+        rule_words(visit.rule),
+        rule_words(changed.rule),
+    ]
+    assert found.seal is not None
+    assert last_record_text(found.seal, found.corrections) == new
+
+
+def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    first = correct(record, visit, text="First.")
+    second = correct(record, visit, text="Second.")
+    sealed = read_seal(seal_path(record))
+    assert (first.previous, second.previous) == (sealed.sha256, first.sha256)
+    text = corrections_path(record).read_text(encoding="utf-8")
+    start, end = text.index("\n[[correction]]"), text.rindex("\n[[correction]]")
+    corrections_path(record).write_text(text[:start] + text[end:], encoding="utf-8")
+    (change,) = verify_record(record).changes
+    assert change.kind is ChangeKind.CORRECTIONS
+
+
+def test_a_correction_needs_a_name_a_reason_and_something_to_put_right(
+    tmp_path: Path,
+) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    with pytest.raises(FileFormatError, match="nothing changed"):
+        correct(record, visit)
+    with pytest.raises(FileFormatError, match="needs reason"):
+        correct(record, visit, reason=" ", text="words")
+
+
+def test_a_seal_is_never_written_over_another(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    seal(tmp_path, visit)
+    with pytest.raises(ExistingFileError, match="exists"):
+        seal(tmp_path, visit)
+
+
+def test_verifying_without_a_seal_says_how_to_make_one(tmp_path: Path) -> None:
+    made_visit(tmp_path)
+    with pytest.raises(FileFormatError, match="tension seal"):
+        verify_record(tmp_path / "visit.toml")
+
+
+def test_a_record_that_is_no_text_is_sealed_and_verified_too(tmp_path: Path) -> None:
+    visit = made_visit(tmp_path)
+    (tmp_path / "visit.toml").write_bytes(b"\xff\xfe\x00f")
+    record = seal(tmp_path, visit)
+    assert verify_record(record).is_same
+    record.write_bytes(b"\xff\xfe\x00g")
+    assert verify_record(record).changes[0].lines == ()
+
+
+@pytest.mark.parametrize("fault", ["write", "fsync", "name"])
+@pytest.mark.parametrize("what", ["seal", "correction"])
+def test_a_fault_while_writing_leaves_everything_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: str, what: str
+) -> None:
+    visit = made_visit(tmp_path)
+    record = tmp_path / "visit.toml"
+    if what == "correction":
+        seal(tmp_path, visit)
+        correct(record, visit, text="First.")
+    before = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}
+
+    def fail(*_args: object, **_more: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    if fault == "write":
+        monkeypatch.setattr(atomic, "_write_new", fail)
+    elif fault == "fsync":
+        monkeypatch.setattr(os, "fsync", fail)
+    else:
+        monkeypatch.setattr(os, "link", fail)
+        monkeypatch.setattr(atomic, "_write_named", fail)
+        monkeypatch.setattr(Path, "replace", fail)
+    write: Callable[[], object] = partial(seal, tmp_path, visit)
+    if what == "correction":
+        write = partial(correct, record, visit, text="Second.")
+    with pytest.raises(FileFormatError, match="nothing was changed"):
+        write()
+    monkeypatch.undo()
+    assert {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()} == before
