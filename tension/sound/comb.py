@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.spectra import Lines
+from tension.sound.stiffstring import end_phase, unstiffened
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
@@ -15,42 +16,18 @@ MOST_CANDIDATES = 24
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Combs:
-    """Stiff-string combs, f_n = n f_0 sqrt(1 + dispersion (n f_0)^2), one per element.
+    """Stiff strings as `tension.sound.stiffstring` describes them, one per element.
 
     Attributes
     ----------
     spacings : ndarray, shape (n_combs,)
-        f_0, the spacing without stiffness. [Hz]
+        Spacing of the partials without stiffness. [Hz]
     dispersions : ndarray, shape (n_combs,)
-        Inharmonicity over spacing squared; does not depend on the length. [s^2]
+        4 pi^2 (EI/m) / c^4; does not depend on the length. [s^2]
     """
 
     spacings: NDArray[np.float64]
     dispersions: NDArray[np.float64]
-
-
-def unstiffened(
-    frequencies: NDArray[np.float64], dispersions: NDArray[np.float64] | float
-) -> NDArray[np.float64]:
-    """Frequencies at which the partials would be without stiffness.
-
-    Parameters
-    ----------
-    frequencies : ndarray, shape (...)
-        Measured. [Hz]
-    dispersions : ndarray, shape (...) or float
-        Inharmonicity over spacing squared. [s^2]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        u with f = u sqrt(1 + dispersion u^2). [Hz]
-    """
-    square = np.square(frequencies)
-    result: NDArray[np.float64] = frequencies * np.sqrt(
-        2.0 / (1.0 + np.sqrt(1.0 + 4.0 * dispersions * square))
-    )
-    return result
 
 
 def dispersion_grid(
@@ -86,7 +63,11 @@ def dispersion_grid(
 
 
 def find_combs(
-    lines: Lines, lowest: float, highest: float, largest_dispersion: float
+    lines: Lines,
+    lowest: float,
+    highest: float,
+    largest_dispersion: float,
+    n_clamped_ends: int,
 ) -> Combs:
     """Find the spacings and dispersions at which many lines fall on a comb.
 
@@ -98,6 +79,8 @@ def find_combs(
         Range of the spacing. [Hz]
     largest_dispersion : float
         Largest dispersion tried. [s^2]
+    n_clamped_ends : int
+        0, 1 or 2.
 
     Returns
     -------
@@ -116,7 +99,7 @@ def find_combs(
     low = lowest
     while low < highest:
         high = min(2.0 * low, highest)
-        found = _combs_of_octave(lines, low, high, largest_dispersion)
+        found = _combs_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
         spacings.append(found.spacings)
         dispersions.append(found.dispersions)
         low = high
@@ -125,7 +108,9 @@ def find_combs(
     )
 
 
-def _combs_of_octave(lines: Lines, low: float, high: float, largest: float) -> Combs:
+def _combs_of_octave(
+    lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
+) -> Combs:
     """Search one octave of the spacing."""
     empty = Combs(spacings=np.empty(0), dispersions=np.empty(0))
     strength = lines.weights * np.log1p(0.02 / lines.densities)
@@ -137,26 +122,23 @@ def _combs_of_octave(lines: Lines, low: float, high: float, largest: float) -> C
         return empty
     grid = dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 12.0
-    places = unstiffened(frequencies[None, :], grid[:, None]) / cell
+    unstiff = unstiffened(frequencies[None, :], grid[:, None])
+    turn = end_phase(unstiff, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
     n_transform = 1 << int(np.ceil(np.log2(4 * n_cells)))
-    index = np.floor(places).astype(np.int64)
-    fraction = places - index
-    rows = np.arange(grid.size)[:, None] * n_transform
-    flat = np.bincount(
-        (rows + index).ravel(),
-        weights=(strength * (1.0 - fraction)).ravel(),
-        minlength=grid.size * n_transform,
-    )
-    flat += np.bincount(
-        (rows + index + 1).ravel(),
-        weights=(strength * fraction).ravel(),
-        minlength=grid.size * n_transform,
-    )
-    transform = np.fft.rfft(flat.reshape(grid.size, n_transform), axis=1).real
+    index = np.floor(unstiff / cell).astype(np.int64)
+    fraction = unstiff / cell - index
+    flat = (np.arange(grid.size)[:, None] * n_transform + index).ravel()
+    comb = np.zeros(grid.size * n_transform, dtype=np.complex128)
+    phasor = strength * np.exp(2j * np.pi * turn)
+    for shift, share in ((0, 1.0 - fraction), (1, fraction)):
+        weight = (phasor * share).ravel()
+        comb += np.bincount(flat + shift, weight.real, comb.size)
+        comb += 1j * np.bincount(flat + shift, weight.imag, comb.size)
+    transform = np.fft.fft(comb.reshape(grid.size, n_transform), axis=1).real
     rate = 1.0 / (n_transform * cell)
     first = max(1, int(1.0 / high / rate))
-    last = min(transform.shape[1] // 2 - 1, int(np.ceil(1.0 / low / rate)))
+    last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
     return _highest(score, grid, inverse * rate)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.comb import Combs, find_combs, unstiffened
+from tension.sound.comb import Combs, find_combs
 from tension.sound.hearing import (
     HearingPrior,
     HumLine,
@@ -19,17 +19,18 @@ from tension.sound.hearing import (
     RopeSpan,
     SetHearing,
 )
-from tension.sound.hum import ring_belief
+from tension.sound.hum import Ring, ring_belief
 from tension.sound.joint import Reading, weigh_readings
 from tension.sound.numbering import Numbering, find_numberings, weigh_combs
 from tension.sound.partials import StringFit, fit_string
 from tension.sound.plucks import Event, find_events
 from tension.sound.recording import Take
-from tension.sound.spectra import Lines, believed, find_lines
+from tension.sound.spectra import Lines, believed, find_lines, noise_at
+from tension.sound.stiffstring import places
 
 SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
-SKIP = 0.05
+SKIP = 0.03
 """The release itself is no free ring. [s]"""
 SHORTEST_RING = 0.7
 """A shorter ring does not resolve the partials of a usual rope. [s]"""
@@ -37,17 +38,8 @@ LEAST_EVIDENCE = 17.0
 """ln of 1 in 100 by chance, over ln f_0 known to 1e-4 of its range and a stiffness. [1]"""
 LOWEST_LINE = 8.0
 """[Hz]"""
-LARGEST_DISPERSION = 1e-4
-"""EI/m of 200 at a wave speed of 95 m/s, or of 20 at 53 m/s. [s^2]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Ring:
-    """One ring of one rope."""
-
-    samples: NDArray[np.float64]
-    before: NDArray[np.float64]
-    pluck: Pluck
+LARGEST_DISPERSION = 1e-3
+"""EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -105,7 +97,7 @@ def hear_set(
 
 def _rings_of(
     take: Take, events: tuple[Event, ...]
-) -> tuple[list[_Ring], tuple[Pluck, ...]]:
+) -> tuple[list[Ring], tuple[Pluck, ...]]:
     """Cut the rings of a recording of one rope."""
     recording = take.recording
     samples = np.asarray(recording.samples, dtype=np.float64)
@@ -135,13 +127,13 @@ def _rings_of(
             cut = samples[
                 int((event.start + SKIP) * rate) : int((event.end - 0.02) * rate)
             ]
-            rings.append(_Ring(samples=cut, before=before, pluck=pluck))
+            rings.append(Ring(samples=cut, before=before, sampling_rate=rate))
     return rings, tuple(plucks)
 
 
 def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _Heard:
     """Hear one rope in all recordings of it."""
-    rings: list[_Ring] = []
+    rings: list[Ring] = []
     plucks: tuple[Pluck, ...] = ()
     names = []
     rate = 0.0
@@ -166,8 +158,8 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
         LOWEST_LINE,
     )
     longest = max(rings, key=lambda ring: ring.samples.size)
-    cut = longest.samples[: int(6.0 * rate)]
-    belief = ring_belief(lines, longest.before, cut, rate)
+    density = noise_at(longest.samples, longest.before, rate, lines.frequencies)
+    belief = ring_belief(lines, longest, density)
     lines = believed(lines, belief)
     hum = tuple(
         HumLine(frequency=float(f), level=float(10.0 * np.log10(level)))
@@ -177,15 +169,20 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
         if weight < 0.5 and level > 10.0
     )
     combs = find_combs(
-        lines, prior.lowest_frequency, prior.highest_frequency, LARGEST_DISPERSION
+        lines,
+        prior.lowest_frequency,
+        prior.highest_frequency,
+        LARGEST_DISPERSION,
+        span.n_clamped_ends,
     )
     numberings = find_numberings(
         lines,
         combs,
         prior.lowest_frequency,
         prior.highest_frequency,
+        span.n_clamped_ends,
     )
-    readings = _readings(lines, numberings)
+    readings = _readings(lines, numberings, span.n_clamped_ends)
     refusal = None
     if not readings or readings[0].log_likelihood < LEAST_EVIDENCE:
         refusal = NoteKind.TOO_NOISY.refusal(rope=span.number)
@@ -198,9 +195,14 @@ def _hear_rope(takes: Sequence[Take], span: RopeSpan, prior: HearingPrior) -> _H
     )
 
 
-def _readings(lines: Lines, numberings: tuple[Numbering, ...]) -> tuple[Reading, ...]:
+def _readings(
+    lines: Lines, numberings: tuple[Numbering, ...], n_clamped_ends: int
+) -> tuple[Reading, ...]:
     """Fit each numbering well, weigh it again, and drop those that are alike."""
-    fits = [fit_string(lines, one.spacing, one.dispersion) for one in numberings]
+    fits = [
+        fit_string(lines, one.spacing, one.dispersion, n_clamped_ends)
+        for one in numberings
+    ]
     good = [fit for fit in fits if fit is not None]
     if not good:
         return ()
@@ -208,7 +210,7 @@ def _readings(lines: Lines, numberings: tuple[Numbering, ...]) -> tuple[Reading,
         spacings=np.array([fit.spacing for fit in good]),
         dispersions=np.array([fit.dispersion for fit in good]),
     )
-    weighed = weigh_combs(lines, combs)
+    weighed = weigh_combs(lines, combs, n_clamped_ends)
     pairs = sorted(
         zip(weighed, good, strict=True), key=lambda pair: -pair[0].log_likelihood
     )
@@ -222,8 +224,8 @@ def _readings(lines: Lines, numberings: tuple[Numbering, ...]) -> tuple[Reading,
 def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
     """Whether two fits give the same numbers to the lines of the first."""
     f = lines.frequencies[one.lines]
-    first = unstiffened(f, one.dispersion) / one.spacing
-    second = unstiffened(f, other.dispersion) / other.spacing
+    first = places(f, one.spacing, one.dispersion, one.n_clamped_ends)
+    second = places(f, other.spacing, other.dispersion, other.n_clamped_ends)
     return bool(np.median(np.abs(first - second)) < 0.3)
 
 

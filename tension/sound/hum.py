@@ -1,50 +1,41 @@
 """Hum: lines that stood before the pluck and do not decay."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.spectra import Lines, ring_window
+from tension.sound.spectra import Lines
 
 MAINS = (50.0, 60.0)
 """Mains frequencies; they stray by under 0.4 % even in island grids. [Hz]"""
 SHORTEST_BEFORE = 0.2
 """A shorter stretch before the pluck says nothing about a line at 20 Hz. [s]"""
+SLACK = 0.35
+"""Standard deviation of ln amplitude of hum over some seconds: load, gain control. [1]"""
+BESIDE = 1.0
+"""Mains wanders by some hundredths of a hertz; its twentieth multiple by this. [Hz]"""
+HUM_PRIOR = (0.05, 0.5)
+"""Share of lines that are hum: anywhere, and at multiples of the mains. [1]"""
 
 
-def line_powers(
-    samples: NDArray[np.float64],
-    window: NDArray[np.float64],
-    sampling_rate: float,
-    frequencies: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Squared amplitudes of lines in a windowed stretch.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Ring:
+    """One ring and what stood before it.
 
-    Parameters
+    Attributes
     ----------
     samples : ndarray, shape (n_samples,)
-        The stretch. [1]
-    window : ndarray, shape (n_samples,)
-        Its window. [1]
+        From shortly after the onset. [1]
+    before : ndarray, shape (n_before,)
+        Before the first pluck of the recording. [1]
     sampling_rate : float
-        Of the samples. [Hz]
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_lines,)
-        Squared amplitudes. [1]
+        Of both. [Hz]
     """
-    n_transform = 1 << int(np.ceil(np.log2(8 * samples.size)))
-    spectrum = np.fft.rfft(samples * window, n_transform)
-    powers = spectrum.real**2 + spectrum.imag**2
-    index = np.clip(
-        np.rint(frequencies * n_transform / sampling_rate).astype(int),
-        0,
-        powers.size - 1,
-    )
-    result: NDArray[np.float64] = 4.0 * powers[index] / window.sum() ** 2
-    return result
+
+    samples: NDArray[np.float64]
+    before: NDArray[np.float64]
+    sampling_rate: float
 
 
 def near_mains(frequencies: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -67,24 +58,69 @@ def near_mains(frequencies: NDArray[np.float64]) -> NDArray[np.bool_]:
     return result
 
 
-def ring_belief(
-    lines: Lines,
-    before: NDArray[np.float64],
-    ring: NDArray[np.float64],
+def amplitudes(
+    samples: NDArray[np.float64],
     sampling_rate: float,
+    frequencies: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], float]:
+    """Amplitudes of lines in a stretch, and what noise of unit density makes of them.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n_samples,)
+        The stretch. [1]
+    sampling_rate : float
+        Of the samples. [Hz]
+    frequencies : ndarray, shape (n_lines,)
+        Of the lines. [Hz]
+
+    Returns
+    -------
+    amplitude : ndarray, shape (n_lines,)
+        Amplitudes. [1]
+    noise : float
+        Mean squared amplitude that noise of unit variance per sample shows. [1]
+    """
+    window = np.hanning(samples.size)
+    n_transform = 1 << int(np.ceil(np.log2(8 * samples.size)))
+    spectrum = np.abs(np.fft.rfft(samples * window, n_transform))
+    index = np.rint(frequencies * n_transform / sampling_rate).astype(int)
+    amplitude: NDArray[np.float64] = (
+        2.0 * spectrum[np.clip(index, 0, spectrum.size - 1)] / window.sum()
+    )
+    return amplitude, float(4.0 * np.sum(window**2) / window.sum() ** 2)
+
+
+def _without(
+    samples: NDArray[np.float64],
+    sampling_rate: float,
+    frequencies: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Take steady lines out of a stretch by least squares; also their amplitudes."""
+    if not frequencies.size or samples.size < 4 * frequencies.size:
+        return samples, np.zeros(frequencies.size)
+    phase = 2.0 * np.pi * np.arange(samples.size)[:, None] / sampling_rate
+    design = np.hstack([np.cos(phase * frequencies), np.sin(phase * frequencies)])
+    normal = design.T @ design
+    normal[np.diag_indices_from(normal)] *= 1.001
+    solution = np.linalg.solve(normal, design.T @ samples)
+    half = frequencies.size
+    return samples - design @ solution, np.hypot(solution[:half], solution[half:])
+
+
+def ring_belief(
+    lines: Lines, ring: Ring, noise_density: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Probability that each line belongs to the ring and not to hum.
 
     Parameters
     ----------
     lines : Lines
-        Peaks of the ring spectrum.
-    before : ndarray, shape (n_before,)
-        What stood before the first pluck. [1]
-    ring : ndarray, shape (n_samples,)
-        The ring. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
+        Lines of the rings.
+    ring : Ring
+        The longest ring of the rope.
+    noise_density : ndarray, shape (n_lines,)
+        Noise variance per sample at each line. [1]
 
     Returns
     -------
@@ -93,45 +129,77 @@ def ring_belief(
 
     Notes
     -----
-    Before the pluck a hum line has the amplitude it has in the ring, give or take a
-    quarter; a rope's partial has only noise there. During the ring a hum line keeps its
-    amplitude; a partial loses it at any rate from none to e^-4 per half ring, taken as
-    equally likely. Prior: half of the lines at mains multiples are hum, else one in
-    twenty.
+    A hum line has the same amplitude before the pluck, in the window in which the line
+    stands out, and late in the ring, within ``SLACK``. A partial has only noise before the
+    pluck, and late any amplitude from e^-6 to 1 of the early one, taken as equally likely
+    in its logarithm.
     """
-    prior = np.where(near_mains(lines.frequencies), 0.5, 0.05)
+    f = lines.frequencies
+    rate = ring.sampling_rate
+    mains = near_mains(f)
+    prior = np.where(mains, HUM_PRIOR[1], HUM_PRIOR[0])
     log_odds = np.log(prior / (1.0 - prior))
-    window = ring_window(ring.size)
-    power = line_powers(ring, window, sampling_rate, lines.frequencies)
-    noise_density = power / np.maximum(lines.levels, 1.0) * window.sum() ** 2
-    noise_density /= np.sum(window**2)
-    if before.size >= SHORTEST_BEFORE * sampling_rate:
-        hann = np.hanning(before.size)
-        stood = line_powers(before, hann, sampling_rate, lines.frequencies)
-        noise = noise_density * np.sum(hann**2) / hann.sum() ** 2
-        z, s = np.sqrt(stood / noise), np.sqrt(power / noise)
-        variance = 0.5 + 0.06 * s**2
-        log_hum = -0.5 * (z - s) ** 2 / variance - 0.5 * np.log(2 * np.pi * variance)
-        log_hum = np.logaddexp(log_hum, -6.0)
-        # what stood before may also be coloured noise: a floor under the tail
-        log_rope = np.log(2.0 * z + 1e-9) - z**2
-        log_rope = np.logaddexp(log_rope, np.log(0.02 / (1.0 + z) ** 2))
-        log_odds += log_hum - log_rope
-    half = ring.size // 2
-    if half > 0.5 * sampling_rate:
-        hann = np.hanning(half)
-        early = line_powers(ring[:half], hann, sampling_rate, lines.frequencies)
-        late = line_powers(
-            ring[half : 2 * half], hann, sampling_rate, lines.frequencies
+    # amplitude in its own window, from the level: A^2 = 4 level density sum w^2/(sum w)^2
+    length = np.minimum(lines.durations * rate, ring.samples.size)
+    own = np.sqrt(4.0 * lines.levels * noise_density * 1.5 / length)
+    if ring.before.size >= SHORTEST_BEFORE * rate:
+        steady = mains & (lines.durations >= 1.0)
+        rest, found = _without(ring.before, rate, f[steady])
+        stood, unit = amplitudes(rest, rate, f)
+        stood[steady] = found
+        sigma = np.sqrt(0.5 * noise_density * unit)
+        log_odds += _log_same(stood, own, sigma) - _log_noise(stood, own, sigma)
+    half = ring.samples.size // 2
+    if half > 0.4 * rate:
+        late, unit = amplitudes(ring.samples[half:], rate, f)
+        sigma = np.sqrt(0.5 * noise_density * unit)
+        decayed = np.log(
+            np.mean(
+                [
+                    np.exp(_log_same(late, own * np.exp(-k), sigma, slack=0.25))
+                    for k in np.arange(0.25, 6.0, 0.5)
+                ],
+                axis=0,
+            )
+            + 1e-300
         )
-        noise = noise_density * np.sum(hann**2) / hann.sum() ** 2
-        change = 0.5 * np.log((late + 1e-30) / (early + 1e-30))
-        variance = 0.05**2 + 0.25 * noise * (
-            1.0 / (early + noise) + 1.0 / (late + noise)
-        )
-        log_hum = -0.5 * change**2 / variance - 0.5 * np.log(2 * np.pi * variance)
-        log_hum = np.logaddexp(log_hum, np.log(0.02))
-        log_rope = np.where(change < 0.1, np.log(1.0 / 4.0), np.log(0.05))
-        log_odds += log_hum - log_rope
-    result: NDArray[np.float64] = 1.0 / (1.0 + np.exp(np.clip(log_odds, -30.0, 30.0)))
+        log_odds += _log_same(late, own, sigma) - decayed
+    belief: NDArray[np.float64] = 1.0 / (1.0 + np.exp(np.clip(log_odds, -30.0, 30.0)))
+    return np.where(_beside_hum(lines, belief < 0.2), 0.0, belief)
+
+
+def _beside_hum(lines: Lines, is_hum: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which lines are what a stronger hum line's wander makes beside it."""
+    f = lines.frequencies
+    reach = np.maximum(BESIDE, 0.8 / lines.durations)
+    near = np.abs(f[:, None] - f[None, :]) < reach[:, None]
+    stronger = lines.levels[None, :] > lines.levels[:, None]
+    result: NDArray[np.bool_] = np.any(near & stronger & is_hum[None, :], axis=1)
+    return result
+
+
+def _log_same(
+    found: NDArray[np.float64],
+    expected: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    slack: float = SLACK,
+) -> NDArray[np.float64]:
+    """Log-density of an amplitude where another is expected, with heavy tails."""
+    width = np.sqrt(sigma**2 + (slack * expected) ** 2)
+    result: NDArray[np.float64] = np.logaddexp(
+        -0.5 * ((found - expected) / width) ** 2 - np.log(width * np.sqrt(2 * np.pi)),
+        np.log(0.01 / (found + expected + sigma)),
+    )
+    return result
+
+
+def _log_noise(
+    found: NDArray[np.float64],
+    own: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Log-density of an amplitude that is only noise, coloured or speech at times."""
+    rayleigh = np.log(found / sigma**2 + 1e-300) - 0.5 * (found / sigma) ** 2
+    tail = np.log(0.1 * sigma / (found + sigma) ** 2 + 0.001 / (found + own))
+    result: NDArray[np.float64] = np.logaddexp(rayleigh, tail)
     return result

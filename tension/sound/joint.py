@@ -136,11 +136,12 @@ def _log_fit(
     if not known:
         speed_only: NDArray[np.float64] = log_speed[:, None]
         return speed_only
-    # kappa = 4 pi^2 (EI/m) / c^4
-    expected = 4.0 * np.pi**2 * np.exp(rigidities - 4.0 * own)
+    # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
+    speed = np.log(factor * fit.spacing)
+    expected = 2.0 * np.pi * np.exp(0.5 * rigidities - 2.0 * speed)
     own_sigma = np.sqrt(fit.covariance[1, 1])
-    sigma = np.sqrt(own_sigma**2 + (0.1 * expected) ** 2)
-    log_stiff = -2.5 * np.log1p(((fit.dispersion - expected) / sigma) ** 2 / 4.0)
+    sigma = np.sqrt(own_sigma**2 + (0.05 * expected) ** 2)
+    log_stiff = -2.5 * np.log1p(((fit.bending - expected) / sigma) ** 2 / 4.0)
     log_stiff += np.log(own_sigma / sigma)
     both: NDArray[np.float64] = log_speed[:, None] + log_stiff[None, :]
     return both

@@ -5,8 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.comb import Combs, unstiffened
+from tension.sound.comb import Combs
 from tension.sound.spectra import HIGHEST, Lines
+from tension.sound.stiffstring import (
+    end_phase,
+    mode_frequencies,
+    places,
+    unstiffened,
+)
 
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
@@ -49,6 +55,8 @@ class Numbering:
         Lines on the comb.
     node_order : int
         Every so-many-th partial is missing; 0 if none is.
+    fundamental_frequency : float
+        First natural frequency, stiffness included. [Hz]
     """
 
     spacing: float
@@ -56,16 +64,13 @@ class Numbering:
     log_likelihood: float
     n_hits: int
     node_order: int
-
-    @property
-    def fundamental_frequency(self) -> float:
-        """First natural frequency, stiffness included. [Hz]."""
-        return float(self.spacing * np.sqrt(1.0 + self.dispersion * self.spacing**2))
+    fundamental_frequency: float
 
 
 def fit_combs(
     lines: Lines,
     combs: Combs,
+    n_clamped_ends: int,
     numbers: NDArray[np.int64] | None = None,
     rounds: int = 7,
 ) -> Combs:
@@ -77,6 +82,8 @@ def fit_combs(
         Lines of the rings.
     combs : Combs
         Where to start.
+    n_clamped_ends : int
+        0, 1 or 2.
     numbers : ndarray, shape (n_combs, n_lines), optional
         Mode numbers for the first round; nearest places if not given.
     rounds : int
@@ -89,18 +96,21 @@ def fit_combs(
 
     Notes
     -----
-    f_n = n f_0 sqrt(1 + B n^2) gives (f_n/n)^2 = f_0^2 + f_0^2 B n^2, exact and linear.
+    f = u sqrt(1 + kappa u^2) with u = f_0 (n + end phase) = f_0 p gives (f/p)^2 = f_0^2 +
+    f_0^4 kappa p^2, linear but for the end phase, which is taken from the round before.
     """
     frequency = lines.frequencies[None, :]
     worth = lines.weights * np.log1p(0.02 / lines.densities)
     spacing = combs.spacings[:, None].copy()
     dispersion = combs.dispersions[:, None].copy()
     for turn in range(rounds):
-        place = unstiffened(frequency, dispersion) / spacing
+        unstiff = unstiffened(frequency, dispersion)
+        phase = end_phase(unstiff, dispersion, n_clamped_ends)
         if turn > 0 or numbers is None:
-            n = np.maximum(np.rint(place), 1.0)
+            n = np.maximum(np.rint(unstiff / spacing - phase), 1.0)
         else:
             n = np.maximum(numbers.astype(np.float64), 1.0)
+        n = n + phase
         predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
         residual = frequency - predicted
         gate = spacing * max(0.3 * 0.6**turn, 0.01)
@@ -129,7 +139,9 @@ def fit_combs(
     return Combs(spacings=spacing[:, 0], dispersions=dispersion[:, 0])
 
 
-def weigh_combs(lines: Lines, combs: Combs) -> tuple[Numbering, ...]:
+def weigh_combs(
+    lines: Lines, combs: Combs, n_clamped_ends: int
+) -> tuple[Numbering, ...]:
     """Log-likelihood of each comb against lines that are all stray.
 
     Parameters
@@ -138,6 +150,8 @@ def weigh_combs(lines: Lines, combs: Combs) -> tuple[Numbering, ...]:
         Lines of the rings.
     combs : Combs
         To weigh.
+    n_clamped_ends : int
+        0, 1 or 2.
 
     Returns
     -------
@@ -154,16 +168,17 @@ def weigh_combs(lines: Lines, combs: Combs) -> tuple[Numbering, ...]:
     f = lines.frequencies[None, :]
     spacing = combs.spacings[:, None]
     dispersion = combs.dispersions[:, None]
-    n = np.maximum(np.rint(unstiffened(f, dispersion) / spacing), 1.0)
-    residual = f - n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
+    n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
+    residual = f - mode_frequencies(n, spacing, dispersion, n_clamped_ends)
     n_combs, n_most = combs.spacings.size, int(n.max()) + 1
     place = np.arange(n_combs)[:, None] * n_most + n.astype(np.int64)
     level = 10.0 * np.log10(lines.levels)
     # a line far under the envelope is no partial of the rope that makes it
     deep = envelope(lines, lines.frequencies) - level - DEPTH
     belief = lines.weights / (1.0 + np.exp(np.clip(deep / 2.0, -50.0, 50.0)))
-    number = np.arange(n_most)[None, :] * spacing
-    expected = envelope(lines, number * np.sqrt(1.0 + dispersion * number**2))
+    number = np.arange(float(n_most))[None, :]
+    comb = mode_frequencies(number, spacing, dispersion, n_clamped_ends)
+    expected = envelope(lines, comb)
     chance = SEEN / (1.0 + np.exp(-np.clip((expected - THRESHOLD) / FADE, -50, 50)))
     totals = np.empty((len(SCATTERS), n_combs))
     best = np.full(n_combs, -np.inf)
@@ -193,6 +208,7 @@ def weigh_combs(lines: Lines, combs: Combs) -> tuple[Numbering, ...]:
             log_likelihood=float(total[k]),
             n_hits=int(counts[k]),
             node_order=int(orders[k]),
+            fundamental_frequency=float(comb[k, 1]),
         )
         for k in range(n_combs)
     )
@@ -247,7 +263,7 @@ def _holes(
 
 
 def find_numberings(
-    lines: Lines, combs: Combs, lowest: float, highest: float
+    lines: Lines, combs: Combs, lowest: float, highest: float, n_clamped_ends: int
 ) -> tuple[Numbering, ...]:
     """Fit the combs and their rivals and weigh them.
 
@@ -259,13 +275,16 @@ def find_numberings(
         From the search.
     lowest, highest : float
         Range of the fundamental. [Hz]
+    n_clamped_ends : int
+        0, 1 or 2.
 
     Returns
     -------
     tuple of Numbering
         Likeliest first, no two alike.
     """
-    found = list(weigh_combs(lines, fit_combs(lines, combs)))
+    ends = n_clamped_ends
+    found = list(weigh_combs(lines, fit_combs(lines, combs, ends), ends))
     found = _distinct(found, lowest, highest)[:12]
     for _ in range(2):
         related = [
@@ -277,10 +296,10 @@ def find_numberings(
             spacings=np.array([a for a, _ in related]),
             dispersions=np.array([b for _, b in related]),
         )
-        found += weigh_combs(lines, fit_combs(lines, more, rounds=6))
+        found += weigh_combs(lines, fit_combs(lines, more, ends, rounds=6), ends)
         starts, numbers = [], []
         for one in found[:4]:
-            place = unstiffened(lines.frequencies, one.dispersion) / one.spacing
+            place = places(lines.frequencies, one.spacing, one.dispersion, ends)
             near = np.abs(place - np.rint(place)) < 0.1
             for shift in SHIFTS:
                 k = np.rint(place).astype(np.int64) + shift
@@ -290,7 +309,9 @@ def find_numberings(
             spacings=np.array([one.spacing for one in starts]),
             dispersions=np.array([one.dispersion for one in starts]),
         )
-        found += weigh_combs(lines, fit_combs(lines, more, np.array(numbers)))
+        found += weigh_combs(
+            lines, fit_combs(lines, more, ends, np.array(numbers)), ends
+        )
         found = _distinct(found, lowest, highest)[:16]
     return tuple(found)
 

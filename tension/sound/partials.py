@@ -5,13 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.comb import unstiffened
 from tension.sound.spectra import Lines
+from tension.sound.stiffstring import mode_frequencies, places
 
 FLOOR_SCATTER = 5e-5
 """Relative scatter that even clean plucks show: windows and interpolation."""
 DEGREES = 4.0
 """Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
+LARGEST_BENDING = 0.03
+"""Square root of the largest dispersion: a rope of 22 mm at half its usual speed. [s]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -21,11 +23,13 @@ class StringFit:
     Attributes
     ----------
     spacing : float
-        f_0. [Hz]
-    dispersion : float
-        Inharmonicity over spacing squared. [s^2]
+        Spacing of the partials without stiffness. [Hz]
+    bending : float
+        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2. [s]
+    n_clamped_ends : int
+        0, 1 or 2.
     covariance : ndarray, shape (2, 2)
-        Of ln f_0 and the dispersion.
+        Of the logarithm of the fundamental and the bending.
     modes : ndarray, shape (n_used,)
         Mode numbers of the lines on the comb.
     lines : ndarray, shape (n_used,)
@@ -37,7 +41,8 @@ class StringFit:
     """
 
     spacing: float
-    dispersion: float
+    bending: float
+    n_clamped_ends: int
     covariance: NDArray[np.float64]
     modes: NDArray[np.int64]
     lines: NDArray[np.int64]
@@ -45,9 +50,17 @@ class StringFit:
     scatter: float
 
     @property
+    def dispersion(self) -> float:
+        """4 pi^2 (EI/m) / c^4. [s^2]."""
+        return self.bending**2
+
+    @property
     def fundamental_frequency(self) -> float:
         """First natural frequency, stiffness included. [Hz]."""
-        return float(self.spacing * np.sqrt(1.0 + self.inharmonicity))
+        one = mode_frequencies(
+            np.ones(1), self.spacing, self.dispersion, self.n_clamped_ends
+        )
+        return float(one[0])
 
     @property
     def inharmonicity(self) -> float:
@@ -57,28 +70,24 @@ class StringFit:
     @property
     def relative_uncertainty(self) -> float:
         """Of the fundamental, from the covariance. [1]."""
-        gradient = self.fundamental_gradient()
-        return float(np.sqrt(gradient @ self.covariance @ gradient))
-
-    def fundamental_gradient(self) -> NDArray[np.float64]:
-        """Derivatives of ln f_1 to ln f_0 and the dispersion."""
-        b = self.inharmonicity
-        return np.array([1.0 + b / (1.0 + b), 0.5 * self.spacing**2 / (1.0 + b)])
+        return float(np.sqrt(self.covariance[0, 0]))
 
 
 def match_lines(
-    lines: Lines, spacing: float, dispersion: float
+    lines: Lines, spacing: float, dispersion: float, n_clamped_ends: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Choose for each mode number the line that belongs to it.
 
     Parameters
     ----------
     lines : Lines
-        Peaks of the ring spectrum.
+        Lines of the rings.
     spacing : float
-        f_0. [Hz]
+        Of the comb. [Hz]
     dispersion : float
-        Inharmonicity over spacing squared. [s^2]
+        Of the comb. [s^2]
+    n_clamped_ends : int
+        0, 1 or 2.
 
     Returns
     -------
@@ -93,9 +102,9 @@ def match_lines(
     of two polarisations the stronger.
     """
     f = lines.frequencies
-    n = np.maximum(np.rint(unstiffened(f, dispersion) / spacing), 1.0)
-    predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
-    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing + 0.0 * f)
+    n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
+    predicted = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
+    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
     near = (np.abs(f - predicted) < reach) & (lines.weights > 0.3)
     chosen: dict[int, int] = {}
     for k in np.flatnonzero(near):
@@ -108,18 +117,24 @@ def match_lines(
 
 
 def fit_string(
-    lines: Lines, spacing: float, dispersion: float, rounds: int = 12
+    lines: Lines,
+    spacing: float,
+    dispersion: float,
+    n_clamped_ends: int,
+    rounds: int = 12,
 ) -> StringFit | None:
     """Fit a stiff string to the lines that belong to a numbering.
 
     Parameters
     ----------
     lines : Lines
-        Peaks of the ring spectrum.
+        Lines of the rings.
     spacing : float
-        f_0 to start from. [Hz]
+        To start from. [Hz]
     dispersion : float
         To start from. [s^2]
+    n_clamped_ends : int
+        0, 1 or 2.
     rounds : int
         Rounds of reweighting.
 
@@ -130,56 +145,71 @@ def fit_string(
 
     Notes
     -----
-    Student's t with the scatter about the string estimated from the residuals, and the
-    covariance of a weighted fit scaled by it. (f_n/n)^2 = f_0^2 + f_0^4 kappa n^2.
+    Gauss-Newton in ln spacing and bending with Student's t; the scatter about the string is
+    estimated from the residuals and scales the covariance.
     """
-    modes, used = match_lines(lines, spacing, dispersion)
+    modes, used = match_lines(lines, spacing, dispersion, n_clamped_ends)
     if modes.size < 2:
         return None
     f = lines.frequencies[used]
     noise = lines.uncertainties[used] / f
     n = modes.astype(np.float64)
+    bending = float(np.sqrt(dispersion))
     scatter = 5e-4
     covariance = np.zeros((2, 2))
+
     for _ in range(rounds):
-        b = dispersion * spacing**2
-        predicted = n * spacing * np.sqrt(1.0 + b * n**2)
-        residual = np.log(f / predicted)
+        residual = np.log(f) - np.log(
+            mode_frequencies(n, spacing, bending**2, n_clamped_ends)
+        )
         variance = noise**2 + scatter**2
         weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-        # derivatives of ln f_n to ln f_0 and to the dispersion
-        u2 = (n * spacing) ** 2
-        design = np.stack(
-            [
-                1.0 + dispersion * u2 / (1.0 + dispersion * u2),
-                0.5 * u2 / (1.0 + dispersion * u2),
-            ],
-            axis=1,
-        )
-        scale = np.array([1.0, 1.0 / np.mean(u2)])
-        design = design * scale
+        design = _slopes(n, spacing, bending, n_clamped_ends)
         normal = design.T @ (weight[:, None] * design)
-        # a weak restraint keeps two lines solvable: dispersion within its usual size
-        normal[1, 1] += 1.0 / (2e-5 * np.mean(u2)) ** 2
+        # two lines leave the bending open: it stays within what ropes can have
+        normal[1, 1] += 1.0 / LARGEST_BENDING**2
         gradient = design.T @ (weight * residual)
-        gradient[1] -= (dispersion * np.mean(u2)) / (2e-5 * np.mean(u2)) ** 2
+        gradient[1] -= bending / LARGEST_BENDING**2
         step = np.linalg.solve(normal, gradient)
         spacing *= float(np.exp(np.clip(step[0], -0.02, 0.02)))
-        dispersion = max(dispersion + float(step[1]) * scale[1], 0.0)
-        covariance = np.linalg.inv(normal) * np.outer(scale, scale)
+        move = float(np.clip(step[1], -0.5 * bending - 2e-4, 0.5 * bending + 2e-4))
+        bending = float(np.clip(bending + move, 1e-6, LARGEST_BENDING))
+        covariance = np.linalg.inv(normal)
         degrees = max(modes.size - 2.0, 0.5)
         excess = np.sum(weight * variance * (residual**2 - noise**2)) / degrees
         # a prior worth two partials at the scatter of mild polarisation
         total = (degrees * max(excess, 0.0) + 2.0 * (2e-4) ** 2) / (degrees + 2.0)
         scatter = float(np.sqrt(total + FLOOR_SCATTER**2))
-    b = dispersion * spacing**2
-    residual = np.log(f / (n * spacing * np.sqrt(1.0 + b * n**2)))
+    turn = np.eye(2)
+    turn[0] = _slopes(np.ones(1), spacing, bending, n_clamped_ends)[0]
     return StringFit(
         spacing=spacing,
-        dispersion=dispersion,
-        covariance=covariance,
+        bending=bending,
+        n_clamped_ends=n_clamped_ends,
+        covariance=turn @ covariance @ turn.T,
         modes=modes,
         lines=used,
-        residuals=residual,
+        residuals=np.log(f)
+        - np.log(mode_frequencies(n, spacing, bending**2, n_clamped_ends)),
         scatter=scatter,
+    )
+
+
+def _slopes(
+    modes: NDArray[np.float64], spacing: float, bending: float, n_clamped_ends: int
+) -> NDArray[np.float64]:
+    """Derivatives of ln f_n to ln spacing and bending, by central differences."""
+    step = 1e-3 * bending + 1e-7
+
+    def logarithm(at_spacing: float, at_bending: float) -> NDArray[np.float64]:
+        """Ln f_n."""
+        f = mode_frequencies(modes, at_spacing, at_bending**2, n_clamped_ends)
+        result: NDArray[np.float64] = np.log(f)
+        return result
+
+    low = max(bending - step, 0.0)
+    by_bending = logarithm(spacing, bending + step) - logarithm(spacing, low)
+    by_spacing = logarithm(spacing * 1.001, bending) - logarithm(spacing, bending)
+    return np.stack(
+        [by_spacing / np.log(1.001), by_bending / (bending + step - low)], axis=1
     )

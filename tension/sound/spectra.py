@@ -242,6 +242,35 @@ def believed(lines: Lines, weights: NDArray[np.float64]) -> Lines:
     )
 
 
+def noise_at(
+    ring: NDArray[np.float64],
+    before: NDArray[np.float64],
+    sampling_rate: float,
+    frequencies: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Noise density under lines.
+
+    Parameters
+    ----------
+    ring : ndarray, shape (n_samples,)
+        A ring. [1]
+    before : ndarray, shape (n_before,)
+        What stood before it. [1]
+    sampling_rate : float
+        Of both. [Hz]
+    frequencies : ndarray, shape (n_lines,)
+        Of the lines. [Hz]
+
+    Returns
+    -------
+    ndarray, shape (n_lines,)
+        Variance per sample that white noise of the same density would have. [1]
+    """
+    grid, floor = _densities(ring, before, sampling_rate)
+    result: NDArray[np.float64] = np.interp(frequencies, grid, floor)
+    return result
+
+
 def _densities(
     ring: NDArray[np.float64], before: NDArray[np.float64], sampling_rate: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -298,12 +327,12 @@ def _peaks(
     )
     peak += 1
     peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
-    reach = max(1, round(4.0 / scale / spacing))
     if peak.size:
-        view = np.lib.stride_tricks.sliding_window_view(
-            np.pad(levels, reach), 2 * reach + 1
-        )
-        peak = peak[levels[peak] > view[peak].max(axis=1) / 500.0]
+        away = np.abs(peak[:, None] - peak[None, :]) * spacing * scale
+        fall = 20.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
+        np.fill_diagonal(fall, 1.0)
+        leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
+        peak = peak[levels[peak] > leak.max(axis=1)]
     left, middle, right = (np.log(levels[peak + k] + 1e-12) for k in (-1, 0, 1))
     curvature = np.minimum(left - 2.0 * middle + right, -1e-9)
     offset = np.clip(0.5 * (left - right) / curvature, -0.5, 0.5)
