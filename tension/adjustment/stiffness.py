@@ -6,13 +6,12 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment.hitch_parts import find_hitch, opposite_hitch, spring_rate_of
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
-from tension.errors import InvalidValueError
-from tension.installation import Buffer, Drive, Hitch, HitchPlace, RopeSet, Span
+from tension.catalogue.elasticity import find_axial_rigidity
+from tension.installation import Buffer, Drive, Hitch, RopeSet, Span
 from tension.notes import NoteKind, Refusal
-from tension.physics.springs import spring_rate_from_wire
 from tension.quantity.units import Dimension
 
 FloatArray = NDArray[np.float64]
@@ -20,11 +19,11 @@ FloatArray = NDArray[np.float64]
 _TYPED_RIGIDITY = 0.05
 """Uncertainty of an axial rigidity from a data sheet. [1]"""
 
-_WIRE_READING = 0.01
-"""Uncertainty of a wire or coil diameter read with a caliper. [1]"""
-
 _LARGEST_KNOWN = 0.25
 """Above this the stiffness counts as assumed and the first round is a part. [1]"""
+
+_LEARNED_NOW = 0.15
+"""What a stiffness learned after running leaves open before it. [1]"""
 
 _WEIGHTY = 0.10
 """An assumed number that moves the stiffness by more makes it assumed. [1]"""
@@ -45,6 +44,8 @@ class NutStiffness:
         Relative standard uncertainty of all alike, after running. [1]
     own_uncertainty : float
         Relative standard uncertainty of one rope against the others. [1]
+    now_uncertainty : float
+        Relative standard uncertainty of all alike, before the car has run. [1]
     origins : tuple of Origin
         What it was worked out from.
     is_assumed : bool
@@ -57,6 +58,7 @@ class NutStiffness:
     after_running: FloatArray
     common_uncertainty: float
     own_uncertainty: float
+    now_uncertainty: float
     origins: tuple[Origin, ...]
     is_assumed: bool
     has_spring: bool
@@ -70,45 +72,6 @@ class _Compliance:
     uncertainty: float  # relative
     origin: Origin
     is_rope: bool = False
-
-
-def opposite_hitch(place: HitchPlace) -> HitchPlace:
-    """Name the hitch at the other end of the same ropes.
-
-    Parameters
-    ----------
-    place : HitchPlace
-        One hitch.
-
-    Returns
-    -------
-    HitchPlace
-        The other.
-    """
-    return {
-        HitchPlace.CAR: HitchPlace.COUNTERWEIGHT,
-        HitchPlace.COUNTERWEIGHT: HitchPlace.CAR,
-        HitchPlace.DEAD_END_CAR: HitchPlace.DEAD_END_COUNTERWEIGHT,
-        HitchPlace.DEAD_END_COUNTERWEIGHT: HitchPlace.DEAD_END_CAR,
-    }[place]
-
-
-def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
-    """Find a hitch of the record.
-
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The set.
-    place : HitchPlace
-        Which.
-
-    Returns
-    -------
-    Hitch or None
-        The hitch, None if the record does not have it.
-    """
-    return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
 
 
 def stiffness_at_hitch(
@@ -182,64 +145,6 @@ def _run_parts(
     if isinstance(other, Refusal):
         return other
     return [*spring, *other, _rope_compliance(whole, rigidity)]
-
-
-def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
-    """Find the rate of the springs of a hitch, typed or from the wire.
-
-    Parameters
-    ----------
-    hitch : Hitch
-        The hitch.
-    rope_set : RopeSet
-        For the uncertainty between springs.
-
-    Returns
-    -------
-    Origin or None
-        The rate [N/m] and where it comes from; None if the record does not tell.
-    """
-    between = rope_set.uncertainties.spring_rate
-    if hitch.spring_rate is not None:
-        return Origin(
-            name="spring rate",
-            value=hitch.spring_rate.value,
-            dimension=Dimension.STIFFNESS,
-            known_from=KnownFrom.TYPED,
-            source=hitch.spring_rate.text,
-            relative_uncertainty=between,
-        )
-    wire, coil = hitch.spring_wire, hitch.spring_coil
-    coils = hitch.spring_active_coils
-    shear = find_shear_modulus(hitch.spring_material)
-    if wire is None or coil is None or coils is None or shear is None:
-        return None
-    try:
-        rate = spring_rate_from_wire(
-            wire_diameter=wire.value,
-            mean_coil_diameter=coil.value,
-            n_active_coils=coils,
-            shear_modulus=shear.value,
-        )
-    except InvalidValueError:
-        return None
-    uncertainty = sqrt(
-        (4 * _WIRE_READING) ** 2
-        + (3 * _WIRE_READING) ** 2
-        + (0.25 / coils) ** 2
-        + shear.relative_uncertainty**2
-        + between**2
-    )
-    return Origin(
-        name="spring rate",
-        value=rate,
-        dimension=Dimension.STIFFNESS,
-        known_from=KnownFrom.TABLE,
-        source=f"wire {wire.text}, coil {coil.text}, {coils:g} active coils; shear "
-        f"modulus {shear.value / 1e9:.1f} GPa of {shear.material}, "
-        f"{shear.standing.value}: {shear.source}",
-        relative_uncertainty=uncertainty,
-    )
 
 
 def _buffer_compliance(
@@ -385,12 +290,13 @@ class _Parts:
         every = dict.fromkeys(part.origin for part in (*self.run, *self.now))
         return (*every, self.rigidity)
 
-    def uncertainties(self) -> list[tuple[float, Origin]]:
-        """How much each source moves the stiffness after running, relative."""
+    def uncertainties(self, chain: list[_Compliance]) -> list[tuple[float, Origin]]:
+        """How much each source moves the stiffness of a chain, relative."""
         found = []
         of_rope = 0.0
-        for part in self.run:
-            effect = self.stiffness_run * part.value * part.uncertainty
+        stiffness = 1.0 / sum(part.value for part in chain)
+        for part in chain:
+            effect = stiffness * part.value * part.uncertainty
             if part.is_rope:
                 of_rope += effect
             else:
@@ -401,8 +307,9 @@ class _Parts:
 def _as_worked_out(parts: _Parts, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
     """Stiffness from what the record tells."""
     n = rope_set.n_ropes
-    sources = parts.uncertainties()
+    sources = parts.uncertainties(parts.run)
     common = sqrt(sum(effect**2 for effect, _ in sources))
+    now = sqrt(sum(effect**2 for effect, _ in parts.uncertainties(parts.now)))
     assumed = max(
         (e for e, o in sources if o.known_from is KnownFrom.ASSUMED), default=0.0
     )
@@ -416,6 +323,7 @@ def _as_worked_out(parts: _Parts, rope_set: RopeSet, hitch: Hitch) -> NutStiffne
         after_running=np.full(n, parts.stiffness_run),
         common_uncertainty=common,
         own_uncertainty=sqrt(of_springs) * rope_set.uncertainties.spring_rate,
+        now_uncertainty=now,
         origins=parts.origins,
         is_assumed=common > _LARGEST_KNOWN or assumed > _WEIGHTY,
         has_spring=hitch.buffer is not Buffer.NONE,
@@ -444,6 +352,7 @@ def _as_learned(parts: _Parts, learned: LearnedStiffness, hitch: Hitch) -> NutSt
         after_running=after,
         common_uncertainty=learned.set_uncertainty,
         own_uncertainty=learned.own_uncertainty,
+        now_uncertainty=sqrt(learned.set_uncertainty**2 + _LEARNED_NOW**2),
         origins=(origin, *parts.origins),
         is_assumed=learned.set_uncertainty > _LARGEST_KNOWN,
         has_spring=hitch.buffer is not Buffer.NONE,

@@ -1,0 +1,149 @@
+"""What the nuts may not do: thread left, springs solid, ropes unloaded on the way."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.adjustment.hitch_parts import find_solid_length, spring_rate_of
+from tension.adjustment.origins import KnownFrom, Origin
+from tension.installation import Buffer, Hitch, RopeSet
+from tension.notes import Note, NoteKind
+from tension.quantity.units import Dimension, Quantity
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LOWEST_SHARE = 0.60
+HIGHEST_SHARE = 1.40
+"""No rope leaves these shares of the mean on the way. [1]"""
+
+LARGEST_TRAVEL = 0.010
+"""No nut goes further before the car has run. [m]"""
+
+_NO_LIMIT = 10_000
+"""Steps where nothing limits the thread."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limits:
+    """Limits of one set at one hitch.
+
+    Attributes
+    ----------
+    lowest_steps, highest_steps : ndarray of int, shape (n_ropes,)
+        Whole steps that the thread allows.
+    take_up_left, ease_left : ndarray, shape (n_ropes,)
+        Thread left towards the plate and away from it; infinity if not known. [m]
+    lowest, highest : ndarray, shape (n_ropes,)
+        Tensions not to be passed on the way, with room for the uncertainty of the
+        readings. [N]
+    solid_load : float
+        Load at which a spring goes solid; infinity if not known or none. [N]
+    origins : tuple of Origin
+        Where they come from.
+    notes : tuple of Note
+        What is not known.
+    """
+
+    lowest_steps: IntArray
+    highest_steps: IntArray
+    take_up_left: FloatArray
+    ease_left: FloatArray
+    lowest: FloatArray
+    highest: FloatArray
+    solid_load: float
+    origins: tuple[Origin, ...]
+    notes: tuple[Note, ...]
+
+
+def find_limits(
+    rope_set: RopeSet,
+    *,
+    hitch: Hitch,
+    tensions: FloatArray,
+    step: float,
+    reading_uncertainty: float,
+) -> Limits:
+    """Find the limits of a set at one hitch.
+
+    Parameters
+    ----------
+    rope_set : RopeSet
+        Thread left per rope.
+    hitch : Hitch
+        Springs.
+    tensions : ndarray, shape (n_ropes,)
+        As measured. [N]
+    step : float
+        Travel of the nut in one step. [m]
+    reading_uncertainty : float
+        Largest relative standard uncertainty of a tension against the others. [1]
+
+    Returns
+    -------
+    Limits
+        The limits. A rope that is outside already may stay where it is, not go
+        further.
+    """
+    n = len(tensions)
+    take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
+    for rope in rope_set.ropes:
+        if 1 <= rope.number <= n:
+            take_up[rope.number - 1] = _left(rope.take_up_left)
+            ease[rope.number - 1] = _left(rope.ease_left)
+    solid, origins, notes = _solid_load(rope_set, hitch)
+    if np.isinf(take_up).any() or np.isinf(ease).any():
+        unknown = tuple(
+            i + 1 for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i])
+        )
+        every = unknown if len(unknown) < n else ()
+        notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
+    mean = float(tensions.mean())
+    room = 2.0 * reading_uncertainty * mean
+    return Limits(
+        lowest_steps=-_whole_steps(ease, step),
+        highest_steps=_whole_steps(take_up, step),
+        take_up_left=take_up,
+        ease_left=ease,
+        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
+        highest=np.minimum(
+            np.maximum(HIGHEST_SHARE * mean - room, tensions + 1e-6 * mean),
+            max(solid, float(tensions.max()) * (1.0 + 1e-6)),
+        ),
+        solid_load=solid,
+        origins=origins,
+        notes=notes,
+    )
+
+
+def _left(quantity: Quantity | None) -> float:
+    """Thread left; without limit where the record does not tell."""
+    return np.inf if quantity is None else max(0.0, quantity.value)
+
+
+def _whole_steps(left: FloatArray, step: float) -> IntArray:
+    """Whole steps that fit in the thread left."""
+    whole = np.floor(np.minimum(left / step + 1e-9, _NO_LIMIT))
+    return whole.astype(np.int64)
+
+
+def _solid_load(
+    rope_set: RopeSet, hitch: Hitch
+) -> tuple[float, tuple[Origin, ...], tuple[Note, ...]]:
+    """Load at which the springs go solid, and where it comes from."""
+    if hitch.buffer is not Buffer.SPRING:
+        return np.inf, (), ()
+    rate = spring_rate_of(hitch, rope_set)
+    free, solid = hitch.spring_free_length, find_solid_length(hitch)
+    if rate is None or free is None or solid is None or free.value <= solid.value:
+        return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
+    load = rate.value * (free.value - solid.value)
+    free_origin = Origin(
+        name="spring free length",
+        value=free.value,
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.TYPED,
+        source=free.text,
+    )
+    return load, (free_origin, solid), ()

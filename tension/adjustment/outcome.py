@@ -1,0 +1,320 @@
+"""Outcome of planning: a plan, directions alone, no plan and why, or what is short."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tension.adjustment.origins import Origin
+from tension.catalogue.rules import Rule
+from tension.installation import Drive, Hitch, Roping
+from tension.notes import Note, Refusal
+
+
+class Strategy(StrEnum):
+    """What a plan aims at besides equal ropes."""
+
+    KEEP_HEIGHT = "keep-height"
+    TAKE_UP_ONLY = "take-up-only"
+    EASE_ONLY = "ease-only"
+    FEWEST_NUTS = "fewest-nuts"
+
+
+class Direction(StrEnum):
+    """Which way a nut goes."""
+
+    TAKE_UP = "towards the plate"
+    EASE = "away from the plate"
+    LEAVE = "leave"
+
+
+class NoPlanKind(StrEnum):
+    """Why there is no plan."""
+
+    LEAVE_IT = "leave-it"
+    LOOK_FIRST = "look-first"
+    MEASURE_FIRST = "measure-first"
+    BEAM = "beam"
+    NO_RESULT = "no-result"
+
+
+class Shortage(StrEnum):
+    """What a plan does not have enough of."""
+
+    THREAD_TOWARDS_PLATE = "thread-towards-plate"
+    THREAD_AWAY = "thread-away-from-plate"
+    SPRING_WAY = "spring-way"
+    FINE_STEPS = "fine-steps"
+    WAY_THERE = "way-there"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NutTurn:
+    """What is done at one nut.
+
+    Attributes
+    ----------
+    rope : int
+        Rope number.
+    steps : int
+        Steps of the plan; positive: nut towards the plate. [1]
+    turns : float
+        Turns of the nut. [turns]
+    travel : float
+        Of the nut along the rod. [m]
+    """
+
+    rope: int
+    steps: int
+    turns: float
+    travel: float
+
+    @property
+    def direction(self) -> Direction:
+        """Which way the nut goes."""
+        if self.steps == 0:
+            return Direction.LEAVE
+        return Direction.TAKE_UP if self.steps > 0 else Direction.EASE
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlannedStep:
+    """One nut in its place in the order, with what the set then carries.
+
+    Attributes
+    ----------
+    turn : NutTurn
+        What is done.
+    shares_now : tuple of float
+        Shares right after it, the car not moved. [1]
+    shares_after_running : tuple of float
+        Shares if the car ran then. [1]
+    """
+
+    turn: NutTurn
+    shares_now: tuple[float, ...]
+    shares_after_running: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Stage:
+    """Nuts turned one after the other before the car runs.
+
+    Attributes
+    ----------
+    steps : tuple of PlannedStep
+        In working order.
+    lowest_share, highest_share : float
+        Predicted extremes on the way. [1]
+    """
+
+    steps: tuple[PlannedStep, ...]
+    lowest_share: float
+    highest_share: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Forecast:
+    """What a plan is expected to bring once the car has run.
+
+    Attributes
+    ----------
+    shares : tuple of float
+        Expected shares. [1]
+    spread : float
+        Expected, by the metric of the rule. [1]
+    upper : float
+        The true spread lies under it with 97.5 %. [1]
+    chance_equal : float
+        Probability that the true spread is at or under the limit. [1]
+    """
+
+    shares: tuple[float, ...]
+    spread: float
+    upper: float
+    chance_equal: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Plan:
+    """A plan of turns.
+
+    Attributes
+    ----------
+    strategy : Strategy
+        What it aims at.
+    rule : Rule
+        The rule it is held against.
+    goal : float
+        Spread aimed at. [1]
+    hitch : Hitch
+        Where the nuts are.
+    drive : Drive
+        What moves the car.
+    roping : Roping
+        Roping ratio.
+    steps_per_turn : int
+        4 with springs, 8 without. [1]
+    turns : tuple of NutTurn
+        In all, one per rope in order of number.
+    wanted_turns : tuple of float
+        Before they were fitted to steps, in the same order. [turns]
+    stages : tuple of Stage
+        With a run of the car after each.
+    part : float
+        Part of the full correction; 1 where the stiffness is known. [1]
+    mean_tension : float
+        Of one rope. [N]
+    shares_before : tuple of float
+        As measured. [1]
+    spread_before : float
+        By the metric of the rule. [1]
+    forecast : Forecast
+        Once the car has run.
+    hitch_rise : float
+        How much shorter the ropes are as a set. [m]
+    runby_change : float
+        Of the car or counterweight; positive: more runby of the counterweight. [m]
+    origins : tuple of Origin
+        Every number it rests on and where it comes from.
+    notes : tuple of Note
+        What a reader must know.
+    """
+
+    strategy: Strategy
+    rule: Rule
+    goal: float
+    hitch: Hitch
+    drive: Drive
+    roping: Roping
+    steps_per_turn: int
+    turns: tuple[NutTurn, ...]
+    wanted_turns: tuple[float, ...]
+    stages: tuple[Stage, ...]
+    part: float
+    mean_tension: float
+    shares_before: tuple[float, ...]
+    spread_before: float
+    forecast: Forecast
+    hitch_rise: float
+    runby_change: float
+    origins: tuple[Origin, ...]
+    notes: tuple[Note, ...]
+
+    @property
+    def n_nuts(self) -> int:
+        """Nuts that are turned."""
+        return sum(turn.steps != 0 for turn in self.turns)
+
+    @property
+    def turns_in_all(self) -> float:
+        """Turns made, whichever way."""
+        return sum(abs(turn.turns) for turn in self.turns)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeDirection:
+    """Which way one nut goes where it is not known how far.
+
+    Attributes
+    ----------
+    rope : int
+        Rope number.
+    direction : Direction
+        Which way.
+    share : float
+        As measured. [1]
+    """
+
+    rope: int
+    direction: Direction
+    share: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DirectionsOnly:
+    """Order and direction, without how far.
+
+    Attributes
+    ----------
+    hitch : Hitch
+        Where the nuts are.
+    reasons : tuple of Refusal
+        What is missing for turns.
+    rows : tuple of RopeDirection
+        In working order; ropes to leave come last.
+    notes : tuple of Note
+        What a reader must know.
+    """
+
+    hitch: Hitch
+    reasons: tuple[Refusal, ...]
+    rows: tuple[RopeDirection, ...]
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NoPlan:
+    """Why no nut is to be turned now.
+
+    Attributes
+    ----------
+    kind : NoPlanKind
+        Which answer it is.
+    reasons : tuple of Refusal
+        Every reason, with what to do about it.
+    """
+
+    kind: NoPlanKind
+    reasons: tuple[Refusal, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shortfall:
+    """What is short at one rope, or for the set.
+
+    Attributes
+    ----------
+    kind : Shortage
+        What.
+    rope : int or None
+        Rope number; None for the set.
+    needed, available : float
+        In the unit of its kind: thread [m], spring load [N], spread [1], share [1].
+    """
+
+    kind: Shortage
+    rope: int | None
+    needed: float
+    available: float
+
+    @property
+    def short_by(self) -> float:
+        """How much is missing."""
+        return abs(self.needed - self.available)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class InfeasiblePlan:
+    """No plan within the limits makes the set equal.
+
+    Attributes
+    ----------
+    strategy : Strategy
+        What was tried.
+    rule : Rule
+        The rule.
+    shortfalls : tuple of Shortfall
+        What is short, by how much.
+    best_spread : float
+        Smallest spread that can be reached within the limits. [1]
+    origins : tuple of Origin
+        What it rests on.
+    """
+
+    strategy: Strategy
+    rule: Rule
+    shortfalls: tuple[Shortfall, ...]
+    best_spread: float
+    origins: tuple[Origin, ...]
+
+
+PlanOutcome = Plan | DirectionsOnly | NoPlan | InfeasiblePlan

@@ -1,0 +1,151 @@
+"""Chance that a set is equal after a plan, by simulated readings and stiffnesses."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.adjustment.outcome import Forecast
+from tension.assessment.metrics import spread_from_tensions
+from tension.catalogue.rules import Rule
+
+FloatArray = NDArray[np.float64]
+
+N_DRAWS = 2000
+"""Simulated sets; the chance is then known to about one percent. [1]"""
+
+UPPER = 0.975
+"""Part of the simulated sets under the upper bound. [1]"""
+
+_SEED = 20260401
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetSimulation:
+    """Sets that the readings allow, with stiffnesses that what is known allows.
+
+    Attributes
+    ----------
+    tensions : ndarray, shape (n_ropes,)
+        As measured. [N]
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of the logarithms of the tensions, what the set shares left out. [1]
+    stiffnesses : ndarray, shape (n_ropes,)
+        Once the car has run. [N/m]
+    common_uncertainty : float
+        Of all stiffnesses against all tensions, relative. [1]
+    own_uncertainty : float
+        Of one stiffness against the others, relative. [1]
+    n_draws : int
+        Number of simulated sets.
+    """
+
+    tensions: FloatArray
+    covariance: FloatArray
+    stiffnesses: FloatArray
+    common_uncertainty: float
+    own_uncertainty: float
+    n_draws: int = N_DRAWS
+    true_tensions: FloatArray = field(init=False, repr=False)
+    true_stiffnesses: FloatArray = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        rng = np.random.default_rng(_SEED)
+        n = len(self.tensions)
+        values, vectors = np.linalg.eigh(self.covariance)
+        spread = vectors * np.sqrt(np.maximum(values, 0.0))
+        errors = rng.standard_normal((self.n_draws, n)) @ spread.T
+        common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
+        own = rng.standard_normal((self.n_draws, n)) * self.own_uncertainty
+        tensions = self.tensions * np.exp(errors)
+        stiffnesses = self.stiffnesses * np.exp(common + own)
+        tensions.setflags(write=False)
+        stiffnesses.setflags(write=False)
+        object.__setattr__(self, "true_tensions", tensions)
+        object.__setattr__(self, "true_stiffnesses", stiffnesses)
+
+    def tensions_after(self, travels: FloatArray) -> FloatArray:
+        """Tensions of every simulated set after the nuts have travelled and it ran.
+
+        Parameters
+        ----------
+        travels : ndarray, shape (n_ropes,)
+            Positive towards the plate. [m]
+
+        Returns
+        -------
+        ndarray, shape (n_draws, n_ropes)
+            Tensions. [N]
+        """
+        k = self.true_stiffnesses
+        rise = (k @ travels) / k.sum(axis=1)
+        return np.asarray(self.true_tensions + k * (travels - rise[:, None]))
+
+    def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
+        """Bound the spread after the nuts have travelled and the car ran.
+
+        Parameters
+        ----------
+        travels : ndarray, shape (n_ropes,)
+            Positive towards the plate. [m]
+        rule : Rule
+            Which metric.
+
+        Returns
+        -------
+        float
+            The true spread lies under it with 97.5 %. [1]
+        """
+        spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
+        return float(np.quantile(spreads, UPPER))
+
+    def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
+        """Tell what the set is expected to be once the nuts have travelled and it ran.
+
+        Parameters
+        ----------
+        travels : ndarray, shape (n_ropes,)
+            Positive towards the plate. [m]
+        rule : Rule
+            Metric and limit.
+
+        Returns
+        -------
+        Forecast
+            Shares, spread, upper bound, chance that the set is equal.
+        """
+        k = self.stiffnesses
+        after = self.tensions + k * (travels - float(k @ travels / k.sum()))
+        spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
+        return Forecast(
+            shares=tuple(float(share) for share in after / after.mean()),
+            spread=float(spread_from_tensions(after, rule.metric)),
+            upper=float(np.quantile(spreads, UPPER)),
+            chance_equal=float(np.mean(spreads <= rule.limit)),
+        )
+
+
+def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
+    """Bound what readings of these uncertainties leave open of a perfectly equal set.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of the logarithms of the tensions. [1]
+    rule : Rule
+        Which metric.
+
+    Returns
+    -------
+    float
+        The spread lies under it with 97.5 %. [1]
+    """
+    n = len(covariance)
+    simulation = SetSimulation(
+        tensions=np.ones(n),
+        covariance=covariance,
+        stiffnesses=np.ones(n),
+        common_uncertainty=0.0,
+        own_uncertainty=0.0,
+    )
+    return simulation.upper_bound(np.zeros(n), rule)

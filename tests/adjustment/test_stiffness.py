@@ -1,0 +1,201 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.limits import find_limits
+from tension.adjustment.origins import KnownFrom
+from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
+from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
+from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet
+from tension.notes import NoteKind, Refusal
+from tension.quantity.units import Dimension
+from tests.synthesis.measured_sets import SPAN, hitch, quantity, rope_set
+
+FAR = HitchPlace.COUNTERWEIGHT
+
+
+def found(
+    ropes: RopeSet,
+    *,
+    drive: Drive = Drive.TRACTION,
+    learned: LearnedStiffness | None = None,
+) -> NutStiffness:
+    result = stiffness_at_hitch(
+        ropes, hitch=ropes.hitches[0], span=SPAN, drive=drive, learned=learned
+    )
+    assert isinstance(result, NutStiffness)
+    return result
+
+
+def refused(ropes: RopeSet) -> Refusal:
+    result = stiffness_at_hitch(
+        ropes, hitch=ropes.hitches[0], span=SPAN, drive=Drive.TRACTION
+    )
+    assert isinstance(result, Refusal)
+    return result
+
+
+def test_springs_at_both_ends_one_end_or_none_by_arithmetic() -> None:
+    # Compliances by hand in mm/N: spring 1/150, fall 4000/4.6e6, rope 38000/4.6e6.
+    fall, whole, spring = 4000 / 4.6e6, 38000 / 4.6e6, 1 / 150
+    bare = hitch(FAR, buffer=Buffer.NONE)
+    both = found(rope_set(4))
+    one = found(rope_set(4, hitches=(hitch(), bare)))
+    none = found(rope_set(4, hitches=(hitch(buffer=Buffer.NONE), bare)))
+    for stiffness, now, run in (
+        (both, spring + fall, 2 * spring + whole),
+        (one, spring + fall, spring + whole),
+        (none, fall, whole),
+    ):
+        assert stiffness.now / 1000 == pytest.approx(np.full(4, 1 / now), rel=1e-9)
+        expected = np.full(4, 1 / run)
+        assert stiffness.after_running / 1000 == pytest.approx(expected, rel=1e-9)
+    assert both.has_spring
+    assert not none.has_spring
+
+
+@pytest.mark.parametrize("drive", [Drive.DRUM, Drive.HYDRAULIC])
+def test_on_a_drum_or_jack_running_changes_nothing(drive: Drive) -> None:
+    ropes = rope_set(4, rope_length=None)
+    stiffness = found(ropes, drive=drive)
+    assert np.array_equal(stiffness.now, stiffness.after_running)
+
+
+def test_a_far_hitch_that_is_not_recorded_is_assumed_and_said_to_be() -> None:
+    stiffness = found(rope_set(4, hitches=(hitch(),)))
+    assert stiffness.is_assumed
+    assumed = [o for o in stiffness.origins if o.known_from is KnownFrom.ASSUMED]
+    assert [o.name for o in assumed] == ["spring at the far [[hitch]]"]
+    both, one = (
+        found(rope_set(4)),
+        rope_set(4, hitches=(hitch(), hitch(FAR, buffer=Buffer.NONE))),
+    )
+    assert (
+        both.after_running[0] < stiffness.after_running[0] < found(one).after_running[0]
+    )
+    assert not both.is_assumed
+
+
+def test_every_number_of_the_stiffness_has_an_origin() -> None:
+    names = {o.name for o in found(rope_set(4)).origins}
+    assert {"spring rate", "axial rigidity", "free length of this fall"} <= names
+
+
+def test_uncertainty_of_the_stiffness_agrees_with_draws() -> None:
+    stiffness = found(rope_set(4))
+    rng = np.random.default_rng(3)
+    n = 40_000
+    rate_here = 150e3 * (1 + 0.05 * rng.standard_normal(n))
+    rate_far = 150e3 * (1 + 0.05 * rng.standard_normal(n))
+    rigidity = 4.6e6 * (1 + 0.05 * rng.standard_normal(n))
+    k = 1 / (1 / rate_here + 1 / rate_far + 38.0 / rigidity)
+    # sampling 0.35 %, second order 0.3 %
+    assert stiffness.common_uncertainty == pytest.approx(k.std() / k.mean(), rel=0.01)
+
+
+def test_what_is_missing_is_named() -> None:
+    bare = replace(rope_set(4), axial_rigidity=None)
+    assert refused(bare).code == NoteKind.ROPE_UNKNOWN.code
+    assert refused(rope_set(4, rope_length=None)).code == (
+        NoteKind.ROPE_LENGTH_UNKNOWN.code
+    )
+    no_rate = rope_set(4, hitches=(hitch(rate=None),))
+    assert refused(no_rate).code == NoteKind.SPRING_UNKNOWN.code
+    rubber = rope_set(4, hitches=(hitch(buffer=Buffer.RUBBER),))
+    assert refused(rubber).code == NoteKind.RUBBER.code
+    beam = rope_set(4, hitches=(hitch(), hitch(FAR, buffer=Buffer.BEAM)))
+    assert refused(beam).code == NoteKind.BEAM.code
+
+
+def test_rubber_that_was_learned_gives_way_at_both_ends() -> None:
+    learned = LearnedStiffness(
+        hitch=HitchPlace.CAR,
+        set_stiffness=46e3,
+        set_uncertainty=0.05,
+        stiffnesses=(46e3,) * 4,
+        own_uncertainty=0.03,
+        source="a test",
+    )
+    ropes = rope_set(4, hitches=(hitch(buffer=Buffer.RUBBER),))
+    stiffness = found(ropes, learned=learned)
+    extra = 0.5 * (1 / 46e3 - 38 / 4.6e6)
+    assert stiffness.after_running == pytest.approx(np.full(4, 46e3), rel=1e-9)
+    assert stiffness.now == pytest.approx(np.full(4, 1 / (4 / 4.6e6 + extra)), rel=1e-9)
+    assert stiffness.origins[0].known_from is KnownFrom.LEARNED
+    assert not stiffness.is_assumed
+
+
+def test_a_spring_rate_from_its_wire_says_so() -> None:
+    spring = replace(
+        hitch(rate=None),
+        spring_wire=quantity(0.012, Dimension.LENGTH, "12 mm"),
+        spring_coil=quantity(0.060, Dimension.LENGTH, "60 mm"),
+        spring_active_coils=8.0,
+    )
+    origins = found(rope_set(4, hitches=(spring, replace(spring, at=FAR)))).origins
+    rate = next(o for o in origins if o.name == "spring rate")
+    # 79300 * 12^4 / (8 * 60^3 * 8) N/mm by hand
+    assert rate.value / 1000 == pytest.approx(79300 * 12**4 / (64 * 60**3), rel=1e-9)
+    assert rate.known_from is KnownFrom.TABLE
+    assert "12 mm" in rate.source
+
+
+def test_axial_rigidity_of_a_class_by_arithmetic() -> None:
+    # Area factor as published for EN 12385 classes; modulus from memory, said so.
+    ropes = find_axial_rigidity(diameter=0.013, construction="8 x 19 Seale FC")
+    assert ropes.value == pytest.approx(0.349 * 13**2 * 59e3, rel=1e-9)
+    assert "from memory" in ropes.source
+    unknown = find_axial_rigidity(diameter=0.013, construction="9x21 special")
+    assert unknown.construction == ""
+    assert unknown.relative_uncertainty > ropes.relative_uncertainty
+    assert find_axial_rigidity(diameter=0.013, construction="8x19 IWRC").value > (
+        ropes.value
+    )
+
+
+def test_spring_steels_are_found_in_any_case() -> None:
+    music = find_shear_modulus("Music  Wire")
+    assert music is not None
+    assert music.value == 79.3e9
+    assert find_shear_modulus("cheese") is None
+
+
+# --- limits ---
+
+
+def test_thread_left_is_counted_in_whole_steps() -> None:
+    left = (
+        Rope(
+            number=1,
+            take_up_left=quantity(0.0026, Dimension.LENGTH, "2.6 mm"),
+            ease_left=quantity(0.0, Dimension.LENGTH, "0 mm"),
+        ),
+        Rope(number=2),
+    )
+    limits = find_limits(
+        rope_set(2, ropes=left),
+        hitch=hitch(),
+        tensions=np.array([5000.0, 5000.0]),
+        step=0.0005,
+        reading_uncertainty=0.01,
+    )
+    assert limits.highest_steps[0] == 5
+    assert limits.lowest_steps[0] == 0
+    assert limits.highest_steps[1] > 1000
+    assert [note.ropes for note in limits.notes] == [(2,)]
+
+
+def test_a_spring_goes_solid_at_rate_times_way() -> None:
+    limits = find_limits(
+        rope_set(2),
+        hitch=hitch(rate=150e3, free_length=0.160, solid=0.120),
+        tensions=np.array([5000.0, 5000.0]),
+        step=0.0005,
+        reading_uncertainty=0.01,
+    )
+    assert limits.solid_load == pytest.approx(6000.0, rel=1e-9)
+    assert limits.highest == pytest.approx(np.full(2, 6000.0), rel=1e-9)
+    # 60 % of 5000 N and two standard uncertainties of a reading
+    assert limits.lowest == pytest.approx(np.full(2, 3100.0), rel=1e-9)
