@@ -1,0 +1,94 @@
+from itertools import permutations
+
+import numpy as np
+
+from tension.adjustment.order import Way, find_order, split_steps, trade_order
+from tests.oracles.all_steps import tensions_after
+
+
+def way(
+    tensions: list[float],
+    k: float,
+    *,
+    lowest: float,
+    highest: float,
+    margin: float = 0.0,
+) -> Way:
+    n = len(tensions)
+    return Way(
+        tensions=np.array(tensions),
+        stiffnesses=np.full(n, k),
+        stiffness_margin=margin,
+        lowest=np.full(n, lowest),
+        highest=np.full(n, highest),
+    )
+
+
+def test_the_slackest_rope_comes_first_then_the_tightest() -> None:
+    tensions = np.array([5300.0, 4850.0, 5150.0, 4700.0])
+    travels = np.array([-0.002, 0.001, -0.001, 0.002])
+    assert trade_order(tensions, travels) == (3, 0, 1, 2)
+
+
+def test_nuts_without_travel_are_left_out_of_the_order() -> None:
+    assert trade_order(np.array([5300.0, 5000.0, 4700.0]), np.zeros(3)) == ()
+
+
+def test_an_order_is_found_exactly_where_one_exists() -> None:
+    # Every order tried, tensions by solving for the height of the hitch.
+    rng = np.random.default_rng(12)
+    found_some = missed_some = differs_from_trade = 0
+    for _ in range(150):
+        n = int(rng.integers(3, 6))
+        tensions = 5000 * (1 + rng.normal(0, 0.12, n))
+        travels = rng.uniform(-0.008, 0.008, n)
+        k = 130e3
+        low, high = 3500.0, 6500.0
+        given = way(list(tensions), k, lowest=low, highest=high)
+
+        def keeps(
+            order: tuple[int, ...],
+            *,
+            start: np.ndarray = tensions,
+            moved: np.ndarray = travels,
+            rate: float = k,
+        ) -> bool:
+            so_far = np.zeros(len(start))
+            for place in order:
+                so_far[place] = moved[place]
+                after = tensions_after(start, np.full(len(start), rate), so_far)
+                if after.min() < 3500.0 or after.max() > 6500.0:
+                    return False
+            return True
+
+        possible = [order for order in permutations(range(n)) if keeps(order)]
+        order = find_order(given, travels)
+        assert (order is None) == (not possible)
+        if order is not None:
+            assert keeps(order)
+            found_some += 1
+            differs_from_trade += order != trade_order(tensions, travels)
+        else:
+            missed_some += 1
+    assert found_some > 10
+    assert missed_some > 10
+    assert differs_from_trade > 0
+
+
+def test_a_stiffness_margin_narrows_the_way() -> None:
+    tensions = [5000.0, 5000.0, 5000.0]
+    travels = np.array([0.0, 0.0, 0.01])
+    kept = way(tensions, 133e3, lowest=3000.0, highest=6000.0)
+    doubtful = way(tensions, 133e3, lowest=3000.0, highest=6000.0, margin=0.4)
+    assert find_order(kept, travels) == (2,)
+    assert find_order(doubtful, travels) is None
+
+
+def test_split_steps_are_whole_and_sum_to_the_steps() -> None:
+    steps = np.array([7, -5, 0, 1, -1, 12])
+    for n_stages in range(1, 8):
+        stages = split_steps(steps, n_stages)
+        assert len(stages) == n_stages
+        assert np.array_equal(sum(stages), steps)
+        largest = max(int(np.abs(stage).max()) for stage in stages)
+        assert largest <= int(np.ceil(12 / n_stages))
