@@ -1,0 +1,290 @@
+"""Stiffness of a set from turns and what they changed, and which ropes stand out."""
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+_OWN = 0.07
+"""How much one rope may differ in stiffness from the set and still be like it. [1]"""
+
+_LOW, _HIGH = 0.5, 1.5
+"""Answers to a turn outside these, against the set's, stand out. [1]"""
+
+_CLEAR = 3.0
+"""A change counts from this many of its standard uncertainties. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Turning:
+    """Turns and changes of tension of a set whose load stayed.
+
+    Attributes
+    ----------
+    travels : ndarray, shape (n_ropes,)
+        Of each nut, positive towards the plate. [m]
+    changes : ndarray, shape (n_ropes,)
+        Of each tension. [N]
+    uncertainties : ndarray, shape (n_ropes,)
+        Standard uncertainty of each change. [N]
+    """
+
+    travels: FloatArray
+    changes: FloatArray
+    uncertainties: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StiffnessFit:
+    """What turns have shown.
+
+    Attributes
+    ----------
+    stiffness : float
+        Of the set. [N/m]
+    uncertainty : float
+        Standard uncertainty. [N/m]
+    rise : float
+        How far the hitch rose. [m]
+    ratios : tuple of float or None
+        Change of each rope over that expected of it at the stiffness of the set; None
+        where too little was expected. [1]
+    low, high : tuple of int
+        Places of ropes that answered far less or far more than the others.
+    chi_squared : float
+        Of the ropes that do not stand out; what is left over their uncertainties. [1]
+    """
+
+    stiffness: float
+    uncertainty: float
+    rise: float
+    ratios: tuple[float | None, ...]
+    low: tuple[int, ...]
+    high: tuple[int, ...]
+    chi_squared: float
+
+
+def fit_stiffness(turning: Turning) -> StiffnessFit | None:
+    """Fit the stiffness of a set, ropes that stand out left aside.
+
+    Parameters
+    ----------
+    turning : Turning
+        What was turned and what changed.
+
+    Returns
+    -------
+    StiffnessFit or None
+        None where the turns were too small to tell a stiffness above zero.
+
+    Notes
+    -----
+    ``change_i = k (d_i - x)``, x common. A first k is the weighted median of
+    ``(change_i - change_j)/(d_i - d_j)`` over pairs of ropes (Theil and Sen), which one
+    bound rope in four cannot move far; then least squares without the ropes that stand
+    out. x is left free, for a bound rope hides its share of it.
+    """
+    first = _median_slope(turning)
+    if first is None or first <= 0.0:
+        return None
+    rise = _median_rise(turning, first)
+    expected = first * (turning.travels - rise)
+    low, high = _standing_out(turning, expected)
+    kept = [i for i in range(len(expected)) if i not in low and i not in high]
+    fitted = _least_squares(turning, kept, first)
+    if fitted is None:
+        return None
+    stiffness, rise, uncertainty, chi_squared = fitted
+    if stiffness <= 0.0 or uncertainty > 0.5 * stiffness:
+        return None
+    expected = stiffness * (turning.travels - rise)
+    low, high = _standing_out(turning, expected)
+    return StiffnessFit(
+        stiffness=stiffness,
+        uncertainty=uncertainty,
+        rise=rise,
+        ratios=tuple(
+            float(change / wanted) if _is_clear(wanted, u) else None
+            for change, wanted, u in zip(
+                turning.changes, expected, turning.uncertainties, strict=True
+            )
+        ),
+        low=low,
+        high=high,
+        chi_squared=chi_squared,
+    )
+
+
+def _is_clear(expected: float, uncertainty: float) -> bool:
+    """Whether a change was expected that the readings can show."""
+    return bool(abs(expected) > _CLEAR * uncertainty)
+
+
+def _median_slope(turning: Turning) -> float | None:
+    """Weighted median of the slopes of all pairs of ropes."""
+    i, j = np.triu_indices(len(turning.travels), 1)
+    apart = turning.travels[i] - turning.travels[j]
+    used = np.abs(apart) > 1e-6
+    if not used.any():
+        return None
+    change = turning.changes[i] - turning.changes[j]
+    slopes = change[used] / apart[used]
+    noise = np.hypot(turning.uncertainties[i], turning.uncertainties[j])[used]
+    weights = np.abs(apart[used]) / noise
+    order = np.argsort(slopes)
+    total = np.cumsum(weights[order])
+    return float(slopes[order][np.searchsorted(total, 0.5 * total[-1])])
+
+
+def _median_rise(turning: Turning, stiffness: float) -> float:
+    """Rise of the hitch that fits the middle rope."""
+    return float(np.median(turning.travels - turning.changes / stiffness))
+
+
+def _standing_out(
+    turning: Turning, expected: FloatArray
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Ropes that answered far less or far more than expected, beyond doubt."""
+    low, high = [], []
+    for place, wanted in enumerate(expected):
+        noise = float(turning.uncertainties[place])
+        if not _is_clear(float(wanted), noise):
+            continue
+        ratio = float(turning.changes[place] / wanted)
+        doubt = 2.0 * noise / abs(float(wanted))
+        if ratio + 0.5 * doubt < _LOW:
+            low.append(place)
+        elif ratio - doubt > _HIGH:
+            high.append(place)
+    return tuple(low), tuple(high)
+
+
+def _least_squares(
+    turning: Turning, kept: list[int], first: float
+) -> tuple[float, float, float, float] | None:
+    """Stiffness, rise, uncertainty and what is left, by weighted least squares."""
+    if len(kept) < 2:
+        return None
+    d, y = turning.travels[kept], turning.changes[kept]
+    own = _OWN * first * (d - d.mean())
+    noise = np.hypot(turning.uncertainties[kept], own)
+    design = np.column_stack([d, -np.ones(len(d))]) / noise[:, None]
+    if np.linalg.matrix_rank(design * np.array([1.0, 1e-3])) < 2:
+        return None
+    solution, *_ = np.linalg.lstsq(design, y / noise, rcond=None)
+    stiffness = float(solution[0])
+    if stiffness <= 0.0:
+        return None
+    left = float(np.sum((y / noise - design @ solution) ** 2))
+    spare = max(1, len(kept) - 2)
+    covariance = np.linalg.inv(design.T @ design)
+    wide = float(np.sqrt(covariance[0, 0] * max(1.0, left / spare)))
+    return stiffness, float(solution[1] / stiffness), wide, left
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Exchange:
+    """An exchange of ropes that explains a change better than any stiffness.
+
+    Attributes
+    ----------
+    is_of_turns : bool
+        True: turns were made on other nuts than written; False: the readings of the
+        second series belong to other ropes.
+    places : tuple of int
+        For each rope, the place that its turn or reading belongs to.
+    """
+
+    is_of_turns: bool
+    places: tuple[int, ...]
+
+
+def find_exchange(
+    before: FloatArray, after: FloatArray, turning: Turning
+) -> Exchange | None:
+    """Find an exchange of ropes that explains the change better than any stiffness.
+
+    Parameters
+    ----------
+    before, after : ndarray, shape (n_ropes,)
+        Tensions of the two series, of one mean. [N]
+    turning : Turning
+        What was turned and what changed as written.
+
+    Returns
+    -------
+    Exchange or None
+        None where the change as written is explained, or by one rope that stands out,
+        or by no single exchange.
+
+    Notes
+    -----
+    Tried are all exchanges of two ropes, the order reversed and the numbers one off,
+    of the turns or of the second readings. One is named only if what it leaves is a
+    quarter of what any stiffness leaves as written, is no more than chance leaves, and
+    is half of what remains when the worst rope is left aside.
+    """
+    n = len(before)
+    if n < 3:
+        return None
+    as_written = _left_over(turning, tuple(range(n)))
+    usual = (n - 2) + 4.0 * np.sqrt(2.0 * max(1, n - 2))
+    if as_written <= usual:
+        return None
+    one_aside = min(
+        _left_over(turning, tuple(j for j in range(n) if j != i)) for i in range(n)
+    )
+    best: tuple[float, Exchange] | None = None
+    for places in _exchanges(n):
+        index = np.array(places)
+        for is_of_turns in (True, False):
+            tried = (
+                Turning(
+                    travels=turning.travels[index],
+                    changes=turning.changes,
+                    uncertainties=turning.uncertainties,
+                )
+                if is_of_turns
+                else Turning(
+                    travels=turning.travels,
+                    changes=after[index] - before,
+                    uncertainties=turning.uncertainties,
+                )
+            )
+            left = _left_over(tried, tuple(range(n)))
+            if best is None or left < best[0] - 1e-9:
+                exchange = Exchange(is_of_turns=is_of_turns, places=places)
+                best = left, exchange
+    if best is None or best[0] > usual:
+        return None
+    if best[0] > 0.25 * as_written or best[0] > 0.5 * one_aside:
+        return None
+    return best[1]
+
+
+def _exchanges(n: int) -> list[tuple[int, ...]]:
+    """Exchanges that people make: two ropes, the order reversed, numbers one off."""
+    found = []
+    for i, j in combinations(range(n), 2):
+        places = list(range(n))
+        places[i], places[j] = j, i
+        found.append(tuple(places))
+    found.append(tuple(reversed(range(n))))
+    found.append((*range(1, n), 0))
+    found.append((n - 1, *range(n - 1)))
+    return list(dict.fromkeys(found))
+
+
+def _left_over(turning: Turning, kept: tuple[int, ...]) -> float:
+    """What is left over by the best stiffness above zero."""
+    first = _median_slope(turning)
+    noise = turning.uncertainties[list(kept)]
+    changes = turning.changes[list(kept)]
+    nothing = float(np.sum(((changes - changes.mean()) / noise) ** 2))
+    if first is None or first <= 0.0:
+        return nothing
+    fitted = _least_squares(turning, list(kept), first)
+    return nothing if fitted is None else fitted[3]
