@@ -187,12 +187,11 @@ def find_errors(inputs: Sequence[Estimate]) -> tuple[Error, ...]:
     tuple of Error
         One for each source of an input's own, one for each shared name.
     """
-    moves: dict[tuple[str, Sharing, int], FloatArray] = {}
+    moves: dict[tuple[str, Sharing, tuple[int, ...]], FloatArray] = {}
     for i, estimate in enumerate(inputs):
         for j, source in enumerate(estimate.sources):
             is_own = source.sharing is Sharing.OWN
-            place = i * 1000 + j if is_own else -1
-            key = (source.name, source.sharing, place)
+            key = (source.name, source.sharing, (i, j) if is_own else ())
             row = moves.setdefault(key, np.zeros(len(inputs)))
             row[i] = np.hypot(row[i], estimate.value * source.relative)
     return tuple(

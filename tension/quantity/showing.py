@@ -203,7 +203,7 @@ def _turns(value: float) -> str:
     sign = "-" if value < 0 else "+"
     count = round(abs(value) * 8)
     if abs(abs(value) * 8 - count) > 1e-9:
-        return f"{sign}{rounded_text(abs(value), digits=3)} turns"
+        return f"{sign}{abs(value):.2f} turns"
     if count == 0:
         return "0 turns"
     return f"{sign}{_mixed(count, 8)} {'turn' if count <= 8 else 'turns'}"
