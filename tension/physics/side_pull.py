@@ -258,8 +258,8 @@ def _chord_tension(*, span: PulledSpan, compliance: FloatArray) -> FloatArray:
     high = near * (length - near) / (length * compliance)
     if span.flexural_rigidity == 0:
         return high
-    least = 1e-6 * span.flexural_rigidity / length**2
-    low = np.full_like(high, np.log(least))
+    least = np.maximum(1e-6 * span.flexural_rigidity / length**2, 1e-9 * high)
+    low = np.log(least)
     is_taut = lateral_compliance(span=span, horizontal=least) > compliance
     top = np.log(np.maximum(high, least))
     logarithm = top.copy()
@@ -362,7 +362,8 @@ def side_pull_deflection(
     Returns
     -------
     ndarray
-        Deflection of the pulled point. [m]
+        Deflection of the pulled point; nan if a rope that does not stretch cannot hold
+        the force. [m]
 
     Raises
     ------
@@ -373,10 +374,10 @@ def side_pull_deflection(
     pulled = require_positive("force [N]", force)
     stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
     before, pulled, stiffness = np.broadcast_arrays(before, pulled, stiffness)
-    # Without stretch it would give way most: that bounds the deflection from above.
-    # A slope of the sides needs force < 2 H sin, so the bound doubles until it holds.
-    low = np.zeros(before.shape)
-    high = pulled * lateral_compliance(span=span, horizontal=before)
+    # Newton steps on logarithms, where force rises with a slope between 1 (tension) and
+    # 3 (stretch), kept inside what earlier steps have bounded.
+    aside = pulled * lateral_compliance(span=span, horizontal=before)
+    low, high = np.zeros(before.shape), np.full(before.shape, np.inf)
 
     def force_at(deflection: FloatArray) -> FloatArray:
         return side_pull_force(
@@ -386,14 +387,16 @@ def side_pull_deflection(
             axial_stiffness=stiffness,
         )
 
-    for _ in range(_STEPS):
-        short = force_at(high) < pulled
-        if not np.any(short):
+    excess = np.full(before.shape, np.inf)
+    for _ in range(2 * _STEPS):
+        here = force_at(aside)
+        excess = np.log(here / pulled)
+        if np.all(np.abs(excess) < 1e-13):
             break
-        high = np.where(short, 2.0 * high, high)
-    for _ in range(_STEPS):
-        middle = 0.5 * (low + high)
-        enough = force_at(middle) >= pulled
-        high = np.where(enough, middle, high)
-        low = np.where(enough, low, middle)
-    return (0.5 * (low + high))[()]
+        low, high = np.where(excess < 0, aside, low), np.where(excess > 0, aside, high)
+        slope = np.log(force_at(aside * (1 + _LOG_STEP)) / here) / np.log1p(_LOG_STEP)
+        proposed = aside * np.exp(np.clip(-excess / np.maximum(slope, 1e-3), -5.0, 5.0))
+        middle = np.where(np.isinf(high), 2.0 * aside, 0.5 * (low + high))
+        inside: NDArray[np.bool_] = (proposed > low) & (proposed < high)
+        aside = np.minimum(np.where(inside, proposed, middle), 1e6 * span.free_length)
+    return np.where(np.abs(excess) < 1e-9, aside, np.nan)[()]

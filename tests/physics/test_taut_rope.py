@@ -212,6 +212,29 @@ def test_shortening_by_the_bending_length_is_right_to_second_order() -> None:
             assert remainder[0] / remainder[1] == pytest.approx(8, rel=0.03)
 
 
+@pytest.mark.parametrize("mode", [1, 3])
+def test_a_sheave_acts_as_a_pin_at_the_tangent_point(mode: int) -> None:
+    # On a sheave the rope touches one bending length behind the tangent point (there
+    # the static curvature reaches 1/R) and is clamped where it touches.
+    bending = np.array([5e-3, 2.5e-3])
+    touching, pinned = (
+        natural_frequency(
+            mode_number=mode,
+            squared_wave_speed=1.0,
+            free_length=length,
+            rigidity_per_density=bending**2,
+            ends=ends,
+        )
+        for length, ends in (
+            (1 + bending, EndCondition.CLAMPED_CLAMPED),
+            (np.ones(2), EndCondition.CLAMPED_PINNED),
+        )
+    )
+    remainder = touching / pinned - 1
+    assert np.all(np.abs(remainder) < 1e-5)
+    assert remainder[0] / remainder[1] == pytest.approx(8, rel=0.02)
+
+
 @given(lengths, st.floats(1e-2, 1e4), modes, every_end)
 def test_a_frequency_at_or_below_the_slack_one_gives_no_tension(
     length: float, stiffness: float, mode: int, ends: EndCondition

@@ -1,0 +1,6 @@
+"""What holds for every test: property tests draw the same cases, however slow the day."""
+
+from hypothesis import settings
+
+settings.register_profile("house", deadline=None, derandomize=True, database=None)
+settings.load_profile("house")
