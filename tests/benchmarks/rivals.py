@@ -1,0 +1,170 @@
+"""General pitch estimators on single plucked ropes, beside the program.
+
+    python -m tests.benchmarks.rivals --draws 100 --seed 0
+
+Needs librosa and praat-parselmouth for their rows; without them the rows are left out.
+Each rival gets its best chance: the true moment of release, up to 4 s from there, the
+rate brought down to 1000 Hz, windows of 2.5 periods of the lowest pitch searched, and
+the median over its frames. It cannot refuse; frames without pitch are skipped.
+"""
+
+import argparse
+import datetime as dt
+import time
+from collections.abc import Callable, Sequence
+from importlib.util import find_spec
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import resample
+
+from tests.benchmarks.sound_sets import answer_sets
+from tests.benchmarks.sound_variants import LONE_GROSS, lone_rows
+from tests.synthesis.sets import SynthSet
+from tests.synthesis.variants import draw_lone_rope
+
+Array = NDArray[np.float64]
+Rival = Callable[[Array], float]
+
+RATE = 1000
+LOWEST, HIGHEST = 2.0, 65.0
+
+
+def best_part(synthetic: SynthSet) -> Array:
+    """Up to 4 s from the first release, at RATE."""
+    recording = synthetic.recordings[0]
+    first = int((recording.onsets[0] + 0.05) * recording.sampling_rate)
+    stops = [*recording.onsets[1:], np.inf]
+    last = int(
+        min(recording.onsets[0] + 4.0, stops[0] - 0.4, 1e6) * recording.sampling_rate
+    )
+    part = recording.samples[first:last].astype(float)
+    slow: Array = resample(part, round(len(part) * RATE / recording.sampling_rate))
+    return slow / (float(np.max(np.abs(slow))) + 1e-12)
+
+
+def highest_peak(samples: Array) -> float:
+    """Frequency of the highest line within the range searched."""
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), 16384))
+    frequencies = np.fft.rfftfreq(16384, 1.0 / RATE)
+    spectrum[(frequencies < LOWEST) | (frequencies > HIGHEST)] = 0.0
+    return float(frequencies[np.argmax(spectrum)])
+
+
+def harmonic_product(samples: Array) -> float:
+    """Highest product of the spectrum at five multiples."""
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), 2**17))
+    frequencies = np.fft.rfftfreq(2**17, 1.0 / RATE)
+    last = int(np.searchsorted(frequencies, HIGHEST))
+    first = int(np.searchsorted(frequencies, LOWEST))
+    level = np.log(spectrum + 1e-9)
+    places = np.arange(first, last)
+    total = sum(level[np.minimum(places * k, len(level) - 1)] for k in range(1, 6))
+    return float(frequencies[first + int(np.argmax(total))])
+
+
+def cepstrum(samples: Array) -> float:
+    """Highest place of the real cepstrum."""
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), 8192))
+    real = np.fft.irfft(np.log(spectrum + 1e-6))
+    first, last = int(RATE / HIGHEST), int(RATE / LOWEST)
+    return float(RATE / (first + int(np.argmax(real[first : last + 1]))))
+
+
+def librosa_yin(samples: Array) -> float:
+    """YIN of librosa."""
+    import librosa
+
+    frame = min(len(samples), int(2.5 * RATE / LOWEST))
+    found = librosa.yin(
+        samples, fmin=max(LOWEST, 2.2 * RATE / frame), fmax=HIGHEST, sr=RATE,
+        frame_length=frame,
+    )  # fmt: skip
+    return float(np.median(found))
+
+
+def librosa_pyin(samples: Array) -> float:
+    """Probabilistic YIN of librosa."""
+    import librosa
+
+    frame = min(len(samples), int(2.5 * RATE / LOWEST))
+    found, voiced, _ = librosa.pyin(
+        samples, fmin=max(LOWEST, 2.2 * RATE / frame), fmax=HIGHEST, sr=RATE,
+        frame_length=frame, hop_length=64,
+    )  # fmt: skip
+    return float(np.median(found[voiced])) if np.any(voiced) else float("nan")
+
+
+def praat_autocorrelation(samples: Array) -> float:
+    """Autocorrelation of Praat."""
+    import parselmouth
+
+    sound = parselmouth.Sound(samples, RATE)
+    floor = max(LOWEST, 3.1 / (len(samples) / RATE))
+    pitch = sound.to_pitch_ac(pitch_floor=floor, pitch_ceiling=HIGHEST)
+    found = pitch.selected_array["frequency"]
+    found = found[found > 0.0]
+    return float(np.median(found)) if len(found) else float("nan")
+
+
+def available() -> dict[str, Rival]:
+    """Rivals that can run here."""
+    rivals: dict[str, Rival] = {
+        "highest line": highest_peak,
+        "harmonic product": harmonic_product,
+        "cepstrum": cepstrum,
+    }
+    if find_spec("librosa"):
+        rivals["librosa yin"] = librosa_yin
+        rivals["librosa pyin"] = librosa_pyin
+    if find_spec("parselmouth"):
+        rivals["Praat autocorrelation"] = praat_autocorrelation
+    return rivals
+
+
+def rival_row(rival: Rival, draws: Sequence[tuple[Array, float]]) -> tuple[str, ...]:
+    """Gross errors, median of the rest, milliseconds per second of sound."""
+    begin = time.process_time()
+    found = np.array([rival(samples) for samples, _ in draws])
+    spent = time.process_time() - begin
+    heard = sum(len(samples) for samples, _ in draws) / RATE
+    truth = np.array([frequency for _, frequency in draws])
+    errors = np.abs(found / truth - 1.0)
+    gross = ~(errors <= LONE_GROSS)
+    rest = f"{100 * float(np.median(errors[~gross])):.2f} %" if np.any(~gross) else ""
+    return (
+        f"{100 * float(gross.mean()):.1f} %",
+        rest,
+        f"{1000 * spent / heard:.1f}",
+    )
+
+
+def main() -> None:
+    """Print the rivals' table and the program's."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.rivals")
+    parser.add_argument("--draws", type=int, default=50)
+    parser.add_argument("--seed", type=int, default=0, help="the first one")
+    parser.add_argument("--processes", type=int, default=1)
+    options = parser.parse_args()
+    seeds = range(options.seed, options.seed + options.draws)
+    draws = []
+    for seed in seeds:
+        synthetic = draw_lone_rope(seed)
+        truth = synthetic.ropes[0].fundamental_frequency
+        draws.append((best_part(synthetic), truth))
+    today = dt.datetime.now(tz=dt.UTC).date()
+    print(f"One rope alone, seeds {seeds[0]} to {seeds[-1]}, {today}.\n")
+    print("| estimator | over 3 % off | median of the rest | CPU ms per s |")
+    print("|---|---|---|---|")
+    for name, rival in available().items():
+        print(f"| {name} | " + " | ".join(rival_row(rival, draws)) + " |")
+    answers = answer_sets(
+        draw_lone_rope, seeds, stage="hear", n_processes=options.processes
+    )
+    print("\nThis program, which may refuse:\n\n| what | figure |\n|---|---|")
+    for what, figure in lone_rows(answers):
+        print(f"| {what} | {figure} |")
+
+
+if __name__ == "__main__":
+    main()
