@@ -19,6 +19,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -34,6 +35,9 @@ from tests.synthesis.records import write_set
 from tests.synthesis.regimes import RegimeName
 from tests.synthesis.sets import HELD_OUT_FIRST, SynthSet, draw_set
 
+if TYPE_CHECKING:
+    from tension.sound.hearing import RopeHearing
+
 Maker = Callable[[int], SynthSet]
 
 
@@ -41,8 +45,10 @@ def _sound_seconds(synthetic: SynthSet) -> float:
     return sum(len(r.samples) / r.sampling_rate for r in synthetic.recordings)
 
 
-def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
-    """Give the recordings to the ear alone; shares from frequency and length."""
+def heard_by_ear(
+    synthetic: SynthSet, folder: Path, prior_factor: float
+) -> "tuple[RopeHearing, ...]":
+    """Read the files and give them to hear_set, one take per rope."""
     from dataclasses import replace
 
     from tension.files.sound import read_recording
@@ -50,44 +56,48 @@ def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAns
     from tension.sound.hearing import HearingPrior, RopeSpan
     from tension.sound.recording import Take
 
-    write_set(synthetic, folder)
-    begin = time.perf_counter()
     takes = [
         Take(
-            recording=read_recording(folder / f"rope-{rope.number}.wav"),
-            ropes=(rope.number,),
+            recording=read_recording(folder / f"rope-{recording.ropes[0]}.wav"),
+            ropes=recording.ropes,
             plucks_each=recording.plucks_each,
         )
-        for rope, recording in zip(synthetic.ropes, synthetic.recordings, strict=True)
+        for recording in synthetic.recordings
     ]
     spans = [
         RopeSpan(number=rope.number, free_length=rope.free_length)
         for rope in synthetic.ropes
     ]
     prior = HearingPrior()
-    if prior_factor != 1.0:
-        prior = replace(
-            prior,
-            spread_width=prior.spread_width * prior_factor,
-            wave_speed_width=prior.wave_speed_width * prior_factor,
-        )
-    heard = hear_set(takes, spans, prior)
+    prior = replace(
+        prior,
+        spread_width=prior.spread_width * prior_factor,
+        wave_speed_width=prior.wave_speed_width * prior_factor,
+    )
+    return hear_set(takes, spans, prior).ropes
+
+
+def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
+    """Give the recordings to the ear alone.
+
+    A tension is the true one times the square of heard over true frequency, so that
+    the stiffness, which the ear does not judge, cancels.
+    """
+    write_set(synthetic, folder)
+    begin = time.perf_counter()
+    ropes = heard_by_ear(synthetic, folder, prior_factor)
     seconds = time.perf_counter() - begin
-    # squares of frequencies against squares of true ones: stiffness cancels
-    ratios = {
-        rope.number: (rope.fundamental_frequency / truth.fundamental_frequency) ** 2
-        for rope, truth in zip(heard.ropes, synthetic.ropes, strict=True)
-        if rope.refusal is None
-    }
     scaled = {
-        truth.number: ratios[truth.number] * truth.hitch_tension
-        for truth in synthetic.ropes
-        if truth.number in ratios
+        truth.number: truth.hitch_tension
+        * (rope.fundamental_frequency / truth.fundamental_frequency) ** 2
+        for truth, rope in zip(synthetic.ropes, ropes, strict=True)
+        if rope.refusal is None
     }
     mean = float(np.mean(list(scaled.values()))) if scaled else 1.0
     answers = []
-    for truth, rope in zip(synthetic.ropes, heard.ropes, strict=True):
-        share = scaled[truth.number] / mean if truth.number in scaled else None
+    for truth, rope in zip(synthetic.ropes, ropes, strict=True):
+        given = truth.number in scaled
+        share = scaled[truth.number] / mean if given else None
         answers.append(
             RopeAnswer(
                 number=truth.number,
@@ -97,7 +107,7 @@ def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAns
                 share_uncertainty=(
                     2.0 * rope.relative_uncertainty * share if share else None
                 ),
-                frequency=rope.fundamental_frequency if share else None,
+                frequency=rope.fundamental_frequency if given else None,
                 refused=str(rope.refusal.code) if rope.refusal else None,
             )
         )
