@@ -1,4 +1,4 @@
-"""What holds for every test: property tests draw the same cases, however slow the day."""
+"""What holds for every test: property tests draw the same cases on every machine."""
 
 from hypothesis import settings
 

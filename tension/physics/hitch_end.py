@@ -1,7 +1,8 @@
 """The hitch end swings: socket and rod are a mass on a spring at the end of the rope.
 
 It lowers the modes below its own resonance, raises those above, and adds one line that
-is no partial of the rope, so that counting partials shifts by one above it.
+is no partial of the rope, so that counting partials shifts by one above it. The rope is
+clamped in the swinging socket and pinned at the other end, as at a sheave.
 """
 
 import numpy as np
@@ -13,6 +14,7 @@ from tension.physics.domain import (
     require_not_negative,
     require_positive,
 )
+from tension.physics.wavenumbers import EndCondition, wavenumber_from_tension
 
 _HALVINGS = 64
 
@@ -94,17 +96,58 @@ def hitch_resonance_frequency(
     return (np.sqrt(stiffness / mass) / (2.0 * np.pi))[()]
 
 
+def _fixed_wavenumber(mode: FloatArray, bending: FloatArray) -> FloatArray:
+    # Of the rope on a fixed hitch, in units of the free length; 0 for mode 0.
+    found = wavenumber_from_tension(
+        mode_number=np.maximum(mode, 1.0),
+        squared_wave_speed=np.ones(()),
+        free_length=np.ones(()),
+        rigidity_per_density=bending**2,
+        ends=EndCondition.CLAMPED_PINNED,
+    )
+    return np.where(mode < 1, 0.0, found)
+
+
+def _rate(wavenumber: FloatArray, bending: FloatArray) -> FloatArray:
+    # z = w L/c of a wavenumber.
+    return wavenumber * np.sqrt(1.0 + (bending * wavenumber) ** 2)
+
+
+def _clamp_tangent(wavenumber: FloatArray, bending: FloatArray) -> FloatArray:
+    # (k2/k1) tanh k1, what tan k2 is on a fixed hitch.
+    slant = bending * wavenumber / np.sqrt(1.0 + (bending * wavenumber) ** 2)
+    with np.errstate(divide="ignore"):
+        evanescent = np.sqrt(1.0 / bending**2 + wavenumber**2)
+    return slant * np.tanh(evanescent)
+
+
 def _line(
-    *, line: FloatArray, stiffness_ratio: FloatArray, mass_ratio: FloatArray
+    *,
+    line: FloatArray,
+    stiffness_ratio: FloatArray,
+    mass_ratio: FloatArray,
+    bending: FloatArray,
 ) -> FloatArray:
-    # Root of z cot z + kappa - mu z^2, falling, one in each ((j - 1) pi, j pi).
-    low, high = (line - 1.0) * np.pi, line * np.pi
+    # One root between two neighbouring modes of the rope on a fixed hitch, falling.
+    low, high = _fixed_wavenumber(line - 1, bending), _fixed_wavenumber(line, bending)
     for _ in range(_HALVINGS):
-        z = 0.5 * (low + high)
+        k2 = 0.5 * (low + high)
         with np.errstate(divide="ignore"):
-            below = z / np.tan(z) + stiffness_ratio - mass_ratio * z**2 > 0
-        low, high = np.where(below, z, low), np.where(below, high, z)
-    return 0.5 * (low + high)
+            rope = k2 * (1.0 + 2.0 * (bending * k2) ** 2)
+            rope = rope / (np.tan(k2) - _clamp_tangent(k2, bending))
+        below = rope + stiffness_ratio - mass_ratio * _rate(k2, bending) ** 2 > 0
+        low, high = np.where(below, k2, low), np.where(below, high, k2)
+    return _rate(0.5 * (low + high), bending)
+
+
+def _own_line(kappa: FloatArray, mu: FloatArray, bending: FloatArray) -> FloatArray:
+    # Number of the interval that holds the resonance; infinite without mass.
+    with np.errstate(divide="ignore"):
+        rate = np.sqrt(kappa / mu)
+    finite = np.minimum(rate, 1e9)
+    k2 = finite * np.sqrt(2.0 / (1.0 + np.sqrt(1.0 + 4.0 * (bending * finite) ** 2)))
+    phase = k2 - np.arctan(_clamp_tangent(k2, bending))
+    return np.where(np.isinf(rate), np.inf, np.maximum(np.ceil(phase / np.pi), 1.0))
 
 
 def hitch_end_frequency_ratio(
@@ -112,8 +155,9 @@ def hitch_end_frequency_ratio(
     mode_number: ArrayLike,
     stiffness_ratio: ArrayLike,
     mass_ratio: ArrayLike,
+    bending_ratio: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Compute how a swinging hitch end shifts a mode of the rope, exact for a string.
+    """Compute how a swinging hitch end shifts a mode of the rope, exact.
 
     Parameters
     ----------
@@ -123,6 +167,8 @@ def hitch_end_frequency_ratio(
         Lateral stiffness of the end times free length over tension. [1]
     mass_ratio : array_like
         Mass of the end over mass of the free rope; 0 leaves a spring. [1]
+    bending_ratio : array_like
+        Bending length over free length; 0 is a string. [1]
 
     Returns
     -------
@@ -137,29 +183,30 @@ def hitch_end_frequency_ratio(
 
     Notes
     -----
-    T k cot(k L) = -(K - M w^2); with z = k L, kappa = K L/T, mu = M/(m L) it is
-    z cot z = -(kappa - mu z^2), one root in each ((j - 1) pi, j pi). The resonance of
-    the end is at z = sqrt(kappa/mu); the root in the interval that holds it is the line
-    of the end, `hitch_end_line_ratio`, and mode numbers count past it. The nearer a
-    mode is to the resonance, the less that naming means: weigh such partials little.
+    String: T k cot(k L) = -(K - M w^2); with z = k L, kappa = K L/T, mu = M/(m L) it is
+    z cot z = -(kappa - mu z^2). Stiff, slope held by the socket and pinned at the other
+    end: k2 (1 + 2 s^2 k2^2)/(tan k2 - (k2/k1) tanh k1) = -(kappa - mu z^2), with s the
+    bending ratio and z = k2 sqrt(1 + s^2 k2^2). One root lies between each two modes of
+    the rope on a fixed hitch. The resonance of the end is at z = sqrt(kappa/mu); the
+    root in the interval that holds it is the line of the end, `hitch_end_line_ratio`,
+    and mode numbers count past it. The nearer a mode is to the resonance, the less that
+    naming means: weigh such partials little. Derived; no published source was found.
     """
     mode = require_mode_number(mode_number)
     kappa = require_positive("stiffness ratio", stiffness_ratio)
     mu = require_not_negative("mass ratio", mass_ratio)
-    mode, kappa, mu = np.broadcast_arrays(mode, kappa, mu)
-    line = np.where(mode < _own_line(kappa, mu), mode, mode + 1.0)
-    root = _line(line=line, stiffness_ratio=kappa, mass_ratio=mu)
-    return (root / (mode * np.pi))[()]
-
-
-def _own_line(kappa: FloatArray, mu: FloatArray) -> FloatArray:
-    # Number of the interval that holds the resonance; infinite without mass.
-    with np.errstate(divide="ignore"):
-        return np.ceil(np.sqrt(kappa / mu) / np.pi)
+    bending = require_not_negative("bending ratio", bending_ratio)
+    mode, kappa, mu, bending = np.broadcast_arrays(mode, kappa, mu, bending)
+    line = np.where(mode < _own_line(kappa, mu, bending), mode, mode + 1.0)
+    root = _line(line=line, stiffness_ratio=kappa, mass_ratio=mu, bending=bending)
+    return (root / _rate(_fixed_wavenumber(mode, bending), bending))[()]
 
 
 def hitch_end_line_ratio(
-    *, stiffness_ratio: ArrayLike, mass_ratio: ArrayLike
+    *,
+    stiffness_ratio: ArrayLike,
+    mass_ratio: ArrayLike,
+    bending_ratio: ArrayLike = 0.0,
 ) -> FloatArray:
     """Compute where the extra line of a swinging hitch end stands.
 
@@ -169,6 +216,8 @@ def hitch_end_line_ratio(
         Lateral stiffness of the end times free length over tension. [1]
     mass_ratio : array_like
         Mass of the end over mass of the free rope. [1]
+    bending_ratio : array_like
+        Bending length over free length; 0 is a string. [1]
 
     Returns
     -------
@@ -182,13 +231,19 @@ def hitch_end_line_ratio(
     """
     kappa = require_positive("stiffness ratio", stiffness_ratio)
     mu = require_positive("mass ratio", mass_ratio)
-    kappa, mu = np.broadcast_arrays(kappa, mu)
-    line = _own_line(kappa, mu)
-    return (_line(line=line, stiffness_ratio=kappa, mass_ratio=mu) / np.pi)[()]
+    bending = require_not_negative("bending ratio", bending_ratio)
+    kappa, mu, bending = np.broadcast_arrays(kappa, mu, bending)
+    line = _own_line(kappa, mu, bending)
+    root = _line(line=line, stiffness_ratio=kappa, mass_ratio=mu, bending=bending)
+    return (root / _rate(_fixed_wavenumber(np.ones(()), bending), bending))[()]
 
 
 def hitch_lines(
-    *, n_lines: int, stiffness_ratio: float, mass_ratio: float
+    *,
+    n_lines: int,
+    stiffness_ratio: float,
+    mass_ratio: float,
+    bending_ratio: float = 0.0,
 ) -> FloatArray:
     """Compute the lowest lines of a rope on a swinging hitch end, the extra one among.
 
@@ -200,6 +255,8 @@ def hitch_lines(
         Lateral stiffness of the end times free length over tension. [1]
     mass_ratio : float
         Mass of the end over mass of the free rope. [1]
+    bending_ratio : float
+        Bending length over free length; 0 is a string. [1]
 
     Returns
     -------
@@ -213,5 +270,7 @@ def hitch_lines(
     """
     kappa = require_positive("stiffness ratio", stiffness_ratio)
     mu = require_not_negative("mass ratio", mass_ratio)
+    bending = require_not_negative("bending ratio", bending_ratio)
     line = np.arange(1.0, n_lines + 1.0)
-    return _line(line=line, stiffness_ratio=kappa, mass_ratio=mu) / np.pi
+    root = _line(line=line, stiffness_ratio=kappa, mass_ratio=mu, bending=bending)
+    return root / _rate(_fixed_wavenumber(np.ones(()), bending), bending)

@@ -18,7 +18,9 @@ from tension.physics.hitch_end import (
     hitch_resonance_frequency,
     rod_lateral_stiffness,
 )
+from tension.physics.taut_rope import EndCondition, natural_frequency
 from tests.oracles.beam_elements import Chain, deflect, even_lengths, find_modes
+from tests.oracles.determinant import PINNED, End, find_frequencies
 from tests.tolerances import computed
 
 ratios = st.floats(0.5, 1e4)
@@ -45,19 +47,63 @@ def test_lines_of_a_swinging_end_agree_with_elements(
     )
 
 
-@given(ratios, masses)
-def test_the_lines_are_the_modes_and_one_more(stiffness: float, mass: float) -> None:
+@pytest.mark.parametrize("stiffness", [12.0, 60.0, 400.0])
+@pytest.mark.parametrize("bending", [0.004, 0.03, 0.1])
+def test_lines_of_a_stiff_rope_agree_with_the_determinant(
+    stiffness: float, bending: float
+) -> None:
+    found = find_frequencies(
+        7,
+        tension=1.0,
+        linear_density=1.0,
+        flexural_rigidity=bending**2,
+        free_length=1.0,
+        ends=(End(has_slope_held=True, stiffness=stiffness, mass=0.7), PINNED),
+    )
+    lines = hitch_lines(
+        n_lines=7, stiffness_ratio=stiffness, mass_ratio=0.7, bending_ratio=bending
+    )
+    fixed = natural_frequency(
+        mode_number=1,
+        squared_wave_speed=1.0,
+        free_length=1.0,
+        rigidity_per_density=bending**2,
+        ends=EndCondition.CLAMPED_PINNED,
+    )
+    assert lines * fixed == pytest.approx(found, rel=computed(1e-9, "rounding"))
+
+
+@given(ratios, masses, st.one_of(st.just(0.0), st.floats(1e-3, 0.1)))
+def test_the_lines_are_the_modes_and_one_more(
+    stiffness: float, mass: float, bending: float
+) -> None:
     modes = np.arange(1, 9)
     ratio = hitch_end_frequency_ratio(
-        mode_number=modes, stiffness_ratio=stiffness, mass_ratio=mass
+        mode_number=modes,
+        stiffness_ratio=stiffness,
+        mass_ratio=mass,
+        bending_ratio=bending,
     )
-    own = float(hitch_end_line_ratio(stiffness_ratio=stiffness, mass_ratio=mass))
-    lines = hitch_lines(n_lines=8, stiffness_ratio=stiffness, mass_ratio=mass)
-    together = np.sort(np.append(ratio * modes, own))[:8]
+    own = float(
+        hitch_end_line_ratio(
+            stiffness_ratio=stiffness, mass_ratio=mass, bending_ratio=bending
+        )
+    )
+    lines = hitch_lines(
+        n_lines=8, stiffness_ratio=stiffness, mass_ratio=mass, bending_ratio=bending
+    )
+    fixed = natural_frequency(
+        mode_number=modes,
+        squared_wave_speed=1.0,
+        free_length=1.0,
+        rigidity_per_density=bending**2,
+        ends=EndCondition.CLAMPED_PINNED,
+    )
+    together = np.sort(np.append(ratio * fixed / fixed[0], own))[:8]
     assert together == pytest.approx(lines, rel=1e-9)
-    # Below the resonance of the end modes are lowered, above it raised.
-    resonance = np.sqrt(stiffness / mass) / np.pi
-    below = modes < np.ceil(resonance)
+    # Below the interval of the resonance modes are lowered, above it raised.
+    resonance = np.sqrt(stiffness / mass) / (2 * np.pi)
+    below = modes <= np.count_nonzero(fixed < resonance)
     assert np.all(ratio[below] < 1)
     assert np.all(ratio[~below] > 1)
 

@@ -16,7 +16,13 @@ from tension.physics.side_pull import (
     tension_from_side_pull,
 )
 from tension.physics.taut_rope import EndCondition
-from tests.oracles.beam_elements import Chain, deflect, graded_lengths, shortening
+from tests.oracles.beam_elements import (
+    Chain,
+    deflect,
+    graded_lengths,
+    shortening,
+    weighted_tension,
+)
 from tests.reference.tables import read_table
 from tests.tolerances import computed, measured
 
@@ -297,3 +303,42 @@ def test_a_pull_outside_the_span_is_refused_by_name(place: float) -> None:
             flexural_rigidity=0.0,
             ends=EndCondition.PINNED_PINNED,
         )
+
+
+@pytest.mark.parametrize("place", [0.3, 0.5, 0.7])
+def test_a_hanging_rope_shows_the_tension_at_the_pulled_point(place: float) -> None:
+    # Own weight: eps = m g L/(2 T) = 0.25 here, far more than in a lift; the first
+    # order is the tension at the pulled point, what is left is of second order.
+    remainders = []
+    for gravity in (9.81, 9.81 / 2):
+        lengths = np.concatenate(
+            [
+                graded_lengths(40 * place, 100, 0.02),
+                graded_lengths(40 - 40 * place, 100, 0.02),
+            ]
+        )
+        chain = Chain(
+            lengths=lengths,
+            tension=weighted_tension(
+                lengths, 800.0 - 196.2 * gravity / 9.81, 1.0, gravity
+            ),
+            linear_density=1.0,
+            flexural_rigidity=0.5,
+            ends=("pinned", "pinned"),
+        )
+        displacement, _ = deflect(chain, [(100, 0.01)])
+        outcome = tension_from_side_pull(
+            force=0.01,
+            deflection=displacement[100],
+            span=PulledSpan(
+                free_length=40.0,
+                pull_point=40 * place,
+                flexural_rigidity=0.5,
+                ends=EndCondition.PINNED_PINNED,
+            ),
+            axial_stiffness=0.0,
+        )
+        there = 800.0 + gravity * 40 * (place - 0.5)
+        remainders.append(float(outcome.tension) / there - 1)
+    assert abs(remainders[0]) < 0.25**2 / 2
+    assert remainders[0] / remainders[1] == pytest.approx(4, rel=0.25)
