@@ -1,0 +1,127 @@
+"""Report to PDF: tagged (PDF/UA-1), offline, the same bytes for the same record."""
+
+import json
+import shutil
+import tempfile
+from enum import StrEnum
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Literal
+
+from tension.errors import TensionError
+from tension.report.document import Document
+from tension.report.plain_parts import plain_document
+
+_TEMPLATE = Path(__file__).with_name("templates") / "report.typ"
+_FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+_MISSING = (
+    "Some characters of this record have no font on this computer and print as empty "
+    "boxes; the HTML form and the record itself hold them. This PDF is not marked "
+    "PDF/UA for that reason."
+)
+
+
+class Paper(StrEnum):
+    """Size of the paper."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+_TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+
+
+class PdfMakerMissingError(TensionError):
+    """The package that makes the PDF has no wheel for this computer."""
+
+
+def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
+    """Make a PDF.
+
+    Parameters
+    ----------
+    document : Document
+        The report.
+    paper : Paper, optional
+        Size of the paper.
+
+    Returns
+    -------
+    bytes
+        The file: PDF/UA-1, unless a character has no font even among those of the
+        system; then a sentence on the first page says so.
+
+    Raises
+    ------
+    PdfMakerMissingError
+        If the package that makes it is not installed.
+    """
+    if find_spec("typst") is None:
+        raise PdfMakerMissingError(
+            "the package that makes PDF files (typst) is not installed here; "
+            "write the report as .html and print that to PDF"
+        )
+    return _first_that_compiles(
+        {
+            "report": json.dumps(plain_document(document), ensure_ascii=False),
+            "paper": _TYPST_PAPER[paper],
+        }
+    )
+
+
+def _first_that_compiles(inputs: dict[str, str]) -> bytes:
+    """Own font, then those of the system, then without the mark, said in words."""
+    import typst
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        _copy_parts(folder)
+        for ignore_system_fonts in (True, False):
+            try:
+                return _compiled(
+                    inputs,
+                    folder,
+                    ignore_system_fonts=ignore_system_fonts,
+                    standard="ua-1",
+                )
+            except typst.TypstError as error:
+                if "could not be displayed" not in str(error):
+                    raise
+        return _compiled(
+            inputs | {"missing": _MISSING},
+            folder,
+            ignore_system_fonts=False,
+            standard=None,
+        )
+
+
+def _compiled(
+    inputs: dict[str, str],
+    folder: Path,
+    *,
+    ignore_system_fonts: bool,
+    standard: Literal["ua-1"] | None,
+) -> bytes:
+    """Lay the report out once."""
+    import typst
+
+    made: bytes = typst.compile(
+        str(folder / _TEMPLATE.name),
+        root=str(folder),
+        font_paths=[str(folder)],
+        ignore_system_fonts=ignore_system_fonts,
+        format="pdf",
+        sys_inputs=inputs,
+        pdf_standards=standard,
+    )
+    return made
+
+
+def _copy_parts(folder: Path) -> None:
+    """Copy template and two faces alone: a font of boxes beside them hides gaps."""
+    from matplotlib import get_data_path
+
+    source = Path(get_data_path()) / "fonts" / "ttf"
+    for name in _FONTS:
+        shutil.copyfile(source / name, folder / name)
+    shutil.copyfile(_TEMPLATE, folder / _TEMPLATE.name)
