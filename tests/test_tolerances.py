@@ -1,4 +1,4 @@
-"""The tolerance helper refuses tolerances under which no test can fail."""
+"""Tolerances under which no test can fail are refused."""
 
 import pytest
 
