@@ -17,19 +17,15 @@ from tension.assessment.words import (
     rope_list,
     spread_sentence,
 )
-from tension.catalogue.rules import Metric, Rule
+from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind
 
 _HAIR = 1e-6
 """Spread taken as being on the limit, which counts as equal. [1]"""
 
-_COMMON_RULES = (
-    (Metric.OFF_MEAN, 0.05),
-    (Metric.ABOVE_LOWEST, 0.10),
-    (Metric.BELOW_HIGHEST, 0.10),
-)
-"""Rules in common use beside which a result is read."""
+_COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3")
+"""Rules of the catalogue beside which a result is read."""
 
 
 def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
@@ -274,15 +270,15 @@ class _Decision:
     def _other_rules(self) -> list[str]:
         """Common rules that would say something else of the same set."""
         said = []
-        for metric, limit in _COMMON_RULES:
-            if metric is self.rule.metric:
+        for rule in map(find_rule, _COMMON_RULES):
+            if rule.metric is self.rule.metric and rule.limit == self.rule.limit:
                 continue
-            other = _verdict(self.bounds[metric], limit)
+            bounds = self.bounds[rule.metric]
+            other = _verdict(bounds, rule.limit)
             if other is not self.verdict:
-                observed = percent(self.bounds[metric].observed)
                 said.append(
-                    f"{limit_text(limit)} {metric.value} would say "
-                    f"{other.value.replace('-', ' ')} ({observed})"
+                    f"{limit_text(rule.limit)} {rule.metric.value} would say "
+                    f"{other.value.replace('-', ' ')} ({percent(bounds.observed)})"
                 )
         return said
 

@@ -95,9 +95,14 @@ def _level_note(
     return NoteKind.KINDS_DISAGREE.note(
         one=one.label,
         other=other.label,
-        first=f"{float(np.exp(first).mean()):.3g}",
-        second=f"{float(np.exp(second).mean()):.3g}",
+        first=_newtons(float(np.exp(first).mean())),
+        second=_newtons(float(np.exp(second).mean())),
     )
+
+
+def _newtons(value: float) -> str:
+    """Three digits, written out."""
+    return f"{float(f'{value:.3g}'):.0f}"
 
 
 def _rope_notes(
@@ -112,7 +117,8 @@ def _rope_notes(
     if n < 2:
         return []
     centring = np.eye(n) - 1 / n
-    apart = centring @ difference
+    # the median, so that one rope that is off does not make the others look so
+    apart = difference - np.median(difference)
     widths = np.sqrt(np.maximum(np.diag(centring @ variance @ centring), 1e-16))
     first, second = (
         np.exp(_part(k, common) - _part(k, common).mean()) for k in (one, other)

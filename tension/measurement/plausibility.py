@@ -111,9 +111,8 @@ def note_on_mass(
     ratio = found / expected
     if abs(ratio - 1) <= _MASS_ALLOWANCE + shared:
         return None
-    meaning = next(
-        (text for value, text in _MEANINGS if abs(ratio / value - 1) < _NEAR), ""
-    )
+    nearest, text = min(_MEANINGS, key=lambda row: abs(log(ratio / row[0])))
+    meaning = text if abs(ratio / nearest - 1) < _NEAR else ""
     kind = NoteKind.MASS_RATIO_NAMED if meaning else NoteKind.MASS_RATIO
     return kind.note(
         found=f"{found / 1000:.3g}",
@@ -260,7 +259,8 @@ def _moves(
             forces = [f.value - zero for f in reading.forces]
             series.setdefault((Method.PULL, reading.rope), []).extend(forces)
         elif isinstance(reading, ReturnsReading):
-            rates = [(reading.count / e.value) ** 2 for e in reading.elapsed]
+            times = [e.value for e in reading.elapsed if e.value > 0]
+            rates = [(reading.count / time) ** 2 for time in times]
             series.setdefault((Method.RETURNS, reading.rope), []).extend(rates)
     for (method, _), values in series.items():
         if len(values) >= 2 and values[0] > 0 and values[-1] > 0:

@@ -1,0 +1,186 @@
+"""Kinds of evidence combined and held against each other."""
+
+import numpy as np
+import pytest
+
+from tension.measurement.agreement import notes_on_agreement
+from tension.measurement.combine import combine
+from tension.measurement.evidence import Array, Evidence, single_hypothesis
+from tension.measurement.outcome import SetMeasurement, TensionHypothesis
+from tension.measurement.readings import Method
+from tension.quantity.estimate import Estimate, Sharing, Source
+from tests.measurement.sets import SERIES, rope_set
+
+TENSIONS = np.array([5300.0, 4850.0, 5150.0, 4700.0])
+
+
+def kind(
+    tensions: Array,
+    relative: float,
+    *,
+    method: Method = Method.PULL,
+    numbers: tuple[int, ...] = (1, 2, 3, 4),
+    shared: float = 0.05,
+    is_absolute: bool = True,
+    hypotheses: tuple[TensionHypothesis, ...] = (),
+) -> Evidence:
+    n = len(numbers)
+    source = Source(name="own", relative=relative)
+    return Evidence(
+        method=method,
+        label=f"the {method.value}s",
+        numbers=numbers,
+        hypotheses=hypotheses or single_hypothesis(tensions),
+        covariance=relative**2 * np.eye(n),
+        own_sources=((source,),) * n,
+        shared_sources=(
+            Source(
+                name=f"of the {method.value}s", relative=shared, sharing=Sharing.KIND
+            ),
+        ),
+        is_absolute=is_absolute,
+        fundamentals=tuple(Estimate(value=14.0) for _ in range(n))
+        if method is Method.PLUCK
+        else (),
+    )
+
+
+def together(*kinds: Evidence) -> SetMeasurement:
+    return combine(kinds, rope_set=rope_set(), span=None, series=SERIES, lengths=None)
+
+
+def shares(measured: SetMeasurement) -> Array:
+    tensions = measured.hypotheses[0].tensions
+    return np.asarray(tensions / tensions.mean())
+
+
+def test_one_kind_is_left_as_it_is() -> None:
+    alone = kind(TENSIONS, 0.01)
+    measured = together(alone)
+    assert measured.hypotheses[0].tensions == pytest.approx(TENSIONS, rel=1e-12)
+    assert measured.covariance == pytest.approx(alone.covariance)
+
+
+def test_two_alike_kinds_halve_the_variance_of_shares() -> None:
+    measured = together(
+        kind(TENSIONS, 0.01), kind(TENSIONS, 0.01, method=Method.SPRING)
+    )
+    contrast = np.array([1.0, -1.0, 0.0, 0.0])
+    variance = contrast @ measured.covariance @ contrast
+    assert variance == pytest.approx(2 * 0.01**2 / 2, rel=1e-6)
+
+
+def test_what_a_kind_shares_drops_out_of_the_shares() -> None:
+    plain = together(
+        kind(TENSIONS, 0.01), kind(TENSIONS, 0.01, method=Method.SPRING, shared=0.3)
+    )
+    high = together(
+        kind(TENSIONS, 0.01),
+        kind(1.2 * TENSIONS, 0.01, method=Method.SPRING, shared=0.3),
+    )
+    assert shares(plain) == pytest.approx(shares(high), rel=2e-3)
+
+
+def test_a_kind_without_newtons_tells_shares_and_takes_the_level_of_the_other() -> None:
+    wave = TENSIONS / 0.58
+    measured = together(
+        kind(wave, 0.002, method=Method.PLUCK, is_absolute=False),
+        kind(TENSIONS * np.array([1.03, 0.97, 1.0, 1.0]), 0.03),
+    )
+    assert measured.is_absolute
+    assert measured.hypotheses[0].tensions.mean() == pytest.approx(5000.0, rel=0.01)
+    # the plucks are fifteen times as sharp, so the shares are theirs
+    assert shares(measured) == pytest.approx(TENSIONS / TENSIONS.mean(), rel=1e-3)
+
+
+def test_disjoint_ropes_are_tied_by_the_levels_of_their_kinds() -> None:
+    measured = together(
+        kind(TENSIONS[:2], 0.01, numbers=(1, 2), shared=0.02),
+        kind(TENSIONS[2:], 0.01, numbers=(3, 4), shared=0.05, method=Method.SPRING),
+    )
+    within = np.array([1.0, -1.0, 0.0, 0.0])
+    across = np.array([1.0, 0.0, -1.0, 0.0])
+    assert within @ measured.covariance @ within == pytest.approx(2e-4, rel=1e-6)
+    # own errors of both ropes and both levels
+    wanted = 2 * 0.01**2 + 0.02**2 + 0.05**2
+    assert across @ measured.covariance @ across == pytest.approx(wanted, rel=1e-6)
+
+
+def test_covariance_agrees_with_simulated_readings() -> None:
+    rng = np.random.default_rng(9)
+    found, stated = [], np.empty((0, 0))
+    for _ in range(2000):
+        measured = together(
+            kind(
+                TENSIONS * np.exp(0.01 * rng.standard_normal(4)),
+                0.01,
+                shared=0.02,
+            ),
+            kind(
+                TENSIONS[:3]
+                * np.exp(0.05 * rng.standard_normal() + 0.02 * rng.standard_normal(3)),
+                0.02,
+                numbers=(1, 2, 3),
+                shared=0.05,
+                method=Method.SPRING,
+            ),
+        )
+        found.append(np.log(shares(measured)))
+        if not len(stated):
+            stated = measured.covariance
+    contrast = np.array([1.0, 0.0, 0.0, -1.0])
+    simulated = float(np.var(np.array(found) @ contrast))
+    # a Birge factor above 1 widens some; 2000 draws: 3 % of a variance
+    plain = 1 / (1 / 0.01**2 + 1 / 0.02**2)
+    assert simulated == pytest.approx(plain + 0.01**2, rel=0.15)
+    assert contrast @ stated @ contrast >= 0.9 * simulated
+
+
+def test_another_kind_settles_how_partials_are_numbered() -> None:
+    twice = TENSIONS * np.array([1.0, 1.0, 4.0, 1.0])
+    plucks = kind(
+        twice,
+        0.005,
+        method=Method.PLUCK,
+        hypotheses=(
+            TensionHypothesis(weight=0.6, tensions=twice),
+            TensionHypothesis(weight=0.4, tensions=TENSIONS),
+        ),
+    )
+    measured = together(plucks, kind(TENSIONS, 0.03))
+    assert measured.hypotheses[0].weight > 0.999
+    assert measured.hypotheses[0].tensions[2] == pytest.approx(5150.0, rel=0.01)
+    fundamental = measured.ropes[2].fundamental
+    assert fundamental is not None
+    assert fundamental.value == pytest.approx(7.0)
+
+
+def test_kinds_that_agree_raise_no_note() -> None:
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        first = TENSIONS * np.exp(0.01 * rng.standard_normal(4))
+        second = TENSIONS * np.exp(0.02 * rng.standard_normal(4))
+        kinds = [kind(first, 0.01), kind(second, 0.02, method=Method.SPRING)]
+        assert notes_on_agreement(kinds) == ()
+
+
+def test_a_rope_that_kinds_do_not_agree_on_is_named_with_both_figures() -> None:
+    off = TENSIONS * np.array([1.0, 1.0, 1.3, 1.0])
+    measured = together(kind(TENSIONS, 0.01), kind(off, 0.02, method=Method.SPRING))
+    note = next(n for n in measured.notes if n.code == "rope-contradicts")
+    assert note.ropes == (3,)
+    assert "the pulls" in note.text
+    assert "the springs" in note.text
+    # the disagreement widens what is stated
+    contrast = np.array([1.0, 0.0, -1.0, 0.0])
+    assert contrast @ measured.covariance @ contrast > 4 * 2 * 0.01**2
+
+
+def test_levels_that_do_not_agree_are_named_with_both_means() -> None:
+    measured = together(
+        kind(TENSIONS, 0.01, shared=0.02),
+        kind(1.4 * TENSIONS, 0.01, shared=0.05, method=Method.SPRING),
+    )
+    note = next(n for n in measured.notes if n.code == "kinds-disagree")
+    assert "5000 N" in note.text
+    assert "7000 N" in note.text

@@ -1,0 +1,176 @@
+"""What was measured against mass, stagger and rounds."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tension.installation import Lift, Roping, Side
+from tension.measurement.outcome import SetMeasurement
+from tension.measurement.series import measure_series
+from tension.quantity.units import Dimension
+from tension.sound.hearing import Pluck
+from tests.measurement.sets import (
+    GRAVITY,
+    SERIES,
+    TENSIONS,
+    hearing,
+    ideal_fundamentals,
+    pull,
+    quantity,
+    rope_set,
+    span,
+)
+
+LEVEL = np.full(4, 3.4)
+MASS = float(TENSIONS.sum()) / GRAVITY
+
+
+def measured(
+    fundamentals: np.ndarray,
+    lift: Lift,
+    staggers: Sequence[float | None] = (),
+) -> SetMeasurement:
+    return measure_series(
+        rope_set=rope_set(one_height=not staggers, staggers=staggers),
+        lift=lift,
+        series=SERIES,
+        readings=[],
+        hearing=hearing(fundamentals),
+    )
+
+
+def lift(mass: float, roping: Roping = Roping.ONE_TO_ONE) -> Lift:
+    return Lift(roping=roping, car_mass=quantity(mass, Dimension.MASS))
+
+
+def mass_notes(found: SetMeasurement) -> list[str]:
+    return [n.text for n in found.notes if n.code.startswith("mass-ratio")]
+
+
+def test_a_sum_that_fits_the_mass_raises_nothing() -> None:
+    fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
+    assert mass_notes(measured(fundamentals, lift(MASS))) == []
+    assert mass_notes(measured(fundamentals, lift(1.1 * MASS))) == []
+    assert mass_notes(measured(fundamentals, lift(2 * MASS, Roping.TWO_TO_ONE))) == []
+
+
+@pytest.mark.parametrize(
+    ("factor", "ratio", "meaning"),
+    [
+        (2.0, "4.00", "twice its place"),
+        (1.5, "2.25", "two partials taken for three"),
+        (0.5, "0.25", "half its place"),
+        (2 / 3, "0.44", "three partials taken for two"),
+    ],
+)
+def test_miscounted_partials_are_named_by_their_ratio(
+    factor: float, ratio: str, meaning: str
+) -> None:
+    fundamentals = factor * ideal_fundamentals(TENSIONS, LEVEL)
+    (text,) = mass_notes(measured(fundamentals, lift(MASS)))
+    assert meaning in text
+    assert abs(float(text.split(" times it")[0].split()[-1]) - float(ratio)) < 0.03
+
+
+def test_a_wrong_roping_ratio_is_named() -> None:
+    fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
+    (text,) = mass_notes(measured(fundamentals, lift(MASS, Roping.TWO_TO_ONE)))
+    assert "another roping ratio" in text
+
+
+def test_any_other_misfit_is_told_without_a_guess() -> None:
+    fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
+    (text,) = mass_notes(measured(fundamentals, lift(MASS / 1.4)))
+    assert text.endswith("1.40 times it.")
+
+
+def test_the_other_side_has_its_own_mass() -> None:
+    found = measure_series(
+        rope_set=replace(
+            rope_set(one_height=True),
+            spans=(replace(span(), side=Side.COUNTERWEIGHT),),
+        ),
+        lift=lift(MASS / 4),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(ideal_fundamentals(TENSIONS, LEVEL)),
+    )
+    assert mass_notes(found) == []
+
+
+def codes(found: SetMeasurement) -> set[str]:
+    return {note.code for note in found.notes}
+
+
+def test_a_forgotten_stagger_shows_as_two_rows() -> None:
+    equal = np.array([5000.0, 5020.0, 4990.0, 5010.0])
+    lengths = np.array([3.4, 3.55, 3.4, 3.55])
+    found = measured(ideal_fundamentals(equal, lengths), Lift())
+    note = next(n for n in found.notes if n.code == "stagger-pattern")
+    assert note.ropes == (1, 3)
+
+
+def test_one_tight_rope_is_no_row() -> None:
+    tight = np.array([5000.0, 5010.0, 5800.0, 4990.0])
+    found = measured(ideal_fundamentals(tight, LEVEL), Lift())
+    assert "stagger-pattern" not in codes(found)
+
+
+def test_a_stagger_of_the_wrong_sign_follows_the_lengths() -> None:
+    equal = np.array([5000.0, 5010.0, 4995.0, 5005.0])
+    lengths = np.array([3.4, 3.25, 3.4, 3.25])
+    entered = [None, 0.15, None, 0.15]
+    found = measured(ideal_fundamentals(equal, lengths), Lift(), entered)
+    assert "length-pattern" in codes(found)
+    right = measured(
+        ideal_fundamentals(equal, np.array([3.4, 3.55, 3.4, 3.55])), Lift(), entered
+    )
+    assert "length-pattern" not in codes(right)
+
+
+def test_all_ropes_moving_together_between_rounds_is_told() -> None:
+    still = [pull(n, [147.0, 147.5, 146.5]) for n in (1, 2, 3, 4)]
+    moved = [pull(n, [147.0, 151.0, 155.0]) for n in (1, 2, 3, 4)]
+    found = [
+        measure_series(
+            rope_set=rope_set(one_height=True),
+            lift=Lift(),
+            series=SERIES,
+            readings=readings,
+        )
+        for readings in (still, moved)
+    ]
+    assert "moved-together" not in codes(found[0])
+    assert "moved-together" in codes(found[1])
+
+
+def test_plucks_that_move_together_are_told_too() -> None:
+    heard = hearing(ideal_fundamentals(TENSIONS, LEVEL))
+    ropes = tuple(
+        replace(
+            rope,
+            plucks=tuple(
+                Pluck(
+                    recording="all.m4a",
+                    index=i + 1,
+                    start=10.0 * i,
+                    end=10.0 * i + 5,
+                    is_used=True,
+                    fundamental_frequency=rope.fundamental_frequency * (1 + 0.02 * i),
+                )
+                for i in range(2)
+            ),
+        )
+        for rope in heard.ropes
+    )
+    found = measure_series(
+        rope_set=rope_set(one_height=True),
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=replace(heard, ropes=ropes),
+    )
+    note = next(n for n in found.notes if n.code == "moved-together")
+    assert "+4.0 %" in note.text

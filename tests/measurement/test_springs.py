@@ -1,0 +1,81 @@
+"""Spring lengths: tension by rate and compression, and when they tell nothing."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tension.installation import Hitch, HitchPlace, Lift, RopeSet
+from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.readings import SpringReading
+from tension.measurement.series import measure_series
+from tests.measurement.sets import SERIES, quantity, rope_set, spring_hitch
+
+
+def spring(
+    rope: int, lengths: list[float], hitch: HitchPlace = HitchPlace.CAR
+) -> SpringReading:
+    return SpringReading(
+        series="as found",
+        rope=rope,
+        hitch=hitch,
+        lengths=tuple(quantity(length) for length in lengths),
+    )
+
+
+def measured(rope: RopeSet, readings: list[SpringReading]) -> SetMeasurement:
+    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
+
+
+def test_rate_times_compression() -> None:
+    rope = rope_set(hitches=(spring_hitch(),))
+    # 150 N/mm over 48 mm and 32 mm
+    found = measured(rope, [spring(1, [0.112]), spring(2, [0.128])])
+    assert list(found.hypotheses[0].tensions) == pytest.approx([7200.0, 4800.0])
+    assert found.is_absolute
+    assert found.lengths is LengthKnowledge.NOT_NEEDED
+
+
+def test_springs_differ_by_their_rates_more_than_a_calliper_reads() -> None:
+    rope = rope_set(hitches=(spring_hitch(),))
+    found = measured(rope, [spring(1, [0.112])])
+    # 5 % between springs; 0.5 mm twice over 48 mm is 1.5 %
+    wanted = np.hypot(0.05, 0.0005 * np.sqrt(2) / 0.048)
+    assert np.sqrt(found.covariance[0, 0]) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_rate_from_wire_and_coil() -> None:
+    hitch = Hitch(
+        at=HitchPlace.CAR,
+        spring_wire=quantity(0.016),
+        spring_coil=quantity(0.056),
+        spring_active_coils=8.0,
+        spring_free_length=quantity(0.200),
+        spring_material="music wire",
+    )
+    found = measured(rope_set(hitches=(hitch,)), [spring(1, [0.190])])
+    # own arithmetic: 79.3 GPa 16^4/(8 56^3 8) = 462 N/mm, 10 mm
+    assert found.hypotheses[0].tensions[0] == pytest.approx(4620.0, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("length", "code"), [(0.096, "spring-solid"), (0.161, "spring-unloaded")]
+)
+def test_a_spring_that_cannot_tell_is_refused(length: float, code: str) -> None:
+    rope = rope_set(hitches=(spring_hitch(),))
+    found = measured(rope, [spring(1, [length]), spring(2, [0.12])])
+    refusal = found.ropes[0].refusal
+    assert refusal is not None
+    assert refusal.code == code
+    assert found.given == (2,)
+
+
+def test_without_rate_or_free_length_there_is_no_tension() -> None:
+    bare = Hitch(at=HitchPlace.CAR)
+    found = measured(rope_set(hitches=(bare,)), [spring(1, [0.112])])
+    assert found.ropes[0].refusal is not None
+    assert found.ropes[0].refusal.code == "spring-rate-unknown"
+    no_length = replace(spring_hitch(), spring_free_length=None)
+    found = measured(rope_set(hitches=(no_length,)), [spring(1, [0.112])])
+    assert found.ropes[0].refusal is not None
+    assert found.ropes[0].refusal.code == "spring-free-length"
