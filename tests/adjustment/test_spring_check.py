@@ -1,0 +1,188 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tension.adjustment.comparison_text import spring_lines
+from tension.adjustment.spring_check import (
+    LoadedCar,
+    SpringCheck,
+    are_level,
+    check_springs,
+    rate_from_two_loads,
+)
+from tension.installation import HitchPlace, RopeSet, Roping
+from tension.measurement.readings import SpringReading
+from tension.notes import NoteKind, Refusal
+from tension.quantity.units import Dimension, UnitSystem
+from tests.synthesis.measured_sets import assessed, hitch, quantity, rope_set
+
+FORCES = np.array([5300.0, 4850.0, 5150.0, 4700.0, 5000.0, 4400.0])
+RATE, FREE = 150e3, 0.160
+
+
+def readings(
+    lengths: np.ndarray | list[float], series: str = "as found"
+) -> tuple[SpringReading, ...]:
+    return tuple(
+        SpringReading(
+            series=series,
+            rope=i + 1,
+            hitch=HitchPlace.CAR,
+            lengths=(quantity(float(length), Dimension.LENGTH),),
+        )
+        for i, length in enumerate(lengths)
+    )
+
+
+def checked(
+    lengths: np.ndarray | list[float],
+    *,
+    forces: np.ndarray = FORCES,
+    loaded: LoadedCar | None = None,
+    ropes: RopeSet | None = None,
+) -> SpringCheck:
+    outcome = check_springs(
+        assessed(forces),
+        readings(lengths),
+        rope_set=ropes or rope_set(6),
+        place=HitchPlace.CAR,
+        loaded=loaded,
+    )
+    assert isinstance(outcome, SpringCheck), outcome
+    return outcome
+
+
+TRUE_LENGTHS = FREE - FORCES / RATE
+
+
+def test_load_by_length_stands_beside_load_by_reading() -> None:
+    check = checked(TRUE_LENGTHS)
+    for spring, force in zip(check.springs, FORCES, strict=True):
+        assert spring.by_length == pytest.approx(force, rel=1e-9)
+        assert spring.by_reading == pytest.approx(force, rel=1e-9)
+        # 5 % of rate, 0.5 mm of reading and 1 mm of free length at 150 N/mm
+        by_hand = np.hypot(0.05 * force, 150 * np.hypot(0.5, 1.0))
+        assert spring.by_length_uncertainty == pytest.approx(by_hand, rel=1e-6)
+        assert spring.by_reading_uncertainty == pytest.approx(0.005 * force, rel=1e-6)
+        assert not spring.stands_out
+
+
+def test_slope_of_the_set_is_its_rate() -> None:
+    check = checked(TRUE_LENGTHS)
+    assert check.slope is not None
+    assert check.slope.rate == pytest.approx(RATE, rel=1e-6)
+    assert check.slope.tension_at(0.130) == pytest.approx(RATE * 0.030, rel=1e-6)
+
+
+def test_slope_holds_its_uncertainty_with_read_lengths() -> None:
+    inside = flagged = 0
+    for seed in range(100):
+        rng = np.random.default_rng(seed)
+        forces = np.linspace(4000, 6000, 8) * (1 + 0.02 * rng.standard_normal(8))
+        lengths = FREE - forces / RATE + 0.0011 * rng.standard_normal(8)
+        check = checked(lengths, forces=forces, ropes=rope_set(8))
+        assert check.slope is not None
+        inside += abs(check.slope.rate - RATE) < 2.0 * check.slope.uncertainty
+        flagged += any(spring.stands_out for spring in check.springs)
+    assert 88 <= inside <= 99
+    assert flagged <= 6
+
+
+def test_a_bound_spring_stands_out_and_does_not_tilt_the_line() -> None:
+    lengths = TRUE_LENGTHS.copy()
+    lengths[1] += 0.012  # held 12 mm too long by friction
+    check = checked(lengths)
+    assert [s.rope for s in check.springs if s.stands_out] == [2]
+    notes = [n for n in check.notes if n.code == NoteKind.SPRING_OUTLIER.code]
+    assert [n.ropes for n in notes] == [(2,)]
+    assert check.slope is not None
+    assert check.slope.rate == pytest.approx(RATE, rel=0.1)
+
+
+def test_a_rate_that_the_set_does_not_show_is_told() -> None:
+    wide = np.array([6500.0, 3500.0, 5800.0, 4200.0, 5000.0, 4700.0])
+    for rate, is_told in ((300e3, True), (90e3, True), (150e3, False)):
+        found = checked(FREE - wide / rate, forces=wide)
+        codes = {note.code for note in found.notes}
+        assert (NoteKind.RATES_DISAGREE.code in codes) is is_told, rate
+
+
+def test_level_springs_do_not_decide_and_the_page_says_so() -> None:
+    check = checked(np.full(6, 0.127))
+    assert are_level(check)
+    assert check.slope is None
+    assert NoteKind.LEVEL_SPRINGS.code in {note.code for note in check.notes}
+    text = " ".join(line.text for line in spring_lines(check, UnitSystem.SI))
+    assert "Level springs do not mean level tension" in text
+
+
+def test_margin_to_solid_at_overload_by_arithmetic() -> None:
+    # 1500 kg and 125 % of 1000 kg on six ropes: 4494 N; 30.0 mm of 64 mm used.
+    loaded = LoadedCar(
+        car_mass=quantity(1500.0, Dimension.MASS, "1500 kg"),
+        rated_load=quantity(1000.0, Dimension.MASS, "1000 kg"),
+    )
+    even = np.full(6, 5000.0)
+    check = checked(FREE - even / RATE, forces=even, loaded=loaded)
+    load = (1500 + 1250) * 9.80665 / 6
+    assert check.rated_tension == pytest.approx(load, rel=1e-9)
+    by_hand = 1 - load / 150 / 64
+    assert check.springs[0].margin == pytest.approx(by_hand, rel=1e-9)
+    two = replace(loaded, roping=Roping.TWO_TO_ONE)
+    halved = checked(FREE - even / RATE, forces=even, loaded=two)
+    assert halved.rated_tension == pytest.approx(load / 2, rel=1e-9)
+
+
+def test_a_spring_that_goes_solid_at_overload_is_told() -> None:
+    loaded = LoadedCar(
+        car_mass=quantity(4000.0, Dimension.MASS),
+        rated_load=quantity(2000.0, Dimension.MASS),
+    )
+    check = checked(TRUE_LENGTHS, loaded=loaded)
+    codes = [note.code for note in check.notes]
+    assert NoteKind.SPRING_NEAR_SOLID.code in codes
+
+
+def test_a_length_under_solid_is_questioned() -> None:
+    lengths = TRUE_LENGTHS.copy()
+    lengths[0] = 0.090
+    codes = [n.code for n in checked(lengths).notes]
+    assert NoteKind.SPRING_SHORT.code in codes
+
+
+def test_without_spring_lengths_the_check_is_refused() -> None:
+    outcome = check_springs(
+        assessed(FORCES),
+        readings(TRUE_LENGTHS, series="another"),
+        rope_set=rope_set(6),
+        place=HitchPlace.CAR,
+    )
+    assert isinstance(outcome, Refusal)
+    assert outcome.code == NoteKind.NO_SPRING_LENGTHS.code
+    missing = check_springs(
+        assessed(FORCES),
+        readings(TRUE_LENGTHS),
+        rope_set=rope_set(6, hitches=(hitch(HitchPlace.COUNTERWEIGHT),)),
+        place=HitchPlace.CAR,
+    )
+    assert isinstance(missing, Refusal)
+
+
+def test_a_rate_from_two_loads_has_its_source() -> None:
+    origin = rate_from_two_loads(
+        loads=(
+            quantity(2000.0, Dimension.FORCE, "2 kN"),
+            quantity(5000.0, Dimension.FORCE, "5 kN"),
+        ),
+        lengths=(
+            quantity(0.147, Dimension.LENGTH, "147 mm"),
+            quantity(0.127, Dimension.LENGTH, "127 mm"),
+        ),
+        load_uncertainty=60.0,
+        length_uncertainty=0.0005,
+    )
+    assert origin.value == pytest.approx(150e3, rel=1e-9)
+    assert "147 mm" in origin.source
+    by_hand = np.hypot(60 * 2**0.5 / 3000, 0.5 * 2**0.5 / 20)
+    assert origin.relative_uncertainty == pytest.approx(by_hand, rel=1e-9)
