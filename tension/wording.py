@@ -38,6 +38,7 @@ _WORDS: dict[str, tuple[str, str]] = {
     "unfavourable": ("unfavourable", "unfavorable"),
     "equalise": ("equalise", "equalize"),
     "ground floor": ("ground floor", "first floor"),
+    "anticlockwise": ("anticlockwise", "counterclockwise"),
 }
 
 _PLACE = re.compile(r"\[\[([A-Za-z][A-Za-z -]*)\]\]")
