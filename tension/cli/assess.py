@@ -28,7 +28,7 @@ from tension.cli.options import (
 )
 @click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
 @click.pass_context
-def command(ctx: click.Context, paths: tuple[Path, ...], **options: Any) -> None:
+def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> None:
     """Say equal, unequal or cannot tell, with each rope's share of the load.
 
     PATH is a record (visit.toml), a folder that holds one, a folder of sound files, or

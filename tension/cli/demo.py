@@ -19,7 +19,7 @@ from tension.cli.options import with_form_options
     help="Copy the demo recordings and records to a new folder instead.",
 )
 @click.pass_context
-def command(ctx: click.Context, folder: Path | None, **options: Any) -> None:
+def command(ctx: click.Context, /, folder: Path | None, **options: Any) -> None:
     """Assess six voice memos of an imaginary lift, Granary Wharf goods lift 2.
 
     The recordings are made by a program; no lift was measured. The set is unequal, so

@@ -20,7 +20,7 @@ from tension.wording import Terms
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
-class QuantityText(click.ParamType):
+class QuantityText(click.ParamType[Quantity]):
     """A text with a unit, such as ``3.4 m``; a bad one is wrong usage."""
 
     def __init__(self, dimension: Dimension, name: str) -> None:

@@ -26,7 +26,7 @@ from tension.cli.options import LENGTH, paths_argument, with_form_options
 )
 @click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
 @click.pass_context
-def command(ctx: click.Context, paths: tuple[Path, ...], **options: Any) -> None:
+def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> None:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
     Each file is heard by itself, as one rope unless --order names several. PATH is a

@@ -11,6 +11,8 @@ from tension.sound.recording import Recording
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+FloatArray = NDArray[np.floating]
+
 MOST_POINTS = 4000
 
 
@@ -119,7 +121,7 @@ def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:
 
 def _envelope(
     recording: Recording,
-) -> tuple[NDArray[np.float64], NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Lowest and highest sample per block, few enough to draw."""
     samples = recording.samples
     block = max(len(samples) // MOST_POINTS, 1)
@@ -141,7 +143,7 @@ def _part(recording: Recording, pluck: Pluck | None) -> NDArray[np.float32]:
 
 def _spectrum(
     samples: NDArray[np.float32], sampling_rate: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[FloatArray, FloatArray]:
     """Level of a windowed spectrum, padded to show lines between the bins."""
     n_padded = 4 * len(samples)
     window = np.hanning(len(samples))

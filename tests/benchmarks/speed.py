@@ -70,9 +70,9 @@ def wall_time(command: Sequence[str | Path]) -> float:
 
 def cold_start(memos: Sequence[Path], runs: int) -> str:
     """Assess six memos against importing numpy and scipy, alternately."""
-    assess = [sys.executable, "-m", "tension", "assess", *memos]
+    assess: list[str | Path] = [sys.executable, "-m", "tension", "assess", *memos]
     assess += ["--free-length", "3.4 m", "--same-height"]
-    baseline = [sys.executable, "-c", BASELINE]
+    baseline: list[str | Path] = [sys.executable, "-c", BASELINE]
     wall_time(assess), wall_time(baseline)
     pairs = [(wall_time(assess), wall_time(baseline)) for _ in range(runs)]
     ratios = sorted(a / b for a, b in pairs)
