@@ -13,7 +13,7 @@ from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 Array = NDArray[np.float64]
 
 _N_DRAWS = 1000
-_HEAVIEST = 6
+_HEAVIEST = 5
 _NODES = tuple(NormalDist().inv_cdf(p) for p in (0.1, 0.3, 0.5, 0.7, 0.9))
 _SAME_NUMBERING = 0.02
 

@@ -91,6 +91,16 @@ def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
     return solution
 
 
+def _into_band(reading: Array, variances: Array, width: float) -> Array:
+    """Bring readings into the band of this width that costs least, weighted."""
+    # the slope of the cost by the lower edge of the band is piecewise linear and rises
+    edges = np.sort(np.concatenate([reading, reading - width]))[:, None]
+    below = (np.maximum(edges - reading, 0) / variances).sum(axis=1)
+    above = (np.maximum(reading - width - edges, 0) / variances).sum(axis=1)
+    edge = float(np.interp(0.0, below - above, edges[:, 0]))
+    return np.clip(reading, edge, edge + width)
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ClosestTensions:
     """Finds the tensions closest to given readings that have a wanted spread.
@@ -105,12 +115,16 @@ class ClosestTensions:
         In the same coordinates; distance is measured by its inverse.
     observed : float
         Spread of the readings. [1]
+    is_independent : bool
+        Whether the spread is the log range and the ropes are read independently: then
+        the closest tensions are the readings brought into a band.
     """
 
     shape: SpreadShape
     reading: Array
     covariance: Array
     observed: float
+    is_independent: bool = False
 
     def at(self, spread: float) -> Array:
         """Find the closest tensions with this spread.
@@ -127,6 +141,8 @@ class ClosestTensions:
         """
         if spread <= 0:
             return np.zeros(len(self.reading))
+        if self.is_independent and spread < self.observed:
+            return _into_band(self.reading, np.diag(self.covariance), spread)
         rows, right = _planes(self.shape, spread, len(self.reading))
         excess = rows @ self.reading - right
         through = rows @ self.covariance
@@ -170,6 +186,7 @@ def closest_from_readings(
             reading=centred,
             covariance=covariance,
             observed=float(np.ptp(centred)),
+            is_independent=not np.any(covariance - np.diag(np.diag(covariance))),
         )
     shares = np.exp(centred)
     shares = shares / shares.mean()

@@ -127,6 +127,7 @@ class SpreadSimulation:
         n_ropes = len(logarithms[0])
         factor = _factor(covariance)
         noise = factor @ _standard_draws(n_ropes, n_draws)
+        self._widest_noise = float(np.ptp(noise, axis=0).max())
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
         # the spread that even equal tensions would show, closest.at(0) being equal
         self._alike = float(np.quantile(self._simulated(np.zeros(n_ropes)), ALIKE))
@@ -168,12 +169,21 @@ class SpreadSimulation:
         """
         below = above = max(0.0, 1 - float(self._weights.sum()))
         for weight, closest in zip(self._weights, self._closest, strict=True):
+            if closest.observed > spread + self._reach(spread):
+                below += weight  # no draw comes near: a rival far off
+                continue
             simulated = self._simulated(closest.at(spread))
             slack = 1e-9 * (1 + closest.observed)
             credible = max(closest.observed, self._alike)
             below += weight * float((simulated <= credible + slack).mean())
             above += weight * float((simulated >= closest.observed - slack).mean())
         return Tails(at_or_below=float(below), at_or_above=float(above))
+
+    def _reach(self, spread: float) -> float:
+        """How much noise can add to a spread at most, in any of the draws."""
+        if self._shape is SpreadShape.LOG_RANGE:
+            return self._widest_noise
+        return 2 * (1 + spread) * float(np.expm1(self._widest_noise))
 
     def interval(self) -> Interval:
         """Find the candidates kept.
