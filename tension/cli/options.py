@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -17,10 +17,15 @@ from tension.quantity.units import (
 )
 from tension.wording import Terms
 
+if TYPE_CHECKING:
+    _QuantityParamType = click.ParamType[Quantity]
+else:  # generic in newer releases of click only
+    _QuantityParamType = click.ParamType
+
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
-class QuantityText(click.ParamType[Quantity]):
+class QuantityText(_QuantityParamType):
     """A text with a unit, such as ``3.4 m``; a bad one is wrong usage."""
 
     def __init__(self, dimension: Dimension, name: str) -> None:
