@@ -62,16 +62,29 @@ def _draw_limit(assessment: Assessment, axes: "Axes") -> None:
     shares = [s.share for s in assessment.shares if s.share is not None]
     if len(shares) < 2:
         return
-    low, high = _allowed_band(assessment, min(shares), max(shares))
+    low, high = allowed_band(assessment, min(shares), max(shares))
     axes.axhspan(100 * low, 100 * high, color="0.9", zorder=0)
     for edge in (low, high):
         axes.axhline(100 * edge, color="0.5", linestyle="--", linewidth=0.8)
 
 
-def _allowed_band(
+def allowed_band(
     assessment: Assessment, lowest: float, highest: float
 ) -> tuple[float, float]:
-    """Give the band of shares that the rule allows, in the middle of the set."""
+    """Give the band of shares that the rule allows, in the middle of the set.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The result, for its rule.
+    lowest, highest : float
+        Shares about whose middle the band is laid. [1]
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper edge. [1]
+    """
     metric, limit = assessment.rule.metric, assessment.rule.limit
     if metric is Metric.OFF_MEAN:
         return 1.0 - limit, 1.0 + limit

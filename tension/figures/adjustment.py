@@ -1,0 +1,224 @@
+"""Figures of adjustment: as found and as left, the nuts in their rows, the springs.
+
+All are drawn in black and grey; what differs differs by shape and words as well.
+"""
+
+from typing import TYPE_CHECKING
+
+from tension.adjustment.comparison import Comparison
+from tension.adjustment.outcome import Direction, NutTurn, Plan
+from tension.adjustment.plan_text import hitch_order
+from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.text import small_length, turns_text
+from tension.figures.shares import allowed_band
+from tension.quantity.units import UnitSystem
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_COVERAGE_FACTOR = 2.0
+_POUND_FORCE = 4.4482216152605  # [N]
+_INCH = 0.0254  # [m]
+
+
+def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
+    """Draw each rope's share as found and as left with 95 % intervals and the limit.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The two series.
+    axes : Axes
+        Where to draw.
+    """
+    changes = comparison.changes
+    for place, (name, marker, fill) in enumerate(
+        (("as found", "o", "white"), ("as left", "s", "black"))
+    ):
+        shares = [c.share_after if place else c.share_before for c in changes]
+        widths = [
+            c.uncertainty_after if place else c.uncertainty_before for c in changes
+        ]
+        axes.errorbar(
+            [c.number + (0.14 if place else -0.14) for c in changes],
+            [100.0 * share for share in shares],
+            yerr=[100.0 * _COVERAGE_FACTOR * width for width in widths],
+            fmt=marker,
+            color="black",
+            markerfacecolor=fill,
+            capsize=3,
+            markersize=6,
+            label=name,
+        )
+    after = [c.share_after for c in changes]
+    low, high = allowed_band(comparison.as_left, min(after), max(after))
+    axes.axhspan(100 * low, 100 * high, color="0.9", zorder=0)
+    for edge in (low, high):
+        axes.axhline(100 * edge, color="0.5", linestyle="--", linewidth=0.8)
+    axes.axhline(100.0, color="0.4", linewidth=0.8)
+    axes.set_xticks([c.number for c in changes])
+    axes.set_xticklabels([_turned(c.number, c.turns) for c in changes])
+    axes.set_xlim(0.4, len(changes) + 0.6)
+    axes.set_xlabel("Rope, and turns made")
+    axes.set_ylabel("Share / % of the mean")
+    rule = comparison.as_left.rule
+    axes.set_title(
+        f"as found: {_said(comparison.as_found.verdict.value)}, as left: "
+        f"{_said(comparison.as_left.verdict.value)} ({rule.metric.value}, limit "
+        f"{100 * rule.limit:g} %)",
+        loc="left",
+    )
+    axes.legend(loc="best", frameon=False)
+
+
+def _said(verdict: str) -> str:
+    """A verdict as it is said."""
+    return verdict.upper().replace("-", " ")
+
+
+def _turned(number: int, turns: float) -> str:
+    """Rope number with the turns made on its nut."""
+    if not turns:
+        return f"{number}\n-"
+    return f"{number}\n{'+' if turns > 0 else '-'}{turns_text(turns)}"
+
+
+def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> None:
+    """Draw the nuts in their rows, as seen facing them, with what is done at each.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    axes : Axes
+        Where to draw.
+    units : UnitSystem
+        Units of the travel.
+    """
+    rows = hitch_order(plan.hitch, len(plan.turns))
+    turn_of = {turn.rope: turn for turn in plan.turns}
+    order = [step.turn.rope for step in plan.stages[0].steps] if plan.stages else []
+    widest = max(len(row) for row in rows)
+    for line, row in enumerate(rows):
+        for column, rope in enumerate(row):
+            x = column + 0.5 * (widest - len(row))
+            place = order.index(rope) + 1 if rope in order else None
+            _draw_nut(axes, x, -1.5 * line, turn_of[rope], place, units)
+    axes.set_xlim(-0.7, widest - 0.3)
+    axes.set_ylim(-1.5 * (len(rows) - 1) - 0.95, 0.7)
+    axes.set_aspect("equal", adjustable="box")
+    axes.set_axis_off()
+    axes.set_title(
+        "Nuts as seen facing them. Black, IN: towards the plate; white, OUT: away; "
+        "dashed: leave.\nSmall figure: order of work."
+        + (f" Made in {len(plan.stages)} stages." if len(plan.stages) > 1 else ""),
+        loc="left",
+        fontsize="small",
+    )
+
+
+def _draw_nut(
+    axes: "Axes",
+    x: float,
+    y: float,
+    turn: NutTurn,
+    place: int | None,
+    units: UnitSystem,
+) -> None:
+    """Draw one nut: number inside, what is done below, order of work beside it."""
+    from matplotlib.patches import RegularPolygon
+
+    is_in = turn.direction is Direction.TAKE_UP
+    is_left = turn.direction is Direction.LEAVE
+    axes.add_patch(
+        RegularPolygon(
+            (x, y),
+            numVertices=6,
+            radius=0.36,
+            facecolor="black" if is_in else "white",
+            edgecolor="black",
+            linestyle="--" if is_left else "-",
+            linewidth=1.2,
+        )
+    )
+    axes.text(
+        x,
+        y,
+        str(turn.rope),
+        ha="center",
+        va="center",
+        fontweight="bold",
+        color="white" if is_in else "black",
+    )
+    words = "leave"
+    if not is_left:
+        way = "IN" if is_in else "OUT"
+        words = (
+            f"{way} {turns_text(turn.turns)}\n{small_length(abs(turn.travel), units)}"
+        )
+    axes.text(x, y - 0.42, words, ha="center", va="top", fontsize="small")
+    if place is not None:
+        axes.text(x + 0.34, y + 0.3, str(place), fontsize="x-small", ha="left")
+
+
+def draw_spring_loads(
+    check: SpringCheck, axes: "Axes", units: UnitSystem = UnitSystem.SI
+) -> None:
+    """Draw tension measured against compression, or length without a free length.
+
+    Parameters
+    ----------
+    check : SpringCheck
+        The check of the springs.
+    axes : Axes
+        Where to draw.
+    units : UnitSystem
+        Millimetres and newtons, or inches and pounds.
+    """
+    is_us = units is UnitSystem.US
+    force, small = (_POUND_FORCE, _INCH) if is_us else (1.0, 1e-3)
+    free = None if check.free_length is None else check.free_length.value
+
+    def across(length: float) -> float:
+        return (length if free is None else free - length) / small
+
+    shown = [s for s in check.springs if s.by_reading is not None]
+    for spring in shown:
+        axes.errorbar(
+            [across(spring.length)],
+            [(spring.by_reading or 0.0) / force],
+            yerr=[_COVERAGE_FACTOR * (spring.by_reading_uncertainty or 0.0) / force],
+            fmt="D" if spring.stands_out else "o",
+            color="black",
+            markerfacecolor="white" if spring.stands_out else "black",
+            capsize=3,
+        )
+        axes.annotate(
+            f"{spring.rope}, stands out" if spring.stands_out else str(spring.rope),
+            (across(spring.length), (spring.by_reading or 0.0) / force),
+            xytext=(6, 4),
+            textcoords="offset points",
+        )
+    ends = [min(s.length for s in check.springs), max(s.length for s in check.springs)]
+    if check.slope is not None:
+        line = [check.slope.tension_at(length) / force for length in ends]
+        axes.plot(
+            [across(length) for length in ends],
+            line,
+            color="black",
+            label="slope of the set",
+        )
+    if check.rate is not None and free is not None:
+        told = [check.rate.value * (free - length) / force for length in ends]
+        axes.plot(
+            [across(length) for length in ends],
+            told,
+            color="0.5",
+            linestyle="--",
+            label=f"rate, {check.rate.known_from.value}",
+        )
+    if check.slope is not None or (check.rate is not None and free is not None):
+        axes.legend(loc="best", frameon=False)
+    name = "Spring length" if free is None else "Compression"
+    axes.set_xlabel(f"{name} / {'in' if is_us else 'mm'}")
+    axes.set_ylabel(f"Tension / {'lbf' if is_us else 'N'}")
