@@ -358,7 +358,11 @@ class KeyReader:
     def _parse(self, key: str, value: object, dimension: Dimension) -> Quantity | None:
         """One text with a unit."""
         if not isinstance(value, str):
-            self.refuse(key, f"must be a text with its unit, {_not(value)}")
+            is_number = isinstance(value, int | float) and not isinstance(value, bool)
+            hint = f'; write {key} = "{value} ..." with its unit' if is_number else ""
+            self.refuse(
+                key, f"must be a text with its unit in quotes, {_not(value)}{hint}"
+            )
             return None
         try:
             return parse_quantity(value, dimension)

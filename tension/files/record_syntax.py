@@ -1,0 +1,147 @@
+"""From the bytes of a record to TOML tables; what stops that, with how to mend it."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from tension.errors import FileFormatError
+
+LARGEST_RECORD = 2_000_000
+"""A record is typed by hand; more is another file. [bytes]"""
+
+_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
+_DECIMAL_COMMA = re.compile(r"=\s*[+-]?[0-9]+,[0-9]")
+_BARE_UNIT = re.compile(r"""=\s*[+-]?[0-9][0-9.,]*\s*[A-Za-z%'"]""")
+_CURLY = "“”„‟‘’"
+
+
+def read_record_text(path: Path) -> str:
+    """Read the text of a record.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    str
+        Its text, without a byte order mark.
+
+    Raises
+    ------
+    FileFormatError
+        If it is missing, too large, or not UTF-8.
+    """
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST_RECORD + 1)
+    except FileNotFoundError:
+        raise FileFormatError(
+            f"{path}: there is no such file; check the name"
+        ) from None
+    except OSError as error:
+        reason = error.strerror or "it cannot be opened"
+        raise FileFormatError(
+            f"{path}: cannot be read ({reason}); give a record such as visit.toml"
+        ) from error
+    if len(content) > LARGEST_RECORD:
+        raise FileFormatError(
+            f"{path}: is larger than {LARGEST_RECORD // 1_000_000} MB, so it is no "
+            "record; give a record such as visit.toml"
+        )
+    return _decoded(content, path)
+
+
+def _decoded(content: bytes, path: Path) -> str:
+    """UTF-8, with or without a byte order mark."""
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise FileFormatError(
+            f"{path}: is saved as UTF-16; save it again as UTF-8 (in the editor's "
+            '"save as")'
+        )
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileFormatError(
+            f"{path}: line {line}: holds a letter that is not UTF-8, most likely the "
+            "file is saved as Latin-1 or ANSI; save it again as UTF-8 (in the editor's "
+            '"save as")'
+        ) from error
+    if "\0" in text:
+        raise FileFormatError(
+            f"{path}: holds bytes that are no text; give a record such as visit.toml"
+        )
+    return text
+
+
+def parse_toml(text: str, name: str) -> Mapping[str, object]:
+    """Parse the text of a record.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    name : str
+        Name of the file, for the message.
+
+    Returns
+    -------
+    mapping of str to object
+        Tables as the TOML parser gives them.
+
+    Raises
+    ------
+    FileFormatError
+        With the first mistake of syntax, its line, and how to mend it.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise FileFormatError(_syntax_mistake(str(error), text, name)) from error
+    except RecursionError:
+        raise FileFormatError(
+            f"{name}: brackets are nested too deeply; a record nests two at most"
+        ) from None
+    except ValueError as error:
+        raise FileFormatError(
+            f"{name}: holds a number or a date that cannot be read ({error}); check "
+            "the numbers without quotes"
+        ) from error
+
+
+def _syntax_mistake(message: str, text: str, name: str) -> str:
+    """One line: where, what, how to mend it."""
+    place = _PLACE.search(message)
+    lines = text.split("\n")
+    number = int(place[1]) if place else len(lines)
+    while number > 1 and not lines[min(number, len(lines)) - 1].strip():
+        number -= 1
+    line = lines[min(number, len(lines)) - 1].strip()
+    shown = line if len(line) <= 60 else line[:57] + "..."
+    what = _PLACE.sub("", message).strip().rstrip(".")
+    return f"{name}: line {number}: cannot read {shown} ({_advice(line, what)})"
+
+
+def _advice(line: str, what: str) -> str:
+    """How to mend a line."""
+    bare = re.sub(r'"[^"]*"|\'[^\']*\'', "", line)
+    key, _, value = (part.strip() for part in line.partition("="))
+    if any(mark in bare for mark in _CURLY):
+        return 'write straight quotation marks: "'
+    if _DECIMAL_COMMA.search(bare) or _BARE_UNIT.search(bare):
+        typed = value.split("#")[0].strip().replace('"', " in")
+        return f'write the value in quotation marks with its unit: {key} = "{typed}"'
+    if "\\" in line:
+        return 'write "/" between folders, not "\\"'
+    if "Cannot overwrite" in what:
+        what = f"{key} is written twice; keep one"
+    elif "Cannot declare" in what:
+        what = "written twice; keep one, or write it in double brackets"
+    elif not value and not line.startswith("["):
+        what = f'{what}; write a name, "=" and a value, or start the line with "#"'
+    else:
+        what = f"{what}; texts need quotation marks on both sides"
+    return what
