@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import eigh
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import eigsh
 
@@ -180,7 +179,7 @@ def _mesh(spec: RopeSpec, n_modes: int, refinement: float) -> Array:
     return np.array(rod + nodes)
 
 
-def _assemble(spec: RopeSpec, nodes: Array) -> tuple[Array, Array, Array, Array]:
+def element_entries(spec: RopeSpec, nodes: Array) -> tuple[Array, Array, Array, Array]:
     """Row, column, stiffness and mass of every element entry."""
     rows, columns, stiffness, mass = [], [], [], []
     for i, h in enumerate(np.diff(nodes)):
@@ -216,7 +215,7 @@ def static_deflection(spec: RopeSpec, place: float, width: float = 0.03) -> floa
     edges = [place - width / 2, place + width / 2]
     nodes = np.unique(np.append(_mesh(spec, 60, 1.0), edges))
     n = 2 * len(nodes)
-    rows, columns, stiffness, _ = _assemble(spec, nodes)
+    rows, columns, stiffness, _ = element_entries(spec, nodes)
     K = csc_array((stiffness, (rows, columns)), shape=(n, n)).toarray()
     load = np.zeros(n)
     for i, h in enumerate(np.diff(nodes)):
@@ -233,7 +232,7 @@ def find_modes(spec: RopeSpec, *, n_modes: int, refinement: float = 1.0) -> Rope
     """Solve the eigenproblem of one rope for its lowest modes."""
     nodes = _mesh(spec, n_modes, refinement)
     n = 2 * len(nodes)
-    rows, columns, stiffness, mass = _assemble(spec, nodes)
+    rows, columns, stiffness, mass = element_entries(spec, nodes)
     K = csc_array((stiffness, (rows, columns)), shape=(n, n)).tolil()
     M = csc_array((mass, (rows, columns)), shape=(n, n)).tolil()
     socket = int(np.searchsorted(nodes, 0.0))
@@ -268,12 +267,9 @@ def find_modes(spec: RopeSpec, *, n_modes: int, refinement: float = 1.0) -> Rope
 
 def _lowest(K: csc_array, M: csc_array, n_modes: int) -> tuple[Array, Array]:
     """Lowest eigenvalues and mass-normalised vectors."""
-    if K.shape[0] <= 150:
-        squares, vectors = eigh(
-            K.toarray(), M.toarray(), subset_by_index=[0, n_modes - 1]
-        )
-    else:
-        start = np.ones(K.shape[0])
-        squares, vectors = eigsh(K, k=n_modes, M=M, sigma=0.0, v0=start)
+    # shift-invert, not a dense solver: short elements at the socket make the mass
+    # matrix so uneven that a dense solver loses four digits
+    start = np.ones(K.shape[0])
+    squares, vectors = eigsh(K, k=n_modes, M=M, sigma=0.0, v0=start)
     order = np.argsort(squares)
     return squares[order], vectors[:, order]

@@ -218,6 +218,8 @@ class DrawnRopes:
         Common to the set.
     axial_stiffness : float
         Of one fall with its spring. [N/m]
+    alone : tuple of RopeModes or None
+        Where modes are those of a coupled set: the ropes each on its own.
     """
 
     diameter: float
@@ -225,6 +227,7 @@ class DrawnRopes:
     planes: tuple[Planes, ...]
     damping: Damping
     axial_stiffness: float
+    alone: tuple[RopeModes, ...] | None = None
 
     def truths(self) -> tuple[RopeTruth, ...]:
         """What is true of each rope."""
@@ -243,7 +246,7 @@ class DrawnRopes:
                 rod_free=None if modes.spec.rod is None else modes.spec.rod.free_length,
             )
             for i, (modes, planes) in enumerate(
-                zip(self.modes, self.planes, strict=True)
+                zip(self.alone or self.modes, self.planes, strict=True)
             )
         )
 
@@ -258,7 +261,7 @@ def draw_specs(
         diameter = float(rng.choice([0.008, 0.009, 0.010, 0.011, 0.013, 0.016]))
         density = round(0.0034 * (diameter * 1e3) ** 2 * rng.uniform(0.95, 1.08), 4)
         rigidity = log_within(rng, (0.01, 0.15)) * solid_rod_rigidity(diameter)
-        highest = log_within(rng, (14.0, 50.0)) * (diameter * 1e3) ** 2
+        highest = log_within(rng, (14.0, 110.0)) * (diameter * 1e3) ** 2
         lengths = draw_lengths(rng, n_ropes, log_within(rng, length))
         specs = tuple(
             RopeSpec(
@@ -269,11 +272,12 @@ def draw_specs(
             )
             for free_length, relative in zip(lengths, pattern, strict=True)
         )
-        ideal = [
-            np.sqrt(spec.middle_tension / density) / (2.0 * spec.free_length)
+        sharp = [
+            np.sqrt(spec.middle_tension / density)
+            / (2.0 * (spec.free_length - spec.bending_length))
             for spec in specs
         ]
-        if min(ideal) > 1.5 and max(ideal) < 55.0:
+        if min(sharp) > 1.5 and max(sharp) < 60.0:
             return diameter, specs
 
 

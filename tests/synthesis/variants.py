@@ -2,6 +2,8 @@
 
     draw_midspan_set(seed)   plucked at mid-span through an 80 Hz roll-off
     draw_rods_set(seed)      equal set, sockets on rods of different free length by row
+    draw_coupled_set(seed)   ropes on one hitch plate that gives way
+    draw_touching_set(seed)  one rope touches a guard while it swings wide
     draw_lone_rope(seed)     one rope, one neighbour, no set: a SynthSet of one rope
     draw_clean_pluck(seed)   one plane, exponential decay, white noise, no low cut
 
@@ -13,7 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.synthesis.disturbances import rms
+from tests.synthesis.coupled import couple
+from tests.synthesis.disturbances import rms, white_noise
 from tests.synthesis.plucking import (
     MODELLING_RATE,
     Damping,
@@ -24,10 +27,12 @@ from tests.synthesis.plucking import (
     sensed,
     solve,
 )
+from tests.synthesis.recorder import quantised
 from tests.synthesis.regimes import REGIMES, Range, Regime, RegimeName
 from tests.synthesis.ropes import Rod, RopeSpec, solid_rod_rigidity
 from tests.synthesis.sets import (
     DrawnRopes,
+    SynthRecording,
     SynthSet,
     draw_damping,
     draw_plucks,
@@ -50,6 +55,23 @@ MIDSPAN = replace(
 )
 
 RODS = replace(REGIMES[RegimeName.PHONE], low_cut=(10.0, 60.0))
+
+# what the neighbours do is left to the plate
+COUPLED = replace(
+    REGIMES[RegimeName.PHONE],
+    low_cut=(10.0, 80.0),
+    neighbour_level=(-300.0, -300.0),
+)
+
+TOUCHING = replace(
+    REGIMES[RegimeName.PHONE],
+    n_plucks=(1,),
+    speech_share=0.0,
+    knock_share=0.0,
+    slam_share=0.0,
+    gain_control_share=0.0,
+    signal_to_noise=(18.0, 30.0),
+)
 
 LONE = Regime(
     sensor=Sensor.MICROPHONE,
@@ -105,6 +127,77 @@ def draw_rods_set(
     return record_set(rng, ropes, RODS, name="rods", seed=seed)
 
 
+def draw_coupled_set(seed: int, plate: Range = (1e6, 2e7)) -> SynthSet:
+    """Draw a set on one plate: neighbours sound by what the plate passes on.
+
+    The truth is of each rope on its own; close ropes push each other's lines apart by
+    up to T / (plate stiffness times length).
+    """
+    rng = np.random.default_rng([seed, 16])
+    n_ropes = int(rng.choice(COUPLED.n_ropes))
+    diameter, specs = draw_specs(rng, n_ropes, COUPLED.free_length)
+    alone = draw_ropes(rng, diameter, specs, COUPLED.split)
+    modes = couple(alone.modes, log_within(rng, plate), plate_mass=2.0)
+    ropes = replace(alone, modes=modes, alone=alone.modes)
+    return record_set(rng, ropes, COUPLED, name="coupled", seed=seed)
+
+
+def draw_touching_set(seed: int) -> tuple[SynthSet, int]:
+    """Draw a set of which one rope, its number returned, touches a guard at first.
+
+    While it swings wide it is shorter by 3 to 15 %, and buzzes; then it comes free.
+    """
+    rng = np.random.default_rng([seed, 17])
+    n_ropes = int(rng.choice(TOUCHING.n_ropes))
+    diameter, specs = draw_specs(rng, n_ropes, TOUCHING.free_length)
+    ropes = draw_ropes(rng, diameter, specs, TOUCHING.split)
+    synthetic = record_set(rng, ropes, TOUCHING, name="touching", seed=seed)
+    index = int(rng.integers(n_ropes))
+    spec = specs[index]
+    shorter = replace(spec, free_length=spec.free_length * rng.uniform(0.85, 0.97))
+    short = replace(
+        ropes,
+        modes=tuple(
+            solve(shorter) if i == index else modes
+            for i, modes in enumerate(ropes.modes)
+        ),
+    )
+    recorder = draw_recorder(rng, TOUCHING)
+    touching = record_rope(rng, short, index, TOUCHING, recorder)
+    free = record_rope(rng, ropes, index, TOUCHING, recorder)
+    spliced = _come_free(rng, touching, free)
+    recordings = list(synthetic.recordings)
+    recordings[index] = spliced
+    return replace(synthetic, recordings=tuple(recordings)), index + 1
+
+
+def _come_free(
+    rng: np.random.Generator, touching: SynthRecording, free: SynthRecording
+) -> SynthRecording:
+    """The first pluck of one, buzzing, until it turns into the other."""
+    rate = touching.sampling_rate
+    n_samples = min(len(touching.samples), len(free.samples))
+    onset = int(touching.onsets[0] * rate)
+    loud = int(rng.uniform(0.25, 1.0) * rate)
+    early = touching.samples.astype(float)
+    late = free.samples.astype(float)
+    early /= rms(early[onset : onset + rate])
+    late /= rms(late[int(free.onsets[0] * rate) :][:rate])
+    # both releases at one moment
+    late = np.roll(late, onset - int(free.onsets[0] * rate))
+    share = np.clip((np.arange(n_samples) - onset - loud) / (0.05 * rate), 0.0, 1.0)
+    total = early[:n_samples] * (1.0 - share) + late[:n_samples] * share
+    buzz = np.zeros(n_samples)
+    part = white_noise(rng, loud) * np.abs(early[onset : onset + loud]) * 0.5
+    buzz[onset : onset + len(part)] = part[: n_samples - onset]
+    total += buzz
+    return replace(
+        touching,
+        samples=quantised(0.5 * total / float(np.max(np.abs(total)))),
+        troubles=("touching",),
+    )
+
+
 def _lone_specs(rng: np.random.Generator) -> tuple[float, tuple[RopeSpec, ...]]:
     """A rope of 2.6 to 58 Hz and its neighbour 1 to 8 % away."""
     while True:
@@ -113,7 +206,7 @@ def _lone_specs(rng: np.random.Generator) -> tuple[float, tuple[RopeSpec, ...]]:
         first = specs[0]
         speed = 2.0 * first.free_length * wanted
         tension = first.linear_density * speed**2
-        if not 10.0 < tension / (diameter * 1e3) ** 2 < 80.0:
+        if not 10.0 < tension / (diameter * 1e3) ** 2 < 130.0:
             continue
         off = float(rng.choice([-1.0, 1.0])) * rng.uniform(0.01, 0.08)
         own = replace(first, hitch_tension=tension)
