@@ -3,8 +3,8 @@
 import re
 from pathlib import Path
 
+from tension.figures.sheet import Paper
 from tension.report.document import Document
-from tension.report.pdf import Paper
 from tension.report.plain_parts import plain_document
 
 _TEMPLATES = Path(__file__).with_name("templates")

@@ -3,12 +3,12 @@
 import json
 import shutil
 import tempfile
-from enum import StrEnum
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Literal
 
 from tension.errors import TensionError
+from tension.figures.sheet import Paper
 from tension.report.document import Document
 from tension.report.plain_parts import plain_document
 
@@ -19,13 +19,6 @@ _MISSING = (
     "boxes; the HTML form and the record itself hold them. This PDF is not marked "
     "PDF/UA for that reason."
 )
-
-
-class Paper(StrEnum):
-    """Size of the paper."""
-
-    A4 = "a4"
-    LETTER = "letter"
 
 
 _TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}

@@ -1,0 +1,318 @@
+"""The chain in words: condition shown, allowance, count, comparison."""
+
+from tension.assessment.outcome import Assessment
+from tension.catalogue.allowances import AllowanceTable, When
+from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.comparison import (
+    BreakComparison,
+    DiameterComparison,
+    GaugeComparison,
+    Outcome,
+)
+from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
+from tension.condition.unfavourable import ConditionState, Unfavourable
+from tension.quantity.units import Dimension
+from tension.report.numbers import written
+from tension.report.words import (
+    VERDICT_WORDS,
+    condition_words,
+    percent,
+    rope_words,
+    spread_words,
+)
+
+DIAMETER_RESOLUTION = 0.05e-3
+"""To what a mean of two calliper readings is written. [m]"""
+
+CLOSING = (
+    "Counts are per rope in its worst measured lay, never summed. What follows, and by "
+    "when, is the inspector's order, not this program's."
+)
+
+KIND_WORDS = {
+    FindingKind.ROUGE: "rouge",
+    FindingKind.CORROSION: "corrosion",
+    FindingKind.CROWN_WEAR: "crown wear",
+    FindingKind.DIAMETER: "diameter",
+    FindingKind.BROKEN_WIRES: "broken wires",
+    FindingKind.LAY_LENGTH: "lay length",
+    FindingKind.KINK: "kink",
+    FindingKind.BIRDCAGE: "birdcage",
+    FindingKind.STRAND_OUT: "strand pushed out",
+    FindingKind.FLATTENED: "flattened part",
+    FindingKind.GROOVE: "poor groove",
+    FindingKind.CROSSED: "crossed rope",
+    FindingKind.UNEQUAL_TENSION: "unequal tension",
+    FindingKind.OTHER: "other",
+}
+
+DISTRIBUTION_WORDS = {
+    Distribution.SPREAD: "spread over the strands",
+    Distribution.ONE_OR_TWO_STRANDS: "mainly in one or two strands",
+    Distribution.SIDE_BY_SIDE: "side by side in one strand",
+    Distribution.VALLEY: "in a valley",
+}
+
+_GAUGE_WORDS = {
+    GaugeEntry.STAYS_OUT: "stayed out",
+    GaugeEntry.FIRST_STEP: "entered to the first step",
+    GaugeEntry.WHOLE_GROOVE: "entered the whole groove",
+}
+
+
+def chain_lines(chain: Chain) -> list[str]:
+    """Write the chain, a sentence per step.
+
+    Parameters
+    ----------
+    chain : Chain
+        The chain.
+
+    Returns
+    -------
+    list of str
+        Conditions, the table, then rope by rope; empty without findings.
+    """
+    if chain.is_empty:
+        return []
+    lines = [condition_line(condition) for condition in chain.conditions]
+    if any(rope.has_anything for rope in chain.ropes):
+        lines.append(table_line(chain))
+    for rope in chain.ropes:
+        lines += rope_lines(rope)
+    return lines
+
+
+def condition_line(condition: Unfavourable) -> str:
+    """Write one condition with what shows it and whether it counts.
+
+    Parameters
+    ----------
+    condition : Unfavourable
+        The condition.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    where = "the set" if condition.rope is None else f"rope {condition.rope}"
+    finding = condition.finding
+    place = f", {finding.at}" if finding is not None and finding.at else ""
+    head = f"{KIND_WORDS[condition.kind].capitalize()} on {where}{place}"
+    line = f"{head}: {condition.state.value}."
+    if condition.kind is FindingKind.UNEQUAL_TENSION:
+        line += _assessment_words(condition)
+    return line
+
+
+def _assessment_words(condition: Unfavourable) -> str:
+    """What the measurement says of unequal tension."""
+    shown = condition.assessment
+    if shown is None:
+        return " No series was assessed."
+    words = f" Evidence: {evidence_words(shown)}."
+    if condition.state is ConditionState.CANNOT_TELL and shown.measure_again:
+        words += (
+            f" What would decide: measure {rope_words(shown.measure_again[:1])} again."
+        )
+    since = condition.equalised_since
+    if since is not None:
+        words += f" Equalised since: {evidence_words(since)}. The state as found stays."
+    return words
+
+
+def evidence_words(assessment: Assessment) -> str:
+    """Write a result as evidence: answer, interval, limit, condition.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The result.
+
+    Returns
+    -------
+    str
+        One phrase.
+    """
+    limit = written(assessment.rule.limit, Dimension.FRACTION)
+    return (
+        f'series "{assessment.measurement.series.name}" '
+        f"{VERDICT_WORDS[assessment.verdict]}, {spread_words(assessment.spread)}, "
+        f"limit {limit}; {condition_words(assessment)}"
+    )
+
+
+def table_line(chain: Chain) -> str:
+    """Say which table is used, and whether somebody has it open.
+
+    Parameters
+    ----------
+    chain : Chain
+        The chain.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    allowance, table = chain.allowance, chain.table
+    if table is None:
+        return "Allowance: no table is named; nothing is compared."
+    if not allowance.is_confirmed:
+        missing = ", ".join(allowance.missing)
+        return (
+            f"Allowance: {table_words(table)} Not confirmed (missing: {missing}); "
+            "nothing is compared."
+        )
+    return (
+        f"Allowance: {table_words(table)} Confirmed by {allowance.confirmed_by} on "
+        f"{allowance.date}: edition {allowance.edition}, page {allowance.page}"
+        f"{', inspected monthly' if allowance.is_inspected_monthly else ''}."
+    )
+
+
+def table_words(table: AllowanceTable) -> str:
+    """Name a table with its source and standing.
+
+    Parameters
+    ----------
+    table : AllowanceTable
+        The table.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    scope = f" For {table.scope}." if table.scope else ""
+    return (
+        f"{table.name}, {table.source} ({table.edition}; standing: "
+        f"{table.standing.value}).{scope}"
+    )
+
+
+def rope_lines(rope: RopeChain) -> list[str]:
+    """Write what was found on one rope and what the table says of it.
+
+    Parameters
+    ----------
+    rope : RopeChain
+        The rope.
+
+    Returns
+    -------
+    list of str
+        One sentence per finding.
+    """
+    lines = [break_line(comparison) for comparison in rope.breaks]
+    lines += [diameter_line(comparison) for comparison in rope.diameters]
+    lines += [_gauge_line(comparison) for comparison in rope.gauges]
+    lines += [_lay_line(change) for change in rope.lays]
+    lines += [
+        f"Rope {finding.rope}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; "
+        "judged by sight by the inspector."
+        for finding in rope.deformations
+    ]
+    return lines
+
+
+def break_line(comparison: BreakComparison) -> str:
+    """Write one count of broken wires and what comes of it.
+
+    Parameters
+    ----------
+    comparison : BreakComparison
+        The comparison.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    finding = comparison.finding
+    if comparison.outcome is Outcome.COULD_NOT_SEE:
+        return f"Rope {finding.rope}: broken wires{_place(finding)} could not be seen."
+    how = (
+        f", {DISTRIBUTION_WORDS[finding.distribution]}"
+        if finding.broken and finding.distribution
+        else ""
+    )
+    head = (
+        f"Rope {finding.rope}: {finding.broken} broken in one lay{how}{_place(finding)}"
+    )
+    if comparison.allowance is None or comparison.full_allowance is None:
+        return f"{head}; {comparison.outcome.value}."
+    bound = "up to" if comparison.when is When.OVER else "fewer than"
+    words = f"the confirmed table allows {bound} {written(comparison.full_allowance)}"
+    if comparison.is_reduced:
+        reasons = ", ".join(
+            dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
+        )
+        words += f", reduced once to {written(comparison.allowance)} for {reasons}"
+    return f"{head}; {words}: {comparison.outcome.value}."
+
+
+def diameter_line(comparison: DiameterComparison) -> str:
+    """Write one diameter and what comes of it.
+
+    Parameters
+    ----------
+    comparison : DiameterComparison
+        The comparison.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    finding = comparison.finding
+    readings = " and ".join(reading.text for reading in finding.diameters)
+    mean = _diameter(comparison.mean)
+    head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{_place(finding)}"
+    if comparison.least is None:
+        return f"{head}; {comparison.outcome.value}."
+    under = (
+        " The smaller reading alone is under it."
+        if comparison.is_smaller_under and comparison.outcome is Outcome.WITHIN
+        else ""
+    )
+    outcome = "under it" if comparison.outcome is Outcome.EXCEEDS else "not under it"
+    return (
+        f"{head}; the confirmed table has at least {_diameter(comparison.least)} "
+        f"({comparison.basis}): {outcome}.{under}"
+    )
+
+
+def _gauge_line(comparison: GaugeComparison) -> str:
+    """What a gauge did in its two directions."""
+    finding = comparison.finding
+    did = " and ".join(_GAUGE_WORDS[entry] for entry in finding.gauge)
+    size = f" {finding.gauge_size}" if finding.gauge_size else ""
+    head = f"Rope {finding.rope}: gauge{size} {did} (two directions){_place(finding)}"
+    if comparison.outcome is Outcome.EXCEEDS:
+        enough = "first step" if comparison.has_rouge else "whole groove"
+        return f"{head}; due by the gauge ({enough}; common practice, no source)."
+    if comparison.outcome is Outcome.WITHIN:
+        return f"{head}; not due by the gauge (common practice, no source)."
+    return f"{head}; {comparison.outcome.value}."
+
+
+def _lay_line(change: LayChange) -> str:
+    """A lay length against its baseline."""
+    lay = written(change.lay, Dimension.LENGTH, uncertainty=0.5e-3)
+    head = f"Rope {change.finding.rope}: one lay {lay}{_place(change.finding)}"
+    if change.change is None:
+        return f"{head}; no baseline."
+    way = "longer" if change.change >= 0 else "shorter"
+    return f"{head}; {percent(abs(change.change))} {way} than the baseline."
+
+
+def _diameter(value: float) -> str:
+    """A diameter."""
+    return written(value, Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION)
+
+
+def _place(finding: Finding) -> str:
+    """Where it was found."""
+    return f", {finding.at}" if finding.at else ""

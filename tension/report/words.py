@@ -1,0 +1,180 @@
+"""Sentences that several parts of a report share."""
+
+from collections.abc import Sequence
+
+from tension.assessment.outcome import Assessment, Spread, Verdict
+from tension.assessment.words import METRIC_PHRASES
+from tension.catalogue.rules import Rule
+from tension.measurement.readings import Series
+from tension.quantity.units import Dimension
+from tension.report.numbers import written
+
+VERDICT_WORDS = {
+    Verdict.EQUAL: "EQUAL",
+    Verdict.UNEQUAL: "UNEQUAL",
+    Verdict.CANNOT_TELL: "CANNOT TELL",
+    Verdict.NO_RESULT: "NO RESULT",
+}
+HALF_PERCENT = 0.005
+"""To what a limit is known: as it was written. [1]"""
+
+NOT_RECORDED = "not recorded"
+
+
+def rope_words(ropes: Sequence[int]) -> str:
+    """Name ropes.
+
+    Parameters
+    ----------
+    ropes : sequence of int
+        Rope numbers.
+
+    Returns
+    -------
+    str
+        Such as "rope 3" or "ropes 2, 3, 5".
+    """
+    word = "rope" if len(ropes) == 1 else "ropes"
+    return f"{word} {', '.join(map(str, ropes))}" if ropes else "the set"
+
+
+def spread_words(spread: Spread) -> str:
+    """Write a spread with its interval.
+
+    Parameters
+    ----------
+    spread : Spread
+        One metric.
+
+    Returns
+    -------
+    str
+        Metric, best estimate and interval.
+    """
+    return f"{spread.metric.value} {best_words(spread)}, {interval_words(spread)}"
+
+
+def best_words(spread: Spread) -> str:
+    """Write the best estimate of a spread.
+
+    Parameters
+    ----------
+    spread : Spread
+        One metric.
+
+    Returns
+    -------
+    str
+        Percent.
+    """
+    return percent(spread.observed)
+
+
+def interval_words(spread: Spread) -> str:
+    """Write between what a true spread lies at 95 %.
+
+    Parameters
+    ----------
+    spread : Spread
+        One metric.
+
+    Returns
+    -------
+    str
+        Such as "between 14.2 % and 21.9 % at 95 %".
+    """
+    if spread.lower is not None and spread.upper is not None:
+        return f"between {percent(spread.lower)} and {percent(spread.upper)} at 95 %"
+    if spread.lower is not None:
+        return f"at least {percent(spread.lower)} at 95 %"
+    if spread.upper is not None:
+        return f"at most {percent(spread.upper)} at 95 %"
+    return "not bounded"
+
+
+def percent(fraction: float | None) -> str:
+    """Write a fraction as percent with one decimal.
+
+    Parameters
+    ----------
+    fraction : float or None
+        The fraction. [1]
+
+    Returns
+    -------
+    str
+        Such as "18.2 %".
+    """
+    return written(fraction, Dimension.FRACTION, uncertainty=HALF_PERCENT)
+
+
+def rule_words(rule: Rule) -> str:
+    """Write a rule with its limit, source, edition and standing.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        One sentence; a limit changed by the user is said to be so.
+    """
+    limit = written(rule.limit, Dimension.FRACTION)
+    if rule.changed_from is not None:
+        was = written(rule.changed_from, Dimension.FRACTION)
+        limit = f"{was} of the rule, changed to {limit} by the user"
+    where = ", ".join(part for part in (rule.source, rule.edition) if part)
+    return (
+        f"{rule.name}: {limit}, {rule.metric.value} "
+        f"({METRIC_PHRASES[rule.metric]}). Source: {where or 'none named'}. "
+        f"Standing: {rule.standing.value}."
+    )
+
+
+def condition_words(assessment: Assessment) -> str:
+    """Say for what condition a result holds.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The result.
+
+    Returns
+    -------
+    str
+        Side, position, arrival, load, people; what was not recorded is said so.
+    """
+    span = assessment.measurement.span
+    place = (
+        f"{span.side.value} side, {span.position or 'position not recorded'}"
+        if span
+        else "springs at the hitch"
+    )
+    return f"{place}, {series_words(assessment.measurement.series)}"
+
+
+def series_words(series: Series) -> str:
+    """Say under what condition a series was taken.
+
+    Parameters
+    ----------
+    series : Series
+        The series.
+
+    Returns
+    -------
+    str
+        Arrival, load, people, fall and neighbours.
+    """
+    parts = [
+        f"arrived {series.arrived}" if series.arrived else "arrival not recorded",
+        f"load {series.load}" if series.load else "load not recorded",
+        f"people {series.people}" if series.people else "people not recorded",
+        f"{series.fall} fall" if series.fall else "",
+        f"neighbours {series.neighbours}"
+        if series.neighbours
+        else "neighbours not recorded",
+    ]
+    return ", ".join(part for part in parts if part)
