@@ -3,8 +3,10 @@
     python -m tests.benchmarks.sound_variants --case lone --draws 100 --seed 0
 
 Cases: midspan (plucked at mid-span through an 80 Hz roll-off), rods (equal sets on rods
-of different free length by row), lone (one rope, no set, no prior), clean (against the
-Cramer-Rao bound), bad (recordings that must give no number). Seeds as sound_sets.py.
+of different free length by row), coupled (one hitch plate that gives way), touching
+(one rope of the set touches a guard at first), lone (one rope, no set, no prior), clean
+(against the Cramer-Rao bound), bad (recordings that must give no number). Seeds as
+sound_sets.py.
 """
 
 import argparse
@@ -26,15 +28,18 @@ from tests.benchmarks.scoring import (
     refusals,
     score_lines,
 )
-from tests.benchmarks.sound_sets import answer_sets, trouble_lines
+from tests.benchmarks.sound_sets import answer_sets, heard_by_ear, trouble_lines
 from tests.synthesis.bad_recordings import make_bad_recordings
 from tests.synthesis.recorder import write_wave
+from tests.synthesis.records import write_set
 from tests.synthesis.sets import HELD_OUT_FIRST
 from tests.synthesis.variants import (
     draw_clean_pluck,
+    draw_coupled_set,
     draw_lone_rope,
     draw_midspan_set,
     draw_rods_set,
+    draw_touching_set,
 )
 
 if TYPE_CHECKING:
@@ -95,6 +100,32 @@ def rods_rows(answers: Sequence[SetAnswer]) -> Rows:
     return [("unequal said of an equal set", str(false)), *score_lines(answers)]
 
 
+def touching_rows(seeds: Sequence[int]) -> Rows:
+    """What is said of the rope that touches a guard, by the ear alone."""
+    refused, right, wrong, noted = 0, 0, 0, 0
+    for seed in seeds:
+        synthetic, number = draw_touching_set(seed)
+        with tempfile.TemporaryDirectory() as folder:
+            write_set(synthetic, Path(folder))
+            ropes = heard_by_ear(synthetic, Path(folder), 1.0)
+        rope = ropes[number - 1]
+        truth = synthetic.ropes[number - 1].fundamental_frequency
+        noted += bool(rope.notes) or rope.refusal is not None
+        if rope.refusal is not None:
+            refused += 1
+        elif abs(rope.fundamental_frequency / truth - 1.0) <= 0.005:
+            right += 1
+        else:
+            wrong += 1
+    n = len(seeds)
+    return [
+        ("touching rope refused", f"{refused} of {n}"),
+        ("given as the free rope, within 0.5 % of frequency", f"{right} of {n}"),
+        ("given as something else", f"{wrong} of {n}"),
+        ("with a note or refusal", f"{noted} of {n}"),
+    ]
+
+
 def clean_rows(seeds: Sequence[int]) -> Rows:
     """Errors of clean plucks against the bound of the partials used."""
     ratios, wrong, heard = [], 0, 0
@@ -149,7 +180,7 @@ def bad_rows(seeds: Sequence[int]) -> Rows:
     return rows + [(kind, ", ".join(sorted(set(c)))) for kind, c in said.items()]
 
 
-CASES = ("midspan", "rods", "lone", "clean", "bad")
+CASES = ("midspan", "rods", "coupled", "touching", "lone", "clean", "bad")
 
 
 def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Rows:
@@ -158,9 +189,12 @@ def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Row
         return clean_rows(seeds)
     if case == "bad":
         return bad_rows(seeds)
+    if case == "touching":
+        return touching_rows(seeds)
     makers = {
         "midspan": (draw_midspan_set, midspan_rows),
         "rods": (draw_rods_set, rods_rows),
+        "coupled": (draw_coupled_set, score_lines),
         "lone": (draw_lone_rope, lone_rows),
     }
     maker, table = makers[case]
@@ -173,7 +207,7 @@ def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Row
     )
     if options.list:
         print("\n".join(trouble_lines(answers)), file=sys.stderr)
-    return table(answers)
+    return list(table(answers))
 
 
 def main() -> None:

@@ -1,6 +1,5 @@
 """Write a set as a person would bring it home: sound files and a visit.toml."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from tests.synthesis.recorder import Coding, write_sound
@@ -15,12 +14,11 @@ def write_set(
     folder: Path,
     *,
     coding: Coding = Coding.WAV,
-    rod_free: Sequence[float] = (),
 ) -> Path:
     """Write rope-1.wav ... and visit.toml; return the path of the record.
 
-    Lengths are exact and said to be so; the linear density is exact. Which rods swing
-    how far is written only if rod_free gives one free length [m] for all.
+    Lengths are exact and said to be so; the linear density is exact. Of a set on rods
+    the two rows of the hitch are written, not how far its rods swing.
     """
     folder.mkdir(parents=True, exist_ok=True)
     readings = []
@@ -30,8 +28,9 @@ def write_set(
         readings.append(_reading(recording.ropes, recording.plucks_each, name))
     record = folder / "visit.toml"
     hitch = ""
-    if rod_free:
-        hitch = f'\n[[hitch]]\nat = "car"\nrod_free = "{rod_free[0]:.4f} m"\n'
+    if any(rope.rod_free is not None for rope in synthetic.ropes):
+        numbers = [rope.number for rope in synthetic.ropes]
+        hitch = f'\n[[hitch]]\nat = "car"\nrows = {[numbers[::2], numbers[1::2]]}\n'
     text = _head(synthetic) + hitch + _ropes(synthetic) + _series() + "".join(readings)
     record.write_text(text, encoding="utf-8")
     return record
