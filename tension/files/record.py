@@ -24,7 +24,7 @@ from tension.files.table_reader import MOST_ROPES, Known, TableReader, path_faul
 from tension.files.visit import Visit
 from tension.installation import Rope, RopeSet
 from tension.measurement.readings import Reading
-from tension.quantity.keys import Mistake
+from tension.quantity.keys import Mistake, is_below
 
 MOST_MISTAKES = 50
 """So many are told; a file with more is better begun anew."""
@@ -255,9 +255,10 @@ class _Record:
             )
         photos = raw.get("photo", [])
         for photo in photos if isinstance(photos, list) else [photos]:
-            is_text = isinstance(photo, str) and photo
-            fault = path_fault(photo, self._known.folder) if is_text else ""
-            if fault and "beside or below" not in fault:
+            if not isinstance(photo, str) or not is_below(photo):
+                continue  # told by the condition room
+            fault = path_fault(photo, self._known.folder)
+            if fault:
                 self._tell((name, i, "photo"), f"{name} {i + 1}, photo", fault)
 
     def _read_allowance(self) -> Allowance:

@@ -7,7 +7,7 @@ from pathlib import Path
 from tension.errors import InvalidValueError
 from tension.files.record_schema import TABLES, Form, Key, Table
 from tension.installation import HitchPlace
-from tension.quantity.keys import KeyReader
+from tension.quantity.keys import KeyReader, is_below
 from tension.quantity.units import Quantity, parse_quantity, show_quantity
 
 MOST_ROPES = 12
@@ -217,7 +217,7 @@ class TableReader(KeyReader):
         number = self.whole(name)
         if number is None or self._is_rope(number):
             return number
-        self.refuse(name, f"must be 1 to {self._known.n_ropes}, not {number}")
+        self.refuse(name, f"must be 1 to {self._most_ropes}, not {number}")
         return None
 
     def ropes(self, name: str) -> tuple[int, ...]:
@@ -236,7 +236,7 @@ class TableReader(KeyReader):
         numbers = self.wholes(name)
         wrong = [number for number in numbers if not self._is_rope(number)]
         if wrong:
-            self.refuse(name, f"must be 1 to {self._known.n_ropes}, not {wrong[0]}")
+            self.refuse(name, f"must be 1 to {self._most_ropes}, not {wrong[0]}")
         return () if wrong else numbers
 
     def number_rows(self, name: str) -> tuple[tuple[int, ...], ...]:
@@ -340,7 +340,12 @@ class TableReader(KeyReader):
 
     def _is_rope(self, number: int) -> bool:
         """Whether a rope has that number, as far as their number is known."""
-        return number <= (self._known.n_ropes or MOST_ROPES)
+        return number <= self._most_ropes
+
+    @property
+    def _most_ropes(self) -> int:
+        """Number of ropes of the set, or of any."""
+        return self._known.n_ropes or MOST_ROPES
 
     def _is_within(self, key: Key, quantity: Quantity) -> bool:
         """Refuse what no lift has."""
@@ -386,8 +391,6 @@ def path_fault(text: str, folder: Path) -> str:
     str
         The reason and what to write; empty if there is none.
     """
-    from tension.quantity.keys import is_below
-
     shown = text if len(text) <= 60 else text[:57] + "..."
     if len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"
