@@ -505,6 +505,13 @@ class NoteKind(Enum):
         "There is no linear density for {construction}, so shares are given only.",
         "Give the linear density from the data sheet for newtons.",
     )
+    SWAPPED_ROPES = (
+        328,
+        "swapped-ropes",
+        "Ropes {one} and {other} read in the last round what the other read in the "
+        "first: their numbers seem changed over.",
+        "Check the numbers painted on the ropes, then measure both again.",
+    )
     # --- 400 assessment ---
     TOO_FEW_ROPES = (
         401,

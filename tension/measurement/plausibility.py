@@ -74,6 +74,7 @@ def notes_on_plausibility(
         note_on_mass(measured, lift=lift, readings=readings),
         note_on_stagger(measured, rope_set=rope_set),
         note_on_rounds(readings, hearing),
+        note_on_swapped_ropes(readings, hearing),
     ]
     return tuple(note for note in notes if note is not None)
 
@@ -239,30 +240,87 @@ def note_on_rounds(
     return None
 
 
+def note_on_swapped_ropes(
+    readings: Sequence[Reading], hearing: SetHearing | None
+) -> Note | None:
+    """Tell two ropes that look as if their numbers were changed over between rounds.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of one series.
+    hearing : SetHearing or None
+        What was heard, pluck by pluck.
+
+    Returns
+    -------
+    Note or None
+        None unless first and last round disagree on exactly two ropes, by more than
+        3 %, and agree once these two are changed over.
+    """
+    for first, last in _rounds(readings, hearing):
+        numbers = sorted(first.keys() & last.keys())
+        apart = [n for n in numbers if abs(log(last[n] / first[n])) > _PATTERN]
+        if len(apart) != 2:
+            continue
+        one, other = apart
+        crossed = (log(last[one] / first[other]), log(last[other] / first[one]))
+        if max(abs(c) for c in crossed) < _PATTERN / 2:
+            return NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
+    return None
+
+
+def _rounds(
+    readings: Sequence[Reading], hearing: SetHearing | None
+) -> list[tuple[dict[int, float], dict[int, float]]]:
+    """First and last repeat of each rope, up to a common factor, by kind."""
+    return [
+        (
+            {n: values[0] for n, values in repeats.items()},
+            {n: values[-1] for n, values in repeats.items()},
+        )
+        for repeats in _repeats(readings, hearing).values()
+    ]
+
+
 def _moves(
     readings: Sequence[Reading], hearing: SetHearing | None
 ) -> list[tuple[Method, list[float]]]:
     """Logarithm of the last repeat over the first, rope by rope and by kind."""
-    found: dict[Method, list[float]] = {Method.PLUCK: [], Method.PULL: []}
+    return [
+        (method, [log(values[-1] / values[0]) for values in repeats.values()])
+        for method, repeats in _repeats(readings, hearing).items()
+    ]
+
+
+def _repeats(
+    readings: Sequence[Reading], hearing: SetHearing | None
+) -> dict[Method, dict[int, list[float]]]:
+    """Repeats of each rope in order of time, as tensions up to a common factor."""
+    found: dict[Method, dict[int, list[float]]] = {}
     for heard in hearing.ropes if hearing is not None else ():
-        used = [
-            p.fundamental_frequency
-            for p in heard.plucks
-            if p.is_used and p.fundamental_frequency > 0
+        found.setdefault(Method.PLUCK, {})[heard.number] = [
+            p.fundamental_frequency**2 for p in heard.plucks if p.is_used
         ]
-        if len(used) >= 2:
-            found[Method.PLUCK].append(2 * log(used[-1] / used[0]))
-    series: dict[tuple[Method, int], list[float]] = {}
     for reading in readings:
         if isinstance(reading, PullReading) and len(reading.deflections) == 1:
             zero = reading.scale_zero.value if reading.scale_zero else 0.0
-            forces = [f.value - zero for f in reading.forces]
-            series.setdefault((Method.PULL, reading.rope), []).extend(forces)
+            values = [force.value - zero for force in reading.forces]
+            found.setdefault(Method.PULL, {}).setdefault(reading.rope, []).extend(
+                values
+            )
         elif isinstance(reading, ReturnsReading):
-            times = [e.value for e in reading.elapsed if e.value > 0]
-            rates = [(reading.count / time) ** 2 for time in times]
-            series.setdefault((Method.RETURNS, reading.rope), []).extend(rates)
-    for (method, _), values in series.items():
-        if len(values) >= 2 and values[0] > 0 and values[-1] > 0:
-            found.setdefault(method, []).append(log(values[-1] / values[0]))
-    return list(found.items())
+            values = [
+                (reading.count / e.value) ** 2 for e in reading.elapsed if e.value > 0
+            ]
+            found.setdefault(Method.RETURNS, {}).setdefault(reading.rope, []).extend(
+                values
+            )
+    return {
+        method: {
+            number: values
+            for number, values in ropes.items()
+            if len(values) >= 2 and all(value > 0 for value in values)
+        }
+        for method, ropes in found.items()
+    }

@@ -174,3 +174,25 @@ def test_plucks_that_move_together_are_told_too() -> None:
     )
     note = next(n for n in found.notes if n.code == "moved-together")
     assert "+4.0 %" in note.text
+
+
+def test_two_ropes_changed_over_between_rounds_are_named() -> None:
+    first, last = [147.0, 140.0, 155.0, 148.0], [147.2, 155.3, 139.8, 147.7]
+    swapped = [
+        pull(i + 1, [a, b]) for i, (a, b) in enumerate(zip(first, last, strict=True))
+    ]
+    scattered = [
+        pull(i + 1, [a, a * (1.06 if i == 1 else 1.0)]) for i, a in enumerate(first)
+    ]
+    found = [
+        measure_series(
+            rope_set=rope_set(one_height=True),
+            lift=Lift(),
+            series=SERIES,
+            readings=readings,
+        )
+        for readings in (swapped, scattered)
+    ]
+    note = next(n for n in found[0].notes if n.code == "swapped-ropes")
+    assert note.ropes == (2, 3)
+    assert "swapped-ropes" not in codes(found[1])
