@@ -1,4 +1,4 @@
-"""Notes and refusals: what was found doubtful, in one plain sentence, with the next act.
+"""Notes and refusals: what was found doubtful, one plain sentence, and the next act.
 
 Every kind of note has a number, so that it can be quoted, and a code, so that programs
 can read it. Texts may hold ``{name}`` places filled when the note is made, and
@@ -656,10 +656,10 @@ class NoteKind(Enum):
         "is as much as many nuts are turned for.",
         'Say sockets = "one height", or give the length of each rope.',
     )
-    ROPE_TOUCHES = (
+    ROPE_IN_DOUBT = (
         516,
         "rope-in-doubt",
-        "Rope {rope} carries a doubt: {reason}",
+        "{reason}",
         "Settle that first; no nut is turned while a rope is in doubt.",
     )
     FAR_BELOW = (
@@ -719,6 +719,12 @@ class NoteKind(Enum):
         "No goal was named; the plan aims at half the limit, {goal}, the program's own "
         "figure.",
         "",
+    )
+    MAYBE_EQUAL = (
+        529,
+        "maybe-equal",
+        "It cannot be told yet that the set is unequal.",
+        "Measuring again ({again}) may save the turning.",
     )
     SPAN_DIFFERS = (
         531,
@@ -841,6 +847,30 @@ class NoteKind(Enum):
     )
     # --- 600 condition ---
     # --- 700 record ---
+    ROPE_NEEDS_DATA_SHEET = (
+        701,
+        "rope-needs-data-sheet",
+        'The tables of stranded steel ropes do not hold for "{construction}".',
+        "Write linear_density from its data sheet; without it there are shares only.",
+    )
+    ROPE_NOT_IN_TABLE = (
+        702,
+        "rope-not-in-table",
+        'The table of rope classes does not hold "{construction}".',
+        "Write linear_density from its data sheet; without it there are shares only.",
+    )
+    ROPE_CORE_NOT_SAID = (
+        703,
+        "rope-core-not-said",
+        'The core is not told by "{construction}", and the mass depends on it.',
+        "Write {size} FC for a fibre core, {size} IWRC for a steel core.",
+    )
+    ROPE_NOT_SAID = (
+        704,
+        "rope-not-said",
+        "The construction of the ropes is not recorded.",
+        "Write construction, like 8x19 FC, or linear_density from the data sheet.",
+    )
 
     @property
     def number(self) -> int:

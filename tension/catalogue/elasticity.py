@@ -1,10 +1,16 @@
 """How stiff steel rope and spring steel are, with source and standing."""
 
-import re
 from dataclasses import dataclass
 from math import hypot
 
+from tension.catalogue.ropes import (
+    RopeClass,
+    find_rope_class,
+    metal_area,
+    rope_classes,
+)
 from tension.catalogue.standing import Standing
+from tension.notes import Refusal
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -96,51 +102,13 @@ def find_shear_modulus(material: str) -> ShearModulus | None:
     return next((row for row in SHEAR_MODULI if row.material == wanted), None)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RopeElasticity:
-    """Metal area and modulus of a class of ropes.
-
-    Attributes
-    ----------
-    construction : str
-        Class and core, such as "8x19 FC".
-    area_factor : float
-        Metal area over the square of the nominal diameter. [1]
-    modulus : float
-        Of the rope on its metal area, at the loads of a lift. [Pa]
-    area_source : str
-        Where the area factor is published.
-    modulus_standing : Standing
-        How the modulus is known.
-    """
-
-    construction: str
-    area_factor: float
-    modulus: float
-    area_source: str = "K. Feyrer, Wire Ropes, table 1.9, after EN 12385"
-    modulus_standing: Standing = Standing.MEMORY
-
-
 # The modulus grows with load and age; figures for lift ropes were sought in public
-# pages and not found, so those below are from memory and carry 15 %.
+# pages and not found, so those of the table are from memory and carry 15 %.
 ROPE_MODULUS_UNCERTAINTY = 0.15
 """Relative standard uncertainty of a modulus from memory. [1]"""
 
-ROPE_ELASTICITIES = (
-    RopeElasticity(construction="6x19 FC", area_factor=0.384, modulus=78e9),
-    RopeElasticity(construction="8x19 FC", area_factor=0.349, modulus=59e9),
-    RopeElasticity(construction="6x36 FC", area_factor=0.393, modulus=76e9),
-    RopeElasticity(construction="8x36 FC", area_factor=0.357, modulus=59e9),
-    RopeElasticity(construction="6x19 steel", area_factor=0.449, modulus=97e9),
-    RopeElasticity(construction="8x19 steel", area_factor=0.457, modulus=91e9),
-    RopeElasticity(construction="6x36 steel", area_factor=0.460, modulus=97e9),
-    RopeElasticity(construction="8x36 steel", area_factor=0.468, modulus=91e9),
-)
-
 _ANY_CONSTRUCTION_UNCERTAINTY = 0.30
-"""Where only the diameter is known: the rows above differ by as much. [1]"""
-
-_STEEL_CORES = ("iwrc", "iwr", "wsc", "wrc", "steel")
+"""Where only the diameter is known: the classes differ by as much. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -187,31 +155,27 @@ def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
     >>> round(found.value / 1e6, 2)
     3.48
     """
-    row = _row_of(construction)
-    if row is None:
-        middle = sum(r.area_factor * r.modulus for r in ROPE_ELASTICITIES)
+    row = find_rope_class(construction)
+    if isinstance(row, Refusal):
+        usual = [each for each in rope_classes() if not each.name.startswith("6x7")]
+        middle = sum(_middle_modulus(each) * each.area_factor for each in usual)
         return AxialRigidity(
-            value=middle / len(ROPE_ELASTICITIES) * diameter**2,
+            value=middle / len(usual) * diameter**2,
             relative_uncertainty=_ANY_CONSTRUCTION_UNCERTAINTY,
             construction="",
             source="middle of the classes in the table, for the construction is not "
             "known; modulus from memory",
         )
+    modulus = _middle_modulus(row)
     return AxialRigidity(
-        value=row.area_factor * row.modulus * diameter**2,
+        value=modulus * metal_area(row, diameter),
         relative_uncertainty=hypot(ROPE_MODULUS_UNCERTAINTY, 0.02),
-        construction=row.construction,
-        source=f"area of {row.construction} by {row.area_source}; modulus "
-        f"{row.modulus / 1e9:.0f} GPa from memory",
+        construction=row.name,
+        source=f"area of {row.name} by {row.source}; modulus "
+        f"{modulus / 1e9:.0f} GPa {row.modulus_standing}",
     )
 
 
-def _row_of(construction: str) -> RopeElasticity | None:
-    """Find the row of a construction as typed."""
-    text = construction.lower().replace("×", "x")
-    strands = re.search(r"\b([68])\s*x\s*(19|36)", text)
-    if strands is None:
-        return None
-    is_steel = any(core in text for core in _STEEL_CORES)
-    key = f"{strands[1]}x{strands[2]} {'steel' if is_steel else 'FC'}"
-    return next((r for r in ROPE_ELASTICITIES if r.construction == key), None)
+def _middle_modulus(row: RopeClass) -> float:
+    """Middle of the moduli of a class. [Pa]."""
+    return (row.modulus_lowest + row.modulus_highest) / 2

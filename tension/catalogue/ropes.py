@@ -1,0 +1,292 @@
+"""Classes of stranded steel ropes: mass, metal area, strength, stiffness."""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from math import pi
+
+from tension.catalogue.standing import Standing
+from tension.notes import NoteKind, Refusal
+from tension.quantity.estimate import Estimate, Sharing, Source
+
+WIRE_MODULUS = 196e9
+"""Modulus of steel wire, common engineering value. [Pa]"""
+
+LOOSE_WIRES, BONDED_WIRES = 0.0021, 0.51
+"""Flexural rigidity of an ideal 8x19 Seale rope over that of a solid rod, its wires
+sliding freely and not at all. Computed from the geometry; no published table for lift
+ropes was found. [1]"""
+
+TABLE_MASS_UNCERTAINTY = 0.05
+"""Relative standard uncertainty of a mass from the table, common to a set: published
+tables differ by 8 to 15 %, and a new rope may be 5 % thicker than its name. [1]"""
+
+_WIRES_OF_CLASS = {7: 7, 19: 19, 21: 19, 25: 19, 26: 19, 31: 36, 36: 36, 41: 36}
+"""Number of wires in a strand, and the class it belongs to; common practice. [1]"""
+
+_STRANDS = re.compile(r"(?<![0-9])([0-9]{1,2})\s*x\s*(k?)\s*([0-9]{1,3})(?![0-9])")
+_STEEL_CORE = re.compile(r"iwrc?|wrc|wsc|steel")
+_FIBRE_CORE = re.compile(r"\b[ns]?fc\b|fib(?:re|er)|hemp|sisal|(?<=[0-9swf])[ns]?fc\b")
+_NOT_ORDINARY = re.compile(
+    r"coat|belt|plastic|jacket|polyureth|aramid|synthetic|\bpu\b|\bep|compact|pwrc|"
+    r"swaged|hammered"
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeClass:
+    """One class of ropes.
+
+    Attributes
+    ----------
+    name : str
+        Strands, wires and core, such as "8x19 FC" or "8x19 steel".
+    mass_factor : float
+        W: kilograms per 100 m over the diameter in mm squared. [kg/(100 m mm2)]
+    area_factor : float
+        C: metal area over the diameter squared. [1]
+    strength_factor : float
+        K: breaking force over grade and diameter squared. [1]
+    modulus_lowest, modulus_highest : float
+        Of the rope on its metal area. [Pa]
+    source : str
+        Where the factors are published.
+    standing : Standing
+        How the factors are known.
+    modulus_source : str
+        Where the modulus comes from.
+    modulus_standing : Standing
+        How the modulus is known.
+    """
+
+    name: str
+    mass_factor: float
+    area_factor: float
+    strength_factor: float
+    modulus_lowest: float
+    modulus_highest: float
+    source: str
+    standing: Standing
+    modulus_source: str
+    modulus_standing: Standing
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Interval:
+    """Between what a figure may lie.
+
+    Attributes
+    ----------
+    lowest, highest : float
+        Its bounds. [unit of the figure]
+    source : str
+        Where it comes from.
+    standing : Standing
+        How it is known.
+    """
+
+    lowest: float
+    highest: float
+    source: str
+    standing: Standing
+
+
+@cache
+def rope_classes() -> tuple[RopeClass, ...]:
+    """Give the classes of the catalogue.
+
+    Returns
+    -------
+    tuple of RopeClass
+        In the order of the file.
+    """
+    text = files("tension.catalogue").joinpath("ropes.toml").read_text("utf-8")
+    document = tomllib.loads(text)
+    return tuple(
+        RopeClass(
+            name=row["name"],
+            mass_factor=row["mass_factor"],
+            area_factor=row["area_factor"],
+            strength_factor=row["strength_factor"],
+            modulus_lowest=1e9 * row["modulus_gpa"][0],
+            modulus_highest=1e9 * row["modulus_gpa"][1],
+            source=document["source"],
+            standing=Standing(document["standing"]),
+            modulus_source=document["modulus_source"],
+            modulus_standing=Standing(document["modulus_standing"]),
+        )
+        for row in document["class"]
+    )
+
+
+def find_rope_class(construction: str) -> RopeClass | Refusal:
+    """Find the class of a rope from its construction as typed.
+
+    Parameters
+    ----------
+    construction : str
+        Such as "8x19 FC", "8×19S-FC", "8 x 25 Filler, IWRC".
+
+    Returns
+    -------
+    RopeClass or Refusal
+        The class; or why the table does not hold this rope, and what to do.
+
+    Examples
+    --------
+    >>> find_rope_class("8×19 Seale FC").name
+    '8x19 FC'
+    """
+    plain = construction.lower().replace("×", "x").replace("-", " ").replace("+", " ")
+    strands = _STRANDS.search(plain)
+    if _NOT_ORDINARY.search(plain) or (strands and strands[2]):
+        return NoteKind.ROPE_NEEDS_DATA_SHEET.refusal(construction=construction)
+    if not plain.strip():
+        return NoteKind.ROPE_NOT_SAID.refusal()
+    if strands is None:
+        return NoteKind.ROPE_NOT_IN_TABLE.refusal(construction=construction)
+    wires = _WIRES_OF_CLASS.get(int(strands[3]), 0)
+    is_steel = _STEEL_CORE.search(plain) is not None
+    is_fibre = _FIBRE_CORE.search(plain) is not None
+    size = f"{int(strands[1])}x{wires}"
+    if not any(row.name.startswith(f"{size} ") for row in rope_classes()):
+        return NoteKind.ROPE_NOT_IN_TABLE.refusal(construction=construction)
+    if is_steel == is_fibre:
+        return NoteKind.ROPE_CORE_NOT_SAID.refusal(construction=construction, size=size)
+    name = f"{size} {'steel' if is_steel else 'FC'}"
+    return next(row for row in rope_classes() if row.name == name)
+
+
+def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimate:
+    """Take the linear density of a rope from the table.
+
+    Parameters
+    ----------
+    rope_class : RopeClass
+        Its class.
+    diameter : float
+        Nominal. [m]
+
+    Returns
+    -------
+    Estimate
+        Mass per length; its error is common to the set. [kg/m]
+
+    Notes
+    -----
+    m = W d²/100 with d in millimetres.
+
+    References
+    ----------
+    .. [1] K. Feyrer, Wire Ropes, table 1.9, after EN 12385.
+
+    Examples
+    --------
+    >>> ordinary = find_rope_class("8x19 FC")
+    >>> round(linear_density_from_class(ordinary, 0.013).value, 3)
+    0.575
+    """
+    millimetres = 1e3 * diameter
+    return Estimate(
+        value=rope_class.mass_factor * millimetres**2 / 100,
+        sources=(
+            Source(
+                name="linear density from table",
+                relative=TABLE_MASS_UNCERTAINTY,
+                sharing=Sharing.SET,
+            ),
+        ),
+    )
+
+
+def metal_area(rope_class: RopeClass, diameter: float) -> float:
+    """Take the metal area of a rope from the table.
+
+    Parameters
+    ----------
+    rope_class : RopeClass
+        Its class.
+    diameter : float
+        Nominal. [m]
+
+    Returns
+    -------
+    float
+        Area of all wires. [m2]
+    """
+    return rope_class.area_factor * diameter**2
+
+
+def minimum_breaking_force(
+    rope_class: RopeClass, diameter: float, grade: float
+) -> float:
+    """Take the minimum breaking force of a rope from the table.
+
+    Parameters
+    ----------
+    rope_class : RopeClass
+        Its class.
+    diameter : float
+        Nominal. [m]
+    grade : float
+        Rope grade. [Pa]
+
+    Returns
+    -------
+    float
+        Minimum breaking force. [N]
+    """
+    return rope_class.strength_factor * diameter**2 * grade
+
+
+def axial_rigidity_interval(rope_class: RopeClass, diameter: float) -> Interval:
+    """Bound the axial rigidity of a rope.
+
+    Parameters
+    ----------
+    rope_class : RopeClass
+        Its class.
+    diameter : float
+        Nominal. [m]
+
+    Returns
+    -------
+    Interval
+        Between what EA lies; the moduli are from memory. [N]
+    """
+    area = metal_area(rope_class, diameter)
+    return Interval(
+        lowest=rope_class.modulus_lowest * area,
+        highest=rope_class.modulus_highest * area,
+        source=rope_class.modulus_source,
+        standing=rope_class.modulus_standing,
+    )
+
+
+def flexural_rigidity_bounds(diameter: float) -> Interval:
+    """Bound the flexural rigidity of a stranded rope, loose wires to bonded.
+
+    Parameters
+    ----------
+    diameter : float
+        Nominal. [m]
+
+    Returns
+    -------
+    Interval
+        Between what EI lies. [N m2]
+
+    Notes
+    -----
+    The wires of an ideal 8x19 Seale rope bend each by itself (0.0021 of a solid rod of
+    the same diameter) or as one body (0.51). Other constructions lie near.
+    """
+    rod = WIRE_MODULUS * pi * diameter**4 / 64
+    return Interval(
+        lowest=LOOSE_WIRES * rod,
+        highest=BONDED_WIRES * rod,
+        source="computed from the geometry of an ideal 8x19 Seale rope",
+        standing=Standing.PROGRAM,
+    )
