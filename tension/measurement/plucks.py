@@ -1,7 +1,7 @@
 """Plucks: from the fundamentals heard to tension or share at the hitch."""
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import sqrt
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from tension.measurement.outcome import (
 )
 from tension.measurement.readings import Method, Series
 from tension.measurement.rope_figures import (
+    TRIANGULAR,
     RigidityRange,
     RopeFigures,
     find_rope_figures,
@@ -210,7 +211,13 @@ class _Mapping:
         own_length = self._own_length(by_length)
         covariance = heard * np.outer(by_frequency, by_frequency)
         covariance = covariance + np.diag(own_length**2)
-        scale, shared, is_absolute, notes = self._level(heaviest, by_length)
+        bending = self._stiffness_effect(heaviest)
+        # what bending does to one rope more than to another stays in the shares
+        unlike = bending - bending.mean()
+        covariance = covariance + np.outer(unlike, unlike)
+        scale, shared, is_absolute, notes = self._level(
+            by_length, float(np.abs(bending).mean())
+        )
         names = {rope.number: rope for rope in self.hearing.ropes}
         return Evidence(
             method=Method.PLUCK,
@@ -222,9 +229,14 @@ class _Mapping:
                 (
                     Source(name="plucks", relative=abs(s) * sqrt(float(v))),
                     Source(name="free length", relative=float(u)),
+                    Source(name="bending unlike the others", relative=float(b)),
                 )
-                for s, v, u in zip(
-                    by_frequency, np.diag(heard), own_length, strict=True
+                for s, v, u, b in zip(
+                    by_frequency,
+                    np.diag(heard),
+                    own_length,
+                    np.abs(unlike),
+                    strict=True,
                 )
             ),
             shared_sources=shared,
@@ -307,7 +319,7 @@ class _Mapping:
         )
 
     def _level(
-        self, fundamentals: Array, by_length: Array
+        self, by_length: Array, by_stiffness: float
     ) -> tuple[float, tuple[Source, ...], bool, tuple[Note, ...]]:
         """Factor to newtons, shared budget, whether absolute, notes of the set."""
         notes = list(self.hearing.notes)
@@ -317,7 +329,7 @@ class _Mapping:
         sources = [
             Source(
                 name="bending stiffness",
-                relative=self._stiffness_width(fundamentals),
+                relative=by_stiffness,
                 sharing=Sharing.KIND,
             )
         ]
@@ -341,16 +353,20 @@ class _Mapping:
         notes += self.figures.notes
         return density.value, (*sources, *density.sources), True, tuple(notes)
 
-    def _stiffness_width(self, fundamentals: Array) -> float:
-        """Relative uncertainty of the tensions by what is not known of EI/m."""
+    def _stiffness_effect(self, fundamentals: Array) -> Array:
+        """What one standard deviation of EI/m does to each tension, relative."""
+        if np.isnan(self.model.lengths).any():
+            return np.zeros(len(fundamentals))
         q = self.bounds
         if q.relative_uncertainty > 0:
             low = max(q.likely * (1 - q.relative_uncertainty), 0.0)
             high = q.likely * (1 + q.relative_uncertainty)
             divisor = 2.0
         else:
-            low, high, divisor = q.lowest, q.highest, sqrt(12)
+            low, high, divisor = q.lowest, q.highest, TRIANGULAR
         stiff = self.model.squared_speeds(fundamentals, high)
         limp = self.model.squared_speeds(fundamentals, low)
-        ratio = float(np.nanmedian(limp / np.where(stiff > 0, stiff, np.nan)))
-        return abs(log(ratio)) / divisor if np.isfinite(ratio) else 0.5
+        if np.isnan(stiff).any() or np.isnan(limp).any():
+            # so stiff would explain no tension at all: half of it is open
+            return np.full(len(fundamentals), 0.5)
+        return np.asarray(np.log(limp / stiff) / divisor)

@@ -11,7 +11,7 @@ from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.lengths import FreeLengths
 from tension.measurement.readings import Hold, Method, PullReading
 from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import RopeFigures
+from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
 from tension.measurement.stretch import StretchStiffness, find_stretch_stiffness
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension
@@ -77,7 +77,7 @@ class _PullModel:
         )
         if not (limp > 0 and stiff > 0):
             return 0.1
-        return abs(log(limp / stiff)) / sqrt(12)
+        return abs(log(limp / stiff)) / TRIANGULAR
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

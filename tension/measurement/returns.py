@@ -10,7 +10,7 @@ from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.lengths import SHORTEST_FOR_NEWTONS, FreeLengths
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import RopeFigures
+from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
 from tension.notes import NoteKind, Refusal
 from tension.physics.own_weight import hitch_squared_wave_speed
 from tension.physics.taut_rope import EndCondition
@@ -208,4 +208,4 @@ def _bending_width(
     )
     if not (limp > 0 and stiff > 0):
         return 0.1
-    return abs(log(limp / stiff)) / sqrt(12)
+    return abs(log(limp / stiff)) / TRIANGULAR

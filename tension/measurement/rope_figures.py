@@ -1,7 +1,7 @@
 """What is known of the rope itself: linear density and bounds of its stiffnesses."""
 
 from dataclasses import dataclass
-from math import log, pi, sqrt
+from math import pi, sqrt
 
 from tension.installation import RopeSet
 from tension.notes import Note
@@ -13,6 +13,10 @@ _USUAL_DIAMETERS = (0.006, 0.020)
 _LOOSE_WIRES, _BONDED_WIRES = 0.002, 0.51
 """Flexural rigidity of a stranded rope over that of a solid rod, wires sliding freely
 and not at all; computed from the geometry of 8-strand ropes, no published table. [1]"""
+
+TRIANGULAR = sqrt(24)
+"""Width over standard deviation of a triangular distribution. Loose and bonded wires
+are limits that no rope reaches, so what lies between is likelier in the middle. [1]"""
 
 _DENSITY_PER_SQUARE = 3500.0
 """Linear density over diameter squared, about that of any stranded rope. [kg/m^3]"""
@@ -130,21 +134,3 @@ def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
     lowest = _LOOSE_WIRES * rod * smallest**2
     highest = _BONDED_WIRES * rod * largest**2
     return RigidityRange(lowest=lowest, likely=sqrt(lowest * highest), highest=highest)
-
-
-def log_width(bounds: RigidityRange) -> float:
-    """Standard deviation of ln(EI/m), even between its bounds where not measured.
-
-    Parameters
-    ----------
-    bounds : RigidityRange
-        What is known.
-
-    Returns
-    -------
-    float
-        Standard deviation. [1]
-    """
-    if bounds.relative_uncertainty > 0:
-        return bounds.relative_uncertainty
-    return log(bounds.highest / bounds.lowest) / sqrt(12)
