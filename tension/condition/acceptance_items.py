@@ -105,7 +105,6 @@ def _tag(checks: Sequence[Check], place: _Place) -> list[Figure]:
                 Figure(
                     label="number of ropes, set less data plate",
                     value=float(place.rope_set.n_ropes - check.plate_ropes),
-                    resolution=1.0,
                     least=0.0,
                     most=0.0,
                 )
@@ -207,13 +206,11 @@ def _crossings(checks: Sequence[Check], place: _Place) -> list[Figure]:
             Figure(
                 label="pairs of ropes crossed between hitch and sheave",
                 value=float(n_crossings(check.grooves)),
-                resolution=1.0,
                 most=0.0,
             ),
             Figure(
                 label="ropes that share a groove",
                 value=float(len(check.grooves) - len(set(check.grooves))),
-                resolution=1.0,
                 most=0.0,
             ),
         ]
@@ -232,7 +229,6 @@ def _clips(checks: Sequence[Check], place: _Place) -> list[Figure]:
             Figure(
                 label="clips",
                 value=float(len(places)),
-                resolution=1.0,
                 rope=check.rope,
                 least=rule.n_clips if rule else None,
             )
@@ -243,7 +239,7 @@ def _clips(checks: Sequence[Check], place: _Place) -> list[Figure]:
                     label=f"clip {number} from the socket",
                     value=clip.from_socket,
                     unit="d",
-                    resolution=0.1,
+                    resolution=0.3,
                     rope=check.rope,
                     most=_clip_bound(rule, number, CountedFrom.SOCKET),
                 )
@@ -254,7 +250,7 @@ def _clips(checks: Sequence[Check], place: _Place) -> list[Figure]:
                         label=f"clip {number} from clip {number - 1}",
                         value=clip.from_previous,
                         unit="d",
-                        resolution=0.1,
+                        resolution=0.3,
                         rope=check.rope,
                         most=_clip_bound(rule, number, CountedFrom.FIRST_CLIP),
                     )
@@ -285,7 +281,7 @@ def _tails(checks: Sequence[Check], place: _Place) -> list[Figure]:
             label="tail",
             value=check.length.value / diameter.value,
             unit="d",
-            resolution=0.1,
+            resolution=0.3,
             rope=check.rope,
         )
         for check in checks
@@ -299,7 +295,6 @@ def _nuts(checks: Sequence[Check], place: _Place) -> list[Figure]:
         Figure(
             label="rod ends with two nuts and a new split pin",
             value=float(check.count),
-            resolution=1.0,
             rope=check.rope,
             least=2.0 * place.rope_set.n_ropes if check.rope is None else 2.0,
             note="one at each end of each rope",

@@ -5,7 +5,7 @@ The record reader hands the ``[allowance]`` table to `allowance_from_table`.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+import datetime
 
 from tension.quantity.keys import KeyReader, Mistake
 
@@ -48,7 +48,7 @@ class Allowance:
     edition: str = ""
     page: str = ""
     confirmed_by: str = ""
-    date: date | None = None
+    date: datetime.date | None = None
     rope_class: str = ""
     is_inspected_monthly: bool = False
 

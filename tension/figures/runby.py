@@ -8,10 +8,16 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _GREY = "0.8"
+_LANDING = 3.0
+_BUFFER_TOP = 1.0
+_GAP = 0.7
 
 
 def draw_runby(runby: float, axes: "Axes") -> None:
-    """Draw counterweight and buffer with the car level at the top, not to scale.
+    """Draw what a runby is, not to scale.
+
+    Not negative: car level at the top landing, counterweight above its buffer.
+    Negative: counterweight on its buffer, car still below the landing by so much.
 
     Parameters
     ----------
@@ -21,51 +27,73 @@ def draw_runby(runby: float, axes: "Axes") -> None:
     axes : Axes
         Where to draw.
     """
+    is_early = runby < 0
     axes.set_axis_off()
     axes.set_xlim(0.0, 10.0)
     axes.set_ylim(0.0, 5.0)
-    _draw_lift(axes)
-    shown = show_quantity(runby, Dimension.LENGTH)
+    floor = _LANDING - _GAP if is_early else _LANDING
+    striker = _BUFFER_TOP if is_early else _BUFFER_TOP + _GAP
+    _draw_lift(axes, floor=floor, striker=striker)
+    _draw_gap(axes, is_early=is_early)
+    below = (
+        "the counterweight lands with the car so far below the landing"
+        if is_early
+        else "space above the buffer with the car level at the landing"
+    )
+    lines = (
+        ("shortening the ropes: runby +", "normal"),
+        ("stretch of the ropes: runby −", "normal"),
+        ("rope to take out of each rope", "normal"),
+        ("= falls × (runby wanted − runby now)", "normal"),
+        (f"runby now {show_quantity(runby, Dimension.LENGTH)}", "bold"),
+        (below, "normal"),
+    )
+    for place, (text, weight) in enumerate(lines):
+        height = 4.5 - 0.55 * place - 0.35 * (place // 2)
+        axes.text(4.3, height, text, fontsize=8, fontweight=weight, va="center")
+
+
+def _draw_lift(axes: "Axes", *, floor: float, striker: float) -> None:
+    """Draw sheave, car, landing, counterweight and buffer."""
+    from matplotlib.patches import Circle, Rectangle
+
+    axes.add_patch(Circle((1.9, 4.55), 0.3, fill=False, linewidth=1.2))
+    axes.plot([1.62, 1.0], [4.45, floor + 1.0], color="black", linewidth=1)
+    axes.plot([2.18, 2.8], [4.45, striker + 1.1], color="black", linewidth=1)
+    axes.add_patch(
+        Rectangle((0.5, floor), 1.0, 1.0, facecolor=_GREY, edgecolor="black")
+    )
+    axes.text(1.0, floor + 0.5, "car", ha="center", va="center", fontsize=8)
+    axes.plot([0.0, 0.45], [_LANDING, _LANDING], color="black", linewidth=2.5)
+    axes.text(0.0, _LANDING + 0.25, "landing", fontsize=7, va="center")
+    axes.add_patch(
+        Rectangle((2.4, striker), 0.8, 1.1, facecolor=_GREY, edgecolor="black")
+    )
     axes.text(
-        4.1,
-        1.3,
-        f"runby {shown}",
+        2.8, striker + 0.55, "counter-\nweight", ha="center", va="center", fontsize=6
+    )
+    axes.add_patch(
+        Rectangle((2.6, 0.1), 0.4, _BUFFER_TOP - 0.1, fill=False, hatch="---")
+    )
+    axes.text(2.5, 0.5, "buffer", ha="right", va="center", fontsize=7)
+
+
+def _draw_gap(axes: "Axes", *, is_early: bool) -> None:
+    """Draw the arrow of the runby: at the buffer, or at the landing if it is early."""
+    place, low = (1.75, _LANDING - _GAP) if is_early else (3.6, _BUFFER_TOP)
+    for height in (low, low + _GAP):
+        axes.plot([place - 0.35, place + 0.2], [height] * 2, color="0.5", linewidth=0.6)
+    axes.annotate(
+        "",
+        xy=(place, low + _GAP),
+        xytext=(place, low),
+        arrowprops={"arrowstyle": "<->", "linewidth": 1.0},
+    )
+    axes.text(
+        place + 0.15,
+        low + _GAP / 2,
+        "−" if is_early else "+",
         fontsize=9,
         fontweight="bold",
         va="center",
     )
-    below = (
-        "the counterweight lands before the car is level"
-        if runby < 0
-        else "space left with the car level at the top"
-    )
-    axes.text(4.1, 0.75, below, fontsize=8, va="center")
-    axes.text(4.1, 4.5, "shortening the ropes: runby +", fontsize=8, va="center")
-    axes.text(4.1, 4.0, "stretch of the ropes: runby −", fontsize=8, va="center")
-    axes.text(4.1, 3.3, "rope to take out of each rope", fontsize=8, va="center")
-    axes.text(4.1, 2.8, "= falls × (runby wanted − runby now)", fontsize=8, va="center")
-
-
-def _draw_lift(axes: "Axes") -> None:
-    """Draw sheave, car, counterweight, buffer and the arrow of the runby."""
-    from matplotlib.patches import Circle, Rectangle
-
-    axes.add_patch(Circle((1.9, 4.5), 0.35, fill=False, linewidth=1.2))
-    axes.plot([1.55, 1.0], [4.5, 3.9], color="black", linewidth=1)
-    axes.plot([2.25, 2.8], [4.5, 2.9], color="black", linewidth=1)
-    axes.add_patch(Rectangle((0.4, 2.8), 1.2, 1.1, facecolor=_GREY, edgecolor="black"))
-    axes.text(1.0, 3.35, "car", ha="center", va="center", fontsize=8)
-    axes.plot([0.0, 0.4], [2.8, 2.8], color="black", linewidth=2)
-    axes.text(0.0, 2.5, "top landing", fontsize=7, va="center")
-    axes.add_patch(Rectangle((2.4, 1.7), 0.8, 1.2, facecolor=_GREY, edgecolor="black"))
-    axes.text(2.8, 2.3, "cwt", ha="center", va="center", fontsize=8)
-    axes.add_patch(Rectangle((2.6, 0.1), 0.4, 0.8, fill=False, hatch="---"))
-    axes.text(2.45, 0.5, "buffer", ha="right", va="center", fontsize=7)
-    axes.annotate(
-        "",
-        xy=(3.6, 1.7),
-        xytext=(3.6, 0.9),
-        arrowprops={"arrowstyle": "<->", "linewidth": 1.0},
-    )
-    for height in (0.9, 1.7):
-        axes.plot([3.0, 3.8], [height, height], color="0.5", linewidth=0.6)

@@ -42,6 +42,8 @@ class Correction:
         What is put right, in words; may be empty where files say it.
     files : tuple of FileEvidence
         Files as they are from now on, where they changed.
+    removed : tuple of str
+        Files that no longer belong to the record, such as originals that were trimmed.
     lines : tuple of str
         Lines taken out of the record ("-") and put in ("+").
     rule : str
@@ -57,6 +59,7 @@ class Correction:
     reason: str
     text: str = ""
     files: tuple[FileEvidence, ...] = ()
+    removed: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
     rule: str = ""
     previous: str = ""
@@ -167,7 +170,7 @@ def _tied(
 def _from_table(table: dict[str, object]) -> Correction:
     """One correction as TOML gives it."""
     files = table.get("files", [])
-    lines = table.get("lines", [])
+    lines, removed = table.get("lines", []), table.get("removed", [])
     return Correction(
         date=str(table.get("date", "")),
         by=str(table.get("by", "")),
@@ -175,6 +178,9 @@ def _from_table(table: dict[str, object]) -> Correction:
         text=str(table.get("text", "")),
         files=files_from(files if isinstance(files, list) else []),
         lines=tuple(str(line) for line in lines) if isinstance(lines, list) else (),
+        removed=tuple(str(name) for name in removed)
+        if isinstance(removed, list)
+        else (),
         rule=str(table.get("rule", "")),
         previous=str(table.get("previous", "")),
         sha256=str(table.get("sha256_of_all_above", "")),
@@ -201,6 +207,8 @@ def files_expected(
     expected = {file.path: file for file in seal.files}
     for correction in corrections:
         expected |= {file.path: file for file in correction.files}
+        for name in correction.removed:
+            expected.pop(name, None)
     return tuple(expected.values())
 
 
@@ -271,7 +279,7 @@ def make_correction(
         now = replace(hash_file(path), path=name)
         if now != expected.get(name):
             changed.append(now)
-    if not changed and not entry.text.strip():
+    if not changed and not entry.removed and not entry.text.strip():
         raise FileFormatError(
             "nothing changed since the last seal or correction; "
             "give --text to put something right in words"
@@ -352,6 +360,7 @@ def add_correction(record: Path, correction: Correction) -> Correction:
         "files = [",
         *(f"    {_inline(file)}," for file in correction.files),
         "]",
+        f"removed = [{', '.join(text_value(name) for name in correction.removed)}]",
         "lines = [",
         *(f"    {text_value(line)}," for line in correction.lines),
         "]",

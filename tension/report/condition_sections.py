@@ -162,7 +162,13 @@ def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ..
         blocks.append(
             Grid(
                 caption="Items",
-                headers=("No.", "Item", "Answer", "Computed", "Note, by, photo"),
+                headers=(
+                    "No.",
+                    "Item",
+                    "Answer",
+                    "Read and computed",
+                    "Note, by, photo",
+                ),
                 rows=tuple(_item_row(result, manner) for result in answered),
                 widths=(0.4, 1.7, 1.1, 2.2, 1.4),
             )
@@ -259,6 +265,11 @@ def _item_row(result: ItemResult, manner: Manner) -> tuple[str, ...]:
     if result.assessment is not None:
         answers.append(VERDICT_WORDS[result.assessment.verdict])
     computed = [
+        f"{_rope_prefix(check.rope)}read {read}"
+        for check in result.checks
+        if (read := _readings(check))
+    ]
+    computed += [
         f"{_rope_prefix(figure.rope)}{figure_words(figure, manner)}"
         for figure in result.figures
     ]
@@ -275,6 +286,37 @@ def _item_row(result: ItemResult, manner: Manner) -> tuple[str, ...]:
         "\n".join(computed) or "–",
         "\n".join(remarks) or "–",
     )
+
+
+def _readings(check: Check) -> str:
+    """What was read for an item, as typed and in SI."""
+    singles = (
+        ("tag diameter", check.tag_diameter),
+        ("plate diameter", check.plate_diameter),
+        ("tag strength", check.tag_strength),
+        ("plate strength", check.plate_strength),
+        ("length", check.length),
+        ("free", check.free_length),
+        ("solid", check.solid_length),
+        ("now", check.now),
+        ("wanted", check.wanted),
+        ("least", check.least),
+        ("most", check.most),
+        ("stretch", check.stretch),
+        ("rope length", check.rope_length),
+    )
+    parts = [f"{name} {typed_and_si(one)}" for name, one in singles if one]
+    parts += [typed_and_si(one) for one in (*check.diameters, *check.distances)]
+    counts = (
+        ("lays", check.lays),
+        ("ropes on the plate", check.plate_ropes),
+        ("rod ends", check.count),
+    )
+    parts += [f"{name} {_count(n)}" for name, n in counts if n is not None]
+    if check.hitch_order:
+        parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")
+        parts.append(f"grooves {' '.join(map(str, check.grooves))}")
+    return "; ".join(parts)
 
 
 def _rope_prefix(rope: int | None) -> str:

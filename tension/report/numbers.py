@@ -64,8 +64,9 @@ def typed_and_si(quantity: Quantity | None) -> str:
     Returns
     -------
     str
-        Such as ``10 ft 6 in (3.2004 m)``; a dash for None.
+        Such as ``10 ft 6 in (3.2004 m)``; once if both are the same; a dash for None.
     """
     if quantity is None:
         return "–"
-    return f"{quantity.text} ({written(quantity.value, quantity.dimension)})"
+    si = written(quantity.value, quantity.dimension)
+    return quantity.text if quantity.text.strip() == si else f"{quantity.text} ({si})"

@@ -129,9 +129,16 @@ def test_a_diameter_is_held_against_the_row_of_its_size(row: dict[str, str]) -> 
             assert compared.least == pytest.approx(least, rel=1e-9)
 
 
-@pytest.mark.parametrize("key", ["edition", "page", "confirmed_by", "date"])
-def test_nothing_is_compared_until_every_key_confirms(key: str) -> None:
-    allowance = replace(CONFIRMED, **{key: None if key == "date" else " "})
+@pytest.mark.parametrize(
+    "allowance",
+    [
+        replace(CONFIRMED, edition=""),
+        replace(CONFIRMED, page=" "),
+        replace(CONFIRMED, confirmed_by=""),
+        replace(CONFIRMED, date=None),
+    ],
+)
+def test_nothing_is_compared_until_every_key_confirms(allowance: Allowance) -> None:
     compared = chain(broken(99), allowance=allowance).ropes[0].breaks[0]
     assert compared.outcome is Outcome.NOT_CONFIRMED
     assert compared.allowance is None

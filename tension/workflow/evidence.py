@@ -1,0 +1,325 @@
+"""From a record to its report, its acceptance form, and both as files."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from tension.adjustment.comparison import Comparison, compare_series
+from tension.assessment.outcome import Assessment
+from tension.catalogue.allowances import (
+    AllowanceTable,
+    allowance_tables,
+    find_allowance_table,
+    read_allowance_tables,
+)
+from tension.catalogue.standing import Standing
+from tension.condition.acceptance import Acceptance, accept_set
+from tension.condition.chain import build_chain
+from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
+from tension.figures.sheet import Paper
+from tension.files.atomic import write_atomically
+from tension.files.evidence import FileEvidence, hash_file
+from tension.files.record import read_visit
+from tension.files.results import software_versions
+from tension.files.seal import named_files, seal_path
+from tension.files.verification import Verification, verify_record
+from tension.files.visit import Visit
+from tension.notes import Refusal
+from tension.report.document import Document
+from tension.report.evidence import Evidence
+from tension.workflow.adjustment import AdjustmentChoice, make_request, turns_between
+from tension.workflow.assess import RuleChoice, assess_visit, choose_series
+from tension.workflow.inputs import find_record
+
+Progress = Callable[[str], None]
+
+_MAKERS = ("typst", "matplotlib", "jinja2")
+
+
+def gather_evidence(
+    path: Path | str,
+    *,
+    series: str | None = None,
+    choice: RuleChoice | None = None,
+    progress: Progress | None = None,
+) -> Evidence:
+    """Assess every series of a record and put together all that a report needs.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+    series : str, optional
+        The series that the first page answers; the last one if left out.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the record's.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Evidence
+        What the report is made from.
+    """
+    record = find_record(Path(path))
+    visit = read_visit(record)
+    wanted = choose_series(visit, series).name if visit.series or series else ""
+    assessments = assess_all(visit, choice=choice, progress=progress)
+    names = [a.measurement.series.name for a in assessments]
+    files, missing = _files(visit, record)
+    return Evidence(
+        visit=visit,
+        assessments=assessments,
+        main=names.index(wanted) if wanted in names else max(len(names) - 1, 0),
+        chain=build_chain(
+            visit.findings,
+            rope_set=visit.rope_set,
+            assessments=assessments,
+            allowance=visit.allowance,
+            table=allowance_table(visit, record.parent),
+        ),
+        acceptance=_acceptance(visit, assessments) if visit.checks else None,
+        comparison=_comparison(visit, assessments),
+        files=files,
+        missing=missing,
+        verification=_verification(visit, record),
+        versions=_versions(),
+    )
+
+
+def assess_all(
+    visit: Visit,
+    *,
+    choice: RuleChoice | None = None,
+    progress: Progress | None = None,
+) -> tuple[Assessment, ...]:
+    """Assess every series that has readings.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the record's.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    tuple of Assessment
+        In order of time.
+    """
+    with_readings = {reading.series for reading in visit.readings}
+    return tuple(
+        assess_visit(
+            visit, series=series.name, choice=choice, progress=progress
+        ).assessment
+        for series in visit.series
+        if series.name in with_readings
+    )
+
+
+def allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
+    """Find the allowance table that a record names, in the catalogue or a file.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    folder : Path
+        Where it is.
+
+    Returns
+    -------
+    AllowanceTable or None
+        None if the record names none.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no such table or its file cannot be used.
+    """
+    allowance = visit.allowance
+    if not allowance.table and not allowance.file:
+        return None
+    tables = allowance_tables()
+    if allowance.file:
+        try:
+            text = (folder / allowance.file).read_text(encoding="utf-8-sig")
+        except (OSError, UnicodeDecodeError) as error:
+            raise FileFormatError(
+                f"{allowance.file}: the allowance table cannot be read; it must be a "
+                "text file (UTF-8) beside or below the record"
+            ) from error
+        tables = read_allowance_tables(text, allowance.file, standing=Standing.USER)
+        if not allowance.table:
+            return tables[0]
+    try:
+        return find_allowance_table(allowance.table, tables)
+    except InvalidValueError as error:
+        raise FileFormatError(f"[allowance] table: {error}") from error
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Accepted:
+    """The acceptance form of a record.
+
+    Attributes
+    ----------
+    acceptance : Acceptance
+        The form filled in.
+    visit : Visit
+        The record.
+    inputs : tuple of FileEvidence
+        The record and every file it names.
+    """
+
+    acceptance: Acceptance
+    visit: Visit
+    inputs: tuple[FileEvidence, ...]
+
+
+def accept_record(path: Path | str, *, progress: Progress | None = None) -> Accepted:
+    """Work through the acceptance form of a record.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Returns
+    -------
+    Accepted
+        Every item and the defects list.
+    """
+    record = find_record(Path(path))
+    visit = read_visit(record)
+    assessments = assess_all(visit, progress=progress)
+    return Accepted(
+        acceptance=_acceptance(visit, assessments),
+        visit=visit,
+        inputs=_files(visit, record)[0],
+    )
+
+
+def require_report_name(path: Path, *, overwrite: bool) -> None:
+    """Check that a report can be written to a path, before any work is done.
+
+    Parameters
+    ----------
+    path : Path
+        Where to.
+    overwrite : bool
+        Whether a file there may be replaced.
+
+    Raises
+    ------
+    InvalidValueError
+        If the ending is neither .pdf nor .html, or the folder does not exist.
+    ExistingFileError
+        If the file exists and may not be replaced.
+    """
+    if path.suffix.lower() not in {".pdf", ".html", ".htm"}:
+        raise InvalidValueError(
+            f"{path}: a report ends in .pdf or .html; give it such a name"
+        )
+    if not path.parent.is_dir():
+        raise InvalidValueError(f"{path}: there is no folder {path.parent}; make it")
+    if path.exists() and not overwrite:
+        raise ExistingFileError(
+            f"{path}: this file exists; give another name or add --overwrite"
+        )
+
+
+def write_document(
+    document: Document, path: Path, *, paper: Paper, overwrite: bool
+) -> None:
+    """Write a document as PDF or HTML, by the ending of its name.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+    path : Path
+        Where to.
+    paper : Paper
+        Size of the paper.
+    overwrite : bool
+        Whether a file there may be replaced.
+    """
+    from tension.report.html import report_html
+    from tension.report.pdf import report_pdf
+
+    require_report_name(path, overwrite=overwrite)
+    content: bytes | str
+    if path.suffix.lower() == ".pdf":
+        content = report_pdf(document, paper)
+    else:
+        content = report_html(document, paper)
+    write_atomically(path, content, overwrite=overwrite)
+
+
+def _acceptance(visit: Visit, assessments: Sequence[Assessment]) -> Acceptance:
+    """The form after re-roping."""
+    return accept_set(
+        visit.checks,
+        lift=visit.lift,
+        rope_set=visit.rope_set,
+        assessments=assessments,
+    )
+
+
+def _comparison(
+    visit: Visit, assessments: Sequence[Assessment]
+) -> Comparison | Refusal | None:
+    """The first series of the last one's span against the last."""
+    if len(assessments) < 2:
+        return None
+    last = assessments[-1]
+    span = last.measurement.series.span
+    first = next(a for a in assessments if a.measurement.series.span == span)
+    if first is last:
+        return None
+    series = last.measurement.series
+    return compare_series(
+        first,
+        last,
+        turns=turns_between(visit, first.measurement.series, series),
+        request=make_request(visit, series, AdjustmentChoice()),
+    )
+
+
+def _files(
+    visit: Visit, record: Path
+) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
+    """Size and checksum of the record and of all it names, and what is not there."""
+    files = [replace(hash_file(record), path=record.name)]
+    missing = []
+    for name in named_files(visit):
+        path = record.parent / name
+        if path.is_file():
+            files.append(replace(hash_file(path), path=name))
+        else:
+            missing.append(name)
+    return tuple(files), tuple(missing)
+
+
+def _verification(visit: Visit, record: Path) -> Verification | None:
+    """Whether a sealed record is the same; None if it is not sealed."""
+    if not seal_path(record).exists():
+        return None
+    return verify_record(record, named_files(visit))
+
+
+def _versions() -> tuple[tuple[str, str], ...]:
+    """Versions that the result and the document depend on."""
+    found = software_versions()
+    for name in _MAKERS:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return tuple(found.items())

@@ -1,0 +1,168 @@
+"""Sealing a record, correcting it openly, verifying it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from tension import __version__
+from tension.errors import FileFormatError
+from tension.files.corrections import (
+    Correction,
+    add_correction,
+    make_correction,
+    read_corrections,
+)
+from tension.files.record import read_visit
+from tension.files.seal import (
+    Seal,
+    make_seal,
+    named_files,
+    read_seal,
+    rule_words,
+    seal_path,
+    write_seal,
+)
+from tension.files.verification import Verification, verify_record
+from tension.files.visit import Visit
+from tension.workflow.inputs import RECORD_NAME, find_record
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CorrectionWords:
+    """What a person says of a correction.
+
+    Attributes
+    ----------
+    by, reason : str
+        Who and why.
+    text : str
+        What is put right, in words.
+    removed : tuple of str
+        Files that no longer belong to the record.
+    """
+
+    by: str
+    reason: str
+    text: str = ""
+    removed: tuple[str, ...] = ()
+
+
+def seal_record(path: Path | str) -> Seal:
+    """Seal a record and all it names.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+
+    Returns
+    -------
+    Seal
+        As written.
+    """
+    record = find_record(Path(path))
+    seal = make_seal(
+        read_visit(record),
+        record,
+        sealed=time_now(),
+        software=f"tension {__version__}",
+    )
+    write_seal(seal, record)
+    return read_seal(seal_path(record))
+
+
+def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
+    """Add a correction to a sealed record.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+    words : CorrectionWords
+        Who, why and what.
+
+    Returns
+    -------
+    Correction
+        As written.
+
+    Raises
+    ------
+    FileFormatError
+        If the record is not sealed, or seal or corrections were changed.
+    """
+    record = find_record(Path(path))
+    if not seal_path(record).exists():
+        raise FileFormatError(
+            f"{record}: this record is not sealed; correct it in place, then seal it"
+        )
+    return correct_visit(read_visit(record), record, words)
+
+
+def correct_visit(visit: Visit, record: Path, words: CorrectionWords) -> Correction:
+    """Add a correction for a record already read.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record as it is now.
+    record : Path
+        Its file.
+    words : CorrectionWords
+        Who, why and what.
+
+    Returns
+    -------
+    Correction
+        As written.
+    """
+    seal = read_seal(seal_path(record))
+    correction = make_correction(
+        record,
+        seal=seal,
+        corrections=read_corrections(record, seal),
+        named=named_files(visit),
+        entry=Correction(
+            date=time_now(),
+            by=words.by,
+            reason=words.reason,
+            text=words.text,
+            removed=words.removed,
+            rule=rule_words(visit.rule),
+        ),
+    )
+    return add_correction(record, correction)
+
+
+def verify(path: Path | str) -> Verification:
+    """Hold a record and all it names against its seal.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+
+    Returns
+    -------
+    Verification
+        Every change; a record that can no longer be read is a change too.
+    """
+    record = Path(path)
+    if record.is_dir():
+        record /= RECORD_NAME
+    try:
+        named = named_files(read_visit(record))
+    except (FileFormatError, OSError):
+        named = ()
+    return verify_record(record, named)
+
+
+def time_now() -> str:
+    """Tell the local time with its zone offset.
+
+    Returns
+    -------
+    str
+        Such as "2026-11-20 18:02:11 +00:00".
+    """
+    return datetime.now().astimezone().isoformat(sep=" ", timespec="seconds")
