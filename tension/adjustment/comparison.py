@@ -15,6 +15,7 @@ from tension.adjustment.fit import (
 from tension.adjustment.hitch_parts import find_hitch
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.plan_basis import PlanRequest, mean_tension
+from tension.adjustment.simulation import own_uncertainties
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
@@ -259,13 +260,11 @@ def _turning(
 ) -> tuple[Turning, FloatArray, FloatArray]:
     """Changes in newtons of a set whose load stayed, with their uncertainties."""
     before, after = _shares(as_found), _shares(as_left)
-    variance = np.diag(as_found.measurement.covariance) + np.diag(
-        as_left.measurement.covariance
-    )
+    both = as_found.measurement.covariance + as_left.measurement.covariance
     turning = Turning(
         travels=travels,
         changes=(after - before) * newtons,
-        uncertainties=np.maximum(np.sqrt(variance), 1e-6) * newtons,
+        uncertainties=np.maximum(own_uncertainties(both), 1e-6) * newtons,
     )
     return turning, before * newtons, after * newtons
 

@@ -6,7 +6,7 @@ from tension.adjustment.outcome import NoPlan, NoPlanKind
 from tension.adjustment.simulation import upper_of_equal_set
 from tension.assessment.outcome import Assessment, Verdict
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
-from tension.notes import NoteKind, Refusal
+from tension.notes import Note, NoteKind, Refusal
 
 LOOK_FIRST_SHARE = 0.60
 """Under this share of an even one a person looks before turning. [1]"""
@@ -14,8 +14,18 @@ LOOK_FIRST_SHARE = 0.60
 _RIVAL_PROBABILITY = 0.01
 """A rival numbering at least as probable as this is a doubt. [1]"""
 
-_DOUBTFUL_WORDS = ("touch", "swapped", "exchanged", "ambiguous", "stagger")
-"""Parts of note codes that tell of a doubt about one rope."""
+_DOUBTFUL = (
+    NoteKind.SWAPPED_ROPES,
+    NoteKind.ROPE_CONTRADICTS,
+    NoteKind.MASS_RATIO_NAMED,
+)
+"""Notes that tell of a doubt about a rope or about how partials were counted."""
+
+_TO_TELL = (NoteKind.STAGGER_PATTERN, NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
+"""Notes of the measurement that a reader of the plan must see again."""
+
+_TOUCHING = "touch"
+"""Part of the code of any note on a rope that touches something."""
 
 
 def find_no_plan(assessment: Assessment) -> NoPlan | None:
@@ -65,6 +75,11 @@ def find_doubts(assessment: Assessment) -> tuple[Refusal, ...]:
     for rope in measurement.ropes:
         found.extend(_doubts_of(rope))
     found.extend(
+        NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text)
+        for note in _all_notes(assessment)
+        if _is_doubt(note)
+    )
+    found.extend(
         NoteKind.FAR_BELOW.refusal(rope=share.number, share=100 * share.share)
         for share in assessment.shares
         if share.share is not None and share.share < LOOK_FIRST_SHARE
@@ -72,20 +87,44 @@ def find_doubts(assessment: Assessment) -> tuple[Refusal, ...]:
     return tuple(found)
 
 
+def notes_to_tell(assessment: Assessment) -> tuple[Note, ...]:
+    """Find the notes of the measurement that a reader of the plan must see again.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The set as measured.
+
+    Returns
+    -------
+    tuple of Note
+        Without repeats.
+    """
+    codes = {kind.code for kind in _TO_TELL}
+    return tuple(note for note in _all_notes(assessment) if note.code in codes)
+
+
+def _all_notes(assessment: Assessment) -> tuple[Note, ...]:
+    """Notes of the set and of its ropes, each once."""
+    of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
+    return tuple(
+        dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
+    )
+
+
+def _is_doubt(note: Note) -> bool:
+    """Whether a note tells of a doubt that stops a plan."""
+    return note.code in {kind.code for kind in _DOUBTFUL} or _TOUCHING in note.code
+
+
 def _doubts_of(rope: RopeMeasurement) -> list[Refusal]:
-    """Doubts about one rope."""
+    """Doubts about one rope that are no notes."""
     if rope.tension is None:
         reason = rope.refusal.text if rope.refusal else "it was not measured."
         return [NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason)]
-    found = []
     if any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
-        found.append(NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number))
-    found.extend(
-        NoteKind.ROPE_TOUCHES.refusal(rope=rope.number, reason=note.text)
-        for note in rope.notes
-        if any(word in note.code for word in _DOUBTFUL_WORDS)
-    )
-    return found
+        return [NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number)]
+    return []
 
 
 def _find_uncertain(assessment: Assessment) -> Refusal | None:

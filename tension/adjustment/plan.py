@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.doubts import find_no_plan
+from tension.adjustment.doubts import find_no_plan, notes_to_tell
 from tension.adjustment.hitch_parts import find_hitch
 from tension.adjustment.infeasible import find_shortfalls
 from tension.adjustment.order import trade_order
@@ -25,7 +25,7 @@ from tension.adjustment.plan_basis import PlanBasis, PlanRequest, find_basis
 from tension.adjustment.search import StepProblem, find_fewest_nuts, find_steps
 from tension.adjustment.stages import find_stages, worst_share_on_the_way
 from tension.assessment.metrics import spread_from_tensions
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Drive, Hitch, HitchPlace, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import (
@@ -216,7 +216,12 @@ def _nut_turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
 
 def _notes(basis: PlanBasis, plan: Plan) -> tuple[Note, ...]:
     """What a reader of the plan must know."""
-    notes: list[Note] = []
+    notes: list[Note] = list(notes_to_tell(basis.assessment))
+    if basis.assessment.verdict is Verdict.CANNOT_TELL:
+        again = basis.assessment.measure_again or (1,)
+        notes.append(
+            NoteKind.MAYBE_EQUAL.note(again="rope " + ", ".join(map(str, again[:3])))
+        )
     if basis.assessment.rule.goal is None:
         notes.append(NoteKind.GOAL_BY_PROGRAM.note(goal=f"{100 * plan.goal:.1f} %"))
     if plan.part < 1.0:

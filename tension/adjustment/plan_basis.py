@@ -9,7 +9,7 @@ from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.limits import Limits, find_limits
 from tension.adjustment.origins import KnownFrom, Origin
 from tension.adjustment.outcome import Strategy
-from tension.adjustment.simulation import SetSimulation
+from tension.adjustment.simulation import SetSimulation, own_uncertainties
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
 from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Roping, Thread
@@ -177,7 +177,7 @@ def _put_basis(
         hitch=hitch,
         tensions=tensions,
         step=step,
-        reading_uncertainty=float(np.sqrt(np.diag(covariance).max())),
+        reading_uncertainty=float(own_uncertainties(covariance).max()),
     )
     pitch = Origin(
         name="thread pitch",

@@ -291,7 +291,8 @@ def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
             f"Spread {percent_text(plan.spread_before)} now, "
             f"{percent_text(forecast.spread)} once the car has run, under "
             f"{percent_text(forecast.upper)} with 97.5 %. Chance that the set is then "
-            f"equal by {plan.rule.name} ({percent_text(plan.rule.limit)}): "
+            f"equal by the rule ({plan.rule.name}, "
+            f"{percent_text(plan.rule.limit)}): "
             f"{_chance_text(forecast.chance_equal)}."
         ),
         heading(

@@ -125,6 +125,25 @@ class SetSimulation:
         )
 
 
+def own_uncertainties(covariance: FloatArray) -> FloatArray:
+    """Uncertainty of each tension against the mean of the set.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of the logarithms of the tensions; what is common to the ropes drops out. [1]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Relative standard uncertainties. [1]
+    """
+    n = len(covariance)
+    centred = np.eye(n) - 1.0 / n
+    variance = np.einsum("ij,jk,ik->i", centred, covariance, centred)
+    return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+
 def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
     """Bound what readings of these uncertainties leave open of a perfectly equal set.
 

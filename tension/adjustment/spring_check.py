@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from tension.adjustment.hitch_parts import find_hitch, find_solid_length, spring_rate_of
 from tension.adjustment.origins import KnownFrom, Origin
+from tension.adjustment.simulation import own_uncertainties
 from tension.adjustment.text import force_text, small_length
 from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
@@ -304,14 +305,27 @@ def _free_length(hitch: Hitch) -> Origin | None:
     )
 
 
-def _tensions(assessment: Assessment) -> dict[int, tuple[float, float]]:
-    """Newtons of each rope with what it does not share with the set."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Tension:
+    """Newtons of one rope, as measured otherwise than by its spring."""
+
+    value: float
+    own: float  # standard uncertainty against the set [N]
+    whole: float  # standard uncertainty, all sources [N]
+
+
+def _tensions(assessment: Assessment) -> dict[int, _Tension]:
+    """Newtons of each rope with what it shares with the set and what it does not."""
     measurement = assessment.measurement
     if not measurement.is_absolute:
         return {}
-    wide = np.sqrt(np.diag(measurement.covariance))
+    wide = own_uncertainties(measurement.covariance)
     return {
-        number: (share.tension, share.tension * float(own))
+        number: _Tension(
+            value=share.tension,
+            own=share.tension * float(own),
+            whole=share.tension_uncertainty or share.tension * float(own),
+        )
         for number, own, share in zip(
             measurement.given,
             wide,
@@ -361,7 +375,7 @@ def _spring(
     *,
     rate: Origin | None,
     free: Origin | None,
-    reading: tuple[float, float] | None,
+    reading: _Tension | None,
     length_width: float,
     margin: float | None,
     slope: SetSlope | None,
@@ -374,40 +388,38 @@ def _spring(
             by_length * rate.relative_uncertainty,
             rate.value * hypot(length_width, _FREE_LENGTH_SPREAD),
         )
-    tension, width = reading if reading is not None else (None, None)
     return SpringLoad(
         rope=rope,
         length=length,
         by_length=by_length,
         by_length_uncertainty=by_length_width,
-        by_reading=tension,
-        by_reading_uncertainty=width,
+        by_reading=None if reading is None else reading.value,
+        by_reading_uncertainty=None if reading is None else reading.whole,
         margin=margin,
         stands_out=_stands_out(length, reading, slope),
     )
 
 
 def _stands_out(
-    length: float, reading: tuple[float, float] | None, slope: SetSlope | None
+    length: float, reading: _Tension | None, slope: SetSlope | None
 ) -> bool:
     """Whether a spring lies off the line of the set."""
     if slope is None or reading is None:
         return False
-    tension, width = reading
-    off = abs(tension - slope.tension_at(length))
-    return off > _STANDS_OUT * hypot(width, slope.rate * slope.scatter)
+    off = abs(reading.value - slope.tension_at(length))
+    return off > _STANDS_OUT * hypot(reading.own, slope.rate * slope.scatter)
 
 
 def _slope(
     lengths: dict[int, float],
-    tensions: dict[int, tuple[float, float]],
+    tensions: dict[int, _Tension],
     length_width: float,
 ) -> SetSlope | None:
     """Line of spring length against tension, one spring left aside if it stands out."""
     ropes = sorted(set(lengths) & set(tensions))
     if len(ropes) < _FEWEST:
         return None
-    force = np.array([tensions[rope][0] for rope in ropes])
+    force = np.array([tensions[rope].value for rope in ropes])
     length = np.array([lengths[rope] for rope in ropes])
     kept = np.ones(len(ropes), dtype=bool)
     off = [_off_the_others(force, length, i, length_width) for i in range(len(ropes))]

@@ -17,11 +17,11 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.simulation import SetSimulation
+from tension.adjustment.simulation import SetSimulation, own_uncertainties
 from tension.assessment.outcome import Verdict
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet, Roping
 from tension.measurement.outcome import LengthKnowledge
-from tension.notes import NoteKind
+from tension.notes import Note, NoteKind
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Rival
@@ -275,6 +275,16 @@ def test_the_chance_agrees_with_sets_drawn_apart_from_the_program() -> None:
     assert told.upper == pytest.approx(float(np.quantile(spreads, 0.975)), rel=0.03)
 
 
+def test_what_all_readings_share_does_not_widen_a_share() -> None:
+    alone = np.eye(4) * 0.01**2
+    common = alone + 0.03**2
+    # against the mean of four: 1 % times sqrt(3/4)
+    for covariance in (alone, common):
+        assert own_uncertainties(covariance) == pytest.approx(
+            np.full(4, 0.01 * 0.75**0.5), rel=1e-9
+        )
+
+
 def test_doubt_about_the_stiffness_lowers_the_chance() -> None:
     wide = [6000.0, 4400.0, 5200.0, 4400.0]
     sure = plan(wide)
@@ -332,9 +342,39 @@ def test_no_nut_is_turned_while_a_rope_is_in_doubt() -> None:
     assert kind is NoPlanKind.LOOK_FIRST
     assert codes == [
         NoteKind.RIVAL_NUMBERS.code,
-        NoteKind.ROPE_TOUCHES.code,
         NoteKind.NO_SHARE.code,
+        NoteKind.ROPE_IN_DOUBT.code,
     ]
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        NoteKind.SWAPPED_ROPES.note(one=1, other=2),
+        NoteKind.ROPE_CONTRADICTS.note(
+            rope=1, first=90, second=110, one="pluck", other="spring"
+        ),
+    ],
+)
+def test_doubts_about_numbers_and_kinds_stop_the_plan(note: Note) -> None:
+    given = replace(assessed(FOUR), notes=(note,))
+    kind, codes = kind_of(plan_turns(given, PlanRequest(rope_set=rope_set(4))))
+    assert kind is NoPlanKind.LOOK_FIRST
+    assert codes == [NoteKind.ROPE_IN_DOUBT.code]
+
+
+def test_a_pattern_like_stagger_is_told_with_the_plan() -> None:
+    note = NoteKind.STAGGER_PATTERN.note(named="1, 3", difference="9")
+    given = replace(assessed(FOUR), notes=(note,))
+    outcome = plan_turns(given, PlanRequest(rope_set=rope_set(4)))
+    assert isinstance(outcome, Plan)
+    assert note in outcome.notes
+
+
+def test_a_plan_for_a_set_that_may_be_equal_says_so() -> None:
+    outcome = planned([5300.0, 4850.0, 5150.0, 4800.0], relative=0.01)
+    assert isinstance(outcome, Plan)
+    assert NoteKind.MAYBE_EQUAL.code in {note.code for note in outcome.notes}
 
 
 def test_unknown_lengths_stop_the_plan() -> None:

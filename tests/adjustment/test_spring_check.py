@@ -64,7 +64,8 @@ def test_load_by_length_stands_beside_load_by_reading() -> None:
         # 5 % of rate, 0.5 mm of reading and 1 mm of free length at 150 N/mm
         by_hand = np.hypot(0.05 * force, 150 * np.hypot(0.5, 1.0))
         assert spring.by_length_uncertainty == pytest.approx(by_hand, rel=1e-6)
-        assert spring.by_reading_uncertainty == pytest.approx(0.005 * force, rel=1e-6)
+        by_hand = np.hypot(0.005, 0.05) * force  # reading and linear density
+        assert spring.by_reading_uncertainty == pytest.approx(by_hand, rel=1e-6)
         assert not spring.stands_out
 
 
