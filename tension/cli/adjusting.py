@@ -1,0 +1,265 @@
+"""What `adjust`, `compare` and `springs` share: options to lines and exit codes."""
+
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tension.adjustment.comparison_text import comparison_lines, spring_lines
+from tension.adjustment.outcome import (
+    InfeasiblePlan,
+    NoPlan,
+    NoPlanKind,
+    Plan,
+    PlanOutcome,
+    Strategy,
+)
+from tension.adjustment.plan_text import outcome_lines
+from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
+from tension.cautions import TURNING_NUTS
+from tension.cli.assessing import rule_choice
+from tension.cli.exits import ExitCode
+from tension.cli.text import output_width, table, wrapped
+from tension.files.adjustment_results import (
+    comparison_document,
+    plan_document,
+    springs_document,
+)
+from tension.files.results import to_json
+from tension.installation import HitchPlace
+from tension.notes import Refusal
+from tension.quantity.units import UnitSystem
+from tension.wording import Terms, say
+from tension.workflow.adjustment import (
+    AdjustmentChoice,
+    check_springs_of_record,
+    compare_record,
+    plan_record,
+    strategies_of,
+)
+from tension.workflow.adjustment_figures import (
+    write_comparison_figure,
+    write_plan_figure,
+    write_springs_figure,
+)
+from tension.workflow.figures import require_drawable
+
+
+def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
+    """Plan, print and leave with the exit code.
+
+    Parameters
+    ----------
+    ctx : click.Context
+        The running command.
+    path : Path
+        The record.
+    options : mapping
+        The options of the command.
+    """
+    _check_plot(options)
+    planned = plan_record(
+        path,
+        series=options["series"],
+        choice=_choice(options),
+        progress=_progress,
+    )
+    units, terms, width = _form(options)
+    every = strategies_of(planned)
+    if options["as_json"]:
+        document = plan_document(
+            planned.assessed.assessment,
+            planned.outcome,
+            every,
+            planned.learned,
+            planned.inputs,
+        )
+        click.echo(to_json(document), nl=False)
+    else:
+        assessment = planned.assessed.assessment
+        click.echo(wrapped(say(assessment.reason, terms), width))
+        if not isinstance(planned.outcome, NoPlan):
+            for caution in TURNING_NUTS:
+                click.echo(wrapped(say(caution, terms), width, "! ", "  "))
+        click.echo()
+        _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
+        if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
+            click.echo()
+            click.echo(_strategies_table(every, width))
+    if options["plot"]:
+        if isinstance(planned.outcome, Plan):
+            write_plan_figure(
+                planned.outcome,
+                options["plot"],
+                units=units,
+                overwrite=options["overwrite"],
+            )
+        else:
+            click.echo("tension: there is no plan to draw.", err=True)
+    ctx.exit(exit_of_outcome(planned.outcome))
+
+
+def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
+    """Tell the exit code of an answer.
+
+    Parameters
+    ----------
+    outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
+        The answer.
+
+    Returns
+    -------
+    ExitCode
+        Done for a plan, directions, or an equal set; 12 where no nut is to be turned
+        now; 3 where the series has no result.
+    """
+    if isinstance(outcome, InfeasiblePlan):
+        return ExitCode.NO_FEASIBLE_PLAN
+    if isinstance(outcome, NoPlan):
+        if outcome.kind is NoPlanKind.LEAVE_IT:
+            return ExitCode.DONE
+        if outcome.kind is NoPlanKind.NO_RESULT:
+            return ExitCode.UNUSABLE_INPUT
+        return ExitCode.NO_FEASIBLE_PLAN
+    return ExitCode.DONE
+
+
+def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
+    """Compare, print and leave with the exit code.
+
+    Parameters
+    ----------
+    ctx : click.Context
+        The running command.
+    path : Path
+        The record.
+    options : mapping
+        The options of the command.
+    """
+    _check_plot(options)
+    compared = compare_record(
+        path,
+        before=options["before"],
+        after=options["after"],
+        choice=_choice(options),
+        progress=_progress,
+    )
+    units, terms, width = _form(options)
+    outcome = compared.outcome
+    if options["as_json"]:
+        click.echo(to_json(comparison_document(outcome, compared.inputs)), nl=False)
+    elif not isinstance(outcome, Refusal):
+        _echo_lines(comparison_lines(outcome, units), width, terms)
+    if isinstance(outcome, Refusal):
+        _refuse(ctx, outcome, terms, width)
+        return
+    if options["plot"]:
+        write_comparison_figure(
+            outcome, options["plot"], overwrite=options["overwrite"]
+        )
+    ctx.exit(ExitCode.DONE)
+
+
+def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
+    """Check the springs, print and leave with the exit code.
+
+    Parameters
+    ----------
+    ctx : click.Context
+        The running command.
+    path : Path
+        The record.
+    options : mapping
+        The options of the command.
+    """
+    _check_plot(options)
+    checked = check_springs_of_record(
+        path,
+        series=options["series"],
+        choice=_choice(options),
+        rated_load=options["rated_load"],
+        progress=_progress,
+    )
+    units, terms, width = _form(options)
+    outcome = checked.outcome
+    if options["as_json"]:
+        click.echo(to_json(springs_document(outcome, checked.inputs)), nl=False)
+    elif not isinstance(outcome, Refusal):
+        _echo_lines(spring_lines(outcome, units), width, terms)
+    if isinstance(outcome, Refusal):
+        _refuse(ctx, outcome, terms, width)
+        return
+    if options["plot"]:
+        write_springs_figure(
+            outcome, options["plot"], units=units, overwrite=options["overwrite"]
+        )
+    ctx.exit(ExitCode.DONE)
+
+
+def _check_plot(options: Mapping[str, Any]) -> None:
+    """Refuse a figure that cannot be written before any work is done."""
+    if options["plot"]:
+        require_drawable(options["plot"], overwrite=options["overwrite"])
+
+
+def _choice(options: Mapping[str, Any]) -> AdjustmentChoice:
+    """Turn the options into a choice."""
+    hitch, strategy = options["hitch"], options.get("strategy")
+    return AdjustmentChoice(
+        hitch=HitchPlace(hitch) if hitch else None,
+        strategy=Strategy(strategy) if strategy else Strategy.KEEP_HEIGHT,
+        rule=rule_choice(options),
+    )
+
+
+def _form(options: Mapping[str, Any]) -> tuple[UnitSystem, Terms, int]:
+    """Units, words and width to print with."""
+    return UnitSystem(options["units"]), Terms(options["terms"]), output_width()
+
+
+def _echo_lines(lines: Sequence[TextLine], width: int, terms: Terms) -> None:
+    """Print lines of text as each is to be set."""
+    setters: dict[TextKind, Callable[[str], str]] = {
+        TextKind.HEADING: lambda text: "\n" + wrapped(text, width),
+        TextKind.SENTENCE: lambda text: wrapped(text, width),
+        TextKind.ITEM: lambda text: wrapped(text, width, "", "  "),
+        TextKind.PICTURE: lambda text: text,
+    }
+    printed = "\n".join(setters[line.kind](say(line.text, terms)) for line in lines)
+    click.echo(printed.lstrip("\n"))
+
+
+def _strategies_table(every: Sequence[tuple[Strategy, PlanOutcome]], width: int) -> str:
+    """Print one line for each strategy."""
+    rows = []
+    for strategy, outcome in every:
+        if isinstance(outcome, Plan):
+            rows.append(
+                [
+                    strategy.value,
+                    str(outcome.n_nuts),
+                    turns_text(outcome.turns_in_all).rsplit(" ", 1)[0],
+                    str(len(outcome.stages)),
+                    percent_text(outcome.forecast.spread),
+                    f"{100 * outcome.forecast.chance_equal:.0f} %",
+                ]
+            )
+        else:
+            rows.append([strategy.value, "", "", "", "", "none"])
+    headers = ["--strategy", "nuts", "turns", "stages", "spread then", "chance equal"]
+    return table(headers, rows, width, left=[0])
+
+
+def _refuse(ctx: click.Context, refusal: Refusal, terms: Terms, width: int) -> None:
+    """Tell why there is no answer, and what to do."""
+    text = say(f"tension: {refusal.text} {refusal.next_act}".strip(), terms)
+    click.echo(wrapped(text, width), err=True)
+    ctx.exit(ExitCode.UNUSABLE_INPUT)
+
+
+def _progress(line: str) -> None:
+    """Tell on a terminal what is being read."""
+    if sys.stderr.isatty():
+        click.echo(line, err=True)

@@ -1,0 +1,89 @@
+"""Figures of adjustment to files: drawn once, written whole or not at all."""
+
+from pathlib import Path
+
+from tension.adjustment.comparison import Comparison
+from tension.adjustment.outcome import Plan
+from tension.adjustment.spring_check import SpringCheck
+from tension.files.atomic import write_atomically
+from tension.quantity.units import UnitSystem
+from tension.workflow.figures import require_drawable
+
+
+def write_plan_figure(
+    plan: Plan, path: Path, *, units: UnitSystem, overwrite: bool
+) -> None:
+    """Draw the nuts in their rows.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    path : Path
+        Where to.
+    units : UnitSystem
+        Units of the travel.
+    overwrite : bool
+        Whether a file there may be replaced.
+    """
+    from matplotlib.figure import Figure
+
+    from tension.figures.adjustment import draw_plan
+    from tension.figures.canvas import figure_bytes
+
+    kind = require_drawable(path, overwrite=overwrite)
+    figure = Figure(figsize=(7.5, 4.5), layout="constrained")
+    draw_plan(plan, figure.add_subplot(), units)
+    write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
+
+
+def write_comparison_figure(
+    comparison: Comparison, path: Path, *, overwrite: bool
+) -> None:
+    """Draw both series with their intervals and the limit.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The two series.
+    path : Path
+        Where to.
+    overwrite : bool
+        Whether a file there may be replaced.
+    """
+    from matplotlib.figure import Figure
+
+    from tension.figures.adjustment import draw_as_found_as_left
+    from tension.figures.canvas import figure_bytes
+
+    kind = require_drawable(path, overwrite=overwrite)
+    figure = Figure(figsize=(7.5, 4.5), layout="constrained")
+    draw_as_found_as_left(comparison, figure.add_subplot())
+    write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
+
+
+def write_springs_figure(
+    check: SpringCheck, path: Path, *, units: UnitSystem, overwrite: bool
+) -> None:
+    """Draw tension against compression.
+
+    Parameters
+    ----------
+    check : SpringCheck
+        The check.
+    path : Path
+        Where to.
+    units : UnitSystem
+        Units of the axes.
+    overwrite : bool
+        Whether a file there may be replaced.
+    """
+    from matplotlib.figure import Figure
+
+    from tension.figures.adjustment import draw_spring_loads
+    from tension.figures.canvas import figure_bytes
+
+    kind = require_drawable(path, overwrite=overwrite)
+    figure = Figure(figsize=(7.0, 4.5), layout="constrained")
+    draw_spring_loads(check, figure.add_subplot(), units)
+    write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
