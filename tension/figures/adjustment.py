@@ -15,10 +15,29 @@ from tension.quantity.units import UnitSystem
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _COVERAGE_FACTOR = 2.0
 _POUND_FORCE = 4.4482216152605  # [N]
 _INCH = 0.0254  # [m]
+
+
+def new_figure(*, width: float, height: float) -> "Figure":
+    """Make an empty figure for one drawing.
+
+    Parameters
+    ----------
+    width, height : float
+        Of the page. [in]
+
+    Returns
+    -------
+    Figure
+        The figure.
+    """
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height), layout="constrained")
 
 
 def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:

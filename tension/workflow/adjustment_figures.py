@@ -26,13 +26,11 @@ def write_plan_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from matplotlib.figure import Figure
-
-    from tension.figures.adjustment import draw_plan
+    from tension.figures.adjustment import draw_plan, new_figure
     from tension.figures.canvas import figure_bytes
 
     kind = require_drawable(path, overwrite=overwrite)
-    figure = Figure(figsize=(7.5, 4.5), layout="constrained")
+    figure = new_figure(width=7.5, height=4.5)
     draw_plan(plan, figure.add_subplot(), units)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
@@ -51,13 +49,11 @@ def write_comparison_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from matplotlib.figure import Figure
-
-    from tension.figures.adjustment import draw_as_found_as_left
+    from tension.figures.adjustment import draw_as_found_as_left, new_figure
     from tension.figures.canvas import figure_bytes
 
     kind = require_drawable(path, overwrite=overwrite)
-    figure = Figure(figsize=(7.5, 4.5), layout="constrained")
+    figure = new_figure(width=7.5, height=4.5)
     draw_as_found_as_left(comparison, figure.add_subplot())
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
@@ -78,12 +74,10 @@ def write_springs_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from matplotlib.figure import Figure
-
-    from tension.figures.adjustment import draw_spring_loads
+    from tension.figures.adjustment import draw_spring_loads, new_figure
     from tension.figures.canvas import figure_bytes
 
     kind = require_drawable(path, overwrite=overwrite)
-    figure = Figure(figsize=(7.0, 4.5), layout="constrained")
+    figure = new_figure(width=7.0, height=4.5)
     draw_spring_loads(check, figure.add_subplot(), units)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
