@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from tension.errors import InvalidValueError
 from tension.installation import parse_thread
 
-# Coarse metric pitches: tests/reference/metric_threads.csv. By definition, eleven threads
-# to the inch are 25.4/11 mm.
+# Coarse metric pitches: tests/reference/metric_threads.csv. By definition, eleven
+# threads to the inch are 25.4/11 mm.
 READ = [
     ("M16", 2.0e-3, False),
     ("m16", 2.0e-3, False),

@@ -14,9 +14,10 @@ from tension.quantity.estimate import Estimate, Sharing, Source
 WIRE_MODULUS = 196e9
 """Modulus of steel wire, common engineering value. [Pa]"""
 
-LOOSE_WIRES, BONDED_WIRES = 0.0021, 0.51
-"""Flexural rigidity of an ideal 8x19 Seale rope over that of a solid rod, its wires
-sliding freely and not at all. Computed from the geometry; no published table for lift
+LOOSE_WIRES, BONDED_WIRES = 0.00167, 0.564
+"""Flexural rigidity of an ideal 8x19 Seale rope over that of a solid rod: the least,
+wires sliding freely and as thin as the published metal area has them; the most, wires
+touching and not sliding at all. Computed from the geometry; no published table for lift
 ropes was found. [1]"""
 
 TABLE_MASS_UNCERTAINTY = 0.05
@@ -280,8 +281,8 @@ def flexural_rigidity_bounds(diameter: float) -> Interval:
 
     Notes
     -----
-    The wires of an ideal 8x19 Seale rope bend each by itself (0.0021 of a solid rod of
-    the same diameter) or as one body (0.51). Other constructions lie near.
+    The wires of an ideal 8x19 Seale rope bend each by itself (0.00167 of a solid rod of
+    the same diameter) or as one body (0.564). Other constructions lie near.
     """
     rod = WIRE_MODULUS * pi * diameter**4 / 64
     return Interval(
