@@ -499,12 +499,6 @@ class NoteKind(Enum):
         "{diameter} mm {construction}.",
         "The newtons are about right; a tag or certificate would make them better.",
     )
-    NO_TABLE_MASS = (
-        327,
-        "no-table-mass",
-        "There is no linear density for {construction}, so shares are given only.",
-        "Give the linear density from the data sheet for newtons.",
-    )
     SWAPPED_ROPES = (
         328,
         "swapped-ropes",

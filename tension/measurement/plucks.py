@@ -345,12 +345,12 @@ class _Mapping:
                 )
             )
         density = self.figures.linear_density
+        notes += self.figures.notes
         if density is None:
             return 1.0, tuple(sources), False, tuple(notes)
         if lengths.min() < SHORTEST_FOR_NEWTONS:
             notes.append(NoteKind.TOO_SHORT_FOR_NEWTONS.note(length=lengths.min()))
             return 1.0, tuple(sources), False, tuple(notes)
-        notes += self.figures.notes
         return density.value, (*sources, *density.sources), True, tuple(notes)
 
     def _stiffness_effect(self, fundamentals: Array) -> Array:

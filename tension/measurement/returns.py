@@ -187,6 +187,7 @@ def _evidence(
         shared_sources=shared,
         is_absolute=is_absolute,
         refusals=refusals,
+        notes=figures.notes,
     )
 
 

@@ -1,18 +1,19 @@
 """What is known of the rope itself: linear density and bounds of its stiffnesses."""
 
-from dataclasses import dataclass
-from math import pi, sqrt
+from dataclasses import dataclass, replace
+from math import sqrt
 
+from tension.catalogue.ropes import (
+    find_rope_class,
+    flexural_rigidity_bounds,
+    linear_density_from_class,
+)
 from tension.installation import RopeSet
-from tension.notes import Note
+from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
-_STEEL_MODULUS = 2.0e11
 _USUAL_DIAMETER = 0.013
 _USUAL_DIAMETERS = (0.006, 0.020)
-_LOOSE_WIRES, _BONDED_WIRES = 0.002, 0.51
-"""Flexural rigidity of a stranded rope over that of a solid rod, wires sliding freely
-and not at all; computed from the geometry of 8-strand ropes, no published table. [1]"""
 
 TRIANGULAR = sqrt(24)
 """Width over standard deviation of a triangular distribution. Loose and bonded wires
@@ -78,21 +79,49 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     Returns
     -------
     RopeFigures
-        Typed figures first, then those of the catalogue.
+        The linear density as typed, else from the table, marked so; none for ropes that
+        the table does not hold.
     """
-    source = Source(
-        name="linear density",
-        relative=rope_set.uncertainties.linear_density,
-        sharing=Sharing.SET,
-    )
-    typed = rope_set.linear_density
-    density = Estimate(value=typed.value, sources=(source,)) if typed else None
+    density, notes = _linear_density(rope_set)
     diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
     return RopeFigures(
         linear_density=density,
         rigidity_per_density=_rigidity_range(rope_set),
         usual_density=_DENSITY_PER_SQUARE * diameter**2,
+        notes=notes,
     )
+
+
+def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...]]:
+    """Linear density as typed or from the table, and where it comes from."""
+    typed = rope_set.linear_density
+    if typed is not None:
+        source = Source(
+            name="linear density",
+            relative=rope_set.uncertainties.linear_density,
+            sharing=Sharing.SET,
+        )
+        return Estimate(value=typed.value, sources=(source,)), ()
+    found = find_rope_class(rope_set.construction)
+    if isinstance(found, Refusal):
+        note = Note(code=found.code, text=found.text, next_act=found.next_act)
+        return None, (note,) if rope_set.construction else ()
+    if rope_set.diameter is None:
+        return None, ()
+    density = linear_density_from_class(found, rope_set.diameter.value)
+    if "linear_density" in rope_set.uncertainties.typed:
+        relative = rope_set.uncertainties.linear_density
+        density = replace(
+            density,
+            sources=tuple(replace(s, relative=relative) for s in density.sources),
+        )
+    note = NoteKind.FROM_TABLE.note(
+        density=f"{density.value:.3g}",
+        source=found.source,
+        diameter=f"{1000 * rope_set.diameter.value:g}",
+        construction=found.name,
+    )
+    return density, (note,)
 
 
 def rigidity_from_partials(
@@ -125,12 +154,15 @@ def rigidity_from_partials(
 
 
 def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
-    """Bounds of EI/m: both EI and m follow from the diameter, to the ends of steel."""
-    if rope_set.diameter:
-        smallest = largest = rope_set.diameter.value
-    else:
-        smallest, largest = _USUAL_DIAMETERS
-    rod = _STEEL_MODULUS * pi / 64 / _DENSITY_PER_SQUARE
-    lowest = _LOOSE_WIRES * rod * smallest**2
-    highest = _BONDED_WIRES * rod * largest**2
-    return RigidityRange(lowest=lowest, likely=sqrt(lowest * highest), highest=highest)
+    """Bounds of EI/m, by diameter and linear density."""
+    diameter = rope_set.diameter
+    ends = (diameter.value, diameter.value) if diameter else _USUAL_DIAMETERS
+    lowest, highest = (
+        _DENSITY_PER_SQUARE * end**2
+        if rope_set.linear_density is None or diameter is None
+        else rope_set.linear_density.value
+        for end in ends
+    )
+    least = flexural_rigidity_bounds(ends[0]).lowest / lowest
+    most = flexural_rigidity_bounds(ends[1]).highest / highest
+    return RigidityRange(lowest=least, likely=sqrt(least * most), highest=most)

@@ -49,6 +49,7 @@ def rope_set(
     uncertainties: Uncertainties | None = None,
     hitches: tuple[Hitch, ...] = (),
     diameter: float = 0.013,
+    construction: str = "8x19 FC",
 ) -> RopeSet:
     return RopeSet(
         n_ropes=n_ropes,
@@ -60,7 +61,7 @@ def rope_set(
         spans=(span(length),),
         hitches=hitches,
         diameter=quantity(diameter),
-        construction="8x19 FC",
+        construction=construction,
         linear_density=None
         if density is None
         else quantity(density, Dimension.LINEAR_DENSITY),

@@ -68,7 +68,7 @@ def test_shares_need_no_linear_density() -> None:
     heard = hearing(ideal_fundamentals(TENSIONS, LENGTHS))
     measured = measure_from_plucks(
         heard,
-        rope_set=rope_set(staggers=STAGGERS, density=None),
+        rope_set=rope_set(staggers=STAGGERS, density=None, construction=""),
         span=span(),
         series=SERIES,
     )

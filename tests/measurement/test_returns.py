@@ -28,7 +28,7 @@ def measured(
 ) -> SetMeasurement:
     from dataclasses import replace
 
-    rope = rope_set(length=length, one_height=True, density=density)
+    rope = rope_set(length=length, one_height=True, density=density, construction="")
     rope = replace(rope, spans=(span(length, hitch_end),))
     return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
 
