@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample
 
-from tests.benchmarks.sound_sets import answer_sets
+from tests.benchmarks.sound_sets import Trial, answer_sets
 from tests.benchmarks.sound_variants import LONE_GROSS, lone_rows
 from tests.synthesis.sets import SynthSet
 from tests.synthesis.variants import draw_lone_rope
@@ -159,7 +159,7 @@ def main() -> None:
     for name, rival in available().items():
         print(f"| {name} | " + " | ".join(rival_row(rival, draws)) + " |")
     answers = answer_sets(
-        draw_lone_rope, seeds, stage="hear", n_processes=options.processes
+        draw_lone_rope, seeds, Trial(stage="hear"), n_processes=options.processes
     )
     print("\nThis program, which may refuse:\n\n| what | figure |\n|---|---|")
     for what, figure in lone_rows(answers):

@@ -17,6 +17,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,6 +32,7 @@ from tests.benchmarks.scoring import (
     score_lines,
     share_errors,
 )
+from tests.synthesis.recorder import Coding
 from tests.synthesis.records import write_set
 from tests.synthesis.regimes import RegimeName
 from tests.synthesis.sets import HELD_OUT_FIRST, SynthSet, draw_set
@@ -41,16 +43,33 @@ if TYPE_CHECKING:
 Maker = Callable[[int], SynthSet]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Trial:
+    """How sets are given to the program.
+
+    Attributes
+    ----------
+    stage : str
+        assess or hear.
+    coding : Coding
+        File form of the recordings.
+    prior_factor : float
+        On the widths of the prior; only for hear. [1]
+    """
+
+    stage: str = "assess"
+    coding: Coding = Coding.WAV
+    prior_factor: float = 1.0
+
+
 def _sound_seconds(synthetic: SynthSet) -> float:
     return sum(len(r.samples) / r.sampling_rate for r in synthetic.recordings)
 
 
 def heard_by_ear(
-    synthetic: SynthSet, folder: Path, prior_factor: float
+    synthetic: SynthSet, folder: Path, trial: Trial
 ) -> "tuple[RopeHearing, ...]":
     """Read the files and give them to hear_set, one take per rope."""
-    from dataclasses import replace
-
     from tension.files.sound import read_recording
     from tension.sound.hear import hear_set
     from tension.sound.hearing import HearingPrior, RopeSpan
@@ -58,7 +77,9 @@ def heard_by_ear(
 
     takes = [
         Take(
-            recording=read_recording(folder / f"rope-{recording.ropes[0]}.wav"),
+            recording=read_recording(
+                folder / f"rope-{recording.ropes[0]}.{trial.coding}"
+            ),
             ropes=recording.ropes,
             plucks_each=recording.plucks_each,
         )
@@ -71,21 +92,21 @@ def heard_by_ear(
     prior = HearingPrior()
     prior = replace(
         prior,
-        spread_width=prior.spread_width * prior_factor,
-        wave_speed_width=prior.wave_speed_width * prior_factor,
+        spread_width=prior.spread_width * trial.prior_factor,
+        wave_speed_width=prior.wave_speed_width * trial.prior_factor,
     )
     return hear_set(takes, spans, prior).ropes
 
 
-def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
+def hear(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
     """Give the recordings to the ear alone.
 
     A tension is the true one times the square of heard over true frequency, so that
     the stiffness, which the ear does not judge, cancels.
     """
-    write_set(synthetic, folder)
+    write_set(synthetic, folder, coding=trial.coding)
     begin = time.perf_counter()
-    ropes = heard_by_ear(synthetic, folder, prior_factor)
+    ropes = heard_by_ear(synthetic, folder, trial)
     seconds = time.perf_counter() - begin
     scaled = {
         truth.number: truth.hitch_tension
@@ -119,14 +140,14 @@ def hear(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAns
     )
 
 
-def assess(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetAnswer:
+def assess(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
     """Give the record to the front door and take its result."""
     from tension.workflow.assess import assess_record
 
-    if prior_factor != 1.0:
+    if trial.prior_factor != 1.0:
         message = "the front door takes no prior; use --stage hear"
         raise ValueError(message)
-    write_set(synthetic, folder)
+    write_set(synthetic, folder, coding=trial.coding)
     begin = time.perf_counter()
     assessed = assess_record(folder)
     seconds = time.perf_counter() - begin
@@ -169,25 +190,18 @@ def assess(synthetic: SynthSet, folder: Path, prior_factor: float = 1.0) -> SetA
 STAGES = {"assess": assess, "hear": hear}
 
 
-def answer_one(
-    seed: int, *, maker: Maker, stage: str = "assess", prior_factor: float = 1.0
-) -> SetAnswer:
+def answer_one(seed: int, *, maker: Maker, trial: Trial) -> SetAnswer:
     """Make one set, write it, have it answered."""
     synthetic = maker(seed)
     with tempfile.TemporaryDirectory() as folder:
-        return STAGES[stage](synthetic, Path(folder), prior_factor)
+        return STAGES[trial.stage](synthetic, Path(folder), trial)
 
 
 def answer_sets(
-    maker: Maker,
-    seeds: Sequence[int],
-    *,
-    stage: str = "assess",
-    n_processes: int = 1,
-    prior_factor: float = 1.0,
+    maker: Maker, seeds: Sequence[int], trial: Trial, *, n_processes: int = 1
 ) -> list[SetAnswer]:
     """Answer many sets, in one or more processes."""
-    work = partial(answer_one, maker=maker, stage=stage, prior_factor=prior_factor)
+    work = partial(answer_one, maker=maker, trial=trial)
     if n_processes == 1:
         return [work(seed) for seed in seeds]
     with ProcessPoolExecutor(n_processes) as pool:
@@ -228,6 +242,8 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("--sets", type=int, default=20)
     parser.add_argument("--seed", type=int, default=0, help="the first one")
     parser.add_argument("--stage", choices=list(STAGES), default="assess")
+    codings = [coding.value for coding in Coding]
+    parser.add_argument("--coding", choices=codings, default="wav")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--prior-factor", type=float, default=1.0)
     parser.add_argument("--list", action="store_true", help="single sets, to stderr")
@@ -243,22 +259,23 @@ def main() -> None:
     if options.regime != "all":
         chosen = [RegimeName(options.regime)]
     columns = []
+    trial = Trial(
+        stage=options.stage,
+        coding=Coding(options.coding),
+        prior_factor=options.prior_factor,
+    )
     seeds = range(options.seed, options.seed + options.sets)
     for name in chosen:
         answers = answer_sets(
-            partial(draw_set, name),
-            seeds,
-            stage=options.stage,
-            n_processes=options.processes,
-            prior_factor=options.prior_factor,
+            partial(draw_set, name), seeds, trial, n_processes=options.processes
         )
         columns.append(score_lines(answers))
         if options.list:
             print("\n".join(trouble_lines(answers)), file=sys.stderr)
     today = dt.datetime.now(tz=dt.UTC).date()
     print(
-        f"Seeds {seeds[0]} to {seeds[-1]}, stage {options.stage}, prior widths times "
-        f"{options.prior_factor:g}, {today}.\n"
+        f"Seeds {seeds[0]} to {seeds[-1]}, stage {options.stage}, {options.coding} "
+        f"files, prior widths times {options.prior_factor:g}, {today}.\n"
     )
     print("| what | " + " | ".join(name.value for name in chosen) + " |")
     print("|---" * (len(chosen) + 1) + "|")

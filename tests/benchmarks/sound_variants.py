@@ -28,7 +28,7 @@ from tests.benchmarks.scoring import (
     refusals,
     score_lines,
 )
-from tests.benchmarks.sound_sets import answer_sets, heard_by_ear, trouble_lines
+from tests.benchmarks.sound_sets import Trial, answer_sets, heard_by_ear, trouble_lines
 from tests.synthesis.bad_recordings import make_bad_recordings
 from tests.synthesis.recorder import write_wave
 from tests.synthesis.records import write_set
@@ -107,7 +107,7 @@ def touching_rows(seeds: Sequence[int]) -> Rows:
         synthetic, number = draw_touching_set(seed)
         with tempfile.TemporaryDirectory() as folder:
             write_set(synthetic, Path(folder))
-            ropes = heard_by_ear(synthetic, Path(folder), 1.0)
+            ropes = heard_by_ear(synthetic, Path(folder), Trial())
         rope = ropes[number - 1]
         truth = synthetic.ropes[number - 1].fundamental_frequency
         noted += bool(rope.notes) or rope.refusal is not None
@@ -201,9 +201,11 @@ def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Row
     answers = answer_sets(
         maker,
         seeds,
-        stage="hear" if case == "lone" else options.stage,
+        Trial(
+            stage="hear" if case == "lone" else options.stage,
+            prior_factor=options.prior_factor,
+        ),
         n_processes=options.processes,
-        prior_factor=options.prior_factor,
     )
     if options.list:
         print("\n".join(trouble_lines(answers)), file=sys.stderr)
