@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tension.catalogue.ropes import BONDED_WIRES, LOOSE_WIRES
 from tension.installation import Uncertainties
 from tension.measurement.rope_figures import (
     find_rope_figures,
@@ -59,5 +60,5 @@ def test_stiffness_heard_goes_before_the_bounds() -> None:
 def test_bounds_are_those_of_a_rod() -> None:
     found = find_rope_figures(rope_set(density=0.58)).rigidity_per_density
     # 196 GPa, 13 mm: EI of the rod 274.8 N m2, over 0.58 kg/m
-    assert found.highest == pytest.approx(0.51 * 274.8 / 0.58, rel=1e-3)
-    assert found.lowest == pytest.approx(0.0021 * 274.8 / 0.58, rel=1e-3)
+    assert found.highest == pytest.approx(BONDED_WIRES * 274.8 / 0.58, rel=1e-3)
+    assert found.lowest == pytest.approx(LOOSE_WIRES * 274.8 / 0.58, rel=1e-3)
