@@ -10,6 +10,7 @@ from tension.condition.findings import Seen
 from tension.files.attachments import NoteAnswer
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
+from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
 from tension.installation import Side
 from tension.notes import Note, NoteKind
@@ -31,11 +32,6 @@ from tension.report.record_sections import settings_rows
 from tension.report.words import rope_words
 
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
-
-TRIM_CLAIM = (
-    "Trimming reduces the speech in a recording and guarantees nothing: what was said "
-    "within a kept window is still there."
-)
 
 
 def not_done_section(evidence: Evidence) -> Section:

@@ -71,7 +71,9 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     folder = visit.path.parent if visit.path else Path()
-    read = _read_all([folder / r.recording for r in readings], readings, progress)
+    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
+    files = [trimmed.get(r.recording, r.recording) for r in readings]
+    read = _read_all(folder, files, readings, progress)
     takes = [
         Take(
             recording=recording,
@@ -91,22 +93,23 @@ def listen_to_series(
 
 
 def _read_all(
-    paths: Sequence[Path],
+    folder: Path,
+    files: Sequence[str],
     readings: Sequence[PluckReading],
     progress: Progress | None,
 ) -> list[tuple[Recording, FileEvidence | None]]:
     """Read every file once, two at a time: decoding leaves the interpreter free."""
-    unique = dict(zip(paths, (r.recording for r in readings), strict=True))
+    unique = dict(zip(files, (r.recording for r in readings), strict=True))
 
-    def read(path: Path) -> tuple[Recording, FileEvidence | None]:
+    def read(file: str) -> tuple[Recording, FileEvidence | None]:
         if progress:
-            progress(f"reading {unique[path]}")
-        recording = read_recording(path, name=unique[path])
-        return recording, _evidence(path, unique[path])
+            progress(f"reading {file}")
+        recording = read_recording(folder / file, name=unique[file])
+        return recording, _evidence(folder / file, file)
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = dict(zip(unique, pool.map(read, unique), strict=True))
-    return [found[path] for path in paths]
+    return [found[file] for file in files]
 
 
 def _evidence(path: Path, name: str) -> FileEvidence | None:

@@ -1,0 +1,220 @@
+"""Recordings cut down to the windows around the plucks.
+
+It reduces what is heard of people and guarantees nothing: what was said within a window
+stays in it.
+"""
+
+import io
+import wave
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.files.attachments import Trim
+from tension.files.sound_stream import SoundStream, open_sound
+from tension.files.toml_text import text_value
+from tension.notes import Refusal
+
+BEFORE = 1.0
+"""Kept before each pluck, so that hum and noise are known. [s]"""
+LONGEST_RING = 8.0
+"""Kept after each pluck at most; a rope is silent long before. [s]"""
+JOIN = 0.02
+"""Over so much one window fades into the next. [s]"""
+LEAST_SAVED = 0.02
+"""A recording of which less would go stays whole. [1]"""
+TRIM_CLAIM = (
+    "Trimming reduces the speech in a recording and guarantees nothing: what was said "
+    "within a kept window is still there."
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Window:
+    """A stretch that is kept.
+
+    Attributes
+    ----------
+    start, end : float
+        From the start of the recording. [s]
+    """
+
+    start: float
+    end: float
+
+
+def find_windows(
+    plucks: Sequence[tuple[float, float]], duration: float
+) -> tuple[Window, ...]:
+    """Find what is kept of a recording.
+
+    Parameters
+    ----------
+    plucks : sequence of (float, float)
+        Start and end of each pluck. [s]
+    duration : float
+        Of the recording. [s]
+
+    Returns
+    -------
+    tuple of Window
+        In order of time, those that touch made one.
+
+    Examples
+    --------
+    >>> find_windows([(3.0, 6.0), (20.0, 40.0)], 60.0)
+    (Window(start=2.0, end=6.0), Window(start=19.0, end=28.0))
+    """
+    windows: list[Window] = []
+    for start, end in sorted(plucks):
+        low = max(start - BEFORE, 0.0)
+        high = min(end, start + LONGEST_RING, duration)
+        if windows and low <= windows[-1].end + JOIN:
+            last = windows.pop()
+            low, high = last.start, max(last.end, high)
+        windows.append(Window(start=low, end=high))
+    return tuple(windows)
+
+
+def share_kept(windows: Sequence[Window], duration: float) -> float:
+    """Tell how much of a recording is kept.
+
+    Parameters
+    ----------
+    windows : sequence of Window
+        What is kept.
+    duration : float
+        Of the recording. [s]
+
+    Returns
+    -------
+    float
+        Part of the duration. [1]
+    """
+    return sum(w.end - w.start for w in windows) / duration if duration else 1.0
+
+
+def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
+    """Decode a recording and write only its windows, joined, as WAV.
+
+    The sampling rate and up to two channels are those of the file; samples get 24 bit,
+    so that a quiet recording loses nothing.
+
+    Parameters
+    ----------
+    source : Path
+        The original.
+    windows : sequence of Window
+        What is kept, in order of time.
+
+    Returns
+    -------
+    bytes or Refusal
+        The file, or why the original cannot be read.
+    """
+    opened = open_sound(source, source.name)
+    if isinstance(opened, Refusal):
+        return opened
+    try:
+        kept = _kept(opened, windows)
+        rate = opened.sampling_rate
+    finally:
+        opened.close()
+    return _wav(_joined(kept, round(JOIN * rate)), round(rate))
+
+
+def _kept(stream: SoundStream, windows: Sequence[Window]) -> list[NDArray[np.float32]]:
+    """The samples of each window, decoded block by block."""
+    pieces: list[list[NDArray[np.float32]]] = [[] for _ in windows]
+    for first, block in _numbered(stream):
+        rate = stream.sampling_rate
+        for place, window in enumerate(windows):
+            low = max(round(window.start * rate) - first, 0)
+            high = min(round(window.end * rate) - first, block.shape[1])
+            if low < high:
+                pieces[place].append(block[:, low:high])
+    return [np.concatenate(piece, axis=1) for piece in pieces if piece]
+
+
+def _numbered(stream: SoundStream) -> Iterator[tuple[int, NDArray[np.float32]]]:
+    """Blocks with the number of their first sample."""
+    first = 0
+    for block in stream.blocks():
+        yield first, block
+        first += block.shape[1]
+
+
+def _joined(windows: Sequence[NDArray[np.float32]], n_join: int) -> NDArray[np.float32]:
+    """Windows one after the other, each fading into the next without a click."""
+    joined = windows[0]
+    for window in windows[1:]:
+        n = min(n_join, joined.shape[1], window.shape[1])
+        # powers, not amplitudes, add up to one: noise keeps its level
+        fade = np.sin(np.linspace(0.0, np.pi / 2.0, n, dtype=np.float32))
+        across = joined[:, -n:] * fade[::-1] + window[:, :n] * fade
+        joined = np.concatenate([joined[:, :-n], across, window[:, n:]], axis=1)
+    return joined
+
+
+def _wav(samples: NDArray[np.float32], rate: int) -> bytes:
+    """Samples as 24 bit WAV."""
+    full = float(2**23 - 1)
+    whole = np.round(np.clip(samples, -1.0, 1.0).T.astype(np.float64) * full)
+    raw = whole.astype("<i4").reshape(-1).view(np.uint8).reshape(-1, 4)[:, :3]
+    content = io.BytesIO()
+    with wave.open(content, "wb") as written:
+        written.setnchannels(samples.shape[0])
+        written.setsampwidth(3)
+        written.setframerate(rate)
+        written.writeframes(raw.tobytes())
+    return content.getvalue()
+
+
+def windows_text(windows: Sequence[Window]) -> str:
+    """Write which windows were kept.
+
+    Parameters
+    ----------
+    windows : sequence of Window
+        What is kept.
+
+    Returns
+    -------
+    str
+        Such as "2.00 s to 6.00 s, 19.00 s to 28.00 s".
+    """
+    return ", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows)
+
+
+def trim_lines(trims: Sequence[Trim]) -> str:
+    """Write trims as tables to be added at the end of a record.
+
+    Parameters
+    ----------
+    trims : sequence of Trim
+        What was trimmed.
+
+    Returns
+    -------
+    str
+        TOML that begins with an empty line.
+    """
+    lines: list[str] = []
+    for trim in trims:
+        lines += [
+            "",
+            "[[trim]]",
+            f"recording = {text_value(trim.recording)}",
+            f"trimmed = {text_value(trim.trimmed)}",
+            f"bytes = {trim.n_bytes}",
+            f'sha256 = "{trim.sha256}"',
+            f"kept = {text_value(trim.kept)}",
+            f"silenced = {text_value(trim.silenced)}",
+            f"original = {text_value(trim.original)}",
+            f"by = {text_value(trim.by)}",
+            f"date = {text_value(trim.date)}",
+        ]
+    return "\n".join(lines) + "\n"

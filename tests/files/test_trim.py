@@ -1,0 +1,151 @@
+"""Windows kept of a recording, and what is written of them."""
+
+import io
+import wave
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tension.files.attachments import Trim, trim_from_table
+from tension.files.sound import read_recording
+from tension.files.trim import (
+    JOIN,
+    Window,
+    find_windows,
+    share_kept,
+    trim_lines,
+    trimmed_wav,
+)
+from tension.notes import Refusal
+
+RATE = 8000
+
+
+def write_wav(path: Path, samples: np.ndarray, n_channels: int = 1) -> None:
+    """16 bit WAV, full scale ±1."""
+    with wave.open(str(path), "wb") as written:
+        written.setnchannels(n_channels)
+        written.setsampwidth(2)
+        written.setframerate(RATE)
+        written.writeframes(np.round(samples * 32767).astype("<i2").tobytes())
+
+
+def read_wav(content: bytes) -> tuple[np.ndarray, int]:
+    """24 bit WAV as numbers, shape (n_samples, n_channels)."""
+    with wave.open(io.BytesIO(content), "rb") as opened:
+        raw = np.frombuffer(opened.readframes(opened.getnframes()), np.uint8)
+        n_channels, rate = opened.getnchannels(), opened.getframerate()
+    wide = np.zeros((raw.size // 3, 4), np.uint8)
+    wide[:, 1:] = raw.reshape(-1, 3)
+    whole = wide.view("<i4").reshape(-1, n_channels) >> 8
+    return whole / (2**23 - 1), rate
+
+
+def test_a_window_begins_one_second_before_its_pluck() -> None:
+    (window,) = find_windows([(5.0, 9.0)], 60.0)
+    assert window == Window(start=4.0, end=9.0)
+
+
+def test_windows_that_touch_are_one_and_none_leaves_the_recording() -> None:
+    assert find_windows([(0.4, 3.0), (3.0, 5.5), (58.0, 99.0)], 60.0) == (
+        Window(start=0.0, end=5.5),
+        Window(start=57.0, end=60.0),
+    )
+
+
+def test_a_long_ring_is_cut_after_eight_seconds() -> None:
+    assert find_windows([(10.0, 40.0)], 60.0) == (Window(start=9.0, end=18.0),)
+
+
+def test_the_share_kept_is_that_of_the_windows() -> None:
+    windows = find_windows([(10.0, 14.0)], 50.0)
+    assert share_kept(windows, 50.0) == pytest.approx(5.0 / 50.0)
+
+
+def test_what_is_kept_is_kept_sample_by_sample_and_the_rest_is_gone(
+    tmp_path: Path,
+) -> None:
+    generator = np.random.default_rng(7)
+    samples = 0.3 * generator.standard_normal(20 * RATE).clip(-1, 1)
+    source = tmp_path / "a.wav"
+    write_wav(source, samples)
+    windows = (Window(start=2.0, end=4.0), Window(start=10.0, end=11.5))
+    content = trimmed_wav(source, windows)
+    assert isinstance(content, bytes)
+    kept, rate = read_wav(content)
+    n_join = round(JOIN * RATE)
+    assert rate == RATE
+    assert kept.shape == (round(3.5 * RATE) - n_join, 1)
+    n_first = 2 * RATE - n_join
+    written = np.round(samples * 32767) / 32768
+    # 24 bit beside 16 bit: half a step of the finer
+    assert kept[:n_first, 0] == pytest.approx(
+        written[2 * RATE : 2 * RATE + n_first], abs=2e-7
+    )
+    assert kept[2 * RATE :, 0] == pytest.approx(
+        written[10 * RATE + n_join : round(11.5 * RATE)], abs=2e-7
+    )
+
+
+def test_a_join_keeps_the_level_of_noise_and_makes_no_click(tmp_path: Path) -> None:
+    generator = np.random.default_rng(8)
+    levels = []
+    for draw in range(40):
+        source = tmp_path / f"{draw}.wav"
+        write_wav(source, 0.1 * generator.standard_normal(3 * RATE))
+        content = trimmed_wav(
+            source, (Window(start=0.2, end=1.0), Window(start=2.0, end=2.8))
+        )
+        assert isinstance(content, bytes)
+        kept, _ = read_wav(content)
+        n_join = round(JOIN * RATE)
+        middle = round(0.8 * RATE)
+        levels.append(np.mean(kept[middle - n_join : middle, 0] ** 2))
+    # 40 joins of 160 samples: the mean power is known to 1.8 %, twice that allowed
+    assert np.mean(levels) == pytest.approx(0.01, rel=0.036)
+
+
+def test_a_stereo_recording_keeps_both_channels(tmp_path: Path) -> None:
+    generator = np.random.default_rng(9)
+    source = tmp_path / "s.wav"
+    write_wav(source, 0.2 * generator.standard_normal((4 * RATE, 2)), n_channels=2)
+    content = trimmed_wav(source, (Window(start=1.0, end=2.0),))
+    assert isinstance(content, bytes)
+    assert read_wav(content)[0].shape == (RATE, 2)
+
+
+def test_a_clipped_recording_is_clipped_still(tmp_path: Path) -> None:
+    time = np.arange(3 * RATE) / RATE
+    source, trimmed = tmp_path / "c.wav", tmp_path / "c.trimmed.wav"
+    write_wav(source, np.clip(2.0 * np.sin(2 * np.pi * 40 * time), -1, 1))
+    content = trimmed_wav(source, (Window(start=1.0, end=2.5),))
+    assert isinstance(content, bytes)
+    trimmed.write_bytes(content)
+    codes = {note.code for note in read_recording(trimmed).notes}
+    assert "clipped" in {note.code for note in read_recording(source).notes}
+    assert "clipped" in codes
+
+
+def test_a_file_that_is_no_sound_is_a_refusal(tmp_path: Path) -> None:
+    source = tmp_path / "n.wav"
+    source.write_bytes(b"\x00\x01garbage" * 100)
+    assert isinstance(trimmed_wav(source, (Window(start=0.0, end=1.0),)), Refusal)
+
+
+def test_the_tables_of_a_trim_are_read_back() -> None:
+    import tomllib
+
+    trim = Trim(
+        recording='as-found/rope "1".m4a',
+        trimmed="as-found/rope 1.trimmed.wav",
+        n_bytes=48211,
+        sha256="ab" * 32,
+        kept="2.00 s to 6.00 s",
+        silenced="cut",
+        original="deleted",
+        by="R. Calder",
+        date="2026-11-20",
+    )
+    (table,) = tomllib.loads(trim_lines([trim]))["trim"]
+    assert trim_from_table(table) == (trim, ())
