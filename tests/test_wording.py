@@ -1,0 +1,91 @@
+"""Words of the trade: each once, European and North American."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import tension
+from tension.files.record_schema import TABLES
+from tension.notes import NoteKind
+from tension.wording import Terms, is_known, places_of, say
+
+PACKAGE = Path(tension.__file__).parent
+TABLE_NAMES = {table.name for table in TABLES} | {"correction", "table", "word"}
+
+
+def texts_of(path: Path) -> Iterator[str]:
+    """Every text in a module; docstrings too, for they cost nothing."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            yield node.value
+
+
+def test_every_place_in_the_program_has_its_word() -> None:
+    for path in sorted(PACKAGE.rglob("*.py")):
+        if path.name == "wording.py":
+            continue
+        for text in texts_of(path):
+            for word in places_of(text):
+                assert is_known(word) or word in TABLE_NAMES, f"{path.name}: {word}"
+
+
+def test_every_place_in_the_catalogue_has_its_word() -> None:
+    for path in sorted((PACKAGE / "catalogue").glob("*.toml")):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        for line in lines:
+            if line.startswith("[["):
+                continue
+            for word in places_of(line):
+                assert is_known(word), f"{path.name}: {word}"
+
+
+@pytest.mark.parametrize("terms", list(Terms))
+def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
+    for kind in NoteKind:
+        _, _, text, next_act = kind.value
+        for place in places_of(say(text + next_act, terms)):
+            assert place in TABLE_NAMES
+
+
+@pytest.mark.parametrize(
+    ("text", "europe", "north_america"),
+    [
+        ("the [[lift]]", "the lift", "the elevator"),
+        ("[[Lift]] 2", "Lift 2", "Elevator 2"),
+        ("both [[hitches]]", "both anchorages", "both hitches"),
+        ("new [[split pins]]", "new split pins", "new cotter pins"),
+        ("a [[spanner]]", "a spanner", "a wrench"),
+        ("[[Unfavourable]]", "Unfavourable", "Unfavorable"),
+    ],
+)
+def test_a_place_is_filled_in_the_words_of_the_reader(
+    text: str, europe: str, north_america: str
+) -> None:
+    assert say(text, Terms.EUROPE) == europe
+    assert say(text, Terms.NORTH_AMERICA) == north_america
+
+
+def test_what_is_no_word_of_the_trade_stays_as_it_is() -> None:
+    assert (
+        say("[[zzz]] {lift} [lift] [[ ]]", Terms.EUROPE)
+        == "[[zzz]] {lift} [lift] [[ ]]"
+    )
+    assert not is_known("zzz")
+
+
+@given(st.text(max_size=60), st.sampled_from(Terms))
+def test_a_text_without_double_brackets_is_never_touched(
+    text: str, terms: Terms
+) -> None:
+    plain = text.replace("[[", "[ [")
+    assert say(plain, terms) == plain
+
+
+@given(st.text(max_size=60), st.sampled_from(Terms))
+def test_words_once_filled_are_not_filled_again(text: str, terms: Terms) -> None:
+    once = say(f"[[lift]] {text} [[hitch plates]]", terms)
+    assert say(once, terms) == once or "[[" in once
