@@ -14,14 +14,17 @@ from tension.notes import NoteKind
 from tension.wording import Terms, is_known, places_of, say
 
 PACKAGE = Path(tension.__file__).parent
-TABLE_NAMES = {table.name for table in TABLES} | {"correction", "table", "word"}
+TABLE_NAMES = {table.name for table in TABLES} | {"correction", "table", "item"}
 
 
 def texts_of(path: Path) -> Iterator[str]:
-    """Every text in a module; docstrings too, for they cost nothing."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str):
-            yield node.value
+    """Every text in a module that is no docstring."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        value = node.value if isinstance(node, ast.Constant) else None
+        if isinstance(value, str) and id(node) not in alone:
+            yield value
 
 
 def test_every_place_in_the_program_has_its_word() -> None:

@@ -11,6 +11,7 @@ from tension.condition.confirmation import Allowance, allowance_from_table
 from tension.condition.findings import Finding, finding_from_table
 from tension.errors import FileFormatError
 from tension.files import record_schema as schema
+from tension.files import record_schema_others as others
 from tension.files import record_tables as tables
 from tension.files.attachments import (
     answer_from_table,
@@ -20,6 +21,7 @@ from tension.files.attachments import (
 from tension.files.record_lines import TomlPath, find_lines, line_of
 from tension.files.record_links import contradictions
 from tension.files.record_syntax import parse_toml, read_record_text
+from tension.files.schema_types import Table
 from tension.files.table_reader import MOST_ROPES, Known, TableReader, path_fault
 from tension.files.visit import Visit
 from tension.installation import Rope, RopeSet
@@ -143,9 +145,9 @@ class _Record:
             findings=self._read_findings(),
             allowance=self._read_allowance(),
             checks=self._read_checks(),
-            instruments=self._others(schema.INSTRUMENT, instrument_from_table),
-            answers=self._others(schema.ANSWER, answer_from_table),
-            trims=self._others(schema.TRIM, trim_from_table),
+            instruments=self._others(others.INSTRUMENT, instrument_from_table),
+            answers=self._others(others.ANSWER, answer_from_table),
+            trims=self._others(others.TRIM, trim_from_table),
         )
         for path, where, text in contradictions(visit):
             self.told.append(_Told(path=path, where=where, text=text))
@@ -232,17 +234,17 @@ class _Record:
         """What the condition room reads, and what it refers to."""
         n_ropes = self._known.n_ropes or MOST_ROPES
         found = self._others(
-            schema.FINDING, lambda raw: finding_from_table(raw, n_ropes)
+            others.FINDING, lambda raw: finding_from_table(raw, n_ropes)
         )
-        for i, raw in self._tables(schema.FINDING):
+        for i, raw in self._tables(others.FINDING):
             self._check_references("finding", i, raw)
         return found
 
     def _read_checks(self) -> tuple[Check, ...]:
         """What the condition room reads, and what it refers to."""
         n_ropes = self._known.n_ropes or MOST_ROPES
-        found = self._others(schema.CHECK, lambda raw: check_from_table(raw, n_ropes))
-        for i, raw in self._tables(schema.CHECK):
+        found = self._others(others.CHECK, lambda raw: check_from_table(raw, n_ropes))
+        for i, raw in self._tables(others.CHECK):
             self._check_references("check", i, raw)
         return found
 
@@ -263,12 +265,12 @@ class _Record:
 
     def _read_allowance(self) -> Allowance:
         """Which allowance table is open."""
-        raw = self._table(schema.ALLOWANCE)
+        raw = self._table(others.ALLOWANCE)
         allowance, mistakes = allowance_from_table(raw)
-        self._take((schema.ALLOWANCE.name,), "allowance", mistakes)
+        self._take((others.ALLOWANCE.name,), "allowance", mistakes)
         return allowance or Allowance()
 
-    def _one(self, table: schema.Table, read: Callable[[TableReader], Read]) -> Read:
+    def _one(self, table: Table, read: Callable[[TableReader], Read]) -> Read:
         """A table in single brackets; an empty one if it is not there."""
         reader = TableReader(self._table(table), table, self._known)
         reader.refuse_unknown()
@@ -277,7 +279,7 @@ class _Record:
         return found
 
     def _many(
-        self, table: schema.Table, read: Callable[[TableReader], Read]
+        self, table: Table, read: Callable[[TableReader], Read]
     ) -> tuple[Read, ...]:
         """Tables in double brackets."""
         found = []
@@ -289,7 +291,7 @@ class _Record:
         return tuple(found)
 
     def _unique(
-        self, table: schema.Table, read: Callable[[TableReader], Read], key: str
+        self, table: Table, read: Callable[[TableReader], Read], key: str
     ) -> tuple[Read, ...]:
         """Tables in double brackets that others name."""
         found = self._many(table, read)
@@ -307,7 +309,7 @@ class _Record:
 
     def _others(
         self,
-        table: schema.Table,
+        table: Table,
         read: Callable[[Mapping[str, object]], tuple[Read | None, Sequence[Mistake]]],
     ) -> tuple[Read, ...]:
         """Tables in double brackets that another module reads."""
@@ -319,7 +321,7 @@ class _Record:
                 found.append(one)
         return tuple(found)
 
-    def _table(self, table: schema.Table) -> Mapping[str, object]:
+    def _table(self, table: Table) -> Mapping[str, object]:
         """The content of a table in single brackets."""
         raw = self._document.get(table.name, {})
         if isinstance(raw, dict):
@@ -332,7 +334,7 @@ class _Record:
         return {}
 
     def _tables(
-        self, table: schema.Table, *, tell: bool = True
+        self, table: Table, *, tell: bool = True
     ) -> list[tuple[int, Mapping[str, object]]]:
         """The tables in double brackets, numbered."""
         raw = self._document.get(table.name, [])
@@ -356,6 +358,6 @@ class _Record:
         self.told.append(_Told(path=path, where=where, text=text))
 
 
-def _brackets(table: schema.Table) -> str:
+def _brackets(table: Table) -> str:
     """A table as it is written."""
     return f"[[{table.name}]]" if table.is_list else f"[{table.name}]"

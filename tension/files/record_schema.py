@@ -4,111 +4,21 @@ The reader takes names, dimensions and ranges from here, and a test holds
 docs/file-formats.md to it. A new key is one line here and one where its table is built.
 """
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
-from enum import Enum
+from collections.abc import Mapping
 
-from tension.condition.checks import COMMON_KEYS as CHECK_KEYS
-from tension.condition.checks import KEYS_OF as KEYS_OF_CHECK
-from tension.condition.confirmation import ALLOWANCE_KEYS
-from tension.condition.findings import COMMON_KEYS as FINDING_KEYS
-from tension.condition.findings import KEYS_OF as KEYS_OF_FINDING
-from tension.files.attachments import ANSWER_KEYS, INSTRUMENT_KEYS, TRIM_KEYS
+from tension.files.record_schema_others import (
+    ALLOWANCE,
+    ANSWER,
+    CHECK,
+    FINDING,
+    INSTRUMENT,
+    TRIM,
+)
+from tension.files.schema_types import NEEDED, Form, Key, Table
 from tension.quantity.units import Dimension
 
 FORMAT = 1
 """The version of the format that is read and written."""
-
-
-class Form(Enum):
-    """How a value is written; the value says it on the page of file formats."""
-
-    TEXT = "text"
-    WORD = "one of the words"
-    QUANTITY = "text with unit"
-    QUANTITIES = "text with unit, or a list of them"
-    WHOLE = "whole number"
-    NUMBER = "number"
-    WHOLES = "list of whole numbers"
-    ROWS = "list of lists of rope numbers"
-    DATE = "date"
-    PATH = "path"
-    LENGTHS = "table of span names and lengths"
-    OTHER = "see below"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Key:
-    """One key of a table.
-
-    Attributes
-    ----------
-    name : str
-        As written in the record.
-    form : Form
-        How its value is written.
-    meaning : str
-        What it says.
-    default : str
-        What holds where it is left out; "needed" if it must be written.
-    dimension : Dimension or None
-        Of a quantity.
-    least, most : float
-        Between what a quantity must lie, both included. [SI]
-    """
-
-    name: str
-    form: Form
-    meaning: str
-    default: str = "not known"
-    dimension: Dimension | None = None
-    least: float = 0.0
-    most: float = 0.0
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Table:
-    """One table of the record.
-
-    Attributes
-    ----------
-    name : str
-        As written between the brackets; empty for the top of the file.
-    is_list : bool
-        Whether it is written in double brackets, as often as needed.
-    keys : tuple of Key
-        Its keys.
-    meaning : str
-        What it is for.
-    """
-
-    name: str
-    is_list: bool
-    keys: tuple[Key, ...]
-    meaning: str
-
-    @property
-    def key_names(self) -> tuple[str, ...]:
-        """Names of its keys."""
-        return tuple(key.name for key in self.keys)
-
-    def key(self, name: str) -> Key:
-        """Find a key by name.
-
-        Parameters
-        ----------
-        name : str
-            The name.
-
-        Returns
-        -------
-        Key
-            The key; there must be one.
-        """
-        return next(key for key in self.keys if key.name == name)
-
-
-NEEDED = "needed"
 
 
 def _text(name: str, meaning: str, default: str = "empty") -> Key:
@@ -158,23 +68,6 @@ def _quantities(
         least=bounds[0],
         most=bounds[1],
     )
-
-
-def _others(names: tuple[str, ...], where: str) -> tuple[Key, ...]:
-    """Keys of a table that another module reads."""
-    return tuple(
-        Key(name=name, form=Form.OTHER, meaning=where, default="") for name in names
-    )
-
-
-def _all_of(
-    common: tuple[str, ...], own: Collection[tuple[str, ...]]
-) -> tuple[str, ...]:
-    """Every key once, in the order first met."""
-    names = dict.fromkeys(common)
-    for keys in own:
-        names.update(dict.fromkeys(keys))
-    return tuple(names)
 
 
 _LENGTH, _FORCE, _MASS = Dimension.LENGTH, Dimension.FORCE, Dimension.MASS
@@ -518,44 +411,7 @@ EXCLUSION = Table(
         _text("by", "who decided"),
     ),
 )
-ALLOWANCE = Table(
-    name="allowance",
-    is_list=False,
-    meaning="which table of broken wires and diameters is open, and who says so",
-    keys=_others(ALLOWANCE_KEYS, "condition"),
-)
-FINDING = Table(
-    name="finding",
-    is_list=True,
-    meaning="condition: what was looked for at one place of one rope",
-    keys=_others(_all_of(FINDING_KEYS, KEYS_OF_FINDING.values()), "condition"),
-)
-CHECK = Table(
-    name="check",
-    is_list=True,
-    meaning="one item of the acceptance after re-roping",
-    keys=_others(_all_of(CHECK_KEYS, KEYS_OF_CHECK.values()), "acceptance"),
-)
-INSTRUMENT = Table(
-    name="instrument",
-    is_list=True,
-    meaning="what was measured with",
-    keys=_others(INSTRUMENT_KEYS, "instrument"),
-)
-ANSWER = Table(
-    name="answer",
-    is_list=True,
-    meaning="what a person answered to a note",
-    keys=_others(ANSWER_KEYS, "answer"),
-)
-TRIM = Table(
-    name="trim",
-    is_list=True,
-    meaning="written by the program: a recording of which only the plucks are kept",
-    keys=_others(TRIM_KEYS, "trim"),
-)
-
-TABLES = (
+OWN_TABLES = (
     LIFT,
     VISIT,
     RULE,
@@ -568,14 +424,9 @@ TABLES = (
     READING,
     TURN,
     EXCLUSION,
-    ALLOWANCE,
-    FINDING,
-    CHECK,
-    INSTRUMENT,
-    ANSWER,
-    TRIM,
 )
-"""All tables, in the order of a record."""
+TABLES = (*OWN_TABLES, ALLOWANCE, FINDING, CHECK, INSTRUMENT, ANSWER, TRIM)
+"""All tables, in the order of a record; those of the reader itself first."""
 
 
 def record_fields() -> tuple[Table, ...]:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import InvalidValueError
-from tension.files.record_schema import TABLES, Form, Key, Table
+from tension.files.record_schema import OWN_TABLES
+from tension.files.schema_types import Key, Table
 from tension.installation import HitchPlace
 from tension.quantity.keys import KeyReader, is_below
 from tension.quantity.units import Quantity, parse_quantity, show_quantity
@@ -421,10 +422,9 @@ _NAMES_OF_MANY = frozenset({"name", "note", "by", "at", "date", "source", "forma
 def _keys_of_other_tables(own: Table) -> dict[str, str]:
     """Keys that only other tables have, with those tables."""
     places: dict[str, list[str]] = {}
-    for table in TABLES:
+    for table in OWN_TABLES:
         brackets = f"[[{table.name}]]" if table.is_list else f"[{table.name}]"
         for key in table.keys:
-            is_general = key.form is Form.OTHER or key.name in _NAMES_OF_MANY
-            if not is_general and key.name not in own.key_names:
+            if key.name not in _NAMES_OF_MANY and key.name not in own.key_names:
                 places.setdefault(key.name, []).append(brackets)
     return {name: " or ".join(tables) for name, tables in places.items()}
