@@ -119,14 +119,9 @@ def find_steps(problem: StepProblem) -> IntArray | None:
 
 def _best(candidates: list[IntArray], problem: StepProblem) -> IntArray:
     """Pick the smallest spread, then the fewest nuts, then the least turning."""
-    spreads = [problem.spread_after(steps) for steps in candidates]
-    smallest = min(spreads)
-    near = [
-        steps
-        for steps, spread in zip(candidates, spreads, strict=True)
-        if spread <= smallest + _HAIR
-    ]
-    return min(near, key=_effort)
+    every = np.array(candidates)
+    spreads = spreads_after(problem, every)
+    return min(every[spreads <= spreads.min() + _HAIR], key=_effort)
 
 
 def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
@@ -175,16 +170,15 @@ def _climbed(problem: StepProblem) -> list[IntArray]:
     """Good steps for ropes of different stiffness, by filling and then bettering."""
     k, mean = problem.stiffnesses, float(problem.tensions.mean())
     wanted = (mean - problem.tensions) / (k * problem.step)
-    starts: dict[tuple[int, ...], IntArray] = {}
-    for height in _heights(problem, wanted):
-        for offset in np.linspace(-0.5, 0.5, 9):
-            raw = np.round(wanted + height + offset * k.mean() / k)
-            steps = np.clip(raw, problem.lowest, problem.highest).astype(np.int64)
-            if problem.keeps_sum:
-                steps = _with_sum_zero(steps, problem)
-            starts[tuple(int(s) for s in steps)] = steps
-    ranked = sorted(starts.values(), key=problem.spread_after)
-    return [_better(steps, problem) for steps in ranked[:_GRID]]
+    heights = _heights(problem, wanted)[:, None, None]
+    offsets = np.linspace(-0.5, 0.5, 9)[None, :, None] * k.mean() / k
+    raw = np.round(wanted + heights + offsets).reshape(-1, len(k))
+    steps = np.clip(raw, problem.lowest, problem.highest).astype(np.int64)
+    starts = np.unique(steps, axis=0)
+    if problem.keeps_sum:
+        starts = np.unique([_with_sum_zero(each, problem) for each in starts], axis=0)
+    ranked = np.argsort(spreads_after(problem, starts), kind="stable")
+    return [_better(each, problem) for each in starts[ranked[:_GRID]]]
 
 
 def _heights(problem: StepProblem, wanted: FloatArray) -> FloatArray:

@@ -84,7 +84,7 @@ def worst_share_on_the_way(
         Lowest share, or the mirror image of the highest if that is further off. [1]
     """
     worst, start, mean = 1.0, tensions, float(tensions.mean())
-    k_now = stiffness.now * (1.0 + 2.0 * stiffness.now_uncertainty)
+    k_now = stiffness.now * (1.0 + stiffness_margin(stiffness))
     for part in split_steps(steps, MOST_STAGES):
         travels = np.asarray(part * step, dtype=np.float64)
         so_far = np.zeros(len(part))
@@ -94,6 +94,22 @@ def worst_share_on_the_way(
             worst = min(worst, float(shares.min()), 2.0 - float(shares.max()))
         start = start + tension_changes(travels, stiffness.after_running)
     return worst
+
+
+def stiffness_margin(stiffness: NutStiffness) -> float:
+    """Tell how much stiffer the ropes may be now than thought.
+
+    Parameters
+    ----------
+    stiffness : NutStiffness
+        With its uncertainty before the car has run.
+
+    Returns
+    -------
+    float
+        Two standard uncertainties of the logarithm, relative. [1]
+    """
+    return float(np.expm1(2.0 * stiffness.now_uncertainty))
 
 
 def _try_stages(
@@ -111,12 +127,14 @@ def _try_stages(
         travels = np.asarray(steps * step, dtype=np.float64)
         if np.abs(travels).max(initial=0.0) > LARGEST_TRAVEL * (1.0 + 1e-9):
             return None
+        # what the runs before have changed is known no better than the stiffness
+        doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - tensions)
         way = Way(
             tensions=start,
             stiffnesses=stiffness.now,
-            stiffness_margin=2.0 * stiffness.now_uncertainty,
-            lowest=np.minimum(limits.lowest, start),
-            highest=np.maximum(limits.highest, start),
+            stiffness_margin=stiffness_margin(stiffness),
+            lowest=np.minimum(limits.lowest + doubt, start),
+            highest=np.maximum(limits.highest - doubt, start),
         )
         order = find_order(way, travels)
         if order is None:

@@ -16,8 +16,8 @@ from tension.quantity.units import Dimension
 
 FloatArray = NDArray[np.float64]
 
-_TYPED_RIGIDITY = 0.05
-"""Uncertainty of an axial rigidity from a data sheet. [1]"""
+_TYPED_RIGIDITY = 0.10
+"""Uncertainty of a data sheet's axial rigidity, which grows with load and age. [1]"""
 
 _LARGEST_KNOWN = 0.25
 """Above this the stiffness counts as assumed and the first round is a part. [1]"""

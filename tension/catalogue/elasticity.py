@@ -103,8 +103,8 @@ def find_shear_modulus(material: str) -> ShearModulus | None:
 
 
 # The modulus grows with load and age; figures for lift ropes were sought in public
-# pages and not found, so those of the table are from memory and carry 15 %.
-ROPE_MODULUS_UNCERTAINTY = 0.15
+# pages and not found, so those of the table are from memory and carry 20 %.
+ROPE_MODULUS_UNCERTAINTY = 0.20
 """Relative standard uncertainty of a modulus from memory. [1]"""
 
 _ANY_CONSTRUCTION_UNCERTAINTY = 0.30
