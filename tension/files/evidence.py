@@ -1,5 +1,6 @@
 """What a result rests on: size and checksum of every file that was read."""
 
+import errno
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,11 +42,19 @@ def hash_file(path: Path) -> FileEvidence:
     FileEvidence
         Named as given.
 
+    Raises
+    ------
+    OSError
+        If it is missing, cannot be read or is no ordinary file; whether that matters
+        is for the caller to say.
+
     Notes
     -----
-    SHA-256 of FIPS 180-4. An OSError of the system goes through: whether a missing
-    file matters is for the caller to say.
+    SHA-256 of FIPS 180-4.
     """
+    if not path.is_file() and path.exists():
+        # a device or a pipe may have no end
+        raise OSError(errno.EINVAL, "no ordinary file", str(path))
     digest = hashlib.sha256()
     n_bytes = 0
     with path.open("rb") as opened:

@@ -171,7 +171,13 @@ def record_text(new: NewRecord) -> str:
         _hitch_lines(new),
         rope_lines(new.n_ropes, new.span_name, new.free_lengths, new.staggers),
         _series_lines(new),
-        reading_lines(new.n_ropes, new.recordings, new.order, new.plucks_each),
+        reading_lines(
+            new.n_ropes,
+            new.recordings,
+            new.order,
+            new.plucks_each,
+            hitch=new.hitch or HitchPlace.CAR,
+        ),
     ]
     return _HEAD + "format = 1\n\n" + "\n".join(lines.text() for lines in sections)
 

@@ -68,6 +68,8 @@ def reading_lines(
     recordings: Sequence[str],
     order: Sequence[int],
     plucks_each: int | None,
+    *,
+    hitch: str = "car",
 ) -> Lines:
     """Write the readings that are known, and examples of the other kinds.
 
@@ -81,6 +83,8 @@ def reading_lines(
         Ropes in the order plucked in the memo.
     plucks_each : int or None
         Plucks of each rope in the memo. [1]
+    hitch : str
+        Hitch that the examples name.
 
     Returns
     -------
@@ -98,7 +102,7 @@ def reading_lines(
         lines.add_table(_pluck(1, "rope-1.m4a", is_example=True))
         there_and_back = [*range(1, n_ropes + 1), *range(n_ropes, 0, -1)]
         lines.add_table(_memo("all.m4a", there_and_back, 3, is_example=True))
-    for example in (_pull(), _returns(), _spring(), _turn(), _exclusion()):
+    for example in (_pull(), _returns(), _spring(hitch), _turn(hitch), _exclusion()):
         lines.add_table(example)
     return lines
 
@@ -157,22 +161,22 @@ def _returns() -> Lines:
     return reading
 
 
-def _spring() -> Lines:
+def _spring(hitch: str) -> Lines:
     """Write a spring length as an example."""
     reading = _reading("spring", is_example=True)
     reading.say("Working length of a spring at the hitch.")
     reading.add_raw("rope", "1", "", "")
-    reading.add("hitch", "car", "", "")
+    reading.add("hitch", hitch, "described above", "")
     reading.add("length", "112 mm", "", "")
     return reading
 
 
-def _turn() -> Lines:
+def _turn(hitch: str) -> Lines:
     """Write a turn of a nut as an example."""
     turn = Lines("[[turn]]", is_example=True)
     turn.say("A turn of a nut; + is towards the plate, tension up.")
     turn.add("after", "as found", "the series after which it was made", "")
-    turn.add("hitch", "car", "", "")
+    turn.add("hitch", hitch, "described above", "")
     turn.add_raw("rope", "1", "", "")
     turn.add("turns", "-1 1/4", "", "")
     turn.add_raw("round_trips_after", "3", "of the car, before the next series", "")

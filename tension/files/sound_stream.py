@@ -316,7 +316,10 @@ def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | 
     n_inside = int(frame.layout.nb_channels)
     if not frame.samples or not n_inside:
         return None
-    values: NDArray[np.generic] = frame.to_ndarray()
+    try:
+        values: NDArray[np.generic] = frame.to_ndarray()
+    except ValueError:  # whole numbers of 64 bit, which no recorder writes
+        return None
     if values.shape[0] != n_inside:
         values = values.reshape(-1, n_inside).T
     values = values[:n_channels]

@@ -41,3 +41,8 @@ def test_files_larger_than_one_chunk_are_read_whole(tmp_path: Path) -> None:
 def test_a_missing_file_is_the_callers_matter(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
         hash_file(tmp_path / "missing")
+
+
+def test_a_device_without_end_is_not_read() -> None:
+    with pytest.raises(OSError, match="no ordinary file"):
+        hash_file(Path("/dev/zero"))

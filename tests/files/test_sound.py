@@ -242,6 +242,7 @@ def test_samples_that_are_no_numbers_become_silence_and_are_told(
         (wave_bytes(decaying_tones(seconds=2), rate=400_000), "absurd-rate"),
         (wave_bytes(np.full(RATE, np.nan), bits=32, is_float=True), "no-numbers"),
         (np.random.default_rng(3).bytes(20000), "file-damaged"),
+        (wave_bytes(decaying_tones(seconds=2), bits=64), "file-damaged"),
         (wave_bytes(decaying_tones(seconds=2))[:30], "file-damaged"),
         (b"#EXTM3U\n#EXTINF:10,\nother.wav\n", "file-is-text"),
         (b"ffconcat version 1.0\nfile other.wav\n", "file-is-text"),
