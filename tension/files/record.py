@@ -159,7 +159,8 @@ class _Record:
         for name in self._document:
             if name in names or name == "format":
                 continue
-            near = get_close_matches(name, names, n=1)
+            is_many = len(self.told) >= MOST_MISTAKES
+            near = [] if is_many else get_close_matches(name, names, n=1)
             hint = (
                 f"did you mean {_brackets(names[near[0]])}?" if near else "take it out"
             )

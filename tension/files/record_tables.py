@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from enum import StrEnum
+from functools import cache
 
 from tension.adjustment.turns import Turn
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
@@ -376,7 +377,8 @@ def read_reading(reader: TableReader, known: Known) -> Reading | None:
     return _READERS[kind](reader, series)
 
 
-def _keys_of_other_kinds(kind: Method) -> dict[str, str]:
+@cache
+def _keys_of_other_kinds(kind: Method) -> Mapping[str, str]:
     """Keys of the other kinds of reading, with those kinds."""
     kinds: dict[str, list[str]] = {}
     for other, names in schema.KEYS_OF_READING.items():

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from tension.errors import InvalidValueError
@@ -62,11 +63,9 @@ class TableReader(KeyReader):
         elsewhere : mapping of str to str, optional
             Keys of it that belong to another kind, and which.
         """
-        places = {**_keys_of_other_tables(self._schema), **(elsewhere or {})}
-        allowed = [
-            name for name in self._schema.key_names if name not in (elsewhere or {})
-        ]
-        self.only(allowed, places)
+        others = elsewhere or {}
+        places = {**_keys_of_other_tables(self._schema.name), **others}
+        self.only([n for n in self._schema.key_names if n not in others], places)
 
     def need(self, *names: str) -> None:
         """Refuse that keys are missing.
@@ -419,12 +418,14 @@ def _listed(names: tuple[str, ...]) -> str:
 _NAMES_OF_MANY = frozenset({"name", "note", "by", "at", "date", "source", "format"})
 
 
-def _keys_of_other_tables(own: Table) -> dict[str, str]:
+@cache
+def _keys_of_other_tables(name: str) -> Mapping[str, str]:
     """Keys that only other tables have, with those tables."""
+    own = {key for table in OWN_TABLES if table.name == name for key in table.key_names}
     places: dict[str, list[str]] = {}
     for table in OWN_TABLES:
         brackets = f"[[{table.name}]]" if table.is_list else f"[{table.name}]"
         for key in table.keys:
-            if key.name not in _NAMES_OF_MANY and key.name not in own.key_names:
+            if key.name not in _NAMES_OF_MANY and key.name not in own:
                 places.setdefault(key.name, []).append(brackets)
     return {name: " or ".join(tables) for name, tables in places.items()}

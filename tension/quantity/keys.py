@@ -13,6 +13,9 @@ from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
+_SUGGESTIONS = 50
+"""So many unknown names of one table get the nearest known one told."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Mistake:
@@ -86,7 +89,8 @@ class KeyReader:
             if key in elsewhere:
                 self.refuse(key, f"goes with {elsewhere[key]}")
                 continue
-            near = get_close_matches(key, known, n=1)
+            is_many = len(self.mistakes) >= _SUGGESTIONS
+            near = [] if is_many else get_close_matches(key, known, n=1)
             hint = f'did you mean "{near[0]}"?' if near else "take it out"
             self.refuse(key, f"unknown name; {hint}")
 
