@@ -317,7 +317,7 @@ class _Tension:
 def _tensions(assessment: Assessment) -> dict[int, _Tension]:
     """Newtons of each rope with what it shares with the set and what it does not."""
     measurement = assessment.measurement
-    if not measurement.is_absolute:
+    if not measurement.is_absolute or not measurement.given:
         return {}
     wide = own_uncertainties(measurement.covariance)
     return {

@@ -16,7 +16,7 @@ from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
-from tension.measurement.readings import Series
+from tension.measurement.readings import Series, SpringReading
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
@@ -334,7 +334,14 @@ def check_springs_of_record(
     visit = read_visit(record)
     chosen = choice or AdjustmentChoice()
     wanted = choose_series(visit, series)
-    seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
+    # what the springs are held against must not rest on the springs
+    others = tuple(r for r in visit.readings if not isinstance(r, SpringReading))
+    seen = _Seen(
+        visit=replace(visit, readings=others),
+        rule=chosen.rule,
+        progress=progress,
+        assessed={},
+    )
     assessed = seen.of(wanted)
     request = make_request(visit, wanted, chosen)
     loaded = None

@@ -202,6 +202,27 @@ def test_springs_tells_load_by_length_beside_load_by_pull(tmp_path: Path) -> Non
     assert figure.read_bytes().startswith(b"%PDF")
 
 
+def test_springs_alone_are_told_by_length_only(tmp_path: Path) -> None:
+    whole = series("as found", FOUND)
+    alone = "[[reading]]".join(
+        part for part in whole.split("[[reading]]") if 'kind = "pull"' not in part
+    )
+    document = run("springs", write(tmp_path / "visit", alone), "--json").document
+    assert [s["load_by_reading_n"] for s in document["springs"]] == [None] * 4
+    assert document["springs"][0]["load_by_length_n"] == pytest.approx(5350.0, abs=8.0)
+
+
+def test_a_spring_that_lies_does_not_pull_the_readings_with_it(tmp_path: Path) -> None:
+    bound = series("as found", FOUND).replace('"124.3 mm"', '"136.0 mm"')
+    document = run("springs", write(tmp_path / "visit", bound), "--json").document
+    first = document["springs"][0]
+    assert first["load_by_length_n"] == pytest.approx(3600.0, abs=8.0)
+    honest = run(
+        "springs", write(tmp_path / "honest", series("as found", FOUND)), "--json"
+    ).document["springs"][0]
+    assert first["load_by_reading_n"] == honest["load_by_reading_n"]
+
+
 def test_springs_without_lengths_says_what_to_add(tmp_path: Path) -> None:
     folder = write(tmp_path / "visit", series("as found", FOUND, has_springs=False))
     ran = run("springs", folder)
