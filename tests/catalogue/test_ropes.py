@@ -75,6 +75,18 @@ def test_mass_area_and_strength_grow_with_the_square(
     assert minimum_breaking_force(rope_class, thick, 1570e6) == pytest.approx(4 * force)
 
 
+def test_area_and_strength_of_one_rope_are_as_worked_by_hand() -> None:
+    # 0.349 x 13² = 58.981 mm²; 0.293 x 13² x 1570 = 77 741.69 N
+    ordinary = find("8x19 FC")
+    assert 1e6 * metal_area(ordinary, 0.013) == pytest.approx(58.981, rel=1e-9)
+    force = minimum_breaking_force(ordinary, 0.013, 1570e6)
+    assert force == pytest.approx(77741.69, rel=1e-9)
+    bounds = axial_rigidity_interval(ordinary, 0.013)
+    # 58.981 mm² x 56 and 62 GPa
+    assert bounds.lowest == pytest.approx(3.302936e6, rel=1e-9)
+    assert bounds.highest == pytest.approx(3.656822e6, rel=1e-9)
+
+
 def test_breaking_force_and_area_tell_a_loss_that_a_rope_can_have() -> None:
     # the rope bears less than its wires one by one: between 80 and 92 % of them
     for rope_class in rope_classes():
