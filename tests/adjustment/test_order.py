@@ -1,6 +1,7 @@
 from itertools import permutations
 
 import numpy as np
+import pytest
 
 from tension.adjustment.order import Way, find_order, split_steps, trade_order
 from tests.oracles.all_steps import tensions_after
@@ -73,6 +74,18 @@ def test_an_order_is_found_exactly_where_one_exists() -> None:
     assert found_some > 10
     assert missed_some > 10
     assert differs_from_trade > 0
+
+
+def test_room_on_the_way_by_solving_for_the_hitch_after_each_nut() -> None:
+    tensions = [5300.0, 4850.0, 5150.0, 4700.0]
+    travels = np.array([-0.004, 0.003, -0.002, 0.005])
+    given = way(tensions, 133e3, lowest=3000.0, highest=7000.0)
+    so_far, least = np.zeros(4), np.inf
+    for place in (3, 0, 1, 2):
+        so_far[place] = travels[place]
+        after = tensions_after(np.array(tensions), np.full(4, 133e3), so_far)
+        least = min(least, after.min() - 3000.0, 7000.0 - after.max())
+    assert given.least_room((3, 0, 1, 2), travels) == pytest.approx(least, rel=1e-9)
 
 
 def test_a_stiffness_margin_narrows_the_way() -> None:

@@ -36,6 +36,8 @@ from tests.synthesis.measured_sets import (
     rope_set,
 )
 
+K_RUN = 1 / (2 / 150e3 + 38 / 4.6e6)
+FAR = HitchPlace.COUNTERWEIGHT
 FOUR = [5300.0, 4850.0, 5150.0, 4700.0]
 
 
@@ -206,6 +208,17 @@ def test_a_nut_goes_ten_millimetres_at_most_before_a_run() -> None:
     )
 
 
+@pytest.mark.parametrize(("millimetres", "n_stages"), [(9.9, 1), (10.5, 2)])
+def test_stages_begin_at_ten_millimetres(millimetres: float, n_stages: int) -> None:
+    # two ropes, 46.3 N/mm once run, the nuts go as far apart as their tensions ask
+    off = K_RUN * millimetres / 1000
+    ropes = rope_set(2, hitches=(hitch(free_length=None), hitch(FAR)))
+    found = plan([5000.0 + off, 5000.0 - off], ropes)
+    furthest = max(abs(turn.travel) for turn in found.turns)
+    assert furthest == pytest.approx(millimetres / 1000, abs=0.00026)
+    assert len(found.stages) == n_stages
+
+
 def test_an_assumed_stiffness_gives_a_first_part() -> None:
     whole = plan(ropes=rope_set(4))
     part = plan(ropes=rope_set(4, hitches=(hitch(),)))
@@ -247,7 +260,10 @@ def test_shares_alone_need_the_mass_that_hangs() -> None:
 # --- the chance that the set is then equal ---
 
 
-def test_the_chance_agrees_with_sets_drawn_apart_from_the_program() -> None:
+@pytest.mark.parametrize(("common", "own"), [(0.2, 0.05), (0.0, 0.35)])
+def test_the_chance_agrees_with_sets_drawn_apart_from_the_program(
+    common: float, own: float
+) -> None:
     tensions = np.array([5600.0, 4700.0, 5200.0, 4500.0])
     travels = np.array([-0.004, 0.002, -0.001, 0.004])
     k = np.full(4, 60e3)
@@ -255,8 +271,8 @@ def test_the_chance_agrees_with_sets_drawn_apart_from_the_program() -> None:
         tensions=tensions,
         covariance=np.eye(4) * 0.02**2,
         stiffnesses=k,
-        common_uncertainty=0.2,
-        own_uncertainty=0.05,
+        common_uncertainty=common,
+        own_uncertainty=own,
         n_draws=20_000,
     )
     told = simulation.forecast(travels, RULE)
@@ -265,7 +281,8 @@ def test_the_chance_agrees_with_sets_drawn_apart_from_the_program() -> None:
     spreads = []
     for _ in range(4000):
         truth = tensions * np.exp(0.02 * rng.standard_normal(4))
-        stiff = k * np.exp(0.2 * rng.standard_normal() + 0.05 * rng.standard_normal(4))
+        apart = common * rng.standard_normal() + own * rng.standard_normal(4)
+        stiff = k * np.exp(apart)
         spread = spread_of(tensions_after(truth, stiff, travels), "below-highest")
         spreads.append(spread)
         equal += spread <= 0.10
