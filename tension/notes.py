@@ -76,6 +76,135 @@ class NoteKind(Enum):
         "The partials of rope {rope} can be counted in more than one way: {rivals}.",
         "Pluck rope {rope} again nearer its end, at a quarter of the span.",
     )
+    COUNT_DIFFERS = (
+        104,
+        "pluck-count-differs",
+        "{recording} holds {found} plucks where {expected} were announced, at {times}.",
+        "Compare the times with what was done; leave out what was no pluck.",
+    )
+    COUNT_UNCLEAR = (
+        105,
+        "pluck-count-unclear",
+        "{recording} holds {found} plucks where {expected} were announced, at {times}, "
+        "and they can be shared out in more than one way.",
+        "Record each rope in a file of its own, or wait ten seconds between ropes.",
+    )
+    ONLY_HUM = (
+        106,
+        "only-hum",
+        "{recording} holds hum at {lines} and no rope.",
+        "Isolate the machine as for any work, wait for quiet, and pluck again.",
+    )
+    ONLY_SPEECH = (
+        107,
+        "only-speech",
+        "{recording} holds talk or handling and no rope that rings on.",
+        "Pluck again, and be silent for five seconds after each pluck.",
+    )
+    ONLY_KNOCKS = (
+        108,
+        "only-knocks",
+        "{recording} holds short knocks and no rope that rings on.",
+        "Pull the rope aside by hand and let go; do not knock.",
+    )
+    HAMMER_BLOW = (
+        109,
+        "hammer-blow",
+        "What rings in rope {rope} lies high and is the same on other ropes: a blow of "
+        "metal rings the rope lengthwise and the [[hitch plate]], whatever the tension.",
+        "Use a finger or a strap, not a hammer.",
+    )
+    TWO_ROPES = (
+        110,
+        "two-ropes",
+        "Two ropes sound about equally loud in the recording of rope {rope}: "
+        "{first:.2f} Hz and {second:.2f} Hz.",
+        "Rest a gloved hand on the neighbours, without pushing, and pluck one rope.",
+    )
+    NEIGHBOUR_SOUNDS = (
+        111,
+        "neighbour-sounds",
+        "Another rope sounds in the recording of rope {rope}, at {second:.2f} Hz.",
+        "Rest a gloved hand on the neighbours, without pushing, or wait.",
+    )
+    HUM_FOUND = (
+        112,
+        "hum-found",
+        "Hum at {lines} was told apart in the recording of rope {rope}.",
+        "",
+    )
+    HUM_COINCIDES = (
+        113,
+        "hum-coincides",
+        "Hum coincides with {count} of the partials of rope {rope}; they carry no weight.",
+        "Isolate the machine as for any work, wait, and pluck again.",
+    )
+    GLIDE = (
+        114,
+        "glide",
+        "The pitch of rope {rope} glides down by {percent:.1f} % after the pluck; the "
+        "frequency given is the one it settles to.",
+        "Pluck more gently.",
+    )
+    TOUCHING = (
+        115,
+        "touching",
+        "Rope {rope} may be touching something: its pitch changes as the swing dies.",
+        "Look along the span of rope {rope}, then pluck again.",
+    )
+    NODE_PLUCK = (
+        116,
+        "node-pluck",
+        "Every {order}th partial of rope {rope} is missing: pluck or microphone sat at "
+        "one {order}th of the span.",
+        "Pluck at a different height, a quarter of the span from the end.",
+    )
+    OVERDRIVEN = (
+        117,
+        "overdriven",
+        "The recording of rope {rope} is overdriven for most of the ring.",
+        "Hold the microphone farther away or lower the level, and pluck again.",
+    )
+    GATED = (
+        118,
+        "gated",
+        "{recording} falls to digital silence while the rope rings: the recorder gates "
+        "quiet sound, as for speech.",
+        "Switch noise suppression off, or use a recorder for music, and record again.",
+    )
+    PLUCKS_DISAGREE = (
+        119,
+        "plucks-disagree",
+        "The plucks of rope {rope} disagree by {percent:.1f} % in frequency.",
+        "Measure rope {rope} again with three gentle plucks.",
+    )
+    SWAPPED = (
+        120,
+        "ropes-swapped",
+        "Ropes {first} and {second} seem swapped between two rounds: as a set the rounds "
+        "agree, as a list they do not.",
+        "Check the order in which the ropes were plucked.",
+    )
+    SET_RANKED = (
+        121,
+        "set-ranked",
+        "The partials of rope {rope} can be counted as {own:.2f} Hz or {other:.2f} Hz; the "
+        "other ropes decided for {own:.2f} Hz.",
+        "Pluck rope {rope} again nearer its end if this matters.",
+    )
+    HITCH_SWINGS = (
+        122,
+        "hitch-swings",
+        "Partials of rope {rope} near {frequency:.0f} Hz are shifted, as by a socket that "
+        "swings on its [[rod]]; they carry little weight.",
+        "Give the free length of the [[rods]], or hold the socket while it rings.",
+    )
+    NOT_RECORDED = (
+        123,
+        "not-recorded",
+        "There is no recording of rope {rope}.",
+        "Record rope {rope}.",
+    )
     # --- 200 files ---
     FILE_MISSING = (
         201,

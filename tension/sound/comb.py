@@ -91,8 +91,8 @@ def find_combs(
     -----
     On an axis that undoes the dispersion the lines stand at multiples of the spacing;
     the cosine transform of the lines is then large at 1/spacing. The cosine is positive
-    at places of the comb and negative at the mid-points, so a comb at double the spacing
-    loses and one at half the spacing gains nothing.
+    at places of the comb and negative at the mid-points, so a comb at double the
+    spacing loses and one at half the spacing gains nothing.
     """
     spacings: list[NDArray[np.float64]] = []
     dispersions: list[NDArray[np.float64]] = []

@@ -130,9 +130,9 @@ def ring_belief(
     Notes
     -----
     A hum line has the same amplitude before the pluck, in the window in which the line
-    stands out, and late in the ring, within ``SLACK``. A partial has only noise before the
-    pluck, and late any amplitude from e^-6 to 1 of the early one, taken as equally likely
-    in its logarithm.
+    stands out, and late in the ring, within ``SLACK``. A partial has only noise before
+    the pluck, and late any amplitude from e^-6 to 1 of the early one, taken as equally
+    likely in its logarithm.
     """
     f = lines.frequencies
     rate = ring.sampling_rate

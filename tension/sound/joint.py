@@ -27,10 +27,13 @@ class Reading:
         The string.
     log_likelihood : float
         From its own recording. [1]
+    node_order : int
+        Every so-many-th partial is missing; 0 if none is.
     """
 
     fit: StringFit
     log_likelihood: float
+    node_order: int = 0
 
 
 def weigh_readings(

@@ -96,8 +96,9 @@ def fit_combs(
 
     Notes
     -----
-    f = u sqrt(1 + kappa u^2) with u = f_0 (n + end phase) = f_0 p gives (f/p)^2 = f_0^2 +
-    f_0^4 kappa p^2, linear but for the end phase, which is taken from the round before.
+    f = u sqrt(1 + kappa u^2) with u = f_0 (n + end phase) = f_0 p gives (f/p)^2 = f_0^2
+    + f_0^4 kappa p^2, linear but for the end phase, which is taken from the round
+    before.
     """
     frequency = lines.frequencies[None, :]
     worth = lines.weights * np.log1p(0.02 / lines.densities)
@@ -160,10 +161,10 @@ def weigh_combs(
 
     Notes
     -----
-    A line is the partial next to it, with Student's t about its place, or stray, with the
-    density of stray lines at least as high. A partial not seen between two that are seen
-    costs as much as the envelope between them says it should have been seen; a pluck at a
-    node of every k-th partial may explain the holes at a price.
+    A line is the partial next to it, with Student's t about its place, or stray, with
+    the density of stray lines at least as high. A partial not seen between two that are
+    seen costs as much as the envelope between them says it should have been seen; a
+    pluck at a node of every k-th partial may explain the holes at a price.
     """
     f = lines.frequencies[None, :]
     spacing = combs.spacings[:, None]

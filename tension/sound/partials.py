@@ -145,8 +145,8 @@ def fit_string(
 
     Notes
     -----
-    Gauss-Newton in ln spacing and bending with Student's t; the scatter about the string is
-    estimated from the residuals and scales the covariance.
+    Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
+    string is estimated from the residuals and scales the covariance.
     """
     modes, used = match_lines(lines, spacing, dispersion, n_clamped_ends)
     if modes.size < 2:
@@ -164,7 +164,7 @@ def fit_string(
         )
         variance = noise**2 + scatter**2
         weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-        design = _slopes(n, spacing, bending, n_clamped_ends)
+        design = mode_slopes(n, spacing, bending, n_clamped_ends)
         normal = design.T @ (weight[:, None] * design)
         # two lines leave the bending open: it stays within what ropes can have
         normal[1, 1] += 1.0 / LARGEST_BENDING**2
@@ -181,7 +181,7 @@ def fit_string(
         total = (degrees * max(excess, 0.0) + 2.0 * (2e-4) ** 2) / (degrees + 2.0)
         scatter = float(np.sqrt(total + FLOOR_SCATTER**2))
     turn = np.eye(2)
-    turn[0] = _slopes(np.ones(1), spacing, bending, n_clamped_ends)[0]
+    turn[0] = mode_slopes(np.ones(1), spacing, bending, n_clamped_ends)[0]
     return StringFit(
         spacing=spacing,
         bending=bending,
@@ -195,10 +195,27 @@ def fit_string(
     )
 
 
-def _slopes(
+def mode_slopes(
     modes: NDArray[np.float64], spacing: float, bending: float, n_clamped_ends: int
 ) -> NDArray[np.float64]:
-    """Derivatives of ln f_n to ln spacing and bending, by central differences."""
+    """Derivatives of ln f_n to ln spacing and bending, by differences.
+
+    Parameters
+    ----------
+    modes : ndarray, shape (n_modes,)
+        Mode numbers.
+    spacing : float
+        Of the comb. [Hz]
+    bending : float
+        Square root of the dispersion. [s]
+    n_clamped_ends : int
+        0, 1 or 2.
+
+    Returns
+    -------
+    ndarray, shape (n_modes, 2)
+        Derivatives. [1, 1/s]
+    """
     step = 1e-3 * bending + 1e-7
 
     def logarithm(at_spacing: float, at_bending: float) -> NDArray[np.float64]:

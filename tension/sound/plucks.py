@@ -13,6 +13,8 @@ LOOK = 0.16
 """Stretch compared on either side of a supposed onset. [s]"""
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
+CHUNK = 30.0
+"""Looked at at once. [s]"""
 NOISE_RISE = 1.2
 """What the logarithm of power in noise rises by in one look in twelve. [1]"""
 LEAST_RISE = 0.1
@@ -87,7 +89,7 @@ def frame_powers(
 
 
 def find_events(
-    samples: NDArray[np.float64], sampling_rate: float
+    samples: NDArray[np.floating], sampling_rate: float
 ) -> tuple[Event, ...]:
     """Find sudden rises of level over the whole band.
 
@@ -106,18 +108,15 @@ def find_events(
     Notes
     -----
     The rise is the mean over frequency of what the logarithm of power after over power
-    before exceeds ``NOISE_RISE`` by. A steady line, however loud, adds nothing to it, and
-    a pluck that lifts a fifth of the bins out of the noise adds much.
+    before exceeds ``NOISE_RISE`` by. A steady line, however loud, adds nothing to it,
+    and a pluck that lifts a fifth of the bins out of the noise adds much.
     """
-    times, _, powers = frame_powers(samples, sampling_rate)
     duration = samples.size / sampling_rate
     n_look = max(1, round(LOOK / HOP))
     n_frame = max(1, round(0.5 * FRAME / HOP))
-    # silence before the first sample: a recording may begin with the pluck
-    if times.size < 2 * n_look + 2 * n_frame + 3:
+    moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
+    if not rise.size:
         return ()
-    rise = _rises(powers, n_look, n_frame)
-    middle = np.arange(n_look + n_frame, times.size - n_look - n_frame)
     centre = float(np.median(rise))
     scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
     least = max(centre + 5.0 * scatter, LEAST_RISE)
@@ -129,9 +128,7 @@ def find_events(
         if all(abs(int(index) - other) > n_dead for other in chosen):
             chosen.append(int(index))
     chosen.sort()
-    starts = [
-        _onset(samples, sampling_rate, float(times[middle[index]])) for index in chosen
-    ]
+    starts = [_onset(samples, sampling_rate, float(moments[index])) for index in chosen]
     ends = [start - 0.5 * FRAME for start in starts[1:]]
     ends = [*ends, duration] if starts else []
     return tuple(
@@ -145,13 +142,41 @@ def find_events(
     )
 
 
-def _onset(samples: NDArray[np.float64], sampling_rate: float, about: float) -> float:
+def _rise_curve(
+    samples: NDArray[np.floating], sampling_rate: float, n_look: int, n_frame: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Rise of level over time, in chunks so that an hour needs no more than a minute."""
+    margin = n_look + n_frame
+    step = max(1, round(HOP * sampling_rate))
+    chunk = round(CHUNK / HOP) * step
+    overlap = (2 * margin + 1) * step + round(FRAME * sampling_rate)
+    moments, rises = [], []
+    for first in range(0, max(samples.size - overlap // 2, 1), chunk):
+        part = np.asarray(samples[first : first + chunk + overlap], dtype=np.float64)
+        times, _, powers = frame_powers(part, sampling_rate)
+        if times.size < 2 * margin + 3:
+            break
+        rise = _rises(powers, n_look, n_frame)
+        moment = times[margin : margin + rise.size] + first / sampling_rate
+        new = moment > (moments[-1][-1] if moments else -1.0)
+        moments.append(moment[new])
+        rises.append(rise[new])
+        if not new.any():
+            moments.pop()
+            rises.pop()
+    if not moments:
+        return np.empty(0), np.empty(0)
+    return np.concatenate(moments), np.concatenate(rises)
+
+
+def _onset(samples: NDArray[np.floating], sampling_rate: float, about: float) -> float:
     """Place an onset within a frame a quarter as long."""
     frame, hop = 0.25 * FRAME, 0.25 * HOP
     n_look, n_frame = round(0.25 * LOOK / hop), round(0.5 * frame / hop)
     first = max(0, int((about - 0.2) * sampling_rate))
     last = min(samples.size, int((about + 0.4) * sampling_rate))
-    times, _, powers = frame_powers(samples[first:last], sampling_rate, frame, hop)
+    part = np.asarray(samples[first:last], dtype=np.float64)
+    times, _, powers = frame_powers(part, sampling_rate, frame, hop)
     if times.size < 2 * (n_look + n_frame) + 3:
         return about
     rise = _rises(powers, n_look, n_frame)

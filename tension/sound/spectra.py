@@ -170,8 +170,8 @@ def find_lines(
     -----
     Whitened power spectra of the rings are averaged per window length, so that several
     plucks speak before anything is decided. A line belongs to the window in which its
-    log-likelihood ratio is highest; peaks within 0.8 of that window's resolution are the
-    same line. A peak of a Hann-like window is located to ``0.55 / (duration *
+    log-likelihood ratio is highest; peaks within 0.8 of that window's resolution are
+    the same line. A peak of a Hann-like window is located to ``0.55 / (duration *
     sqrt(level))``, the Cramér-Rao bound of an undamped line times 1.4 for the window.
     """
     longest = max(ring.size for ring in rings) / sampling_rate

@@ -45,9 +45,10 @@ def end_phase(unstiff: Array, dispersion: Array | float, n_clamped_ends: int) ->
 
     Notes
     -----
-    A string with wave numbers k_2 (travelling) and k_1 (evanescent), k_1^2 - k_2^2 = T/EI,
-    clamped at one end and pinned at the other, has k_1 tan(k_2 L) = k_2 tanh(k_1 L); with
-    tanh = 1 (error below 1e-10 for L sqrt(T/EI) over 10) k_2 L = n pi + atan(k_2/k_1).
+    A string with wave numbers k_2 (travelling) and k_1 (evanescent), k_1^2 - k_2^2 =
+    T/EI, clamped at one end and pinned at the other, has k_1 tan(k_2 L) = k_2 tanh(k_1
+    L); with tanh = 1 (error below 1e-10 for L sqrt(T/EI) over 10) k_2 L = n pi +
+    atan(k_2/k_1).
     """
     slope = np.sqrt(dispersion) * unstiff
     result: Array = n_clamped_ends / np.pi * np.arctan(slope / np.sqrt(1.0 + slope**2))

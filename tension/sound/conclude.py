@@ -1,0 +1,234 @@
+"""A rope concluded: a number with its uncertainty, or a refusal with its rivals."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, NoteKind
+from tension.sound.hearing import (
+    Partial,
+    Pluck,
+    Rival,
+    RopeHearing,
+    RopeSpan,
+)
+from tension.sound.partials import StringFit
+from tension.sound.phases import PhaseFit, Track, fit_phases, follow_phases
+from tension.sound.rope import HeardRope, other_comb
+from tension.sound.spectra import Lines, noise_at
+from tension.sound.stiffstring import mode_frequencies
+
+SURE = 0.98
+"""Probability from which a numbering is given; the rest stays in the hypotheses."""
+FLOOR = 1.0e-4
+"""Relative uncertainty that nothing heard takes away: grid of planes, end model. [1]"""
+MOST_FOLLOWED = 14
+"""Partials followed in phase, the highest over noise; more only cost time."""
+GLIDE_TOLD = 0.002
+"""Rise of pitch worth telling, three times its uncertainty at least. [1]"""
+EQUALLY_LOUD = -6.0
+"""A second rope so loud may as well be the one meant. [dB]"""
+RIVAL_TOLD = 1e-4
+"""Probability from which a rival is carried on. [1]"""
+
+
+def conclude(
+    span: RopeSpan,
+    heard: HeardRope,
+    weights: NDArray[np.float64],
+) -> RopeHearing:
+    """Choose a numbering and measure it, or refuse.
+
+    Parameters
+    ----------
+    span : RopeSpan
+        Of the rope.
+    heard : HeardRope
+        What its recordings say.
+    weights : ndarray, shape (n_readings,)
+        Probabilities of its readings after the set was heard.
+
+    Returns
+    -------
+    RopeHearing
+        The conclusion.
+    """
+    nothing = RopeHearing(
+        number=span.number,
+        fundamental_frequency=float("nan"),
+        relative_uncertainty=float("nan"),
+        inharmonicity=float("nan"),
+        signal_to_noise=float("nan"),
+        plucks=heard.plucks,
+        hum=heard.hum,
+        refusal=heard.refusal,
+        notes=heard.notes,
+    )
+    if heard.refusal is not None or heard.lines is None or not weights.size:
+        return nothing
+    order = np.argsort(-weights, kind="stable")
+    rivals = tuple(
+        Rival(
+            fundamental_frequency=heard.readings[k].fit.fundamental_frequency,
+            probability=float(weights[k]),
+        )
+        for k in order
+        if weights[k] > RIVAL_TOLD
+    )
+    best = heard.readings[int(order[0])]
+    if weights[order[0]] < SURE:
+        told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
+        refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
+        return replace(nothing, rivals=rivals, refusal=refusal)
+    second = other_comb(heard.lines, best)
+    if second is not None and second[1] > EQUALLY_LOUD:
+        refusal = NoteKind.TWO_ROPES.refusal(
+            rope=span.number,
+            first=best.fit.fundamental_frequency,
+            second=second[0].fundamental_frequency,
+        )
+        return replace(nothing, rivals=rivals, refusal=refusal)
+    tracks = _tracks(heard, best.fit)
+    phases = fit_phases(tracks, best.fit)
+    frequency, uncertainty = _frequency(best.fit, phases)
+    level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
+    notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
+    if second is not None:
+        notes.append(
+            NoteKind.NEIGHBOUR_SOUNDS.note(
+                ropes=(span.number,),
+                rope=span.number,
+                second=second[0].fundamental_frequency,
+            )
+        )
+    return replace(
+        nothing,
+        fundamental_frequency=frequency,
+        relative_uncertainty=uncertainty,
+        inharmonicity=best.fit.inharmonicity,
+        signal_to_noise=float(np.max(level)),
+        partials=_partials(best.fit, heard.lines, tracks),
+        plucks=_plucks(heard, tracks, frequency),
+        rivals=rivals[1:],
+        notes=tuple(notes),
+    )
+
+
+def _tracks(heard: HeardRope, fit: StringFit) -> list[Track]:
+    """Follow the partials of a fit through all rings."""
+    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
+    good = np.abs(fit.residuals) < 4.0 * fit.scatter
+    good &= heard.lines.weights[fit.lines] > 0.5
+    level = np.where(good, heard.lines.levels[fit.lines], 0.0)
+    strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
+    modes = fit.modes[strongest[level[strongest] > 0.0]]
+    if not modes.size:
+        return []
+    frequencies = mode_frequencies(
+        modes.astype(np.float64), fit.spacing, fit.dispersion, fit.n_clamped_ends
+    )
+    tracks = []
+    for index, one in enumerate(heard.rings):
+        ring = one.ring
+        noise = noise_at(ring.samples, ring.before, ring.sampling_rate, frequencies)
+        tracks += follow_phases(
+            ring.samples, ring.sampling_rate, index, fit, modes, noise
+        )
+    return tracks
+
+
+def _frequency(fit: StringFit, phases: PhaseFit | None) -> tuple[float, float]:
+    """Fundamental and its relative uncertainty."""
+    if phases is None:
+        return fit.fundamental_frequency, float(
+            np.hypot(max(fit.relative_uncertainty, 5e-4), FLOOR)
+        )
+    return (
+        fit.fundamental_frequency * float(np.exp(phases.change)),
+        float(np.hypot(np.sqrt(phases.covariance[0, 0]), FLOOR)),
+    )
+
+
+def _notes(
+    span: RopeSpan,
+    heard: HeardRope,
+    fit: StringFit,
+    node_order: int,
+    phases: PhaseFit | None,
+) -> list[Note]:
+    """What was doubtful about a rope that is given."""
+    ropes = (span.number,)
+    notes = []
+    loud = [line for line in heard.hum if line.level > 20.0]
+    if loud:
+        told = ", ".join(f"{line.frequency:.0f} Hz" for line in loud[:6])
+        notes.append(NoteKind.HUM_FOUND.note(ropes=ropes, rope=span.number, lines=told))
+    modes = np.arange(1.0, float(fit.modes.max()) + 1.0)
+    comb = mode_frequencies(modes, fit.spacing, fit.dispersion, fit.n_clamped_ends)
+    lost = sum(bool(np.min(np.abs(comb - line.frequency)) < 1.0) for line in heard.hum)
+    if lost > max(1, fit.modes.size // 3):
+        notes.append(
+            NoteKind.HUM_COINCIDES.note(ropes=ropes, rope=span.number, count=lost)
+        )
+    if node_order:
+        notes.append(
+            NoteKind.NODE_PLUCK.note(ropes=ropes, rope=span.number, order=node_order)
+        )
+    if phases is not None and phases.glide > max(
+        GLIDE_TOLD, 3.0 * phases.glide_uncertainty
+    ):
+        notes.append(
+            NoteKind.GLIDE.note(
+                ropes=ropes, rope=span.number, percent=100.0 * phases.glide
+            )
+        )
+    return notes
+
+
+def _partials(
+    fit: StringFit, lines: Lines, tracks: Sequence[Track]
+) -> tuple[Partial, ...]:
+    """Partials of a fit."""
+    decay: dict[int, float] = {}
+    for track in tracks:
+        rate = 2.0 * np.pi * track.frequency * track.damping
+        if rate > 0.0:
+            decay.setdefault(track.mode, float(1.0 / rate))
+    return tuple(
+        Partial(
+            mode_number=int(mode),
+            frequency=float(lines.frequencies[k]),
+            level=float(10.0 * np.log10(lines.levels[k])),
+            decay_time=decay.get(int(mode), float("nan")),
+            is_used=bool(abs(residual) < 4.0 * fit.scatter),
+        )
+        for mode, k, residual in zip(fit.modes, fit.lines, fit.residuals, strict=True)
+    )
+
+
+def _plucks(
+    heard: HeardRope, tracks: Sequence[Track], frequency: float
+) -> tuple[Pluck, ...]:
+    """Plucks, each with the fundamental its own partials show."""
+    own: dict[tuple[str, int], float] = {}
+    for index, one in enumerate(heard.rings):
+        slopes = [
+            float(np.polyfit(t.times, t.phases, 1)[0]) / t.frequency
+            for t in tracks
+            if t.ring == index
+        ]
+        if slopes:
+            own[one.pluck.recording, one.pluck.index] = frequency * (
+                1.0 + float(np.median(slopes))
+            )
+    return tuple(
+        replace(
+            pluck,
+            fundamental_frequency=own.get(
+                (pluck.recording, pluck.index), pluck.fundamental_frequency
+            ),
+        )
+        for pluck in heard.plucks
+    )

@@ -1,0 +1,293 @@
+"""One rope heard by itself: lines, rival numberings, the reason if there is none."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, NoteKind, Refusal
+from tension.sound.comb import Combs, find_combs
+from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
+from tension.sound.hum import ring_belief
+from tension.sound.joint import Reading
+from tension.sound.numbering import Numbering, find_numberings, weigh_combs
+from tension.sound.partials import StringFit, fit_string
+from tension.sound.rings import RingOf, RopeRings, samples_of
+from tension.sound.spectra import Lines, believed, find_lines, noise_at
+from tension.sound.stiffstring import places
+
+LEAST_EVIDENCE = 17.0
+"""ln of 1 in 100 by chance, over f_0 known to 1e-4 of its range and a stiffness. [1]"""
+LEAST_SECOND = 25.0
+"""Of a second rope, at a spacing within a sixth of the first's. [1]"""
+LOWEST_LINE = 8.0
+"""Recorders and floors rumble below it. [Hz]"""
+LARGEST_DISPERSION = 1e-3
+"""EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
+HUM_LEVEL = 10.0
+"""Hum worth telling. [dB]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HeardRope:
+    """What one rope's own recordings say.
+
+    Attributes
+    ----------
+    plucks : tuple of Pluck
+        All found.
+    rings : tuple of RingOf
+        Those listened to.
+    lines : Lines or None
+        Of the rings.
+    hum : tuple of HumLine
+        Told apart.
+    readings : tuple of Reading
+        Rival numberings, likeliest first.
+    refusal : Refusal or None
+        Why there is nothing.
+    notes : tuple of Note
+        What was doubtful.
+    names : tuple of str
+        Of the recordings.
+    """
+
+    plucks: tuple[Pluck, ...] = ()
+    rings: tuple[RingOf, ...] = ()
+    lines: Lines | None = None
+    hum: tuple[HumLine, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    refusal: Refusal | None = None
+    notes: tuple[Note, ...] = ()
+    names: tuple[str, ...] = ()
+
+
+def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRope:
+    """Hear one rope by itself.
+
+    Parameters
+    ----------
+    found : RopeRings
+        Its rings.
+    span : RopeSpan
+        Its span.
+    prior : HearingPrior
+        What is expected.
+
+    Returns
+    -------
+    HeardRope
+        Rival numberings, or the reason why there are none.
+    """
+    plucks, names = tuple(found.plucks), tuple(found.names)
+    notes = tuple(found.notes)
+    refusal = found.refusal
+    if not found.names:
+        refusal = NoteKind.NOT_RECORDED.refusal(rope=span.number)
+    elif refusal is None and not found.rings:
+        refusal = NoteKind.NO_PLUCK.refusal(recording=names[0])
+    if refusal is not None and not found.rings:
+        return HeardRope(plucks=plucks, refusal=refusal, notes=notes, names=names)
+    lines = ring_lines(found.rings)
+    readings = read_lines(lines, span, prior)
+    refusal = None
+    if not readings or readings[0].log_likelihood < LEAST_EVIDENCE:
+        refusal = why_nothing(lines, found, span)
+    return HeardRope(
+        plucks=plucks,
+        rings=tuple(found.rings),
+        lines=lines,
+        hum=_hum(lines),
+        readings=readings,
+        refusal=refusal,
+        notes=notes,
+        names=names,
+    )
+
+
+def ring_lines(rings: Sequence[RingOf]) -> Lines:
+    """Lines of rings, each with the belief that it is no hum.
+
+    Parameters
+    ----------
+    rings : sequence of RingOf
+        Of one rope.
+
+    Returns
+    -------
+    Lines
+        In order of frequency.
+    """
+    rate = rings[0].ring.sampling_rate
+    lines = find_lines(
+        samples_of(rings), [one.ring.before for one in rings], rate, LOWEST_LINE
+    )
+    longest = max((one.ring for one in rings), key=lambda ring: ring.samples.size)
+    density = noise_at(longest.samples, longest.before, rate, lines.frequencies)
+    return believed(lines, ring_belief(lines, longest, density))
+
+
+def read_lines(
+    lines: Lines, span: RopeSpan, prior: HearingPrior
+) -> tuple[Reading, ...]:
+    """Find the rival numberings of lines.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of the rings.
+    span : RopeSpan
+        Of the rope.
+    prior : HearingPrior
+        What is expected.
+
+    Returns
+    -------
+    tuple of Reading
+        Likeliest first, no two that number the lines alike.
+    """
+    if lines.frequencies.size < 2:
+        return ()
+    low, high = prior.lowest_frequency, prior.highest_frequency
+    ends = span.n_clamped_ends
+    combs = find_combs(lines, low, high, LARGEST_DISPERSION, ends)
+    if not combs.spacings.size:
+        return ()
+    numberings = find_numberings(lines, combs, low, high, ends)
+    return _readings(lines, numberings, ends)
+
+
+def _readings(
+    lines: Lines, numberings: tuple[Numbering, ...], n_clamped_ends: int
+) -> tuple[Reading, ...]:
+    """Fit each numbering well, weigh it again, and drop those that are alike."""
+    fits = [
+        fit_string(lines, one.spacing, one.dispersion, n_clamped_ends)
+        for one in numberings
+    ]
+    good = [fit for fit in fits if fit is not None]
+    if not good:
+        return ()
+    combs = Combs(
+        spacings=np.array([fit.spacing for fit in good]),
+        dispersions=np.array([fit.dispersion for fit in good]),
+    )
+    weighed = weigh_combs(lines, combs, n_clamped_ends)
+    pairs = sorted(
+        zip(weighed, good, strict=True), key=lambda pair: -pair[0].log_likelihood
+    )
+    kept: list[Reading] = []
+    for one, fit in pairs:
+        if all(not _alike(lines, fit, other.fit) for other in kept):
+            kept.append(
+                Reading(
+                    fit=fit,
+                    log_likelihood=one.log_likelihood,
+                    node_order=one.node_order,
+                )
+            )
+    return tuple(kept)
+
+
+def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
+    """Whether two fits give the same numbers to the lines of the first."""
+    f = lines.frequencies[one.lines]
+    first = places(f, one.spacing, one.dispersion, one.n_clamped_ends)
+    second = places(f, other.spacing, other.dispersion, other.n_clamped_ends)
+    return bool(np.median(np.abs(first - second)) < 0.3)
+
+
+def _hum(lines: Lines) -> tuple[HumLine, ...]:
+    """Lines that are hum."""
+    level = 10.0 * np.log10(lines.levels)
+    return tuple(
+        HumLine(frequency=float(lines.frequencies[k]), level=float(level[k]))
+        for k in np.flatnonzero((lines.weights < 0.3) & (level > HUM_LEVEL))
+    )
+
+
+def why_nothing(lines: Lines, found: RopeRings, span: RopeSpan) -> Refusal:
+    """Choose the reason why a recording says nothing about its rope.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of its rings.
+    found : RopeRings
+        Its rings.
+    span : RopeSpan
+        Of the rope.
+
+    Returns
+    -------
+    Refusal
+        Hum, talk, knocks, or noise.
+    """
+    name = found.names[0]
+    level = 10.0 * np.log10(lines.levels)
+    high = level > 15.0
+    rings_on = high & (lines.weights > 0.5) & (lines.durations >= 0.5)
+    hum = high & (lines.weights < 0.3) & (lines.durations >= 1.0)
+    short = high & (lines.weights > 0.5) & (lines.durations < 0.5)
+    if np.count_nonzero(rings_on) >= 2:
+        return NoteKind.TOO_NOISY.refusal(rope=span.number)
+    if np.count_nonzero(hum) >= 2 and not np.count_nonzero(short) > 4:
+        told = ", ".join(f"{f:.0f} Hz" for f in lines.frequencies[hum][:4])
+        return NoteKind.ONLY_HUM.refusal(recording=name, lines=told)
+    if len(found.plucks) >= 3 and np.count_nonzero(short):
+        return NoteKind.ONLY_SPEECH.refusal(recording=name)
+    if np.count_nonzero(short):
+        return NoteKind.ONLY_KNOCKS.refusal(recording=name)
+    return NoteKind.TOO_NOISY.refusal(rope=span.number)
+
+
+def other_comb(lines: Lines, reading: Reading) -> tuple[StringFit, float] | None:
+    """Find a second rope in what a first leaves unexplained.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of the rings.
+    reading : Reading
+        The first rope.
+
+    Returns
+    -------
+    tuple of StringFit and float, or None
+        The second, and its level against the first [dB]; None if there is none.
+    """
+    f, fit = lines.frequencies, reading.fit
+    place = places(f, fit.spacing, fit.dispersion, fit.n_clamped_ends)
+    own = np.zeros(f.size, dtype=bool)
+    own[fit.lines] = True
+    n = np.maximum(np.rint(place), 1.0)
+    # beside a partial of the first stands its other plane, no second rope
+    own |= np.abs(place - n) * fit.spacing < 0.003 * f
+    left: NDArray[np.bool_] = ~own & (lines.weights > 0.5)
+    if np.count_nonzero(left) < 4:
+        return None
+    factors = np.concatenate(
+        [np.linspace(0.86, 0.985, 50), np.linspace(1.015, 1.16, 58)]
+    )
+    combs = Combs(
+        spacings=fit.spacing * factors,
+        dispersions=fit.dispersion / factors**4,
+    )
+    rest = believed(lines, np.where(left, lines.weights, 0.0))
+    found = max(
+        weigh_combs(rest, combs, fit.n_clamped_ends), key=lambda one: one.log_likelihood
+    )
+    if found.log_likelihood < max(LEAST_SECOND, 0.5 * reading.log_likelihood):
+        return None
+    second = fit_string(rest, found.spacing, found.dispersion, fit.n_clamped_ends)
+    if second is None:
+        return None
+    shared = np.intersect1d(fit.modes, second.modes)
+    if shared.size < 4:
+        return None
+    level = 10.0 * np.log10(lines.levels)
+    of_first = dict(zip(fit.modes.tolist(), level[fit.lines], strict=True))
+    of_second = dict(zip(second.modes.tolist(), level[second.lines], strict=True))
+    steps = [of_second[k] - of_first[k] for k in shared.tolist()]
+    return second, float(np.median(steps))
