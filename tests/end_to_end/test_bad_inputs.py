@@ -45,6 +45,7 @@ def check(one: BadInput, code: int, stdout: str, stderr: str) -> None:
     told = " ".join((stdout + stderr).split())  # lines are broken at any blank
     assert code in one.codes, (code, told[-2000:])
     assert "Traceback" not in told
+    assert "Warning:" not in told
     assert one.says in told, told[-2000:]
     if code in {2, 3}:
         assert told.strip()
