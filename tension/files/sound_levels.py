@@ -101,7 +101,9 @@ class LevelWatch:
                 merged[-1][1] = max(end, merged[-1][1])
             else:
                 merged.append([start, end])
-        return np.array(merged, dtype=np.float64).reshape(-1, 2)
+        clipped = np.array(merged, dtype=np.float64).reshape(-1, 2)
+        clipped.flags.writeable = False
+        return clipped
 
 
 def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
