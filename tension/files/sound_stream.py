@@ -64,6 +64,13 @@ class Tally:
 class SoundStream:
     """An open sound track.
 
+    Parameters
+    ----------
+    container : av.container.InputContainer
+        The open file.
+    track : av.AudioStream
+        Its sound track.
+
     Attributes
     ----------
     sampling_rate : float
