@@ -10,6 +10,8 @@ from tension.sound.stiffstring import end_phase, unstiffened
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
+LEAST_WORTH = 0.1
+"""ln of how much likelier a line is as partial than as stray, to be searched. [1]"""
 MOST_CANDIDATES = 24
 """Candidates kept per octave of the fundamental."""
 
@@ -52,12 +54,12 @@ def dispersion_grid(
     Notes
     -----
     A cubic phase error, fitted by a change of spacing, leaves about a third of itself
-    at the ends; u^3/2 per dispersion and spacing then gives the step 1.3 f_0/u^3.
+    at the ends; u^3/2 per dispersion and spacing then gives the step 2 f_0/u^3.
     """
     grid = [0.0]
     while grid[-1] < largest:
         top = float(unstiffened(np.array(highest), grid[-1]))
-        step = max(1.3 * spacing / top**3, 0.02 * grid[-1], 2e-4 * largest)
+        step = max(2.0 * spacing / top**3, 0.02 * grid[-1], 2e-4 * largest)
         grid.append(grid[-1] + step)
     return np.array(grid)
 
@@ -116,12 +118,12 @@ def _combs_of_octave(
     strength = lines.weights * np.log1p(0.02 / lines.densities)
     start = _start_of_activity(lines.frequencies, strength)
     top = max(start + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
-    used = lines.frequencies <= top
+    used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
     frequencies, strength = lines.frequencies[used], strength[used]
     if frequencies.size < 2:
         return empty
     grid = dispersion_grid(low, float(frequencies[-1]), largest)
-    cell = low / 12.0
+    cell = low / 8.0
     unstiff = unstiffened(frequencies[None, :], grid[:, None])
     turn = end_phase(unstiff, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
@@ -129,12 +131,12 @@ def _combs_of_octave(
     index = np.floor(unstiff / cell).astype(np.int64)
     fraction = unstiff / cell - index
     flat = (np.arange(grid.size)[:, None] * n_transform + index).ravel()
-    comb = np.zeros(grid.size * n_transform, dtype=np.complex128)
+    comb = np.zeros(grid.size * n_transform, dtype=np.complex64)
     phasor = strength * np.exp(2j * np.pi * turn)
     for shift, share in ((0, 1.0 - fraction), (1, fraction)):
         weight = (phasor * share).ravel()
-        comb += np.bincount(flat + shift, weight.real, comb.size)
-        comb += 1j * np.bincount(flat + shift, weight.imag, comb.size)
+        comb.real += np.bincount(flat + shift, weight.real, comb.size)
+        comb.imag += np.bincount(flat + shift, weight.imag, comb.size)
     transform = np.fft.fft(comb.reshape(grid.size, n_transform), axis=1).real
     rate = 1.0 / (n_transform * cell)
     first = max(1, int(1.0 / high / rate))

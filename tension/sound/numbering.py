@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.comb import Combs
-from tension.sound.spectra import HIGHEST, Lines
+from tension.sound.spectra import Lines, envelope
 from tension.sound.stiffstring import (
     end_phase,
     mode_frequencies,
@@ -30,8 +30,6 @@ FADE = 5.0
 THRESHOLD = 16.0
 """Envelope at which half of the partials are found: 10 dB is seen, and most are under
 the envelope. [dB]"""
-SLOPE = 25.0
-"""Fall of the envelope away from a line: a recorder's low cut of fourth order. [dB]"""
 DEPTH = 22.0
 """Partials lie so far under the envelope only next to a node. [dB]"""
 NODE_PRIOR = 0.05
@@ -181,6 +179,7 @@ def weigh_combs(
     comb = mode_frequencies(number, spacing, dispersion, n_clamped_ends)
     expected = envelope(lines, comb)
     chance = SEEN / (1.0 + np.exp(-np.clip((expected - THRESHOLD) / FADE, -50, 50)))
+    seen_chance = chance.ravel()[place]
     totals = np.empty((len(SCATTERS), n_combs))
     best = np.full(n_combs, -np.inf)
     orders = np.zeros(n_combs, dtype=np.int64)
@@ -190,7 +189,9 @@ def weigh_combs(
         log_t = np.log(0.375 / sigma) - 0.5 * (DEGREES + 1.0) * np.log1p(
             (residual / sigma) ** 2 / DEGREES
         )
-        gain = np.log1p(belief * np.exp(np.minimum(log_t, 20.0)) / lines.densities)
+        likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
+        gain = np.log1p(belief * seen_chance * (likelier - 1.0))
+        gain = np.maximum(gain, 0.0)
         top = np.zeros(n_combs * n_most)
         np.maximum.at(top, place.ravel(), gain.ravel())
         top = top.reshape(n_combs, n_most)
@@ -213,34 +214,6 @@ def weigh_combs(
         )
         for k in range(n_combs)
     )
-
-
-def envelope(lines: Lines, frequencies: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Level that partials near some frequencies would have.
-
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    frequencies : ndarray, shape (...)
-        Where. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        The highest line nearby, less ``SLOPE`` per octave of distance. [dB]
-    """
-    real = lines.weights > 0.5
-    if not real.any():
-        return np.zeros_like(frequencies)
-    octaves = np.linspace(0.0, np.log2(2.0 * HIGHEST), 300)
-    level = 10.0 * np.log10(lines.levels[real])
-    away = np.abs(octaves[:, None] - np.log2(lines.frequencies[real])[None, :])
-    height = np.max(level[None, :] - SLOPE * away, axis=1)
-    result: NDArray[np.float64] = np.interp(
-        np.log2(np.maximum(frequencies, 1.0)), octaves, height
-    )
-    return result
 
 
 def _holes(

@@ -121,7 +121,7 @@ def fit_string(
     spacing: float,
     dispersion: float,
     n_clamped_ends: int,
-    rounds: int = 12,
+    rounds: int = 8,
 ) -> StringFit | None:
     """Fit a stiff string to the lines that belong to a numbering.
 

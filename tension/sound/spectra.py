@@ -10,8 +10,12 @@ SCALES = (4.8, 2.4, 1.2, 0.6, 0.3)
 A window fits a decay best when it is about twice the decay time. [s]"""
 OVERSAMPLING = 4
 """Points per 1/duration: a parabola then finds a peak within 1e-3 of that."""
-STRAY_REACH = 100.0
-"""Neighbourhood in which stray lines are counted. [Hz]"""
+STRAY_REACHES = (25.0, 100.0)
+"""Neighbourhoods in which stray lines are counted. [Hz]"""
+STRAY_DEPTH = 10.0
+"""Lines so far under the envelope are as often stray as not. [dB]"""
+SLOPE = 25.0
+"""Fall of the envelope away from a line: a recorder's low cut of fourth order. [dB]"""
 STRAY_SHARE = 0.3
 """Share of lines that belong to no comb, before listening. [1]"""
 HIGHEST = 1200.0
@@ -228,18 +232,50 @@ def believed(lines: Lines, weights: NDArray[np.float64]) -> Lines:
 
     Notes
     -----
-    Three in ten of the lines within 100 Hz that are as high, to 3 dB, count as stray.
+    Of the lines nearby that are as high, to 3 dB, three in ten count as stray if they
+    reach the envelope, all if they lie far under it. Nearby is within 25 or 100 Hz,
+    whichever is denser: talk is dense in places.
     """
     f = lines.frequencies
-    near = np.abs(f[:, None] - f[None, :]) < STRAY_REACH
     as_high = lines.levels[None, :] >= 0.5 * lines.levels[:, None]
-    count = np.maximum((near & as_high) @ weights, 1.0)
-    width = np.minimum(f + STRAY_REACH, HIGHEST) - np.maximum(f - STRAY_REACH, 0.0)
-    return replace(
-        lines,
-        weights=weights,
-        densities=STRAY_SHARE * count / width + lines.false_densities,
+    density = np.zeros(f.size)
+    for reach in STRAY_REACHES:
+        near = np.abs(f[:, None] - f[None, :]) < reach
+        count = np.maximum((near & as_high) @ weights, 1.0)
+        width = np.minimum(f + reach, HIGHEST) - np.maximum(f - reach, 0.0)
+        density = np.maximum(density, count / width)
+    heard = replace(lines, weights=weights)
+    under = envelope(heard, f) - 10.0 * np.log10(lines.levels) - STRAY_DEPTH
+    share = STRAY_SHARE + (1.0 - STRAY_SHARE) / (1.0 + np.exp(-under / 3.0))
+    return replace(heard, densities=share * density + lines.false_densities)
+
+
+def envelope(lines: Lines, frequencies: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Level that partials near some frequencies would have.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    frequencies : ndarray, shape (...)
+        Where. [Hz]
+
+    Returns
+    -------
+    ndarray, shape (...)
+        The highest line nearby, less ``SLOPE`` per octave of distance. [dB]
+    """
+    real = lines.weights > 0.5
+    if not real.any():
+        return np.zeros_like(frequencies)
+    octaves = np.linspace(0.0, np.log2(2.0 * HIGHEST), 300)
+    level = 10.0 * np.log10(lines.levels[real])
+    away = np.abs(octaves[:, None] - np.log2(lines.frequencies[real])[None, :])
+    height = np.max(level[None, :] - SLOPE * away, axis=1)
+    result: NDArray[np.float64] = np.interp(
+        np.log2(np.maximum(frequencies, 1.0)), octaves, height
     )
+    return result
 
 
 def noise_at(

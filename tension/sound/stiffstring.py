@@ -114,7 +114,7 @@ def mode_frequencies(
     length over the length, under a twentieth.
     """
     unstiff = modes * spacing
-    for _ in range(6 if n_clamped_ends else 0):
+    for _ in range(5 if n_clamped_ends else 0):
         phase = end_phase(unstiff, dispersion, n_clamped_ends)
         unstiff = (modes + phase) * spacing
     result: Array = unstiff * np.sqrt(1.0 + dispersion * unstiff**2)
