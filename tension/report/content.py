@@ -55,8 +55,8 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     return Document(
         title="Record of rope tension",
         subject=(
-            f"{shortened(name, 100)}, {shortened(date, 40)}; "
-            f"measured by: {shortened(measured_by, 80)}"
+            f"{shortened(name, 60)}, {shortened(date, 40)}; "
+            f"measured by: {shortened(measured_by, 40)}"
         ),
         first_page=first_page(evidence, manner),
         sections=tuple(section for section in sections if section is not None),

@@ -1,8 +1,13 @@
 """What must stand on one page: result, condition, rule, chain, signature line."""
 
+from dataclasses import replace
+
 from tension.assessment.outcome import Assessment
 from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
+from tension.condition.comparison import Outcome
+from tension.condition.findings import Finding
+from tension.condition.unfavourable import ConditionState
 from tension.report.chain_words import chain_lines
 from tension.report.document import (
     Banner,
@@ -26,6 +31,16 @@ from tension.report.words import (
 )
 
 MOST_CHAIN_LINES = 7
+LONGEST_LINE = 240
+_WEIGHTY = (
+    Outcome.EXCEEDS.value,
+    "under it.",
+    "due by the gauge (",
+    ConditionState.COUNTED.value,
+    ConditionState.OFFERED.value,
+    ConditionState.CANNOT_TELL.value,
+    "Allowance: ",
+)
 MOST_SERIES = 5
 
 ATTACHES = (
@@ -114,14 +129,66 @@ def _all_series(evidence: Evidence) -> Grid:
 
 def _chain(chain: Chain, manner: Manner) -> list[Block]:
     """The chain, as much of it as fits; in full in its own section."""
-    lines = [shortened(manner.say(line), 260) for line in chain_lines(chain)]
+    lines = [
+        shortened(manner.say(line), LONGEST_LINE)
+        for line in chain_lines(_with_short_texts(chain))
+    ]
     if not lines:
         return [Paragraph(text="Condition of the ropes: no finding in this record.")]
-    shown = lines[:MOST_CHAIN_LINES]
-    if len(lines) > len(shown):
+    shown = lines
+    if len(lines) > MOST_CHAIN_LINES:
+        weighty = [line for line in lines if any(w in line for w in _WEIGHTY)]
+        kept = (weighty + [line for line in lines if line not in weighty])[
+            :MOST_CHAIN_LINES
+        ]
+        shown = [line for line in lines if line in kept]
         more = len(lines) - len(shown)
         shown.append(f"… and {more} more; see Condition of the ropes.")
     return [
         Paragraph(text="Condition of the ropes", weight=Weight.STRONG),
         Bullets(items=tuple(shown)),
     ]
+
+
+def _with_short_texts(chain: Chain) -> Chain:
+    """The same chain with what people typed shortened, so that no outcome is cut."""
+    allowance = replace(
+        chain.allowance,
+        edition=shortened(chain.allowance.edition, 30),
+        page=shortened(chain.allowance.page, 20),
+        confirmed_by=shortened(chain.allowance.confirmed_by, 30),
+    )
+    return replace(
+        chain,
+        allowance=allowance,
+        conditions=tuple(
+            replace(c, finding=_short(c.finding) if c.finding else None)
+            for c in chain.conditions
+        ),
+        ropes=tuple(
+            replace(
+                rope,
+                breaks=tuple(
+                    replace(b, finding=_short(b.finding)) for b in rope.breaks
+                ),
+                diameters=tuple(
+                    replace(d, finding=_short(d.finding)) for d in rope.diameters
+                ),
+                gauges=tuple(
+                    replace(g, finding=_short(g.finding)) for g in rope.gauges
+                ),
+                lays=tuple(replace(y, finding=_short(y.finding)) for y in rope.lays),
+                deformations=tuple(_short(f) for f in rope.deformations),
+            )
+            for rope in chain.ropes
+        ),
+    )
+
+
+def _short(finding: Finding) -> Finding:
+    """A finding with its place and gauge shortened."""
+    return replace(
+        finding,
+        at=shortened(finding.at, 40),
+        gauge_size=shortened(finding.gauge_size, 20),
+    )

@@ -11,6 +11,7 @@ from tension.errors import TensionError
 from tension.figures.sheet import Paper
 from tension.report.document import Document
 from tension.report.plain_parts import plain_document
+from tension.report.visible import readable_marks
 
 _TEMPLATE = Path(__file__).with_name("templates") / "report.typ"
 _FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
@@ -56,7 +57,9 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
         )
     return _first_that_compiles(
         {
-            "report": json.dumps(plain_document(document), ensure_ascii=False),
+            "report": readable_marks(
+                json.dumps(plain_document(document), ensure_ascii=False)
+            ),
             "paper": _TYPST_PAPER[paper],
         }
     )

@@ -26,7 +26,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
 
     if all(share.share is None for share in assessment.shares):
         return None
-    figure = Figure(figsize=(6.8, 2.3), layout="constrained")
+    figure = Figure(figsize=(6.8, 2.0), layout="constrained")
     draw_shares(assessment, figure.add_subplot())
     words = ", ".join(
         f"rope {share.number} {percent(share.share)}" for share in assessment.shares
@@ -37,7 +37,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
             f"Shares of the mean with 95 % intervals and the band that the rule "
             f"allows. {VERDICT_WORDS[assessment.verdict]}. {words}."
         ),
-        height=58.0,
+        height=50.0,
     )
 
 
@@ -85,6 +85,8 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
 
 
 def _inner_svg(drawing: bytes) -> str:
-    """The svg element alone, without the lines before it."""
+    """The svg element alone, without the lines before it and without metadata."""
     text = drawing.decode("utf-8")
-    return text[text.index("<svg") :]
+    text = text[text.index("<svg") :]
+    before, _, rest = text.partition("<metadata>")
+    return before + rest.partition("</metadata>")[2] if rest else text

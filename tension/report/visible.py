@@ -2,6 +2,9 @@
 
 import unicodedata
 
+_JOINERS = frozenset("\u200c\u200d")
+_WITHOUT_WIDTH = frozenset("\u00ad\u200b\u2060\ufeff\u2028\u2029")
+_LATIN_END = "\u02ff"
 _MOVERS = frozenset(
     "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 )
@@ -12,8 +15,9 @@ LONGEST_ON_FIRST_PAGE = 160
 def visible(text: str) -> str:
     r"""Show what would be hidden or would turn other text around.
 
-    Line ends stay; tabs become spaces; control characters, halves of characters and
-    marks that change the direction of writing are shown by their number.
+    Line ends stay; tabs become spaces; control characters, halves of characters, marks
+    that change the direction of writing and marks without width are shown by their
+    number, but joiners stay inside scripts and signs that need them.
 
     Parameters
     ----------
@@ -31,17 +35,57 @@ def visible(text: str) -> str:
     'bell[U+0007], turn[U+202E]ned'
     """
     unified = text.replace("\r\n", "\n").replace("\r", "\n").replace("\t", " ")
-    return "".join(_shown(character) for character in unified)
+    unified = unicodedata.normalize("NFC", unified)
+    return "".join(
+        _shown(character, unified[place - 1 : place], unified[place + 1 : place + 2])
+        for place, character in enumerate(unified)
+    )
 
 
-def _shown(character: str) -> str:
+def readable_marks(text: str) -> str:
+    r"""Show by number what would spoil the text that is copied out of a PDF.
+
+    A mark on a plain letter for which there is no letter with that mark makes the PDF
+    say so of every such letter, those of the checksums included.
+
+    Parameters
+    ----------
+    text : str
+        A text already made visible.
+
+    Returns
+    -------
+    str
+        The text, with nothing lost.
+
+    Examples
+    --------
+    >>> readable_marks("m\u0300")
+    'm[U+0300]'
+    """
+    parts: list[str] = []
+    is_plain = False
+    for character in text:
+        if unicodedata.combining(character) and is_plain:
+            parts.append(f"[U+{ord(character):04X}]")
+            continue
+        is_plain = character.isascii()
+        parts.append(character)
+    return "".join(parts)
+
+
+def _shown(character: str, before: str, after: str) -> str:
     """One character, or its number."""
     if character == "\n":
         return character
+    if character in _JOINERS and min(before, after) > _LATIN_END:
+        return character
     category = unicodedata.category(character)
-    is_hidden = category in {"Cc", "Cs"} or character in _MOVERS
-    # U+FFFE, U+FFFF and the like are no characters, U+FEFF is invisible
-    is_hidden = is_hidden or category == "Cn" or character in "\ufeff\u2028\u2029"
+    is_hidden = (
+        category in {"Cc", "Cs"} or character in _MOVERS or character in _JOINERS
+    )
+    # U+FFFE, U+FFFF and the like are no characters
+    is_hidden = is_hidden or category == "Cn" or character in _WITHOUT_WIDTH
     return f"[U+{ord(character):04X}]" if is_hidden else character
 
 
