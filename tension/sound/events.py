@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.plucks import Event
+from tension.sound.plucks import Event, frame_powers
 from tension.sound.spectra import noise_floor, ring_window
 
 Array = NDArray[np.float64]
@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 SKIP = 0.03
 """The release itself is no free ring. [s]"""
 WINDOWS = (1.6, 4.0)
-"""Stretches looked at: partials at 300 Hz die in the first, 2 Hz ropes need more. [s]"""
+"""Looked at: partials at 300 Hz die in the first, ropes of 2 Hz need more. [s]"""
 SHORTEST = 0.3
 """A shorter event shows no lines. [s]"""
 BEFORE = 0.8
@@ -40,14 +40,22 @@ SWELL = 0.8
 CHOKE = -5.0
 """A ring that falls so far from one half of 1.6 s to the other is none: ropes damp 1 %
 at 400 Hz, 0.3 % at 30 Hz. [1]"""
-LIFT = -0.3
-"""ln of line power after over before: what was ringing already was not plucked. [1]"""
+LIFT = 0.35
+"""Of ln line power after over before: what rang already was not plucked ... [1]"""
+DIP = 1.35
+"""... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
 METAL = 10.0
 """Strength of lasting lines over the ropes' band. [1]"""
 OCTAVES = (20.0, 640.0)
 """Band in which two events are compared. [Hz]"""
 STEP = 1.5e-3
 """Of the logarithm of frequency. [1]"""
+DEAD = -4.0
+"""ln of level late over early of what has died at once. [1]"""
+
+NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
+METAL_TONES = "high fixed tones of metal: struck, not plucked"
+SWELLS = "swells instead of dying away: talk, handling or a passing car"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -64,6 +72,8 @@ class Portrait:
         ln of line power in the second half over the first; 0 without lines. [1]
     lift : float
         ln of line power just after the onset over just before. [1]
+    dip : float
+        ln of the level after the onset over the quietest moment before it. [1]
     drop : float
         ln of the level late over that at first, all of the band. [1]
     places : ndarray, shape (n_lines,)
@@ -76,6 +86,7 @@ class Portrait:
     metal: float
     fall: float
     lift: float
+    dip: float
     drop: float
     places: Array
     image: Array
@@ -84,24 +95,28 @@ class Portrait:
     def reason(self) -> str:
         """Why it is no pluck, in plain words; empty if it may be one."""
         if self.strength < LEAST_STRENGTH:
-            if self.metal > METAL:
-                return "high fixed tones of metal: struck, not plucked"
-            if self.drop < -4.0:
-                return "dies at once: a knock or a step"
-            if self.drop > 0.3:
-                return "swells instead of dying away: talk, handling or a passing car"
-            return "no tones that ring on"
+            return self._why_no_lines()
         if self.fall > SWELL:
-            return "swells instead of dying away: talk, handling or a passing car"
+            return SWELLS
         if self.fall < CHOKE:
             return "dies within a moment: a slam, or a hand on the rope"
-        if self.lift < LIFT:
-            return "nothing begins to ring here: a knock or talk over a ring"
+        if self.lift < LIFT and self.dip < DIP:
+            return NOTHING_BEGINS
         return ""
+
+    def _why_no_lines(self) -> str:
+        """Why nothing rings on."""
+        if self.metal > METAL:
+            return METAL_TONES
+        if self.drop < DEAD:
+            return "dies at once: a knock or a step"
+        if self.drop > 0.3:
+            return SWELLS
+        return "no tones that ring on"
 
 
 def portray_events(
-    samples: Array, sampling_rate: float, events: tuple[Event, ...]
+    samples: NDArray[np.floating], sampling_rate: float, events: tuple[Event, ...]
 ) -> tuple[Portrait, ...]:
     """Portray each event of a recording.
 
@@ -121,9 +136,9 @@ def portray_events(
 
     Notes
     -----
-    A rope rings in lines that last: peaks of the spectrum that stand at the same place in
-    both halves of the ring. Lines that stand before every event of the recording are
-    steady and count for nothing.
+    A rope rings in lines that last: peaks of the spectrum that stand at the same place
+    in both halves of the ring. Lines that stand before every event of the recording
+    are steady and count for nothing.
     """
     n_transform = 1 << int(np.ceil(np.log2(max(WINDOWS) * sampling_rate)))
     spacing = sampling_rate / n_transform
@@ -146,7 +161,7 @@ class _Grid:
         """Of the frequencies. [Hz]."""
         return self.sampling_rate / self.n_transform
 
-    def cut(self, samples: Array, start: float, end: float) -> Array:
+    def cut(self, samples: NDArray[np.floating], start: float, end: float) -> Array:
         """Samples between two moments."""
         first = max(0, round(start * self.sampling_rate))
         last = max(first, round(end * self.sampling_rate))
@@ -159,7 +174,9 @@ class _Grid:
         return result
 
 
-def _steady_density(samples: Array, grid: _Grid, events: tuple[Event, ...]) -> Array:
+def _steady_density(
+    samples: NDArray[np.floating], grid: _Grid, events: tuple[Event, ...]
+) -> Array:
     """Line power per second of window that stands before every event."""
     steady = None
     for event in events:
@@ -172,7 +189,9 @@ def _steady_density(samples: Array, grid: _Grid, events: tuple[Event, ...]) -> A
     return np.zeros(grid.n_keep) if steady is None else steady
 
 
-def _portray(samples: Array, grid: _Grid, event: Event, steady: Array) -> Portrait:
+def _portray(
+    samples: NDArray[np.floating], grid: _Grid, event: Event, steady: Array
+) -> Portrait:
     """Portray one event in the window that shows most of it."""
     start = event.start + SKIP
     found = []
@@ -190,6 +209,7 @@ def _portray(samples: Array, grid: _Grid, event: Event, steady: Array) -> Portra
             metal=0.0,
             fall=0.0,
             lift=0.0,
+            dip=0.0,
             drop=0.0,
             places=nothing,
             image=np.zeros(_image_axis().size),
@@ -200,8 +220,9 @@ def _portray(samples: Array, grid: _Grid, event: Event, steady: Array) -> Portra
         metal=max(look.metal for look in found),
         fall=found[0].fall,
         lift=_lift(samples, grid, event, best.peaks),
+        dip=_dip(samples, grid, event),
         drop=found[0].drop,
-        places=best.peaks * grid.spacing,
+        places=np.asarray(best.peaks * grid.spacing, dtype=np.float64),
         image=found[0].image,
     )
 
@@ -261,7 +282,7 @@ def _highest_near(levels: Array, peaks: NDArray[np.intp], reach: int) -> Array:
 
 
 def _drop(cut: Array, rate: float) -> float:
-    """ln of the highest energy of a tenth of a second, second half over first quarter."""
+    """Highest energy of a tenth of a second, second half over first quarter, ln."""
     step = max(1, round(0.1 * rate))
     n_steps = max(1, cut.size // step)
     energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
@@ -271,9 +292,9 @@ def _drop(cut: Array, rate: float) -> float:
 
 
 def _lift(
-    samples: Array, grid: _Grid, event: Event, peaks: NDArray[np.intp]
+    samples: NDArray[np.floating], grid: _Grid, event: Event, peaks: NDArray[np.intp]
 ) -> float:
-    """ln of line power just after the onset over just before."""
+    """Ln of line power just after the onset over just before."""
     before = grid.cut(samples, event.start - AWAY - BESIDE, event.start - AWAY)
     after = grid.cut(samples, event.start + SKIP, event.start + SKIP + BESIDE)
     if not peaks.size or min(before.size, after.size) < 0.2 * grid.sampling_rate:
@@ -283,6 +304,21 @@ def _lift(
     stood = grid.powers(before[-size:], window)[peaks].sum()
     sounds = grid.powers(after[:size], window)[peaks].sum()
     return float(np.log((sounds + 1e-30) / (stood + 1e-30)))
+
+
+def _dip(samples: NDArray[np.floating], grid: _Grid, event: Event) -> float:
+    """Ln of the mean level after the onset over the quietest moment before it."""
+    if event.start < 0.2:
+        return float("inf")
+    first = max(0.0, event.start - AWAY - BESIDE)
+    cut = grid.cut(samples, first, event.start + BESIDE + 0.1)
+    times, frequencies, powers = frame_powers(cut, grid.sampling_rate, 0.064, 0.016)
+    level = powers[:, frequencies < ROPE_TOP].sum(axis=1)
+    times = times + first - event.start
+    before, after = level[times < -SKIP], level[times > 0.1]
+    if not before.size or not after.size:
+        return float("inf")
+    return float(np.log((after.mean() + 1e-30) / (before.min() + 1e-30)))
 
 
 def _image_axis() -> Array:

@@ -84,7 +84,9 @@ def frame_powers(
     for first in range(0, view.shape[0], block):
         part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
         powers[first : first + block] = part.real**2 + part.imag**2
-    times = (np.arange(view.shape[0]) * step + 0.5 * length) / sampling_rate
+    times: NDArray[np.float64] = (
+        np.arange(view.shape[0]) * step + 0.5 * length
+    ) / float(sampling_rate)
     return times, frequencies[keep], powers
 
 
@@ -145,12 +147,13 @@ def find_events(
 def _rise_curve(
     samples: NDArray[np.floating], sampling_rate: float, n_look: int, n_frame: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Rise of level over time, in chunks so that an hour needs no more than a minute."""
+    """Rise of level over time, in chunks: an hour needs no more than a minute."""
     margin = n_look + n_frame
     step = max(1, round(HOP * sampling_rate))
     chunk = round(CHUNK / HOP) * step
     overlap = (2 * margin + 1) * step + round(FRAME * sampling_rate)
-    moments, rises = [], []
+    moments: list[NDArray[np.float64]] = []
+    rises: list[NDArray[np.float64]] = []
     for first in range(0, max(samples.size - overlap // 2, 1), chunk):
         part = np.asarray(samples[first : first + chunk + overlap], dtype=np.float64)
         times, _, powers = frame_powers(part, sampling_rate)
@@ -189,10 +192,15 @@ def _rises(
 ) -> NDArray[np.float64]:
     """Rise of level at each frame that has room on both sides."""
     floor = 1e-7 * float(np.median(powers)) + 1e-30
-    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers + floor]), axis=0)
+    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers]), axis=0)
     middle = np.arange(n_look + n_frame, powers.shape[0] - n_look - n_frame)
     before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
     after = total[middle + n_frame + n_look] - total[middle + n_frame]
-    change = np.log(after / before) - NOISE_RISE
+    # sums of silence differ by rounding only, and may come out below zero
+    least = n_look * floor + 1e-14 * total[-1]
+    change = np.log(
+        (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
+    )
+    change -= NOISE_RISE
     rise: NDArray[np.float64] = np.maximum(change, 0.0).mean(axis=1)
     return rise

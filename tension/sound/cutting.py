@@ -1,0 +1,291 @@
+"""Cutting: the rings of each rope out of a recording, and why the rest is none."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, NoteKind, Refusal
+from tension.sound.events import NOTHING_BEGINS, likeness, portray_events
+from tension.sound.grouping import SURE, Grouping, group_plucks
+from tension.sound.hearing import Pluck
+from tension.sound.hum import Ring
+from tension.sound.plucks import Event, find_events
+from tension.sound.recording import Recording, Take
+
+Array = NDArray[np.float64]
+
+SKIP = 0.03
+"""The release itself is no free ring. [s]"""
+SHORTEST_RING = 0.7
+"""A shorter ring does not resolve the partials of a usual rope. [s]"""
+LONGEST_RING = 8.0
+"""What follows is noise; an hour of it would only cost memory. [s]"""
+LONGEST_BEFORE = 3.0
+"""Stretch before the first pluck in which hum is looked for. [s]"""
+MOST_RINGS = 40
+"""Of one rope; more tell nothing new. [1]"""
+UNLIKE = 0.4
+"""Likeness under which a ring is of something else than all the others. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CutRing:
+    """A ring and the pluck it belongs to.
+
+    Attributes
+    ----------
+    pluck : Pluck
+        When.
+    ring : Ring
+        Its samples.
+    entry : int
+        Place in the order announced: which round it is of.
+    """
+
+    pluck: Pluck
+    ring: Ring
+    entry: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class CutTake:
+    """A recording, cut.
+
+    Attributes
+    ----------
+    plucks : mapping of int to tuple of Pluck
+        By rope; what was no pluck stands with the rope plucked before it.
+    rings : mapping of int to tuple of CutRing
+        By rope: those to be used.
+    refusals : mapping of int to Refusal
+        Ropes of which it is not clear which plucks are theirs.
+    notes : tuple of Note
+        What was found otherwise than announced.
+    """
+
+    plucks: Mapping[int, tuple[Pluck, ...]]
+    rings: Mapping[int, tuple[CutRing, ...]]
+    refusals: Mapping[int, Refusal]
+    notes: tuple[Note, ...] = ()
+
+
+def cut_take(take: Take) -> CutTake:
+    """Find the plucks of a recording and give them to its ropes.
+
+    Parameters
+    ----------
+    take : Take
+        The recording, one that can be used, and the order of its ropes.
+
+    Returns
+    -------
+    CutTake
+        Rings and plucks by rope, refusals and notes.
+    """
+    recording = take.recording
+    events = find_events(recording.samples, recording.sampling_rate)
+    portraits = portray_events(recording.samples, recording.sampling_rate, events)
+    alike = likeness(portraits)
+    found = _Found(
+        take=take,
+        events=events,
+        reasons=[portrait.reason for portrait in portraits],
+        entries={},
+    )
+    rings = [k for k, reason in enumerate(found.reasons) if not reason]
+    grouping = _group(take, events, alike, rings)
+    found.entries = dict(zip(rings, grouping.entries, strict=True))
+    if len(set(take.ropes)) == 1:
+        for k in _unlike(alike, rings):
+            found.reasons[k] = "does not sound like the other plucks"
+    for k, entry in found.entries.items():
+        if entry < 0:
+            found.reasons[k] = found.reasons[k] or "fits no rope in the order announced"
+    by_rope = found.by_rope()
+    plucks = found.plucks(by_rope)
+    rings_of = {
+        rope: tuple(found.cut(k, plucks[k]) for k in places if plucks[k].is_used)
+        for rope, places in by_rope.items()
+    }
+    refusals, notes = _doubts(found, grouping, rings)
+    return CutTake(
+        plucks={
+            rope: tuple(plucks[k] for k in places) for rope, places in by_rope.items()
+        },
+        rings=rings_of,
+        refusals=refusals,
+        notes=notes,
+    )
+
+
+@dataclass(kw_only=True, slots=True)
+class _Found:
+    """Events of a take, why some are none, and the entry of each ring."""
+
+    take: Take
+    events: tuple[Event, ...]
+    reasons: list[str]
+    entries: dict[int, int]
+
+    def by_rope(self) -> dict[int, list[int]]:
+        """Events by rope; what belongs to none stands with the rope before it."""
+        found: dict[int, list[int]] = {rope: [] for rope in self.take.ropes}
+        rope = self.take.ropes[0]
+        for k in range(len(self.events)):
+            entry = self.entries.get(k, -1)
+            if entry >= 0:
+                rope = self.take.ropes[entry]
+            found[rope].append(k)
+        return found
+
+    def end(self, k: int) -> float:
+        """Moment at which the ring of an event is over. [s]."""
+        for later in range(k + 1, len(self.events)):
+            if self.reasons[later] != NOTHING_BEGINS:
+                return self.events[later - 1].end
+        return self.events[-1].end
+
+    def plucks(self, by_rope: Mapping[int, Sequence[int]]) -> list[Pluck]:
+        """Every event as a pluck, used or not and why."""
+        plucks = []
+        for k, event in enumerate(self.events):
+            reason = self.reasons[k]
+            if k + 1 in self.take.excluded_plucks:
+                reason = "left out by the record"
+            elif not reason and self.end(k) - event.start < SHORTEST_RING:
+                reason = "too short to tell the partials apart"
+            plucks.append(
+                Pluck(
+                    recording=self.take.recording.name,
+                    index=k + 1,
+                    start=event.start,
+                    end=self.end(k),
+                    is_used=not reason,
+                    reason=reason,
+                    signal_to_noise=_over_before(self.take.recording, event),
+                )
+            )
+        for places in by_rope.values():
+            used = [k for k in places if plucks[k].is_used]
+            for k in sorted(used, key=lambda k: -self.events[k].rise)[MOST_RINGS:]:
+                plucks[k] = replace(
+                    plucks[k], is_used=False, reason="there are enough clearer plucks"
+                )
+        return plucks
+
+    def cut(self, k: int, pluck: Pluck) -> CutRing:
+        """Cut one ring, and what stood before the first event."""
+        recording = self.take.recording
+        quiet = self.events[0].start - 0.1
+        start = pluck.start + SKIP
+        ring = Ring(
+            samples=_between(
+                recording, start, min(pluck.end - 0.02, start + LONGEST_RING)
+            ),
+            before=_between(recording, quiet - LONGEST_BEFORE, quiet),
+            sampling_rate=recording.sampling_rate,
+        )
+        return CutRing(pluck=pluck, ring=ring, entry=self.entries[k])
+
+
+def _group(
+    take: Take, events: tuple[Event, ...], alike: Array, rings: Sequence[int]
+) -> Grouping:
+    """Give the rings to the ropes of the take."""
+    if len(set(take.ropes)) == 1:
+        return Grouping(
+            entries=(0,) * len(rings),
+            probabilities=np.ones(len(rings)),
+            plucks_each=take.plucks_each or 0,
+        )
+    chosen = np.array(rings, dtype=np.intp)
+    return group_plucks(
+        np.array([events[k].start for k in rings]),
+        alike[np.ix_(chosen, chosen)],
+        take.ropes,
+        take.plucks_each,
+    )
+
+
+def _unlike(alike: Array, rings: Sequence[int]) -> list[int]:
+    """Rings that sound like none of three or more others that sound alike."""
+    if len(rings) < 3:
+        return []
+    chosen = np.array(rings, dtype=np.intp)
+    table = alike[np.ix_(chosen, chosen)] - 2.0 * np.eye(chosen.size)
+    nearest = table.max(axis=1)
+    if float(np.median(nearest)) < UNLIKE + 0.2:
+        return []
+    return [k for k, best in zip(rings, nearest, strict=True) if best < UNLIKE]
+
+
+def _between(recording: Recording, start: float, end: float) -> Array:
+    """Samples between two moments."""
+    first = max(0, int(start * recording.sampling_rate))
+    last = max(0, int(end * recording.sampling_rate))
+    return np.asarray(recording.samples[first:last], dtype=np.float64)
+
+
+def _over_before(recording: Recording, event: Event) -> float:
+    """Level of half a second of ring over what stood just before it. [dB]."""
+    ring = _between(recording, event.start + SKIP, min(event.start + 0.5, event.end))
+    before = _between(recording, event.start - 0.4, event.start - 0.1)
+    if min(ring.size, before.size) < 3:
+        return float("nan")
+    return float(10.0 * np.log10((ring.var() + 1e-30) / (before.var() + 1e-30)))
+
+
+def _doubts(
+    found: _Found, grouping: Grouping, rings: Sequence[int]
+) -> tuple[dict[int, Refusal], tuple[Note, ...]]:
+    """Refuse ropes whose plucks are not clear; tell counts that differ."""
+    take = found.take
+    if not rings:
+        return {}, ()
+    wanted = grouping.plucks_each
+    counts = [grouping.entries.count(entry) for entry in range(len(take.ropes))]
+    single = len(set(take.ropes)) == 1
+    if single:
+        counts = [sum(counts)]
+        wanted = wanted * len(take.ropes)
+    announced = wanted * len(counts)
+    told = f"{len(take.ropes)} ropes" if not take.plucks_each else f"{announced}"
+    places = {
+        "recording": take.recording.name,
+        "found": len(rings),
+        "expected": told,
+        "times": _time_line(found, grouping, rings),
+    }
+    refusals = {}
+    for place, entry in enumerate(grouping.entries):
+        if entry >= 0 and grouping.probabilities[place] < SURE:
+            refusals[take.ropes[entry]] = NoteKind.COUNT_UNCLEAR.refusal(**places)
+    for rope in set(take.ropes):
+        entries = [k for k, other in enumerate(take.ropes) if other == rope]
+        if not single and not any(counts[k] for k in entries):
+            refusals[rope] = NoteKind.COUNT_UNCLEAR.refusal(**places)
+    notes: tuple[Note, ...] = ()
+    if wanted and any(count != wanted for count in counts):
+        odd = sorted(
+            {take.ropes[k] for k, count in enumerate(counts) if count != wanted}
+        )
+        notes = (NoteKind.COUNT_DIFFERS.note(ropes=tuple(odd), **places),)
+    return refusals, notes
+
+
+def _time_line(found: _Found, grouping: Grouping, rings: Sequence[int]) -> str:
+    """What was found at which second."""
+    parts: list[str] = []
+    last = -2
+    for k, entry in zip(rings, grouping.entries, strict=True):
+        moment = f"{found.events[k].start:.1f}"
+        if entry == last and parts:
+            parts[-1] += f", {moment}"
+        elif entry < 0:
+            parts.append(f"none at {moment}")
+        else:
+            parts.append(f"rope {found.take.ropes[entry]} at {moment}")
+        last = entry
+    return "; ".join(f"{part} s" for part in parts)
