@@ -99,7 +99,8 @@ def fit_combs(
     before.
     """
     frequency = lines.frequencies[None, :]
-    worth = lines.weights * np.log1p(0.02 / lines.densities)
+    # squared: many stray lines together must not pull a comb off its partials
+    worth = (lines.weights * np.log1p(0.02 / lines.densities)) ** 2
     spacing = combs.spacings[:, None].copy()
     dispersion = combs.dispersions[:, None].copy()
     for turn in range(rounds):
@@ -112,7 +113,7 @@ def fit_combs(
         n = n + phase
         predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
         residual = frequency - predicted
-        gate = spacing * max(0.3 * 0.6**turn, 0.01)
+        gate = spacing * max(0.2 * 0.6**turn, 0.01)
         sigma = np.sqrt(
             lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * gate) ** 2
         )

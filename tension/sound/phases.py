@@ -30,8 +30,11 @@ OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control, place. [1]"""
 SPLITS = tuple(np.round(np.linspace(-0.0024, 0.0024, 17), 6))
 """Relative difference of the two planes: end stiffness differs by direction. [1]"""
-SHARES = (-0.85, -0.6, -0.35, 0.0, 0.35, 0.6, 0.85)
+SHARES = (-0.85, -0.6, -0.35, 0.35, 0.6, 0.85)
 """Amplitude of the weaker plane over the stronger's, either sense. [1]"""
+SAME_SENSE = 0.8
+"""Probability that both planes start in the same sense: the microphone is held on the
+side to which the rope is pulled more often than not; at random it would be a half. [1]"""
 LEAST_DAMPING = 7e-4
 """Damping ratio of a bare wire rope that nothing touches. [1]"""
 WANDER = 2.0
@@ -62,6 +65,8 @@ class Track:
         Unwrapped, against the frequency above. [cycles]
     variances : ndarray, shape (n_frames,)
         From noise. [cycles^2]
+    levels : ndarray, shape (n_frames,)
+        Logarithm of the amplitude over 2 pi, so that its variance is the phase's. [1]
     damping : float
         Damping ratio, from the fall of the amplitude. [1]
     log_amplitude : float
@@ -74,6 +79,7 @@ class Track:
     times: Array
     phases: Array
     variances: Array
+    levels: Array
     damping: float
     log_amplitude: float
 
@@ -168,6 +174,7 @@ def follow_phases(
                 times=times[:end],
                 phases=phase,
                 variances=0.5 / strength / (2.0 * np.pi) ** 2,
+                levels=np.log(np.abs(values[:end, k])) / (2.0 * np.pi),
                 damping=float(rate / (2.0 * np.pi * frequencies[k])),
                 log_amplitude=float(
                     np.log(np.abs(values[:end, k]).max()) + rate * times[0]
@@ -292,6 +299,7 @@ class _Design:
         self.cycles = np.concatenate([t.frequency * t.times for t in tracks])
         self.phase = np.concatenate([t.phases for t in tracks])
         self.variance = np.concatenate([t.variances for t in tracks])
+        self.level = np.concatenate([t.levels for t in tracks])
         mode = np.concatenate([np.full(t.times.size, t.mode) for t in tracks])
         ring = np.concatenate([np.full(t.times.size, t.ring) for t in tracks])
         frequency = self.cycles / self.time
@@ -335,7 +343,8 @@ class _Marginal:
 
 def _marginalise(design: _Design, weights: Array) -> _Marginal:
     """Sum over glide times, planes and scatters."""
-    targets, log_prior = _targets(design)
+    targets, levels, log_prior = _targets(design)
+    log_prior = log_prior + _log_levels(design, levels, weights)
     targets = design.centred(targets, weights)
     energy = weights @ targets**2
     n_rings, n_own = design.n_rings, design.own.shape[1]
@@ -400,15 +409,36 @@ def _marginalise(design: _Design, weights: Array) -> _Marginal:
     )
 
 
-def _targets(design: _Design) -> tuple[Array, Array]:
-    """Phases less what each pair of planes would add, and the prior of each."""
-    columns, prior = [design.phase], [0.0]
-    for split in SPLITS:
+def _log_levels(design: _Design, levels: Array, weights: Array) -> Array:
+    """How well the fall of the amplitudes agrees with each pair of planes.
+
+    Free are the decay of each partial and, for gain control, a parabola and a cubic in
+    time common to a ring's partials.
+    """
+    time = design.time[:, None]
+    gain = np.sign(design.in_ring) * time
+    columns = np.hstack([np.sign(design.own) * time, gain * time, gain * time**2])
+    columns = design.centred(columns, weights)
+    levels = design.centred(levels, weights)
+    normal = columns.T @ (weights[:, None] * columns)
+    normal[np.diag_indices_from(normal)] += 1e-9 * np.trace(normal) + 1e-12
+    right = columns.T @ (weights[:, None] * levels)
+    solution = np.linalg.solve(normal, right)
+    result: Array = -0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0))
+    return result
+
+
+def _targets(design: _Design) -> tuple[Array, Array, Array]:
+    """Phases and levels less what each pair of planes adds, and the prior of each."""
+    phases, levels, prior = [design.phase], [design.level], [0.0]
+    splits = [split for split in SPLITS if split != 0.0]
+    n_pairs = len(splits) * len(SHARES) / 2.0
+    for split in splits:
         turn = np.exp(2j * np.pi * split * design.cycles)
         for share in SHARES:
-            if share == 0.0 or split == 0.0:
-                continue
-            extra = np.angle(1.0 + share * turn) / (2.0 * np.pi)
-            columns.append(design.phase - extra)
-            prior.append(-np.log(len(SPLITS) * len(SHARES)))
-    return np.stack(columns, axis=1), np.array(prior)
+            extra = np.log(1.0 + share * turn) / (2.0 * np.pi)
+            phases.append(design.phase - extra.imag)
+            levels.append(design.level - extra.real)
+            sense = SAME_SENSE if share > 0.0 else 1.0 - SAME_SENSE
+            prior.append(float(np.log(sense / n_pairs)))
+    return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
