@@ -7,7 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.events import NOTHING_BEGINS, likeness, portray_events
+from tension.sound.events import (
+    NOTHING_BEGINS,
+    NOTHING_LASTS,
+    Portrait,
+    likeness,
+    portray_events,
+)
 from tension.sound.grouping import SURE, Grouping, group_plucks
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
@@ -24,6 +30,10 @@ LONGEST_RING = 8.0
 """What follows is noise; an hour of it would only cost memory. [s]"""
 LONGEST_BEFORE = 3.0
 """Stretch before the first pluck in which hum is looked for. [s]"""
+LONG_ENOUGH = 1.5
+"""A ring this long ends at the next event of any kind. [s]"""
+FAINT = 2.5
+"""Strength of one line that lasts, as in noise as loud as the ring. [1]"""
 MOST_RINGS = 40
 """Of one rope; more tell nothing new. [1]"""
 UNLIKE = 0.4
@@ -87,11 +97,12 @@ def cut_take(take: Take) -> CutTake:
     recording = take.recording
     events = find_events(recording.samples, recording.sampling_rate)
     portraits = portray_events(recording.samples, recording.sampling_rate, events)
+    events, portraits = _rung_through(recording, events, portraits)
     alike = likeness(portraits)
     found = _Found(
         take=take,
         events=events,
-        reasons=[portrait.reason for portrait in portraits],
+        reasons=_reasons(portraits),
         entries={},
     )
     rings = [k for k, reason in enumerate(found.reasons) if not reason]
@@ -140,13 +151,6 @@ class _Found:
             found[rope].append(k)
         return found
 
-    def end(self, k: int) -> float:
-        """Moment at which the ring of an event is over. [s]."""
-        for later in range(k + 1, len(self.events)):
-            if self.reasons[later] != NOTHING_BEGINS:
-                return self.events[later - 1].end
-        return self.events[-1].end
-
     def plucks(self, by_rope: Mapping[int, Sequence[int]]) -> list[Pluck]:
         """Every event as a pluck, used or not and why."""
         plucks = []
@@ -154,14 +158,14 @@ class _Found:
             reason = self.reasons[k]
             if k + 1 in self.take.excluded_plucks:
                 reason = "left out by the record"
-            elif not reason and self.end(k) - event.start < SHORTEST_RING:
+            elif not reason and event.end - event.start < SHORTEST_RING:
                 reason = "too short to tell the partials apart"
             plucks.append(
                 Pluck(
                     recording=self.take.recording.name,
                     index=k + 1,
                     start=event.start,
-                    end=self.end(k),
+                    end=event.end,
                     is_used=not reason,
                     reason=reason,
                     signal_to_noise=_over_before(self.take.recording, event),
@@ -188,6 +192,38 @@ class _Found:
             sampling_rate=recording.sampling_rate,
         )
         return CutRing(pluck=pluck, ring=ring, entry=self.entries[k])
+
+
+def _rung_through(
+    recording: Recording, events: tuple[Event, ...], portraits: tuple[Portrait, ...]
+) -> tuple[tuple[Event, ...], tuple[Portrait, ...]]:
+    """Let short rings go on through a knock or a word that falls into them."""
+    longer = list(events)
+    for k in range(len(events) - 2, -1, -1):
+        is_short = events[k].end - events[k].start < LONG_ENOUGH
+        if is_short and portraits[k + 1].reason == NOTHING_BEGINS:
+            longer[k] = replace(events[k], end=longer[k + 1].end)
+    merged = tuple(longer)
+    if merged == events:
+        return events, portraits
+    rate = recording.sampling_rate
+    again = portray_events(recording.samples, rate, merged)
+    return merged, tuple(
+        new if after.end != before.end else old
+        for new, old, after, before in zip(
+            again, portraits, merged, events, strict=True
+        )
+    )
+
+
+def _reasons(portraits: tuple[Portrait, ...]) -> list[str]:
+    """Why events are no plucks; a faint ring counts where there is no better."""
+    reasons = [portrait.reason for portrait in portraits]
+    if all(reasons):
+        for k, portrait in enumerate(portraits):
+            if portrait.strength > FAINT and reasons[k] == NOTHING_LASTS:
+                reasons[k] = ""
+    return reasons
 
 
 def _group(

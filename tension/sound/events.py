@@ -54,6 +54,7 @@ DEAD = -4.0
 """ln of level late over early of what has died at once. [1]"""
 
 NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
+NOTHING_LASTS = "no tones that ring on"
 METAL_TONES = "high fixed tones of metal: struck, not plucked"
 SWELLS = "swells instead of dying away: talk, handling or a passing car"
 
@@ -112,7 +113,7 @@ class Portrait:
             return "dies at once: a knock or a step"
         if self.drop > 0.3:
             return SWELLS
-        return "no tones that ring on"
+        return NOTHING_LASTS
 
 
 def portray_events(

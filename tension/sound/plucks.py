@@ -84,9 +84,8 @@ def frame_powers(
     for first in range(0, view.shape[0], block):
         part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
         powers[first : first + block] = part.real**2 + part.imag**2
-    times: NDArray[np.float64] = (
-        np.arange(view.shape[0]) * step + 0.5 * length
-    ) / float(sampling_rate)
+    middles = (np.arange(view.shape[0]) * step + 0.5 * length) / sampling_rate
+    times = np.asarray(middles, dtype=np.float64)
     return times, frequencies[keep], powers
 
 
