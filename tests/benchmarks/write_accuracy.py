@@ -1,0 +1,81 @@
+"""Run the benchmarks and put their tables into docs/accuracy.md.
+
+    python -m tests.benchmarks.write_accuracy [--only NAME ...] [--processes 2]
+
+Every table carries its seed and date; the seeds are held out (from 1 000 000), never
+looked at while building. All of it takes about an hour on two cores; --only runs one.
+"""
+
+import argparse
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "accuracy.md"
+
+SOUND = "tests.benchmarks.sound_sets"
+VARIANTS = "tests.benchmarks.sound_variants"
+
+# Each table: the command that prints it. One first seed per table, apart from the others.
+TABLES: dict[str, list[str]] = {
+    "coverage": ["tests.benchmarks.coverage", "--sets", "5000", "--seed", "2000001"],
+    "contact": [SOUND, "--regime", "contact", "--sets", "100", "--seed", "1000000"],
+    "phone": [SOUND, "--regime", "phone", "--sets", "100", "--seed", "1100000"],
+    "hard": [SOUND, "--regime", "hard", "--sets", "100", "--seed", "1200000"],
+    "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "1300000"],
+    "rods": [VARIANTS, "--case", "rods", "--draws", "100", "--seed", "1400000"],
+    "lone": [VARIANTS, "--case", "lone", "--draws", "200", "--seed", "1500000"],
+    "clean": [VARIANTS, "--case", "clean", "--draws", "200", "--seed", "1600000"],
+    "bad": [VARIANTS, "--case", "bad", "--draws", "33", "--seed", "1700000"],
+    "adjusting": [
+        "tests.benchmarks.adjustment",
+        "--sets",
+        "500",
+        "--seed",
+        "20260401",
+    ],
+    "speed": ["tests.benchmarks.speed"],
+}
+
+
+def fill(page: str, name: str, table: str) -> str:
+    """Put a table between its marks."""
+    marks = re.compile(
+        rf"(<!-- table: {re.escape(name)} -->\n).*?(<!-- end -->)", re.DOTALL
+    )
+    if not marks.search(page):
+        sys.exit(f"docs/accuracy.md has no marks for the table {name!r}")
+    return marks.sub(lambda m: f"{m[1]}{table.strip()}\n{m[2]}", page)
+
+
+def run(name: str, processes: int) -> str:
+    """Run one benchmark and give what it prints, with the command above it."""
+    words = list(TABLES[name])
+    if words[0] in {SOUND, VARIANTS}:
+        words += ["--processes", str(processes)]
+    done = subprocess.run(
+        [sys.executable, "-m", *words], capture_output=True, text=True, check=False
+    )
+    if done.returncode != 0:
+        sys.exit(f"{name}: {done.stderr.strip().splitlines()[-1:]}")
+    # headings of a benchmark stand below the page's own
+    printed = re.sub(r"^(#+) ", r"##\1 ", done.stdout, flags=re.MULTILINE)
+    return f"`python -m {' '.join(TABLES[name])}`\n\n{printed}"
+
+
+def main() -> None:
+    """Run what is asked for and write the page after each table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--only", nargs="+", choices=TABLES, default=list(TABLES))
+    parser.add_argument("--processes", type=int, default=2)
+    given = parser.parse_args()
+    for name in given.only:
+        print(name, flush=True)
+        table = run(name, given.processes)
+        page = fill(PAGE.read_text(encoding="utf-8"), name, table)
+        PAGE.write_text(page, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
