@@ -1,5 +1,6 @@
 """The command line as a whole: commands loaded when used, errors to lines."""
 
+import errno
 import importlib
 import os
 import sys
@@ -8,7 +9,7 @@ from typing import IO, NoReturn
 import click
 
 from tension import __version__
-from tension.errors import TensionError
+from tension.errors import FileFormatError, TensionError
 
 _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",
@@ -24,6 +25,9 @@ _COMMANDS = {
     "verify": "Find what changed in a sealed record.",
     "trim": "Keep only the windows around the plucks.",
 }
+
+_OUTPUT_ERRORS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF}
+"""What writing to the standard output can meet; files are named in their errors."""
 
 
 class TensionGroup(click.Group):
@@ -68,8 +72,11 @@ class TensionGroup(click.Group):
         try:
             return super().invoke(ctx)
         except TensionError as error:
-            for line in str(error).splitlines():
-                click.echo(f"tension: {line}", err=True)
+            from tension.cli.text import printable
+
+            lines = error.lines if isinstance(error, FileFormatError) else [str(error)]
+            for line in lines:
+                click.echo(f"tension: {printable(line)}", err=True)
             ctx.exit(3)
 
 
@@ -98,13 +105,24 @@ def command(ctx: click.Context) -> None:
 
 def run() -> NoReturn:
     """Run the command line with writable streams and leave with its code."""
+    _open_missing_streams()
     for stream in (sys.stdout, sys.stderr):
         _let_stand_ins(stream)
     try:
         code = _run_to_code()
         sys.stdout.flush()
     except BrokenPipeError:
-        _leave_closed_pipe()
+        _leave_unwritable(0)
+    except OSError as error:
+        if error.errno not in _OUTPUT_ERRORS or error.filename is not None:
+            raise
+        reason = (error.strerror or "the system refuses").lower()
+        click.echo(
+            f"tension: the result could not be written to the output ({reason}); "
+            "make room or write elsewhere, and run it again",
+            err=True,
+        )
+        _leave_unwritable(3)
     raise SystemExit(code)
 
 
@@ -128,8 +146,18 @@ def _let_stand_ins(stream: IO[str]) -> None:
         reconfigure(errors="replace")
 
 
-def _leave_closed_pipe() -> NoReturn:
-    """Exit quietly when the reader of a pipe has gone."""
+def _open_missing_streams() -> None:
+    """Stand in for streams that were closed before the program began."""
+    if sys.stdin is None:
+        sys.stdin = os.fdopen(os.open(os.devnull, os.O_RDONLY))
+    if sys.stdout is None:
+        sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+    if sys.stderr is None:
+        sys.stderr = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+
+
+def _leave_unwritable(code: int) -> NoReturn:
+    """Exit without another try to write what the output did not take."""
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, sys.stdout.fileno())
-    raise SystemExit(0)
+    raise SystemExit(code)

@@ -1,6 +1,7 @@
 """Plain text for terminals and pipes: width, wrapping, aligned tables, large words."""
 
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -10,7 +11,16 @@ from collections.abc import Sequence
 WIDTH_WITHOUT_TERMINAL = 80
 NARROWEST = 30
 
-# Letters of the four results, five lines high, drawn here.
+_BOUND = re.compile(
+    r"(?<=\d) (?=(?:%|N|kN|kgf|lbf|kg|lb|mm|cm|m|in|ft|Hz|kHz|s|dB)\b|%)"
+    r"|(?<=\b[Rr]ope) (?=\d)"
+)
+"""A space that no line may break at: between a number and its unit, a rope and its
+number."""
+
+_HARD_SPACE = "\u00a0"
+
+# Letters and signs of the four results, five lines high, drawn here.
 _LETTERS = {
     "A": (" ### ", "#   #", "#####", "#   #", "#   #"),
     "C": (" ####", "#    ", "#    ", "#    ", " ####"),
@@ -24,6 +34,10 @@ _LETTERS = {
     "T": ("#####", "  #  ", "  #  ", "  #  ", "  #  "),
     "U": ("#   #", "#   #", "#   #", "#   #", " ### "),
     " ": ("  ", "  ", "  ", "  ", "  "),
+    "=": ("     ", "#####", "     ", "#####", "     "),
+    "≠": ("   # ", "#####", "  #  ", "#####", " #   "),
+    "?": (" ### ", "#   #", "  ## ", "     ", "  #  "),
+    "-": ("     ", "     ", "#####", "     ", "     "),
 }
 
 
@@ -63,7 +77,7 @@ def display_width(text: str) -> int:
     )
 
 
-def large(words: str, width: int) -> str:
+def large(words: str, width: int, sign: str = "") -> str:
     """Write words large, or plainly where they do not fit or nobody looks.
 
     Parameters
@@ -72,18 +86,30 @@ def large(words: str, width: int) -> str:
         Upper-case words.
     width : int
         Columns there are.
+    sign : str, optional
+        A shape drawn after large words, to be told from afar: one of "=≠?-".
 
     Returns
     -------
     str
-        Five lines of large letters on a terminal that is wide enough, else one line.
+        Large letters on a terminal that is wide enough, one word below the other if
+        need be; else one line.
     """
-    drawn = [
+    if not sys.stdout.isatty():
+        return words
+    signed = f"{words} {sign}".rstrip()
+    for lines in ([signed], signed.split(), [words], words.split()):
+        drawn = [row for line in lines for row in (*_drawn(line), "")]
+        if max(map(len, drawn)) <= width:
+            return "\n".join(drawn)
+    return words
+
+
+def _drawn(words: str) -> list[str]:
+    """Draw one line of large letters."""
+    return [
         " ".join(_LETTERS[letter][row] for letter in words).rstrip() for row in range(5)
     ]
-    if not sys.stdout.isatty() or max(map(len, drawn)) > width:
-        return words
-    return "\n".join(drawn)
 
 
 def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
@@ -103,13 +129,40 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
     str
         Lines joined by newlines.
     """
-    return textwrap.fill(
-        text,
+    filled = textwrap.fill(
+        _BOUND.sub(_HARD_SPACE, text),
         max(width, NARROWEST),
         initial_indent=indent,
         subsequent_indent=hanging or indent,
         break_long_words=False,
         break_on_hyphens=False,
+    )
+    return filled.replace(_HARD_SPACE, " ")
+
+
+def printable(text: str) -> str:
+    """Replace what would move the cursor or break a line, such as in a file name.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The same with every control character written as an escape.
+
+    Examples
+    --------
+    >>> printable("new\\nline.m4a")
+    'new\\\\nline.m4a'
+    """
+    return "".join(
+        character
+        if character.isprintable()
+        else character.encode("unicode_escape").decode("ascii")
+        for character in text
     )
 
 
@@ -118,6 +171,7 @@ def table(
     rows: Sequence[Sequence[str]],
     width: int,
     left: Sequence[int] = (),
+    spare: Sequence[int] = (),
 ) -> str:
     """Align columns; where they do not fit, write one block per row.
 
@@ -131,6 +185,8 @@ def table(
         Columns there are.
     left : sequence of int
         Columns set left; the others are set right.
+    spare : sequence of int
+        Columns that say nothing new; they go first where it is narrow.
 
     Returns
     -------
@@ -142,6 +198,14 @@ def table(
         for i in range(len(headers))
     ]
     if sum(widths) + 2 * (len(widths) - 1) > width:
+        if spare:
+            kept = [i for i in range(len(headers)) if i not in spare]
+            return table(
+                [headers[i] for i in kept],
+                [[row[i] for i in kept] for row in rows],
+                width,
+                [new for new, old in enumerate(kept) if old in left],
+            )
         return "\n".join(_block(headers, row, width) for row in rows)
     return "\n".join(
         "  ".join(
@@ -161,7 +225,7 @@ def _block(headers: Sequence[str], row: Sequence[str], width: int) -> str:
     """Write one row as heading and lines, for a narrow screen."""
     first = f"{headers[0]} {row[0]}".strip()
     rest = [
-        wrapped(f"{header}: {cell}", width, "  ", "    ")
+        wrapped(f"{header}: {cell}" if header else cell, width, "  ", "    ")
         for header, cell in zip(headers[1:], row[1:], strict=True)
         if cell.strip()
     ]
