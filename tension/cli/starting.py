@@ -1,5 +1,6 @@
 """From the options and answers of `start` to a new record or a blank sheet."""
 
+import shlex
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -9,13 +10,13 @@ import click
 
 from tension.cautions import ON_THE_CAR_TOP
 from tension.cli.assessing import rope_order
-from tension.cli.text import output_width, wrapped
+from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.wording import say
 from tension.workflow.figures import require_drawable, write_sheet
 from tension.workflow.inputs import in_rope_order, split_rope_type
-from tension.workflow.start import Answers, start_record
+from tension.workflow.start import Answers, require_no_record, start_record
 
 
 def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
@@ -46,15 +47,28 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
         return
     recordings, folder = _recordings(paths, options)
     given = dict(options)
+    require_no_record(folder)
     given["ropes"] = _n_ropes(recordings, options)
-    if sys.stdin.isatty():
+    if is_somebody_there():
         given = _asked(given)
     record = start_record(_answers(given), recordings, folder)
     click.echo(
-        f"Wrote {record}. Fill in what is missing, then: tension assess {record}"
+        f"Wrote {printable(str(record))}. Fill in what is missing, then: "
+        f"tension assess {shlex.quote(str(record))}"
     )
     for line in ON_THE_CAR_TOP:
         click.echo(wrapped(say(line), output_width()), err=True)
+
+
+def is_somebody_there() -> bool:
+    """Tell whether questions can be answered.
+
+    Returns
+    -------
+    bool
+        Whether the input is a terminal.
+    """
+    return sys.stdin.isatty()
 
 
 def _recordings(
@@ -81,7 +95,7 @@ def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
         return max(order)
     if len(recordings) > 1:
         return len(recordings)
-    if sys.stdin.isatty():
+    if is_somebody_there():
         return int(click.prompt("How many ropes", type=click.IntRange(1, 12)))
     raise click.UsageError("How many ropes? Give --ropes, such as --ropes 6.")
 
@@ -121,25 +135,30 @@ def _ask_choice(given: dict[str, Any], key: str, question: str, kind: Any) -> No
 
 
 def _ask_lengths(given: Mapping[str, Any]) -> tuple[Any, ...]:
-    """Ask for one free length, or one per rope; a bad one is asked again."""
-    from tension.cli.options import LENGTH
-
+    """Ask for one free length, or one per rope."""
     if given["same_height"]:
-        text = click.prompt(
-            "Free length, with its unit (Enter skips)", default="", show_default=False
-        )
-        return (LENGTH.convert(text, None, None),) if text else ()
+        length = _ask_length('Free length, like "3.40 m" (Enter skips)')
+        return () if length is None else (length,)
     lengths = []
     for number in range(1, given["ropes"] + 1):
-        text = click.prompt(
-            f"Free length of rope {number}, with its unit (Enter skips all)",
-            default="",
-            show_default=False,
+        length = _ask_length(
+            f'Free length of rope {number}, like "3.40 m" (Enter skips all)'
         )
-        if not text:
+        if length is None:
             return ()
-        lengths.append(LENGTH.convert(text, None, None))
+        lengths.append(length)
     return tuple(lengths)
+
+
+def _ask_length(question: str) -> Any:
+    """Ask for a length until it can be read; None if it is skipped."""
+    from tension.cli.options import LENGTH
+
+    def read(text: str) -> Any:
+        return LENGTH.convert(text.strip(' "'), None, None) if text.strip() else ""
+
+    answer = click.prompt(question, default="", show_default=False, value_proc=read)
+    return answer or None
 
 
 def _answers(given: Mapping[str, Any]) -> Answers:

@@ -4,11 +4,33 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from tension.errors import FileFormatError
+from tension.errors import ExistingFileError, FileFormatError
 from tension.files.new_record import NewRecord as Answers
 from tension.files.new_record import write_new_record
+from tension.workflow.inputs import RECORD_NAME
 
-__all__ = ["Answers", "start_record"]
+__all__ = ["Answers", "require_no_record", "start_record"]
+
+
+def require_no_record(folder: Path) -> None:
+    """Refuse a folder that holds a record, before anybody is asked anything.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a record is to go.
+
+    Raises
+    ------
+    ExistingFileError
+        If there is one already.
+    """
+    record = folder / RECORD_NAME
+    if record.exists():
+        raise ExistingFileError(
+            f"{record}: this record exists and is never replaced; add readings to it, "
+            "or name another folder"
+        )
 
 
 def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> Path:
