@@ -305,6 +305,12 @@ class NoteKind(Enum):
         "{recording} is coded in a way that cannot be read here ({codec}).",
         "Save it as WAV or m4a on the phone, or record again with another recorder.",
     )
+    SAME_SOUND = (
+        217,
+        "same-sound",
+        "{ropes} were given one and the same sound: {recordings}.",
+        "Find which rope was plucked in it, and give the others their own recordings.",
+    )
     CUT_OFF = (
         220,
         "cut-off",

@@ -11,7 +11,7 @@ from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import Metric
 from tension.cli.exits import EXIT_OF_VERDICT
 from tension.cli.result_text import result_text
-from tension.cli.text import output_width
+from tension.cli.text import output_width, printable
 from tension.errors import InvalidValueError
 from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.installation import Ends
@@ -69,7 +69,7 @@ def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
             )
         _require_no_rope_options(options)
         return assess_record(
-            paths[0], series=options["series"], choice=choice, progress=_progress
+            paths[0], series=options["series"], choice=choice, progress=tell_progress
         )
     if options["series"]:
         raise click.UsageError("--series goes with a record; sound files are one.")
@@ -77,7 +77,7 @@ def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
         _told_order(paths, options),
         given=given_from_options(options),
         choice=choice,
-        progress=_progress,
+        progress=tell_progress,
     )
 
 
@@ -217,7 +217,7 @@ def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path
     files = in_rope_order(paths)
     if not options["order"]:
         for number, file in enumerate(files, start=1):
-            click.echo(f"rope {number}: {file}", err=True)
+            click.echo(f"rope {number}: {printable(str(file))}", err=True)
     return files
 
 
@@ -237,7 +237,13 @@ def rope_order(text: str | None) -> tuple[int, ...]:
     return numbers
 
 
-def _progress(line: str) -> None:
-    """Tell on a terminal what is being read."""
+def tell_progress(line: str) -> None:
+    """Tell on a terminal what is being read.
+
+    Parameters
+    ----------
+    line : str
+        What is being done.
+    """
     if sys.stderr.isatty():
-        click.echo(line, err=True)
+        click.echo(printable(line), err=True)

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tension.cli.assessing import rope_order
+from tension.cli.assessing import rope_order, tell_progress
 from tension.errors import FileFormatError
 from tension.files.natural_order import find_recordings
 from tension.workflow.figures import require_drawable, write_hearing_figure
@@ -48,6 +48,7 @@ def run_pluck(paths: Sequence[Path], options: Mapping[str, Any]) -> list[HeardFi
             free_length=length.value if length else None,
             order=rope_order(options["order"]) or (1,),
             plucks_each=options["plucks_each"],
+            progress=tell_progress,
         )
         for file in files
     ]

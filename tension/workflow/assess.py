@@ -124,7 +124,7 @@ def assess_record(
     record = find_record(Path(path))
     visit = read_visit(record)
     assessed = assess_visit(visit, series=series, choice=choice, progress=progress)
-    evidence = replace(hash_file(record), path=Path(path).as_posix())
+    evidence = replace(hash_file(record), path=record.as_posix())
     return replace(assessed, inputs=(evidence, *assessed.inputs))
 
 

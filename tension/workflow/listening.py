@@ -12,12 +12,19 @@ from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
 from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.notes import NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
+
+_LARGE = 2_000_000
+"""Size of a file from which on its reading is told. [bytes]"""
+
+_LONG = 1_000_000
+"""Length from which on listening is told. [samples]"""
 
 Progress = Callable[[str], None]
 
@@ -74,6 +81,13 @@ def listen_to_series(
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
     files = [trimmed.get(r.recording, r.recording) for r in readings]
     read = _read_all(folder, files, readings, progress)
+    if progress and any(len(r.samples) > _LONG for r, _ in read):
+        progress("listening")
+    same = _same_sound(readings, [evidence for _, evidence in read])
+    read = [
+        (replace(recording, refusal=recording.refusal or same.get(number)), evidence)
+        for number, (recording, evidence) in enumerate(read)
+    ]
     takes = [
         Take(
             recording=recording,
@@ -102,7 +116,7 @@ def _read_all(
     unique = dict(zip(files, (r.recording for r in readings), strict=True))
 
     def read(file: str) -> tuple[Recording, FileEvidence | None]:
-        if progress:
+        if progress and is_large(folder / file):
             progress(f"reading {file}")
         recording = read_recording(folder / file, name=unique[file])
         return recording, _evidence(folder / file, file)
@@ -110,6 +124,46 @@ def _read_all(
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = dict(zip(unique, pool.map(read, unique), strict=True))
     return [found[file] for file in files]
+
+
+def is_large(path: Path) -> bool:
+    """Tell whether reading a file takes long enough to be told.
+
+    Parameters
+    ----------
+    path : Path
+        A file, existing or not.
+
+    Returns
+    -------
+    bool
+        Whether it holds more than 2 MB.
+    """
+    try:
+        return path.stat().st_size > _LARGE
+    except OSError:
+        return False
+
+
+def _same_sound(
+    readings: Sequence[PluckReading], evidence: Sequence[FileEvidence | None]
+) -> dict[int, Refusal]:
+    """Refuse one sound given for several ropes: it can be of one of them at most."""
+    groups: dict[str, list[int]] = {}
+    for place, (reading, file) in enumerate(zip(readings, evidence, strict=True)):
+        if file is not None and file.n_bytes and len(set(reading.ropes)) == 1:
+            groups.setdefault(file.sha256, []).append(place)
+    refused: dict[int, Refusal] = {}
+    for places in groups.values():
+        ropes = sorted({readings[place].ropes[0] for place in places})
+        if len(ropes) < 2:
+            continue
+        names = dict.fromkeys(readings[place].recording for place in places)
+        refusal = NoteKind.SAME_SOUND.refusal(
+            ropes=f"Ropes {', '.join(map(str, ropes))}", recordings=", ".join(names)
+        )
+        refused |= dict.fromkeys(places, refusal)
+    return refused
 
 
 def _evidence(path: Path, name: str) -> FileEvidence | None:

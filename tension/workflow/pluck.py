@@ -9,6 +9,7 @@ from tension.files.sound import read_recording
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
+from tension.workflow.listening import Progress, is_large
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,6 +37,7 @@ def hear_file(
     free_length: float | None = None,
     order: Sequence[int] = (1,),
     plucks_each: int | None = None,
+    progress: Progress | None = None,
 ) -> HeardFile:
     """Hear one sound file by itself.
 
@@ -49,12 +51,16 @@ def hear_file(
         Rope numbers in the order plucked.
     plucks_each : int, optional
         How many plucks each rope got.
+    progress : callable, optional
+        Called with one line before a long file is read.
 
     Returns
     -------
     HeardFile
         What was heard; a file that cannot be used is a refusal in it.
     """
+    if progress and is_large(path):
+        progress(f"reading and hearing {path}")
     recording = read_recording(path, name=str(path))
     spans = [
         RopeSpan(number=number, free_length=free_length)
