@@ -1,14 +1,16 @@
 """What was heard in one file, in words."""
 
 import math
+from collections.abc import Sequence
 
 from tension.cli.result_text import notes_lines
-from tension.cli.text import table, wrapped
+from tension.cli.text import printable, table, wrapped
 from tension.sound.hearing import Pluck, RopeHearing
 from tension.wording import Terms, say
 from tension.workflow.pluck import HeardFile
 
 MOST_PARTIALS = 12
+MOST_PLUCKS = 48
 
 
 def hearing_text(heard: HeardFile, *, width: int, terms: Terms) -> str:
@@ -29,7 +31,7 @@ def hearing_text(heard: HeardFile, *, width: int, terms: Terms) -> str:
         Lines ended by newlines.
     """
     recording, hearing = heard.recording, heard.hearing
-    lines = [recording.name]
+    lines = [printable(recording.name)]
     if recording.sampling_rate:
         seconds = len(recording.samples) / recording.sampling_rate
         lines.append(f"  {seconds:.1f} s of sound, {recording.codec or 'log'}")
@@ -53,17 +55,19 @@ def _rope_lines(rope: RopeHearing, *, width: int, terms: Terms) -> list[str]:
         )
     lines += [
         f"  rival {rival.fundamental_frequency:.2f} Hz, "
-        f"probability {100 * rival.probability:.1f} %"
+        f"probability {_chance(rival.probability)}"
         for rival in rope.rivals[:3]
     ]
     if rope.hum:
         tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
         lines.append(wrapped(f"hum told apart at {tones} Hz", width, "  "))
     if rope.plucks:
-        rows = [_pluck_row(pluck) for pluck in rope.plucks]
+        rows = [_pluck_row(pluck) for pluck in rope.plucks[:MOST_PLUCKS]]
         lines.append(
             table(("Pluck", "from", "to", "over noise", ""), rows, width, left=(4,))
         )
+        lines += _more(len(rope.plucks) - MOST_PLUCKS, "plucks")
+        lines += _left_out(rope.plucks[:MOST_PLUCKS], width)
     if rope.partials:
         rows = [
             (
@@ -77,8 +81,31 @@ def _rope_lines(rope: RopeHearing, *, width: int, terms: Terms) -> list[str]:
         ]
         headers = ("Partial", "at", "level", "decay", "")
         lines.append(table(headers, rows, width, left=(4,)))
+        lines += _more(len(rope.partials) - MOST_PARTIALS, "partials")
     lines += notes_lines(rope.notes, width=width, terms=terms)
     return lines
+
+
+def _chance(probability: float) -> str:
+    """Probability in percent; a small one is not written as none."""
+    return f"{100 * probability:.1f} %" if probability >= 0.0005 else "under 0.1 %"
+
+
+def _left_out(plucks: Sequence[Pluck], width: int) -> list[str]:
+    """Why plucks were not used, each reason once."""
+    reasons: dict[str, list[str]] = {}
+    for pluck in plucks:
+        if not pluck.is_used:
+            reasons.setdefault(pluck.reason, []).append(str(pluck.index))
+    return [
+        wrapped(f"not used, {', '.join(numbers)}: {reason}", width, "  ", "    ")
+        for reason, numbers in reasons.items()
+    ]
+
+
+def _more(n_more: int, what: str) -> list[str]:
+    """Say what is left out of a table."""
+    return [f"  and {n_more} more {what}; --json lists them all"] if n_more > 0 else []
 
 
 def _pluck_row(pluck: Pluck) -> tuple[str, ...]:
@@ -89,5 +116,5 @@ def _pluck_row(pluck: Pluck) -> tuple[str, ...]:
         f"{pluck.start:.2f} s",
         f"{pluck.end:.2f} s",
         "" if math.isnan(level) else f"{level:.0f} dB",
-        "used" if pluck.is_used else f"not used: {pluck.reason}",
+        "used" if pluck.is_used else "not used",
     )

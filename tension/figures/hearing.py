@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.floating]
 
 MOST_POINTS = 4000
+LEAST_GAP = 0.02
+"""Plucks closer than this part of the recording are drawn without their number. [1]"""
+
+_LINE_STYLES = ("-", "--", ":", "-.")
 
 
 def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
@@ -30,19 +34,34 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
     """
     times, low, high = _envelope(recording)
     axes.fill_between(times, low, high, color="0.6", linewidth=0)
-    for pluck in _plucks(recording, hearing):
+    plucks = _plucks(recording, hearing)
+    duration = len(recording.samples) / max(recording.sampling_rate, 1e-9)
+    last_named = -duration
+    for pluck in plucks:
         style = "-" if pluck.is_used else ":"
         axes.axvline(pluck.start, color="black", linestyle=style, linewidth=1)
+        if pluck.start - last_named < LEAST_GAP * duration:
+            continue
+        last_named = pluck.start
         axes.annotate(
-            str(pluck.index) if pluck.is_used else f"{pluck.index}: {pluck.reason}",
+            str(pluck.index),
             (pluck.start, 0.97),
             xycoords=("data", "axes fraction"),
+            xytext=(2, 0),
+            textcoords="offset points",
             va="top",
             fontsize=7,
         )
+    axes.set_xlim(0, max(duration, 1e-9))
+    axes.margins(y=0.15)
     axes.set_xlabel("Time / s")
     axes.set_ylabel("Wave / full scale")
-    axes.set_title("Plucks used (solid) and not used (dotted)", loc="left")
+    n_used = sum(pluck.is_used for pluck in plucks)
+    axes.set_title(
+        f"Plucks used (solid, {n_used}) and not used (dotted, {len(plucks) - n_used})",
+        loc="left",
+        fontsize="medium",
+    )
 
 
 def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
@@ -64,17 +83,26 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
         axes.set_title("No sound to draw a spectrum of", loc="left")
         return
     frequencies, levels = _spectrum(samples, recording.sampling_rate)
-    axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
-    ropes = [r for r in hearing.ropes if r.partials]
-    for rope in ropes[:1]:
-        _mark_comb(rope, axes)
     for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
         axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
-    highest = max((p.frequency for r in ropes for p in r.partials), default=300.0)
-    axes.set_xlim(0, min(1.3 * highest, recording.sampling_rate / 2))
+    axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
+    rope = _rope_of(pluck, hearing)
+    top = _highest_shown(rope, recording)
+    shown = levels[frequencies <= top]
+    highest, floor = float(shown.max()), float(np.percentile(shown, 2))
+    space = 0.3 * (highest - floor)
+    axes.set_ylim(floor - space, highest + 0.5 * space)
+    axes.set_xlim(0, top)
+    title = "Spectrum: hum (dashed)"
+    if rope is not None:
+        _mark_comb(rope, axes, top)
+        title = (
+            f"Spectrum of pluck {pluck.index if pluck else ''}, rope {rope.number}: "
+            "partials used (▲), not used (△), hum (dashed)"
+        )
     axes.set_xlabel("Frequency / Hz")
     axes.set_ylabel("Level / dB")
-    axes.set_title("Partials used (▲), not used (△), hum (dashed)", loc="left")
+    axes.set_title(title, loc="left", fontsize="medium")
 
 
 def draw_decay(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
@@ -90,8 +118,10 @@ def draw_decay(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
         Where to draw.
     """
     block = max(int(0.05 * recording.sampling_rate), 1)
-    for pluck in _plucks(recording, hearing):
-        samples = _part(recording, pluck) if pluck.is_used else recording.samples[:0]
+    used = [pluck for pluck in _plucks(recording, hearing) if pluck.is_used]
+    shown = sorted(used, key=lambda p: -p.signal_to_noise)[: len(_LINE_STYLES)]
+    for pluck, style in zip(sorted(shown, key=lambda p: p.index), _LINE_STYLES):  # noqa: B905
+        samples = _part(recording, pluck)
         n_blocks = len(samples) // block
         if n_blocks < 2:
             continue
@@ -100,10 +130,18 @@ def draw_decay(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
         )
         levels = 10.0 * np.log10(power + 1e-20)
         times = (np.arange(n_blocks) + 0.5) * block / recording.sampling_rate
-        axes.plot(times, levels, linewidth=0.9, label=f"pluck {pluck.index}")
+        axes.plot(
+            times,
+            levels,
+            color="black",
+            linestyle=style,
+            linewidth=0.9,
+            label=f"pluck {pluck.index}",
+        )
     axes.set_xlabel("Time after the pluck / s")
     axes.set_ylabel("Level / dB")
-    axes.set_title("Decay", loc="left")
+    left_out = f" (the {len(shown)} clearest)" if len(used) > len(shown) else ""
+    axes.set_title(f"Decay of the plucks used{left_out}", loc="left", fontsize="medium")
     if axes.get_legend_handles_labels()[0]:
         axes.legend(fontsize=7)
 
@@ -154,11 +192,32 @@ def _spectrum(
     )
 
 
-def _mark_comb(rope: RopeHearing, axes: "Axes") -> None:
-    """Mark the partials of one rope with their mode numbers."""
-    for partial in rope.partials:
+def _rope_of(pluck: Pluck | None, hearing: SetHearing) -> RopeHearing | None:
+    """The rope that a pluck belongs to, if partials were found of it."""
+    for rope in hearing.ropes:
+        if rope.partials and (pluck is None or pluck in rope.plucks):
+            return rope
+    return None
+
+
+def _highest_shown(rope: RopeHearing | None, recording: Recording) -> float:
+    """The highest frequency to draw [Hz]: nearly all of the used comb lies below."""
+    used = sorted(p.frequency for p in rope.partials if p.is_used) if rope else []
+    top = 1.25 * used[int(0.95 * (len(used) - 1))] if used else 300.0
+    return float(min(top, recording.sampling_rate / 2))
+
+
+def _mark_comb(rope: RopeHearing, axes: "Axes", top: float) -> None:
+    """Mark the partials of one rope, with mode numbers where there is room."""
+    last_named = -top
+    for partial in sorted(rope.partials, key=lambda p: p.frequency):
+        if partial.frequency > top:
+            continue
+        has_room = partial.frequency - last_named > LEAST_GAP * top
+        last_named = partial.frequency if has_room else last_named
+        number = str(partial.mode_number) if has_room else " "
         axes.annotate(
-            f"{'▲' if partial.is_used else '△'}\n{partial.mode_number}",
+            f"{'▲' if partial.is_used else '△'}\n{number}",
             (partial.frequency, 0.02),
             xycoords=("data", "axes fraction"),
             ha="center",
