@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule
 from tension.cli.text import large, table, wrapped
-from tension.measurement.outcome import RopeMeasurement
+from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.wording import Terms, say
@@ -17,12 +17,23 @@ _LARGE = {
     Verdict.NO_RESULT: "NO RESULT",
 }
 
+_SIGN = {
+    Verdict.EQUAL: "=",
+    Verdict.UNEQUAL: "≠",
+    Verdict.CANNOT_TELL: "?",
+    Verdict.NO_RESULT: "-",
+}
+"""A shape beside the large word; drawn, so that no console lacks it."""
+
 METRIC_WORDS = {
     Metric.BELOW_HIGHEST: "lowest below highest",
     Metric.ABOVE_LOWEST: "highest above lowest",
     Metric.OFF_MEAN: "furthest from the mean",
     Metric.RANGE_OF_MEAN: "highest less lowest, of the mean",
 }
+
+_SCALE = "70       100      130"
+"""What the bar of a share runs over, in percent."""
 
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 
@@ -48,21 +59,51 @@ def result_text(
     str
         Lines ended by newlines.
     """
-    parts = [
-        large(_LARGE[assessment.verdict], width),
-        wrapped(say(assessment.reason, terms), width),
+    reason = say(assessment.reason, terms)
+    verdict = assessment.verdict
+    parts = [large(_LARGE[verdict], width, _SIGN[verdict]), wrapped(reason, width)]
+    if assessment.measure_again:
+        again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
+        parts.append(wrapped(f"Measure again: {again}.", width))
+    parts += [
         wrapped(f"Holds for: {condition_text(assessment)}.", width),
         wrapped(f"Rule: {rule_text(assessment.rule)}", width),
         "",
-        _ropes_table(assessment, width=width, units=units),
-        "",
-        *_spread_lines(assessment, width),
     ]
-    if assessment.measure_again:
-        again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
-        parts.append(wrapped(f"Measure again first: {again}.", width))
-    parts += notes_lines(assessment.notes, width=width, terms=terms)
-    return "\n".join(parts) + "\n"
+    if any(share.share is not None for share in assessment.shares):
+        parts += [
+            _ropes_table(assessment, width=width, units=units),
+            wrapped(say(_legend(assessment), terms), width),
+            "",
+        ]
+    parts += _spread_lines(assessment, width)
+    notes = [note for note in assessment.notes if note.text != assessment.reason]
+    parts += next_act_lines(assessment, width=width, terms=terms)
+    parts += notes_lines(notes, width=width, terms=terms)
+    return "\n".join(parts).rstrip() + "\n"
+
+
+def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[str]:
+    """Say what to do where there is no result.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The result.
+    width : int
+        Columns there are.
+    terms : Terms
+        Words of the trade.
+
+    Returns
+    -------
+    list of str
+        One paragraph, or none.
+    """
+    acts = [n.next_act for n in assessment.notes if n.text == assessment.reason]
+    if assessment.verdict is not Verdict.NO_RESULT or not acts:
+        return []
+    return [wrapped(f"Next: {say(acts[0], terms)}", width)]
 
 
 def condition_text(assessment: Assessment) -> str:
@@ -109,15 +150,16 @@ def rule_text(rule: Rule) -> str:
     str
         Metric, limit, source, edition, standing and any change by the user.
     """
-    limit = _percent(rule.limit)
-    measure = f"{limit} by {rule.metric.value} ({METRIC_WORDS[rule.metric]})"
+    limit = f"at most {_percent(rule.limit)}"
     if rule.changed_from is not None:
-        measure = (
-            f"{_percent(rule.changed_from)} of the rule, changed to {limit} by the "
-            f"user; {rule.metric.value} ({METRIC_WORDS[rule.metric]})"
+        limit += (
+            f" ({_percent(rule.changed_from)} of the rule, changed to "
+            f"{_percent(rule.limit)} by the user)"
         )
     source = ", ".join(part for part in (rule.source, rule.edition) if part)
-    return f"{rule.name}: {measure}. {source} [{rule.standing.value}]."
+    standing = "" if rule.standing.value in rule.source else f" ({rule.standing.value})"
+    measure = f"{rule.metric.value} ({METRIC_WORDS[rule.metric]})"
+    return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
 def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]:
@@ -141,7 +183,8 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
         return []
     lines = ["", "Notes"]
     for note in notes:
-        where = f" (rope {_numbers(note.ropes)})" if note.ropes else ""
+        word = "rope" if len(note.ropes) == 1 else "ropes"
+        where = f" ({word} {_numbers(note.ropes)})" if note.ropes else ""
         sentence = say(f"{note.text} {note.next_act}".strip(), terms)
         lines.append(
             wrapped(f"{_NUMBER_OF.get(note.code, 0)}{where}: {sentence}", width, "  ")
@@ -151,11 +194,10 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
 
 def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> str:
     """Write one line per rope."""
-    shares = [s.share for s in assessment.shares if s.share is not None]
-    extremes = (max(shares), min(shares)) if len(shares) > 1 else (None, None)
     has_tension = any(s.tension is not None for s in assessment.shares)
     has_fundamental = any(r.fundamental for r in assessment.measurement.ropes)
-    headers = ["Rope", "Share", "±", "", ""]
+    words = _extremes(assessment.shares)
+    headers = ["Rope", "Share", "±", _SCALE, ""]
     if has_tension:
         headers.append("About")
     if has_fundamental:
@@ -164,33 +206,65 @@ def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> st
     for measured, share in zip(
         assessment.measurement.ropes, assessment.shares, strict=True
     ):
-        row = [str(measured.number), *_share_cells(measured, share, extremes)]
+        row = [
+            str(measured.number),
+            _percent_cell(share.share),
+            _uncertainty_cell(assessment, share),
+            _bar(share.share),
+            _word_cell(measured, words.get(measured.number, "")),
+        ]
         if has_tension:
             row.append(_tension_cell(share, units))
         if has_fundamental:
             row.append(_fundamental_cell(measured))
         rows.append(row)
-    return table(headers, rows, width, left=(3, 4))
+    return table(headers, rows, width, left=(3, 4), spare=(3,))
 
 
-def _share_cells(
-    measured: RopeMeasurement,
-    share: RopeShare,
-    extremes: tuple[float | None, float | None],
-) -> list[str]:
-    """Share, uncertainty, a bar, and a word for the highest and the lowest."""
+def _legend(assessment: Assessment) -> str:
+    """Say what the columns of the table are."""
+    text = "Share: % of the mean, at the [[hitch]]."
+    if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
+        return f"{text} No ± while the free lengths are not known."
+    return f"{text} ±: one standard uncertainty."
+
+
+def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
+    """Say which rope is highest and which lowest, if they differ as printed."""
+    known = [(s.share, s.number) for s in shares if s.share is not None]
+    if not known:
+        return {}
+    (low, lowest), (high, highest) = min(known), max(known)
+    if f"{100 * low:.1f}" == f"{100 * high:.1f}":
+        return {}
+    return {lowest: "lowest", highest: "highest"}
+
+
+def _percent_cell(share: float | None) -> str:
+    """Share of one rope."""
+    return "-" if share is None else f"{100 * share:.1f} %"
+
+
+def _uncertainty_cell(assessment: Assessment, share: RopeShare) -> str:
+    """Standard uncertainty; none of one rope is known while its length is not."""
     if share.share is None:
-        reason = measured.refusal.code if measured.refusal else "not measured"
-        return ["-", "", "no number", reason]
-    word = {extremes[0]: "highest", extremes[1]: "lowest"}.get(share.share, "")
-    uncertainty = (
-        f"{100 * share.share_uncertainty:.1f}" if share.share_uncertainty else ""
-    )
-    return [f"{100 * share.share:.1f} %", uncertainty, _bar(share.share), word]
+        return ""
+    if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
+        return "?"
+    return f"{100 * share.share_uncertainty:.1f}" if share.share_uncertainty else ""
 
 
-def _bar(share: float) -> str:
+def _word_cell(measured: RopeMeasurement, word: str) -> str:
+    """Highest, lowest, or why there is no number."""
+    if measured.tension is not None:
+        return word
+    return measured.refusal.code if measured.refusal else "not measured"
+
+
+def _bar(share: float | None) -> str:
     """Draw a share as a mark on a line from 70 to 130 %, the even share midway."""
+    if share is None:
+        return "no number"
     cells = ["."] * 21
     cells[10] = "|"
     place = round((share - 1.0) / 0.03) + 10
@@ -219,33 +293,38 @@ def _fundamental_cell(measured: RopeMeasurement) -> str:
 
 
 def _spread_lines(assessment: Assessment, width: int) -> list[str]:
-    """The deciding metric and the others."""
+    """The deciding metric, and the others for those who work to another rule."""
     if assessment.spread.observed is None:
         return []
-    lines = [
-        wrapped(f"{_spread_text(assessment.spread)}: decides.", width, hanging="  ")
-    ]
-    lines += [
-        wrapped(f"{_spread_text(spread)}: printed only.", width, hanging="  ")
+    others = ", ".join(
+        _spread_text(spread)
         for spread in assessment.other_spreads
         if spread.observed is not None
+    )
+    limit = _percent(assessment.rule.limit)
+    return [
+        wrapped(
+            f"Spread: {_spread_text(assessment.spread)} by the rule, limit {limit}.",
+            width,
+            hanging="  ",
+        ),
+        wrapped(f"Not deciding: {others}.", width, hanging="  "),
     ]
-    return lines
 
 
 def _spread_text(spread: Spread) -> str:
     """One metric with its interval."""
-    words = METRIC_WORDS[spread.metric]
     if spread.observed is None:
-        return f"{words}: none"
+        return f"{spread.metric.value} none"
     text = f"{spread.metric.value} {_percent(spread.observed)}"
-    if spread.lower is not None and spread.upper is not None:
-        return f"{text}, between {_percent(spread.lower)} and {_percent(spread.upper)}"
-    if spread.lower is not None:
-        return f"{text}, at least {_percent(spread.lower)}"
-    if spread.upper is not None:
-        return f"{text}, at most {_percent(spread.upper)}"
-    return f"{text}, not bounded"
+    lower, upper = spread.lower, spread.upper
+    if lower is not None and upper is not None:
+        return f"{text} ({_percent(lower).removesuffix(' %')} to {_percent(upper)})"
+    if lower is not None:
+        return f"{text} (at least {_percent(lower)})"
+    if upper is not None:
+        return f"{text} (at most {_percent(upper)})"
+    return f"{text} (not bounded)"
 
 
 def _percent(fraction: float) -> str:

@@ -2,8 +2,9 @@
 
 from typing import TYPE_CHECKING
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Assessment, RopeShare
 from tension.catalogue.rules import Metric
+from tension.measurement.outcome import LengthKnowledge
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,21 +22,12 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     axes : Axes
         Where to draw.
     """
-    shown = [s for s in assessment.shares if s.share is not None]
-    for share in shown:
-        value = 100.0 * (share.share or 0.0)
-        width = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
-        axes.errorbar(
-            [share.number],
-            [value],
-            yerr=[width],
-            fmt="o",
-            color="black",
-            capsize=4,
-            markersize=5,
-        )
-    axes.axhline(100.0, color="0.4", linewidth=0.8)
+    are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
     _draw_limit(assessment, axes)
+    axes.axhline(100.0, color="0.4", linewidth=0.8)
+    for share in assessment.shares:
+        if share.share is not None:
+            _draw_share(share, axes, has_interval=are_lengths_known)
     missing = [s.number for s in assessment.shares if s.share is None]
     for number in missing:
         axes.annotate(
@@ -50,10 +42,38 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
     axes.set_xlabel("Rope")
     axes.set_ylabel("Share / % of the mean")
+    axes.margins(y=0.12)
+    verdict = assessment.verdict.value.upper().replace("-", " ")
+    intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
     axes.set_title(
-        f"{assessment.verdict.value.upper().replace('-', ' ')}: "
-        f"{assessment.rule.metric.value}, limit {100 * assessment.rule.limit:g} %",
+        f"{verdict}: {assessment.rule.metric.value}, limit "
+        f"{100 * assessment.rule.limit:g} % (grey band); {intervals}",
         loc="left",
+        fontsize="medium",
+    )
+
+
+def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
+    """Draw one share with its interval, and write its value beside it."""
+    value = 100.0 * (share.share or 0.0)
+    width = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
+    axes.errorbar(
+        [share.number],
+        [value],
+        yerr=[width] if has_interval else None,
+        fmt="o" if has_interval else "D",
+        color="black",
+        markerfacecolor="black" if has_interval else "white",
+        capsize=4,
+        markersize=5,
+    )
+    axes.annotate(
+        f"{value:.1f}",
+        (share.number, value),
+        xytext=(8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize="small",
     )
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread
 from tension.files.evidence import FileEvidence
-from tension.measurement.outcome import RopeMeasurement
+from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import RopeHearing, SetHearing
 from tension.sound.recording import Recording
@@ -114,6 +114,7 @@ def assessment_document(
         The document described in docs/file-formats.md.
     """
     measurement, rule = assessment.measurement, assessment.rule
+    are_lengths_known = measurement.lengths is not LengthKnowledge.UNKNOWN
     document = envelope(command, inputs, assessment.notes)
     series = measurement.series
     document |= {
@@ -139,7 +140,7 @@ def assessment_document(
             for spread in assessment.other_spreads
         ],
         "ropes": [
-            _rope_document(measured, share)
+            _rope_document(measured, share, are_lengths_known=are_lengths_known)
             for measured, share in zip(
                 measurement.ropes, assessment.shares, strict=True
             )
@@ -273,8 +274,9 @@ def assessment_csv(assessment: Assessment) -> str:
     writer = csv.writer(written, lineterminator="\n")
     writer.writerow(columns)
     measurement = assessment.measurement
+    are_lengths_known = measurement.lengths is not LengthKnowledge.UNKNOWN
     for measured, share in zip(measurement.ropes, assessment.shares, strict=True):
-        row = _rope_document(measured, share)
+        row = _rope_document(measured, share, are_lengths_known=are_lengths_known)
         writer.writerow(
             [
                 measurement.series.name,
@@ -366,15 +368,19 @@ def _spread_document(spread: Spread) -> Document:
     }
 
 
-def _rope_document(measured: RopeMeasurement, share: RopeShare) -> Document:
-    """One rope of an assessment."""
+def _rope_document(
+    measured: RopeMeasurement, share: RopeShare, *, are_lengths_known: bool
+) -> Document:
+    """One rope of an assessment; no uncertainty while its length is not known."""
     heard = measured.fundamental
+    uncertainty = share.share_uncertainty if are_lengths_known else None
+    tension_uncertainty = share.tension_uncertainty if are_lengths_known else None
     return {
         "number": measured.number,
         "share_percent": percent(share.share),
-        "share_standard_uncertainty_percent": percent(share.share_uncertainty),
+        "share_standard_uncertainty_percent": percent(uncertainty),
         "tension_n": number(share.tension),
-        "tension_standard_uncertainty_n": number(share.tension_uncertainty),
+        "tension_standard_uncertainty_n": number(tension_uncertainty),
         "fundamental_hz": number(heard.value if heard else None),
         "fundamental_standard_uncertainty_hz": number(
             heard.standard_uncertainty if heard else None

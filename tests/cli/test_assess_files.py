@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.running import MEMOS, Ran, run
+from tests.cli.running import DEMO, MEMOS, Ran, run
 
 LENGTHS = ("3.400 m", "3.550 m", "3.400 m", "3.555 m", "3.402 m", "3.550 m")
 GIVEN = [word for length in LENGTHS for word in ("--free-length", length)]
@@ -74,7 +74,20 @@ def test_a_narrow_screen_keeps_every_number() -> None:
     text = run("assess", MEMOS, *GIVEN, env={"COLUMNS": "50"}).out
     assert max(map(len, text.splitlines())) <= 50
     for number in range(1, 7):
-        assert f"Rope {number}" in text
+        assert f"\n   {number}  " in text
+
+
+@pytest.mark.parametrize("columns", [80, 50, 40])
+def test_no_line_is_wider_than_the_screen_nor_parts_a_number_from_its_unit(
+    columns: int,
+) -> None:
+    text = run("assess", DEMO / "side-pulls", env={"COLUMNS": str(columns)}).out
+    lines = text.splitlines()
+    assert max(map(len, lines)) <= columns
+    assert not any(line.startswith(("%", "N ")) for line in lines)
+    for number in range(1, 7):
+        assert f"Rope {number}\n" in text or f"\n   {number}  " in text
+    assert "\n  : " not in text
 
 
 def test_csv_has_one_row_per_rope() -> None:
@@ -160,3 +173,32 @@ def test_a_missing_file_leaves_the_other_ropes_their_numbers() -> None:
     assert ropes[5]["share_percent"] is None
     assert ran.document["complete"] is False
     assert all(rope["share_percent"] for rope in ropes[:5])
+
+
+def test_one_sound_given_for_two_ropes_is_a_number_of_neither(tmp_path: Path) -> None:
+    files = sorted(MEMOS.glob("*.m4a"))[:5]
+    again = tmp_path / "copied.m4a"
+    again.write_bytes(files[1].read_bytes())
+    ran = run("assess", *files, again, *GIVEN, "--json")
+    ropes = ran.document["ropes"]
+    assert [rope["refused"] for rope in ropes] == [
+        None,
+        "same-sound",
+        None,
+        None,
+        None,
+        "same-sound",
+    ]
+    assert "copied.m4a" in ropes[1]["refusal"]["text"]
+    assert ran.document["verdict"] != "equal"
+
+
+def test_a_share_has_no_uncertainty_while_the_lengths_are_not_known() -> None:
+    words = ("assess", MEMOS, "--rope", "13 mm 8x19 FC")
+    ropes = run(*words, "--json").document["ropes"]
+    assert any(rope["share_percent"] for rope in ropes)
+    for rope in ropes:
+        assert rope["share_standard_uncertainty_percent"] is None
+        assert rope["tension_standard_uncertainty_n"] is None
+    text = run(*words).out
+    assert "No ± while the free lengths are not known." in " ".join(text.split())
