@@ -68,5 +68,7 @@ def typed_and_si(quantity: Quantity | None) -> str:
     """
     if quantity is None:
         return "–"
+    if quantity.dimension is Dimension.TURNS:
+        return quantity.text
     si = written(quantity.value, quantity.dimension)
     return quantity.text if quantity.text.strip() == si else f"{quantity.text} ({si})"

@@ -252,7 +252,7 @@ def files_section(evidence: Evidence) -> Section:
                     (file.path, written(float(file.n_bytes)), file.sha256)
                     for file in evidence.files
                 ),
-                widths=(1.6, 0.6, 3.0),
+                widths=(1.15, 0.5, 3.5),
                 right=(1,),
             )
         )

@@ -17,15 +17,26 @@ from tension.report.evidence import Evidence
 from tension.report.numbers import typed_and_si, written
 from tension.report.words import NOT_RECORDED, series_words
 
-_ASKED = (
+_WHO = (
     "date",
     "measured_by",
     "qualification",
     "firm",
     "witness",
     "place",
+    "lengths_read",
+    "brake",
+    "doors",
     "temperature",
     "note",
+)
+_LIFT = ("address", "car_number", "rated_load", "speed", "machine")
+_ROPES = (
+    "rope_maker",
+    "rope_grade",
+    "rope_installed",
+    "rope_tag",
+    "linear_density_from",
 )
 """Particulars that a record should have; a missing one is told."""
 
@@ -44,12 +55,11 @@ def who_section(evidence: Evidence) -> Section:
         Particulars and instruments.
     """
     visit = evidence.visit
-    given = dict(visit.particulars)
-    rows = [(_label(key), given.get(key) or NOT_RECORDED) for key in _ASKED]
+    rows = _particulars(visit, _WHO)
     rows += [
         (_label(key), value)
         for key, value in visit.particulars
-        if key not in _ASKED and value
+        if key not in {*_WHO, *_LIFT, *_ROPES} and value
     ]
     blocks: list[Block] = [Pairs(rows=tuple(rows))]
     if visit.instruments:
@@ -92,6 +102,7 @@ def ropes_section(evidence: Evidence) -> Section:
     lift, rope_set = visit.lift, visit.rope_set
     rows = (
         ("Lift", lift.name or NOT_RECORDED),
+        *_particulars(visit, _LIFT),
         ("Drive and roping", f"{lift.drive.value}, {lift.roping.value}"),
         ("Mass, car side", typed_and_si(lift.car_mass)),
         ("Mass, counterweight side", typed_and_si(lift.counterweight_mass)),
@@ -105,10 +116,17 @@ def ropes_section(evidence: Evidence) -> Section:
             "Sockets",
             "at one height" if rope_set.has_sockets_at_one_height else "not said",
         ),
+        *_particulars(visit, _ROPES),
     )
     blocks: list[Block] = [Pairs(rows=rows)]
     blocks += _tables(rope_set)
     return Section(heading="Lift and ropes", blocks=tuple(blocks))
+
+
+def _particulars(visit: Visit, keys: Sequence[str]) -> list[tuple[str, str]]:
+    """Particulars as typed; those that are missing are told."""
+    given = dict(visit.particulars)
+    return [(_label(key), given.get(key) or NOT_RECORDED) for key in keys]
 
 
 def _density_words(rope_set: RopeSet) -> str:
@@ -349,8 +367,8 @@ def settings_rows(visit: Visit) -> tuple[tuple[str, str], ...]:
     )
     return tuple(
         (
-            f"Standard uncertainty, {_label(name).lower()}",
-            f"{written(value, dimension)}, {_origin(name, used.typed)}",
+            f"Uncertainty, {_label(name).lower()}",
+            f"{written(value, dimension)} standard, {_origin(name, used.typed)}",
         )
         for name, value, dimension in forms
     )

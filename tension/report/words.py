@@ -51,7 +51,12 @@ def spread_words(spread: Spread) -> str:
     str
         Metric, best estimate and interval.
     """
-    return f"{spread.metric.value} {best_words(spread)}, {interval_words(spread)}"
+    interval = interval_words(spread)
+    bounded = spread.lower is not None or spread.upper is not None
+    return (
+        f"{spread.metric.value} {best_words(spread)}, "
+        f"{interval}{' at 95 %' if bounded else ''}"
+    )
 
 
 def best_words(spread: Spread) -> str:
@@ -81,14 +86,14 @@ def interval_words(spread: Spread) -> str:
     Returns
     -------
     str
-        Such as "between 14.2 % and 21.9 % at 95 %".
+        Such as "between 14.2 % and 21.9 %".
     """
     if spread.lower is not None and spread.upper is not None:
-        return f"between {percent(spread.lower)} and {percent(spread.upper)} at 95 %"
+        return f"between {percent(spread.lower)} and {percent(spread.upper)}"
     if spread.lower is not None:
-        return f"at least {percent(spread.lower)} at 95 %"
+        return f"at least {percent(spread.lower)}"
     if spread.upper is not None:
-        return f"at most {percent(spread.upper)} at 95 %"
+        return f"at most {percent(spread.upper)}"
     return "not bounded"
 
 

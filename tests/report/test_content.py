@@ -127,7 +127,7 @@ def test_files_trims_and_versions_are_listed(report: Document) -> None:
     assert "not sealed" in files
     program = section(report, "Program, settings, cautions")
     assert "0.1.0" in program
-    assert "5 mm, the program's own figure" in program
+    assert "5 mm standard, the program's own figure" in program
     assert "stop switch to STOP" in program
 
 
