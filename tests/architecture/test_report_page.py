@@ -1,0 +1,37 @@
+"""docs/report.md tells every kind, item, key and table that there is."""
+
+from pathlib import Path
+
+import pytest
+
+from tension.catalogue.acceptance import acceptance_items
+from tension.catalogue.allowances import allowance_tables
+from tension.condition import checks, findings
+from tension.condition.confirmation import ALLOWANCE_KEYS
+
+PAGE = (Path(__file__).parents[2] / "docs" / "report.md").read_text(encoding="utf-8")
+
+NAMES = sorted(
+    {
+        *findings.FindingKind,
+        *(key for keys in findings.KEYS_OF.values() for key in keys),
+        *findings.COMMON_KEYS,
+        *checks.CheckItem,
+        *(key for keys in checks.KEYS_OF.values() for key in keys),
+        *(table.name for table in allowance_tables()),
+    }
+)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_names_it(name: str) -> None:
+    assert f"`{name}`" in PAGE
+
+
+@pytest.mark.parametrize("key", ALLOWANCE_KEYS)
+def test_the_page_shows_every_key_of_an_allowance(key: str) -> None:
+    assert f"{key} = " in PAGE
+
+
+def test_every_item_of_the_form_is_a_kind_of_check() -> None:
+    assert [i.name for i in acceptance_items()] == [c.value for c in checks.CheckItem]
