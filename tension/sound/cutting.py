@@ -25,17 +25,17 @@ Array = NDArray[np.float64]
 SKIP = 0.03
 """The release itself is no free ring. [s]"""
 SHORTEST_RING = 0.7
-"""A shorter ring does not resolve the partials of a usual rope. [s]"""
+"""A shorter ring does not resolve the partials of a usual rope; it goes on through a
+knock, a longer one is cut there. [s]"""
 LONGEST_RING = 8.0
 """What follows is noise; an hour of it would only cost memory. [s]"""
 LONGEST_BEFORE = 3.0
 """Stretch before the first pluck in which hum is looked for. [s]"""
-LONG_ENOUGH = 1.5
-"""A ring this long ends at the next event of any kind. [s]"""
 FAINT = 2.5
 """Strength of one line that lasts, as in noise as loud as the ring. [1]"""
 MOST_RINGS = 40
 """Of one rope; more tell nothing new. [1]"""
+TOO_SHORT = "too short to tell the partials apart"
 UNLIKE = 0.4
 """Likeness under which a ring is of something else than all the others. [1]"""
 
@@ -97,6 +97,7 @@ def cut_take(take: Take) -> CutTake:
     recording = take.recording
     events = find_events(recording.samples, recording.sampling_rate)
     portraits = portray_events(recording.samples, recording.sampling_rate, events)
+    cuts = events
     events, portraits = _rung_through(recording, events, portraits)
     alike = likeness(portraits)
     found = _Found(
@@ -104,6 +105,7 @@ def cut_take(take: Take) -> CutTake:
         events=events,
         reasons=_reasons(portraits),
         entries={},
+        cuts=cuts,
     )
     rings = [k for k, reason in enumerate(found.reasons) if not reason]
     grouping = _group(take, events, alike, rings)
@@ -139,6 +141,7 @@ class _Found:
     events: tuple[Event, ...]
     reasons: list[str]
     entries: dict[int, int]
+    cuts: tuple[Event, ...] = ()
 
     def by_rope(self) -> dict[int, list[int]]:
         """Events by rope; what belongs to none stands with the rope before it."""
@@ -158,8 +161,8 @@ class _Found:
             reason = self.reasons[k]
             if k + 1 in self.take.excluded_plucks:
                 reason = "left out by the record"
-            elif not reason and event.end - event.start < SHORTEST_RING:
-                reason = "too short to tell the partials apart"
+            elif not reason and np.ptp(self.longest_part(k)) < SHORTEST_RING:
+                reason = TOO_SHORT
             plucks.append(
                 Pluck(
                     recording=self.take.recording.name,
@@ -179,15 +182,24 @@ class _Found:
                 )
         return plucks
 
+    def longest_part(self, k: int) -> tuple[float, float]:
+        """Longest part of a ring between knocks. [s]."""
+        event = self.events[k]
+        parts = [
+            (one.start, one.end)
+            for one in self.cuts
+            if event.start <= one.start < event.end
+        ]
+        return max(parts, key=lambda part: part[1] - part[0])
+
     def cut(self, k: int, pluck: Pluck) -> CutRing:
         """Cut one ring, and what stood before the first event."""
         recording = self.take.recording
         quiet = self.events[0].start - 0.1
-        start = pluck.start + SKIP
+        start, end = self.longest_part(k)
+        start += SKIP
         ring = Ring(
-            samples=_between(
-                recording, start, min(pluck.end - 0.02, start + LONGEST_RING)
-            ),
+            samples=_between(recording, start, min(end - 0.02, start + LONGEST_RING)),
             before=_between(recording, quiet - LONGEST_BEFORE, quiet),
             sampling_rate=recording.sampling_rate,
         )
@@ -200,8 +212,10 @@ def _rung_through(
     """Let short rings go on through a knock or a word that falls into them."""
     longer = list(events)
     for k in range(len(events) - 2, -1, -1):
-        is_short = events[k].end - events[k].start < LONG_ENOUGH
-        if is_short and portraits[k + 1].reason == NOTHING_BEGINS:
+        if (
+            _seconds(events[k]) < SHORTEST_RING
+            and portraits[k + 1].reason == NOTHING_BEGINS
+        ):
             longer[k] = replace(events[k], end=longer[k + 1].end)
     merged = tuple(longer)
     if merged == events:
@@ -214,6 +228,11 @@ def _rung_through(
             again, portraits, merged, events, strict=True
         )
     )
+
+
+def _seconds(event: Event) -> float:
+    """Length of an event. [s]."""
+    return event.end - event.start
 
 
 def _reasons(portraits: tuple[Portrait, ...]) -> list[str]:
