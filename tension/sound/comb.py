@@ -143,7 +143,8 @@ def _combs_of_octave(
     last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
-    return _highest(score, grid, inverse * rate)
+    inverse_spacings: NDArray[np.float64] = (inverse * rate).astype(np.float64)
+    return _highest(score, grid, inverse_spacings)
 
 
 def _start_of_activity(

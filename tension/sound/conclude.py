@@ -17,6 +17,7 @@ from tension.sound.hearing import (
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, Track, fit_phases, follow_phases
 from tension.sound.rope import HeardRope, other_comb
+from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
 
@@ -24,6 +25,11 @@ SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
 FLOOR = 1.0e-4
 """Relative uncertainty that nothing heard takes away: grid of planes, end model. [1]"""
+GLIDE_SHARE = 0.1
+"""What is taken off for glide is known to a tenth: a swing that whirls raises the pitch
+by a third more than one in a plane, and turns from one into the other. [1]"""
+UNFOLLOWED = 5e-4
+"""Relative uncertainty where no phase could be followed: planes and glide. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
 GLIDE_TOLD = 0.002
@@ -38,7 +44,7 @@ def conclude(
     span: RopeSpan,
     heard: HeardRope,
     weights: NDArray[np.float64],
-) -> RopeHearing:
+) -> tuple[RopeHearing, Measured | None]:
     """Choose a numbering and measure it, or refuse.
 
     Parameters
@@ -52,8 +58,10 @@ def conclude(
 
     Returns
     -------
-    RopeHearing
+    hearing : RopeHearing
         The conclusion.
+    measured : Measured or None
+        What the set may share; None if refused.
     """
     nothing = RopeHearing(
         number=span.number,
@@ -67,7 +75,7 @@ def conclude(
         notes=heard.notes,
     )
     if heard.refusal is not None or heard.lines is None or not weights.size:
-        return nothing
+        return nothing, None
     order = np.argsort(-weights, kind="stable")
     rivals = tuple(
         Rival(
@@ -81,7 +89,7 @@ def conclude(
     if weights[order[0]] < SURE:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
-        return replace(nothing, rivals=rivals, refusal=refusal)
+        return replace(nothing, rivals=rivals, refusal=refusal), None
     second = other_comb(heard.lines, best)
     if second is not None and second[1] > EQUALLY_LOUD:
         refusal = NoteKind.TWO_ROPES.refusal(
@@ -89,10 +97,10 @@ def conclude(
             first=best.fit.fundamental_frequency,
             second=second[0].fundamental_frequency,
         )
-        return replace(nothing, rivals=rivals, refusal=refusal)
+        return replace(nothing, rivals=rivals, refusal=refusal), None
     tracks = _tracks(heard, best.fit)
     phases = fit_phases(tracks, best.fit)
-    frequency, uncertainty = _frequency(best.fit, phases)
+    measured = _measured(span, best.fit, phases)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
     if second is not None:
@@ -103,17 +111,18 @@ def conclude(
                 second=second[0].fundamental_frequency,
             )
         )
-    return replace(
+    hearing = replace(
         nothing,
-        fundamental_frequency=frequency,
-        relative_uncertainty=uncertainty,
+        fundamental_frequency=measured.fundamental_frequency,
+        relative_uncertainty=float(np.sqrt(measured.covariance[0, 0])),
         inharmonicity=best.fit.inharmonicity,
         signal_to_noise=float(np.max(level)),
         partials=_partials(best.fit, heard.lines, tracks),
-        plucks=_plucks(heard, tracks, frequency),
+        plucks=_plucks(heard, tracks, best.fit.fundamental_frequency),
         rivals=rivals[1:],
         notes=tuple(notes),
     )
+    return hearing, measured
 
 
 def _tracks(heard: HeardRope, fit: StringFit) -> list[Track]:
@@ -139,15 +148,23 @@ def _tracks(heard: HeardRope, fit: StringFit) -> list[Track]:
     return tracks
 
 
-def _frequency(fit: StringFit, phases: PhaseFit | None) -> tuple[float, float]:
-    """Fundamental and its relative uncertainty."""
+def _measured(span: RopeSpan, fit: StringFit, phases: PhaseFit | None) -> Measured:
+    """Fundamental and bending with their covariance."""
+    change, bend, glide = 0.0, 0.0, 0.0
+    covariance = fit.covariance.copy()
     if phases is None:
-        return fit.fundamental_frequency, float(
-            np.hypot(max(fit.relative_uncertainty, 5e-4), FLOOR)
-        )
-    return (
-        fit.fundamental_frequency * float(np.exp(phases.change)),
-        float(np.hypot(np.sqrt(phases.covariance[0, 0]), FLOOR)),
+        covariance[0, 0] = max(covariance[0, 0], UNFOLLOWED**2)
+    else:
+        change, bend, glide = phases.change, phases.bending_change, phases.glide
+        covariance = phases.covariance.copy()
+    covariance[0, 0] += FLOOR**2 + (GLIDE_SHARE * glide) ** 2
+    return Measured(
+        number=span.number,
+        length=span.free_length,
+        fundamental_frequency=fit.fundamental_frequency * float(np.exp(change)),
+        spacing=fit.spacing * float(np.exp(change)),
+        bending=max(fit.bending + bend, 0.0),
+        covariance=covariance,
     )
 
 

@@ -1,9 +1,9 @@
 """The front of this room: recordings and spans in, what was heard of the set out."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.sound.conclude import conclude
 from tension.sound.hearing import (
@@ -17,6 +17,7 @@ from tension.sound.joint import weigh_readings
 from tension.sound.recording import Take
 from tension.sound.rings import find_rings
 from tension.sound.rope import hear_rope
+from tension.sound.shared import share_stiffness
 
 LEAST_WEIGHT = 1e-4
 """Joint numberings lighter than this are left out. [1]"""
@@ -57,19 +58,38 @@ def hear_set(
     readings = [() if one.refusal is not None else one.readings for one in heard]
     lengths = [span.free_length for span in spans]
     probabilities = weigh_readings(readings, lengths, expected)
-    ropes = tuple(
+    concluded = [
         conclude(span, one, weights)
         for span, one, weights in zip(spans, heard, probabilities, strict=True)
+    ]
+    measured = [one for _, one in concluded if one is not None]
+    shared = share_stiffness(measured, expected)
+    changes = dict(zip([one.number for one in measured], shared.changes, strict=True))
+    spreads = dict(
+        zip(
+            [one.number for one in measured],
+            np.sqrt(np.diag(shared.covariance)),
+            strict=True,
+        )
     )
-    given = [k for k, rope in enumerate(ropes) if rope.refusal is None]
-    variances: NDArray[np.float64] = np.array(
-        [ropes[k].relative_uncertainty ** 2 for k in given]
+    ropes = tuple(
+        replace(
+            rope,
+            fundamental_frequency=rope.fundamental_frequency
+            * float(np.exp(changes[rope.number])),
+            relative_uncertainty=float(spreads[rope.number]),
+        )
+        if rope.number in changes
+        else rope
+        for rope, _ in concluded
     )
     return SetHearing(
         ropes=ropes,
-        given=tuple(ropes[k].number for k in given),
-        hypotheses=_hypotheses([ropes[k] for k in given]),
-        covariance=np.diag(variances),
+        given=tuple(one.number for one in measured),
+        hypotheses=_hypotheses([rope for rope in ropes if rope.number in changes]),
+        covariance=shared.covariance,
+        rigidity_per_density=shared.rigidity_per_density,
+        rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
     )
 
 

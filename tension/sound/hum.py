@@ -12,7 +12,7 @@ MAINS = (50.0, 60.0)
 SHORTEST_BEFORE = 0.2
 """A shorter stretch before the pluck says nothing about a line at 20 Hz. [s]"""
 SLACK = 0.35
-"""Standard deviation of ln amplitude of hum over some seconds: load, gain control. [1]"""
+"""Standard deviation of ln amplitude of hum in some seconds: load, gain control. [1]"""
 BESIDE = 1.0
 """Mains wanders by some hundredths of a hertz; its twentieth multiple by this. [Hz]"""
 HUM_PRIOR = (0.05, 0.5)
@@ -139,7 +139,7 @@ def ring_belief(
     mains = near_mains(f)
     prior = np.where(mains, HUM_PRIOR[1], HUM_PRIOR[0])
     log_odds = np.log(prior / (1.0 - prior))
-    # amplitude in its own window, from the level: A^2 = 4 level density sum w^2/(sum w)^2
+    # from the level: A^2 = 4 level density sum w^2 / (sum w)^2
     length = np.minimum(lines.durations * rate, ring.samples.size)
     own = np.sqrt(4.0 * lines.levels * noise_density * 1.5 / length)
     if ring.before.size >= SHORTEST_BEFORE * rate:

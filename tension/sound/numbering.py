@@ -193,9 +193,9 @@ def weigh_combs(
         likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
         gain = np.log1p(belief * seen_chance * (likelier - 1.0))
         gain = np.maximum(gain, 0.0)
-        top = np.zeros(n_combs * n_most)
-        np.maximum.at(top, place.ravel(), gain.ravel())
-        top = top.reshape(n_combs, n_most)
+        flat = np.zeros(n_combs * n_most)
+        np.maximum.at(flat, place.ravel(), gain.ravel())
+        top = flat.reshape(n_combs, n_most)
         seen = top > 0.7
         cost, order = _holes(seen, chance)
         totals[row] = top.sum(axis=1) + cost + np.log(SCATTER_WEIGHTS[row])
@@ -220,7 +220,7 @@ def weigh_combs(
 def _holes(
     seen: NDArray[np.bool_], chance: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Log-probability of the places left empty, and the node order that explains them."""
+    """Log-probability of the places left empty, and what node explains them."""
     n_combs, n_most = seen.shape
     column = np.arange(n_most)
     cost = np.where(seen | (column == 0), 0.0, np.log1p(-chance))

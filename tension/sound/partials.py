@@ -13,7 +13,7 @@ FLOOR_SCATTER = 5e-5
 DEGREES = 4.0
 """Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
 LARGEST_BENDING = 0.03
-"""Square root of the largest dispersion: a rope of 22 mm at half its usual speed. [s]"""
+"""Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -156,7 +156,7 @@ def fit_string(
     n = modes.astype(np.float64)
     bending = float(np.sqrt(dispersion))
     scatter = 5e-4
-    covariance = np.zeros((2, 2))
+    covariance: NDArray[np.float64] = np.zeros((2, 2))
 
     for _ in range(rounds):
         residual = np.log(f) - np.log(
@@ -174,7 +174,7 @@ def fit_string(
         spacing *= float(np.exp(np.clip(step[0], -0.02, 0.02)))
         move = float(np.clip(step[1], -0.5 * bending - 2e-4, 0.5 * bending + 2e-4))
         bending = float(np.clip(bending + move, 1e-6, LARGEST_BENDING))
-        covariance = np.linalg.inv(normal)
+        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
         degrees = max(modes.size - 2.0, 0.5)
         excess = np.sum(weight * variance * (residual**2 - noise**2)) / degrees
         # a prior worth two partials at the scatter of mild polarisation

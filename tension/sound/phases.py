@@ -16,8 +16,8 @@ PERIODS = 2.5
 window's side lobes or beyond."""
 LEAST_SIGNAL = 8.0
 """Power over noise of a frame whose phase can be followed. [1]"""
-FRAME_SCATTER = 0.006
-"""Scatter of phases that noise does not explain, neighbours 30 dB down. [cycles]"""
+FRAME_SCATTER = 0.011
+"""Scatter of phases that noise does not explain, neighbours 20 dB down. [cycles]"""
 GLIDES = (0.3, 0.6, 1.2, 2.5, 5.0, 10.0, 20.0)
 """Times in which the rise of pitch after the release dies. [s]"""
 GLIDE_SPREAD = 0.5
@@ -27,14 +27,14 @@ GLIDE_WIDTHS = (3e-4, 3e-3)
 """Relative rise of pitch at the release, standard deviation: a gentle and a wide pluck.
 It goes with the square of the amplitude, which is seen to differ between plucks. [1]"""
 OWN_GLIDE = 0.25
-"""What a ring's rise differs by from that law, of its width: gain control, place. [1]"""
+"""What a ring's rise differs by from that law, of its width: gain control. [1]"""
 SPLITS = tuple(np.round(np.linspace(-0.0024, 0.0024, 17), 6))
 """Relative difference of the two planes: end stiffness differs by direction. [1]"""
 SHARES = (-0.85, -0.6, -0.35, 0.35, 0.6, 0.85)
 """Amplitude of the weaker plane over the stronger's, either sense. [1]"""
 SAME_SENSE = 0.8
 """Probability that both planes start in the same sense: the microphone is held on the
-side to which the rope is pulled more often than not; at random it would be a half. [1]"""
+side to which the rope is pulled more often than not; at random it is a half. [1]"""
 LEAST_DAMPING = 7e-4
 """Damping ratio of a bare wire rope that nothing touches. [1]"""
 WANDER = 2.0
@@ -326,7 +326,8 @@ class _Design:
         total = np.bincount(self.track, weights, self.n_tracks)
         if values.ndim == 1:
             mean = np.bincount(self.track, weights * values, self.n_tracks) / total
-            return values - mean[self.track]
+            centred: Array = values - mean[self.track]
+            return centred
         out = np.empty_like(values)
         for column in range(values.shape[1]):
             out[:, column] = self.centred(values[:, column], weights)
@@ -410,11 +411,8 @@ def _marginalise(design: _Design, weights: Array) -> _Marginal:
 
 
 def _log_levels(design: _Design, levels: Array, weights: Array) -> Array:
-    """How well the fall of the amplitudes agrees with each pair of planes.
-
-    Free are the decay of each partial and, for gain control, a parabola and a cubic in
-    time common to a ring's partials.
-    """
+    """How well the fall of the amplitudes agrees with each pair of planes."""
+    # free: each partial's decay and, for gain control, a parabola and a cubic per ring
     time = design.time[:, None]
     gain = np.sign(design.in_ring) * time
     columns = np.hstack([np.sign(design.own) * time, gain * time, gain * time**2])

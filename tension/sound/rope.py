@@ -25,6 +25,9 @@ LOWEST_LINE = 8.0
 """Recorders and floors rumble below it. [Hz]"""
 LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
+WAVE_SPEEDS = (20.0, 200.0)
+"""No hoist rope is outside: a twentieth of the least usual load, and three times a
+twelfth of the breaking force. Used only with a length. [m/s]"""
 HUM_LEVEL = 10.0
 """Hum worth telling. [dB]"""
 
@@ -155,7 +158,12 @@ def read_lines(
     if not combs.spacings.size:
         return ()
     numberings = find_numberings(lines, combs, low, high, ends)
-    return _readings(lines, numberings, ends)
+    readings = _readings(lines, numberings, ends)
+    if span.free_length is None:
+        return readings
+    twice = 2.0 * span.free_length
+    slowest, fastest = WAVE_SPEEDS
+    return tuple(one for one in readings if slowest < twice * one.fit.spacing < fastest)
 
 
 def _readings(

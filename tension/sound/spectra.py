@@ -140,7 +140,9 @@ def before_density(
     reach = max(1, round(15.0 / spacing))
     padded = np.pad(powers, reach, mode="reflect")
     view = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
-    return spacing * np.arange(powers.size), np.median(view, axis=1) / 0.8
+    grid = spacing * np.arange(powers.size, dtype=np.float64)
+    # the median of a mean of a few spectra is some 0.8 of its mean
+    return grid, np.asarray(np.median(view, axis=1) / 0.8, dtype=np.float64)
 
 
 def find_lines(
@@ -185,9 +187,7 @@ def find_lines(
         _densities(ring, before, sampling_rate)
         for ring, before in zip(rings, befores, strict=True)
     ]
-    found = []
-    for scale in scales:
-        found.append(_peaks(rings, floors, sampling_rate, scale, lowest))
+    found = [_peaks(rings, floors, sampling_rate, scale, lowest) for scale in scales]
     frequency, level, duration, count = (
         np.concatenate([one[k] for one in found]) for k in range(4)
     )
@@ -318,7 +318,7 @@ def _densities(
     powers = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
     spacing = sampling_rate / n_transform
     floor = noise_floor(powers, spacing)
-    frequencies = spacing * np.arange(powers.size)
+    frequencies = spacing * np.arange(powers.size, dtype=np.float64)
     stood = before_density(before, sampling_rate)
     if stood is not None:
         # rings that fill the spectrum raise the quantile: what stood before bounds it
