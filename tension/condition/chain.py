@@ -9,17 +9,15 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable
-from tension.condition.comparison import (
-    BreakComparison,
+from tension.condition.comparison import BreakComparison, Outcome, compare_breaks
+from tension.condition.confirmation import Allowance
+from tension.condition.diameters import (
     DiameterComparison,
     GaugeComparison,
-    Outcome,
-    compare_breaks,
     compare_diameter,
     compare_gauge,
     has_rouge_on,
 )
-from tension.condition.confirmation import Allowance
 from tension.condition.findings import DEFORMATIONS, Finding, FindingKind, Seen
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet

@@ -3,9 +3,9 @@
 The record reader hands the ``[allowance]`` table to `allowance_from_table`.
 """
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
-import datetime
 
 from tension.quantity.keys import KeyReader, Mistake
 
@@ -48,7 +48,7 @@ class Allowance:
     edition: str = ""
     page: str = ""
     confirmed_by: str = ""
-    date: datetime.date | None = None
+    date: dt.date | None = None
     rope_class: str = ""
     is_inspected_monthly: bool = False
 

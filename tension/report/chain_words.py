@@ -3,12 +3,8 @@
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
 from tension.condition.chain import Chain, LayChange, RopeChain
-from tension.condition.comparison import (
-    BreakComparison,
-    DiameterComparison,
-    GaugeComparison,
-    Outcome,
-)
+from tension.condition.comparison import BreakComparison, Outcome
+from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
 from tension.condition.unfavourable import ConditionState, Unfavourable
 from tension.quantity.units import Dimension
