@@ -98,7 +98,8 @@ class NoteKind(Enum):
     ONLY_SPEECH = (
         107,
         "only-speech",
-        "{recording} holds talk or handling and no rope that rings on.",
+        "{recording} holds talk, handling or other sounds that come and go, and no "
+        "rope that rings on.",
         "Pluck again, and be silent for five seconds after each pluck.",
     )
     ONLY_KNOCKS = (
@@ -110,8 +111,9 @@ class NoteKind(Enum):
     HAMMER_BLOW = (
         109,
         "hammer-blow",
-        "What rings in rope {rope} lies high and is the same on other ropes: a blow of "
-        "metal rings the rope lengthwise and the [[hitch plate]], whatever the tension.",
+        "What rings in rope {rope} lies high and is the same on other ropes: a blow "
+        "of metal rings the rope lengthwise and the [[hitch plate]], whatever the "
+        "tension.",
         "Use a finger or a strap, not a hammer.",
     )
     TWO_ROPES = (
@@ -136,7 +138,8 @@ class NoteKind(Enum):
     HUM_COINCIDES = (
         113,
         "hum-coincides",
-        "Hum coincides with {count} of the partials of rope {rope}; they carry no weight.",
+        "Hum coincides with {count} of the partials of rope {rope}; they carry no "
+        "weight.",
         "Isolate the machine as for any work, wait, and pluck again.",
     )
     GLIDE = (
@@ -181,22 +184,22 @@ class NoteKind(Enum):
     SWAPPED = (
         120,
         "ropes-swapped",
-        "Ropes {first} and {second} seem swapped between two rounds: as a set the rounds "
-        "agree, as a list they do not.",
+        "Ropes {first} and {second} seem swapped between two rounds: as a set the "
+        "rounds agree, as a list they do not.",
         "Check the order in which the ropes were plucked.",
     )
     SET_RANKED = (
         121,
         "set-ranked",
-        "The partials of rope {rope} can be counted as {own:.2f} Hz or {other:.2f} Hz; the "
-        "other ropes decided for {own:.2f} Hz.",
+        "The partials of rope {rope} can be counted as {own:.2f} Hz or {other:.2f} Hz; "
+        "the other ropes decided for {own:.2f} Hz.",
         "Pluck rope {rope} again nearer its end if this matters.",
     )
     HITCH_SWINGS = (
         122,
         "hitch-swings",
-        "Partials of rope {rope} near {frequency:.0f} Hz are shifted, as by a socket that "
-        "swings on its [[rod]]; they carry little weight.",
+        "Partials of rope {rope} near {frequency:.0f} Hz are shifted, as by a socket "
+        "that swings on its [[rod]]; they carry little weight.",
         "Give the free length of the [[rods]], or hold the socket while it rings.",
     )
     NOT_RECORDED = (
@@ -204,6 +207,53 @@ class NoteKind(Enum):
         "not-recorded",
         "There is no recording of rope {rope}.",
         "Record rope {rope}.",
+    )
+    OVERDRIVEN_THROUGHOUT = (
+        124,
+        "overdriven-throughout",
+        "{recording} is overdriven from end to end.",
+        "Hold the microphone farther away or lower the recording level, and pluck "
+        "again.",
+    )
+    STEADY_TONES = (
+        125,
+        "steady-tones",
+        "{recording} holds steady tones at {lines} and no rope that begins to ring: a "
+        "machine is running.",
+        "Isolate the machine as for any work, wait for quiet, and pluck again.",
+    )
+    MOVING_TONES = (
+        126,
+        "moving-tones",
+        "{recording} holds tones that rise and fall all the time: a drive or a car is "
+        "still moving.",
+        "Stop the car, wait 30 s, and pluck again.",
+    )
+    RINGS_SHORT = (
+        127,
+        "rings-short",
+        "In {recording} nothing rings for a second before the next sound comes.",
+        "Let each pluck ring for five seconds, in quiet.",
+    )
+    DIES_SOON = (
+        128,
+        "dies-soon",
+        "What begins to ring in {recording} has died within a second: a slam, or a "
+        "hand or guard that stays on the rope.",
+        "Take the hand off at once, see that nothing touches the rope, pluck again.",
+    )
+    NOTHING_LOW = (
+        129,
+        "nothing-low",
+        "{recording} holds nothing under 200 Hz: it was made for speech.",
+        "Set the recorder to music, high quality or WAV, and record again.",
+    )
+    ROUNDS_DIFFER = (
+        130,
+        "rounds-differ",
+        "Rope {rope} sounds different in two rounds of {recording}, at {times}.",
+        "Check the order of the ropes and their painted numbers; measure rope {rope} "
+        "again.",
     )
     # --- 200 files ---
     FILE_MISSING = (
@@ -641,12 +691,34 @@ class NoteKind(Enum):
         "first: their numbers seem changed over.",
         "Check the numbers painted on the ropes, then measure both again.",
     )
+    ROPES_WITHOUT_TABLE = (
+        329,
+        "ropes-without-table",
+        "{construction}: a jacket, a plastic fill or other fibres change mass and "
+        "bending stiffness in a way that no table gives; the shares hold for ropes of "
+        "one type, newtons from sound only with the maker's mass per length.",
+        "Check that all ropes are of one reel; give the mass from the data sheet.",
+    )
+    DRUM_DRIVE = (
+        330,
+        "drum-drive",
+        "On a drum every rope is wound by itself: no sheave evens the set out, and the "
+        "shares hold at this car position only.",
+        "Measure at a second car position before anything is turned.",
+    )
     # --- 400 assessment ---
     TOO_FEW_ROPES = (
         401,
         "too-few-ropes",
-        "Only {n_given} of {n_ropes} ropes have a number; two are needed to compare.",
+        "Ropes with a number: {n_given} of {n_ropes}; two are needed to compare.",
         "Measure the others in the same position, side and load.",
+    )
+    ONE_ROPE = (
+        408,
+        "one-rope",
+        "The set has one rope; there is nothing to compare it with.",
+        "Its tension, if shown, holds for it alone; give the number of ropes if there "
+        "are more.",
     )
     ROPES_MISSING = (
         402,
@@ -659,7 +731,9 @@ class NoteKind(Enum):
         "length-question",
         "One free length was given and nothing was said of the sockets; {stagger} mm "
         "between sockets in a row is usual and could change the answer.",
-        "Are all sockets at one height? Then say so; else give each rope its length.",
+        "Are all sockets at one height? Then say so (--same-height, or sockets = "
+        '"one height" in the record); else give each rope its length (--free-length '
+        "once per rope, or free_lengths in the record).",
     )
     LENGTH_NOT_DECISIVE = (
         404,
@@ -687,7 +761,9 @@ class NoteKind(Enum):
         "no-length-question",
         "No free length was given and nothing was said of the sockets; between sockets "
         "at different heights the same sound means different tensions.",
-        "Are all sockets at one height? Then say so; else give each rope its length.",
+        "Are all sockets at one height? Then say so (--same-height, or sockets = "
+        '"one height" in the record); else give each rope its length (--free-length '
+        "once per rope, or free_lengths in the record).",
     )
     # --- 500 adjustment ---
     BEAM = (

@@ -10,6 +10,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.sound.events import (
     NOTHING_BEGINS,
     NOTHING_LASTS,
+    TOO_SHORT,
     Portrait,
     likeness,
     portray_events,
@@ -35,7 +36,6 @@ FAINT = 2.5
 """Strength of one line that lasts, as in noise as loud as the ring. [1]"""
 MOST_RINGS = 40
 """Of one rope; more tell nothing new. [1]"""
-TOO_SHORT = "too short to tell the partials apart"
 UNLIKE = 0.4
 """Likeness under which a ring is of something else than all the others. [1]"""
 

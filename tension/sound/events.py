@@ -54,6 +54,9 @@ DEAD = -4.0
 """ln of level late over early of what has died at once. [1]"""
 
 NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
+DIES_SOON = "dies within a moment: a slam, or a hand on the rope"
+DIES_AT_ONCE = "dies at once: a knock or a step"
+TOO_SHORT = "too short to tell the partials apart"
 NOTHING_LASTS = "no tones that ring on"
 METAL_TONES = "high fixed tones of metal: struck, not plucked"
 SWELLS = "swells instead of dying away: talk, handling or a passing car"
@@ -100,7 +103,7 @@ class Portrait:
         if self.fall > SWELL:
             return SWELLS
         if self.fall < CHOKE:
-            return "dies within a moment: a slam, or a hand on the rope"
+            return DIES_SOON
         if self.lift < LIFT and self.dip < DIP:
             return NOTHING_BEGINS
         return ""
@@ -110,7 +113,7 @@ class Portrait:
         if self.metal > METAL:
             return METAL_TONES
         if self.drop < DEAD:
-            return "dies at once: a knock or a step"
+            return DIES_AT_ONCE
         if self.drop > 0.3:
             return SWELLS
         return NOTHING_LASTS

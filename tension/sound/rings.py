@@ -1,4 +1,4 @@
-"""Rings: which pluck of which recording belongs to which rope."""
+"""Rings: what all recordings hold of each rope."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -8,12 +8,15 @@ from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.cutting import SHORTEST_RING, cut_take
+from tension.sound.faults import why_no_ring
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
 from tension.sound.recording import Take
 
 SILENCE = 1e-5
 """Largest sample of a recording that holds nothing: under the last bit of 16. [1]"""
+MOST_REGROUPED = 12
+"""Rings listened to of one rope, over all recordings: the clearest. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -28,11 +31,14 @@ class RingOf:
         When.
     take : int
         Which of the takes.
+    entry : int
+        Which place in the order of that take: the round.
     """
 
     ring: Ring
     pluck: Pluck
     take: int
+    entry: int = 0
 
 
 @dataclass(kw_only=True, slots=True)
@@ -77,16 +83,48 @@ def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeR
     """
     found = {number: RopeRings() for number in numbers}
     for index, take in enumerate(takes):
-        wanted = [number for number in take.ropes if number in found]
-        for number in dict.fromkeys(wanted):
+        wanted = [number for number in dict.fromkeys(take.ropes) if number in found]
+        for number in wanted:
             found[number].names.append(take.recording.name)
         refusal = take.recording.refusal or _nothing_in(take)
         if refusal is not None:
-            for number in dict.fromkeys(wanted):
+            for number in wanted:
                 found[number].refusal = found[number].refusal or refusal
             continue
-        _share_out(index, take, found)
+        cut = cut_take(take)
+        for number in wanted:
+            rope = found[number]
+            rope.plucks += cut.plucks.get(number, ())
+            rope.notes += [note for note in cut.notes if number in note.ropes]
+            rope.refusal = rope.refusal or cut.refusals.get(number)
+            if number not in cut.refusals:
+                rope.rings += [
+                    RingOf(ring=one.ring, pluck=one.pluck, take=index, entry=one.entry)
+                    for one in cut.rings.get(number, ())
+                ]
+    for rope in found.values():
+        clearest = sorted(rope.rings, key=lambda one: -_strength(one))[:MOST_REGROUPED]
+        kept = {id(one) for one in clearest}
+        rope.rings = [one for one in rope.rings if id(one) in kept]
+    for number, rope in found.items():
+        if rope.refusal is None and not rope.rings and rope.names:
+            of = [take for take in takes if number in take.ropes]
+            rope.refusal = _why_none(of[-1], rope, number)
     return found
+
+
+def _why_none(take: Take, found: RopeRings, number: int) -> Refusal:
+    """Reason why none of the recordings of a rope holds a ring of it."""
+    name = take.recording.name
+    plucks = [pluck for pluck in found.plucks if pluck.recording == name]
+    if any(pluck.index in take.excluded_plucks for pluck in plucks):
+        return NoteKind.NO_PLUCK.refusal(recording=name)
+    return why_no_ring(take.recording, plucks, number)
+
+
+def _strength(one: RingOf) -> float:
+    """Level over what stood before; nothing before counts as clear."""
+    return float(np.nan_to_num(one.pluck.signal_to_noise, nan=20.0))
 
 
 def _nothing_in(take: Take) -> Refusal | None:
@@ -98,25 +136,6 @@ def _nothing_in(take: Take) -> Refusal | None:
     if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
         return NoteKind.SILENT.refusal(recording=recording.name)
     return None
-
-
-def _share_out(index: int, take: Take, found: dict[int, RopeRings]) -> None:
-    """Give the rings of one recording to its ropes."""
-    cut = cut_take(take)
-    for number in dict.fromkeys(take.ropes):
-        if number not in found:
-            continue
-        one = found[number]
-        one.plucks += cut.plucks[number]
-        one.notes += [note for note in cut.notes if number in note.ropes]
-        refusal = cut.refusals.get(number)
-        if refusal is not None:
-            one.refusal = one.refusal or refusal
-            continue
-        one.rings += [
-            RingOf(ring=ring.ring, pluck=ring.pluck, take=index)
-            for ring in cut.rings[number]
-        ]
 
 
 def samples_of(rings: Sequence[RingOf]) -> list[NDArray[np.float64]]:
