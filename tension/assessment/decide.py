@@ -1,6 +1,6 @@
 """The three-way decision: equal, unequal or cannot tell, against a named rule."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
@@ -19,7 +19,7 @@ from tension.assessment.words import (
 )
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.notes import Note, NoteKind
+from tension.notes import Note, NoteKind, Refusal
 
 _HAIR = 1e-6
 """Spread taken as being on the limit, which counts as equal. [1]"""
@@ -199,7 +199,8 @@ class _Decision:
         bounds = self.bounds[self.rule.metric]
         given = self.measurement.given
         tensions = self.measurement.hypotheses[0].tensions
-        highest, lowest = given[int(tensions.argmax())], given[int(tensions.argmin())]
+        highest = given[int(tensions.argmax())]
+        lowest = given[len(given) - 1 - int(tensions[::-1].argmin())]
         apart = spread_sentence(self.rule, bounds, highest, lowest)
         if self.verdict is Verdict.EQUAL and bounds.upper is not None:
             phrase = METRIC_PHRASES[self.rule.metric]
@@ -315,11 +316,28 @@ def _unique(notes: tuple[Note, ...]) -> tuple[Note, ...]:
     return tuple(dict.fromkeys(notes))
 
 
-def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
-    """Say that there is no result, why, and what is left."""
-    refusal = measurement.refusal or NoteKind.TOO_FEW_ROPES.refusal(
+def _too_few(measurement: SetMeasurement) -> Refusal:
+    """Say that there is nothing to compare."""
+    if len(measurement.ropes) == 1 and measurement.given:
+        return NoteKind.ONE_ROPE.refusal()
+    return NoteKind.TOO_FEW_ROPES.refusal(
         n_given=len(measurement.given), n_ropes=len(measurement.ropes)
     )
+
+
+def _without_shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
+    """Tensions that stand by themselves; nothing where the whole set is refused."""
+    if measurement.refusal is not None:
+        return tuple(_empty_share(rope.number) for rope in measurement.ropes)
+    return tuple(
+        replace(share, share=None, share_uncertainty=None)
+        for share in shares_from_measurement(measurement)
+    )
+
+
+def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
+    """Say that there is no result, why, and what is left."""
+    refusal = measurement.refusal or _too_few(measurement)
     reason = Note(code=refusal.code, text=refusal.text, next_act=refusal.next_act)
     empty = {m: Spread(metric=m, observed=None, lower=None, upper=None) for m in Metric}
     return Assessment(
@@ -330,7 +348,9 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=empty[rule.metric],
         other_spreads=tuple(s for m, s in empty.items() if m is not rule.metric),
-        shares=shares_from_measurement(measurement),
-        measure_again=tuple(r.number for r in measurement.ropes if r.tension is None),
+        shares=_without_shares(measurement),
+        measure_again=tuple(r.number for r in measurement.ropes if r.tension is None)
+        if len(measurement.ropes) > 1
+        else (),
         notes=_unique((reason, *_notes_of(measurement))),
     )

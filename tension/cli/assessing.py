@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from tension.assessment.outcome import Verdict
+from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.rules import Metric
 from tension.cli.exits import EXIT_OF_VERDICT
 from tension.cli.result_text import result_text
@@ -16,7 +16,7 @@ from tension.errors import InvalidValueError
 from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.installation import Ends
 from tension.quantity.units import UnitSystem
-from tension.wording import Terms
+from tension.wording import Terms, say
 from tension.workflow.assess import (
     Assessed,
     RuleChoice,
@@ -176,6 +176,7 @@ def show_assessed(
     options : mapping
         The options of the command.
     """
+    _require_one_form(options)
     assessment = assessed.assessment
     if options["as_json"]:
         document = assessment_document(name, assessment, assessed.inputs)
@@ -193,8 +194,23 @@ def show_assessed(
     if options.get("plot"):
         write_shares_figure(assessment, options["plot"], overwrite=options["overwrite"])
     if assessment.verdict is Verdict.NO_RESULT:
-        click.echo(f"tension: no result: {assessment.reason}", err=True)
+        _tell_no_result(assessment, Terms(options["terms"]))
     ctx.exit(EXIT_OF_VERDICT[assessment.verdict])
+
+
+def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
+    """Say on stderr why there is no result: the set, then each refused rope."""
+    acts = {note.text: note.next_act for note in assessment.notes}
+    reason = f"no result: {assessment.reason} {acts.get(assessment.reason, '')}"
+    lines = [reason.strip()]
+    if assessment.measurement.refusal is None:
+        for rope in assessment.measurement.ropes:
+            if rope.refusal is not None:
+                said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
+                is_named = f"rope {rope.number} " in said.lower()
+                lines.append(said if is_named else f"rope {rope.number}: {said}")
+    for line in lines:
+        click.echo(f"tension: {printable(say(line, terms))}", err=True)
 
 
 def _require_one_form(options: Mapping[str, Any]) -> None:

@@ -1,5 +1,6 @@
 """A result in words: the answer first, then why, for what condition, and the table."""
 
+import re
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
@@ -9,6 +10,7 @@ from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.wording import Terms, say
+from tension.workflow.inputs import SPAN_NAME
 
 _LARGE = {
     Verdict.EQUAL: "EQUAL",
@@ -62,6 +64,7 @@ def result_text(
     reason = say(assessment.reason, terms)
     verdict = assessment.verdict
     parts = [large(_LARGE[verdict], width, _SIGN[verdict]), wrapped(reason, width)]
+    parts += next_act_lines(assessment, width=width, terms=terms)
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
         parts.append(wrapped(f"Measure again: {again}.", width))
@@ -70,17 +73,18 @@ def result_text(
         wrapped(f"Rule: {rule_text(assessment.rule)}", width),
         "",
     ]
-    if any(share.share is not None for share in assessment.shares):
+    has_shares = any(share.share is not None for share in assessment.shares)
+    if assessment.measurement.refusal is None and assessment.measurement.given:
         parts += [
             _ropes_table(assessment, width=width, units=units),
-            wrapped(say(_legend(assessment), terms), width),
+            *([wrapped(say(_legend(assessment), terms), width)] if has_shares else []),
             "",
         ]
     parts += _spread_lines(assessment, width)
     notes = [note for note in assessment.notes if note.text != assessment.reason]
-    parts += next_act_lines(assessment, width=width, terms=terms)
     parts += notes_lines(notes, width=width, terms=terms)
-    return "\n".join(parts).rstrip() + "\n"
+    text = "\n".join(parts).rstrip()
+    return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
 
 def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[str]:
@@ -121,11 +125,13 @@ def condition_text(assessment: Assessment) -> str:
         is said to be so.
     """
     series, span = assessment.measurement.series, assessment.measurement.span
-    place = (
-        f"{span.side.value} side, {span.position or 'position not recorded'}"
-        if span
-        else "springs at the hitch"
-    )
+    if span is None:
+        place = "springs at the hitch"
+    elif span.name == SPAN_NAME:
+        place = "side and position not recorded"
+    else:
+        position = span.position or "position not recorded"
+        place = f"{span.side.value} side, {position}"
     parts = [
         place,
         f"arrived {series.arrived}" if series.arrived else "",
@@ -182,14 +188,31 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
     if not notes:
         return []
     lines = ["", "Notes"]
-    for note in notes:
+    for alike in _alike(notes):
+        note = alike[0]
         word = "rope" if len(note.ropes) == 1 else "ropes"
-        where = f" ({word} {_numbers(note.ropes)})" if note.ropes else ""
+        where = f"{word} {_numbers(note.ropes)}" if note.ropes else ""
+        if len(alike) > 1:
+            where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
+        where = f" ({where})" if where else ""
         sentence = say(f"{note.text} {note.next_act}".strip(), terms)
         lines.append(
             wrapped(f"{_NUMBER_OF.get(note.code, 0)}{where}: {sentence}", width, "  ")
         )
     return lines
+
+
+def _alike(notes: Sequence[Note]) -> list[list[Note]]:
+    """Put notes together that differ by the number of their rope only."""
+    groups: dict[object, list[Note]] = {}
+    for note in notes:
+        key: object = note
+        if len(note.ropes) == 1:
+            number = re.compile(rf"\b([Rr]ope) {note.ropes[0]}\b")
+            said = number.sub(r"\1 N", f"{note.text} {note.next_act}")
+            key = (note.code, said)
+        groups.setdefault(key, []).append(note)
+    return list(groups.values())
 
 
 def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> str:
@@ -218,6 +241,10 @@ def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> st
         if has_fundamental:
             row.append(_fundamental_cell(measured))
         rows.append(row)
+    if not any(share.share is not None for share in assessment.shares):
+        headers = [headers[0], *headers[4:]]
+        rows = [[row[0], *row[4:]] for row in rows]
+        return table(headers, rows, width, left=(1,))
     return table(headers, rows, width, left=(3, 4), spare=(3,))
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from tension.cautions import ON_THE_CAR_TOP
-from tension.cli.assessing import rope_order
+from tension.cli.assessing import rope_order, rule_choice
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
@@ -48,6 +48,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
     recordings, folder = _recordings(paths, options)
     given = dict(options)
     require_no_record(folder)
+    rule_choice(options)
     given["ropes"] = _n_ropes(recordings, options)
     if is_somebody_there():
         given = _asked(given)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tension.installation import Lift, RopeSet, Span
+from tension.installation import Drive, Lift, RopeSet, Span
 from tension.measurement.combine import combine
 from tension.measurement.evidence import Evidence
 from tension.measurement.lengths import FreeLengths, find_free_lengths
@@ -25,6 +25,9 @@ from tension.measurement.rope_figures import find_rope_figures
 from tension.measurement.springs import evidence_from_springs
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import SetHearing
+
+_WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
+"""Words of constructions whose mass and stiffness stand in no table of steel ropes."""
 
 
 def measure_series(
@@ -81,6 +84,7 @@ def measure_series(
             for rope, reason in left_out.items()
         ),
         *_elsewhere(measured, readings, series),
+        *_beyond_round_steel(rope_set, lift),
         *notes_on_plausibility(
             measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
         ),
@@ -95,6 +99,18 @@ def _is_belt(rope_set: RopeSet) -> bool:
     """Whether the construction names a flat belt."""
     words = rope_set.construction.lower()
     return "belt" in words or "flat" in words
+
+
+def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> tuple[Note, ...]:
+    """Say which assumption fails for other ropes and other drives."""
+    notes = []
+    words = rope_set.construction.lower()
+    if any(word in words for word in _WITHOUT_TABLE):
+        kind = NoteKind.ROPES_WITHOUT_TABLE
+        notes.append(kind.note(construction=rope_set.construction))
+    if lift.drive is Drive.DRUM:
+        notes.append(NoteKind.DRUM_DRIVE.note())
+    return tuple(notes)
 
 
 def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]:

@@ -3,7 +3,7 @@
 import shutil
 from pathlib import Path
 
-from tension.errors import ExistingFileError
+from tension.errors import ExistingFileError, FileFormatError
 
 
 def copy_demo(place: Path, folder: Path) -> None:
@@ -20,9 +20,17 @@ def copy_demo(place: Path, folder: Path) -> None:
     ------
     ExistingFileError
         If the folder exists.
+    FileFormatError
+        If the folder cannot be made or filled.
     """
     if folder.exists():
         raise ExistingFileError(
             f"{folder}: this exists already; name a folder that does not"
         )
-    shutil.copytree(place, folder)
+    try:
+        shutil.copytree(place, folder)
+    except OSError as error:
+        reason = (error.strerror or "the system refuses").lower()
+        raise FileFormatError(
+            f"{folder}: the demo cannot be copied there ({reason}); name another folder"
+        ) from error
