@@ -10,7 +10,6 @@ from tension.sound.events import (
     DIES_AT_ONCE,
     DIES_SOON,
     METAL_TONES,
-    SWELLS,
     TOO_SHORT,
 )
 from tension.sound.hearing import Pluck
@@ -36,7 +35,7 @@ STEADY = 10.0
 """Power over noise of a tone that is there most of the time. [1]"""
 STEADY_SHARE = 0.1
 """Share of the power in steady tones that makes them the reason. [1]"""
-TONAL = 0.6
+TONAL = 0.45
 """Share of power in five cells of a spectrum, of sound that is all tones. [1]"""
 COMES_AND_GOES = 0.5
 """Scatter of ln power of talk, of things that come and go. [1]"""
@@ -60,7 +59,7 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
         Overdriven, gated, struck, short, talk, knocks, hum, a drive, or noise.
     """
     name = recording.name
-    if _overdriven(recording) > OVERDRIVEN_SHARE:
+    if overdriven_share(recording) > OVERDRIVEN_SHARE:
         return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     frames = _frames(recording)
     powers = np.mean(frames**2, axis=1)
@@ -85,7 +84,6 @@ def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:
     kind = {
         DIES_SOON: NoteKind.DIES_SOON,
         DIES_AT_ONCE: NoteKind.ONLY_KNOCKS,
-        SWELLS: NoteKind.ONLY_SPEECH,
     }.get(most)
     return kind.refusal(recording=name) if kind else None
 
@@ -135,8 +133,19 @@ def _frames(recording: Recording) -> Array:
     return result
 
 
-def _overdriven(recording: Recording) -> float:
-    """Share of the time at full scale, stretches a tenth of a second apart as one."""
+def overdriven_share(recording: Recording) -> float:
+    """Find how much of a recording is at full scale.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+
+    Returns
+    -------
+    float
+        Share of the tenths of a second that touch full scale. [1]
+    """
     if not recording.clipped.size:
         return 0.0
     seconds = recording.samples.size / recording.sampling_rate

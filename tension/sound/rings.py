@@ -8,11 +8,13 @@ from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.cutting import SHORTEST_RING, cut_take
-from tension.sound.faults import why_no_ring
+from tension.sound.faults import overdriven_share, why_no_ring
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
 from tension.sound.recording import Take
 
+OVERDRIVEN = 0.5
+"""Share of the time at full scale from which nothing is believed. [1]"""
 SILENCE = 1e-5
 """Largest sample of a recording that holds nothing: under the last bit of 16. [1]"""
 MOST_REGROUPED = 12
@@ -135,6 +137,8 @@ def _nothing_in(take: Take) -> Refusal | None:
         return NoteKind.TOO_SHORT.refusal(recording=recording.name, seconds=seconds)
     if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
         return NoteKind.SILENT.refusal(recording=recording.name)
+    if overdriven_share(recording) > OVERDRIVEN:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=recording.name)
     return None
 
 

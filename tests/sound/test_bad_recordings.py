@@ -1,0 +1,106 @@
+"""Recordings of no use: none may give a number, each says why and what to do."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tension.files.sound import read_recording
+from tension.sound.hear import hear_set
+from tension.sound.hearing import RopeHearing, RopeSpan
+from tension.sound.recording import Recording, Take
+from tests.synthesis.bad_recordings import KINDS, RATE, make_bad_recordings
+from tests.synthesis.recorder import write_wave
+from tests.synthesis.variants import ring_alone
+
+# what may be said of each
+REASONS = {
+    "clipped throughout": {"overdriven-throughout"},
+    "silent but for the last bit": {"silent"},
+    "zeros": {"all-zeros"},
+    "speech only": {"only-speech", "too-noisy", "dies-soon"},
+    "50 Hz hum only": {"only-hum", "too-noisy"},
+    "60 Hz hum only": {"only-hum", "too-noisy"},
+    "white noise": {"too-noisy"},
+    "pink noise": {"too-noisy"},
+    "two ropes at once": {"two-ropes", "ambiguous-numbering"},
+    "hammer blows": {"hammer-blow"},
+    "knocks": {"only-knocks"},
+    "door slams": {"dies-soon", "only-knocks"},
+    "gate that cuts the ring": {"gated"},
+    "too short": {"recording-too-short"},
+    "machine turning steadily": {"steady-tones", "only-hum"},
+    "too faint": {"too-noisy"},
+    "offset only": {"silent"},
+}
+
+
+@cache
+def heard(seed: int, folder: str) -> dict[str, RopeHearing]:
+    found = {}
+    for bad in make_bad_recordings(seed):
+        path = Path(folder) / "memo.wav"
+        write_wave(path, bad.samples, bad.sampling_rate)
+        take = Take(recording=read_recording(path), ropes=(1,))
+        spans = [RopeSpan(number=1, free_length=3.4)]
+        found[bad.kind] = hear_set([take], spans).ropes[0]
+    return found
+
+
+@pytest.fixture(scope="module")
+def ropes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, RopeHearing]:
+    return heard(10_001, str(tmp_path_factory.mktemp("bad")))
+
+
+def test_no_bad_recording_gives_a_number(ropes: dict[str, RopeHearing]) -> None:
+    assert len(ropes) == len(KINDS) >= 30
+    given = {kind for kind, rope in ropes.items() if rope.refusal is None}
+    assert given == set()
+    assert all(np.isnan(rope.fundamental_frequency) for rope in ropes.values())
+
+
+def test_each_bad_recording_says_why_and_what_to_do(
+    ropes: dict[str, RopeHearing],
+) -> None:
+    for kind, rope in ropes.items():
+        assert rope.refusal is not None
+        assert rope.refusal.text, kind
+        assert rope.refusal.next_act, kind
+        if kind in REASONS:
+            assert rope.refusal.code in REASONS[kind], kind
+    codes = {rope.refusal.code for rope in ropes.values() if rope.refusal}
+    assert len(codes) >= 12
+
+
+def test_what_is_no_pluck_stands_with_its_reason(
+    ropes: dict[str, RopeHearing],
+) -> None:
+    for kind in ("knocks", "hammer blows", "door slams", "footsteps"):
+        plucks = ropes[kind].plucks
+        assert plucks, kind
+        assert all(p.reason and not p.is_used for p in plucks), kind
+
+
+def good_recording() -> Recording:
+    rng = np.random.default_rng(10_002)
+    samples = 0.002 * rng.standard_normal(7 * RATE)
+    samples[RATE:] += 0.3 * ring_alone(6.0, RATE, 7)
+    return Recording(
+        name="good.wav",
+        samples=samples[::4].astype(np.float32),
+        sampling_rate=RATE / 4.0,
+        source_rate=float(RATE),
+        codec="pcm_s16le",
+        clipped=np.empty((0, 2)),
+    )
+
+
+def test_a_good_pluck_is_given_and_the_bad_rope_beside_it_refused() -> None:
+    good = good_recording()
+    bad = replace(good, name="bad.wav", samples=np.roll(good.samples[::-1], 100))
+    takes = [Take(recording=good, ropes=(1,)), Take(recording=bad, ropes=(2,))]
+    found = hear_set(takes, [RopeSpan(number=1), RopeSpan(number=2)])
+    assert found.given == (1,)
+    assert found.ropes[0].plucks[0].is_used

@@ -1,0 +1,115 @@
+"""Long memos of made ropes: every pluck goes to its rope, or the rope is refused."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.signal import resample_poly
+
+from tension.sound.cutting import CutTake, cut_take
+from tension.sound.hear import hear_set
+from tension.sound.hearing import RopeSpan
+from tension.sound.recording import Recording, Take
+from tests.synthesis.memos import Memo, draw_memo
+
+
+def take_of(memo: Memo, *, told: bool = True) -> Take:
+    samples = resample_poly(memo.samples.astype(float), 1, 2, window=("kaiser", 8.0))
+    recording = Recording(
+        name="all.wav",
+        samples=samples.astype(np.float32),
+        sampling_rate=memo.sampling_rate / 2.0,
+        source_rate=float(memo.sampling_rate),
+        codec="pcm_s16le",
+        clipped=np.empty((0, 2)),
+    )
+    return Take(
+        recording=recording,
+        ropes=memo.order,
+        plucks_each=memo.plucks_each if told else None,
+    )
+
+
+def wrong_ropes(memo: Memo, cut: CutTake) -> set[int]:
+    """Ropes that were given another rope's pluck."""
+    owner = {
+        onset: rope
+        for rope, onsets in zip(memo.order, memo.onsets, strict=True)
+        for onset in onsets
+    }
+    return {
+        rope
+        for rope, plucks in cut.plucks.items()
+        if rope not in cut.refusals
+        for pluck in plucks
+        if pluck.is_used
+        and any(
+            abs(onset - pluck.start) < 0.2 and other != rope
+            for onset, other in owner.items()
+        )
+    }
+
+
+@pytest.mark.parametrize("count", ["told", "found"])
+def test_quiet_memos_are_split_rightly(count: str) -> None:
+    for seed in (10_010, 10_011):
+        memo = draw_memo(seed)
+        cut = cut_take(take_of(memo, told=count == "told"))
+        assert not cut.refusals
+        assert wrong_ropes(memo, cut) == set()
+        for rope in set(memo.order):
+            used = [pluck for pluck in cut.plucks[rope] if pluck.is_used]
+            assert len(used) == memo.plucks_each * memo.order.count(rope)
+        assert cut.notes == ()
+
+
+@pytest.mark.slow
+def test_talk_between_the_plucks_gives_no_rope_a_wrong_pluck() -> None:
+    for seed in range(10_012, 10_018):
+        memo = draw_memo(seed, talk=True, n_missing=seed % 2)
+        cut = cut_take(take_of(memo))
+        assert wrong_ropes(memo, cut) == set()
+
+
+def test_a_memo_says_what_its_pieces_say_to_three_in_a_thousand() -> None:
+    memo = draw_memo(10_010)
+    take = take_of(memo)
+    spans = [RopeSpan(number=r.number, free_length=r.free_length) for r in memo.ropes]
+    whole = hear_set([take], spans)
+    rate = take.recording.sampling_rate
+    pieces = []
+    ends = [onsets[0] - 0.3 for onsets in memo.onsets[1:]] + [1e9]
+    for rope, onsets, end in zip(memo.order, memo.onsets, ends, strict=True):
+        part = take.recording.samples[
+            int((onsets[0] - 0.7) * rate) : int(min(end, 1e6) * rate)
+        ]
+        piece = replace(take.recording, name=f"{rope}-{onsets[0]}.wav", samples=part)
+        pieces.append(Take(recording=piece, ropes=(rope,)))
+    parts = hear_set(pieces, spans)
+    both = set(whole.given) & set(parts.given)
+    assert len(both) >= len(spans) - 1
+    for one, other in zip(whole.ropes, parts.ropes, strict=True):
+        if one.number in both:
+            ratio = one.fundamental_frequency / other.fundamental_frequency
+            assert abs(ratio - 1.0) < 0.0015
+
+
+def test_excluded_plucks_are_left_out_but_counted() -> None:
+    memo = draw_memo(10_010)
+    take = replace(take_of(memo), excluded_plucks=(1,))
+    cut = cut_take(take)
+    first = cut.plucks[memo.order[0]][0]
+    assert not first.is_used
+    assert first.reason == "left out by the record"
+    assert not cut.refusals
+    assert cut.notes == ()
+
+
+def test_a_wrong_announcement_is_told_with_the_times() -> None:
+    memo = draw_memo(10_010)
+    take = replace(take_of(memo), plucks_each=memo.plucks_each + 1)
+    cut = cut_take(take)
+    assert wrong_ropes(memo, cut) == set()
+    told = [note.text for note in cut.notes] + [r.text for r in cut.refusals.values()]
+    assert told
+    assert f"rope {memo.order[0]} at {memo.onsets[0][0]:.1f}" in told[0]
