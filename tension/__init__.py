@@ -19,6 +19,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from tension.adjustment.comparison import Comparison
+    from tension.adjustment.outcome import Plan
+    from tension.adjustment.spring_check import SpringCheck
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
@@ -34,11 +37,29 @@ if TYPE_CHECKING:
     from tension.sound.hear import hear_set
     from tension.sound.hearing import RopeHearing, SetHearing
     from tension.sound.recording import Recording, Take
-    from tension.workflow.assess import Assessed, assess_record, assess_recordings
+    from tension.workflow.adjustment import (
+        check_springs_of_record,
+        compare_record,
+        plan_record,
+    )
+    from tension.workflow.assess import (
+        Assessed,
+        RuleChoice,
+        assess_record,
+        assess_recordings,
+    )
+    from tension.workflow.evidence import accept_record, gather_evidence, write_document
+    from tension.workflow.inputs import Given
+    from tension.workflow.integrity import seal_record, verify
+    from tension.workflow.pluck import hear_file
+    from tension.workflow.trimming import trim_record
 
 __version__ = "0.1.0"
 
 _DOORS = {
+    "Comparison": "tension.adjustment.comparison",
+    "Plan": "tension.adjustment.outcome",
+    "SpringCheck": "tension.adjustment.spring_check",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
     "RopeShare": "tension.assessment.outcome",
@@ -67,19 +88,34 @@ _DOORS = {
     "SetHearing": "tension.sound.hearing",
     "Recording": "tension.sound.recording",
     "Take": "tension.sound.recording",
+    "check_springs_of_record": "tension.workflow.adjustment",
+    "compare_record": "tension.workflow.adjustment",
+    "plan_record": "tension.workflow.adjustment",
     "Assessed": "tension.workflow.assess",
+    "RuleChoice": "tension.workflow.assess",
     "assess_record": "tension.workflow.assess",
     "assess_recordings": "tension.workflow.assess",
+    "accept_record": "tension.workflow.evidence",
+    "gather_evidence": "tension.workflow.evidence",
+    "write_document": "tension.workflow.evidence",
+    "Given": "tension.workflow.inputs",
+    "seal_record": "tension.workflow.integrity",
+    "verify": "tension.workflow.integrity",
+    "hear_file": "tension.workflow.pluck",
+    "trim_record": "tension.workflow.trimming",
 }
 
 __all__ = [
     "Assessed",
     "Assessment",
+    "Comparison",
     "Estimate",
     "FileFormatError",
+    "Given",
     "InvalidValueError",
     "Metric",
     "Note",
+    "Plan",
     "Quantity",
     "Recording",
     "Refusal",
@@ -87,24 +123,36 @@ __all__ = [
     "RopeMeasurement",
     "RopeShare",
     "Rule",
+    "RuleChoice",
     "SetHearing",
     "SetMeasurement",
     "Source",
     "Spread",
+    "SpringCheck",
     "Take",
     "TensionError",
     "Verdict",
     "Visit",
     "__version__",
+    "accept_record",
     "assess_record",
     "assess_recordings",
     "assess_set",
+    "check_springs_of_record",
+    "compare_record",
     "find_rule",
+    "gather_evidence",
+    "hear_file",
     "hear_set",
     "measure_series",
     "parse_quantity",
+    "plan_record",
     "read_recording",
     "read_visit",
+    "seal_record",
+    "trim_record",
+    "verify",
+    "write_document",
 ]
 
 

@@ -25,6 +25,10 @@ def test_every_public_name_can_be_had() -> None:
     assert set(tension.__all__) <= set(dir(tension))
 
 
+def test_the_list_of_names_is_the_list_of_doors() -> None:
+    assert set(tension.__all__) == {*tension._DOORS, "__version__"}
+
+
 def test_an_unknown_name_is_refused_as_python_does() -> None:
     assert not hasattr(tension, "no_such_name")
 
