@@ -231,7 +231,13 @@ def _require_no_rope_options(options: Mapping[str, Any]) -> None:
 def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path, ...]:
     """Put files in rope order and tell which file is which rope."""
     files = in_rope_order(paths)
-    if not options["order"]:
+    if len(files) == 1 and not options["order"]:
+        click.echo(
+            f"{printable(str(files[0]))}: taken as one rope; if several ropes were "
+            'plucked in it, say in which order: --order "1 2 3 3 2 1"',
+            err=True,
+        )
+    elif not options["order"]:
         for number, file in enumerate(files, start=1):
             click.echo(f"rope {number}: {printable(str(file))}", err=True)
     return files

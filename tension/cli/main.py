@@ -4,6 +4,7 @@ import errno
 import importlib
 import os
 import sys
+from collections.abc import Sequence
 from typing import IO, NoReturn
 
 import click
@@ -69,6 +70,7 @@ class TensionGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run a command; an error of the input becomes its lines on stderr."""
+        wants_json = "--json" in ctx.args
         try:
             return super().invoke(ctx)
         except TensionError as error:
@@ -77,7 +79,19 @@ class TensionGroup(click.Group):
             lines = error.lines if isinstance(error, FileFormatError) else [str(error)]
             for line in lines:
                 click.echo(f"tension: {printable(line)}", err=True)
+            if wants_json:
+                _print_errors(ctx.invoked_subcommand or "", lines)
             ctx.exit(3)
+
+
+def _print_errors(name: str, lines: Sequence[str]) -> None:
+    """Print the document of a command that could not use its input."""
+    from tension.files.results import envelope, to_json
+
+    document = envelope(name, [], []) | {"errors": list(lines)}
+    if name in {"assess", "demo"}:
+        document["verdict"] = "no-result"
+    click.echo(to_json(document), nl=False)
 
 
 @click.group(

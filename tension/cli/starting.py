@@ -50,6 +50,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
     require_no_record(folder)
     rule_choice(options)
     given["ropes"] = _n_ropes(recordings, options)
+    given["order"] = _order(recordings, given)
     if is_somebody_there():
         given = _asked(given)
     record = start_record(_answers(given), recordings, folder)
@@ -99,6 +100,35 @@ def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
     if is_somebody_there():
         return int(click.prompt("How many ropes", type=click.IntRange(1, 12)))
     raise click.UsageError("How many ropes? Give --ropes, such as --ropes 6.")
+
+
+def _order(recordings: Sequence[Path], given: Mapping[str, Any]) -> str | None:
+    """Order of the ropes in one memo: given, or asked; none for a file per rope."""
+    n_ropes = given["ropes"]
+    if given["order"] or len(recordings) == n_ropes or not recordings:
+        return given["order"] or None
+    if len(recordings) > 1:
+        raise click.UsageError(
+            f"{len(recordings)} sound files and {n_ropes} ropes: give one file per "
+            "rope, or one memo; further rounds are added in the record."
+        )
+    plain = " ".join(map(str, range(1, n_ropes + 1)))
+    if not is_somebody_there():
+        raise click.UsageError(
+            "In which order were the ropes plucked in the memo? "
+            f'Give --order, such as --order "{plain}".'
+        )
+
+    def read(text: str) -> str:
+        numbers = rope_order(text)
+        if max(numbers) > n_ropes:
+            raise click.BadParameter(f"the set has {n_ropes} ropes, got {text}")
+        return text
+
+    asked: str = click.prompt(
+        "Order in which the ropes were plucked", default=plain, value_proc=read
+    )
+    return asked
 
 
 def _asked(given: dict[str, Any]) -> dict[str, Any]:

@@ -119,6 +119,22 @@ def test_us_units_and_north_american_words_go_through(tmp_path: Path) -> None:
     assert "at the hitch." in text
 
 
+def test_a_record_with_mistakes_gives_a_document_too(tmp_path: Path) -> None:
+    path = record(tmp_path, forces={1: "38 kg", 2: "40 kg"})
+    ran = run("assess", path, "--json")
+    assert ran.code == 3
+    assert ran.document["verdict"] == "no-result"
+    assert len(ran.document["errors"]) == 6  # three repeats of each
+    for error, line in zip(ran.document["errors"], ran.err.splitlines(), strict=True):
+        assert line == f"tension: {error}"
+        assert "kgf" in error
+    assert run("assess", path).out == ""
+
+
+def test_one_file_without_an_order_is_said_to_be_one_rope(tmp_path: Path) -> None:
+    assert "--order" in run("assess", tmp_path / "all.m4a").err
+
+
 def test_json_and_csv_together_are_refused_by_every_command() -> None:
     assert run("demo", "--json", "--csv").code == 2
 

@@ -82,6 +82,23 @@ def test_an_old_record_is_told_before_anything_is_asked(memos: Path) -> None:
     assert (memos / "visit.toml").read_bytes() == before
 
 
+@pytest.mark.usefixtures("_on_a_terminal")
+def test_the_order_of_one_memo_is_asked(tmp_path: Path) -> None:
+    shutil.copy(MEMOS / "rope-1.m4a", tmp_path / "all.m4a")
+    ran = answer(["start", str(tmp_path)], ["3", "1 2 4", "1 2 3 3 2 1", *[""] * 7])
+    assert ran.code == 0
+    text = (tmp_path / "visit.toml").read_text(encoding="utf-8")
+    assert "\nropes = [1, 2, 3, 3, 2, 1]" in text
+
+
+def test_files_that_do_not_fit_the_ropes_are_told_at_once(memos: Path) -> None:
+    assert "one file per rope" in run("start", memos, "--ropes", "4").err
+    ran = run("start", memos / "New Recording 9.m4a", "--ropes", "4")
+    assert ran.code == 2
+    assert '--order "1 2 3 4"' in ran.err
+    assert not (memos / "visit.toml").exists()
+
+
 def test_the_next_command_can_be_pasted_though_the_folder_has_a_space(
     memos: Path,
 ) -> None:
