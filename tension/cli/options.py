@@ -132,6 +132,17 @@ def with_rule_options(function: Decorated) -> Decorated:
     return function
 
 
+def with_terms_option(function: Decorated) -> Decorated:
+    """Add which words of the trade are used."""
+    return click.option(
+        "--terms",
+        type=click.Choice([terms.value for terms in Terms]),
+        default=Terms.EUROPE.value,
+        show_default=True,
+        help="Words of the trade.",
+    )(function)
+
+
 def with_form_options(function: Decorated) -> Decorated:
     """Add how the result is shown."""
     for option in reversed(
@@ -143,13 +154,7 @@ def with_form_options(function: Decorated) -> Decorated:
                 show_default=True,
                 help="Units shown; what was typed is echoed as typed.",
             ),
-            click.option(
-                "--terms",
-                type=click.Choice([terms.value for terms in Terms]),
-                default=Terms.EUROPE.value,
-                show_default=True,
-                help="Words of the trade.",
-            ),
+            with_terms_option,
             click.option("--json", "as_json", is_flag=True, help="Print JSON."),
         ]
     ):

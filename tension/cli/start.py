@@ -5,7 +5,11 @@ from typing import Any
 
 import click
 
-from tension.cli.options import with_rope_options, with_rule_options
+from tension.cli.options import (
+    with_rope_options,
+    with_rule_options,
+    with_terms_option,
+)
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 
 
@@ -32,6 +36,7 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
     type=click.Choice([b.value for b in Buffer]),
     help="What sits between plate and nut.",
 )
+@with_terms_option
 @with_rope_options
 @with_rule_options
 @click.option(

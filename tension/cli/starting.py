@@ -13,7 +13,7 @@ from tension.cli.assessing import rope_order, rule_choice
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
-from tension.wording import say
+from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_sheet
 from tension.workflow.inputs import in_rope_order, split_rope_type
 from tension.workflow.start import Answers, require_no_record, start_record
@@ -34,6 +34,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
     click.UsageError
         If the number of ropes is not known and nobody can be asked.
     """
+    terms = Terms(options["terms"])
     if options["sheet"]:
         n_ropes = _n_ropes((), options)
         require_drawable(options["sheet"], overwrite=False)
@@ -42,6 +43,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
             n_ropes=n_ropes,
             paper=options["paper"],
             lift=options["name"] or "",
+            terms=terms,
         )
         click.echo(f"Wrote {options['sheet']}.")
         return
@@ -59,7 +61,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
         f"tension assess {shlex.quote(str(record))}"
     )
     for line in ON_THE_CAR_TOP:
-        click.echo(wrapped(say(line), output_width()), err=True)
+        click.echo(wrapped(say(line, terms), output_width()), err=True)
 
 
 def is_somebody_there() -> bool:

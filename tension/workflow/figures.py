@@ -5,6 +5,7 @@ from pathlib import Path
 from tension.assessment.outcome import Assessment
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
+from tension.wording import Terms
 from tension.workflow.pluck import HeardFile
 
 KINDS = ("svg", "png", "pdf")
@@ -95,7 +96,14 @@ def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> No
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
 
-def write_sheet(path: Path, *, n_ropes: int, paper: str, lift: str) -> None:
+def write_sheet(
+    path: Path,
+    *,
+    n_ropes: int,
+    paper: str,
+    lift: str,
+    terms: Terms = Terms.EUROPE,
+) -> None:
     """Write one blank page for the car top; an old one is never touched.
 
     Parameters
@@ -108,6 +116,8 @@ def write_sheet(path: Path, *, n_ropes: int, paper: str, lift: str) -> None:
         Size of the page, "a4" or "letter".
     lift : str
         Name printed on it; a line to write on if empty.
+    terms : Terms
+        Words of the trade.
     """
     from matplotlib.figure import Figure
 
@@ -116,5 +126,5 @@ def write_sheet(path: Path, *, n_ropes: int, paper: str, lift: str) -> None:
 
     kind = require_drawable(path, overwrite=False)
     figure = Figure()
-    draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift)
+    draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift, terms=terms)
     write_atomically(path, figure_bytes(figure, kind), overwrite=False)
