@@ -207,11 +207,27 @@ def assess_visit(
     return Assessed(
         visit=visit,
         series=chosen,
-        assessment=assess_set(measurement, rule),
+        assessment=_with_file_notes(
+            assess_set(measurement, rule), heard.recordings if heard else ()
+        ),
         hearing=heard.hearing if heard else None,
         recordings=heard.recordings if heard else (),
         inputs=heard.evidence if heard else (),
     )
+
+
+def _with_file_notes(
+    assessment: Assessment, recordings: Sequence[Recording]
+) -> Assessment:
+    """Keep what reading the files found, also of ropes that got no number."""
+    told = {(note.code, note.text) for note in assessment.notes}
+    added = dict.fromkeys(
+        note
+        for recording in recordings
+        for note in recording.notes
+        if (note.code, note.text) not in told
+    )
+    return replace(assessment, notes=(*assessment.notes, *added))
 
 
 def choose_series(visit: Visit, name: str | None) -> Series:
