@@ -34,7 +34,7 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     """
     from tension.cli.exits import ExitCode
     from tension.cli.hearing_text import hearing_text
-    from tension.cli.plucking import run_pluck
+    from tension.cli.plucking import run_pluck, tell_unheard
     from tension.cli.text import output_width
     from tension.files.results import hearing_document, to_json
     from tension.wording import Terms
@@ -53,4 +53,6 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
             )
             click.echo(text, nl=False)
     is_heard = any(h.hearing.given for h in heard)
+    if not is_heard:
+        tell_unheard(heard, Terms(options["terms"]))
     ctx.exit(ExitCode.DONE if is_heard else ExitCode.UNUSABLE_INPUT)

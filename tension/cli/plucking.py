@@ -7,8 +7,10 @@ from typing import Any
 import click
 
 from tension.cli.assessing import rope_order, tell_progress
+from tension.cli.text import printable
 from tension.errors import FileFormatError
 from tension.files.natural_order import find_recordings
+from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_hearing_figure
 from tension.workflow.pluck import HeardFile, hear_file
 
@@ -57,11 +59,32 @@ def run_pluck(paths: Sequence[Path], options: Mapping[str, Any]) -> list[HeardFi
     return heard
 
 
+def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
+    """Say on stderr why no file gave a number, a line for each rope.
+
+    Parameters
+    ----------
+    heard : sequence of HeardFile
+        What was heard.
+    terms : Terms
+        Words of the trade.
+    """
+    for one in heard:
+        for rope in one.hearing.ropes:
+            if rope.refusal is not None:
+                said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
+                line = f"{one.recording.name}: {say(said, terms)}"
+                click.echo(f"tension: {printable(line)}", err=True)
+
+
 def _files(path: Path) -> tuple[Path, ...]:
     """The sound files that a path means."""
     if not path.is_dir():
         return (path,)
     found = find_recordings(path)
     if not found:
-        raise FileFormatError(f"{path}: this folder holds no sound file")
+        raise FileFormatError(
+            f"{path}: this folder holds no sound file; name the folder the recordings "
+            "are in, or the files"
+        )
     return found
