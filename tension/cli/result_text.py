@@ -163,7 +163,8 @@ def rule_text(rule: Rule) -> str:
             f"{_percent(rule.limit)} by the user)"
         )
     source = ", ".join(part for part in (rule.source, rule.edition) if part)
-    standing = "" if rule.standing.value in rule.source else f" ({rule.standing.value})"
+    is_said = rule.standing.value in f"{rule.name} {rule.source}"
+    standing = "" if is_said else f" ({rule.standing.value})"
     measure = f"{rule.metric.value} ({METRIC_WORDS[rule.metric]})"
     return f"{measure} {limit}. {rule.name}: {source}{standing}."
 

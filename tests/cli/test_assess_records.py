@@ -135,6 +135,15 @@ def test_one_file_without_an_order_is_said_to_be_one_rope(tmp_path: Path) -> Non
     assert "--order" in run("assess", tmp_path / "all.m4a").err
 
 
+def test_a_limit_of_the_user_is_named_once_and_other_rules_are_told(
+    tmp_path: Path,
+) -> None:
+    text = " ".join(run("assess", record(tmp_path), "--limit", "26 %").out.split())
+    assert text.startswith("EQUAL")
+    assert text.count("given by the user") == 1
+    assert "Another common rule would answer differently" in text
+
+
 def test_json_and_csv_together_are_refused_by_every_command() -> None:
     assert run("demo", "--json", "--csv").code == 2
 
