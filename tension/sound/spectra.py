@@ -365,7 +365,7 @@ def _peaks(
     peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
     if peak.size:
         away = np.abs(peak[:, None] - peak[None, :]) * spacing * scale
-        fall = 20.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
+        fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
         np.fill_diagonal(fall, 1.0)
         leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
         peak = peak[levels[peak] > leak.max(axis=1)]

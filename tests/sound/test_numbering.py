@@ -1,0 +1,102 @@
+"""Rival numberings of made lines."""
+
+import numpy as np
+import pytest
+
+from tension.sound.comb import Combs, dispersion_grid, find_combs
+from tension.sound.numbering import find_numberings, weigh_combs
+from tension.sound.partials import fit_string
+from tension.sound.spectra import Lines, believed
+from tests.sound.made import clamped_pinned_modes
+
+# 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th
+MODES = clamped_pinned_modes(3.0, 90.0, 15.0, 40)
+
+
+def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines:
+    rng = np.random.default_rng(seed)
+    f = np.sort(frequencies)
+    uncertainty = np.full(f.size, 0.02)
+    levels = 10.0 ** (0.1 * (level + rng.uniform(-6.0, 6.0, f.size)))
+    lines = Lines(
+        frequencies=f + uncertainty * rng.standard_normal(f.size),
+        uncertainties=uncertainty,
+        levels=levels,
+        durations=np.full(f.size, 1.2),
+        false_densities=np.full(f.size, 1e-9),
+        densities=np.ones(f.size),
+        weights=np.ones(f.size),
+    )
+    return believed(lines, lines.weights)
+
+
+def _best(lines: Lines) -> float:
+    combs = find_combs(lines, 1.2, 65.0, 1e-3, 1)
+    return find_numberings(lines, combs, 1.2, 65.0, 1)[0].fundamental_frequency
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [
+        np.arange(0, 12),
+        np.arange(5, 18),  # the fundamental and four more behind a low cut
+        np.arange(0, 15, 2),  # a pluck at mid-span: odd partials only
+        np.array([k for k in range(14) if (k + 1) % 3]),  # at a third
+    ],
+    ids=["all", "low cut", "odd only", "no third"],
+)
+def test_the_fundamental_is_found(seen: np.ndarray) -> None:
+    for seed in range(5):
+        assert _best(_lines(MODES[seen], seed=seed)) == pytest.approx(
+            MODES[0], rel=3e-3
+        )
+
+
+def test_stray_lines_do_not_move_the_comb() -> None:
+    rng = np.random.default_rng(5)
+    stray = rng.uniform(20.0, 400.0, 8)
+    lines = _lines(np.concatenate([MODES[1:14], stray]), seed=1)
+    assert _best(lines) == pytest.approx(MODES[0], rel=3e-3)
+
+
+def test_half_and_double_spacing_lose() -> None:
+    lines = _lines(MODES[:14])
+    fit = fit_string(lines, 15.0, 9e-6, 1)
+    assert fit is not None
+    combs = Combs(
+        spacings=fit.spacing * np.array([1.0, 0.5, 2.0]),
+        dispersions=np.full(3, fit.dispersion),
+    )
+    right, half, double = (one.log_likelihood for one in weigh_combs(lines, combs, 1))
+    # each hole between strong lines and each line not told costs two nats
+    assert right > half + 15.0
+    assert right > double + 15.0
+
+
+def test_a_node_is_named() -> None:
+    lines = _lines(MODES[np.arange(0, 15, 2)])
+    fit = fit_string(lines, 15.0, 9e-6, 1)
+    assert fit is not None
+    comb = Combs(
+        spacings=np.array([fit.spacing]), dispersions=np.array([fit.dispersion])
+    )
+    assert weigh_combs(lines, comb, 1)[0].node_order == 2
+
+
+def test_the_fit_returns_spacing_and_stiffness() -> None:
+    lines = _lines(MODES[2:16])
+    fit = fit_string(lines, 15.2, 8e-6, 1)
+    assert fit is not None
+    assert fit.fundamental_frequency == pytest.approx(MODES[0], rel=1e-3)
+    # c = 90 m/s, EI/m = 15: bending 2 pi sqrt(15) / 90^2
+    assert fit.bending == pytest.approx(2 * np.pi * np.sqrt(15.0) / 90.0**2, rel=0.02)
+    assert fit.relative_uncertainty < 1e-3
+
+
+def test_dispersions_are_tried_finely_enough() -> None:
+    grid = dispersion_grid(10.0, 300.0, 1e-3)
+    assert grid[0] == 0.0
+    assert grid[-1] >= 1e-3
+    # step at the start: 2 f_0/u^3 with u = 300 Hz, or a fifty-thousandth of the range
+    assert np.diff(grid)[0] == pytest.approx(max(2 * 10.0 / 300.0**3, 2e-7), rel=0.01)
+    assert grid.size < 600
