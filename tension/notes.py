@@ -255,6 +255,13 @@ class NoteKind(Enum):
         "Check the order of the ropes and their painted numbers; measure rope {rope} "
         "again.",
     )
+    SET_CONFIRMS = (
+        131,
+        "set-confirms",
+        "Few partials of rope {rope} stand out; they are counted as they are because "
+        "pitch and stiffness agree with the other ropes.",
+        "Pluck rope {rope} again, closer to the microphone, if this matters.",
+    )
     # --- 200 files ---
     FILE_MISSING = (
         201,

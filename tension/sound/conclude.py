@@ -28,7 +28,9 @@ FLOOR = 1.0e-4
 GLIDE_SHARE = 0.1
 """What is taken off for glide is known to a tenth: a swing that whirls raises the pitch
 by a third more than one in a plane, and turns from one into the other. [1]"""
-UNFOLLOWED = 5e-4
+LARGEST_CHANGE = 8e-3
+"""Phases that run off by more follow something else than the partials. [1]"""
+UNFOLLOWED = 1e-3
 """Relative uncertainty where no phase could be followed: planes and glide. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
@@ -100,6 +102,8 @@ def conclude(
         return replace(nothing, rivals=rivals, refusal=refusal), None
     tracks = _tracks(heard, best.fit)
     phases = fit_phases(tracks, best.fit)
+    if phases is not None and abs(phases.change) > LARGEST_CHANGE:
+        phases = None
     measured = _measured(span, best.fit, phases)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]

@@ -14,7 +14,9 @@ SHORTEST_BEFORE = 0.2
 SLACK = 0.35
 """Standard deviation of ln amplitude of hum in some seconds: load, gain control. [1]"""
 BESIDE = 1.0
-"""Mains wanders by some hundredths of a hertz; its twentieth multiple by this. [Hz]"""
+"""Mains wanders by some hundredths of a hertz in a second. [Hz]"""
+BESIDE_SHARE = 0.005
+"""Its multiples wander with their number, and a hum line has skirts that far. [1]"""
 HUM_PRIOR = (0.05, 0.5)
 """Share of lines that are hum: anywhere, and at multiples of the mains. [1]"""
 
@@ -171,7 +173,7 @@ def ring_belief(
 def _beside_hum(lines: Lines, is_hum: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Tell which lines are what a stronger hum line's wander makes beside it."""
     f = lines.frequencies
-    reach = np.maximum(BESIDE, 0.8 / lines.durations)
+    reach = np.maximum(np.maximum(BESIDE, BESIDE_SHARE * f), 0.8 / lines.durations)
     near = np.abs(f[:, None] - f[None, :]) < reach[:, None]
     stronger = lines.levels[None, :] > lines.levels[:, None]
     result: NDArray[np.bool_] = np.any(near & stronger & is_hum[None, :], axis=1)

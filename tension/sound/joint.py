@@ -13,6 +13,10 @@ TEMPER = 0.5
 """Exponent of the likelihood ratios: lines of one ring are not independent evidence."""
 OWN_RANGE = 10.0
 """A rival worse than this in its own recording is none, whatever the set says."""
+WEAK_EVIDENCE = 11.0
+"""Evidence that needs the other ropes to bear it out. [1]"""
+ALIKE = 0.2
+"""Of ln EI/m between ropes of one type, their fits included. [1]"""
 TAIL_DEGREES = 3.0
 """Student's t of the spread in a set: a slack rope is rare, not impossible."""
 
@@ -148,3 +152,54 @@ def _log_fit(
     log_stiff += np.log(own_sigma / sigma)
     both: NDArray[np.float64] = log_speed[:, None] + log_stiff[None, :]
     return both
+
+
+def confirmed(
+    reading: Reading,
+    length: float | None,
+    others: Sequence[tuple[StringFit, float | None]],
+    prior: HearingPrior,
+) -> bool:
+    """Whether the other ropes bear out a reading that is weak by itself.
+
+    Parameters
+    ----------
+    reading : Reading
+        Likeliest of the rope.
+    length : float or None
+        Its free length. [m]
+    others : sequence of tuple of StringFit and float or None
+        Ropes heard beyond doubt, and their lengths [m].
+    prior : HearingPrior
+        What is expected.
+
+    Returns
+    -------
+    bool
+        True if at least two others are known, its wave speed lies within two spreads of
+        their median and its EI/m within ``ALIKE`` of theirs.
+
+    Notes
+    -----
+    A chance comb has its spacing anywhere in four units of ln and its EI/m anywhere in
+    some five: both agreeing is worth some five more in ln likelihood.
+    """
+    if length is None or reading.log_likelihood < WEAK_EVIDENCE:
+        return False
+    known = [(fit, of) for fit, of in others if of is not None]
+    if len(known) < 2:
+        return False
+
+    def speed(fit: StringFit, of: float) -> float:
+        return float(np.log(2.0 * of * fit.spacing))
+
+    def rigidity(fit: StringFit, of: float) -> float:
+        return float(2.0 * np.log(fit.bending) + 4.0 * speed(fit, of))
+
+    usual_speed = float(np.median([speed(fit, of) for fit, of in known]))
+    usual = float(np.median([rigidity(fit, of) for fit, of in known]))
+    own = reading.fit
+    slack = ALIKE + 4.0 * float(np.sqrt(own.covariance[1, 1])) / own.bending
+    return abs(speed(own, length) - usual_speed) < 2.0 * prior.spread_width and abs(
+        rigidity(own, length) - usual
+    ) < min(slack, 1.0)

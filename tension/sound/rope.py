@@ -54,6 +54,8 @@ class HeardRope:
         What was doubtful.
     names : tuple of str
         Of the recordings.
+    is_weak : bool
+        Refused only because too few partials stand out.
     """
 
     plucks: tuple[Pluck, ...] = ()
@@ -64,6 +66,7 @@ class HeardRope:
     refusal: Refusal | None = None
     notes: tuple[Note, ...] = ()
     names: tuple[str, ...] = ()
+    is_weak: bool = False
 
 
 def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRope:
@@ -106,6 +109,7 @@ def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRop
         refusal=refusal,
         notes=notes,
         names=names,
+        is_weak=refusal is not None,
     )
 
 
@@ -174,17 +178,22 @@ def _readings(
         fit_string(lines, one.spacing, one.dispersion, n_clamped_ends)
         for one in numberings
     ]
-    good = [fit for fit in fits if fit is not None]
-    if not good:
+    pairs = [
+        (one, fit) for one, fit in zip(numberings, fits, strict=True) if fit is not None
+    ]
+    if not pairs:
         return ()
     combs = Combs(
-        spacings=np.array([fit.spacing for fit in good]),
-        dispersions=np.array([fit.dispersion for fit in good]),
+        spacings=np.array([fit.spacing for _, fit in pairs]),
+        dispersions=np.array([fit.dispersion for _, fit in pairs]),
     )
     weighed = weigh_combs(lines, combs, n_clamped_ends)
-    pairs = sorted(
-        zip(weighed, good, strict=True), key=lambda pair: -pair[0].log_likelihood
-    )
+    # the robust fit need not be the likeliest comb of its numbering: the better counts
+    pairs = [
+        (max(one, again, key=lambda each: each.log_likelihood), fit)
+        for (one, fit), again in zip(pairs, weighed, strict=True)
+    ]
+    pairs.sort(key=lambda pair: -pair[0].log_likelihood)
     kept: list[Reading] = []
     for one, fit in pairs:
         if all(not _alike(lines, fit, other.fit) for other in kept):

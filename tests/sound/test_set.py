@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tension.sound.hearing import HearingPrior
-from tension.sound.joint import Reading, weigh_readings
+from tension.sound.joint import Reading, confirmed, weigh_readings
 from tension.sound.partials import StringFit
 from tension.sound.shared import Measured, share_stiffness
 
@@ -100,3 +100,14 @@ def test_lengths_unknown_share_nothing() -> None:
     shared = share_stiffness([nameless], HearingPrior())
     assert shared.changes[0] == 0.0
     assert np.isnan(shared.rigidity_per_density)
+
+
+def test_a_weak_reading_needs_the_other_ropes() -> None:
+    others = [(_reading(f, 60.0).fit, LENGTH) for f in (15.0, 15.3, 14.8)]
+    prior = HearingPrior()
+    weak = _reading(15.1, 12.0)
+    assert confirmed(weak, LENGTH, others, prior)
+    assert not confirmed(weak, LENGTH, others[:1], prior)
+    assert not confirmed(weak, None, others, prior)
+    assert not confirmed(_reading(15.1, 5.0), LENGTH, others, prior)
+    assert not confirmed(_reading(30.2, 12.0), LENGTH, others, prior)
