@@ -73,8 +73,9 @@ def test_closest_set_has_the_spread_and_no_nearer_set_exists(
         found = search.at(wanted)
         assert spread_of(found, shape) == pytest.approx(wanted, rel=1e-6)
         least = least_distance(search, wanted)
-        # the general minimiser stops at about 1e-6 of the distance
-        assert distance(search, found) == pytest.approx(least, rel=1e-4)
+        # with these nearly singular covariances rounding in either search costs up to
+        # 2e-4 of the squared distance, differently from processor to processor
+        assert distance(search, found) == pytest.approx(least, rel=1e-3)
 
 
 @pytest.mark.parametrize("shape", list(SpreadShape))
