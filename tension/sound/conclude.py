@@ -28,6 +28,9 @@ FLOOR = 1.0e-4
 GLIDE_SHARE = 0.1
 """What is taken off for glide is known to a tenth: a swing that whirls raises the pitch
 by a third more than one in a plane, and turns from one into the other. [1]"""
+SAME_NUMBER = 0.012
+"""Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
+of tension at most, where another number of a low partial is a quarter or more. [1]"""
 LARGEST_CHANGE = 8e-3
 """Phases that run off by more follow something else than the partials. [1]"""
 UNFOLLOWED = 1e-3
@@ -88,7 +91,17 @@ def conclude(
         if weights[k] > RIVAL_TOLD
     )
     best = heard.readings[int(order[0])]
-    if weights[order[0]] < SURE:
+    usual = best.fit.fundamental_frequency
+    offsets = np.array(
+        [np.log(one.fit.fundamental_frequency / usual) for one in heard.readings]
+    )
+    beside = np.abs(offsets) < SAME_NUMBER
+    rivals = tuple(
+        rival
+        for rival, k in zip(rivals, order.tolist(), strict=False)
+        if k == order[0] or not beside[k]
+    )
+    if weights[beside].sum() < SURE:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
         return replace(nothing, rivals=rivals, refusal=refusal), None
@@ -104,7 +117,8 @@ def conclude(
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
-    measured = _measured(span, best.fit, phases)
+    spread = float(np.sum((weights * offsets**2)[beside]))
+    measured = _measured(span, best.fit, phases, spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
     if second is not None:
@@ -152,7 +166,9 @@ def _tracks(heard: HeardRope, fit: StringFit) -> list[Track]:
     return tracks
 
 
-def _measured(span: RopeSpan, fit: StringFit, phases: PhaseFit | None) -> Measured:
+def _measured(
+    span: RopeSpan, fit: StringFit, phases: PhaseFit | None, spread: float
+) -> Measured:
     """Fundamental and bending with their covariance."""
     change, bend, glide = 0.0, 0.0, 0.0
     covariance = fit.covariance.copy()
@@ -161,7 +177,7 @@ def _measured(span: RopeSpan, fit: StringFit, phases: PhaseFit | None) -> Measur
     else:
         change, bend, glide = phases.change, phases.bending_change, phases.glide
         covariance = phases.covariance.copy()
-    covariance[0, 0] += FLOOR**2 + (GLIDE_SHARE * glide) ** 2
+    covariance[0, 0] += spread + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
     return Measured(
         number=span.number,
         length=span.free_length,

@@ -23,6 +23,8 @@ RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
 """Rivals by counting every line as another multiple."""
 SHIFTS = (-3, -2, -1, 1, 2, 3)
 """Rivals by counting on from another line."""
+GATES = (0.2, 0.07)
+"""First gates of the fit, in spacings. [1]"""
 SEEN = 0.9
 """Share of partials seen where the envelope stands far over the noise."""
 FADE = 5.0
@@ -71,6 +73,7 @@ def fit_combs(
     n_clamped_ends: int,
     numbers: NDArray[np.int64] | None = None,
     rounds: int = 7,
+    gate: float = 0.2,
 ) -> Combs:
     """Refine combs by robust weighted straight lines of (f/n)^2 over n^2.
 
@@ -86,6 +89,8 @@ def fit_combs(
         Mode numbers for the first round; nearest places if not given.
     rounds : int
         How often the gate is narrowed and the fit repeated.
+    gate : float
+        Of the first round, in spacings. [1]
 
     Returns
     -------
@@ -113,9 +118,9 @@ def fit_combs(
         n = n + phase
         predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
         residual = frequency - predicted
-        gate = spacing * max(0.2 * 0.6**turn, 0.01)
+        reach = spacing * max(gate * 0.6**turn, 0.01)
         sigma = np.sqrt(
-            lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * gate) ** 2
+            lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * reach) ** 2
         )
         weight = worth / sigma**2 / (1.0 + (residual / sigma) ** 2 / 4.0) ** 2
         if turn == 0 and numbers is not None:
@@ -259,7 +264,12 @@ def find_numberings(
         Likeliest first, no two alike.
     """
     ends = n_clamped_ends
-    found = list(weigh_combs(lines, fit_combs(lines, combs, ends), ends))
+    # a wide gate forgives a coarse search, a narrow one keeps stray lines out
+    found = [
+        one
+        for gate in GATES
+        for one in weigh_combs(lines, fit_combs(lines, combs, ends, gate=gate), ends)
+    ]
     found = _distinct(found, lowest, highest)[:12]
     for _ in range(2):
         related = [
