@@ -25,6 +25,9 @@ SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
 FLOOR = 1.0e-4
 """Relative uncertainty that nothing heard takes away: grid of planes, end model. [1]"""
+WIDER = 1.2
+"""Frames of a track, lines of neighbours and the grids of planes and glides are not
+independent: on made recordings errors were a fifth wider than stated without it. [1]"""
 GLIDE_SHARE = 0.1
 """What is taken off for glide is known to a tenth: a swing that whirls raises the pitch
 by a third more than one in a plane, and turns from one into the other. [1]"""
@@ -176,7 +179,7 @@ def _measured(
         covariance[0, 0] = max(covariance[0, 0], UNFOLLOWED**2)
     else:
         change, bend, glide = phases.change, phases.bending_change, phases.glide
-        covariance = phases.covariance.copy()
+        covariance = WIDER**2 * phases.covariance
     covariance[0, 0] += spread + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
     return Measured(
         number=span.number,
