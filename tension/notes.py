@@ -248,12 +248,20 @@ class NoteKind(Enum):
         "{recording} holds nothing under 200 Hz: it was made for speech.",
         "Set the recorder to music, high quality or WAV, and record again.",
     )
-    ROUNDS_DIFFER = (
+    PLUCKS_APART = (
         130,
-        "rounds-differ",
-        "Rope {rope} sounds different in two rounds of {recording}, at {times}.",
+        "plucks-apart",
+        "The plucks given to rope {rope} are not of one pitch; apart from the others: "
+        "{times}.",
         "Check the order of the ropes and their painted numbers; measure rope {rope} "
         "again.",
+    )
+    ODD_PLUCK = (
+        131,
+        "odd-pluck",
+        "One pluck of rope {rope} is not of the pitch of the others and is left out: "
+        "{times}.",
+        "Measure rope {rope} again if that pluck was of this rope.",
     )
     SET_CONFIRMS = (
         131,

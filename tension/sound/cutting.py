@@ -52,11 +52,14 @@ class CutRing:
         Its samples.
     entry : int
         Place in the order announced: which round it is of.
+    image : ndarray, shape (n_log_frequencies,)
+        Of its spectrum, see `Portrait`.
     """
 
     pluck: Pluck
     ring: Ring
     entry: int
+    image: Array
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -103,6 +106,7 @@ def cut_take(take: Take) -> CutTake:
     found = _Found(
         take=take,
         events=events,
+        portraits=portraits,
         reasons=_reasons(portraits),
         entries={},
         cuts=cuts,
@@ -139,6 +143,7 @@ class _Found:
 
     take: Take
     events: tuple[Event, ...]
+    portraits: tuple[Portrait, ...]
     reasons: list[str]
     entries: dict[int, int]
     cuts: tuple[Event, ...] = ()
@@ -203,7 +208,9 @@ class _Found:
             before=_between(recording, quiet - LONGEST_BEFORE, quiet),
             sampling_rate=recording.sampling_rate,
         )
-        return CutRing(pluck=pluck, ring=ring, entry=self.entries[k])
+        return CutRing(
+            pluck=pluck, ring=ring, entry=self.entries[k], image=self.portraits[k].image
+        )
 
 
 def _rung_through(

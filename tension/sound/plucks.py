@@ -130,6 +130,11 @@ def find_events(
             chosen.append(int(index))
     chosen.sort()
     starts = [_onset(samples, sampling_rate, float(moments[index])) for index in chosen]
+    # two rises may come from one onset, seen from either side
+    apart = [
+        k for k in range(len(starts)) if not k or starts[k] > starts[k - 1] + FRAME
+    ]
+    starts, chosen = [starts[k] for k in apart], [chosen[k] for k in apart]
     ends = [start - 0.5 * FRAME for start in starts[1:]]
     ends = [*ends, duration] if starts else []
     return tuple(

@@ -1,7 +1,7 @@
 """Rings: what all recordings hold of each rope."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +12,12 @@ from tension.sound.faults import overdriven_share, why_no_ring
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
 from tension.sound.recording import Take
+from tension.sound.repeats import find_swaps, mean_image, odd_ones
 
 OVERDRIVEN = 0.5
 """Share of the time at full scale from which nothing is believed. [1]"""
+LEAST_AGREEING = 3
+"""Rings, the odd one among them, that must be more for the others to be right. [1]"""
 SILENCE = 1e-5
 """Largest sample of a recording that holds nothing: under the last bit of 16. [1]"""
 MOST_REGROUPED = 12
@@ -35,12 +38,15 @@ class RingOf:
         Which of the takes.
     entry : int
         Which place in the order of that take: the round.
+    image : ndarray, shape (n_log_frequencies,)
+        Of its spectrum; empty if not made.
     """
 
     ring: Ring
     pluck: Pluck
     take: int
     entry: int = 0
+    image: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(kw_only=True, slots=True)
@@ -101,7 +107,13 @@ def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeR
             rope.refusal = rope.refusal or cut.refusals.get(number)
             if number not in cut.refusals:
                 rope.rings += [
-                    RingOf(ring=one.ring, pluck=one.pluck, take=index, entry=one.entry)
+                    RingOf(
+                        ring=one.ring,
+                        pluck=one.pluck,
+                        take=index,
+                        entry=one.entry,
+                        image=one.image,
+                    )
                     for one in cut.rings.get(number, ())
                 ]
     for rope in found.values():
@@ -112,7 +124,65 @@ def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeR
         if rope.refusal is None and not rope.rings and rope.names:
             of = [take for take in takes if number in take.ropes]
             rope.refusal = _why_none(of[-1], rope, number)
+    _settle_repeats(found)
     return found
+
+
+def _settle_repeats(found: dict[int, RopeRings]) -> None:
+    """Leave out one odd ring; refuse ropes whose plucks are of different pitch."""
+    apart: dict[int, list[int]] = {}
+    for number, rope in found.items():
+        odd = odd_ones([one.image for one in rope.rings])
+        if odd:
+            apart[number] = odd
+    swapped = find_swaps(
+        {number: _first_and_last(found[number].rings) for number in apart}
+    )
+    for pair in swapped:
+        note = NoteKind.SWAPPED_ROPES.note(ropes=pair, one=pair[0], other=pair[1])
+        for number in pair:
+            apart.pop(number, None)
+            found[number].notes.append(note)
+            _refuse(
+                found[number], NoteKind.SWAPPED.refusal(first=pair[0], second=pair[1])
+            )
+    for number, odd in apart.items():
+        rope = found[number]
+        moments = [rope.rings[k].pluck for k in odd]
+        times = ", ".join(f"{one.start:.1f} s ({one.recording})" for one in moments)
+        if len(odd) == 1 and len(rope.rings) > LEAST_AGREEING:
+            rope.notes.append(
+                NoteKind.ODD_PLUCK.note(ropes=(number,), rope=number, times=times)
+            )
+            _leave_out(rope, odd[0])
+        else:
+            _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+
+
+def _refuse(rope: RopeRings, refusal: Refusal) -> None:
+    """Refuse a rope whose rings cannot be told apart."""
+    rope.rings = []
+    rope.refusal = refusal
+
+
+def _leave_out(rope: RopeRings, place: int) -> None:
+    """Take one ring out."""
+    pluck = rope.rings.pop(place).pluck
+    index = rope.plucks.index(pluck)
+    rope.plucks[index] = replace(
+        pluck, is_used=False, reason="not of the pitch of the other plucks"
+    )
+
+
+def _first_and_last(
+    rings: Sequence[RingOf],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Images of the first and of the last round."""
+    rounds: dict[tuple[int, int], list[NDArray[np.float64]]] = {}
+    for one in sorted(rings, key=lambda one: (one.take, one.pluck.start)):
+        rounds.setdefault((one.take, one.entry), []).append(one.image)
+    images = [mean_image(images) for images in rounds.values()]
+    return images[0], images[-1]
 
 
 def _why_none(take: Take, found: RopeRings, number: int) -> Refusal:

@@ -113,3 +113,32 @@ def test_a_wrong_announcement_is_told_with_the_times() -> None:
     told = [note.text for note in cut.notes] + [r.text for r in cut.refusals.values()]
     assert told
     assert f"rope {memo.order[0]} at {memo.onsets[0][0]:.1f}" in told[0]
+
+
+def test_two_ropes_changed_over_between_rounds_are_refused_by_name() -> None:
+    # a set whose ropes 2 and 3 differ enough to be told apart
+    memo = next(
+        memo
+        for memo in map(draw_memo, range(10_020, 10_060))
+        if len(memo.order) == 2 * len(memo.ropes)
+        and 0.03
+        < abs(
+            np.log(
+                memo.ropes[1].fundamental_frequency
+                / memo.ropes[2].fundamental_frequency
+            )
+        )
+        < 0.14
+    )
+    half = len(memo.ropes)
+    changed = {2: 3, 3: 2}
+    order = memo.order[:half] + tuple(changed.get(n, n) for n in memo.order[half:])
+    spans = [RopeSpan(number=r.number, free_length=r.free_length) for r in memo.ropes]
+    heard = hear_set([replace(take_of(memo), ropes=order)], spans)
+    refused = {rope.number: rope.refusal for rope in heard.ropes if rope.refusal}
+    assert {2, 3} <= set(refused)
+    for number in (2, 3):
+        refusal = refused[number]
+        assert refusal is not None
+        assert refusal.code in {"ropes-swapped", "plucks-apart"}
+    assert set(heard.given) >= set(range(1, half + 1)) - {2, 3} - set(refused)
