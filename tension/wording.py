@@ -1,8 +1,8 @@
 """Every visible trade word once, European and North American.
 
-A text of the program holds ``[[word]]`` where the trade says it in two ways; `say` fills
-the place. ``[[Word]]`` and ``[[words]]`` give a capital and the plural. Texts that people
-typed never pass through here.
+A text of the program holds ``[[word]]`` where the trade says it in two ways; `say`
+fills the place. ``[[Word]]`` and ``[[words]]`` give a capital and the plural. Texts
+that people typed never pass through here.
 """
 
 import re
