@@ -79,15 +79,16 @@ class NoteKind(Enum):
     COUNT_DIFFERS = (
         104,
         "pluck-count-differs",
-        "{recording} holds {found} plucks where {expected} were announced, at {times}.",
+        "{recording} holds {found} plucks where {expected} were announced: {times}.",
         "Compare the times with what was done; leave out what was no pluck.",
     )
     COUNT_UNCLEAR = (
         105,
         "pluck-count-unclear",
-        "{recording} holds {found} plucks where {expected} were announced, at {times}, "
-        "and they can be shared out in more than one way.",
-        "Record each rope in a file of its own, or wait ten seconds between ropes.",
+        "{recording} holds {found} plucks where {expected} were announced, and they "
+        "can be shared out in more than one way: {times}.",
+        "Say plucks_each if it was not said, or cut the memo into one file per rope; "
+        "next time wait ten seconds between ropes.",
     )
     ONLY_HUM = (
         106,

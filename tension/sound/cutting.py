@@ -15,6 +15,7 @@ from tension.sound.events import (
     likeness,
     portray_events,
 )
+from tension.sound.faults import doubts_of
 from tension.sound.grouping import SURE, Grouping, group_plucks
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
@@ -133,7 +134,7 @@ def cut_take(take: Take) -> CutTake:
         },
         rings=rings_of,
         refusals=refusals,
-        notes=notes,
+        notes=(*notes, *doubts_of(recording, take.ropes)),
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.notes import NoteKind, Refusal
+from tension.notes import Note, NoteKind, Refusal
 from tension.sound.events import (
     DIES_AT_ONCE,
     DIES_SOON,
@@ -37,6 +37,11 @@ STEADY_SHARE = 0.1
 """Share of the power in steady tones that makes them the reason. [1]"""
 TONAL = 0.45
 """Share of power in five cells of a spectrum, of sound that is all tones. [1]"""
+LOWS, MIDDLE = (80.0, 180.0), (220.0, 600.0)
+"""Bands compared for what a recorder for speech takes away. [Hz]"""
+NO_LOWS = 1e-3
+"""Density of power in the one over that in the other; a phone's low cut of fourth
+order at 120 Hz leaves more than a hundredth. [1]"""
 COMES_AND_GOES = 0.5
 """Scatter of ln power of talk, of things that come and go. [1]"""
 
@@ -72,6 +77,38 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     if told is not None:
         return told
     return _by_sound(recording, frames, powers, rope)
+
+
+def doubts_of(recording: Recording, ropes: tuple[int, ...]) -> tuple[Note, ...]:
+    """Tell what a recorder did to a recording that can be used all the same.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+    ropes : tuple of int
+        Ropes plucked in it.
+
+    Returns
+    -------
+    tuple of Note
+        Gate, and nothing under 200 Hz.
+    """
+    notes = []
+    numbers = tuple(dict.fromkeys(ropes))
+    if _gated_share(recording) > SILENT_SHARE:
+        notes.append(NoteKind.GATED.note(ropes=numbers, recording=recording.name))
+    frames = _frames(recording)
+    spectrum = np.mean(
+        np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]))) ** 2, 0
+    )
+    grid = np.arange(spectrum.size) * recording.sampling_rate / frames.shape[1]
+    low, middle = (
+        spectrum[(grid > band[0]) & (grid < band[1])] for band in (LOWS, MIDDLE)
+    )
+    if low.size and middle.size and low.mean() < NO_LOWS * middle.mean():
+        notes.append(NoteKind.NOTHING_LOW.note(ropes=numbers, recording=recording.name))
+    return tuple(notes)
 
 
 def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:

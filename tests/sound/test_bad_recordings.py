@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tension.files.sound import read_recording
+from tension.sound.faults import doubts_of
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
@@ -104,3 +105,24 @@ def test_a_good_pluck_is_given_and_the_bad_rope_beside_it_refused() -> None:
     found = hear_set(takes, [RopeSpan(number=1), RopeSpan(number=2)])
     assert found.given == (1,)
     assert found.ropes[0].plucks[0].is_used
+
+
+def low_cut(recording: Recording, frequency: float) -> Recording:
+    """Take everything under a frequency away, as a recorder for speech does."""
+    spectrum = np.fft.rfft(recording.samples)
+    grid = np.fft.rfftfreq(recording.samples.size, 1.0 / recording.sampling_rate)
+    samples = np.fft.irfft(np.where(grid < frequency, 0.0, spectrum))
+    return replace(recording, samples=samples.astype(np.float32))
+
+
+def test_a_recorder_for_speech_is_told_and_another_is_not() -> None:
+    good = good_recording()
+    codes = [note.code for note in doubts_of(good, (1,))]
+    assert codes == []
+    speech = low_cut(good, 210.0)
+    assert [note.code for note in doubts_of(speech, (1,))] == ["nothing-low"]
+    gated = good.samples.copy()
+    gated[-int(2.0 * good.sampling_rate) :] = 0.0
+    told = doubts_of(replace(good, samples=gated), (1,))
+    assert [note.code for note in told] == ["gated"]
+    assert told[0].ropes == (1,)
