@@ -18,6 +18,8 @@ The main job in a few lines::
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from tension.version import __version__
+
 if TYPE_CHECKING:
     from tension.adjustment.comparison import Comparison
     from tension.adjustment.outcome import Plan
@@ -53,8 +55,6 @@ if TYPE_CHECKING:
     from tension.workflow.integrity import seal_record, verify
     from tension.workflow.pluck import hear_file
     from tension.workflow.trimming import trim_record
-
-__version__ = "0.1.0"
 
 _DOORS = {
     "Comparison": "tension.adjustment.comparison",

@@ -9,8 +9,8 @@ from typing import IO, NoReturn
 
 import click
 
-from tension import __version__
 from tension.errors import FileFormatError, TensionError
+from tension.version import __version__
 
 _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",

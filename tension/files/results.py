@@ -15,12 +15,13 @@ from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import RopeHearing, SetHearing
 from tension.sound.recording import Recording
+from tension.version import __version__
 
 SCHEMA_VERSION = 1
 
 Document = dict[str, Any]
 
-_SOFTWARE = ("tension", "numpy", "av")
+_PACKAGES = ("numpy", "av")
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 
 
@@ -32,8 +33,8 @@ def software_versions() -> dict[str, str]:
     dict of str to str
         Version of this program, of Python and of the packages on the reading path.
     """
-    found = {"python": platform.python_version()}
-    for name in _SOFTWARE:
+    found = {"python": platform.python_version(), "tension": __version__}
+    for name in _PACKAGES:
         try:
             found[name] = version(name)
         except PackageNotFoundError:

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from tension import __version__
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import (
@@ -317,7 +316,7 @@ def _verification(visit: Visit, record: Path) -> Verification | None:
 
 def _versions() -> tuple[tuple[str, str], ...]:
     """Versions that the result and the document depend on."""
-    found = software_versions() | {"tension": __version__}
+    found = software_versions()
     for name in _MAKERS:
         try:
             found[name] = version(name)

@@ -48,9 +48,8 @@ def cli_page() -> str:
 
 def notes_page() -> str:
     """Every kind of note with its number, code, sentence and next act."""
-    from tension.wording import Terms, say
-
     from tension.notes import NoteKind
+    from tension.wording import Terms, say
 
     rows = [
         f"| {kind.number} | `{kind.code}` | {_cell(say(kind.value[2], Terms.EUROPE))} "
