@@ -29,6 +29,8 @@ SKIP = 0.03
 SHORTEST_RING = 0.7
 """A shorter ring does not resolve the partials of a usual rope; it goes on through a
 knock, a longer one is cut there. [s]"""
+KNOCK = 0.15
+"""A knock into a ring is over then. [s]"""
 LONGEST_RING = 8.0
 """What follows is noise; an hour of it would only cost memory. [s]"""
 LONGEST_BEFORE = 3.0
@@ -192,7 +194,7 @@ class _Found:
         """Longest part of a ring between knocks. [s]."""
         event = self.events[k]
         parts = [
-            (one.start, one.end)
+            (one.start if one.start == event.start else one.start + KNOCK, one.end)
             for one in self.cuts
             if event.start <= one.start < event.end
         ]
