@@ -9,12 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import tension
-from tension.files.record_schema import TABLES
+from tension.files.record_fields import record_fields
 from tension.notes import NoteKind
 from tension.wording import Terms, is_known, places_of, say
 
 PACKAGE = Path(tension.__file__).parent
-TABLE_NAMES = {table.name for table in TABLES} | {"correction", "table", "item"}
+TABLE_NAMES = {table.name for table in record_fields()} | {
+    "correction",
+    "table",
+    "item",
+}
 
 
 def texts_of(path: Path) -> Iterator[str]:

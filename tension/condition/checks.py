@@ -1,16 +1,14 @@
 """What was looked at, measured and answered when a set is accepted after re-roping.
 
-The record reader hands each ``[[check]]`` table to `check_from_table`. The items, their
-questions and the rules that differ by source are data: ``catalogue/acceptance.toml``.
+The items, their questions and the rules that differ by source are data:
+``catalogue/acceptance.toml``.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.catalogue.acceptance import find_acceptance_item
-from tension.quantity.keys import KeyReader, Mistake
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Quantity
 
 
 class CheckItem(StrEnum):
@@ -56,9 +54,6 @@ class Core(StrEnum):
     FIBRE = "fibre"
     STEEL = "steel"
 
-
-COMMON_KEYS = ("item", "answer", "rope", "note", "photo", "by")
-"""Keys of every item."""
 
 KEYS_OF: Mapping[CheckItem, tuple[str, ...]] = {
     CheckItem.RIGHT_ROPE: (
@@ -171,90 +166,3 @@ class Check:
     most: Quantity | None = None
     stretch: Quantity | None = None
     rope_length: Quantity | None = None
-
-
-def check_from_table(
-    table: Mapping[str, object], n_ropes: int
-) -> tuple[Check | None, tuple[Mistake, ...]]:
-    """Read one ``[[check]]`` table.
-
-    Parameters
-    ----------
-    table : mapping of str to object
-        As the TOML parser gives it.
-    n_ropes : int
-        Number of ropes of the set. [1]
-
-    Returns
-    -------
-    tuple of (Check or None, tuple of Mistake)
-        The check, or None with every mistake found.
-    """
-    reader = KeyReader(table)
-    item = reader.choice("item", CheckItem)
-    if item is None:
-        if not reader.has("item"):
-            reader.refuse("item", f"is missing; write one of {', '.join(CheckItem)}")
-        return None, tuple(reader.mistakes)
-    own = KEYS_OF.get(item, ())
-    reader.only((*COMMON_KEYS, *own), _elsewhere())
-    check = _read_check(reader, item)
-    if check.rope is not None and check.rope > n_ropes:
-        reader.refuse("rope", f"must be 1 to {n_ropes}, not {check.rope}")
-    if check.answer is None and not any(reader.has(k) for k in ("answer", *own)):
-        reader.refuse("answer", f"is missing; write one of {', '.join(CheckAnswer)}")
-    if len(check.diameters) % 2:
-        reader.refuse("diameters", "must be two readings at right angles per place")
-    if len(check.grooves) != len(check.hitch_order):
-        reader.refuse("grooves", "must name one groove for each rope of hitch_order")
-    rules = [rule.name for rule in find_acceptance_item(item.value).rules]
-    if check.rule and check.rule not in rules:
-        reader.refuse("rule", f'must be one of {", ".join(rules)}, not "{check.rule}"')
-    if reader.mistakes:
-        return None, tuple(reader.mistakes)
-    return check, ()
-
-
-def _read_check(reader: KeyReader, item: CheckItem) -> Check:
-    """Read every key; wrong ones are left empty and told."""
-    return Check(
-        item=item,
-        answer=reader.choice("answer", CheckAnswer),
-        rope=reader.whole("rope"),
-        note=reader.text("note"),
-        by=reader.text("by"),
-        photos=reader.paths("photo"),
-        tag_text=reader.text("tag_text"),
-        tag_diameter=reader.quantity("tag_diameter", Dimension.LENGTH),
-        plate_diameter=reader.quantity("plate_diameter", Dimension.LENGTH),
-        tag_strength=reader.quantity("tag_strength", Dimension.FORCE),
-        plate_strength=reader.quantity("plate_strength", Dimension.FORCE),
-        plate_ropes=reader.whole("plate_ropes"),
-        diameters=reader.quantities("diameters", Dimension.LENGTH),
-        core=reader.choice("core", Core),
-        length=reader.quantity("length", Dimension.LENGTH),
-        lays=reader.whole("lays"),
-        hitch_order=reader.wholes("hitch_order"),
-        grooves=reader.wholes("grooves"),
-        distances=reader.quantities("distances", Dimension.LENGTH),
-        rule=reader.text("rule"),
-        count=reader.whole("count", lowest=0),
-        free_length=reader.quantity("free_length", Dimension.LENGTH),
-        solid_length=reader.quantity("solid_length", Dimension.LENGTH),
-        series=reader.text("series"),
-        now=reader.quantity("now", Dimension.LENGTH),
-        wanted=reader.quantity("wanted", Dimension.LENGTH),
-        least=reader.quantity("least", Dimension.LENGTH),
-        most=reader.quantity("most", Dimension.LENGTH),
-        stretch=reader.quantity("stretch", Dimension.FRACTION),
-        rope_length=reader.quantity("rope_length", Dimension.LENGTH),
-    )
-
-
-def _elsewhere() -> dict[str, str]:
-    """For each key of some items, those items in words."""
-    items: dict[str, list[str]] = {}
-    for item, keys in KEYS_OF.items():
-        for key in keys:
-            items.setdefault(key, []).append(f'item = "{item}"')
-    return {key: " or ".join(words) for key, words in items.items()}

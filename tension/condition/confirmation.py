@@ -1,24 +1,10 @@
-"""Which allowance table the inspector has open, and that he says so.
-
-The record reader hands the ``[allowance]`` table to `allowance_from_table`.
-"""
+"""Which allowance table the inspector has open, and that he says so."""
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass
-
-from tension.quantity.keys import KeyReader, Mistake
 
 CONFIRMING_KEYS = ("table", "edition", "page", "confirmed_by", "date")
 """All of them confirm a table; one missing, and it only pre-fills the form."""
-
-ALLOWANCE_KEYS = (
-    *CONFIRMING_KEYS,
-    "file",
-    "rope_class",
-    "monthly_inspection",
-)
-"""Keys of ``[allowance]``."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -66,36 +52,3 @@ class Allowance:
     def is_confirmed(self) -> bool:
         """Whether somebody says that the table is open before him."""
         return not self.missing
-
-
-def allowance_from_table(
-    table: Mapping[str, object],
-) -> tuple[Allowance | None, tuple[Mistake, ...]]:
-    """Read the ``[allowance]`` table.
-
-    Parameters
-    ----------
-    table : mapping of str to object
-        As the TOML parser gives it.
-
-    Returns
-    -------
-    tuple of (Allowance or None, tuple of Mistake)
-        The allowance, or None with every mistake found.
-    """
-    reader = KeyReader(table)
-    reader.only(ALLOWANCE_KEYS, {})
-    files = reader.paths("file")
-    allowance = Allowance(
-        table=reader.text("table"),
-        file=files[0] if files else "",
-        edition=reader.text("edition"),
-        page=reader.text("page"),
-        confirmed_by=reader.text("confirmed_by"),
-        date=reader.day("date"),
-        rope_class=reader.text("rope_class"),
-        is_inspected_monthly=reader.flag("monthly_inspection"),
-    )
-    if reader.mistakes:
-        return None, tuple(reader.mistakes)
-    return allowance, ()

@@ -1,72 +1,88 @@
-"""What contradicts itself between the tables of a record."""
+"""What contradicts itself between the tables of a record; what stands twice."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from math import inf
+from typing import Any
 
-from tension.files.record_lines import TomlPath
-from tension.files.visit import Visit
-from tension.measurement.readings import PluckReading
+from tension.errors import InvalidValueError
+from tension.files.record_references import NAMING_KEYS, tables_of
+from tension.files.written import Place
+from tension.quantity.units import Dimension, parse_quantity
 
 _SHORTEST = 0.05
 
-Contradiction = tuple[TomlPath, str, str]
 
-
-def contradictions(visit: Visit) -> Iterator[Contradiction]:
-    """Find what cannot both be right.
+def contradictions(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+    """Find what cannot both be right, whatever else is wrong.
 
     Parameters
     ----------
-    visit : Visit
-        A record, as far as it could be read.
+    document : mapping of str to object
+        A record as the TOML parser gives it.
 
     Yields
     ------
-    tuple of (tuple, str, str)
-        Where in the file, where in words, and what is wrong with what to write.
+    tuple of (tuple, str)
+        Place of the key, and what is wrong with what to write.
     """
-    yield from _heights(visit)
-    yield from _lengths(visit)
-    yield from _exclusions(visit)
+    yield from _named_twice(document)
+    yield from _staggers(document)
+    yield from _exclusions(document)
 
 
-def _heights(visit: Visit) -> Iterator[Contradiction]:
-    """Sockets at one height, and yet a stagger."""
-    rope_set = visit.rope_set
-    if not rope_set.has_sockets_at_one_height:
-        return
-    staggered = [r for r in rope_set.ropes if r.stagger and r.stagger.value != 0]
-    if staggered:
-        rope = staggered[0]
-        yield (
-            ("set", "sockets"),
-            "set, sockets",
-            f"says one height, but rope {rope.number} has a stagger of "
-            f"{rope.stagger.text if rope.stagger else ''}; keep one of them",
-        )
-
-
-def _lengths(visit: Visit) -> Iterator[Contradiction]:
-    """A stagger that leaves no length."""
-    for rope in visit.rope_set.ropes:
-        for span in visit.rope_set.spans:
-            if not (rope.stagger and span.free_length):
+def _named_twice(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+    """What other tables name stands once."""
+    for table, key in NAMING_KEYS.items():
+        seen: set[str | int] = set()
+        for i, written in enumerate(tables_of(document, table)):
+            name = written.get(key)
+            if not isinstance(name, str | int):
                 continue
-            if span.free_length.value + rope.stagger.value < _SHORTEST:
-                yield (
-                    ("rope",),
-                    f"rope {rope.number}, stagger",
-                    f"{rope.stagger.text} leaves nothing of the free length "
-                    f'{span.free_length.text} of "{span.name}"; check both',
-                )
+            if name in seen:
+                shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
+                yield (table, i, key), f"{shown} stands twice; give each its own"
+            seen.add(name)
 
 
-def _exclusions(visit: Visit) -> Iterator[Contradiction]:
+def _staggers(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+    """A stagger with sockets at one height, or one that leaves no length."""
+    has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
+    lengths = [
+        (_length(one.get("free_length")), one) for one in tables_of(document, "span")
+    ]
+    known = [pair for pair in lengths if pair[0] >= _SHORTEST]
+    least, span = min(known, key=lambda pair: pair[0], default=(inf, {}))
+    for i, rope in enumerate(tables_of(document, "rope")):
+        stagger = _length(rope.get("stagger"))
+        if stagger and has_one_height:
+            yield (
+                ("set", "sockets"),
+                f"says one height, but rope {rope.get('number')} has a stagger of "
+                f"{rope['stagger']}; keep one of them",
+            )
+        if least + stagger < _SHORTEST:
+            yield (
+                ("rope", i, "stagger"),
+                f"{rope['stagger']} leaves nothing of the free length "
+                f'{span["free_length"]} of "{span.get("name")}"; check both',
+            )
+
+
+def _length(text: object) -> float:
+    """A length; nought if there is none, or it cannot be read: told elsewhere."""
+    try:
+        return parse_quantity(str(text or "0 m"), Dimension.LENGTH).value
+    except InvalidValueError:
+        return 0.0
+
+
+def _exclusions(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
     """A recording left out that no reading names."""
-    named = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
-    for i, exclusion in enumerate(visit.exclusions):
-        if exclusion.recording and exclusion.recording not in named:
+    named = {str(one.get("recording")) for one in tables_of(document, "reading")}
+    for i, exclusion in enumerate(tables_of(document, "exclusion")):
+        recording = exclusion.get("recording")
+        if isinstance(recording, str) and recording not in named:
             yield (
                 ("exclusion", i, "recording"),
-                f"exclusion {i + 1}, recording",
-                f'no reading names "{exclusion.recording}"; write it as there',
+                f'no reading names "{recording}"; write it as there',
             )

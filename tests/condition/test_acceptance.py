@@ -20,7 +20,6 @@ from tension.condition.checks import (
     Check,
     CheckAnswer,
     CheckItem,
-    check_from_table,
 )
 from tension.condition.figure import Figure
 from tension.errors import InvalidValueError
@@ -226,12 +225,3 @@ def test_an_unequal_set_is_a_defect() -> None:
 def test_the_form_has_every_item_once_in_order() -> None:
     assert [i.name for i in acceptance_items()] == [c.value for c in CheckItem]
     assert set(KEYS_OF) <= set(CheckItem)
-
-
-def test_mistakes_in_a_check_are_told_with_their_key() -> None:
-    check, found = check_from_table(
-        {"item": "clips", "rope": 9, "rule": "mine", "distances": ["4"], "now": "1 m"},
-        n_ropes=6,
-    )
-    assert check is None
-    assert {m.key for m in found} == {"rope", "rule", "distances", "now"}

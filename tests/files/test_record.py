@@ -14,9 +14,10 @@ from tension.catalogue.rules import Metric
 from tension.catalogue.standing import Standing
 from tension.condition.findings import FindingKind
 from tension.errors import FileFormatError
-from tension.files.record import MOST_MISTAKES, read_visit, visit_from_text
+from tension.files.record import read_visit, visit_from_text
 from tension.files.record_syntax import LARGEST_RECORD
 from tension.files.visit import Visit
+from tension.files.written import MOST_MISTAKES
 from tension.installation import (
     Buffer,
     Drive,
@@ -317,9 +318,9 @@ WRONG = [
     ('limit = "4 %"', 'limit = "400 %"', 17, "from 0.01 % to 99 %"),
     ('goal = "3 %"', 'source = "mine"', 18, "take out use or source"),
     ("ropes = 6", "ropes = 13", 21, "must be 1 to 12, not 13"),
-    ("ropes = 6", "ropes = 0", 21, "whole number from 1 up"),
-    ("ropes = 6", "ropes = true", 21, "whole number from 1 up"),
-    ("ropes = 6", 'ropes = "six"', 21, "whole number from 1 up"),
+    ("ropes = 6", "ropes = 0", 21, "must be at least 1, not 0"),
+    ("ropes = 6", "ropes = true", 21, "must be a whole number, not true"),
+    ("ropes = 6", 'ropes = "six"', 21, 'must be a whole number, not "six"'),
     ('diameter = "13 mm"', 'diameter = "13 m"', 22, "from 3 mm to 60 mm, not 13 m"),
     ('diameter = "13 mm"', 'diametre = "13 mm"', 22, 'did you mean "diameter"'),
     ('diameter = "13 mm"', 'free_length = "3 m"', 22, r"goes with \[uncertainty\] or"),
@@ -335,13 +336,20 @@ WRONG = [
     ("[2, 4, 6]]", "[2, 4, 6, 9]]", 43, "must be 1 to 6, not 9"),
     ("[[1, 3, 5], [2, 4, 6]]", "[1, 2]", 43, "row by row"),
     ('"M16 left"', '"M15"', 44, "write the pitch too"),
-    ("8.5", "nan", 47, "must be a number from 0.5 to 100"),
+    ("8.5", "nan", 47, "must be a number, not nan"),
+    ("8.5", "0.2", 47, "must be at least 0.5, not 0.2"),
+    ("8.5", "200", 47, "must be at most 100, not 200"),
     ("number = 2", "number = 7", 53, "must be 1 to 6, not 7"),
     ("number = 2", "number = 4", 59, "rope 4 stands twice"),
     ('"+150 mm"', '"+150"', 54, "without a unit"),
-    ('"+150 mm"', '"-3.38 m"', 52, "leaves nothing of the free length"),
+    ('"+150 mm"', '"-3.38 m"', 54, "leaves nothing of the free length"),
     ('"top, car side" = "3.55 m"', '"top" = "3.55 m"', 60, 'no span "top"'),
-    ('"top, car side" = "3.55 m"', '"top, car side" = 3.55', 60, "needs a text like"),
+    (
+        '"top, car side" = "3.55 m"',
+        '"top, car side" = 3.55',
+        60,
+        "text with its unit in quotes, not 3.55",
+    ),
     ('arrived = "up"', 'arrived = "left"', 66, "one of up, down"),
     ('neighbours = "damped"', 'neighbors = "damped"', 69, 'did you mean "neighbours"'),
     ("rope = 1\nrec", "rope = 7\nrec", 74, "must be 1 to 6, not 7"),

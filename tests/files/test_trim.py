@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.files.attachments import Trim, trim_from_table
+from tension.files.attachments import Trim
+from tension.files.record_models_whole import TrimTable
 from tension.files.sound import read_recording
 from tension.files.trim import (
     JOIN,
@@ -148,4 +149,4 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
         date="2026-11-20",
     )
     (table,) = tomllib.loads(trim_lines([trim]))["trim"]
-    assert trim_from_table(table) == (trim, ())
+    assert TrimTable.model_validate(table).built == trim

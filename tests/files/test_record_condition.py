@@ -1,37 +1,58 @@
+"""Findings and checks of a record: what is read, and what each mistake gets."""
+
+from pathlib import Path
+
 import pytest
 
 from tension.condition.findings import (
     KEYS_OF,
     Distribution,
+    Finding,
     FindingKind,
     GaugeEntry,
     Seen,
-    finding_from_table,
 )
+from tension.errors import FileFormatError
+from tension.files.record import visit_from_text
+
+SIX = "format = 1\n[set]\nropes = 6\n"
 
 
-def mistakes(**table: object) -> dict[str, str]:
+def written(**table: object) -> str:
+    """A finding as it stands in a record."""
+    lines = [f"{key} = {_toml(value)}\n" for key, value in table.items()]
+    return f"[[finding]]\n{''.join(lines)}"
+
+
+def _toml(value: object) -> str:
+    """A value as TOML writes it."""
+    return str(value).lower() if isinstance(value, bool) else repr(value)
+
+
+def read(**table: object) -> Finding:
+    """The finding of a record that has one."""
+    (finding,) = visit_from_text(SIX + written(**table), Path("visit.toml")).findings
+    return finding
+
+
+def mistakes(text: str = "", **table: object) -> dict[str, str]:
     """Every mistake in a finding, by key."""
-    finding, found = finding_from_table(table, n_ropes=6)
-    assert finding is None
-    return {mistake.key: mistake.text for mistake in found}
+    with pytest.raises(FileFormatError) as caught:
+        visit_from_text(SIX + (text or written(**table)), Path("visit.toml"))
+    places = [line.split(": ", 3)[2:] for line in caught.value.lines]
+    return {place.split(", ")[1]: told for place, told in places}
 
 
 def test_a_count_of_broken_wires_is_read_with_its_lay() -> None:
-    finding, found = finding_from_table(
-        {
-            "rope": 4,
-            "kind": "broken-wires",
-            "at": "at the socket",
-            "broken": 9,
-            "distribution": "one-or-two-strands",
-            "lay": "78 mm",
-            "photo": ["photos/rope 4.jpg"],
-        },
-        n_ropes=6,
+    finding = read(
+        rope=4,
+        kind="broken-wires",
+        at="at the socket",
+        broken=9,
+        distribution="one-or-two-strands",
+        lay="78 mm",
+        photo=["photos/rope 4.jpg"],
     )
-    assert found == ()
-    assert finding is not None
     assert (finding.broken, finding.distribution) == (
         9,
         Distribution.ONE_OR_TWO_STRANDS,
@@ -44,16 +65,12 @@ def test_a_count_of_broken_wires_is_read_with_its_lay() -> None:
 
 
 def test_a_diameter_is_two_readings_or_a_gauge_tried_both_ways() -> None:
-    finding, _ = finding_from_table(
-        {
-            "rope": 1,
-            "kind": "diameter",
-            "diameters": ["12.6 mm", "12.7 mm"],
-            "gauge": ["first-step", "stays-out"],
-        },
-        n_ropes=6,
+    finding = read(
+        rope=1,
+        kind="diameter",
+        diameters=["12.6 mm", "12.7 mm"],
+        gauge=["first-step", "stays-out"],
     )
-    assert finding is not None
     assert [d.value for d in finding.diameters] == pytest.approx([0.0126, 0.0127])
     assert finding.gauge == (GaugeEntry.FIRST_STEP, GaugeEntry.STAYS_OUT)
     assert (
@@ -105,10 +122,7 @@ def test_broken_wires_are_counted_per_rope() -> None:
 
 
 def test_no_broken_wire_is_a_finding_too() -> None:
-    finding, _ = finding_from_table(
-        {"rope": 1, "kind": "broken-wires", "broken": 0}, n_ropes=6
-    )
-    assert finding is not None
+    finding = read(rope=1, kind="broken-wires", broken=0)
     assert finding.seen is Seen.NO
 
 
@@ -119,3 +133,13 @@ def test_the_kind_is_asked_for_and_suggested() -> None:
 
 def test_every_kind_has_its_keys() -> None:
     assert set(KEYS_OF) == set(FindingKind)
+
+
+def test_mistakes_in_a_check_are_told_with_their_key() -> None:
+    text = (
+        '[[check]]\nitem = "clips"\nrope = 9\nrule = "mine"\n'
+        'distances = ["4"]\nnow = "1 m"\n'
+    )
+    found = mistakes(text)
+    assert set(found) == {"rope", "rule", "distances", "now"}
+    assert 'goes with item = "runby"' in found["now"]

@@ -1,0 +1,262 @@
+"""Tables of a record on what was measured, turned and left out."""
+
+from collections.abc import Iterator, Mapping
+from enum import StrEnum
+from typing import Annotated, Any, ClassVar
+
+from pydantic import ValidationInfo, field_validator
+
+from tension.adjustment.turns import Turn
+from tension.files.record_models import FreeLength, NeededText
+from tension.files.record_references import (
+    HitchName,
+    RecordPath,
+    RopeNumber,
+    RopeNumbers,
+    SeriesName,
+    SpanName,
+    hitch_name,
+)
+from tension.files.written import (
+    Kinds,
+    Measured,
+    Table,
+    TextOrDay,
+    Whole,
+    WholeOrNone,
+    key,
+)
+from tension.installation import HitchPlace
+from tension.measurement.readings import (
+    Exclusion,
+    Hold,
+    Method,
+    PluckReading,
+    PullReading,
+    Reading,
+    ReturnsReading,
+    Series,
+    SpringReading,
+)
+from tension.quantity.units import Dimension, Quantity
+
+_FORCE = Measured(dimension=Dimension.FORCE, least=1e-3, most=1e5)
+_SCALE_ZERO = Measured(dimension=Dimension.FORCE, least=-1e4, most=1e4)
+_DEFLECTION = Measured(dimension=Dimension.LENGTH, least=1e-4, most=2.0)
+_SPRING_LENGTH = Measured(dimension=Dimension.LENGTH, least=0.005, most=2.0)
+_ELAPSED = Measured(dimension=Dimension.TIME, least=1e-3, most=1e4)
+_TURNS = Measured(dimension=Dimension.TURNS, least=-200.0, most=200.0)
+
+
+class Arrived(StrEnum):
+    """Direction the car came from."""
+
+    UP = "up"
+    DOWN = "down"
+
+
+class Fall(StrEnum):
+    """Fall of a rope that is reeved 2:1."""
+
+    LIVE = "live"
+    DEAD = "dead"
+
+
+class Neighbours(StrEnum):
+    """What the other ropes do while one rings."""
+
+    FREE = "free"
+    DAMPED = "damped"
+
+
+class SeriesTable(Table):
+    """One round over the set: same span, load, people."""
+
+    name: NeededText = key("the readings name it", ...)
+    span: SpanName = key(
+        "name of the span", left_out="the only span", validate_default=True
+    )
+    arrived: Arrived | None = key(
+        "direction the car came from: up or down", left_out="not recorded"
+    )
+    taken: TextOrDay = key(
+        'date, time, offset: "2026-11-20 10:12 +00:00"', "", left_out="not recorded"
+    )
+    load: str = key("in the car", "", left_out="not recorded")
+    people: str = key("who stands on the car", "", left_out="not recorded")
+    fall: Fall | None = key("live or dead, with 2:1 roping", left_out="not recorded")
+    neighbours: Neighbours | None = key(
+        "free or damped while a rope rings", left_out="not recorded"
+    )
+
+    @property
+    def built(self) -> Series:
+        """The series."""
+        return Series(**{name: value or "" for name, value in self})
+
+
+class ReadingTable(Table):
+    """One reading; two of one kind and rope in a series are repeats."""
+
+    kind_key: ClassVar[str] = "kind"
+    kinds: ClassVar[Kinds] = {
+        Method.PLUCK: ("rope", "recording", "ropes", "plucks_each"),
+        Method.PULL: ("rope", "force", "deflection", "hold", "at", "scale_zero"),
+        Method.RETURNS: ("rope", "count", "elapsed"),
+        Method.SPRING: ("rope", "hitch", "length"),
+    }
+    needed: ClassVar[Kinds] = {
+        Method.PLUCK: ("recording",),
+        Method.PULL: ("rope", "force", "deflection"),
+        Method.RETURNS: ("rope", "count", "elapsed"),
+        Method.SPRING: ("rope", "length"),
+    }
+    series: SeriesName = key(
+        "name of the series", left_out="the only series", validate_default=True
+    )
+    kind: Method = key("pluck, pull, returns or spring", ...)
+    rope: RopeNumber | None = key("rope number", left_out="needed")
+    recording: RecordPath = key(
+        "pluck: sound file beside or below the record",
+        "",
+        left_out="needed for a pluck",
+    )
+    ropes: RopeNumbers = key(
+        "pluck: several ropes in one recording, in the order plucked",
+        (),
+        left_out="the one rope",
+    )
+    plucks_each: Whole | None = key("pluck: how many plucks each rope got")
+    force: Annotated[tuple[Quantity, ...], _FORCE] = key(
+        "pull: reading of the scale", (), left_out="needed"
+    )
+    deflection: Annotated[tuple[Quantity, ...], _DEFLECTION] = key(
+        "pull: sideways", (), left_out="needed"
+    )
+    hold: Hold = key("pull: held the same on all: deflection or force", Hold.DEFLECTION)
+    at: FreeLength | None = key("pull: from the lower node", left_out="mid-span")
+    scale_zero: Annotated[Quantity, _SCALE_ZERO] | None = key(
+        "pull: scale without load", left_out="0 N"
+    )
+    count: Whole | None = key(
+        "returns: round trips of the wave counted", left_out="needed"
+    )
+    elapsed: Annotated[tuple[Quantity, ...], _ELAPSED] = key(
+        "returns: time of the count", (), left_out="needed"
+    )
+    hitch: HitchPlace | None = key(
+        "spring: at which hitch", left_out="the only hitch", validate_default=True
+    )
+    length: Annotated[tuple[Quantity, ...], _SPRING_LENGTH] = key(
+        "spring: working length", (), left_out="needed"
+    )
+
+    @field_validator("hitch", mode="before")
+    @classmethod
+    def _hitch_of_a_spring(cls, value: object, info: ValidationInfo) -> object:
+        """A spring is at a hitch that is described; the rest needs none."""
+        is_spring = info.data.get("kind") is Method.SPRING
+        return hitch_name(value, info) if is_spring else value
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """A pluck is of one rope, or of several in the order plucked."""
+        if written.get("kind") != Method.PLUCK:
+            return
+        if ("rope" in written) == ("ropes" in written):
+            yield "rope", "write either rope or ropes (in the order plucked)"
+        elif written.get("ropes") == []:
+            yield "ropes", "names no rope; write them in the order plucked"
+
+    @property
+    def built(self) -> Reading:
+        """The reading."""
+        rope = self.rope or 0
+        if self.kind is Method.PLUCK:
+            return PluckReading(
+                series=self.series,
+                recording=self.recording,
+                ropes=self.ropes or (rope,),
+                plucks_each=self.plucks_each,
+            )
+        if self.kind is Method.PULL:
+            return PullReading(
+                series=self.series,
+                rope=rope,
+                forces=self.force,
+                deflections=self.deflection,
+                hold=self.hold,
+                at=self.at,
+                scale_zero=self.scale_zero,
+            )
+        if self.kind is Method.RETURNS:
+            return ReturnsReading(
+                series=self.series,
+                rope=rope,
+                count=self.count or 0,
+                elapsed=self.elapsed,
+            )
+        return SpringReading(
+            series=self.series,
+            rope=rope,
+            hitch=self.hitch or HitchPlace.CAR,
+            lengths=self.length,
+        )
+
+
+class TurnTable(Table):
+    """A nut that was turned."""
+
+    after: SeriesName = key(
+        "the series after which it was made",
+        left_out="the only series",
+        validate_default=True,
+    )
+    hitch: HitchName = key(
+        "at which hitch", left_out="the only hitch", validate_default=True
+    )
+    rope: RopeNumber = key("rope number", ...)
+    turns: Annotated[Quantity, _TURNS] = key(
+        'positive: nut towards the plate, tension up; such as "-1 1/4"', ...
+    )
+    round_trips_after: WholeOrNone | None = key(
+        "round trips the car ran before measuring again",
+        left_out="not recorded: nothing is learned from the turn",
+    )
+
+    @property
+    def built(self) -> Turn:
+        """The turn."""
+        return Turn(**dict(self))
+
+
+class ExclusionTable(Table):
+    """A reading left out, and why; never taken out of the record."""
+
+    series: SeriesName = key(
+        "name of the series", left_out="the only series", validate_default=True
+    )
+    rope: RopeNumber | None = key(
+        "rope left out", left_out="not told: then the recording is"
+    )
+    recording: RecordPath = key(
+        "recording left out, as a reading names it",
+        "",
+        left_out="every one of the rope",
+    )
+    pluck: Whole | None = key("pluck of the recording, counted from 1", left_out="all")
+    reason: NeededText = key("why", ...)
+    by: str = key("who decided", "")
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """It must be clear what is left out."""
+        if not written.keys() & {"rope", "recording"}:
+            yield "rope", "is missing; write which rope or recording is left out"
+        if "pluck" in written and "recording" not in written:
+            yield "recording", "is missing; write in which recording the pluck is"
+
+    @property
+    def built(self) -> Exclusion:
+        """The exclusion."""
+        return Exclusion(**dict(self))

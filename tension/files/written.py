@@ -1,0 +1,455 @@
+"""Tables that people write, as pydantic models; what is wrong in them as sentences.
+
+pydantic finds every mistake with its place; this module says it in one sentence: what
+is wrong, the value, and what to write. Imported only where something is read.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from difflib import get_close_matches
+from enum import Enum
+from math import inf
+from typing import Annotated, Any, ClassVar, get_args, get_origin
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    Strict,
+    ValidationError,
+)
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails, core_schema
+
+from tension.errors import InvalidValueError
+from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+
+MOST_MISTAKES = 50
+"""So many are told; a file with more is better begun anew."""
+
+Place = tuple[str | int, ...]
+Kinds = Mapping[Any, tuple[str, ...]]
+
+
+class Form(Enum):
+    """How a value is written, where its type does not tell; for the page of formats."""
+
+    WHOLE = "whole number"
+    WHOLES = "list of whole numbers"
+    NUMBER = "number"
+    DATE = "date"
+    FLAG = "true or false"
+    PATH = "path"
+    PATHS = "path, or a list of them"
+    ROWS = "list of lists of rope numbers"
+    LENGTHS = "table of span names and lengths"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Measured:
+    """Marks a text with its unit, or with a tuple type one text or a list of them.
+
+    Attributes
+    ----------
+    dimension : Dimension
+        What it must measure.
+    least, most : float
+        Between what it must lie, both included. [SI]
+    """
+
+    dimension: Dimension
+    least: float = -inf
+    most: float = inf
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        """Tell pydantic how it is read."""
+        one = core_schema.no_info_plain_validator_function(self.read)
+        if get_origin(source) is not tuple:
+            return one
+        many = core_schema.tuple_schema([one], variadic_item_index=0, min_length=1)
+        return core_schema.no_info_before_validator_function(listed, many)
+
+    def read(self, value: object) -> Quantity:
+        """Read one text with its unit.
+
+        Parameters
+        ----------
+        value : object
+            What is written.
+
+        Returns
+        -------
+        Quantity
+            The quantity.
+
+        Raises
+        ------
+        InvalidValueError
+            If it is no such quantity, or out of range.
+        """
+        if not isinstance(value, str):
+            is_number = type(value) in {int, float}
+            hint = f'; write "{value} ..." with its unit' if is_number else ""
+            raise InvalidValueError(
+                f"must be a text with its unit in quotes, not {shown(value)}{hint}"
+            )
+        quantity = parse_quantity(value, self.dimension)
+        slack = 1e-9 * min(max(abs(self.least), abs(self.most)), 1e12)
+        if self.least - slack <= quantity.value <= self.most + slack:
+            return quantity
+        least = show_quantity(self.least, self.dimension)
+        most = show_quantity(self.most, self.dimension)
+        raise InvalidValueError(
+            f"must be from {least} to {most}, not {value}; check number and unit"
+        )
+
+
+def listed(value: object) -> tuple[object, ...]:
+    """Take one value or a list of them.
+
+    Parameters
+    ----------
+    value : object
+        What is written.
+
+    Returns
+    -------
+    tuple
+        The values.
+    """
+    return tuple(value) if isinstance(value, list) else (value,)
+
+
+def _whole_list(value: object) -> tuple[object, ...]:
+    """A list of whole numbers from 1 up."""
+    if isinstance(value, list) and all(type(v) is int and v >= 1 for v in value):
+        return tuple(value)
+    raise InvalidValueError(
+        f"must be a list of whole numbers from 1 up, not {shown(value)}"
+    )
+
+
+def _day(value: object) -> date:
+    """A date, as TOML writes it or as text."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return value
+    try:
+        return date.fromisoformat(value if isinstance(value, str) else "")
+    except ValueError:
+        raise InvalidValueError(
+            f"must be a date like 2026-11-20, not {shown(value)}"
+        ) from None
+
+
+def _day_as_text(value: object) -> object:
+    """A date or time as TOML writes it, as text; all else as it is."""
+    return value.isoformat() if isinstance(value, date) else value
+
+
+Whole = Annotated[int, Strict(), Field(ge=1), Form.WHOLE]
+WholeOrNone = Annotated[int, Strict(), Field(ge=0), Form.WHOLE]
+"""A whole number from 0 up."""
+Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list), Form.WHOLES]
+Number = Annotated[float, Strict(), Field(allow_inf_nan=False), Form.NUMBER]
+Flag = Annotated[bool, Strict(), Form.FLAG]
+Day = Annotated[date, BeforeValidator(_day), Form.DATE]
+TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
+Fraction = Annotated[Quantity, Measured(dimension=Dimension.FRACTION)]
+Length = Annotated[Quantity, Measured(dimension=Dimension.LENGTH)]
+Lengths = Annotated[tuple[Quantity, ...], Measured(dimension=Dimension.LENGTH)]
+Force = Annotated[Quantity, Measured(dimension=Dimension.FORCE)]
+
+
+def key(meaning: str, default: Any = None, *, left_out: str = "", **more: Any) -> Any:  # noqa: ANN401 - as pydantic's own Field
+    """Describe one key; with ``...`` for its default it must be written.
+
+    Parameters
+    ----------
+    meaning : str
+        What it says, for the page of file formats.
+    default : object
+        What holds where it is left out.
+    left_out : str
+        The same in words, where the default does not say it.
+    **more : object
+        As pydantic's ``Field`` takes them, such as ``alias``: the key as written.
+
+    Returns
+    -------
+    FieldInfo
+        For the field of a model.
+    """
+    return Field(
+        default, description=meaning, json_schema_extra={"left_out": left_out}, **more
+    )
+
+
+class Table(BaseModel):
+    """A table that a person writes.
+
+    Its keys may depend on the word under one of them: what belongs to one kind only
+    stands in ``kinds``, what that kind needs in ``needed``.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+    kind_key: ClassVar[str] = ""
+    kinds: ClassVar[Kinds] = {}
+    needed: ClassVar[Kinds] = {}
+
+    @classmethod
+    def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Find what cannot stand together; each key by itself may be right.
+
+        Parameters
+        ----------
+        written : mapping of str to object
+            The table as the TOML parser gives it.
+
+        Yields
+        ------
+        tuple of (str, str)
+            Key, and what is wrong with what to write.
+        """
+        kind = written.get(cls.kind_key)
+        if isinstance(kind, str) and kind in {*cls.kinds, *cls.needed}:
+            for name in written.keys() - {*cls.kinds.get(kind, ())}:
+                others = [k for k, names in cls.kinds.items() if name in names]
+                words = " or ".join(f'{cls.kind_key} = "{other}"' for other in others)
+                if words:
+                    yield name, f"goes with {words}"
+            for name in cls.needed.get(kind, ()):
+                if name not in written:
+                    yield name, _missing(keys_of(cls)[name])
+        yield from cls._contradictions(written)
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """What else cannot stand together in this table; nothing by default."""
+        yield from ()
+
+
+def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Give the keys of a table as they are written.
+
+    Parameters
+    ----------
+    table : type
+        The table.
+
+    Returns
+    -------
+    dict of str to FieldInfo
+        In the order of the model.
+    """
+    return {field.alias or name: field for name, field in table.model_fields.items()}
+
+
+def types_in(annotation: object) -> Iterator[Any]:
+    """Give every type and mark within a type, such as those of ``X | None``.
+
+    Parameters
+    ----------
+    annotation : object
+        The type.
+
+    Yields
+    ------
+    object
+        Types and marks.
+    """
+    yield annotation
+    for part in get_args(annotation):
+        yield from types_in(part)
+
+
+def table_in(field: FieldInfo) -> type[Table] | None:
+    """Find the table that a key holds.
+
+    Parameters
+    ----------
+    field : FieldInfo
+        The key.
+
+    Returns
+    -------
+    type or None
+        The table; None if the key holds none.
+    """
+    found = (t for t in types_in(field.annotation) if isinstance(t, type))
+    return next((t for t in found if issubclass(t, Table)), None)
+
+
+def in_brackets(name: str, field: FieldInfo) -> str:
+    """Write a table as its header.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    field : FieldInfo
+        The key that holds it.
+
+    Returns
+    -------
+    str
+        In double brackets if it is written as often as needed.
+    """
+    return f"[[{name}]]" if get_origin(field.annotation) is tuple else f"[{name}]"
+
+
+def mistakes(
+    error: ValidationError, root: type[Table], most: int = MOST_MISTAKES
+) -> Iterator[tuple[Place, str]]:
+    """Say each mistake in a sentence.
+
+    Parameters
+    ----------
+    error : ValidationError
+        From pydantic.
+    root : type
+        The model that was read.
+    most : int
+        So many unknown names get the nearest known one told. [1]
+
+    Yields
+    ------
+    tuple of (tuple, str)
+        Place of the key, and what is wrong with what to write.
+    """
+    hints_left = most
+    for found in error.errors(include_url=False):
+        place = found["loc"]
+        owner = _owner(root, place)
+        if found["type"] == "extra_forbidden":
+            hints_left -= 1
+            yield place, _unknown(str(place[-1]), owner, root, hints_left > 0)
+        elif found["type"] == "missing":
+            yield place, _missing(keys_of(owner)[str(place[-1])])
+        else:
+            last = [part for part in place if isinstance(part, str)][-1]
+            yield place, _sentence(found, keys_of(owner).get(last))
+
+
+def _owner(root: type[Table], place: Place) -> type[Table]:
+    """The table in which the last key of a place stands."""
+    owner = root
+    for part in place[:-1]:
+        field = keys_of(owner).get(str(part))
+        inner = table_in(field) if field else None
+        owner = inner or owner
+    return owner
+
+
+_NAMES_OF_MANY = frozenset({"name", "note", "by", "at", "date", "source", "format"})
+
+
+def _unknown(name: str, owner: type[Table], root: type[Table], is_hinted: bool) -> str:  # noqa: FBT001
+    """An unknown name: where it belongs, or the nearest known one."""
+    tables = keys_of(root)
+    inner = ((other, table_in(field)) for other, field in tables.items())
+    places = [
+        in_brackets(other, tables[other])
+        for other, table in inner
+        if table and table is not owner and name in keys_of(table)
+    ]
+    if places and name not in _NAMES_OF_MANY:
+        return f"goes with {' or '.join(places)}"
+    known = keys_of(owner)
+    near = get_close_matches(name, known, n=1) if is_hinted else []
+    if not near:
+        return "unknown name; take it out"
+    field = known[near[0]]
+    meant = in_brackets(near[0], field) if table_in(field) else f'"{near[0]}"'
+    return f"unknown name; did you mean {meant}?"
+
+
+def _missing(field: FieldInfo) -> str:
+    """A key that must be written."""
+    table = table_in(field)
+    if table:
+        return f"is missing; write {in_brackets(field.alias or '', field)}"
+    return f"is missing; write it ({field.description})"
+
+
+_MUST_BE = {
+    "string_type": "must be a text in quotation marks",
+    "bool_type": "must be true or false",
+    "int_type": "must be a whole number",
+    "float_type": "must be a number",
+    "finite_number": "must be a number",
+    "dict_type": 'must be like {{ "top, car side" = "3.55 m" }}',
+    "greater_than_equal": "must be at least {ge:g}",
+    "less_than_equal": "must be at most {le:g}",
+}
+
+
+def _sentence(found: ErrorDetails, field: FieldInfo | None) -> str:
+    """What is wrong with one value."""
+    kind, value, context = found["type"], found["input"], found.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "enum":
+        return not_one_of(re.findall(r"'([^']*)'", context["expected"]), value)
+    if kind == "too_short":
+        return "is an empty list; write one at least"
+    if field and table_in(field):
+        return _no_table(str(found["loc"][0]), field, value)
+    must_be = _MUST_BE.get(kind)
+    text = must_be.format(**context) if must_be else found["msg"]
+    return f"{text}, not {shown(value)}"
+
+
+def _no_table(name: str, field: FieldInfo, value: object) -> str:
+    """How a table is written, where something else stands."""
+    header = in_brackets(name, field)
+    if header.startswith("[["):
+        return f"write {header} in double brackets, once for each"
+    if isinstance(value, list):
+        return f"there is only one; write it once, as {header}"
+    return f"is a table; write {header} on a line of its own"
+
+
+def not_one_of(words: Iterable[str], value: object) -> str:
+    """Say that a value is none of some words.
+
+    Parameters
+    ----------
+    words : iterable of str
+        The words.
+    value : object
+        What is written.
+
+    Returns
+    -------
+    str
+        The sentence, with the nearest word.
+    """
+    known = [str(word) for word in words]
+    near = get_close_matches(value, known, n=1) if isinstance(value, str) else []
+    hint = f'; did you mean "{near[0]}"?' if near else ""
+    return f"must be one of {', '.join(known)}, not {shown(value)}{hint}"
+
+
+def shown(value: object) -> str:
+    """Show a value as a person would have typed it, not too long.
+
+    Parameters
+    ----------
+    value : object
+        The value.
+
+    Returns
+    -------
+    str
+        At most 60 letters.
+    """
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    if isinstance(value, bool):
+        text = text.lower()
+    return text if len(text) <= 60 else text[:57] + "..."
