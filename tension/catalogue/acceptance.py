@@ -1,16 +1,15 @@
 """Items of acceptance after re-roping, with the rules of each, source by source."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from tension.catalogue.standing import Standing
-from tension.errors import FileFormatError
-from tension.quantity.keys import KeyReader
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 _FILE = Path(__file__).with_name("acceptance.toml")
 
@@ -120,21 +119,18 @@ def acceptance_items() -> tuple[AcceptanceItem, ...]:
     -------
     tuple of AcceptanceItem
         In the order of the form.
-
-    Raises
-    ------
-    FileFormatError
-        If the file that comes with the program is damaged.
     """
     document = tomllib.loads(_FILE.read_text(encoding="utf-8"))
-    mistakes: list[str] = []
-    items = tuple(
-        _read_item(number, raw, mistakes)
+    return tuple(
+        AcceptanceItem(
+            number=number,
+            name=raw["name"],
+            question=raw["question"],
+            ways=tuple(Way(way) for way in raw["ways"]),
+            rules=tuple(_rule(rule) for rule in raw.get("rule", ())),
+        )
         for number, raw in enumerate(document["item"], start=1)
     )
-    if mistakes:
-        raise FileFormatError(*mistakes)
-    return items
 
 
 def find_acceptance_item(name: str) -> AcceptanceItem:
@@ -153,48 +149,22 @@ def find_acceptance_item(name: str) -> AcceptanceItem:
     return next(item for item in acceptance_items() if item.name == name)
 
 
-def _read_item(
-    number: int, raw: Mapping[str, object], mistakes: list[str]
-) -> AcceptanceItem:
-    """One ``[[item]]``."""
-    reader = KeyReader(raw)
-    reader.only(("name", "question", "ways", "rule"), {})
-    rules = raw.get("rule", [])
-    item = AcceptanceItem(
-        number=number,
-        name=reader.text("name"),
-        question=reader.text("question"),
-        ways=reader.choices("ways", Way),
-        rules=tuple(
-            _read_rule(rule, f"item {number}", mistakes)
-            for rule in (rules if isinstance(rules, list) else [])
-        ),
-    )
-    mistakes += [f"item {number}: {m.key}: {m.text}" for m in reader.mistakes]
-    return item
-
-
-def _read_rule(
-    raw: Mapping[str, object], where: str, mistakes: list[str]
-) -> AcceptanceRule:
+def _rule(raw: Mapping[str, Any]) -> AcceptanceRule:
     """One ``[[item.rule]]``."""
-    reader = KeyReader(raw)
-    reader.only(AcceptanceRule.__dataclass_fields__, {})
-    rule = AcceptanceRule(
-        name=reader.text("name"),
-        text=reader.text("text"),
-        source=reader.text("source"),
-        standing=reader.choice("standing", Standing) or Standing.MEMORY,
-        n_clips=reader.whole("n_clips"),
-        first_most=reader.number("first_most"),
-        second_most=reader.number("second_most"),
-        second_from=reader.choice("second_from", CountedFrom),
-        over_fibre=reader.number("over_fibre"),
-        over_steel=reader.number("over_steel"),
-        lay_diameters=reader.number("lay_diameters"),
-        least=reader.quantity("least", Dimension.LENGTH),
-        most=reader.quantity("most", Dimension.LENGTH),
-        stretch=reader.number("stretch"),
+    read: Mapping[str, Callable[[str], Any]] = {
+        "standing": Standing,
+        "second_from": CountedFrom,
+        "least": _length,
+        "most": _length,
+    }
+    return AcceptanceRule(
+        **{
+            key: read[key](value) if key in read else value
+            for key, value in raw.items()
+        }
     )
-    mistakes += [f"{where}: {m.key}: {m.text}" for m in reader.mistakes]
-    return rule
+
+
+def _length(text: str) -> Quantity:
+    """A length with its unit."""
+    return parse_quantity(text, Dimension.LENGTH)

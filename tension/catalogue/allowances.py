@@ -10,11 +10,11 @@ from enum import StrEnum
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from tension.catalogue.standing import Standing
-from tension.errors import FileFormatError, InvalidValueError
-from tension.quantity.keys import KeyReader
-from tension.quantity.units import Dimension, Quantity
+from tension.errors import InvalidValueError
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 SAME_SIZE = 0.05e-3
 """Two nominal diameters closer than this are one size: 12.70 mm is 1/2 in. [m]"""
@@ -190,20 +190,18 @@ def allowance_tables() -> tuple[AllowanceTable, ...]:
     tuple of AllowanceTable
         In the order of the file.
     """
-    return read_allowance_tables(_FILE.read_text(encoding="utf-8"), _FILE.name)
+    return tables_of(tomllib.loads(_FILE.read_text(encoding="utf-8")))
 
 
-def read_allowance_tables(
-    text: str, name: str, *, standing: Standing | None = None
+def tables_of(
+    document: Mapping[str, Any], standing: Standing | None = None
 ) -> tuple[AllowanceTable, ...]:
-    """Read tables from TOML.
+    """Build the tables of a file that is known to be right.
 
     Parameters
     ----------
-    text : str
-        Content of the file.
-    name : str
-        Name of the file, for messages.
+    document : mapping of str to object
+        As the TOML parser gives it.
     standing : Standing, optional
         Standing of everything in it, such as given by the user.
 
@@ -211,29 +209,8 @@ def read_allowance_tables(
     -------
     tuple of AllowanceTable
         In the order of the file.
-
-    Raises
-    ------
-    FileFormatError
-        With every mistake, a line each.
     """
-    try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise FileFormatError(f"{name}: {error}; correct that line") from error
-    mistakes: list[str] = []
-    top = KeyReader(document)
-    top.only(("format", "table"), {})
-    mistakes += [f"{name}: {m.key}: {m.text}" for m in top.mistakes]
-    tables = [
-        _read_table(raw, f"{name}: table {i}", mistakes, standing)
-        for i, raw in enumerate(_tables(document, "table"), start=1)
-    ]
-    if not tables:
-        mistakes.append(f"{name}: holds no [[table]]; add one")
-    if mistakes:
-        raise FileFormatError(*mistakes)
-    return tuple(tables)
+    return tuple(_table(raw, standing) for raw in document["table"])
 
 
 def find_allowance_table(
@@ -269,145 +246,57 @@ def find_allowance_table(
     )
 
 
-def _tables(raw: Mapping[str, object], key: str) -> list[Mapping[str, object]]:
-    """The tables under one key; none if it is something else."""
-    found = raw.get(key, [])
-    if not isinstance(found, list):
-        return []
-    return [one for one in found if isinstance(one, dict)]
-
-
-_TABLE_KEYS = (
-    "name",
-    "title",
-    "source",
-    "edition",
-    "standing",
-    "note",
-    "scope",
-    "breaks",
-    "diameter",
-    "least_fraction",
-    "reduction",
-    "reduced_for",
-    "has_rouge_column",
-)
-
-
-def _read_table(
-    raw: Mapping[str, object],
-    where: str,
-    mistakes: list[str],
-    standing: Standing | None,
-) -> AllowanceTable:
+def _table(raw: Mapping[str, Any], fixed: Standing | None) -> AllowanceTable:
     """One ``[[table]]``."""
-    reader = KeyReader(raw)
-    reader.only(_TABLE_KEYS, {})
-    for key in ("name", "source", "edition"):
-        if not reader.text(key):
-            reader.refuse(key, "is missing; a table without its source is none")
-    own = standing or reader.choice("standing", Standing) or Standing.USER
-    table = AllowanceTable(
-        name=reader.text("name"),
-        title=reader.text("title"),
-        source=reader.text("source"),
-        edition=reader.text("edition"),
+    own = fixed or Standing(raw["standing"])
+    return AllowanceTable(
+        name=raw["name"],
+        title=raw.get("title", ""),
+        source=raw["source"],
+        edition=raw["edition"],
         standing=own,
-        note=reader.text("note"),
-        scope=reader.text("scope"),
-        breaks=tuple(
-            _read_break_row(row, f"{where}: breaks {i}", mistakes, own, standing)
-            for i, row in enumerate(_tables(raw, "breaks"), start=1)
-        ),
-        diameters=tuple(
-            row
-            for i, raw_row in enumerate(_tables(raw, "diameter"), start=1)
-            if (
-                row := _read_diameter_row(
-                    raw_row, f"{where}: diameter {i}", mistakes, standing or own
-                )
-            )
-        ),
-        least_fraction=_fraction(reader, "least_fraction"),
-        reduction=_fraction(reader, "reduction"),
-        reduced_for=reader.texts("reduced_for"),
-        has_rouge_column=reader.flag("has_rouge_column"),
+        note=raw.get("note", ""),
+        scope=raw.get("scope", ""),
+        breaks=tuple(_break_row(row, own, fixed) for row in raw.get("breaks", ())),
+        diameters=tuple(_diameter_row(row, own) for row in raw.get("diameter", ())),
+        least_fraction=_measured(raw, "least_fraction", Dimension.FRACTION),
+        reduction=_measured(raw, "reduction", Dimension.FRACTION),
+        reduced_for=tuple(raw.get("reduced_for", ())),
+        has_rouge_column=raw.get("has_rouge_column", False),
     )
-    mistakes += [f"{where}: {m.key}: {m.text}" for m in reader.mistakes]
-    return table
 
 
-def _read_break_row(
-    raw: Mapping[str, object],
-    where: str,
-    mistakes: list[str],
-    standing: Standing,
-    fixed: Standing | None,
+def _break_row(
+    raw: Mapping[str, Any], own: Standing, fixed: Standing | None
 ) -> BreakRow:
     """One ``[[table.breaks]]``."""
-    reader = KeyReader(raw)
-    reader.only(
-        (
-            "rope_class",
-            "distribution",
-            "breaks",
-            "breaks_if_monthly",
-            "fraction_of_wires",
-            "when",
-            "standing",
-        ),
-        {},
+    fraction = _measured(raw, "fraction_of_wires", Dimension.FRACTION)
+    return BreakRow(
+        rope_class=raw["rope_class"],
+        distribution=RowDistribution(raw.get("distribution", RowDistribution.ANY)),
+        breaks=raw.get("breaks"),
+        breaks_if_monthly=raw.get("breaks_if_monthly"),
+        fraction_of_wires=fraction.value if fraction else None,
+        when=When(raw.get("when", When.OVER)),
+        standing=fixed or Standing(raw.get("standing", own)),
     )
-    fraction = _fraction(reader, "fraction_of_wires")
-    if reader.has("breaks") == reader.has("fraction_of_wires"):
-        reader.refuse("breaks", "write either breaks or fraction_of_wires")
-    if not reader.text("rope_class"):
-        reader.refuse("rope_class", 'is missing; write it like "8x19"')
-    row = BreakRow(
-        rope_class=reader.text("rope_class"),
-        distribution=reader.choice("distribution", RowDistribution)
-        or RowDistribution.ANY,
-        breaks=reader.whole("breaks", lowest=0),
-        breaks_if_monthly=reader.whole("breaks_if_monthly", lowest=0),
-        fraction_of_wires=None if fraction is None else fraction.value,
-        when=reader.choice("when", When) or When.OVER,
-        standing=fixed or reader.choice("standing", Standing) or standing,
-    )
-    mistakes += [f"{where}: {m.key}: {m.text}" for m in reader.mistakes]
-    return row
 
 
-def _read_diameter_row(
-    raw: Mapping[str, object], where: str, mistakes: list[str], standing: Standing
-) -> DiameterRow | None:
-    """One ``[[table.diameter]]``."""
-    reader = KeyReader(raw)
-    reader.only(("size", "size_to", "least", "least_with_rouge", "most_loss"), {})
-    size = reader.quantity("size", Dimension.LENGTH)
-    if not reader.has("size"):
-        reader.refuse("size", 'is missing; write the nominal diameter, like "13 mm"')
-    if reader.has("least") == reader.has("most_loss"):
-        reader.refuse("least", "write either least or most_loss")
-    size_to = reader.quantity("size_to", Dimension.LENGTH) or size
-    least = reader.quantity("least", Dimension.LENGTH)
-    with_rouge = reader.quantity("least_with_rouge", Dimension.LENGTH)
-    most_loss = reader.quantity("most_loss", Dimension.LENGTH)
-    mistakes += [f"{where}: {m.key}: {m.text}" for m in reader.mistakes]
-    if size is None or size_to is None:
-        return None
+def _diameter_row(raw: Mapping[str, Any], standing: Standing) -> DiameterRow:
+    """One ``[[table.diameter]]``; without ``size_to`` of one size."""
+    size = parse_quantity(raw["size"], Dimension.LENGTH)
     return DiameterRow(
         size=size,
-        size_to=size_to,
-        least=least,
-        least_with_rouge=with_rouge,
-        most_loss=most_loss,
+        size_to=_measured(raw, "size_to", Dimension.LENGTH) or size,
+        least=_measured(raw, "least", Dimension.LENGTH),
+        least_with_rouge=_measured(raw, "least_with_rouge", Dimension.LENGTH),
+        most_loss=_measured(raw, "most_loss", Dimension.LENGTH),
         standing=standing,
     )
 
 
-def _fraction(reader: KeyReader, key: str) -> Quantity | None:
-    """A percentage between 0 and 100."""
-    fraction = reader.quantity(key, Dimension.FRACTION)
-    if fraction is not None and not 0 < fraction.value <= 1:
-        reader.refuse(key, f'must lie between 0 % and 100 %, not "{fraction.text}"')
-    return fraction
+def _measured(
+    raw: Mapping[str, Any], key: str, dimension: Dimension
+) -> Quantity | None:
+    """A text with its unit, if it is there."""
+    return parse_quantity(raw[key], dimension) if key in raw else None

@@ -5,14 +5,14 @@ from math import inf
 from typing import Any
 
 from tension.errors import InvalidValueError
+from tension.files.mistakes import Told
 from tension.files.record_references import NAMING_KEYS, tables_of
-from tension.files.written import Place
 from tension.quantity.units import Dimension, parse_quantity
 
 _SHORTEST = 0.05
 
 
-def contradictions(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
     """Find what cannot both be right, whatever else is wrong.
 
     Parameters
@@ -30,7 +30,7 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
     yield from _exclusions(document)
 
 
-def _named_twice(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
     """What other tables name stands once."""
     for table, key in NAMING_KEYS.items():
         seen: set[str | int] = set()
@@ -44,7 +44,7 @@ def _named_twice(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
             seen.add(name)
 
 
-def _staggers(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:
     """A stagger with sockets at one height, or one that leaves no length."""
     has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
     lengths = [
@@ -76,7 +76,7 @@ def _length(text: object) -> float:
         return 0.0
 
 
-def _exclusions(document: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
+def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
     """A recording left out that no reading names."""
     named = {str(one.get("recording")) for one in tables_of(document, "reading")}
     for i, exclusion in enumerate(tables_of(document, "exclusion")):

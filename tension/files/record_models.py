@@ -10,7 +10,17 @@ from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.errors import InvalidValueError
 from tension.files.record_references import RopeNumber, Rows, SpanName
-from tension.files.written import Day, Form, Measured, Number, Table, Whole, key, shown
+from tension.files.written import (
+    Day,
+    Form,
+    Measured,
+    NeededText,
+    Number,
+    Table,
+    Whole,
+    key,
+    shown,
+)
 from tension.installation import (
     Buffer,
     Drive,
@@ -39,13 +49,6 @@ def _measured(dimension: Dimension, least: float, most: float) -> Measured:
     return Measured(dimension=dimension, least=least, most=most)
 
 
-def _not_empty(text: str) -> str:
-    """A text that says something."""
-    if not text.strip():
-        raise InvalidValueError("must not be empty")
-    return text
-
-
 def _rule_name(name: str) -> str:
     """A rule of the catalogue."""
     find_rule(name or None)
@@ -68,7 +71,6 @@ def _thread(text: object) -> Thread | None:
     return parse_thread(text) if text else None
 
 
-NeededText = Annotated[str, AfterValidator(_not_empty)]
 FreeLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.05, 1000.0)]
 SpringLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.005, 2.0)]
 _Mass = Annotated[Quantity, _measured(Dimension.MASS, 10.0, 2e5)]

@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import ValidationInfo, field_validator
 
 from tension.adjustment.turns import Turn
-from tension.files.record_models import FreeLength, NeededText
+from tension.files.record_models import FreeLength
 from tension.files.record_references import (
     HitchName,
     RecordPath,
@@ -20,6 +20,7 @@ from tension.files.record_references import (
 from tension.files.written import (
     Kinds,
     Measured,
+    NeededText,
     Table,
     TextOrDay,
     Whole,

@@ -11,7 +11,6 @@ from tension.files.attachments import Instrument, NoteAnswer, Trim
 from tension.files.record_models import (
     HitchTable,
     LiftTable,
-    NeededText,
     RopeTable,
     RuleTable,
     SetTable,
@@ -34,6 +33,7 @@ from tension.files.record_references import RecordPath
 from tension.files.visit import Visit
 from tension.files.written import (
     Form,
+    NeededText,
     Table,
     TextOrDay,
     WholeOrNone,

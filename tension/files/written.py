@@ -1,10 +1,8 @@
-"""Tables that people write, as pydantic models; what is wrong in them as sentences.
+"""Tables that people write, as pydantic models: their base and the types of their keys.
 
-pydantic finds every mistake with its place; this module says it in one sentence: what
-is wrong, the value, and what to write. Imported only where something is read.
+Imported only where something is read.
 """
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,24 +12,20 @@ from math import inf
 from typing import Annotated, Any, ClassVar, get_args, get_origin
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
     Strict,
-    ValidationError,
 )
 from pydantic.fields import FieldInfo
-from pydantic_core import ErrorDetails, core_schema
+from pydantic_core import core_schema
 
 from tension.errors import InvalidValueError
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 
-MOST_MISTAKES = 50
-"""So many are told; a file with more is better begun anew."""
-
-Place = tuple[str | int, ...]
 Kinds = Mapping[Any, tuple[str, ...]]
 
 
@@ -152,6 +146,14 @@ def _day_as_text(value: object) -> object:
     return value.isoformat() if isinstance(value, date) else value
 
 
+def _not_empty(text: str) -> str:
+    """A text that says something."""
+    if not text.strip():
+        raise InvalidValueError("must not be empty")
+    return text
+
+
+NeededText = Annotated[str, AfterValidator(_not_empty)]
 Whole = Annotated[int, Strict(), Field(ge=1), Form.WHOLE]
 WholeOrNone = Annotated[int, Strict(), Field(ge=0), Form.WHOLE]
 """A whole number from 0 up."""
@@ -225,13 +227,34 @@ class Table(BaseModel):
                     yield name, f"goes with {words}"
             for name in cls.needed.get(kind, ()):
                 if name not in written:
-                    yield name, _missing(keys_of(cls)[name])
+                    yield name, missing(keys_of(cls)[name])
         yield from cls._contradictions(written)
 
     @classmethod
-    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    def _contradictions(
+        cls,
+        written: Mapping[str, Any],  # noqa: ARG003
+    ) -> Iterator[tuple[str, str]]:
         """What else cannot stand together in this table; nothing by default."""
         yield from ()
+
+
+def missing(field: FieldInfo) -> str:
+    """Say that a key must be written.
+
+    Parameters
+    ----------
+    field : FieldInfo
+        The key.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if table_in(field):
+        return f"is missing; write {in_brackets(field.alias or '', field)}"
+    return f"is missing; write it ({field.description})"
 
 
 def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
@@ -301,118 +324,6 @@ def in_brackets(name: str, field: FieldInfo) -> str:
         In double brackets if it is written as often as needed.
     """
     return f"[[{name}]]" if get_origin(field.annotation) is tuple else f"[{name}]"
-
-
-def mistakes(
-    error: ValidationError, root: type[Table], most: int = MOST_MISTAKES
-) -> Iterator[tuple[Place, str]]:
-    """Say each mistake in a sentence.
-
-    Parameters
-    ----------
-    error : ValidationError
-        From pydantic.
-    root : type
-        The model that was read.
-    most : int
-        So many unknown names get the nearest known one told. [1]
-
-    Yields
-    ------
-    tuple of (tuple, str)
-        Place of the key, and what is wrong with what to write.
-    """
-    hints_left = most
-    for found in error.errors(include_url=False):
-        place = found["loc"]
-        owner = _owner(root, place)
-        if found["type"] == "extra_forbidden":
-            hints_left -= 1
-            yield place, _unknown(str(place[-1]), owner, root, hints_left > 0)
-        elif found["type"] == "missing":
-            yield place, _missing(keys_of(owner)[str(place[-1])])
-        else:
-            last = [part for part in place if isinstance(part, str)][-1]
-            yield place, _sentence(found, keys_of(owner).get(last))
-
-
-def _owner(root: type[Table], place: Place) -> type[Table]:
-    """The table in which the last key of a place stands."""
-    owner = root
-    for part in place[:-1]:
-        field = keys_of(owner).get(str(part))
-        inner = table_in(field) if field else None
-        owner = inner or owner
-    return owner
-
-
-_NAMES_OF_MANY = frozenset({"name", "note", "by", "at", "date", "source", "format"})
-
-
-def _unknown(name: str, owner: type[Table], root: type[Table], is_hinted: bool) -> str:  # noqa: FBT001
-    """An unknown name: where it belongs, or the nearest known one."""
-    tables = keys_of(root)
-    inner = ((other, table_in(field)) for other, field in tables.items())
-    places = [
-        in_brackets(other, tables[other])
-        for other, table in inner
-        if table and table is not owner and name in keys_of(table)
-    ]
-    if places and name not in _NAMES_OF_MANY:
-        return f"goes with {' or '.join(places)}"
-    known = keys_of(owner)
-    near = get_close_matches(name, known, n=1) if is_hinted else []
-    if not near:
-        return "unknown name; take it out"
-    field = known[near[0]]
-    meant = in_brackets(near[0], field) if table_in(field) else f'"{near[0]}"'
-    return f"unknown name; did you mean {meant}?"
-
-
-def _missing(field: FieldInfo) -> str:
-    """A key that must be written."""
-    table = table_in(field)
-    if table:
-        return f"is missing; write {in_brackets(field.alias or '', field)}"
-    return f"is missing; write it ({field.description})"
-
-
-_MUST_BE = {
-    "string_type": "must be a text in quotation marks",
-    "bool_type": "must be true or false",
-    "int_type": "must be a whole number",
-    "float_type": "must be a number",
-    "finite_number": "must be a number",
-    "dict_type": 'must be like {{ "top, car side" = "3.55 m" }}',
-    "greater_than_equal": "must be at least {ge:g}",
-    "less_than_equal": "must be at most {le:g}",
-}
-
-
-def _sentence(found: ErrorDetails, field: FieldInfo | None) -> str:
-    """What is wrong with one value."""
-    kind, value, context = found["type"], found["input"], found.get("ctx", {})
-    if kind == "value_error":
-        return str(context["error"])
-    if kind == "enum":
-        return not_one_of(re.findall(r"'([^']*)'", context["expected"]), value)
-    if kind == "too_short":
-        return "is an empty list; write one at least"
-    if field and table_in(field):
-        return _no_table(str(found["loc"][0]), field, value)
-    must_be = _MUST_BE.get(kind)
-    text = must_be.format(**context) if must_be else found["msg"]
-    return f"{text}, not {shown(value)}"
-
-
-def _no_table(name: str, field: FieldInfo, value: object) -> str:
-    """How a table is written, where something else stands."""
-    header = in_brackets(name, field)
-    if header.startswith("[["):
-        return f"write {header} in double brackets, once for each"
-    if isinstance(value, list):
-        return f"there is only one; write it once, as {header}"
-    return f"is a table; write {header} on a line of its own"
 
 
 def not_one_of(words: Iterable[str], value: object) -> str:

@@ -11,13 +11,12 @@ from tension.catalogue.allowances import (
     AllowanceTable,
     allowance_tables,
     find_allowance_table,
-    read_allowance_tables,
 )
-from tension.catalogue.standing import Standing
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
 from tension.figures.sheet import Paper
+from tension.files.allowance_file import read_allowance_tables
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
@@ -152,7 +151,7 @@ def allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
                 f"{allowance.file}: the allowance table cannot be read; it must be a "
                 "text file (UTF-8) beside or below the record"
             ) from error
-        tables = read_allowance_tables(text, allowance.file, standing=Standing.USER)
+        tables = read_allowance_tables(text, allowance.file)
         if not allowance.table:
             return tables[0]
     try:

@@ -14,10 +14,10 @@ from tension.catalogue.rules import Metric
 from tension.catalogue.standing import Standing
 from tension.condition.findings import FindingKind
 from tension.errors import FileFormatError
+from tension.files.mistakes import MOST_MISTAKES
 from tension.files.record import read_visit, visit_from_text
 from tension.files.record_syntax import LARGEST_RECORD
 from tension.files.visit import Visit
-from tension.files.written import MOST_MISTAKES
 from tension.installation import (
     Buffer,
     Drive,
@@ -419,7 +419,9 @@ def test_a_file_with_nothing_right_is_cut_short() -> None:
 
 def test_missing_parts_are_told() -> None:
     assert any("format: is missing" in one for one in mistakes("[set]\nropes = 4\n"))
-    assert any("[set]: is missing" in one for one in mistakes("format = 1\n"))
+    assert any(
+        "set: is missing; write [set]" in one for one in mistakes("format = 1\n")
+    )
     assert any(
         "set, ropes: is missing" in one for one in mistakes("format = 1\n[set]\n")
     )
