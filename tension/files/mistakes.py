@@ -131,9 +131,8 @@ def _item(raw: object, part: str | int) -> object:
 
 def _said(found: ErrorDetails, root: type[Table]) -> str:
     """What pydantic found, in one sentence."""
-    place = found["loc"]
-    owner = _owner(root, place)
-    key = [part for part in place if isinstance(part, str)][-1]
+    *tables, key = [part for part in found["loc"] if isinstance(part, str)]
+    owner = _owner(root, tables)
     if found["type"] == "extra_forbidden":
         return _unknown(key, owner, root)
     field = keys_of(owner).get(key)
@@ -142,13 +141,12 @@ def _said(found: ErrorDetails, root: type[Table]) -> str:
     return _sentence(found, field)
 
 
-def _owner(root: type[Table], place: TomlPath) -> type[Table]:
-    """The table in which the last key of a place stands."""
+def _owner(root: type[Table], tables: list[str]) -> type[Table]:
+    """The table in which a key stands."""
     owner = root
-    for part in place[:-1]:
-        field = keys_of(owner).get(str(part))
-        inner = table_in(field) if field else None
-        owner = inner or owner
+    for name in tables:
+        field = keys_of(owner).get(name)
+        owner = (table_in(field) if field else None) or owner
     return owner
 
 
@@ -194,8 +192,6 @@ def _sentence(found: ErrorDetails, field: FieldInfo | None) -> str:
         return str(context["error"])
     if kind == "enum":
         return not_one_of(re.findall(r"'([^']*)'", context["expected"]), value)
-    if kind == "too_short":
-        return "is an empty list; write one at least"
     if field and table_in(field):
         return _no_table(str(found["loc"][0]), field, value)
     must_be = _MUST_BE.get(kind)

@@ -66,8 +66,8 @@ class Measured:
         one = core_schema.no_info_plain_validator_function(self.read)
         if get_origin(source) is not tuple:
             return one
-        many = core_schema.tuple_schema([one], variadic_item_index=0, min_length=1)
-        return core_schema.no_info_before_validator_function(listed, many)
+        many = core_schema.tuple_schema([one], variadic_item_index=0)
+        return core_schema.no_info_before_validator_function(_one_at_least, many)
 
     def read(self, value: object) -> Quantity:
         """Read one text with its unit.
@@ -118,6 +118,13 @@ def listed(value: object) -> tuple[object, ...]:
         The values.
     """
     return tuple(value) if isinstance(value, list) else (value,)
+
+
+def _one_at_least(value: object) -> tuple[object, ...]:
+    """One value, or a list that is not empty."""
+    if value == []:
+        raise InvalidValueError("is an empty list; write one reading at least")
+    return listed(value)
 
 
 def _whole_list(value: object) -> tuple[object, ...]:

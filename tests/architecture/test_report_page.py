@@ -7,15 +7,18 @@ import pytest
 from tension.catalogue.acceptance import acceptance_items
 from tension.catalogue.allowances import allowance_tables
 from tension.condition import checks, findings
-from tension.condition.confirmation import ALLOWANCE_KEYS
+from tension.files.record_models_condition import (
+    AllowanceTable,
+    FindingTable,
+)
+from tension.files.written import keys_of
 
 PAGE = (Path(__file__).parents[2] / "docs" / "report.md").read_text(encoding="utf-8")
 
 NAMES = sorted(
     {
         *findings.FindingKind,
-        *(key for keys in findings.KEYS_OF.values() for key in keys),
-        *findings.COMMON_KEYS,
+        *keys_of(FindingTable),
         *checks.CheckItem,
         *(key for keys in checks.KEYS_OF.values() for key in keys),
         *(table.name for table in allowance_tables()),
@@ -28,7 +31,7 @@ def test_the_page_names_it(name: str) -> None:
     assert f"`{name}`" in PAGE
 
 
-@pytest.mark.parametrize("key", ALLOWANCE_KEYS)
+@pytest.mark.parametrize("key", sorted(keys_of(AllowanceTable)))
 def test_the_page_shows_every_key_of_an_allowance(key: str) -> None:
     assert f"{key} = " in PAGE
 

@@ -1,4 +1,4 @@
-"""Allowance tables as data, the program's and the user's own."""
+"""Allowance tables of the catalogue as data."""
 
 import pytest
 
@@ -7,23 +7,10 @@ from tension.catalogue.allowances import (
     RowDistribution,
     allowance_tables,
     find_allowance_table,
-    read_allowance_tables,
 )
 from tension.catalogue.standing import Standing
-from tension.errors import FileFormatError, InvalidValueError
+from tension.errors import InvalidValueError
 from tests.reference.tables import read_table
-
-OWN = """format = 1
-[[table]]
-name = "house"
-source = "house rule"
-edition = "3"
-standing = "seen"
-[[table.breaks]]
-rope_class = "8x*"
-distribution = "spread"
-breaks = 30
-"""
 
 
 @pytest.mark.parametrize("row", read_table("lift_rope_allowances_second_hand.csv"))
@@ -59,40 +46,6 @@ def test_every_table_tells_source_edition_and_standing() -> None:
 
 def test_only_the_table_that_is_remembered_to_have_a_reduction_has_one() -> None:
     assert [t.name for t in allowance_tables() if t.reduction] == ["a17-style"]
-
-
-def test_an_own_table_is_the_users_whatever_it_claims() -> None:
-    (table,) = read_allowance_tables(OWN, "own.toml", standing=Standing.USER)
-    assert table.standing is Standing.USER
-    row = table.break_row("8x25", RowDistribution.SPREAD)
-    assert row is not None
-    assert row.standing is Standing.USER
-    assert table.break_row("6x19", RowDistribution.SPREAD) is None
-    assert table.break_row("8x19", RowDistribution.VALLEY) is None
-
-
-def test_every_mistake_in_an_own_table_is_told_at_once() -> None:
-    text = OWN.replace('source = "house rule"\n', "").replace(
-        "breaks = 30", 'breaks = 30\nfraction_of_wires = "10 %"\nbraeks = 1'
-    )
-    text += '[[table.diameter]]\nleast = "12"\n'
-    with pytest.raises(FileFormatError) as raised:
-        read_allowance_tables(text, "own.toml")
-    told = "\n".join(raised.value.lines)
-    for needed in (
-        "own.toml: table 1: source: is missing",
-        "breaks 1: breaks: write either breaks or fraction_of_wires",
-        'breaks 1: braeks: unknown name; did you mean "breaks"?',
-        "diameter 1: size: is missing",
-        "diameter 1: least:",
-    ):
-        assert needed in told, needed
-
-
-@pytest.mark.parametrize("text", ["format = 1", "[[table", "tables = 3"])
-def test_what_is_no_table_is_refused(text: str) -> None:
-    with pytest.raises(FileFormatError, match=r"own\.toml"):
-        read_allowance_tables(text, "own.toml")
 
 
 def test_an_unknown_table_names_those_there_are() -> None:

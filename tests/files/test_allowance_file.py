@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tension.catalogue.allowances import When
+from tension.catalogue.allowances import RowDistribution, When
 from tension.catalogue.standing import Standing
 from tension.errors import FileFormatError
 from tension.files.allowance_file import read_allowance_tables
@@ -23,6 +23,7 @@ least_fraction = "92 %"
 rope_class = "8x*"
 breaks = 12
 when = "reaches"
+standing = "seen"
 
 [[table.breaks]]
 rope_class = "*"
@@ -34,10 +35,12 @@ least = "12 mm"
 """
 
 
-def test_a_table_of_ones_own_is_read_as_given_by_the_user() -> None:
+def test_a_table_of_ones_own_is_read_as_the_users_whatever_it_claims() -> None:
     (table,) = read_allowance_tables(OWN, "own.toml")
     assert (table.name, table.standing) == ("house", Standing.USER)
     first, second = table.breaks
+    assert table.break_row("8x25", RowDistribution.SPREAD) is first
+    assert table.break_row("6x19", RowDistribution.SPREAD) is second
     assert (first.breaks, first.when, first.standing) == (
         12,
         When.REACHES,
@@ -58,7 +61,7 @@ WRONG = [
     ("breaks = 12", "breaks = -1", "line 11: .* must be at least 0, not -1"),
     ("breaks = 12\n", "", "line 9: table 1, breaks 1, breaks: write either"),
     ('least = "12 mm"', 'lest = "12 mm"', 'lest: unknown name; did you mean "least"'),
-    ('size = "13 mm"', "size = 13", "line 19: .* with its unit in quotes, not 13"),
+    ('size = "13 mm"', "size = 13", "line 20: .* with its unit in quotes, not 13"),
     ("[[table]]", "[table]", r"line 3: table: write \[\[table\]\] in double brackets"),
 ]
 
@@ -73,8 +76,32 @@ def test_a_mistake_is_told_with_its_line(old: str, new: str, said: str) -> None:
     assert any(re.search(f"^own.toml: .*{said}", line) for line in caught.value.lines)
 
 
-def test_a_file_without_a_table_and_one_that_is_no_toml_are_told() -> None:
-    with pytest.raises(FileFormatError, match=r"add a \[\[table\]\]"):
-        read_allowance_tables("format = 1\n", "own.toml")
-    with pytest.raises(FileFormatError, match="line 2: cannot read"):
-        read_allowance_tables("format = 1\nthis\n", "own.toml")
+def test_every_mistake_is_told_at_once() -> None:
+    text = OWN.replace('source = "house rule"\n', "")
+    text = text.replace("breaks = 12", 'breaks = 12\nfraction_of_wires = "10 %"')
+    text = text.replace('size = "13 mm"', "brekas = 1").replace('"12 mm"', '"12"')
+    with pytest.raises(FileFormatError) as caught:
+        read_allowance_tables(text, "own.toml")
+    told = "\n".join(caught.value.lines)
+    for needed in (
+        "table 1, source: is missing",
+        "table 1, breaks 1, breaks: write either breaks or fraction_of_wires",
+        "table 1, diameter 1, brekas: unknown name",
+        "table 1, diameter 1, size: is missing",
+        "table 1, diameter 1, least:",
+    ):
+        assert needed in told, needed
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("format = 1", r"add a \[\[table\]\]"),
+        ("format = 1\n[[table", "line 2: cannot read"),
+        ("tables = 3", r"tables: unknown name; did you mean \[\[table\]\]"),
+        ("table = [3]", r"write \[\[table\]\] in double brackets"),
+    ],
+)
+def test_what_is_no_table_is_refused(text: str, said: str) -> None:
+    with pytest.raises(FileFormatError, match=said):
+        read_allowance_tables(text, "own.toml")

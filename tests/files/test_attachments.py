@@ -1,48 +1,54 @@
 """Instruments, answers and trims as a record tells them."""
 
-import tomllib
+from pathlib import Path
 
 import pytest
 
-from tension.files.attachments import (
-    Instrument,
-    NoteAnswer,
-    answer_from_table,
-    instrument_from_table,
-    trim_from_table,
-)
+from tension.errors import FileFormatError
+from tension.files.attachments import Instrument, NoteAnswer
+from tension.files.record import visit_from_text
+from tension.files.visit import Visit
+
+TWO = "format = 1\n[set]\nropes = 2\n"
+
+
+def read(text: str) -> Visit:
+    return visit_from_text(TWO + text, Path("visit.toml"))
 
 
 def test_an_instrument_keeps_what_was_typed() -> None:
-    table = tomllib.loads(
-        'what = "spring scale"\nserial = "S-1"\nlast_check = 2026-10-02'
+    visit = read(
+        '[[instrument]]\nwhat = "spring scale"\nserial = "S-1"\n'
+        "last_check = 2026-10-02\n"
     )
-    assert instrument_from_table(table) == (
+    assert visit.instruments == (
         Instrument(what="spring scale", serial="S-1", last_check="2026-10-02"),
-        (),
     )
 
 
 @pytest.mark.parametrize("note", ["223", '"223"', '"clipped"'])
 def test_an_answer_names_its_note_by_number_or_code(note: str) -> None:
-    table = tomllib.loads(f'note = {note}\nanswer = "plucked again"\nropes = [1, 2]')
-    answer, mistakes = answer_from_table(table)
-    assert mistakes == ()
-    assert answer == NoteAnswer(
-        note=note.strip('"'), answer="plucked again", ropes=(1, 2)
+    visit = read(
+        f'[[answer]]\nnote = {note}\nanswer = "plucked again"\nropes = [1, 2]\n'
+    )
+    assert visit.answers == (
+        NoteAnswer(note=note.strip('"'), answer="plucked again", ropes=(1, 2)),
     )
 
 
-def test_what_is_missing_or_unknown_is_told() -> None:
-    for read, table, keys in (
-        (instrument_from_table, {"serail": "S-1"}, {"serail", "what"}),
-        (answer_from_table, {"note": True, "ropes": [0]}, {"note", "answer", "ropes"}),
+@pytest.mark.parametrize(
+    ("text", "keys"),
+    [
+        ('[[instrument]]\nserail = "S-1"', {"serail", "what"}),
+        ("[[answer]]\nnote = true\nropes = [0]", {"note", "answer", "ropes"}),
         (
-            trim_from_table,
-            {"recording": "../a.wav", "trimmed": 3},
+            '[[trim]]\nrecording = "../a.wav"\ntrimmed = 3',
             {"recording", "trimmed", "sha256"},
         ),
-    ):
-        value, mistakes = read(table)
-        assert value is None
-        assert {mistake.key for mistake in mistakes} == keys
+    ],
+)
+def test_what_is_missing_or_unknown_is_told(text: str, keys: set[str]) -> None:
+    with pytest.raises(FileFormatError) as caught:
+        read(text)
+    told = [line.split(", ", 1)[1].split(":")[0] for line in caught.value.lines]
+    assert set(told) == keys
