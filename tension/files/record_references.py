@@ -186,7 +186,7 @@ def path_fault(text: str, folder: Path) -> str:
         The reason and what to write; empty if there is none.
     """
     shown = text if len(text) <= 60 else text[:57] + "..."
-    if len(text) > _LONGEST_PATH or not text.isprintable():
+    if not text or len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"
     parts = PurePosixPath(text.replace("\\", "/")).parts
     is_below = parts and parts[0] != "/" and ":" not in parts[0] and ".." not in parts

@@ -304,7 +304,9 @@ breaks = {breaks}
     (visit / "own.toml").write_text(table.format(breaks='"8"'), encoding="utf-8")
     ran = run("report", visit, "-o", tmp_path / "b.html")
     assert ran.code == 3
-    assert "own.toml: line 9: table 1, breaks 1, breaks: must be a whole number" in ran.err
+    assert (
+        "own.toml: line 9: table 1, breaks 1, breaks: must be a whole number" in ran.err
+    )
 
 
 def test_a_kill_between_writing_and_naming_leaves_no_half_report(

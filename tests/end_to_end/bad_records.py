@@ -281,6 +281,6 @@ RECORD_MAKERS: list[Row] = [
     ("recording in a linked folder", with_linked_folder, "refused", "inner"),
     ("recording that is the record", partial(added, pluck("visit.toml")), "any result", "visit.toml"),
     ("recording that is the folder", partial(added, pluck(".")), "any result", ""),
-    ("recording without a name", partial(added, pluck("")), "any result", "folder"),
+    ("recording without a name", partial(added, pluck("")), "refused", "is no path"),
     ("recording with a zero in its name", partial(added, pluck("a\\u0000b.wav").replace("\\\\u", "\\u")), "any result", ""),
 ]  # fmt: skip
