@@ -9,17 +9,17 @@ import pytest
 from click.testing import CliRunner
 
 from tests.end_to_end.bad_inputs import ANY_RESULT, BadInput, bad_inputs
+from tests.peak_memory import PEAK_IN_MEGABYTES
 
 INPUTS = bad_inputs()
 LEAST_MEMORY_SAMPLE = 8  # every eighth input is run in a process of its own
 MOST_MEMORY = 500  # [MB]
 
-CHILD = """
-import atexit, resource, sys
+CHILD = f"""{PEAK_IN_MEGABYTES}
+import atexit, sys
 target = sys.argv.pop(1)
 def tell():
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    open(target, "w").write(str(peak))
+    open(target, "w").write(str(peak_in_megabytes()))
 atexit.register(tell)
 from tension.cli.main import run
 run()
@@ -105,7 +105,7 @@ def test_a_bad_input_takes_less_than_500_megabytes(
         check=False,
     )
     check(one, done.returncode, done.stdout, done.stderr)
-    assert int(peak.read_text()) / 1024 < MOST_MEMORY
+    assert int(peak.read_text()) < MOST_MEMORY
 
 
 def test_there_are_two_hundred_inputs_of_different_names() -> None:

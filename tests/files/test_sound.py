@@ -21,6 +21,7 @@ from tests.files.sound_files import (
     ffmpeg_or_skip,
     wave_bytes,
 )
+from tests.peak_memory import PEAK_IN_MEGABYTES
 
 
 def tone_frequency(samples: NDArray[np.float32], rate: float) -> float:
@@ -418,12 +419,12 @@ def test_scipy_is_not_needed_to_read(wave: Path) -> None:
     assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
 
 
-PEAK = """
-import resource, sys
+PEAK = f"""{PEAK_IN_MEGABYTES}
+import sys
 from pathlib import Path
 from tension.files.sound import read_recording
 n_samples = read_recording(Path(sys.argv[1])).samples.size
-print(n_samples, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+print(n_samples, peak_in_megabytes())
 """
 
 
