@@ -15,11 +15,12 @@ from tension.sound.hearing import (
     RopeSpan,
 )
 from tension.sound.partials import StringFit
-from tension.sound.phases import PhaseFit, Track, fit_phases, follow_phases
+from tension.sound.phases import PhaseFit, fit_phases
 from tension.sound.rope import HeardRope, other_comb
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
+from tension.sound.tracks import Track, follow_phases
 
 SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""

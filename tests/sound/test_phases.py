@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from tension.sound.partials import StringFit
-from tension.sound.phases import PhaseFit, fit_phases, follow_phases
+from tension.sound.phases import PhaseFit, fit_phases
+from tension.sound.tracks import follow_phases
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
 LENGTH, SPEED, RIGIDITY = 3.0, 90.0, 15.0
