@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import product
+from math import erfc, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,9 +13,12 @@ from tension.sound.tracks import FRAME_SCATTER, Track, trusted_tracks
 
 Array = NDArray[np.float64]
 
-GLIDE_WIDTHS = (3e-4, 3e-3)
-"""Relative rise of pitch at the release, standard deviation: a gentle and a wide pluck.
-It goes with the square of the amplitude, which is seen to differ between plucks. [1]"""
+GLIDE_WIDTHS = (3e-5, 3e-3)
+"""Relative rise of pitch at the release: none to speak of, and that of a wide pluck;
+each the part above zero of a normal of this deviation. It goes with the square of the
+amplitude, which is seen to differ between plucks. [1]"""
+UNLIKELY = -12.0
+"""Logarithm of the prior odds below which a time of the glide is not tried. [1]"""
 OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control. [1]"""
 CHANGE_WIDTH = 3e-3
@@ -69,7 +73,8 @@ def fit_phases(tracks: list[Track], fit: StringFit) -> PhaseFit | None:
     partial's own offset), plus rise times f_n tau (1 - exp(-t/tau)), plus the argument
     of 1 + r exp(2 pi i delta f_n t) for a weaker plane. All but tau, delta and r are
     linear with Gaussian priors; those three are summed over a grid with the evidence of
-    each.
+    each. Pulled aside a rope is longer, so a rise is never negative: of its Gaussian
+    only the positive part counts, with its share of the probability and its moments.
     """
     tracks = trusted_tracks(tracks)
     if len(tracks) < 2:
@@ -107,6 +112,8 @@ def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
     logs, means, spreads, glides, columns = [], [], [], [], []
     law = np.hstack([rows.squares[:, None], np.eye(n_rings)])
     for tau, log_glide in zip(GLIDES, rows.log_glide, strict=True):
+        if log_glide < rows.log_glide.max() + UNLIKELY:
+            continue
         curve = (tau * (1.0 - np.exp(-rows.time / tau)))[:, None]
         rise = rows.centred(rows.in_ring * curve, weights) @ law
         cross = heavy.T @ rise
@@ -129,11 +136,15 @@ def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
             _, determinant = np.linalg.slogdet(total)
             log = -0.5 * (energy - np.sum(right * solution, axis=0))
             log -= 0.5 * determinant + np.sum(np.log(prior))
-            logs.append(log + log_prior + log_glide)
-            means.append(solution[:2])
-            spreads.append(inverse[:2, :2])
+            # the common rise comes after the change, the bending and the partials
             place = 2 + n_own
-            glides.append((solution[place : place + 1], inverse[place, place]))
+            spread = float(np.sqrt(inverse[place, place]))
+            share, shift, loss = _positive(solution[place] / spread)
+            lean = inverse[:2, place] / spread
+            logs.append(log + log_prior + log_glide + np.log(share))
+            means.append(solution[:2] + lean[:, None] * shift)
+            spreads.append((inverse[:2, :2], np.outer(lean, lean), loss))
+            glides.append((solution[place] + spread * shift, spread))
             columns.append((matrix, solution))
     table = np.array(logs)
     posterior = np.exp(table - table.max())
@@ -141,22 +152,48 @@ def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
     mean = sum(share @ found.T for share, found in zip(posterior, means, strict=True))
     covariance = sum(
         share.sum() * spread
+        - (share @ loss) * leaning
         + (found - mean[:, None]) @ (share[:, None] * (found - mean[:, None]).T)
-        for share, found, spread in zip(posterior, means, spreads, strict=True)
+        for share, found, (spread, leaning, loss) in zip(
+            posterior, means, spreads, strict=True
+        )
     )
     row, column = np.unravel_index(int(np.argmax(table)), table.shape)
     matrix, solution = columns[int(row)]
     residual = targets[:, column] - matrix @ solution[:, column]
-    rise = sum(
-        (share @ found.T) for share, (found, _) in zip(posterior, glides, strict=True)
+    risen = sum(
+        share @ found for share, (found, _) in zip(posterior, glides, strict=True)
     )
     return _Marginal(
         fit=PhaseFit(
             change=float(mean[0]),
             bending_change=float(mean[1]),
             covariance=np.asarray(covariance),
-            glide=float(np.max(rise)),
-            glide_uncertainty=float(np.sqrt(glides[int(row)][1])),
+            glide=float(risen),
+            glide_uncertainty=glides[int(row)][1],
         ),
         residual=residual,
     )
+
+
+def _positive(ratio: Array) -> tuple[Array, Array, Array]:
+    """Share above zero, shift of mean and loss of variance if only that share is kept.
+
+    Parameters
+    ----------
+    ratio : ndarray, shape (n_pairs,)
+        Mean over deviation of Gaussians. [1]
+
+    Returns
+    -------
+    share : ndarray, shape (n_pairs,)
+        Above zero. [1]
+    shift : ndarray, shape (n_pairs,)
+        Of the mean, in deviations. [1]
+    loss : ndarray, shape (n_pairs,)
+        Of the variance, in variances. [1]
+    """
+    kept = np.maximum(ratio, -30.0)
+    share = np.array([0.5 * erfc(-one / sqrt(2.0)) for one in kept.tolist()])
+    shift = np.exp(-0.5 * kept**2) / sqrt(2.0 * np.pi) / share
+    return share, shift, shift * (kept + shift)

@@ -15,8 +15,12 @@ GLIDE_SPREAD = 0.5
 energy makes the rise; its damping is taken from the lowest partials followed. [1]"""
 SPLITS = tuple(np.round(np.linspace(-0.0024, 0.0024, 17), 6))
 """Relative difference of the two planes: end stiffness differs by direction. [1]"""
-SHARES = (-0.85, -0.6, -0.35, 0.35, 0.6, 0.85)
-"""Amplitude of the weaker plane over the stronger's, either sense. [1]"""
+SHARES = (-0.82, -0.53, -0.3, -0.1, 0.1, 0.3, 0.53, 0.82)
+"""Amplitude of the weaker plane over the stronger's, either sense: tangents of evenly
+spaced angles, for a hand knows nothing of the two planes. [1]"""
+ONE_PLANE = 0.1
+"""Probability that a rope swings in one plane, or in two alike: angles between the
+lowest of those above and none. Even odds stated too little where planes differ. [1]"""
 SAME_SENSE = 0.8
 """Probability that both planes start in the same sense: the microphone is held on the
 side to which the rope is pulled more often than not; at random it is a half. [1]"""
@@ -117,9 +121,9 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     levels : ndarray, shape (n_rows, n_pairs)
         What is left of the levels. [1]
     log_prior : ndarray, shape (n_pairs,)
-        Logarithm of the prior odds of each pair to one plane alone. [1]
+        Logarithm of the prior probability of each pair. [1]
     """
-    phases, levels, prior = [rows.phase], [rows.level], [0.0]
+    phases, levels, prior = [rows.phase], [rows.level], [float(np.log(ONE_PLANE))]
     splits = [split for split in SPLITS if split != 0.0]
     n_pairs = len(splits) * len(SHARES) / 2.0
     for split in splits:
@@ -129,7 +133,7 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
             phases.append(rows.phase - extra.imag)
             levels.append(rows.level - extra.real)
             sense = SAME_SENSE if share > 0.0 else 1.0 - SAME_SENSE
-            prior.append(float(np.log(sense / n_pairs)))
+            prior.append(float(np.log((1.0 - ONE_PLANE) * sense / n_pairs)))
     return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
 
 
