@@ -1,6 +1,7 @@
 """What was heard of one rope and of a whole set."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +65,27 @@ class HearingPrior:
     usual_wave_speed_width: float = 0.35
     rigidity_per_density: float = 16.0
     rigidity_width: float = 1.2
+
+    def widened(self, factor: float) -> Self:
+        """Multiply every width: how much a result rests on what is expected.
+
+        Parameters
+        ----------
+        factor : float
+            On all widths alike. [1]
+
+        Returns
+        -------
+        HearingPrior
+            The same expectations, held less or more firmly.
+        """
+        return replace(
+            self,
+            spread_width=factor * self.spread_width,
+            wave_speed_width=factor * self.wave_speed_width,
+            usual_wave_speed_width=factor * self.usual_wave_speed_width,
+            rigidity_width=factor * self.rigidity_width,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

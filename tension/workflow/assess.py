@@ -95,6 +95,7 @@ def assess_record(
     series: str | None = None,
     choice: RuleChoice | None = None,
     progress: Progress | None = None,
+    prior_factor: float = 1.0,
 ) -> Assessed:
     """Assess one series of a record.
 
@@ -108,6 +109,9 @@ def assess_record(
         Another rule, limit or metric than the record's.
     progress : callable, optional
         Called with one line for each file read.
+    prior_factor : float, optional
+        On every width of what is expected before listening, to see how much the
+        result rests on it. [1]
 
     Returns
     -------
@@ -123,7 +127,13 @@ def assess_record(
 
     record = find_record(Path(path))
     visit = read_visit(record)
-    assessed = assess_visit(visit, series=series, choice=choice, progress=progress)
+    assessed = assess_visit(
+        visit,
+        series=series,
+        choice=choice,
+        progress=progress,
+        prior_factor=prior_factor,
+    )
     evidence = replace(hash_file(record), path=record.as_posix())
     return replace(assessed, inputs=(evidence, *assessed.inputs))
 
@@ -168,6 +178,7 @@ def assess_visit(
     series: str | None = None,
     choice: RuleChoice | None = None,
     progress: Progress | None = None,
+    prior_factor: float = 1.0,
 ) -> Assessed:
     """Assess one series of a visit already read.
 
@@ -181,6 +192,9 @@ def assess_visit(
         Another rule, limit or metric than the record's.
     progress : callable, optional
         Called with one line for each file read.
+    prior_factor : float, optional
+        On every width of what is expected before listening, to see how much the
+        result rests on it. [1]
 
     Returns
     -------
@@ -195,7 +209,9 @@ def assess_visit(
     chosen = choose_series(visit, series)
     rule = (choice or RuleChoice()).apply(visit.rule)
     span = next((s for s in visit.rope_set.spans if s.name == chosen.span), None)
-    heard = listen_to_series(visit, chosen, span, progress) if span else None
+    heard = (
+        listen_to_series(visit, chosen, span, progress, prior_factor) if span else None
+    )
     measurement = measure_series(
         rope_set=visit.rope_set,
         lift=visit.lift,

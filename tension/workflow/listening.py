@@ -49,7 +49,11 @@ class Heard:
 
 
 def listen_to_series(
-    visit: Visit, series: Series, span: Span, progress: Progress | None = None
+    visit: Visit,
+    series: Series,
+    span: Span,
+    progress: Progress | None = None,
+    prior_factor: float = 1.0,
 ) -> Heard | None:
     """Read and hear every recording of one series.
 
@@ -63,6 +67,8 @@ def listen_to_series(
         Where the ropes were plucked.
     progress : callable, optional
         Called with one line for each file read.
+    prior_factor : float, optional
+        On every width of what is expected before listening. [1]
 
     Returns
     -------
@@ -98,7 +104,8 @@ def listen_to_series(
         for reading, (recording, _) in zip(readings, read, strict=True)
         if not _is_left_out(exclusions, reading)
     ]
-    hearing = hear_set(takes, _spans(visit, span), _prior(visit, span))
+    prior = _prior(visit, span).widened(prior_factor)
+    hearing = hear_set(takes, _spans(visit, span), prior)
     return Heard(
         hearing=hearing,
         recordings=tuple(recording for recording, _ in read),

@@ -17,7 +17,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,7 +54,7 @@ class Trial:
     coding : Coding
         File form of the recordings.
     prior_factor : float
-        On the widths of the prior; only for hear. [1]
+        On every width of the prior. [1]
     """
 
     stage: str = "assess"
@@ -89,12 +89,7 @@ def heard_by_ear(
         RopeSpan(number=rope.number, free_length=rope.free_length)
         for rope in synthetic.ropes
     ]
-    prior = HearingPrior()
-    prior = replace(
-        prior,
-        spread_width=prior.spread_width * trial.prior_factor,
-        wave_speed_width=prior.wave_speed_width * trial.prior_factor,
-    )
+    prior = HearingPrior().widened(trial.prior_factor)
     return hear_set(takes, spans, prior).ropes
 
 
@@ -144,12 +139,9 @@ def assess(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
     """Give the record to the front door and take its result."""
     from tension.workflow.assess import assess_record
 
-    if trial.prior_factor != 1.0:
-        message = "the front door takes no prior; use --stage hear"
-        raise ValueError(message)
     write_set(synthetic, folder, coding=trial.coding)
     begin = time.perf_counter()
-    assessed = assess_record(folder)
+    assessed = assess_record(folder, prior_factor=trial.prior_factor)
     seconds = time.perf_counter() - begin
     result = assessed.assessment
     heard = {}
@@ -245,7 +237,12 @@ def arguments() -> argparse.ArgumentParser:
     codings = [coding.value for coding in Coding]
     parser.add_argument("--coding", choices=codings, default="wav")
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--prior-factor", type=float, default=1.0)
+    parser.add_argument(
+        "--prior-factor",
+        type=float,
+        default=1.0,
+        help="on every width of the prior; priors.py holds both against each other",
+    )
     parser.add_argument("--list", action="store_true", help="single sets, to stderr")
     return parser
 

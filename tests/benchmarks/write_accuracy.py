@@ -17,6 +17,8 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "accuracy.md"
 SOUND = "tests.benchmarks.sound_sets"
 COVERAGE = "tests.benchmarks.coverage"
 VARIANTS = "tests.benchmarks.sound_variants"
+PRIORS = "tests.benchmarks.priors"
+RIVALS = "tests.benchmarks.rivals"
 
 # Each table: the command that prints it, with a first seed of its own.
 TABLES: dict[str, list[str]] = {
@@ -29,6 +31,8 @@ TABLES: dict[str, list[str]] = {
     "lone": [VARIANTS, "--case", "lone", "--draws", "200", "--seed", "1500000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "200", "--seed", "1600000"],
     "bad": [VARIANTS, "--case", "bad", "--draws", "33", "--seed", "1700000"],
+    "priors": [PRIORS, "--regime", "all", "--sets", "40", "--seed", "1800000"],
+    "rivals": [RIVALS, "--draws", "100", "--seed", "1850000"],
     "adjusting": [
         "tests.benchmarks.adjustment",
         "--sets",
@@ -53,7 +57,7 @@ def fill(page: str, name: str, table: str) -> str:
 def run(name: str, processes: int) -> str:
     """Run one benchmark and give what it prints, with the command above it."""
     words = list(TABLES[name])
-    if words[0] in {SOUND, VARIANTS}:
+    if words[0] in {SOUND, VARIANTS, PRIORS, RIVALS}:
         words += ["--processes", str(processes)]
     done = subprocess.run(
         [sys.executable, "-m", *words], capture_output=True, text=True, check=False
