@@ -55,11 +55,14 @@ class Trial:
         File form of the recordings.
     prior_factor : float
         On every width of the prior. [1]
+    knows_length : bool
+        Whether the free lengths are told; only for hear.
     """
 
     stage: str = "assess"
     coding: Coding = Coding.WAV
     prior_factor: float = 1.0
+    knows_length: bool = True
 
 
 def _sound_seconds(synthetic: SynthSet) -> float:
@@ -86,7 +89,10 @@ def heard_by_ear(
         for recording in synthetic.recordings
     ]
     spans = [
-        RopeSpan(number=rope.number, free_length=rope.free_length)
+        RopeSpan(
+            number=rope.number,
+            free_length=rope.free_length if trial.knows_length else None,
+        )
         for rope in synthetic.ropes
     ]
     prior = HearingPrior().widened(trial.prior_factor)

@@ -26,4 +26,10 @@ def test_a_rival_that_finds_nothing_is_gross() -> None:
     row = rivals.rival_row(lambda _samples: float("nan"), draws)
     assert row[0] == "100.0 %"
     row = rivals.rival_row(lambda _samples: 12.5, draws)
-    assert row[:2] == ("50.0 %", "0.00 %")
+    assert row[:3] == ("50.0 %", "0.0 %", "0.000 %")
+
+
+def test_a_refusal_is_no_gross_error_and_is_told() -> None:
+    # two refused of five; of three given one is gross, the rest 1 % off
+    row = rivals.row_of(np.array([0.01, -0.01, 1.0]), 5, 2.0)
+    assert row == ("33.3 %", "40.0 %", "1.000 %", "2.0")
