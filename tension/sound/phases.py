@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.partials import StringFit
-from tension.sound.swing import GLIDES, PhaseRows, level_evidence, plane_targets
+from tension.sound.planes import GLIDES, PhaseRows, level_evidence, plane_targets
 from tension.sound.tracks import FRAME_SCATTER, Track, trusted_tracks
 
 Array = NDArray[np.float64]
