@@ -14,6 +14,7 @@ from tension.sound.hearing import (
     RopeHearing,
     RopeSpan,
 )
+from tension.sound.joint import WEAK_EVIDENCE
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, fit_phases
 from tension.sound.rope import HeardRope, other_comb
@@ -40,6 +41,10 @@ LARGEST_CHANGE = 8e-3
 """Phases that run off by more follow something else than the partials. [1]"""
 UNFOLLOWED = 1e-3
 """Relative uncertainty where no phase could be followed: planes and glide. [1]"""
+UNSEEN_SWING = 3e-3
+"""A socket that seems to stand still where others of the set swing may swing so fast or
+so little that its partials do not show it: of made ropes on rods, two in three of such
+were off by less. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
 GLIDE_TOLD = 0.002
@@ -106,7 +111,12 @@ def conclude(
         for rival, k in zip(rivals, order.tolist(), strict=False)
         if k == order[0] or not beside[k]
     )
-    if weights[beside].sum() < SURE:
+    evidence = max(
+        one.log_likelihood
+        for one, is_beside in zip(heard.readings, beside, strict=True)
+        if is_beside
+    )
+    if weights[beside].sum() < SURE or evidence < WEAK_EVIDENCE:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
         return replace(nothing, rivals=rivals, refusal=refusal), None
@@ -118,11 +128,14 @@ def conclude(
             second=second[0].fundamental_frequency,
         )
         return replace(nothing, rivals=rivals, refusal=refusal), None
-    tracks = _tracks(heard, best.fit)
+    # phases run with the string alone: partials of a swinging end do not
+    tracks = _tracks(heard, best.fit) if best.fit.swing is None else []
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
     spread = float(np.sum((weights * offsets**2)[beside]))
+    if heard.beside_swings and best.fit.swing is None:
+        spread += UNSEEN_SWING**2
     measured = _measured(span, best.fit, phases, spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
@@ -213,6 +226,12 @@ def _notes(
     if lost > max(1, fit.modes.size // 3):
         notes.append(
             NoteKind.HUM_COINCIDES.note(ropes=ropes, rope=span.number, count=lost)
+        )
+    if fit.swing is not None:
+        notes.append(
+            NoteKind.HITCH_SWINGS.note(
+                ropes=ropes, rope=span.number, frequency=fit.swing.resonances[0]
+            )
         )
     if node_order:
         notes.append(

@@ -19,6 +19,7 @@ from tension.sound.recording import Take
 from tension.sound.rings import find_rings
 from tension.sound.rope import HeardRope, hear_rope
 from tension.sound.shared import share_stiffness
+from tension.sound.swingset import lend_ends
 
 LEAST_WEIGHT = 1e-4
 """Joint numberings lighter than this are left out. [1]"""
@@ -56,6 +57,7 @@ def hear_set(
     expected = prior or HearingPrior()
     found = find_rings(takes, [span.number for span in spans])
     heard = [hear_rope(found[span.number], span, expected) for span in spans]
+    heard = lend_ends(heard, spans)
     heard = _borne_out(heard, spans, expected)
     readings = [() if one.refusal is not None else one.readings for one in heard]
     lengths = [span.free_length for span in spans]

@@ -32,6 +32,37 @@ class RopeSpan:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class SwingPrior:
+    """How a socket on a free rod is expected to swing; widths are of logarithms.
+
+    A socket of 0.5 to 3 kg at 13 mm, on a rod of 0.05 to 0.45 m, under a usual load:
+    resonances sqrt(K/M)/(2 pi) by `tension.physics.hitch_end`, bandwidths sqrt(T m)/(2
+    pi M); nodding, with the inertia of a bar of 0.1 to 0.2 m. Common practice, no
+    source.
+
+    Attributes
+    ----------
+    resonance, resonance_width : float
+        Of the socket to and fro. [Hz], [1]
+    bandwidth, bandwidth_width : float
+        Of that resonance. [Hz], [1]
+    nod, nod_width : float
+        Resonance of the nodding socket. [Hz], [1]
+    nod_bandwidth, nod_bandwidth_width : float
+        Of that resonance. [Hz], [1]
+    """
+
+    resonance: float = 50.0
+    resonance_width: float = 0.8
+    bandwidth: float = 8.0
+    bandwidth_width: float = 0.8
+    nod: float = 200.0
+    nod_width: float = 0.6
+    nod_bandwidth: float = 1.2
+    nod_bandwidth_width: float = 1.2
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class HearingPrior:
     """What is expected before listening; every width is stated, doubling it is a test.
 
@@ -54,6 +85,8 @@ class HearingPrior:
         EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm. [m^4/s^2]
     rigidity_width : float
         Standard deviation of its logarithm. [1]
+    swing : SwingPrior
+        Of a socket that swings on its rod.
     """
 
     lowest_frequency: float = 1.2
@@ -65,6 +98,7 @@ class HearingPrior:
     usual_wave_speed_width: float = 0.35
     rigidity_per_density: float = 16.0
     rigidity_width: float = 1.2
+    swing: SwingPrior = SwingPrior()
 
     def widened(self, factor: float) -> Self:
         """Multiply every width: how much a result rests on what is expected.

@@ -174,15 +174,78 @@ def weigh_combs(
     spacing = combs.spacings[:, None]
     dispersion = combs.dispersions[:, None]
     n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
-    residual = f - mode_frequencies(n, spacing, dispersion, n_clamped_ends)
-    n_combs, n_most = combs.spacings.size, int(n.max()) + 1
-    place = np.arange(n_combs)[:, None] * n_most + n.astype(np.int64)
+    number = np.arange(float(int(n.max()) + 1))[None, :]
+    comb = mode_frequencies(number, spacing, dispersion, n_clamped_ends)
+    near = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
+    weight = weigh_places(lines, n.astype(np.int64), near, comb)
+    return tuple(
+        Numbering(
+            spacing=float(combs.spacings[k]),
+            dispersion=float(combs.dispersions[k]),
+            log_likelihood=float(weight.log_likelihoods[k]),
+            n_hits=int(weight.hits[k]),
+            node_order=int(weight.node_orders[k]),
+            fundamental_frequency=float(comb[k, 1]),
+        )
+        for k in range(combs.spacings.size)
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Weight:
+    """Weights of combs, one element each.
+
+    Attributes
+    ----------
+    log_likelihoods : ndarray, shape (n_combs,)
+        Against stray lines only. [1]
+    hits : ndarray, shape (n_combs,)
+        Lines on the comb.
+    node_orders : ndarray, shape (n_combs,)
+        Every so-many-th partial is missing; 0 if none is.
+    """
+
+    log_likelihoods: NDArray[np.float64]
+    hits: NDArray[np.int64]
+    node_orders: NDArray[np.int64]
+
+
+def weigh_places(
+    lines: Lines,
+    numbers: NDArray[np.int64],
+    near: NDArray[np.float64],
+    comb: NDArray[np.float64],
+) -> Weight:
+    """Weigh combs of any make by where their partials stand.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    numbers : ndarray, shape (n_combs, n_lines)
+        Number of the partial next to each line, from 1.
+    near : ndarray, shape (n_combs, n_lines)
+        Where that partial stands. [Hz]
+    comb : ndarray, shape (n_combs, n_most)
+        Where the partials stand, by number from 0. [Hz]
+
+    Returns
+    -------
+    Weight
+        One element per comb.
+
+    Notes
+    -----
+    As in `weigh_combs`.
+    """
+    f = lines.frequencies[None, :]
+    residual = f - near
+    n_combs, n_most = comb.shape
+    place = np.arange(n_combs)[:, None] * n_most + numbers
     level = 10.0 * np.log10(lines.levels)
     # a line far under the envelope is no partial of the rope that makes it
     deep = envelope(lines, lines.frequencies) - level - DEPTH
     belief = lines.weights / (1.0 + np.exp(np.clip(deep / 2.0, -50.0, 50.0)))
-    number = np.arange(float(n_most))[None, :]
-    comb = mode_frequencies(number, spacing, dispersion, n_clamped_ends)
     expected = envelope(lines, comb)
     chance = SEEN / (1.0 + np.exp(-np.clip((expected - THRESHOLD) / FADE, -50, 50)))
     seen_chance = chance.ravel()[place]
@@ -208,17 +271,10 @@ def weigh_combs(
         best[better] = totals[row][better]
         orders[better] = order[better]
         counts[better] = seen.sum(axis=1)[better]
-    total = np.logaddexp.reduce(totals, axis=0)
-    return tuple(
-        Numbering(
-            spacing=float(combs.spacings[k]),
-            dispersion=float(combs.dispersions[k]),
-            log_likelihood=float(total[k]),
-            n_hits=int(counts[k]),
-            node_order=int(orders[k]),
-            fundamental_frequency=float(comb[k, 1]),
-        )
-        for k in range(n_combs)
+    return Weight(
+        log_likelihoods=np.logaddexp.reduce(totals, axis=0),
+        hits=counts,
+        node_orders=orders,
     )
 
 

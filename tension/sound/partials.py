@@ -5,13 +5,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.spectra import Lines
+from tension.sound.spectra import Lines, envelope
 from tension.sound.stiffstring import mode_frequencies, places
+from tension.sound.swinging import Swing
 
 FLOOR_SCATTER = 5e-5
 """Relative scatter that even clean plucks show: windows and interpolation."""
 DEGREES = 4.0
 """Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
+HIGHEST_TOLD = 400.0
+"""Higher lines are dense, and any of them lies near a partial. [Hz]"""
+LEAST_LEVEL = 12.0
+"""Of a line that stands out, over the noise and under the envelope. [dB]"""
+PLANES = 0.004
+"""Relative distance of the two planes of a partial, twice. [1]"""
 LARGEST_BENDING = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
 
@@ -38,6 +45,8 @@ class StringFit:
         Relative offsets. [1]
     scatter : float
         Relative scatter about the string beyond noise. [1]
+    swing : Swing or None
+        How the hitch end swings; None if it stands still.
     """
 
     spacing: float
@@ -48,6 +57,7 @@ class StringFit:
     lines: NDArray[np.int64]
     residuals: NDArray[np.float64]
     scatter: float
+    swing: Swing | None = None
 
     @property
     def dispersion(self) -> float:
@@ -114,6 +124,34 @@ def match_lines(
     modes = np.array(sorted(chosen), dtype=np.int64)
     used = np.array([chosen[int(mode)] for mode in modes], dtype=np.int64)
     return modes, used
+
+
+def explained_share(lines: Lines, fit: StringFit) -> float:
+    """Find how much of what is heard a string explains.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    fit : StringFit
+        The string.
+
+    Returns
+    -------
+    float
+        Share of the lines that stand out, each counted by its level over the noise. [1]
+    """
+    f = lines.frequencies
+    level = 10.0 * np.log10(lines.levels)
+    stands_out = (lines.weights > 0.5) & (f < HIGHEST_TOLD) & (level > LEAST_LEVEL)
+    stands_out &= envelope(lines, f) - level < LEAST_LEVEL
+    place = places(f, fit.spacing, fit.dispersion, fit.n_clamped_ends)
+    if fit.swing is not None:
+        place = place + fit.swing.turn(f)
+    off = np.abs(place - np.maximum(np.rint(place), 1.0))
+    beside = (off * fit.spacing < PLANES * f) | (off < 0.02)
+    counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out
+    return float(np.sum(counts * beside) / max(float(np.sum(counts)), 1e-9))
 
 
 def fit_string(

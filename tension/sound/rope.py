@@ -12,10 +12,11 @@ from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
 from tension.sound.hum import ring_belief
 from tension.sound.joint import Reading
 from tension.sound.numbering import Numbering, find_numberings, weigh_combs
-from tension.sound.partials import StringFit, fit_string
+from tension.sound.partials import StringFit, explained_share, fit_string
 from tension.sound.rings import RingOf, RopeRings, samples_of
 from tension.sound.spectra import Lines, believed, find_lines, noise_at
 from tension.sound.stiffstring import places
+from tension.sound.swingsearch import search_swings
 
 LEAST_EVIDENCE = 17.0
 """ln of 1 in 100 by chance, over f_0 known to 1e-4 of its range and a stiffness. [1]"""
@@ -28,6 +29,15 @@ LARGEST_DISPERSION = 1e-3
 WAVE_SPEEDS = (20.0, 200.0)
 """No hoist rope is outside: a twentieth of the least usual load, and three times a
 twelfth of the breaking force. Used only with a length. [m/s]"""
+SHORTEST_ROD = 0.02
+"""A socket on a shorter rod stands still. [m]"""
+FEW_PARTIALS = 25.0
+"""Evidence of a string that leaves open whether its end swings. [1]"""
+EXPLAINED = 0.78
+"""Share of the strength of the lines that a socket at rest leaves unexplained at most:
+of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
+MOST_STRINGS = 10
+"""Strings with the socket at rest from which swinging ends are looked for."""
 HUM_LEVEL = 10.0
 """Hum worth telling. [dB]"""
 
@@ -56,6 +66,8 @@ class HeardRope:
         Of the recordings.
     is_weak : bool
         Refused only because too few partials stand out.
+    beside_swings : bool
+        Other sockets of the set swing; this one may, unseen.
     """
 
     plucks: tuple[Pluck, ...] = ()
@@ -67,6 +79,7 @@ class HeardRope:
     notes: tuple[Note, ...] = ()
     names: tuple[str, ...] = ()
     is_weak: bool = False
+    beside_swings: bool = False
 
 
 def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRope:
@@ -163,11 +176,55 @@ def read_lines(
         return ()
     numberings = find_numberings(lines, combs, low, high, ends)
     readings = _readings(lines, numberings, ends)
+    if swing_in_doubt(lines, readings, span):
+        known = [one.fit for one in readings[:MOST_STRINGS]]
+        swinging = search_swings(lines, span, prior, WAVE_SPEEDS, known)
+        readings = in_order((*readings, *swinging))
     if span.free_length is None:
         return readings
     twice = 2.0 * span.free_length
     slowest, fastest = WAVE_SPEEDS
     return tuple(one for one in readings if slowest < twice * one.fit.spacing < fastest)
+
+
+def swing_in_doubt(lines: Lines, readings: tuple[Reading, ...], span: RopeSpan) -> bool:
+    """Whether the socket may swing: its rod is free, or partials stand beside the comb.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of the rings.
+    readings : tuple of Reading
+        With the socket at rest, likeliest first.
+    span : RopeSpan
+        Of the rope.
+
+    Returns
+    -------
+    bool
+        Whether it is worth looking for the end.
+    """
+    if span.rod_free is not None:
+        return span.rod_free > SHORTEST_ROD
+    if not readings or readings[0].log_likelihood < FEW_PARTIALS:
+        return True
+    return explained_share(lines, readings[0].fit) < EXPLAINED
+
+
+def in_order(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """Give readings likeliest first.
+
+    Parameters
+    ----------
+    readings : tuple of Reading
+        Of one rope.
+
+    Returns
+    -------
+    tuple of Reading
+        The same.
+    """
+    return tuple(sorted(readings, key=lambda one: -one.log_likelihood))
 
 
 def _readings(
@@ -276,6 +333,8 @@ def other_comb(lines: Lines, reading: Reading) -> tuple[StringFit, float] | None
     """
     f, fit = lines.frequencies, reading.fit
     place = places(f, fit.spacing, fit.dispersion, fit.n_clamped_ends)
+    if fit.swing is not None:
+        place = place + fit.swing.turn(f)
     own = np.zeros(f.size, dtype=bool)
     own[fit.lines] = True
     n = np.maximum(np.rint(place), 1.0)
