@@ -61,6 +61,27 @@ class SwingPrior:
     nod_bandwidth: float = 1.2
     nod_bandwidth_width: float = 1.2
 
+    def widened(self, factor: float) -> Self:
+        """Multiply every width, as `HearingPrior.widened`.
+
+        Parameters
+        ----------
+        factor : float
+            On all widths alike. [1]
+
+        Returns
+        -------
+        SwingPrior
+            The same expectations.
+        """
+        return replace(
+            self,
+            resonance_width=factor * self.resonance_width,
+            bandwidth_width=factor * self.bandwidth_width,
+            nod_width=factor * self.nod_width,
+            nod_bandwidth_width=factor * self.nod_bandwidth_width,
+        )
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HearingPrior:
@@ -119,6 +140,7 @@ class HearingPrior:
             wave_speed_width=factor * self.wave_speed_width,
             usual_wave_speed_width=factor * self.usual_wave_speed_width,
             rigidity_width=factor * self.rigidity_width,
+            swing=self.swing.widened(factor),
         )
 
 
