@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.comb import Combs, find_combs
 from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
-from tension.sound.hum import ring_belief
+from tension.sound.hum import MAINS, ring_belief
 from tension.sound.joint import Reading
 from tension.sound.numbering import Numbering, find_numberings, weigh_combs
 from tension.sound.partials import StringFit, fit_string
@@ -28,6 +28,11 @@ LARGEST_DISPERSION = 1e-3
 WAVE_SPEEDS = (20.0, 200.0)
 """No hoist rope is outside: a twentieth of the least usual load, and three times a
 twelfth of the breaking force. Used only with a length. [m/s]"""
+LEAST_MAINS = 4
+"""Partials from which a row at mains multiples is no chance."""
+MAINS_SHARE = 0.7
+"""Share of partials at multiples of one mains frequency that no rope has: its own would
+have to be one, and stiffness carries its upper partials away from them. [1]"""
 HUM_LEVEL = 10.0
 """Hum worth telling. [dB]"""
 
@@ -162,7 +167,9 @@ def read_lines(
     if not combs.spacings.size:
         return ()
     numberings = find_numberings(lines, combs, low, high, ends)
-    readings = _readings(lines, numberings, ends)
+    readings = tuple(
+        one for one in _readings(lines, numberings, ends) if not _is_mains(lines, one)
+    )
     if span.free_length is None:
         return readings
     twice = 2.0 * span.free_length
@@ -205,6 +212,18 @@ def _readings(
                 )
             )
     return tuple(kept)
+
+
+def _is_mains(lines: Lines, reading: Reading) -> bool:
+    """Whether a numbering is a row of mains multiples, kept as ring by mistake."""
+    f = lines.frequencies[reading.fit.lines]
+    if f.size < LEAST_MAINS:
+        return False
+    for mains in MAINS:
+        away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
+        if np.mean(away < 0.1 + 1e-3 * f) > MAINS_SHARE:
+            return True
+    return False
 
 
 def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
