@@ -55,11 +55,14 @@ class Trial:
         File form of the recordings.
     prior_factor : float
         On the widths of the prior; only for hear. [1]
+    has_lengths : bool
+        Whether free lengths are told; only for hear.
     """
 
     stage: str = "assess"
     coding: Coding = Coding.WAV
     prior_factor: float = 1.0
+    has_lengths: bool = True
 
 
 def _sound_seconds(synthetic: SynthSet) -> float:
@@ -86,7 +89,10 @@ def heard_by_ear(
         for recording in synthetic.recordings
     ]
     spans = [
-        RopeSpan(number=rope.number, free_length=rope.free_length)
+        RopeSpan(
+            number=rope.number,
+            free_length=rope.free_length if trial.has_lengths else None,
+        )
         for rope in synthetic.ropes
     ]
     prior = HearingPrior()
