@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from tension.sound.hearing import HearingPrior
 from tension.sound.partials import StringFit
 
-TEMPER = 0.5
-"""Exponent of the likelihood ratios: lines of one ring are not independent evidence."""
+TEMPER = 0.8
+"""Exponent of the likelihood ratios: lines of one ring are not independent evidence. On
+246 made ropes heard alone, one misjudged by 5.7 in ln likelihood had a claim of 99 %;
+the others claimed at 95 % and above were right, but for a row of mains multiples."""
 OWN_RANGE = 10.0
 """A rival worse than this in its own recording is none, whatever the set says."""
 WEAK_EVIDENCE = 11.0
@@ -64,7 +66,10 @@ def weigh_readings(
     Notes
     -----
     Ropes are independent given the wave speed of the set and its EI/m; both are summed
-    over a grid. The recording's own evidence bounds what the set may rank.
+    over a grid. The recording's own evidence bounds what the set may rank. Numberings
+    weigh by their best fit, not by the width of it: a fit that has found no partials is
+    wide, and its width would speak for it. Without lengths the bending, which does not
+    depend on them, is still held against that of hoist ropes.
     """
     known = all(length is not None for length in lengths)
     scale = np.array([2.0 * (length or 0.5) for length in lengths])
@@ -139,19 +144,34 @@ def _log_fit(
     width = prior.spread_width
     t2 = ((own - speeds) / width) ** 2
     log_speed = -0.5 * (TAIL_DEGREES + 1.0) * np.log1p(t2 / TAIL_DEGREES)
-    log_speed += np.log(fit.relative_uncertainty / width)
     if not known:
-        speed_only: NDArray[np.float64] = log_speed[:, None]
-        return speed_only
+        alone: NDArray[np.float64] = log_speed[:, None] + _log_bending(fit, prior)
+        return alone
     # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
     speed = np.log(factor * fit.spacing)
     expected = 2.0 * np.pi * np.exp(0.5 * rigidities - 2.0 * speed)
     own_sigma = np.sqrt(fit.covariance[1, 1])
     sigma = np.sqrt(own_sigma**2 + (0.05 * expected) ** 2)
     log_stiff = -2.5 * np.log1p(((fit.bending - expected) / sigma) ** 2 / 4.0)
-    log_stiff += np.log(own_sigma / sigma)
     both: NDArray[np.float64] = log_speed[:, None] + log_stiff[None, :]
     return both
+
+
+def _log_bending(fit: StringFit, prior: HearingPrior) -> float:
+    """How well the bending, which knows no length, agrees with that of hoist ropes."""
+    speed, spread = prior.usual_wave_speed, prior.usual_wave_speed_width
+    if prior.wave_speed is not None:
+        speed, spread = prior.wave_speed, prior.wave_speed_width
+    # bending = 2 pi sqrt(EI/m) / c^2
+    centre = np.log(2.0 * np.pi * np.sqrt(prior.rigidity_per_density) / speed**2)
+    width = np.hypot(0.5 * prior.rigidity_width, 2.0 * spread)
+    away = np.arange(-6.0, 6.02, 0.04)
+    expected = np.exp(centre + width * away)
+    sigma = np.sqrt(fit.covariance[1, 1] + (0.05 * expected) ** 2)
+    log_stiff = -2.5 * np.log1p(((fit.bending - expected) / sigma) ** 2 / 4.0)
+    # a bending that is badly known agrees with many: the mean, not the sum
+    reach = np.log(np.hypot(0.05, np.sqrt(fit.covariance[1, 1]) / fit.bending))
+    return float(np.logaddexp.reduce(log_stiff - 0.5 * away**2) - reach)
 
 
 def confirmed(

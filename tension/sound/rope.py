@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.comb import Combs, find_combs
 from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
-from tension.sound.hum import ring_belief
+from tension.sound.hum import MAINS, ring_belief
 from tension.sound.joint import Reading
 from tension.sound.numbering import Numbering, find_numberings, weigh_combs
 from tension.sound.partials import StringFit, explained_share, fit_string
@@ -38,6 +38,11 @@ EXPLAINED = 0.78
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
 MOST_STRINGS = 10
 """Strings with the socket at rest from which swinging ends are looked for."""
+LEAST_MAINS = 4
+"""Partials from which a row at mains multiples is no chance."""
+MAINS_SHARE = 0.7
+"""Share of partials at multiples of one mains frequency that no rope has: its own would
+have to be one, and stiffness carries its upper partials away from them. [1]"""
 HUM_LEVEL = 10.0
 """Hum worth telling. [dB]"""
 
@@ -178,8 +183,9 @@ def read_lines(
     readings = _readings(lines, numberings, ends)
     if swing_in_doubt(lines, readings, span):
         known = [one.fit for one in readings[:MOST_STRINGS]]
-        swinging = search_swings(lines, span, prior, WAVE_SPEEDS, known)
+        swinging = search_swings(lines, span, prior, known)
         readings = in_order((*readings, *swinging))
+    readings = tuple(one for one in readings if not _is_mains(lines, one))
     if span.free_length is None:
         return readings
     twice = 2.0 * span.free_length
@@ -202,10 +208,13 @@ def swing_in_doubt(lines: Lines, readings: tuple[Reading, ...], span: RopeSpan) 
     Returns
     -------
     bool
-        Whether it is worth looking for the end.
+        Whether it is worth looking for the end; without a length and a rod too many
+        ends agree with anything.
     """
     if span.rod_free is not None:
         return span.rod_free > SHORTEST_ROD
+    if span.free_length is None:
+        return False
     if not readings or readings[0].log_likelihood < FEW_PARTIALS:
         return True
     return explained_share(lines, readings[0].fit) < EXPLAINED
@@ -262,6 +271,18 @@ def _readings(
                 )
             )
     return tuple(kept)
+
+
+def _is_mains(lines: Lines, reading: Reading) -> bool:
+    """Whether a numbering is a row of mains multiples, kept as ring by mistake."""
+    f = lines.frequencies[reading.fit.lines]
+    if f.size < LEAST_MAINS:
+        return False
+    for mains in MAINS:
+        away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
+        if np.mean(away < 0.1 + 1e-3 * f) > MAINS_SHARE:
+            return True
+    return False
 
 
 def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:

@@ -27,11 +27,19 @@ from tension.sound.swinging import Swing, end_turn
 Array = NDArray[np.float64]
 Numbers = list[int]
 
+SPEEDS = (35.0, 180.0)
+"""Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
+LOWEST_SPACING = 3.0
+"""Looked for without a length. [Hz]"""
+BLOCK = 8192
+"""Strings weighed at a time, for the memory's sake."""
 TOP = 350.0
 """Lines looked at first: above it stiffness must be known well. [Hz]"""
 FIRST_GATE = 0.05
 """Starts lie so near, in places: wider ones are drawn aside by stray lines. [1]"""
 MOST_LINES = 60
+MOST_SCORES = 3000
+"""Pairs of string and end among which starts are chosen."""
 MOST_STARTS = 40
 """Starts refined."""
 MOST_KEPT = 4
@@ -52,7 +60,6 @@ def search_swings(
     lines: Lines,
     span: RopeSpan,
     prior: HearingPrior,
-    speeds: tuple[float, float],
     known: Sequence[StringFit],
 ) -> tuple[Reading, ...]:
     """Find strings on swinging ends that agree with lines.
@@ -65,8 +72,6 @@ def search_swings(
         Of the rope.
     prior : HearingPrior
         What is expected.
-    speeds : tuple of float
-        Lowest and highest wave speed looked for; used with a length. [m/s]
     known : sequence of StringFit
         Strings found with the socket at rest: upper partials may be right.
 
@@ -77,9 +82,9 @@ def search_swings(
     """
     expected = expected_ends(span, prior)
     if span.free_length is None:
-        low, high = prior.lowest_frequency, prior.highest_frequency
+        low, high = LOWEST_SPACING, prior.highest_frequency
     else:
-        low, high = (speed / (2.0 * span.free_length) for speed in speeds)
+        low, high = (speed / (2.0 * span.free_length) for speed in SPEEDS)
     strings = np.concatenate(
         [_strings(low, high, expected), _strings_beside(known)], axis=0
     )
@@ -183,20 +188,25 @@ def _starts(lines: Lines, strings: Array, expected: Expected, clamped: int) -> A
     f = lines.frequencies[pick][None, :]
     widths = expected.means[2] + expected.widths[2] * WIDTH_STEPS
     swings = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
-    place = places(f, np.exp(strings[:, :1]), np.exp(2.0 * strings[:, 1:]), clamped)
     turn = end_turn(f, np.exp(swings[:, :1]), np.exp(swings[:, 1:]))
-    # whole numbers speak for a string and end, half ones against it
-    of_string = (strength[pick] * np.exp(2j * np.pi * place)).astype(np.complex64)
-    of_swing = np.exp(2j * np.pi * turn).astype(np.complex64)
-    score = (of_string @ of_swing.T).real
+    of_swing = np.exp(2j * np.pi * turn).astype(np.complex64).T
     off = (swings - expected.means[1:3]) / expected.widths[1:3]
-    score = score - 0.5 * np.sum(off**2, axis=1).astype(np.float32)
-    flat = score.ravel()
-    best = np.argpartition(-flat, min(3000, flat.size - 1))[:3000]
-    best = best[np.argsort(-flat[best])]
-    rows, columns = np.unravel_index(best, score.shape)
+    held = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
+    scores, rows, columns = [], [], []
+    for first in range(0, len(strings), BLOCK):
+        block = strings[first : first + BLOCK]
+        place = places(f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped)
+        # whole numbers speak for a string and end, half ones against it
+        of_string = (strength[pick] * np.exp(2j * np.pi * place)).astype(np.complex64)
+        score = ((of_string @ of_swing).real - held).ravel()
+        best = np.argpartition(-score, min(MOST_SCORES, score.size - 1))[:MOST_SCORES]
+        scores.append(score[best])
+        rows.append(first + best // len(swings))
+        columns.append(best % len(swings))
+    order = np.argsort(-np.concatenate(scores))[:MOST_SCORES]
+    row, column = np.concatenate(rows)[order], np.concatenate(columns)[order]
     kept: list[tuple[float, ...]] = []
-    for i, j in zip(rows.tolist(), columns.tolist(), strict=True):
+    for i, j in zip(row.tolist(), column.tolist(), strict=True):
         x, swing = strings[i], swings[j]
         if all(
             abs(x[0] - other[0]) > 0.008 or abs(swing[0] - other[2]) > 0.15

@@ -176,11 +176,11 @@ def main() -> None:
         "| ms per s of sound |"
     )
     print("|---|---|---|---|---|")
-    for name, knows_length in (("no length", False), ("with its length", True)):
+    for name, has_lengths in (("no length", False), ("with its length", True)):
         answers = answer_sets(
             draw_lone_rope,
             seeds,
-            Trial(stage="hear", knows_length=knows_length),
+            Trial(stage="hear", has_lengths=has_lengths),
             n_processes=options.processes,
         )
         print(f"| this program, {name} | " + " | ".join(own_row(answers)) + " |")

@@ -55,14 +55,14 @@ class Trial:
         File form of the recordings.
     prior_factor : float
         On every width of the prior. [1]
-    knows_length : bool
+    has_lengths : bool
         Whether the free lengths are told; only for hear.
     """
 
     stage: str = "assess"
     coding: Coding = Coding.WAV
     prior_factor: float = 1.0
-    knows_length: bool = True
+    has_lengths: bool = True
 
 
 def _sound_seconds(synthetic: SynthSet) -> float:
@@ -91,7 +91,7 @@ def heard_by_ear(
     spans = [
         RopeSpan(
             number=rope.number,
-            free_length=rope.free_length if trial.knows_length else None,
+            free_length=rope.free_length if trial.has_lengths else None,
         )
         for rope in synthetic.ropes
     ]

@@ -4,7 +4,8 @@
 
 Cases: midspan (plucked at mid-span through an 80 Hz roll-off), rods (equal sets on rods
 of different free length by row), coupled (one hitch plate that gives way), touching
-(one rope of the set touches a guard at first), lone (one rope, no set, no prior), clean
+(one rope of the set touches a guard at first), lone (one rope, no set,
+no length), lone-length (the same ropes, their free length told), clean
 (against the Cramer-Rao bound), bad (recordings that must give no number). Seeds as
 sound_sets.py.
 """
@@ -180,7 +181,16 @@ def bad_rows(seeds: Sequence[int]) -> Rows:
     return rows + [(kind, ", ".join(sorted(set(c)))) for kind, c in said.items()]
 
 
-CASES = ("midspan", "rods", "coupled", "touching", "lone", "clean", "bad")
+CASES = (
+    "midspan",
+    "rods",
+    "coupled",
+    "touching",
+    "lone",
+    "lone-length",
+    "clean",
+    "bad",
+)
 
 
 def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Rows:
@@ -196,14 +206,16 @@ def rows_of(case: str, seeds: Sequence[int], options: argparse.Namespace) -> Row
         "rods": (draw_rods_set, rods_rows),
         "coupled": (draw_coupled_set, score_lines),
         "lone": (draw_lone_rope, lone_rows),
+        "lone-length": (draw_lone_rope, lone_rows),
     }
     maker, table = makers[case]
     answers = answer_sets(
         maker,
         seeds,
         Trial(
-            stage="hear" if case == "lone" else options.stage,
+            stage="hear" if case.startswith("lone") else options.stage,
             prior_factor=options.prior_factor,
+            has_lengths=case != "lone",
         ),
         n_processes=options.processes,
     )

@@ -1,7 +1,18 @@
 """The tables of the cases beside the regimes count what their words say."""
 
+import argparse
+
+import pytest
+
+from tests.benchmarks import sound_variants
 from tests.benchmarks.scoring import RopeAnswer, SetAnswer
-from tests.benchmarks.sound_variants import lone_rows, midspan_rows, rods_rows
+from tests.benchmarks.sound_sets import Trial
+from tests.benchmarks.sound_variants import (
+    lone_rows,
+    midspan_rows,
+    rods_rows,
+    rows_of,
+)
 
 
 def make_answer(shares: list[float], verdict: str, spread: float) -> SetAnswer:
@@ -58,3 +69,25 @@ def test_unequal_of_an_equal_set_is_false() -> None:
     withheld = make_answer([1.0, 1.0, 1.0, 0.88], "cannot-tell", 0.02)
     rows = dict(rods_rows([false, withheld]))
     assert rows["unequal said of an equal set"] == "50.00 % (1 of 2)"
+
+
+@pytest.mark.parametrize(("case", "told"), [("lone", False), ("lone-length", True)])
+def test_a_lone_rope_is_heard_without_its_length_unless_asked(
+    monkeypatch: pytest.MonkeyPatch, case: str, *, told: bool
+) -> None:
+    trials: list[Trial] = []
+
+    def answer(
+        _maker: object, _seeds: object, trial: Trial, **_: object
+    ) -> list[object]:
+        trials.append(trial)
+        return []
+
+    monkeypatch.setattr(sound_variants, "answer_sets", answer)
+    monkeypatch.setattr(sound_variants, "lone_rows", lambda _answers: [])
+    options = argparse.Namespace(
+        stage="assess", prior_factor=1.0, processes=1, list=False
+    )
+    rows_of(case, range(1), options)
+    assert [trial.has_lengths for trial in trials] == [told]
+    assert trials[0].stage == "hear"

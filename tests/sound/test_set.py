@@ -1,5 +1,7 @@
 """What ropes of a set tell each other, and what they must not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,24 @@ def test_one_rope_alone_keeps_its_rivals() -> None:
         [[_reading(15.0, 40.0), _reading(15.9, 40.0)]], [LENGTH], HearingPrior()
     )
     assert 0.3 < weights[0][0] < 0.7
+
+
+def test_without_a_length_a_bending_that_no_hoist_rope_has_counts_against() -> None:
+    fit = replace(_reading(15.0, 40.0).fit, covariance=np.diag([2e-8, 1e-14]))
+    straight = replace(fit, spacing=25.0, bending=1e-4)
+    rivals = [Reading(fit=one, log_likelihood=40.0) for one in (fit, straight)]
+    odds = weigh_readings([rivals], [None], HearingPrior())[0]
+    # ln bending is spread by hypot(1.2 / 2, 2 * 0.35) = 0.92 about ln(8 pi / 85^2):
+    # 15 Hz at 3 m lies 0.12 spreads off it, 1e-4 lies 3.85 off, in odds 1 to 1600
+    assert np.log(odds[0] / odds[1]) == pytest.approx(7.4, abs=0.5)
+
+
+def test_a_wide_fit_is_no_evidence() -> None:
+    sharp = _reading(15.0, 40.0)
+    wide = replace(_reading(24.0, 34.0).fit, covariance=np.diag([2e-4, 1e-8]))
+    rivals = [sharp, Reading(fit=wide, log_likelihood=34.0)]
+    odds = weigh_readings([rivals], [None], HearingPrior())[0]
+    assert odds[0] > 0.97
 
 
 def _measured(number: int, error: float, bending_error: float) -> Measured:

@@ -24,7 +24,6 @@ from tests.synthesis.records import write_set
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
 from tests.synthesis.variants import draw_rods_set
 
-SPEEDS = (35.0, 180.0)
 LENGTH = 3.4
 
 
@@ -83,7 +82,7 @@ def test_the_string_is_found_among_the_lines_of_a_swinging_end(rod_free: float) 
     on_rod, clamped = _rope(rod_free)
     heard = on_rod[(on_rod > 35.0) & (on_rod < 500.0)]
     span = RopeSpan(number=1, free_length=LENGTH)
-    found = search_swings(_lines(heard), span, HearingPrior(), SPEEDS, ())
+    found = search_swings(_lines(heard), span, HearingPrior(), ())
     fit = found[0].fit
     assert fit.fundamental_frequency == pytest.approx(clamped, rel=1e-3)
     # the same lines with the socket at rest are off by more, or explain less
@@ -98,7 +97,7 @@ def test_ends_of_other_ropes_find_a_rope_of_few_lines() -> None:
     on_rod, clamped = _rope(0.3)
     span = RopeSpan(number=1, free_length=LENGTH)
     whole = _lines(on_rod[(on_rod > 35.0) & (on_rod < 500.0)])
-    other = search_swings(whole, span, HearingPrior(), SPEEDS, ())[0].fit
+    other = search_swings(whole, span, HearingPrior(), ())[0].fit
     assert other.swing is not None
     few = _lines(on_rod[(on_rod > 60.0) & (on_rod < 260.0)])
     speed = 2.0 * LENGTH * clamped
