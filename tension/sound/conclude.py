@@ -16,6 +16,7 @@ from tension.sound.hearing import (
 )
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, Track, fit_phases, follow_phases
+from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope, other_comb
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
@@ -116,6 +117,9 @@ def conclude(
             second=second[0].fundamental_frequency,
         )
         return replace(nothing, rivals=rivals, refusal=refusal), None
+    no_rope = why_no_rope(heard.rings, heard.lines, best.fit, span)
+    if no_rope is not None:
+        return replace(nothing, rivals=rivals, refusal=no_rope), None
     tracks = _tracks(heard, best.fit)
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
