@@ -54,6 +54,8 @@ STOOD_SHARE = 0.4
 """... and their number over that of the partials used. [1]"""
 NEAR = 0.15
 """Distance of such a line from the comb, which was fitted without it, in spacings."""
+CLEAR = 20.0
+"""Power over noise of a line that is none of noise's own. [1]"""
 MANY_STOOD = 5
 """Steady lines, off the comb too, more than a fan has ... [1]"""
 DROWNED = 4.0
@@ -163,12 +165,13 @@ def _strangers(lines: Lines, fit: StringFit) -> float:
 def _stood_before(lines: Lines, fit: StringFit) -> bool:
     """Whether many of the partials sounded before the pluck, mains left aside."""
     order, distance = _orders(lines, fit)
-    stood = (lines.weights < STEADY) & (lines.levels > 10.0)
+    stood = (lines.weights < STEADY) & (lines.levels > CLEAR)
     stood &= ~near_mains(lines.frequencies) & (lines.frequencies < HIGHEST_STOOD)
     near = distance * lines.frequencies < NEAR * fit.spacing
     near &= stood & (order <= fit.modes.max())
-    least = STOOD_SHARE * fit.modes.size
-    own = float(np.median(lines.levels[fit.lines]))
+    used = lines.levels[fit.lines]
+    least = STOOD_SHARE * np.count_nonzero(used > CLEAR)
+    own = float(np.median(used))
     for those, number, over in ((near, STOOD, 1.0), (stood, MANY_STOOD, DROWNED)):
         if np.count_nonzero(those) >= max(number, least):
             return bool(np.median(lines.levels[those]) > over * own)
