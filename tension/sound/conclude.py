@@ -21,6 +21,7 @@ from tension.sound.rope import HeardRope, other_comb
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
+from tension.sound.touching import comes_free, pitch_changes
 
 SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
@@ -105,17 +106,20 @@ def conclude(
         for rival, k in zip(rivals, order.tolist(), strict=False)
         if k == order[0] or not beside[k]
     )
+    second = other_comb(heard.lines, best)
+    if second is not None and second[1] > EQUALLY_LOUD:
+        if pitch_changes(heard.rings, heard.lines, best.fit):
+            refusal = NoteKind.TOUCHING.refusal(rope=span.number)
+        else:
+            refusal = NoteKind.TWO_ROPES.refusal(
+                rope=span.number,
+                first=best.fit.fundamental_frequency,
+                second=second[0].fundamental_frequency,
+            )
+        return replace(nothing, rivals=rivals, refusal=refusal), None
     if weights[beside].sum() < SURE:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
-        return replace(nothing, rivals=rivals, refusal=refusal), None
-    second = other_comb(heard.lines, best)
-    if second is not None and second[1] > EQUALLY_LOUD:
-        refusal = NoteKind.TWO_ROPES.refusal(
-            rope=span.number,
-            first=best.fit.fundamental_frequency,
-            second=second[0].fundamental_frequency,
-        )
         return replace(nothing, rivals=rivals, refusal=refusal), None
     no_rope = why_no_rope(heard.rings, heard.lines, best.fit, span)
     if no_rope is not None:
@@ -203,6 +207,7 @@ def _notes(
     phases: PhaseFit | None,
 ) -> list[Note]:
     """What was doubtful about a rope that is given."""
+    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
     ropes = (span.number,)
     notes = []
     loud = [line for line in heard.hum if line.level > 20.0]
@@ -216,6 +221,8 @@ def _notes(
         notes.append(
             NoteKind.HUM_COINCIDES.note(ropes=ropes, rope=span.number, count=lost)
         )
+    if comes_free(heard.rings, heard.lines, fit):
+        notes.append(NoteKind.TOUCHING.note(ropes=ropes, rope=span.number))
     if node_order:
         notes.append(
             NoteKind.NODE_PLUCK.note(ropes=ropes, rope=span.number, order=node_order)

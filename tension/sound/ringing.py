@@ -12,6 +12,7 @@ from tension.sound.partials import StringFit
 from tension.sound.rings import RingOf
 from tension.sound.spectra import Lines
 from tension.sound.stiffstring import places
+from tension.sound.touching import comes_free, pitch_changes
 
 Array = NDArray[np.float64]
 
@@ -35,7 +36,7 @@ FASTEST_WAVE = 200.0
 """No hoist rope is above: three times a twelfth of its breaking force. [m/s]"""
 MARGIN = 3.0
 """Standard uncertainties by which the least dispersion must be missed ... [1]"""
-SLACK = 0.15
+SLACK = 0.03
 """... and the share of it that the hitch and a second plane leave. [1]"""
 LOUD = 20.0
 """Level over noise of lines that chance and a neighbour's echo do not make. [dB]"""
@@ -44,13 +45,13 @@ AS_LOUD = -6.0
 BESIDE = 0.004
 """Other planes of the same partial are nearer, relative. [1]"""
 STRANGERS = 0.4
-"""Share of the partials beside which, or instead of which, another tone is as loud. A
-neighbour that swings along 10 dB lower shows so where a partial has its node. [1]"""
+"""Share of the partials beside which another tone is as loud. A neighbour that swings
+along 10 dB lower shows so where a partial has its node. [1]"""
 LEAST_LOUD = 8
 """Fewer loud partials tell no share. [1]"""
-STOOD = 3
+STOOD = 4
 """Partials that sounded before the pluck as after it, at least ... [1]"""
-STOOD_SHARE = 0.4
+STOOD_SHARE = 0.5
 """... and their number over that of the partials used. [1]"""
 NEAR = 0.15
 """Distance of such a line from the comb, which was fitted without it, in spacings."""
@@ -64,6 +65,8 @@ HIGHEST_STOOD = 600.0
 """Of partials that are loud. [Hz]"""
 STEADY = 0.3
 """Belief under which a line stood before the pluck. [1]"""
+LARGEST_SCATTER = 5e-4
+"""Multiples that scatter by more about a string are not exact, relative. [1]"""
 LEAST_PARTIALS = 6
 """Fewer do not tell exact multiples from a stiff string. [1]"""
 
@@ -105,10 +108,9 @@ def why_no_rope(
             return NoteKind.SWELLS.refusal(recording=name)
         told = ", ".join(f"{f:.0f} Hz" for f in used[:4])
         return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
-    if _stood_before(lines, fit):
-        return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
-    if _strangers(lines, fit) > STRANGERS:
-        return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
+    other = _why_not_alone(rings, lines, fit, span)
+    if other is not None:
+        return other
     speed = FASTEST_WAVE
     if span.free_length is not None:
         speed = min(speed, 2.0 * span.free_length * fit.fundamental_frequency)
@@ -116,6 +118,21 @@ def why_no_rope(
     stretch, uncertainty = _stretch(used, fit.modes)
     if stretch + MARGIN * uncertainty < least:
         return NoteKind.EXACT_MULTIPLES.refusal(recording=name, spacing=fit.spacing)
+    return None
+
+
+def _why_not_alone(
+    rings: Sequence[RingOf], lines: Lines, fit: StringFit, span: RopeSpan
+) -> Refusal | None:
+    """Refuse what stood before, a rope that touches, and several ropes at once."""
+    if _stood_before(lines, fit):
+        return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
+    if pitch_changes(rings, lines, fit):
+        return NoteKind.TOUCHING.refusal(rope=span.number)
+    if _strangers(lines, fit) > STRANGERS:
+        is_touching = comes_free(rings, lines, fit)
+        kind = NoteKind.TOUCHING if is_touching else NoteKind.SEVERAL_SOUND
+        return kind.refusal(rope=span.number)
     return None
 
 
@@ -146,19 +163,17 @@ def _strangers(lines: Lines, fit: StringFit) -> float:
     order, distance = _orders(lines, fit)
     level = 10.0 * np.log10(lines.levels)
     loud = (level > LOUD) & (lines.weights > 0.5) & (order <= fit.modes.max())
-    other = loud & (distance > BESIDE)
-    other[fit.lines] = False
-    own = np.zeros(level.size, dtype=bool)
-    own[fit.lines] = True
-    own |= loud & (distance <= BESIDE)
     orders = np.unique(order[loud])
     if orders.size < LEAST_LOUD:
         return 0.0
-    count = sum(
-        float(np.max(level[other & (order == n)], initial=-np.inf))
-        > float(np.max(level[own & (order == n)], initial=0.0)) + AS_LOUD
-        for n in orders
-    )
+    count = 0
+    for n in orders:
+        here = np.flatnonzero(loud & (order == n))
+        # a hitch may shift a partial: the nearest tone is the rope's own
+        own = here[np.argmin(distance[here])]
+        f = lines.frequencies[here]
+        others = level[here][np.abs(f - lines.frequencies[own]) > BESIDE * f]
+        count += float(np.max(others, initial=-np.inf)) > level[own] + AS_LOUD
     return float(count / orders.size)
 
 
@@ -185,6 +200,7 @@ def _stretch(frequencies: Array, modes: NDArray[np.int64]) -> tuple[float, float
     values = np.log(frequencies / modes)
     squares = 0.5 * frequencies**2
     weights = np.ones(modes.size)
+    scatter2 = 0.0
     slope, uncertainty = 0.0, float("inf")
     for _ in range(8):
         mean = np.average(squares, weights=weights)
@@ -196,4 +212,6 @@ def _stretch(frequencies: Array, modes: NDArray[np.int64]) -> tuple[float, float
         scatter2 = float(np.sum(weights * left**2) / (modes.size - 2.0)) + 2.5e-9
         uncertainty = float(np.sqrt(scatter2 / spread))
         weights = 5.0 / (4.0 + left**2 / scatter2)
+    if scatter2 > LARGEST_SCATTER**2:
+        return slope, float("inf")
     return slope, uncertainty
