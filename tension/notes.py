@@ -99,8 +99,8 @@ class NoteKind(Enum):
     ONLY_SPEECH = (
         107,
         "only-speech",
-        "{recording} holds talk, handling or other sounds that come and go, and no "
-        "rope that rings on.",
+        "{recording} holds talk or other sounds that come and go, and no rope that "
+        "rings on.",
         "Pluck again, and be silent for five seconds after each pluck.",
     )
     ONLY_KNOCKS = (
@@ -265,11 +265,74 @@ class NoteKind(Enum):
         "Measure rope {rope} again if that pluck was of this rope.",
     )
     SET_CONFIRMS = (
-        131,
+        132,
         "set-confirms",
         "Few partials of rope {rope} stand out; they are counted as they are because "
         "pitch and stiffness agree with the other ropes.",
         "Pluck rope {rope} again, closer to the microphone, if this matters.",
+    )
+    SWELLS = (
+        133,
+        "swells",
+        "What sounds in {recording} swells and breaks off, as a pluck played backwards "
+        "does; a rope is loudest when it is let go and then dies away.",
+        "Give the recording as it was made, not turned round, or pluck again.",
+    )
+    EXACT_MULTIPLES = (
+        134,
+        "exact-multiples",
+        "The tones in {recording} are exact multiples of {spacing:.2f} Hz, as of a "
+        "motor, a ratchet or clicks; the stiffness of a rope spreads its upper tones.",
+        "Wait until the motor or the clicking has stopped, and pluck again.",
+    )
+    SEVERAL_SOUND = (
+        135,
+        "several-ropes",
+        "Beside the tones counted for rope {rope} others are about as loud: several "
+        "ropes were plucked at once, or something else rings along.",
+        "Rest a gloved hand on the neighbours, without pushing, pluck one rope, and "
+        "let it ring alone.",
+    )
+    STOOD_BEFORE = (
+        136,
+        "sounded-before",
+        "What was counted for rope {rope} sounded just as loud before the pluck.",
+        "Let everything come to rest, record five seconds of quiet, then pluck; give "
+        "the recording as it was made.",
+    )
+    ONLY_BUMPS = (
+        137,
+        "only-bumps",
+        "{recording} holds dull bumps and rubbing, as of a hand on the phone or steps "
+        "on the car top, and no rope that rings on.",
+        "Fix the phone or lay it down, stand still, and pluck again.",
+    )
+    ONLY_MUSIC = (
+        138,
+        "only-music",
+        "{recording} holds tones that start and stop, as of music, a gong or a signal, "
+        "and no rope that rings on.",
+        "Wait until it is over, or check that this is the right file; pluck again.",
+    )
+    ONLY_RUMBLE = (
+        139,
+        "only-rumble",
+        "{recording} holds a rush that swells and fades, as of wind or of another car "
+        "passing, and no rope that rings on.",
+        "Wait until it is over, and pluck again.",
+    )
+    NOT_SOUND = (
+        140,
+        "not-sound",
+        "The samples of {recording} do not swing about zero: these are the bytes of "
+        "something else, or of a broken input, and no sound.",
+        "Check that this is the right file, or record again with another input.",
+    )
+    ENDS_EARLY = (
+        141,
+        "ends-early",
+        "{recording} ends {seconds:.1f} s after the pluck.",
+        "Let the rope ring for five seconds before the recorder is stopped.",
     )
     # --- 200 files ---
     FILE_MISSING = (

@@ -17,10 +17,12 @@ from tension.sound.hearing import (
 from tension.sound.joint import WEAK_EVIDENCE
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, fit_phases
+from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope, other_comb
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
+from tension.sound.touching import comes_free, pitch_changes
 from tension.sound.tracks import Track, follow_phases
 
 SURE = 0.98
@@ -41,6 +43,8 @@ LARGEST_CHANGE = 8e-3
 """Phases that run off by more follow something else than the partials. [1]"""
 UNFOLLOWED = 1e-3
 """Relative uncertainty where no phase could be followed: planes and glide. [1]"""
+LARGEST_SCATTER = 0.01
+"""Partials that scatter by more about a string are no partials of one. [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -111,23 +115,30 @@ def conclude(
         for rival, k in zip(rivals, order.tolist(), strict=False)
         if k == order[0] or not beside[k]
     )
+    second = other_comb(heard.lines, best)
+    if second is not None and second[1] > EQUALLY_LOUD:
+        if pitch_changes(heard.rings, heard.lines, best.fit):
+            refusal = NoteKind.TOUCHING.refusal(rope=span.number)
+        else:
+            refusal = NoteKind.TWO_ROPES.refusal(
+                rope=span.number,
+                first=best.fit.fundamental_frequency,
+                second=second[0].fundamental_frequency,
+            )
+        return replace(nothing, rivals=rivals, refusal=refusal), None
     evidence = max(
         one.log_likelihood
         for one, is_beside in zip(heard.readings, beside, strict=True)
         if is_beside
     )
-    if weights[beside].sum() < SURE or evidence < WEAK_EVIDENCE:
+    is_unsure = weights[beside].sum() < SURE or evidence < WEAK_EVIDENCE
+    if is_unsure or best.fit.scatter > LARGEST_SCATTER:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
         return replace(nothing, rivals=rivals, refusal=refusal), None
-    second = other_comb(heard.lines, best)
-    if second is not None and second[1] > EQUALLY_LOUD:
-        refusal = NoteKind.TWO_ROPES.refusal(
-            rope=span.number,
-            first=best.fit.fundamental_frequency,
-            second=second[0].fundamental_frequency,
-        )
-        return replace(nothing, rivals=rivals, refusal=refusal), None
+    no_rope = why_no_rope(heard.rings, heard.lines, best.fit, span)
+    if no_rope is not None:
+        return replace(nothing, rivals=rivals, refusal=no_rope), None
     # phases run with the string alone: partials of a swinging end do not
     tracks = _tracks(heard, best.fit) if best.fit.swing is None else []
     phases = fit_phases(tracks, best.fit)
@@ -214,6 +225,7 @@ def _notes(
     phases: PhaseFit | None,
 ) -> list[Note]:
     """What was doubtful about a rope that is given."""
+    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
     ropes = (span.number,)
     notes = []
     loud = [line for line in heard.hum if line.level > 20.0]
@@ -233,6 +245,8 @@ def _notes(
                 ropes=ropes, rope=span.number, frequency=fit.swing.resonances[0]
             )
         )
+    if comes_free(heard.rings, heard.lines, fit):
+        notes.append(NoteKind.TOUCHING.note(ropes=ropes, rope=span.number))
     if node_order:
         notes.append(
             NoteKind.NODE_PLUCK.note(ropes=ropes, rope=span.number, order=node_order)

@@ -46,6 +46,9 @@ DIP = 1.35
 """... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
 METAL = 10.0
 """Strength of lasting lines over the ropes' band. [1]"""
+STRUCK = -0.3
+"""ln of line power late over early of metal that was struck: it dies within a second or
+two, a test tone does not. [1]"""
 OCTAVES = (20.0, 640.0)
 """Band in which two events are compared. [Hz]"""
 STEP = 1.5e-3
@@ -110,7 +113,7 @@ class Portrait:
 
     def _why_no_lines(self) -> str:
         """Why nothing rings on."""
-        if self.metal > METAL:
+        if self.metal > METAL and self.fall < STRUCK:
             return METAL_TONES
         if self.drop < DEAD:
             return DIES_AT_ONCE

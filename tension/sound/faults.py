@@ -15,6 +15,7 @@ from tension.sound.events import (
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
 from tension.sound.recording import Recording
+from tension.sound.scenes import name_scene, why_odd
 from tension.sound.spectra import noise_floor
 
 Array = NDArray[np.float64]
@@ -35,15 +36,11 @@ STEADY = 10.0
 """Power over noise of a tone that is there most of the time. [1]"""
 STEADY_SHARE = 0.1
 """Share of the power in steady tones that makes them the reason. [1]"""
-TONAL = 0.45
-"""Share of power in five cells of a spectrum, of sound that is all tones. [1]"""
 LOWS, MIDDLE = (80.0, 180.0), (220.0, 600.0)
 """Bands compared for what a recorder for speech takes away. [Hz]"""
 NO_LOWS = 1e-3
 """Density of power in the one over that in the other; a phone's low cut of fourth
 order at 120 Hz leaves more than a hundredth. [1]"""
-COMES_AND_GOES = 0.5
-"""Scatter of ln power of talk, of things that come and go. [1]"""
 
 
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
@@ -61,22 +58,20 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     Returns
     -------
     Refusal
-        Overdriven, gated, struck, short, talk, knocks, hum, a drive, or noise.
+        Overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
+        machine, talk, music, knocks, bumps, rumble, or noise.
     """
     name = recording.name
     if overdriven_share(recording) > OVERDRIVEN_SHARE:
         return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     frames = _frames(recording)
-    powers = np.mean(frames**2, axis=1)
     if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
         return NoteKind.SILENT.refusal(recording=name)
     reasons = [pluck.reason for pluck in plucks]
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    told = _by_reasons(reasons, name, rope)
-    if told is not None:
-        return told
-    return _by_sound(recording, frames, powers, rope)
+    told = why_odd(recording) or _by_reasons(reasons, name, rope)
+    return told if told is not None else _by_sound(recording, frames, rope)
 
 
 def doubts_of(recording: Recording, ropes: tuple[int, ...]) -> tuple[Note, ...]:
@@ -125,7 +120,7 @@ def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:
     return kind.refusal(recording=name) if kind else None
 
 
-def _by_sound(recording: Recording, frames: Array, powers: Array, rope: int) -> Refusal:
+def _by_sound(recording: Recording, frames: Array, rope: int) -> Refusal:
     """Reason from the recording as a whole."""
     name, rate = recording.name, recording.sampling_rate
     n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
@@ -150,11 +145,7 @@ def _by_sound(recording: Recording, frames: Array, powers: Array, rope: int) -> 
         return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
     highest = np.sort(spectra, axis=1)[:, -10:].sum(axis=1)
     tonal = float(np.median(highest / (spectra.sum(axis=1) + 1e-30)))
-    if tonal > TONAL:
-        return NoteKind.MOVING_TONES.refusal(recording=name)
-    if float(np.std(np.log(powers + 1e-12))) > COMES_AND_GOES:
-        return NoteKind.ONLY_SPEECH.refusal(recording=name)
-    return NoteKind.TOO_NOISY.refusal(rope=rope)
+    return name_scene(recording, tonal, rope)
 
 
 def _frames(recording: Recording) -> Array:

@@ -77,6 +77,22 @@ class StringFit:
         """B in f_n = n f_0 sqrt(1 + B n^2). [1]."""
         return self.dispersion * self.spacing**2
 
+    def places(self, frequencies: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give the places of lines, those of a swinging end counted as well.
+
+        Parameters
+        ----------
+        frequencies : ndarray, shape (n_lines,)
+            Measured. [Hz]
+
+        Returns
+        -------
+        ndarray, shape (n_lines,)
+            Numbers, not rounded. [1]
+        """
+        place = places(frequencies, self.spacing, self.dispersion, self.n_clamped_ends)
+        return place if self.swing is None else place + self.swing.turn(frequencies)
+
     @property
     def relative_uncertainty(self) -> float:
         """Of the fundamental, from the covariance. [1]."""
@@ -145,9 +161,7 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     level = 10.0 * np.log10(lines.levels)
     stands_out = (lines.weights > 0.5) & (f < HIGHEST_TOLD) & (level > LEAST_LEVEL)
     stands_out &= envelope(lines, f) - level < LEAST_LEVEL
-    place = places(f, fit.spacing, fit.dispersion, fit.n_clamped_ends)
-    if fit.swing is not None:
-        place = place + fit.swing.turn(f)
+    place = fit.places(f)
     off = np.abs(place - np.maximum(np.rint(place), 1.0))
     beside = (off * fit.spacing < PLANES * f) | (off < 0.02)
     counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out

@@ -18,8 +18,8 @@ OVERDRIVEN = 0.5
 """Share of the time at full scale from which nothing is believed. [1]"""
 LEAST_AGREEING = 3
 """Rings, the odd one among them, that must be more for the others to be right. [1]"""
-SILENCE = 1e-5
-"""Largest sample of a recording that holds nothing: under the last bit of 16. [1]"""
+SILENCE = 4e-5
+"""Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
 MOST_REGROUPED = 12
 """Rings listened to of one rope, over all recordings: the clearest. [1]"""
 

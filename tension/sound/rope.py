@@ -353,9 +353,7 @@ def other_comb(lines: Lines, reading: Reading) -> tuple[StringFit, float] | None
         The second, and its level against the first [dB]; None if there is none.
     """
     f, fit = lines.frequencies, reading.fit
-    place = places(f, fit.spacing, fit.dispersion, fit.n_clamped_ends)
-    if fit.swing is not None:
-        place = place + fit.swing.turn(f)
+    place = fit.places(f)
     own = np.zeros(f.size, dtype=bool)
     own[fit.lines] = True
     n = np.maximum(np.rint(place), 1.0)
