@@ -2,7 +2,7 @@
 
 import pytest
 
-from tension.sound.hearing import HearingPrior
+from tension.sound.hearing import HearingPrior, SwingPrior
 from tests.benchmarks.priors import paired_rows
 from tests.benchmarks.scoring import RopeAnswer, SetAnswer
 
@@ -23,10 +23,15 @@ def make_set(seed: int, shares: tuple[float | None, ...]) -> SetAnswer:
     )
 
 
-def test_every_width_is_multiplied_and_nothing_else() -> None:
-    plain, wide = HearingPrior(), HearingPrior().widened(2.0)
-    for name in plain.__dataclass_fields__:
-        before, after = getattr(plain, name), getattr(wide, name)
+@pytest.mark.parametrize("prior", [HearingPrior(), SwingPrior()])
+def test_every_width_is_multiplied_and_nothing_else(
+    prior: HearingPrior | SwingPrior,
+) -> None:
+    wide = prior.widened(2.0)
+    for name in prior.__dataclass_fields__:
+        before, after = getattr(prior, name), getattr(wide, name)
+        if isinstance(before, SwingPrior):
+            before = before.widened(2.0)
         if name.endswith("_width"):
             assert after == 2.0 * before
         else:
