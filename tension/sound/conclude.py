@@ -49,6 +49,9 @@ UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
 were off by less. [1]"""
+SWINGING = 1.5e-3
+"""Relative uncertainty where the socket swings: what two resonances leave of the rod,
+planes, and glide that is not followed. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
 GLIDE_TOLD = 0.002
@@ -202,7 +205,8 @@ def _measured(
     change, bend, glide = 0.0, 0.0, 0.0
     covariance = fit.covariance.copy()
     if phases is None:
-        covariance[0, 0] = max(covariance[0, 0], UNFOLLOWED**2)
+        least = UNFOLLOWED if fit.swing is None else SWINGING
+        covariance[0, 0] = max(covariance[0, 0], least**2)
     else:
         change, bend, glide = phases.change, phases.bending_change, phases.glide
         covariance = WIDER**2 * phases.covariance
