@@ -33,6 +33,9 @@ SHORTEST_ROD = 0.02
 """A socket on a shorter rod stands still. [m]"""
 FEW_PARTIALS = 25.0
 """Evidence of a string that leaves open whether its end swings. [1]"""
+STANDS_OUT, LEAST_LINES = 16.0, 8
+"""Power over noise of lines that stand out, and how many a string with its end needs:
+both have six unknowns. [1]"""
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
@@ -219,7 +222,8 @@ def swing_in_doubt(lines: Lines, readings: tuple[Reading, ...], span: RopeSpan) 
     """
     if span.rod_free is not None:
         return span.rod_free > SHORTEST_ROD
-    if span.free_length is None:
+    stands_out = (lines.weights > 0.5) & (lines.levels > STANDS_OUT)
+    if span.free_length is None or np.count_nonzero(stands_out) < LEAST_LINES:
         return False
     if not readings or readings[0].log_likelihood < FEW_PARTIALS:
         return True

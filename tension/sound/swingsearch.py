@@ -35,6 +35,8 @@ BLOCK = 8192
 """Strings weighed at a time, for the memory's sake."""
 TOP = 350.0
 """Lines looked at first: above it stiffness must be known well. [Hz]"""
+MOST_PLACES = 80.0
+"""Partials looked at first: of a long rope more are of no use, and cost much."""
 FIRST_GATE = 0.05
 """Starts lie so near, in places: wider ones are drawn aside by stray lines. [1]"""
 MOST_LINES = 60
@@ -85,10 +87,11 @@ def search_swings(
         low, high = LOWEST_SPACING, prior.highest_frequency
     else:
         low, high = (speed / (2.0 * span.free_length) for speed in SPEEDS)
+    top = min(TOP, MOST_PLACES * float(np.sqrt(low * high)))
     strings = np.concatenate(
-        [_strings(low, high, expected), _strings_beside(known)], axis=0
+        [_strings(low, high, top, expected), _strings_beside(known)], axis=0
     )
-    ends = _starts(lines, strings, expected, span.n_clamped_ends)
+    ends = _starts(lines, strings, top, expected, span.n_clamped_ends)
     found = _settle(lines, ends, expected, span.n_clamped_ends, gate=FIRST_GATE)
     best = _distinct(*found)[:MOST_KEPT]
     again = np.repeat(found[0][best], len(NODS), axis=0)
@@ -151,7 +154,7 @@ def _strength(lines: Lines) -> Array:
     return strength
 
 
-def _strings(low: float, high: float, expected: Expected) -> Array:
+def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
     """Logarithms of spacing and bending to try, shape (n_strings, 2)."""
     result = []
     spacing = low
@@ -160,12 +163,12 @@ def _strings(low: float, high: float, expected: Expected) -> Array:
         span = expected.widths[0]
         dispersion = np.exp(2.0 * (usual - 3.0 * span))
         largest = min(np.exp(2.0 * (usual + 1.7 * span)), LARGEST_BENDING**2)
-        # a place at 200 Hz moves by a third from one to the next
-        step = 0.7 * spacing / 200.0**3
+        # a place at half the band and a little moves by a third from one to the next
+        step = 0.7 * spacing / (0.57 * top) ** 3
         while dispersion < largest:
             result.append((np.log(spacing), 0.5 * np.log(dispersion)))
             dispersion += max(step, 0.1 * dispersion)
-        spacing *= 1.0 + min(0.2 * spacing / TOP, 0.01)
+        spacing *= 1.0 + min(0.2 * spacing / top, 0.01)
     return np.array(result).reshape(-1, 2)
 
 
@@ -180,10 +183,12 @@ def _strings_beside(known: Sequence[StringFit]) -> Array:
     ).reshape(-1, 2)
 
 
-def _starts(lines: Lines, strings: Array, expected: Expected, clamped: int) -> Array:
+def _starts(
+    lines: Lines, strings: Array, top: float, expected: Expected, clamped: int
+) -> Array:
     """The strings and ends whose places lie nearest to whole numbers."""
     strength = _strength(lines)
-    pick = np.flatnonzero(lines.frequencies < TOP)
+    pick = np.flatnonzero(lines.frequencies < top)
     pick = pick[np.argsort(-strength[pick])[:MOST_LINES]]
     f = lines.frequencies[pick][None, :]
     widths = expected.means[2] + expected.widths[2] * WIDTH_STEPS
