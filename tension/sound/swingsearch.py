@@ -11,18 +11,20 @@ from tension.sound.partials import LARGEST_BENDING, StringFit
 from tension.sound.spectra import Lines
 from tension.sound.stiffstring import places
 from tension.sound.swingfit import (
+    counted,
+    fit_swinging,
+    refine_ends,
+    weigh_ends,
+)
+from tension.sound.swinging import Swing, end_turn
+from tension.sound.swingprior import (
     BENDING,
     NOD,
     SPACING,
     Expected,
-    counted,
     expected_ends,
-    fit_swinging,
-    refine_ends,
     told_ends,
-    weigh_ends,
 )
-from tension.sound.swinging import Swing, end_turn
 
 Array = NDArray[np.float64]
 Numbers = list[int]

@@ -15,8 +15,8 @@ from tension.sound.joint import Reading
 from tension.sound.partials import explained_share, fit_string
 from tension.sound.rope import HeardRope
 from tension.sound.spectra import Lines
-from tension.sound.swingfit import expected_ends
 from tension.sound.swinging import Swing, end_turn
+from tension.sound.swingprior import expected_ends
 from tension.sound.swingsearch import search_swings, search_told
 from tension.sound.swingset import lend_ends
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
