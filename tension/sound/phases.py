@@ -1,6 +1,7 @@
 """Phases of the partials over the ring: the frequency that glide and whirl leave."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from itertools import product
 from math import erfc, sqrt
 
@@ -99,18 +100,62 @@ class _Marginal:
     residual: Array
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Point:
+    """One glide time, scatter and width of the grid; n_pairs pairs of planes each."""
+
+    log: Array
+    mean: Array
+    spread: Array
+    leaning: Array
+    loss: Array
+    rise: Array
+    rise_spread: float
+    matrix: Array
+    solution: Array
+
+
 def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
     """Sum over glide times, planes and scatters."""
     targets, levels, log_prior = plane_targets(rows)
     log_prior = log_prior + level_evidence(rows, levels, weights)
     targets = rows.centred(targets, weights)
+    points = list(_points(rows, weights, targets, log_prior))
+    table = np.array([point.log for point in points])
+    posterior = np.exp(table - table.max())
+    posterior /= posterior.sum()
+    pairs = list(zip(posterior, points, strict=True))
+    mean = sum(share @ point.mean.T for share, point in pairs)
+    covariance = sum(
+        share.sum() * point.spread
+        - (share @ point.loss) * point.leaning
+        + (point.mean - mean[:, None])
+        @ (share[:, None] * (point.mean - mean[:, None]).T)
+        for share, point in pairs
+    )
+    row, column = np.unravel_index(int(np.argmax(table)), table.shape)
+    best = points[int(row)]
+    return _Marginal(
+        fit=PhaseFit(
+            change=float(mean[0]),
+            bending_change=float(mean[1]),
+            covariance=np.asarray(covariance),
+            glide=float(sum(share @ point.rise for share, point in pairs)),
+            glide_uncertainty=best.rise_spread,
+        ),
+        residual=targets[:, column] - best.matrix @ best.solution[:, column],
+    )
+
+
+def _points(
+    rows: PhaseRows, weights: Array, targets: Array, log_prior: Array
+) -> Iterator[_Point]:
+    """Solve the linear problem at each point of the grid that is not forbidden."""
     energy = weights @ targets**2
-    n_rings, n_own = rows.n_rings, rows.own.shape[1]
     steady = rows.centred(np.hstack([rows.common, rows.own]), weights)
     heavy = weights[:, None] * steady
     steady_normal, steady_right = heavy.T @ steady, heavy.T @ targets
-    logs, means, spreads, glides, columns = [], [], [], [], []
-    law = np.hstack([rows.squares[:, None], np.eye(n_rings)])
+    law = np.hstack([rows.squares[:, None], np.eye(rows.n_rings)])
     for tau, log_glide in zip(GLIDES, rows.log_glide, strict=True):
         if log_glide < rows.log_glide.max() + UNLIKELY:
             continue
@@ -122,57 +167,45 @@ def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
         right = np.vstack([steady_right, rise.T @ (weights[:, None] * targets)])
         matrix = np.hstack([steady, rise])
         for scatter, width in product(SCATTERS, GLIDE_WIDTHS):
-            prior = np.concatenate(
-                [
-                    [CHANGE_WIDTH, rows.bending_width],
-                    np.full(n_own, scatter),
-                    [width],
-                    OWN_GLIDE * width * rows.squares,
-                ]
-            )
-            total = normal + np.diag(prior**-2.0)
-            inverse = np.linalg.inv(total)
-            solution = inverse @ right
-            _, determinant = np.linalg.slogdet(total)
-            log = -0.5 * (energy - np.sum(right * solution, axis=0))
-            log -= 0.5 * determinant + np.sum(np.log(prior))
-            # the common rise comes after the change, the bending and the partials
-            place = 2 + n_own
-            spread = float(np.sqrt(inverse[place, place]))
-            share, shift, loss = _positive(solution[place] / spread)
-            lean = inverse[:2, place] / spread
-            logs.append(log + log_prior + log_glide + np.log(share))
-            means.append(solution[:2] + lean[:, None] * shift)
-            spreads.append((inverse[:2, :2], np.outer(lean, lean), loss))
-            glides.append((solution[place] + spread * shift, spread))
-            columns.append((matrix, solution))
-    table = np.array(logs)
-    posterior = np.exp(table - table.max())
-    posterior /= posterior.sum()
-    mean = sum(share @ found.T for share, found in zip(posterior, means, strict=True))
-    covariance = sum(
-        share.sum() * spread
-        - (share @ loss) * leaning
-        + (found - mean[:, None]) @ (share[:, None] * (found - mean[:, None]).T)
-        for share, found, (spread, leaning, loss) in zip(
-            posterior, means, spreads, strict=True
-        )
+            prior = _widths(rows, scatter, width)
+            solved = _solve(normal, right, prior, 2 + rows.own.shape[1])
+            log = solved.log - 0.5 * energy + log_prior + log_glide
+            yield replace(solved, log=log, matrix=matrix)
+
+
+def _widths(rows: PhaseRows, scatter: float, width: float) -> Array:
+    """Standard deviations of the columns before listening."""
+    return np.concatenate(
+        [
+            [CHANGE_WIDTH, rows.bending_width],
+            np.full(rows.own.shape[1], scatter),
+            [width],
+            OWN_GLIDE * width * rows.squares,
+        ]
     )
-    row, column = np.unravel_index(int(np.argmax(table)), table.shape)
-    matrix, solution = columns[int(row)]
-    residual = targets[:, column] - matrix @ solution[:, column]
-    risen = sum(
-        share @ found for share, (found, _) in zip(posterior, glides, strict=True)
-    )
-    return _Marginal(
-        fit=PhaseFit(
-            change=float(mean[0]),
-            bending_change=float(mean[1]),
-            covariance=np.asarray(covariance),
-            glide=float(risen),
-            glide_uncertainty=glides[int(row)][1],
-        ),
-        residual=residual,
+
+
+def _solve(normal: Array, right: Array, prior: Array, place: int) -> _Point:
+    """Solve one point; the common rise, in its place, is not negative."""
+    total = normal + np.diag(prior**-2.0)
+    inverse = np.linalg.inv(total)
+    solution = inverse @ right
+    _, determinant = np.linalg.slogdet(total)
+    log = 0.5 * np.sum(right * solution, axis=0)
+    log -= 0.5 * determinant + np.sum(np.log(prior))
+    spread = float(np.sqrt(inverse[place, place]))
+    share, shift, loss = _positive(solution[place] / spread)
+    lean = inverse[:2, place] / spread
+    return _Point(
+        log=log + np.log(share),
+        mean=solution[:2] + lean[:, None] * shift,
+        spread=np.asarray(inverse[:2, :2], dtype=np.float64),
+        leaning=np.outer(lean, lean),
+        loss=loss,
+        rise=solution[place] + spread * shift,
+        rise_spread=spread,
+        matrix=np.empty(0),
+        solution=solution,
     )
 
 
