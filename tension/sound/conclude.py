@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.notes import Note, NoteKind
+from tension.notes import Note, NoteKind, Refusal
 from tension.sound.hearing import (
     Partial,
     Pluck,
@@ -14,16 +14,17 @@ from tension.sound.hearing import (
     RopeHearing,
     RopeSpan,
 )
-from tension.sound.joint import WEAK_EVIDENCE
+from tension.sound.joint import WEAK_EVIDENCE, Reading
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, fit_phases
 from tension.sound.ringing import why_no_rope
-from tension.sound.rope import HeardRope, other_comb
+from tension.sound.rope import HeardRope
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
-from tension.sound.touching import comes_free, pitch_changes
+from tension.sound.touching import comes_free
 from tension.sound.tracks import Track, follow_phases
+from tension.sound.tworopes import Pair, find_pair, find_second, higher_dies
 
 SURE = 0.98
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
@@ -56,8 +57,8 @@ MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
 GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
-EQUALLY_LOUD = -6.0
-"""A second rope so loud may as well be the one meant. [dB]"""
+NEIGHBOUR_TOLD = 25.0
+"""Evidence from which a neighbour that rings along is told. [1]"""
 RIVAL_TOLD = 1e-4
 """Probability from which a rival is carried on. [1]"""
 
@@ -118,16 +119,10 @@ def conclude(
         for rival, k in zip(rivals, order.tolist(), strict=False)
         if k == order[0] or not beside[k]
     )
-    second = other_comb(heard.lines, best)
-    if second is not None and second[1] > EQUALLY_LOUD:
-        if pitch_changes(heard.rings, heard.lines, best.fit):
-            refusal = NoteKind.TOUCHING.refusal(rope=span.number)
-        else:
-            refusal = NoteKind.TWO_ROPES.refusal(
-                rope=span.number,
-                first=best.fit.fundamental_frequency,
-                second=second[0].fundamental_frequency,
-            )
+    ordered = [heard.readings[int(k)] for k in order]
+    pair = find_pair(heard.lines, ordered)
+    if pair is not None:
+        refusal = _why_two(heard, pair, span)
         return replace(nothing, rivals=rivals, refusal=refusal), None
     evidence = max(
         one.log_likelihood
@@ -153,14 +148,7 @@ def conclude(
     measured = _measured(span, best.fit, phases, spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
-    if second is not None:
-        notes.append(
-            NoteKind.NEIGHBOUR_SOUNDS.note(
-                ropes=(span.number,),
-                rope=span.number,
-                second=second[0].fundamental_frequency,
-            )
-        )
+    notes += _neighbours(span, heard.lines, best)
     hearing = replace(
         nothing,
         fundamental_frequency=measured.fundamental_frequency,
@@ -173,6 +161,33 @@ def conclude(
         notes=tuple(notes),
     )
     return hearing, measured
+
+
+def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:
+    """Tell one rope that comes free of a guard from two ropes plucked at once."""
+    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
+    if higher_dies(heard.rings, heard.lines, pair):
+        return NoteKind.TOUCHING.refusal(rope=span.number)
+    return NoteKind.TWO_ROPES.refusal(
+        rope=span.number,
+        first=pair.lower.fundamental_frequency,
+        second=pair.higher.fundamental_frequency,
+    )
+
+
+def _neighbours(span: RopeSpan, lines: Lines, best: Reading) -> list[Note]:
+    """Tell of a neighbour that rings along."""
+    second = find_second(lines, best.fit)
+    least = max(NEIGHBOUR_TOLD, 0.5 * best.log_likelihood)
+    if second is None or second.evidence < least:
+        return []
+    return [
+        NoteKind.NEIGHBOUR_SOUNDS.note(
+            ropes=(span.number,),
+            rope=span.number,
+            second=second.fit.fundamental_frequency,
+        )
+    ]
 
 
 def _tracks(heard: HeardRope, fit: StringFit) -> list[Track]:

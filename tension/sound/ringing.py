@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tension.notes import NoteKind, Refusal
 from tension.sound.hearing import RopeSpan
 from tension.sound.hum import amplitudes, near_mains
-from tension.sound.partials import StringFit
+from tension.sound.partials import StringFit, explained_share
 from tension.sound.rings import RingOf
 from tension.sound.spectra import Lines
 from tension.sound.touching import comes_free, pitch_changes
@@ -46,6 +46,9 @@ BESIDE = 0.004
 STRANGERS = 0.4
 """Share of the partials beside which another tone is as loud. A neighbour that swings
 along 10 dB lower shows so where a partial has its node. [1]"""
+SWING_EXPLAINS = 0.5
+"""Least share of what is heard that a string on a swinging end explains: its end has
+enough freedom to be fitted between two ropes, and then leaves half of each. [1]"""
 LEAST_LOUD = 8
 """Fewer loud partials tell no share. [1]"""
 STOOD = 4
@@ -131,6 +134,9 @@ def _why_not_alone(
         return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
     if pitch_changes(rings, lines, fit):
         return NoteKind.TOUCHING.refusal(rope=span.number)
+    has_swing = fit.swing is not None
+    if has_swing and explained_share(lines, fit) < SWING_EXPLAINS:
+        return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
     if _strangers(lines, fit) > STRANGERS:
         is_touching = comes_free(rings, lines, fit)
         kind = NoteKind.TOUCHING if is_touching else NoteKind.SEVERAL_SOUND

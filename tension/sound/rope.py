@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.comb import Combs, find_combs
@@ -20,8 +19,6 @@ from tension.sound.swingsearch import search_swings
 
 LEAST_EVIDENCE = 17.0
 """ln of 1 in 100 by chance, over f_0 known to 1e-4 of its range and a stiffness. [1]"""
-LEAST_SECOND = 25.0
-"""Of a second rope, at a spacing within a sixth of the first's. [1]"""
 LOWEST_LINE = 8.0
 """Recorders and floors rumble below it. [Hz]"""
 LARGEST_DISPERSION = 1e-3
@@ -370,54 +367,3 @@ def why_nothing(lines: Lines, found: RopeRings, span: RopeSpan) -> Refusal:
     if np.count_nonzero(short):
         return NoteKind.ONLY_KNOCKS.refusal(recording=name)
     return NoteKind.TOO_NOISY.refusal(rope=span.number)
-
-
-def other_comb(lines: Lines, reading: Reading) -> tuple[StringFit, float] | None:
-    """Find a second rope in what a first leaves unexplained.
-
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    reading : Reading
-        The first rope.
-
-    Returns
-    -------
-    tuple of StringFit and float, or None
-        The second, and its level against the first [dB]; None if there is none.
-    """
-    f, fit = lines.frequencies, reading.fit
-    place = fit.places(f)
-    own = np.zeros(f.size, dtype=bool)
-    own[fit.lines] = True
-    n = np.maximum(np.rint(place), 1.0)
-    # beside a partial of the first stands its other plane, no second rope
-    own |= np.abs(place - n) * fit.spacing < 0.003 * f
-    left: NDArray[np.bool_] = ~own & (lines.weights > 0.5)
-    if np.count_nonzero(left) < 4:
-        return None
-    factors = np.concatenate(
-        [np.linspace(0.86, 0.985, 50), np.linspace(1.015, 1.16, 58)]
-    )
-    combs = Combs(
-        spacings=fit.spacing * factors,
-        dispersions=fit.dispersion / factors**4,
-    )
-    rest = believed(lines, np.where(left, lines.weights, 0.0))
-    found = max(
-        weigh_combs(rest, combs, fit.n_clamped_ends), key=lambda one: one.log_likelihood
-    )
-    if found.log_likelihood < max(LEAST_SECOND, 0.5 * reading.log_likelihood):
-        return None
-    second = fit_string(rest, found.spacing, found.dispersion, fit.n_clamped_ends)
-    if second is None:
-        return None
-    shared = np.intersect1d(fit.modes, second.modes)
-    if shared.size < 4:
-        return None
-    level = 10.0 * np.log10(lines.levels)
-    of_first = dict(zip(fit.modes.tolist(), level[fit.lines], strict=True))
-    of_second = dict(zip(second.modes.tolist(), level[second.lines], strict=True))
-    steps = [of_second[k] - of_first[k] for k in shared.tolist()]
-    return second, float(np.median(steps))
