@@ -6,28 +6,25 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.notes import Note, NoteKind, Refusal
+from tension.notes import Note, NoteKind
+from tension.sound.choosing import choose
 from tension.sound.hearing import (
     Partial,
     Pluck,
-    Rival,
     RopeHearing,
     RopeSpan,
 )
-from tension.sound.joint import WEAK_EVIDENCE, Reading
+from tension.sound.joint import Reading
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, fit_phases
-from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope
 from tension.sound.shared import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.stiffstring import mode_frequencies
 from tension.sound.touching import comes_free
 from tension.sound.tracks import Track, follow_phases
-from tension.sound.tworopes import Pair, find_pair, find_second, higher_dies
+from tension.sound.tworopes import find_second
 
-SURE = 0.98
-"""Probability from which a numbering is given; the rest stays in the hypotheses."""
 FLOOR = 1.5e-4
 """Relative uncertainty that nothing heard takes away: grid of planes, end model. With
 it the surest third of made recordings was as often off as the others. [1]"""
@@ -37,19 +34,10 @@ independent: on made recordings errors were a fifth wider than stated without it
 GLIDE_SHARE = 0.1
 """What is taken off for glide is known to a tenth: a swing that whirls raises the pitch
 by a third more than one in a plane, and turns from one into the other. [1]"""
-SAME_NUMBER = 0.012
-"""Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
-of tension at most, where another number of a low partial is a quarter or more. [1]"""
 LARGEST_CHANGE = 8e-3
 """Phases that run off by more follow something else than the partials. [1]"""
 UNFOLLOWED = 1e-3
 """Relative uncertainty where no phase could be followed: planes and glide. [1]"""
-LARGEST_SCATTER = 0.01
-"""Partials that scatter by more about a string are no partials of one. [1]"""
-UNSEEN_SWING = 3e-3
-"""A socket that seems to stand still where others of the set swing may swing so fast or
-so little that its partials do not show it: of made ropes on rods, two in three of such
-were off by less. [1]"""
 SWINGING = 1.5e-3
 """Relative uncertainty where the socket swings: what two resonances leave of the rod,
 planes, and glide that is not followed. [1]"""
@@ -59,8 +47,6 @@ GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 NEIGHBOUR_TOLD = 25.0
 """Evidence from which a neighbour that rings along is told. [1]"""
-RIVAL_TOLD = 1e-4
-"""Probability from which a rival is carried on. [1]"""
 
 
 def conclude(
@@ -99,53 +85,17 @@ def conclude(
     )
     if heard.refusal is not None or heard.lines is None or not weights.size:
         return nothing, None
-    order = np.argsort(-weights, kind="stable")
-    rivals = tuple(
-        Rival(
-            fundamental_frequency=heard.readings[k].fit.fundamental_frequency,
-            probability=float(weights[k]),
-        )
-        for k in order
-        if weights[k] > RIVAL_TOLD
-    )
-    best = heard.readings[int(order[0])]
-    usual = best.fit.fundamental_frequency
-    offsets = np.array(
-        [np.log(one.fit.fundamental_frequency / usual) for one in heard.readings]
-    )
-    beside = np.abs(offsets) < SAME_NUMBER
-    rivals = tuple(
-        rival
-        for rival, k in zip(rivals, order.tolist(), strict=False)
-        if k == order[0] or not beside[k]
-    )
-    ordered = [heard.readings[int(k)] for k in order]
-    pair = find_pair(heard.lines, ordered)
-    if pair is not None:
-        refusal = _why_two(heard, pair, span)
-        return replace(nothing, rivals=rivals, refusal=refusal), None
-    evidence = max(
-        one.log_likelihood
-        for one, is_beside in zip(heard.readings, beside, strict=True)
-        if is_beside
-    )
-    is_unsure = weights[beside].sum() < SURE or evidence < WEAK_EVIDENCE
-    if is_unsure or best.fit.scatter > LARGEST_SCATTER:
-        told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
-        refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
-        return replace(nothing, rivals=rivals, refusal=refusal), None
-    no_rope = why_no_rope(heard.rings, heard.lines, best.fit, span)
-    if no_rope is not None:
-        return replace(nothing, rivals=rivals, refusal=no_rope), None
+    choice = choose(span, heard, weights)
+    if choice.refusal is not None:
+        refused = replace(nothing, rivals=choice.rivals, refusal=choice.refusal)
+        return refused, None
+    best = choice.best
     # phases run with the string alone: partials of a swinging end do not
     tracks = _tracks(heard, best.fit) if best.fit.swing is None else []
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
-    spread = float(np.sum((weights * offsets**2)[beside]))
-    if heard.beside_swings and best.fit.swing is None:
-        spread += UNSEEN_SWING**2
-    measured = _measured(span, best.fit, phases, spread)
+    measured = _measured(span, best.fit, phases, choice.spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
     notes += _neighbours(span, heard.lines, best)
@@ -157,22 +107,10 @@ def conclude(
         signal_to_noise=float(np.max(level)),
         partials=_partials(best.fit, heard.lines, tracks),
         plucks=_plucks(heard, tracks, best.fit.fundamental_frequency),
-        rivals=rivals[1:],
+        rivals=choice.rivals[1:],
         notes=tuple(notes),
     )
     return hearing, measured
-
-
-def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:
-    """Tell one rope that comes free of a guard from two ropes plucked at once."""
-    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
-    if higher_dies(heard.rings, heard.lines, pair):
-        return NoteKind.TOUCHING.refusal(rope=span.number)
-    return NoteKind.TWO_ROPES.refusal(
-        rope=span.number,
-        first=pair.lower.fundamental_frequency,
-        second=pair.higher.fundamental_frequency,
-    )
 
 
 def _neighbours(span: RopeSpan, lines: Lines, best: Reading) -> list[Note]:

@@ -1,0 +1,128 @@
+"""One numbering of a rope chosen among its rivals, or the reason why none can be."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import NoteKind, Refusal
+from tension.sound.hearing import Rival, RopeSpan
+from tension.sound.joint import WEAK_EVIDENCE, Reading
+from tension.sound.ringing import why_no_rope
+from tension.sound.rope import HeardRope
+from tension.sound.tworopes import Pair, find_pair, higher_dies
+
+SURE = 0.98
+"""Probability from which a numbering is given; the rest stays in the hypotheses."""
+SAME_NUMBER = 0.012
+"""Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
+of tension at most, where another number of a low partial is a quarter or more. [1]"""
+RIVAL_TOLD = 1e-4
+"""Probability from which a rival is carried on. [1]"""
+LARGEST_SCATTER = 0.01
+"""Partials that scatter by more about a string are no partials of one. [1]"""
+UNSEEN_SWING = 3e-3
+"""A socket that seems to stand still where others of the set swing may swing so fast or
+so little that its partials do not show it: of made ropes on rods, two in three of such
+were off by less. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Choice:
+    """What is made of the rivals of one rope.
+
+    Attributes
+    ----------
+    best : Reading
+        The likeliest.
+    rivals : tuple of Rival
+        All pitches that are apart, the likeliest first.
+    spread : float
+        Variance of ln fundamental that the choice leaves: rivals of almost the same
+        pitch, a swing that may be unseen. [1]
+    refusal : Refusal or None
+        Why it cannot be given.
+    """
+
+    best: Reading
+    rivals: tuple[Rival, ...]
+    spread: float
+    refusal: Refusal | None
+
+
+def choose(span: RopeSpan, heard: HeardRope, weights: NDArray[np.float64]) -> Choice:
+    """Choose a numbering, or tell why not.
+
+    Parameters
+    ----------
+    span : RopeSpan
+        Of the rope.
+    heard : HeardRope
+        What its recordings say; it has lines and readings.
+    weights : ndarray, shape (n_readings,)
+        Probabilities of its readings after the set was heard.
+
+    Returns
+    -------
+    Choice
+        The likeliest reading, with a refusal if it must not be given.
+    """
+    order = np.argsort(-weights, kind="stable").tolist()
+    readings = [heard.readings[k] for k in order]
+    best = readings[0]
+    shares = weights[order]
+    pitches = np.array([one.fit.fundamental_frequency for one in readings])
+    offsets = np.log(pitches / pitches[0])
+    beside = np.abs(offsets) < SAME_NUMBER
+    rivals = tuple(
+        Rival(fundamental_frequency=float(pitches[k]), probability=float(shares[k]))
+        for k in range(len(readings))
+        if shares[k] > RIVAL_TOLD and (k == 0 or not beside[k])
+    )
+    evidence = max(
+        one.log_likelihood
+        for one, is_beside in zip(readings, beside, strict=True)
+        if is_beside
+    )
+    is_sure = shares[beside].sum() >= SURE and evidence >= WEAK_EVIDENCE
+    spread = float(np.sum((shares * offsets**2)[beside]))
+    if heard.beside_swings and best.fit.swing is None:
+        spread += UNSEEN_SWING**2
+    return Choice(
+        best=best,
+        rivals=rivals,
+        spread=spread,
+        refusal=_why_not(span, heard, readings, rivals, is_sure=is_sure),
+    )
+
+
+def _why_not(
+    span: RopeSpan,
+    heard: HeardRope,
+    readings: list[Reading],
+    rivals: tuple[Rival, ...],
+    *,
+    is_sure: bool,
+) -> Refusal | None:
+    """Refuse two ropes, what is not sure, and what does not ring as a rope does."""
+    if heard.lines is None:
+        return heard.refusal
+    pair = find_pair(heard.lines, readings)
+    if pair is not None:
+        return _why_two(heard, pair, span)
+    if not is_sure or readings[0].fit.scatter > LARGEST_SCATTER:
+        told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
+        return NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
+    return why_no_rope(heard.rings, heard.lines, readings[0].fit, span)
+
+
+def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:
+    """Tell one rope that comes free of a guard from two ropes plucked at once."""
+    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
+    if higher_dies(heard.rings, heard.lines, pair):
+        return NoteKind.TOUCHING.refusal(rope=span.number)
+    return NoteKind.TWO_ROPES.refusal(
+        rope=span.number,
+        first=pair.lower.fundamental_frequency,
+        second=pair.higher.fundamental_frequency,
+    )
