@@ -30,7 +30,7 @@ BESIDE = 0.003
 LEAST_SHARED = 4
 """Partials of one number that both have, to compare levels. [1]"""
 LEAST_OF_EACH = 17.0
-"""Evidence of each rope in what the other leaves: what a rope by itself needs. [1]"""
+"""Evidence of the second in what the first leaves: what a rope by itself needs. [1]"""
 AS_LOUD = 7.0
 """Largest difference in power of two ropes plucked at once: fingers differ by 3 dB,
 and a neighbour that rings along is 10 dB lower. [dB]"""
@@ -38,7 +38,8 @@ HALF_AS_LOUD = 11.0
 """Largest median difference of their partials, which pluck and sensor scatter. [dB]"""
 MARGIN = 10.0
 """By which two strings must explain more than the best reading, as one that is so much
-worse than another in its own recording is none. [1]"""
+worse than another in its own recording is none; and what must be left of the first
+without the second, merged partials being taken from both. [1]"""
 EXPLAINED = 0.85
 """A string that explains more of what is heard leaves no room for another as loud."""
 READINGS = 5
@@ -182,7 +183,7 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
         if second.evidence < LEAST_OF_EACH or total < least:
             continue
         alone = _near(_without(lines, second.fit), first, np.ones(1))
-        if not alone or alone[0].log_likelihood < LEAST_OF_EACH:
+        if not alone or alone[0].log_likelihood < MARGIN:
             continue
         least = total
         lower, higher = sorted(
