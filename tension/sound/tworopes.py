@@ -83,7 +83,13 @@ class Second:
 
     @property
     def is_as_loud(self) -> bool:
-        """Whether both were plucked."""
+        """Whether both were plucked.
+
+        Returns
+        -------
+        bool
+            True if the partials that both have are about as loud.
+        """
         return abs(self.level) < HALF_AS_LOUD and abs(self.power) < AS_LOUD
 
 
