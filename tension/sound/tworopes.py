@@ -50,6 +50,8 @@ MOST_FIRSTS = 12
 COUNTS = (22.0, 15.0, 10.0)
 """Partials looked at by themselves: the upper ones die soon, and those of two ropes
 nearly alike then merge. [1]"""
+MERGE = 0.05
+"""Farther apart all partials tell, and the low ones may not overrule them. [1]"""
 ALIKE = 0.003
 """Such strings are one, relative. [1]"""
 EARLY = (0.0, 0.5)
@@ -170,7 +172,9 @@ def find_pair(lines: Lines, readings: Sequence[Reading]) -> Pair | None:
     for count in COUNTS if pair is None else ():
         low = _below(lines, count * readings[0].fit.fundamental_frequency)
         if pair is None and explained_share(low, readings[0].fit) < EXPLAINED:
-            pair = _pair_of(low, readings, -np.inf)
+            near = _pair_of(low, readings, -np.inf)
+            if near is not None and _apart(near) < MERGE:
+                pair = near
     return pair
 
 
@@ -197,6 +201,12 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
         )
         best = Pair(lower=lower, higher=higher, log_likelihood=total)
     return best
+
+
+def _apart(pair: Pair) -> float:
+    """Distance of the two fundamentals, of their log. [1]."""
+    low, high = pair.lower.fundamental_frequency, pair.higher.fundamental_frequency
+    return float(np.log(high / low))
 
 
 def _below(lines: Lines, top: float) -> Lines:
