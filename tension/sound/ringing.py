@@ -6,12 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
+from tension.sound.beating import beats
 from tension.sound.hearing import RopeSpan
 from tension.sound.hum import amplitudes, near_mains
 from tension.sound.partials import StringFit, explained_share
 from tension.sound.rings import RingOf
 from tension.sound.spectra import Lines
 from tension.sound.touching import comes_free, pitch_changes
+from tension.sound.tworopes import EXPLAINED
 
 Array = NDArray[np.float64]
 
@@ -134,8 +136,9 @@ def _why_not_alone(
         return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
     if pitch_changes(rings, lines, fit):
         return NoteKind.TOUCHING.refusal(rope=span.number)
-    has_swing = fit.swing is not None
-    if has_swing and explained_share(lines, fit) < SWING_EXPLAINS:
+    share = explained_share(lines, fit)
+    is_between = fit.swing is not None and share < SWING_EXPLAINS
+    if is_between or (share < EXPLAINED and beats(rings, lines, fit)):
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
     if _strangers(lines, fit) > STRANGERS:
         is_touching = comes_free(rings, lines, fit)

@@ -30,7 +30,7 @@ BESIDE = 0.003
 LEAST_SHARED = 4
 """Partials of one number that both have, to compare levels. [1]"""
 LEAST_OF_EACH = 17.0
-"""Evidence of each rope in what the other leaves: what a rope by itself needs. [1]"""
+"""Evidence of the second in what the first leaves: what a rope by itself needs. [1]"""
 AS_LOUD = 7.0
 """Largest difference in power of two ropes plucked at once: fingers differ by 3 dB,
 and a neighbour that rings along is 10 dB lower. [dB]"""
@@ -38,7 +38,8 @@ HALF_AS_LOUD = 11.0
 """Largest median difference of their partials, which pluck and sensor scatter. [dB]"""
 MARGIN = 10.0
 """By which two strings must explain more than the best reading, as one that is so much
-worse than another in its own recording is none. [1]"""
+worse than another in its own recording is none; and what must be left of the first
+without the second, merged partials being taken from both. [1]"""
 EXPLAINED = 0.85
 """A string that explains more of what is heard leaves no room for another as loud."""
 READINGS = 5
@@ -49,6 +50,8 @@ MOST_FIRSTS = 12
 COUNTS = (22.0, 15.0, 10.0)
 """Partials looked at by themselves: the upper ones die soon, and those of two ropes
 nearly alike then merge. [1]"""
+MERGE = 0.05
+"""Farther apart all partials tell, and the low ones may not overrule them. [1]"""
 ALIKE = 0.003
 """Such strings are one, relative. [1]"""
 EARLY = (0.0, 0.5)
@@ -82,7 +85,13 @@ class Second:
 
     @property
     def is_as_loud(self) -> bool:
-        """Whether both were plucked."""
+        """Whether both were plucked.
+
+        Returns
+        -------
+        bool
+            True if the partials that both have are about as loud.
+        """
         return abs(self.level) < HALF_AS_LOUD and abs(self.power) < AS_LOUD
 
 
@@ -163,7 +172,9 @@ def find_pair(lines: Lines, readings: Sequence[Reading]) -> Pair | None:
     for count in COUNTS if pair is None else ():
         low = _below(lines, count * readings[0].fit.fundamental_frequency)
         if pair is None and explained_share(low, readings[0].fit) < EXPLAINED:
-            pair = _pair_of(low, readings, -np.inf)
+            near = _pair_of(low, readings, -np.inf)
+            if near is not None and _apart(near) < MERGE:
+                pair = near
     return pair
 
 
@@ -182,7 +193,7 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
         if second.evidence < LEAST_OF_EACH or total < least:
             continue
         alone = _near(_without(lines, second.fit), first, np.ones(1))
-        if not alone or alone[0].log_likelihood < LEAST_OF_EACH:
+        if not alone or alone[0].log_likelihood < MARGIN:
             continue
         least = total
         lower, higher = sorted(
@@ -190,6 +201,12 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
         )
         best = Pair(lower=lower, higher=higher, log_likelihood=total)
     return best
+
+
+def _apart(pair: Pair) -> float:
+    """Distance of the two fundamentals, of their log. [1]."""
+    low, high = pair.lower.fundamental_frequency, pair.higher.fundamental_frequency
+    return float(np.log(high / low))
 
 
 def _below(lines: Lines, top: float) -> Lines:

@@ -26,7 +26,7 @@ REASONS = {
     "60 Hz hum only": {"only-hum", "too-noisy"},
     "white noise": {"too-noisy"},
     "pink noise": {"too-noisy"},
-    "two ropes at once": {"two-ropes"},
+    "two ropes at once": {"two-ropes", "several-ropes"},
     "all ropes strummed": {"two-ropes", "several-ropes"},
     "hammer blows": {"hammer-blow"},
     "knocks": {"only-knocks"},
