@@ -18,8 +18,8 @@ LISTENED = 1.6
 """Of the ring: long enough for 0.6 Hz, and the partials still sound. [s]"""
 PERIODS = 2.5
 """Of the spacing, that a partial is averaged over to keep its neighbours out. [1]"""
-AGAIN = 4
-"""Averages that overlap. [1]"""
+AGAIN, MOST_TIMES = 4, 40
+"""Averages that overlap, and the most of them. [1]"""
 HIGHEST = 220.0
 """Of the partials listened to; higher ones die soon. [Hz]"""
 LEAST_LEVEL = 22.0
@@ -28,9 +28,9 @@ MOST, LEAST = 10, 4
 """Partials listened to, the loudest; and fewer tell nothing. [1]"""
 PLANES = np.array([0.0, 0.001, 0.002, 0.003, 0.004, 0.006])
 """Distance of two tones that one rope has, its planes, relative. [1]"""
-ROPES = np.arange(0.012, 0.075, 0.001)
+ROPES = np.arange(0.012, 0.075, 0.002)
 """The same of two ropes, the farther ones being resolved. [1]"""
-RATES = np.array([0.3, 0.8, 1.6, 3.0])
+RATES = np.array([0.4, 1.0, 2.5])
 """Decays tried. [1/s]"""
 ASIDE = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
 """Where the line may lie between the tones. [1]"""
@@ -103,7 +103,8 @@ def _followed(
         -2j * np.pi * frequency / rate * np.arange(samples.size, dtype=np.float64)
     )
     window = np.hanning(length) / np.sum(np.hanning(length))
-    starts = np.arange(0, samples.size - length, max(length // AGAIN, 1))
+    hop = max(length // AGAIN, samples.size // MOST_TIMES, 1)
+    starts = np.arange(0, samples.size - length, hop)
     wave = np.array([turned[k : k + length] @ window for k in starts])
     times = np.asarray((starts + 0.5 * length) / rate, dtype=np.float64)
     return times, np.asarray(wave, dtype=np.complex128)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from tension.notes import NoteKind, Refusal
 from tension.sound.hearing import Rival, RopeSpan
 from tension.sound.joint import WEAK_EVIDENCE, Reading
+from tension.sound.partials import explained_share
 from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope
 from tension.sound.tworopes import Pair, find_pair, higher_dies
@@ -21,6 +22,10 @@ RIVAL_TOLD = 1e-4
 """Probability from which a rival is carried on. [1]"""
 LARGEST_SCATTER = 0.01
 """Partials that scatter by more about a string are no partials of one. [1]"""
+LEAST_EXPLAINED, STRONG = 0.5, 35.0
+"""A string that explains less than half of what stands out needs so much evidence:
+of made ropes counted wrongly, on rods that no model had found, three in four explain
+less. [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -113,7 +118,13 @@ def _why_not(
     if not is_sure or readings[0].fit.scatter > LARGEST_SCATTER:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
         return NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=told)
-    return why_no_rope(heard.rings, heard.lines, readings[0].fit, span)
+    no_rope = why_no_rope(heard.rings, heard.lines, readings[0].fit, span)
+    if no_rope is not None:
+        return no_rope
+    share = explained_share(heard.lines, readings[0].fit)
+    if share < LEAST_EXPLAINED and readings[0].log_likelihood < STRONG:
+        return NoteKind.TOO_NOISY.refusal(rope=span.number)
+    return None
 
 
 def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:

@@ -289,8 +289,13 @@ def _without_strays(lines: Lines, one: Numbering, fit: StringFit) -> Numbering:
     level = 10.0 * np.log10(lines.levels[fit.lines])
     for order in HOLLOW_ORDERS:
         is_multiple = fit.modes % order == 0
-        between = np.flatnonzero(~is_multiple)
-        if np.count_nonzero(is_multiple) < LEAST_MULTIPLES or not between.size:
+        # only beside multiples that are heard: what lies far above tells nothing
+        last = order * (fit.modes // order)
+        beside = np.isin(last + order, fit.modes) & (
+            (last == 0) | np.isin(last, fit.modes)
+        )
+        between = np.flatnonzero(~is_multiple & beside)
+        if min(np.count_nonzero(is_multiple), between.size) < LEAST_MULTIPLES:
             continue
         usual = np.interp(
             fit.modes[between], fit.modes[is_multiple], level[is_multiple]

@@ -23,9 +23,10 @@ MOST_ENDS = 4
 """Ends lent."""
 LEAST_EXPLAINED = 0.65
 """Of what is heard, by a string whose socket stands still where others swing. [1]"""
-USUAL_SPREAD, OUTLYING = 0.1, 45.0
+USUAL_SPREAD, OUTLYING, CLEAR = 0.1, 45.0, 25.0
 """A pitch a tenth off the others, a fifth of tension, needs so much evidence where
-sockets swing: a swing not found makes the count slip by one. [1]"""
+sockets swing, and so much more than a pitch as the others have: a swing not found, or
+one too many, makes the count slip. [1]"""
 
 
 def lend_ends(heard: Sequence[HeardRope], spans: Sequence[RopeSpan]) -> list[HeardRope]:
@@ -58,12 +59,13 @@ def lend_ends(heard: Sequence[HeardRope], spans: Sequence[RopeSpan]) -> list[Hea
         return list(heard)
     speed = float(np.median([2.0 * length * fit.spacing for fit, length in strong]))
     rigidity = float(np.median([_rigidity(fit, length) for fit, length in strong]))
-    return [
+    lent = [
         one
         if _is_settled(one)
         else _with(one, span, speed, rigidity, swings[:MOST_ENDS])
         for one, span in zip(heard, spans, strict=True)
     ]
+    return [_doubted(one, span, speed) for one, span in zip(lent, spans, strict=True)]
 
 
 def _rigidity(fit: StringFit, length: float) -> float:
@@ -104,25 +106,38 @@ def _with(
     is_heard = bool(readings) and readings[0].log_likelihood >= LEAST_EVIDENCE
     if one.is_weak and is_heard:
         one = replace(one, refusal=None, is_weak=False)
-    if one.refusal is None and readings and _is_doubtful(one, readings[0], span, speed):
-        own, usual = (
-            readings[0].fit.fundamental_frequency,
-            speed / (2.0 * (span.free_length or float("nan"))),
-        )
-        rivals = f"{own:.2f} Hz or about {usual:.1f} Hz, as the others"
-        refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=rivals)
-        one = replace(one, refusal=refusal)
     return replace(one, readings=readings, beside_swings=True)
 
 
-def _is_doubtful(
-    one: HeardRope, reading: Reading, span: RopeSpan, speed: float
-) -> bool:
-    """Whether a reading may be a miscount because the swing was not found."""
-    if one.lines is None or span.free_length is None:
-        return False
-    fit = reading.fit
-    if fit.swing is None and explained_share(one.lines, fit) < LEAST_EXPLAINED:
-        return True
-    apart = abs(np.log(2.0 * span.free_length * fit.spacing / speed))
-    return bool(apart > USUAL_SPREAD and reading.log_likelihood < OUTLYING)
+def _doubted(one: HeardRope, span: RopeSpan, speed: float) -> HeardRope:
+    """Refuse a pitch that may be a miscount because the swing was not found."""
+    if one.refusal is not None or one.lines is None or not one.readings:
+        return one
+    if span.free_length is None or not _is_doubtful(one, span.free_length, speed):
+        return one
+    own = one.readings[0].fit.fundamental_frequency
+    usual = speed / (2.0 * span.free_length)
+    rivals = f"{own:.2f} Hz or about {usual:.1f} Hz, as the others"
+    refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=rivals)
+    return replace(one, refusal=refusal)
+
+
+def _is_doubtful(one: HeardRope, length: float, speed: float) -> bool:
+    """Whether little is explained, or the pitch lies apart without clear evidence."""
+    first = one.readings[0]
+    if one.lines is not None and first.fit.swing is None:
+        share = explained_share(one.lines, first.fit)
+        if one.beside_swings and share < LEAST_EXPLAINED:
+            return True
+    apart = [
+        abs(np.log(2.0 * length * reading.fit.spacing / speed))
+        for reading in one.readings
+    ]
+    has_usual_rival = any(
+        off < USUAL_SPREAD
+        and reading.log_likelihood > LEAST_EVIDENCE
+        and first.log_likelihood - CLEAR < reading.log_likelihood
+        for reading, off in zip(one.readings, apart, strict=True)
+    )
+    is_weak = has_usual_rival or first.log_likelihood < OUTLYING
+    return bool(apart[0] > USUAL_SPREAD and is_weak)
