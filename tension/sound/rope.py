@@ -295,7 +295,7 @@ def _without_strays(lines: Lines, one: Numbering, fit: StringFit) -> Numbering:
             (last == 0) | np.isin(last, fit.modes)
         )
         between = np.flatnonzero(~is_multiple & beside)
-        if min(np.count_nonzero(is_multiple), between.size) < LEAST_MULTIPLES:
+        if min(int(np.sum(is_multiple)), between.size) < LEAST_MULTIPLES:
             continue
         usual = np.interp(
             fit.modes[between], fit.modes[is_multiple], level[is_multiple]
