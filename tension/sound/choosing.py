@@ -13,7 +13,7 @@ from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope
 from tension.sound.tworopes import Pair, find_pair, higher_dies
 
-SURE = 0.98
+SURE = 0.96
 """Probability from which a numbering is given; the rest stays in the hypotheses."""
 SAME_NUMBER = 0.012
 """Rivals so near in the fundamental widen the number and do not forbid it: a fortieth

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from tension.notes import NoteKind
+from tension.sound.apart import doubt_apart
 from tension.sound.conclude import conclude
 from tension.sound.hearing import (
     HearingPrior,
@@ -58,7 +59,7 @@ def hear_set(
     found = find_rings(takes, [span.number for span in spans])
     heard = [hear_rope(found[span.number], span, expected) for span in spans]
     heard = lend_ends(heard, spans)
-    heard = _borne_out(heard, spans, expected)
+    heard = doubt_apart(_borne_out(heard, spans, expected), spans)
     readings = [() if one.refusal is not None else one.readings for one in heard]
     lengths = [span.free_length for span in spans]
     probabilities = weigh_readings(readings, lengths, expected)

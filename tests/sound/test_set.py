@@ -5,9 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.sound.hearing import HearingPrior
+from tension.notes import NoteKind
+from tension.sound.apart import doubt_apart
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.joint import Reading, confirmed, weigh_readings
 from tension.sound.partials import StringFit
+from tension.sound.rope import HeardRope
 from tension.sound.shared import Measured, share_stiffness
 
 LENGTH = 3.0
@@ -131,3 +134,16 @@ def test_a_weak_reading_needs_the_other_ropes() -> None:
     assert not confirmed(weak, None, others, prior)
     assert not confirmed(_reading(15.1, 5.0), LENGTH, others, prior)
     assert not confirmed(_reading(30.2, 12.0), LENGTH, others, prior)
+
+
+def test_a_pitch_apart_is_asked_about_where_a_usual_one_is_nearly_as_good() -> None:
+    clear = [HeardRope(readings=(_reading(15.0 + k / 10, 60.0),)) for k in range(3)]
+    doubtful = HeardRope(readings=(_reading(7.5, 60.0), _reading(15.1, 40.0)))
+    slack = HeardRope(readings=(_reading(7.5, 90.0), _reading(15.1, 40.0)))
+    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(5)]
+    told = [one.refusal for one in doubt_apart([*clear, doubtful, slack], spans)]
+    assert told[:3] == [None] * 3
+    assert told[3] is not None
+    assert told[3].code == NoteKind.AMBIGUOUS.code
+    # a slack rope is a finding, not a doubt
+    assert told[4] is None

@@ -1,0 +1,70 @@
+"""Pitches apart from those of the set, doubted where a usual one is nearly as good."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from tension.notes import NoteKind
+from tension.sound.hearing import RopeSpan
+from tension.sound.rope import LEAST_EVIDENCE, HeardRope
+
+LEAST_ROPES = 3
+"""Fewer have no usual wave speed."""
+USUAL = 0.1
+"""Distance of a pitch from those of the others within which it is usual: a fifth of
+tension, one standard deviation of a made set being less. [1]"""
+CLEAR = 25.0
+"""By which a pitch apart must be likelier than a usual one of the same recording: a
+slack rope has no line at the places that a usual pitch needs, and beats it by more."""
+
+
+def doubt_apart(
+    heard: Sequence[HeardRope], spans: Sequence[RopeSpan]
+) -> list[HeardRope]:
+    """Refuse a pitch apart from the set where the recording allows a usual one too.
+
+    Parameters
+    ----------
+    heard : sequence of HeardRope
+        The ropes, each heard by itself.
+    spans : sequence of RopeSpan
+        Of the same ropes.
+
+    Returns
+    -------
+    list of HeardRope
+        The same, some refused with both pitches told.
+
+    Notes
+    -----
+    The set does not choose between them: it only says that both must be asked about.
+    """
+    speeds = [
+        2.0 * span.free_length * one.readings[0].fit.spacing
+        for one, span in zip(heard, spans, strict=True)
+        if span.free_length is not None and one.refusal is None and one.readings
+    ]
+    if len(speeds) < LEAST_ROPES:
+        return list(heard)
+    usual = float(np.median(speeds))
+    return [_doubted(one, span, usual) for one, span in zip(heard, spans, strict=True)]
+
+
+def _doubted(one: HeardRope, span: RopeSpan, usual: float) -> HeardRope:
+    """Refuse one rope if its pitch is apart and a usual one nearly as good."""
+    if one.refusal is not None or not one.readings or span.free_length is None:
+        return one
+    first = one.readings[0]
+    least = max(LEAST_EVIDENCE, first.log_likelihood - CLEAR)
+    spacing = usual / (2.0 * span.free_length)
+    if abs(np.log(first.fit.spacing / spacing)) < USUAL:
+        return one
+    for other in one.readings[1:]:
+        is_usual = abs(np.log(other.fit.spacing / spacing)) < USUAL
+        if is_usual and other.log_likelihood > least:
+            pitches = (each.fit.fundamental_frequency for each in (first, other))
+            rivals = " or ".join(f"{pitch:.2f} Hz" for pitch in pitches)
+            refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=rivals)
+            return replace(one, refusal=refusal)
+    return one
