@@ -45,7 +45,7 @@ AS_LOUD = -6.0
 """Level from which another tone beside a partial is as loud as it. [dB]"""
 BESIDE = 0.004
 """Other planes of the same partial are nearer, relative. [1]"""
-STRANGERS = 0.4
+STRANGERS = 0.6
 """Share of the partials beside which another tone is as loud. A neighbour that swings
 along 10 dB lower shows so where a partial has its node. [1]"""
 SWING_EXPLAINS = 0.5
