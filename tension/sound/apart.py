@@ -7,6 +7,7 @@ import numpy as np
 
 from tension.notes import NoteKind
 from tension.sound.hearing import RopeSpan
+from tension.sound.partials import explained_share
 from tension.sound.rope import LEAST_EVIDENCE, HeardRope
 
 LEAST_ROPES = 3
@@ -17,6 +18,9 @@ tension, one standard deviation of a made set being less. [1]"""
 CLEAR = 25.0
 """By which a pitch apart must be likelier than a usual one of the same recording: a
 slack rope has no line at the places that a usual pitch needs, and beats it by more."""
+
+STRONG, EXPLAINED = 45.0, 0.65
+"""Evidence, or share of what is heard, that a pitch apart needs by itself. [1]"""
 
 
 def doubt_apart(
@@ -52,19 +56,37 @@ def doubt_apart(
 
 
 def _doubted(one: HeardRope, span: RopeSpan, usual: float) -> HeardRope:
-    """Refuse one rope if its pitch is apart and a usual one nearly as good."""
+    """Refuse one rope if its pitch is apart and not clear of doubt."""
     if one.refusal is not None or not one.readings or span.free_length is None:
         return one
     first = one.readings[0]
-    least = max(LEAST_EVIDENCE, first.log_likelihood - CLEAR)
     spacing = usual / (2.0 * span.free_length)
     if abs(np.log(first.fit.spacing / spacing)) < USUAL:
+        return replace(one, is_usual=True)
+    rival = _usual_rival(one, spacing)
+    if rival is None and not _explains_little(one):
         return one
+    own = first.fit.fundamental_frequency
+    told = f"about {spacing:.1f} Hz" if rival is None else f"{rival:.2f} Hz"
+    refusal = NoteKind.AMBIGUOUS.refusal(
+        rope=span.number, rivals=f"{own:.2f} Hz or {told}"
+    )
+    return replace(one, refusal=refusal)
+
+
+def _usual_rival(one: HeardRope, spacing: float) -> float | None:
+    """Pitch of a usual reading nearly as good as the first. [Hz]."""
+    least = max(LEAST_EVIDENCE, one.readings[0].log_likelihood - CLEAR)
     for other in one.readings[1:]:
         is_usual = abs(np.log(other.fit.spacing / spacing)) < USUAL
         if is_usual and other.log_likelihood > least:
-            pitches = (each.fit.fundamental_frequency for each in (first, other))
-            rivals = " or ".join(f"{pitch:.2f} Hz" for pitch in pitches)
-            refusal = NoteKind.AMBIGUOUS.refusal(rope=span.number, rivals=rivals)
-            return replace(one, refusal=refusal)
-    return one
+            return other.fit.fundamental_frequency
+    return None
+
+
+def _explains_little(one: HeardRope) -> bool:
+    """Whether the first reading is weak and leaves much of what is heard open."""
+    first = one.readings[0]
+    if one.lines is None or first.log_likelihood > STRONG:
+        return False
+    return explained_share(one.lines, first.fit) < EXPLAINED

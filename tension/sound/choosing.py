@@ -23,9 +23,9 @@ RIVAL_TOLD = 1e-4
 LARGEST_SCATTER = 0.01
 """Partials that scatter by more about a string are no partials of one. [1]"""
 LEAST_EXPLAINED, STRONG = 0.5, 35.0
-"""A string that explains less than half of what stands out needs so much evidence:
-of made ropes counted wrongly, on rods that no model had found, three in four explain
-less. [1]"""
+"""A string that explains less than half of what stands out needs so much evidence, or
+a set whose other ropes sound alike: of made ropes counted wrongly, on rods that no
+model had found, three in four explain less. [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -122,7 +122,8 @@ def _why_not(
     if no_rope is not None:
         return no_rope
     share = explained_share(heard.lines, readings[0].fit)
-    if share < LEAST_EXPLAINED and readings[0].log_likelihood < STRONG:
+    is_weak = share < LEAST_EXPLAINED and readings[0].log_likelihood < STRONG
+    if is_weak and not heard.is_usual:
         return NoteKind.TOO_NOISY.refusal(rope=span.number)
     return None
 

@@ -79,6 +79,8 @@ class HeardRope:
         Refused only because too few partials stand out.
     beside_swings : bool
         Other sockets of the set swing; this one may, unseen.
+    is_usual : bool
+        Its likeliest pitch is as those of the set.
     """
 
     plucks: tuple[Pluck, ...] = ()
@@ -91,6 +93,7 @@ class HeardRope:
     names: tuple[str, ...] = ()
     is_weak: bool = False
     beside_swings: bool = False
+    is_usual: bool = False
 
 
 def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRope:

@@ -147,3 +147,11 @@ def test_a_pitch_apart_is_asked_about_where_a_usual_one_is_nearly_as_good() -> N
     assert told[3].code == NoteKind.AMBIGUOUS.code
     # a slack rope is a finding, not a doubt
     assert told[4] is None
+
+
+def test_a_pitch_as_the_others_have_bears_a_weak_rope_out() -> None:
+    heard = [HeardRope(readings=(_reading(15.0 + k / 10, 60.0),)) for k in range(3)]
+    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(3)]
+    assert [one.is_usual for one in doubt_apart(heard, spans)] == [True] * 3
+    alone = doubt_apart(heard[:1], spans[:1])
+    assert not alone[0].is_usual
