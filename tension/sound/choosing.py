@@ -26,6 +26,9 @@ LEAST_EXPLAINED, STRONG = 0.5, 35.0
 """A string that explains less than half of what stands out needs so much evidence, or
 a set whose other ropes sound alike: of made ropes counted wrongly, on rods that no
 model had found, three in four explain less. [1]"""
+LEAST_SWINGING = 0.7
+"""A string whose socket swings bends to much: without a set that bears it out it must
+explain so much, as nine in ten on rods do and strummed sets taken for one do not."""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -123,9 +126,11 @@ def _why_not(
         return no_rope
     share = explained_share(heard.lines, readings[0].fit)
     is_weak = share < LEAST_EXPLAINED and readings[0].log_likelihood < STRONG
-    if is_weak and not heard.is_usual:
-        return NoteKind.TOO_NOISY.refusal(rope=span.number)
-    return None
+    if heard.is_usual:
+        return None
+    if readings[0].fit.swing is not None and share < LEAST_SWINGING:
+        return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
+    return NoteKind.TOO_NOISY.refusal(rope=span.number) if is_weak else None
 
 
 def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:

@@ -31,7 +31,7 @@ TABLES: dict[str, list[str]] = {
     "lone": [VARIANTS, "--case", "lone", "--draws", "400", "--seed", "6500000"],
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "7550000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "200", "--seed", "6600000"],
-    "bad": [VARIANTS, "--case", "bad", "--draws", "12", "--seed", "6700000"],
+    "bad": [VARIANTS, "--case", "bad", "--draws", "12", "--seed", "7700000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "6800000"],
     "rivals": [RIVALS, "--draws", "50", "--seed", "6850000"],
     "adjusting": [
