@@ -11,6 +11,7 @@ from tension.sound.joint import WEAK_EVIDENCE, Reading
 from tension.sound.partials import explained_share
 from tension.sound.ringing import why_no_rope
 from tension.sound.rope import HeardRope
+from tension.sound.spectra import Lines
 from tension.sound.tworopes import Pair, find_pair, higher_dies
 
 SURE = 0.96
@@ -124,13 +125,21 @@ def _why_not(
     no_rope = why_no_rope(heard.rings, heard.lines, readings[0].fit, span)
     if no_rope is not None:
         return no_rope
-    share = explained_share(heard.lines, readings[0].fit)
-    is_weak = share < LEAST_EXPLAINED and readings[0].log_likelihood < STRONG
-    if heard.is_usual:
+    return _why_weak(span, heard.lines, readings[0], is_usual=heard.is_usual)
+
+
+def _why_weak(
+    span: RopeSpan, lines: Lines, first: Reading, *, is_usual: bool
+) -> Refusal | None:
+    """Refuse what explains little, unless the set bears it out."""
+    share = explained_share(lines, first.fit)
+    if is_usual:
         return None
-    if readings[0].fit.swing is not None and share < LEAST_SWINGING:
+    if first.fit.swing is not None and share < LEAST_SWINGING:
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
-    return NoteKind.TOO_NOISY.refusal(rope=span.number) if is_weak else None
+    if share < LEAST_EXPLAINED and first.log_likelihood < STRONG:
+        return NoteKind.TOO_NOISY.refusal(rope=span.number)
+    return None
 
 
 def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:
