@@ -59,10 +59,11 @@ def hear_set(
     found = find_rings(takes, [span.number for span in spans])
     heard = [hear_rope(found[span.number], span, expected) for span in spans]
     heard = lend_ends(heard, spans)
-    heard = doubt_apart(_borne_out(heard, spans, expected), spans)
+    heard = _borne_out(heard, spans, expected)
     readings = [() if one.refusal is not None else one.readings for one in heard]
     lengths = [span.free_length for span in spans]
     probabilities = weigh_readings(readings, lengths, expected)
+    heard = doubt_apart(heard, spans, probabilities)
     concluded = [
         conclude(span, one, weights)
         for span, one, weights in zip(spans, heard, probabilities, strict=True)

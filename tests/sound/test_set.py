@@ -141,17 +141,26 @@ def test_a_pitch_apart_is_asked_about_where_a_usual_one_is_nearly_as_good() -> N
     doubtful = HeardRope(readings=(_reading(7.5, 60.0), _reading(15.1, 40.0)))
     slack = HeardRope(readings=(_reading(7.5, 90.0), _reading(15.1, 40.0)))
     spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(5)]
-    told = [one.refusal for one in doubt_apart([*clear, doubtful, slack], spans)]
+    weights = [np.ones(1)] * 3 + [np.array([0.9, 0.1])] * 2
+    heard = doubt_apart([*clear, doubtful, slack], spans, weights)
+    told = [one.refusal for one in heard]
     assert told[:3] == [None] * 3
     assert told[3] is not None
     assert told[3].code == NoteKind.AMBIGUOUS.code
     # a slack rope is a finding, not a doubt
     assert told[4] is None
+    # nor is there a doubt where the set has ranked the usual pitch first
+    weights[3] = np.array([0.1, 0.9])
+    ranked = doubt_apart([*clear, doubtful, slack], spans, weights)
+    assert ranked[3].refusal is None
+    assert ranked[3].is_usual
 
 
 def test_a_pitch_as_the_others_have_bears_a_weak_rope_out() -> None:
     heard = [HeardRope(readings=(_reading(15.0 + k / 10, 60.0),)) for k in range(3)]
     spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(3)]
-    assert [one.is_usual for one in doubt_apart(heard, spans)] == [True] * 3
-    alone = doubt_apart(heard[:1], spans[:1])
+    weights = [np.ones(1)] * 3
+    borne = doubt_apart(heard, spans, weights)
+    assert [one.is_usual for one in borne] == [True] * 3
+    alone = doubt_apart(heard[:1], spans[:1], weights[:1])
     assert not alone[0].is_usual
