@@ -23,9 +23,10 @@ MOST_ENDS = 4
 """Ends lent."""
 LEAST_EXPLAINED = 0.65
 """Of what is heard, by a string whose socket stands still where others swing. [1]"""
-USUAL_SPREAD, OUTLYING = 0.1, 45.0
+USUAL_SPREAD, OUTLYING, CLEAR = 0.1, 45.0, 25.0
 """A pitch a tenth off the others, a fifth of tension, needs so much evidence where
-sockets swing: a swing not found makes the count slip by one. [1]"""
+sockets swing, and so much more than a pitch as the others have: a swing not found, or
+one too many, makes the count slip. [1]"""
 
 
 def lend_ends(heard: Sequence[HeardRope], spans: Sequence[RopeSpan]) -> list[HeardRope]:
@@ -128,5 +129,14 @@ def _is_doubtful(one: HeardRope, length: float, speed: float) -> bool:
         share = explained_share(one.lines, first.fit)
         if one.beside_swings and share < LEAST_EXPLAINED:
             return True
-    apart = abs(np.log(2.0 * length * first.fit.spacing / speed))
-    return bool(apart > USUAL_SPREAD and first.log_likelihood < OUTLYING)
+    apart = [
+        abs(np.log(2.0 * length * reading.fit.spacing / speed))
+        for reading in one.readings
+    ]
+    least = max(LEAST_EVIDENCE, first.log_likelihood - CLEAR)
+    has_usual_rival = any(
+        off < USUAL_SPREAD and reading.log_likelihood > least
+        for reading, off in zip(one.readings, apart, strict=True)
+    )
+    is_weak = has_usual_rival or first.log_likelihood < OUTLYING
+    return bool(apart[0] > USUAL_SPREAD and is_weak)

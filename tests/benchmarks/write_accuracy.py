@@ -27,7 +27,7 @@ TABLES: dict[str, list[str]] = {
     "phone": [SOUND, "--regime", "phone", "--sets", "100", "--seed", "8100000"],
     "hard": [SOUND, "--regime", "hard", "--sets", "100", "--seed", "8200000"],
     "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "8300000"],
-    "rods": [VARIANTS, "--case", "rods", "--draws", "100", "--seed", "8400000"],
+    "rods": [VARIANTS, "--case", "rods", "--draws", "100", "--seed", "9400000"],
     "lone": [VARIANTS, "--case", "lone", "--draws", "400", "--seed", "6500000"],
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "8550000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "200", "--seed", "6600000"],
