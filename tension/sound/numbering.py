@@ -259,18 +259,19 @@ def weigh_places(
             (residual / sigma) ** 2 / DEGREES
         )
         likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
-        gain = np.log1p(belief * seen_chance * (likelier - 1.0))
-        gain = np.maximum(gain, 0.0)
+        gain = belief * np.log1p(seen_chance * np.maximum(likelier - 1.0, 0.0))
         flat = np.zeros(n_combs * n_most)
         np.maximum.at(flat, place.ravel(), gain.ravel())
         top = flat.reshape(n_combs, n_most)
         seen = top > 0.7
-        cost, order = _holes(seen, chance)
-        totals[row] = top.sum(axis=1) + cost + np.log(SCATTER_WEIGHTS[row])
+        total, order, last = _ringing_part(top, seen, chance)
+        totals[row] = total + np.log(SCATTER_WEIGHTS[row])
         better = totals[row] > best
         best[better] = totals[row][better]
         orders[better] = order[better]
-        counts[better] = seen.sum(axis=1)[better]
+        counts[better] = np.sum(seen & (np.arange(n_most) <= last[:, None]), axis=1)[
+            better
+        ]
     return Weight(
         log_likelihoods=np.logaddexp.reduce(totals, axis=0),
         hits=counts,
@@ -278,24 +279,51 @@ def weigh_places(
     )
 
 
-def _holes(
-    seen: NDArray[np.bool_], chance: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Log-probability of the places left empty, and what node explains them."""
+def _ringing_part(
+    gain: NDArray[np.float64], seen: NDArray[np.bool_], chance: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+    """Weigh each comb up to the last partial that rings.
+
+    Above the last nothing is expected: one loud stray line up there tells of no
+    partials that are missing below it.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (n_combs, n_most)
+        What the line at each place speaks for the comb. [1]
+    seen : ndarray, shape (n_combs, n_most)
+        Whether there is one.
+    chance : ndarray, shape (n_combs, n_most)
+        That a partial there would be seen. [1]
+
+    Returns
+    -------
+    weights : ndarray, shape (n_combs,)
+        Log-likelihoods. [1]
+    orders : ndarray, shape (n_combs,)
+        Every so-many-th partial is missing; 0 if none is.
+    last : ndarray, shape (n_combs,)
+        Numbers of the last partials.
+    """
     n_combs, n_most = seen.shape
     column = np.arange(n_most)
-    cost = np.where(seen | (column == 0), 0.0, np.log1p(-chance))
-    best = cost.sum(axis=1)
+    hole = np.where(seen | (column == 0), 0.0, np.log1p(-chance))
+    best = np.full(n_combs, -np.inf)
     order = np.zeros(n_combs, dtype=np.int64)
-    for k in NODE_ORDERS:
-        node = column % k == 0
-        # a partial seen where the node should hide it
-        against = (seen & node[None, :]).sum(axis=1) * np.log(1.0 - SEEN)
-        total = cost[:, ~node].sum(axis=1) + against + np.log(NODE_PRIOR)
+    last = np.zeros(n_combs, dtype=np.int64)
+    every = np.arange(n_combs)
+    for k in (0, *NODE_ORDERS):
+        cost = hole
+        if k:
+            # a node hides its partials; one seen all the same speaks against it
+            hidden = np.where(seen, np.log(1.0 - SEEN), 0.0)
+            cost = np.where(column % k == 0, hidden, hole)
+        running = np.cumsum(gain + cost, axis=1)
+        end = np.argmax(running, axis=1)
+        total = running[every, end] + (np.log(NODE_PRIOR) if k else 0.0)
         better = total > best
-        best = np.where(better, total, best)
-        order[better] = k
-    return best, order
+        best[better], order[better], last[better] = total[better], k, end[better]
+    return best, order, last
 
 
 def find_numberings(

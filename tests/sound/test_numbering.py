@@ -75,6 +75,32 @@ def test_half_and_double_spacing_lose() -> None:
     assert right > double + 15.0
 
 
+def _weigh(lines: Lines, spacing: float, dispersion: float) -> float:
+    combs = Combs(spacings=np.array([spacing]), dispersions=np.array([dispersion]))
+    return weigh_combs(lines, combs, 1)[0].log_likelihood
+
+
+def test_a_loud_stray_line_far_above_counts_no_partials_missing_below_it() -> None:
+    lines = _lines(MODES[:10], level=35.0)
+    fit = fit_string(lines, 15.0, 9e-6, 1)
+    assert fit is not None
+    clean = _weigh(lines, fit.spacing, fit.dispersion)
+    stray = _lines(np.append(MODES[:10], 900.3), level=35.0)
+    # thirty places between, each of which would cost two nats
+    assert _weigh(stray, fit.spacing, fit.dispersion) > clean - 3.0
+
+
+def test_what_is_hum_speaks_for_no_comb_that_fits_it_exactly() -> None:
+    n = np.arange(1.0, 13.0)
+    lines = _lines(25.0 * n, level=40.0)
+    # every other line stands at 50 Hz n and is most likely hum
+    hum = np.where(n % 2 == 0, 0.05, 1.0)
+    only_hum = believed(lines, np.where(n % 2 == 0, 0.05, 0.0))
+    whole = _weigh(lines, 25.0, 1e-9)
+    assert _weigh(only_hum, 25.0, 1e-9) < 0.05 * whole
+    assert 0.3 * whole < _weigh(believed(lines, hum), 25.0, 1e-9) < 0.7 * whole
+
+
 def test_a_node_is_named() -> None:
     lines = _lines(MODES[np.arange(0, 15, 2)])
     fit = fit_string(lines, 15.0, 9e-6, 1)
@@ -127,3 +153,10 @@ def test_faint_lines_between_partials_are_no_rope_of_a_third_of_the_pitch() -> N
     assert heard[0].fit.fundamental_frequency == pytest.approx(36.0, rel=0.01)
     loud = read_lines(_rope_and_thirds(0.0), span, HearingPrior())
     assert loud[0].fit.fundamental_frequency == pytest.approx(12.0, rel=0.01)
+
+
+def test_faint_lines_between_count_where_no_rope_sounds_three_times_as_high() -> None:
+    # waves at 2 x 3 m x 36 Hz run faster than on any hoist rope
+    span = RopeSpan(number=1, free_length=3.0)
+    heard = read_lines(_rope_and_thirds(-18.0), span, HearingPrior())
+    assert heard[0].fit.fundamental_frequency == pytest.approx(12.0, rel=0.01)
