@@ -5,8 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.notes import NoteKind
-from tension.sound.apart import doubt_apart
 from tension.sound.conclude import conclude
 from tension.sound.hearing import (
     HearingPrior,
@@ -15,12 +13,13 @@ from tension.sound.hearing import (
     RopeSpan,
     SetHearing,
 )
-from tension.sound.joint import confirmed, weigh_readings
+from tension.sound.joint import weigh_readings
+from tension.sound.lending import lend
 from tension.sound.recording import Take
 from tension.sound.rings import find_rings
-from tension.sound.rope import HeardRope, hear_rope
+from tension.sound.rope import hear_rope
 from tension.sound.shared import share_stiffness
-from tension.sound.swingset import lend_ends
+from tension.sound.standing import stand_in_set
 
 LEAST_WEIGHT = 1e-4
 """Joint numberings lighter than this are left out. [1]"""
@@ -58,12 +57,11 @@ def hear_set(
     expected = prior or HearingPrior()
     found = find_rings(takes, [span.number for span in spans])
     heard = [hear_rope(found[span.number], span, expected) for span in spans]
-    heard = lend_ends(heard, spans)
-    heard = _borne_out(heard, spans, expected)
-    readings = [() if one.refusal is not None else one.readings for one in heard]
+    heard = lend(heard, spans)
+    readings = [one.readings if one.is_open else () for one in heard]
     lengths = [span.free_length for span in spans]
     probabilities = weigh_readings(readings, lengths, expected)
-    heard = doubt_apart(heard, spans, probabilities)
+    heard = stand_in_set(heard, spans, probabilities, expected)
     concluded = [
         conclude(span, one, weights)
         for span, one, weights in zip(spans, heard, probabilities, strict=True)
@@ -97,26 +95,6 @@ def hear_set(
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
     )
-
-
-def _borne_out(
-    heard: list[HeardRope], spans: Sequence[RopeSpan], prior: HearingPrior
-) -> list[HeardRope]:
-    """Keep ropes that are weak by themselves where the others bear them out."""
-    strong = [
-        (one.readings[0].fit, span.free_length)
-        for one, span in zip(heard, spans, strict=True)
-        if one.refusal is None and one.readings
-    ]
-    result = []
-    for one, span in zip(heard, spans, strict=True):
-        kept = one
-        doubtful = one.is_weak and bool(one.readings)
-        if doubtful and confirmed(one.readings[0], span.free_length, strong, prior):
-            note = NoteKind.SET_CONFIRMS.note(ropes=(span.number,), rope=span.number)
-            kept = replace(one, refusal=None, notes=(*one.notes, note))
-        result.append(kept)
-    return result
 
 
 def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:

@@ -17,7 +17,7 @@ OWN_RANGE = 10.0
 """A rival worse than this in its own recording is none, whatever the set says."""
 WEAK_EVIDENCE = 11.0
 """Evidence that needs the other ropes to bear it out. [1]"""
-ALIKE = 0.2
+ALIKE = 0.3
 """Of ln EI/m between ropes of one type, their fits included. [1]"""
 TAIL_DEGREES = 3.0
 """Student's t of the spread in a set: a slack rope is rare, not impossible."""
@@ -210,16 +210,53 @@ def confirmed(
     if len(known) < 2:
         return False
 
-    def speed(fit: StringFit, of: float) -> float:
-        return float(np.log(2.0 * of * fit.spacing))
+    usual = float(np.median([log_speed(fit, of) for fit, of in known]))
+    is_near = abs(log_speed(reading.fit, length) - usual) < 2.0 * prior.spread_width
+    return is_near and as_stiff(reading.fit, length, known)
 
-    def rigidity(fit: StringFit, of: float) -> float:
-        return float(2.0 * np.log(fit.bending) + 4.0 * speed(fit, of))
 
-    usual_speed = float(np.median([speed(fit, of) for fit, of in known]))
-    usual = float(np.median([rigidity(fit, of) for fit, of in known]))
-    own = reading.fit
-    slack = ALIKE + 4.0 * float(np.sqrt(own.covariance[1, 1])) / own.bending
-    return abs(speed(own, length) - usual_speed) < 2.0 * prior.spread_width and abs(
-        rigidity(own, length) - usual
-    ) < min(slack, 1.0)
+def log_speed(fit: StringFit, length: float) -> float:
+    """Give the logarithm of the wave speed of a string.
+
+    Parameters
+    ----------
+    fit : StringFit
+        The string.
+    length : float
+        Its free length. [m]
+
+    Returns
+    -------
+    float
+        ln of 2 L f_0, that in m/s. [1]
+    """
+    return float(np.log(2.0 * length * fit.spacing))
+
+
+def as_stiff(
+    fit: StringFit, length: float, others: Sequence[tuple[StringFit, float]]
+) -> bool:
+    """Tell whether a string has the EI/m of others: a wrong count has another.
+
+    Parameters
+    ----------
+    fit : StringFit
+        The string.
+    length : float
+        Its free length. [m]
+    others : sequence of tuple of StringFit and float
+        At least one string, and their free lengths. [m]
+
+    Returns
+    -------
+    bool
+        Whether ln EI/m lies within ``ALIKE`` of their median, its own uncertainty
+        added.
+    """
+
+    def rigidity(one: StringFit, of: float) -> float:
+        return float(2.0 * np.log(one.bending) + 4.0 * log_speed(one, of))
+
+    usual = float(np.median([rigidity(one, of) for one, of in others]))
+    slack = ALIKE + 4.0 * float(np.sqrt(fit.covariance[1, 1])) / fit.bending
+    return abs(rigidity(fit, length) - usual) < min(slack, 1.0)

@@ -174,6 +174,7 @@ def fit_string(
     dispersion: float,
     n_clamped_ends: int,
     rounds: int = 8,
+    bending_slack: float | None = None,
 ) -> StringFit | None:
     """Fit a stiff string to the lines that belong to a numbering.
 
@@ -189,6 +190,9 @@ def fit_string(
         0, 1 or 2.
     rounds : int
         Rounds of reweighting.
+    bending_slack : float, optional
+        Standard uncertainty of the bending to start from, where it is known from other
+        ropes. [s]
 
     Returns
     -------
@@ -206,7 +210,7 @@ def fit_string(
     f = lines.frequencies[used]
     noise = lines.uncertainties[used] / f
     n = modes.astype(np.float64)
-    bending = float(np.sqrt(dispersion))
+    bending = told = float(np.sqrt(dispersion))
     scatter = 5e-4
     covariance: NDArray[np.float64] = np.zeros((2, 2))
 
@@ -222,6 +226,9 @@ def fit_string(
         normal[1, 1] += 1.0 / LARGEST_BENDING**2
         gradient = design.T @ (weight * residual)
         gradient[1] -= bending / LARGEST_BENDING**2
+        if bending_slack is not None:
+            normal[1, 1] += 1.0 / bending_slack**2
+            gradient[1] += (told - bending) / bending_slack**2
         step = np.linalg.solve(normal, gradient)
         spacing *= float(np.exp(np.clip(step[0], -0.02, 0.02)))
         move = float(np.clip(step[1], -0.5 * bending - 2e-4, 0.5 * bending + 2e-4))

@@ -14,11 +14,12 @@ from tension.sound.numbering import Numbering, find_numberings, weigh_combs
 from tension.sound.partials import StringFit, explained_share, fit_string
 from tension.sound.rings import RingOf, RopeRings, samples_of
 from tension.sound.spectra import Lines, believed, find_lines, noise_at
-from tension.sound.stiffstring import places
 from tension.sound.swingsearch import search_swings
 
 LEAST_EVIDENCE = 17.0
 """ln of 1 in 100 by chance, over f_0 known to 1e-4 of its range and a stiffness. [1]"""
+LARGEST_SCATTER = 0.01
+"""Partials that scatter by more about a string are no partials of one. [1]"""
 LOWEST_LINE = 8.0
 """Recorders and floors rumble below it. [Hz]"""
 LARGEST_DISPERSION = 1e-3
@@ -36,6 +37,9 @@ both have six unknowns. [1]"""
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
+LESS = 0.1
+"""So much less than with the socket at rest an end may leave, but no more: it is looked
+for where strings leave too much. [1]"""
 MOST_STRINGS = 10
 """Strings with the socket at rest from which swinging ends are looked for."""
 HOLLOW_ORDERS = (2, 3)
@@ -81,6 +85,9 @@ class HeardRope:
         Other sockets of the set swing; this one may, unseen.
     is_usual : bool
         Its likeliest pitch is as those of the set.
+    others : tuple of float or None
+        Pitches of all other ropes of the set, from their own recordings; None if not
+        all of them are known. [Hz]
     """
 
     plucks: tuple[Pluck, ...] = ()
@@ -94,6 +101,18 @@ class HeardRope:
     is_weak: bool = False
     beside_swings: bool = False
     is_usual: bool = False
+    others: tuple[float, ...] | None = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether its readings may still be chosen among.
+
+        Returns
+        -------
+        bool
+            False if it is refused for good.
+        """
+        return self.refusal is None or self.is_weak
 
 
 def hear_rope(found: RopeRings, span: RopeSpan, prior: HearingPrior) -> HeardRope:
@@ -189,17 +208,29 @@ def read_lines(
     if not combs.spacings.size:
         return ()
     numberings = find_numberings(lines, combs, low, high, ends)
-    readings = _readings(lines, numberings, ends)
+    readings = _readings(lines, numberings, span)
     if swing_in_doubt(lines, readings, span):
         known = [one.fit for one in readings[:MOST_STRINGS]]
         swinging = search_swings(lines, span, prior, known)
-        readings = in_order((*readings, *swinging))
+        readings = in_order((*readings, *_explaining(lines, readings, swinging)))
     readings = tuple(one for one in readings if not _is_mains(lines, one))
+    return tuple(one for one in readings if _can_be(one.fit.spacing, span))
+
+
+def _can_be(spacing: float, span: RopeSpan) -> bool:
+    """Whether a rope of this length can have the pitch."""
     if span.free_length is None:
-        return readings
-    twice = 2.0 * span.free_length
+        return True
     slowest, fastest = WAVE_SPEEDS
-    return tuple(one for one in readings if slowest < twice * one.fit.spacing < fastest)
+    return slowest < 2.0 * span.free_length * spacing < fastest
+
+
+def _explaining(
+    lines: Lines, still: tuple[Reading, ...], swinging: tuple[Reading, ...]
+) -> tuple[Reading, ...]:
+    """Those whose socket swings that explain as much as one at rest."""
+    least = explained_share(lines, still[0].fit) - LESS if still else 0.0
+    return tuple(one for one in swinging if explained_share(lines, one.fit) > least)
 
 
 def swing_in_doubt(lines: Lines, readings: tuple[Reading, ...], span: RopeSpan) -> bool:
@@ -247,15 +278,15 @@ def in_order(readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
 
 
 def _readings(
-    lines: Lines, numberings: tuple[Numbering, ...], n_clamped_ends: int
+    lines: Lines, numberings: tuple[Numbering, ...], span: RopeSpan
 ) -> tuple[Reading, ...]:
     """Fit each numbering well, weigh it again, and drop those that are alike."""
-    fits = [
-        fit_string(lines, one.spacing, one.dispersion, n_clamped_ends)
-        for one in numberings
-    ]
+    ends = span.n_clamped_ends
+    fits = [fit_string(lines, one.spacing, one.dispersion, ends) for one in numberings]
     pairs = [
-        (one, fit) for one, fit in zip(numberings, fits, strict=True) if fit is not None
+        (one, fit)
+        for one, fit in zip(numberings, fits, strict=True)
+        if fit is not None and fit.scatter < LARGEST_SCATTER
     ]
     if not pairs:
         return ()
@@ -263,34 +294,58 @@ def _readings(
         spacings=np.array([fit.spacing for _, fit in pairs]),
         dispersions=np.array([fit.dispersion for _, fit in pairs]),
     )
-    weighed = weigh_combs(lines, combs, n_clamped_ends)
+    weighed = weigh_combs(lines, combs, ends)
     # the robust fit need not be the likeliest comb of its numbering: the better counts
     pairs = [
         (max(one, again, key=lambda each: each.log_likelihood), fit)
         for (one, fit), again in zip(pairs, weighed, strict=True)
     ]
-    pairs = [(_without_strays(lines, one, fit), fit) for one, fit in pairs]
+    pairs = [(_without_strays(lines, one, fit, span), fit) for one, fit in pairs]
     pairs.sort(key=lambda pair: -pair[0].log_likelihood)
-    kept: list[Reading] = []
-    for one, fit in pairs:
-        if all(not _alike(lines, fit, other.fit) for other in kept):
-            kept.append(
-                Reading(
-                    fit=fit,
-                    log_likelihood=one.log_likelihood,
-                    node_order=one.node_order,
-                )
+    return distinct(
+        lines,
+        tuple(
+            Reading(
+                fit=fit, log_likelihood=one.log_likelihood, node_order=one.node_order
             )
+            for one, fit in pairs
+        ),
+    )
+
+
+def distinct(lines: Lines, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """Drop readings that number the lines as a likelier one does.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of the rings.
+    readings : tuple of Reading
+        Likeliest first.
+
+    Returns
+    -------
+    tuple of Reading
+        Those that are left, in the same order.
+    """
+    kept: list[Reading] = []
+    for one in readings:
+        if all(not _alike(lines, one.fit, other.fit) for other in kept):
+            kept.append(one)
     return tuple(kept)
 
 
-def _without_strays(lines: Lines, one: Numbering, fit: StringFit) -> Numbering:
+def _without_strays(
+    lines: Lines, one: Numbering, fit: StringFit, span: RopeSpan
+) -> Numbering:
     """Weigh a numbering without lines between multiples that are no partials."""
     # A place of pluck or sensor can hide every k-th partial; none hides all but every
     # k-th. Where those between are all far weaker, products of a distorting recorder or
     # another rope fill the gaps, and the rope sounds k times as high.
     level = 10.0 * np.log10(lines.levels[fit.lines])
     for order in HOLLOW_ORDERS:
+        if not _can_be(order * fit.spacing, span):
+            continue
         is_multiple = fit.modes % order == 0
         # only beside multiples that are heard: what lies far above tells nothing
         last = order * (fit.modes // order)
@@ -328,9 +383,7 @@ def _is_mains(lines: Lines, reading: Reading) -> bool:
 def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
     """Whether two fits give the same numbers to the lines of the first."""
     f = lines.frequencies[one.lines]
-    first = places(f, one.spacing, one.dispersion, one.n_clamped_ends)
-    second = places(f, other.spacing, other.dispersion, other.n_clamped_ends)
-    return bool(np.median(np.abs(first - second)) < 0.3)
+    return bool(np.median(np.abs(one.places(f) - other.places(f))) < 0.3)
 
 
 def _hum(lines: Lines) -> tuple[HumLine, ...]:

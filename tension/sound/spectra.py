@@ -1,6 +1,6 @@
 """Spectra of rings: whitened by their own noise floor, and the lines in them."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -248,6 +248,27 @@ def believed(lines: Lines, weights: NDArray[np.float64]) -> Lines:
     under = envelope(heard, f) - 10.0 * np.log10(lines.levels) - STRAY_DEPTH
     share = STRAY_SHARE + (1.0 - STRAY_SHARE) / (1.0 + np.exp(-under / 3.0))
     return replace(heard, densities=share * density + lines.false_densities)
+
+
+def below(lines: Lines, top: float) -> Lines:
+    """Keep the lines up to a frequency.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    top : float
+        Highest frequency kept. [Hz]
+
+    Returns
+    -------
+    Lines
+        In the same order.
+    """
+    count = int(np.searchsorted(lines.frequencies, top))
+    return Lines(
+        **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
+    )
 
 
 def envelope(lines: Lines, frequencies: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,7 +1,7 @@
 """Two ropes: whether a second string of the set rings about as loud as the first."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from tension.sound.joint import Reading
 from tension.sound.numbering import Numbering, fit_combs, weigh_combs
 from tension.sound.partials import StringFit, explained_share, fit_string
 from tension.sound.rings import RingOf
-from tension.sound.spectra import Lines, believed
+from tension.sound.spectra import Lines, believed, below
 
 Array = NDArray[np.float64]
 
@@ -170,7 +170,7 @@ def find_pair(lines: Lines, readings: Sequence[Reading]) -> Pair | None:
     least = max(one.log_likelihood for one in readings)
     pair = _pair_of(lines, readings, least)
     for count in COUNTS if pair is None else ():
-        low = _below(lines, count * readings[0].fit.fundamental_frequency)
+        low = below(lines, count * readings[0].fit.fundamental_frequency)
         if pair is None and explained_share(low, readings[0].fit) < EXPLAINED:
             near = _pair_of(low, readings, -np.inf)
             if near is not None and _apart(near) < MERGE:
@@ -207,14 +207,6 @@ def _apart(pair: Pair) -> float:
     """Distance of the two fundamentals, of their log. [1]."""
     low, high = pair.lower.fundamental_frequency, pair.higher.fundamental_frequency
     return float(np.log(high / low))
-
-
-def _below(lines: Lines, top: float) -> Lines:
-    """The lines up to a frequency [Hz]."""
-    count = int(np.searchsorted(lines.frequencies, top))
-    return Lines(
-        **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
-    )
 
 
 def higher_dies(rings: Sequence[RingOf], lines: Lines, pair: Pair) -> bool:

@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 
 from tension.notes import NoteKind
-from tension.sound.apart import doubt_apart
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.joint import Reading, confirmed, weigh_readings
 from tension.sound.partials import StringFit
 from tension.sound.rope import HeardRope
 from tension.sound.shared import Measured, share_stiffness
+from tension.sound.spectra import Lines
+from tension.sound.standing import stand_in_set
+from tension.sound.stiffstring import mode_frequencies
 
 LENGTH = 3.0
 
@@ -136,31 +138,87 @@ def test_a_weak_reading_needs_the_other_ropes() -> None:
     assert not confirmed(_reading(30.2, 12.0), LENGTH, others, prior)
 
 
+def _heard(*readings: Reading, is_weak: bool = False) -> HeardRope:
+    """A rope whose lines are the partials of its first reading."""
+    fit = readings[0].fit
+    modes = fit.modes.astype(np.float64)
+    f = mode_frequencies(modes, fit.spacing, fit.dispersion, fit.n_clamped_ends)
+    lines = Lines(
+        frequencies=f,
+        uncertainties=np.full(f.size, 0.01),
+        levels=np.full(f.size, 1e3),
+        durations=np.full(f.size, 1.2),
+        false_densities=np.full(f.size, 1e-9),
+        densities=np.full(f.size, 1e-3),
+        weights=np.ones(f.size),
+    )
+    refusal = NoteKind.TOO_NOISY.refusal(rope=1) if is_weak else None
+    return HeardRope(lines=lines, readings=readings, refusal=refusal, is_weak=is_weak)
+
+
+def _stand(
+    heard: list[HeardRope], weights: list[np.ndarray] | None = None
+) -> list[HeardRope]:
+    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(len(heard))]
+    first = [np.eye(len(one.readings))[0] for one in heard]
+    return stand_in_set(heard, spans, weights or first, HearingPrior())
+
+
+CLEAR_ROPES = [_heard(_reading(15.0 + k / 10, 60.0)) for k in range(3)]
+
+
 def test_a_pitch_apart_is_asked_about_where_a_usual_one_is_nearly_as_good() -> None:
-    clear = [HeardRope(readings=(_reading(15.0 + k / 10, 60.0),)) for k in range(3)]
-    doubtful = HeardRope(readings=(_reading(7.5, 60.0), _reading(15.1, 40.0)))
-    slack = HeardRope(readings=(_reading(7.5, 90.0), _reading(15.1, 40.0)))
-    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(5)]
-    weights = [np.ones(1)] * 3 + [np.array([0.9, 0.1])] * 2
-    heard = doubt_apart([*clear, doubtful, slack], spans, weights)
-    told = [one.refusal for one in heard]
+    doubtful = _heard(_reading(7.5, 60.0), _reading(15.1, 40.0))
+    slack = _heard(_reading(7.5, 90.0), _reading(15.1, 40.0))
+    told = [one.refusal for one in _stand([*CLEAR_ROPES, doubtful, slack])]
     assert told[:3] == [None] * 3
     assert told[3] is not None
     assert told[3].code == NoteKind.AMBIGUOUS.code
     # a slack rope is a finding, not a doubt
     assert told[4] is None
     # nor is there a doubt where the set has ranked the usual pitch first
-    weights[3] = np.array([0.1, 0.9])
-    ranked = doubt_apart([*clear, doubtful, slack], spans, weights)
+    ranked = _stand([*CLEAR_ROPES, doubtful], [*[np.ones(1)] * 3, np.array([0.1, 0.9])])
     assert ranked[3].refusal is None
     assert ranked[3].is_usual
 
 
-def test_a_pitch_as_the_others_have_bears_a_weak_rope_out() -> None:
-    heard = [HeardRope(readings=(_reading(15.0 + k / 10, 60.0),)) for k in range(3)]
-    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(3)]
-    weights = [np.ones(1)] * 3
-    borne = doubt_apart(heard, spans, weights)
-    assert [one.is_usual for one in borne] == [True] * 3
-    alone = doubt_apart(heard[:1], spans[:1], weights[:1])
-    assert not alone[0].is_usual
+def test_a_weak_pitch_apart_is_given_only_as_stiff_as_the_others() -> None:
+    alike = _reading(10.0, 30.0)
+    other = replace(alike, fit=replace(alike.fit, bending=2.0 * alike.fit.bending))
+    heard = _stand([*CLEAR_ROPES, _heard(alike), _heard(other)])
+    assert heard[3].refusal is None
+    assert heard[4].refusal is not None
+
+
+def test_weak_ropes_do_not_bear_each_other_out() -> None:
+    weak = [_heard(_reading(15.0 + k / 10, 20.0)) for k in range(4)]
+    assert all(one.refusal is not None for one in _stand(weak))
+    borne = _stand([*CLEAR_ROPES, *weak])
+    assert [one.is_usual for one in borne] == [True] * 7
+    assert [one.refusal for one in borne] == [None] * 7
+    # two ropes have no usual pitch, and one has no set
+    assert not _stand(CLEAR_ROPES[:2])[0].is_usual
+    assert _stand(weak[:1])[0].refusal is None
+
+
+def test_what_two_kinds_of_rope_have_is_usual_for_each() -> None:
+    slack = [_heard(_reading(10.0 + k / 10, 60.0)) for k in range(3)]
+    assert all(one.is_usual for one in _stand([*CLEAR_ROPES, *slack]))
+
+
+def test_the_others_bear_out_a_rope_that_is_too_weak() -> None:
+    faint = _heard(_reading(15.1, 13.0), is_weak=True)
+    stray = _heard(_reading(31.0, 13.0), is_weak=True)
+    heard = _stand([*CLEAR_ROPES, faint, stray])
+    assert heard[3].refusal is None
+    assert [note.code for note in heard[3].notes] == [NoteKind.SET_CONFIRMS.code]
+    assert heard[4].refusal is not None
+
+
+def test_each_rope_knows_the_pitches_of_the_others() -> None:
+    heard = _stand(CLEAR_ROPES)
+    assert heard[0].others == pytest.approx(
+        tuple(one.readings[0].fit.fundamental_frequency for one in CLEAR_ROPES[1:])
+    )
+    refused = _heard(_reading(31.0, 13.0), is_weak=True)
+    assert _stand([*CLEAR_ROPES, refused])[0].others is None
