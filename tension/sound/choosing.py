@@ -7,20 +7,16 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
 from tension.sound.hearing import Rival, RopeSpan
-from tension.sound.joint import WEAK_EVIDENCE, Reading
-from tension.sound.partials import StringFit, explained_share
+from tension.sound.joint import SURE, WEAK_EVIDENCE, Reading
+from tension.sound.partials import explained_share
 from tension.sound.ringing import why_no_rope
 from tension.sound.rope import LARGEST_SCATTER, HeardRope
 from tension.sound.spectra import Lines
-from tension.sound.tworopes import Pair, find_pair, higher_dies
+from tension.sound.tworopes import Pair, find_pair, higher_dies, is_of_set
 
-SURE = 0.96
-"""Probability from which a numbering is given; the rest stays in the hypotheses."""
 SAME_NUMBER = 0.012
 """Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
 of tension at most, where another number of a low partial is a quarter or more. [1]"""
-SAME_ROPE = 0.01
-"""Pitch of a rope in a recording of another, beside that in its own. [1]"""
 RIVAL_TOLD = 1e-4
 """Probability from which a rival is carried on. [1]"""
 LEAST_EXPLAINED, STRONG = 0.5, 35.0
@@ -117,7 +113,7 @@ def _why_not(
     if heard.lines is None:
         return heard.refusal
     pair = find_pair(heard.lines, readings)
-    if pair is not None and _is_of_set(pair, readings[0].fit, heard.others):
+    if pair is not None and is_of_set(pair, readings[0].fit, heard.others):
         return _why_two(heard, pair, span)
     if not is_sure or readings[0].fit.scatter > LARGEST_SCATTER:
         told = " or ".join(f"{r.fundamental_frequency:.2f} Hz" for r in rivals[:3])
@@ -126,18 +122,6 @@ def _why_not(
     if no_rope is not None:
         return no_rope
     return _why_weak(span, heard.lines, readings[0], is_usual=heard.is_usual)
-
-
-def _is_of_set(pair: Pair, own: StringFit, others: tuple[float, ...] | None) -> bool:
-    """Whether a second string may be another rope of the set."""
-    if others is None:
-        return True
-    pitches = np.array([one.fundamental_frequency for one in (pair.lower, pair.higher)])
-    apart = np.abs(np.log(pitches / own.fundamental_frequency))
-    # a comb that mixes both is none of them: then either may be the other rope
-    second = pitches[apart > SAME_NUMBER] if np.any(apart < SAME_NUMBER) else pitches
-    away = np.abs(np.log(second[:, None] / np.array(others)[None, :]))
-    return bool(np.any(away < SAME_ROPE))
 
 
 def _why_weak(

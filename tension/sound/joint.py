@@ -15,6 +15,8 @@ TEMPER = 0.8
 the others claimed at 95 % and above were right, but for a row of mains multiples."""
 OWN_RANGE = 10.0
 """A rival worse than this in its own recording is none, whatever the set says."""
+SURE = 0.96
+"""Probability from which a numbering is taken for right. [1]"""
 WEAK_EVIDENCE = 11.0
 """Evidence that needs the other ropes to bear it out. [1]"""
 ALIKE = 0.3
@@ -233,6 +235,25 @@ def log_speed(fit: StringFit, length: float) -> float:
     return float(np.log(2.0 * length * fit.spacing))
 
 
+def rigidity_of(fit: StringFit, length: float) -> float:
+    """Give the EI/m that a string shows, from bending = 2 pi sqrt(EI/m) / c^2.
+
+    Parameters
+    ----------
+    fit : StringFit
+        The string.
+    length : float
+        Its free length. [m]
+
+    Returns
+    -------
+    float
+        EI/m, with c = 2 L f_0. [m^4/s^2]
+    """
+    speed = 2.0 * length * fit.spacing
+    return float((fit.bending * speed**2 / (2.0 * np.pi)) ** 2)
+
+
 def as_stiff(
     fit: StringFit, length: float, others: Sequence[tuple[StringFit, float]]
 ) -> bool:
@@ -253,10 +274,7 @@ def as_stiff(
         Whether ln EI/m lies within ``ALIKE`` of their median, its own uncertainty
         added.
     """
-
-    def rigidity(one: StringFit, of: float) -> float:
-        return float(2.0 * np.log(one.bending) + 4.0 * log_speed(one, of))
-
-    usual = float(np.median([rigidity(one, of) for one, of in others]))
+    usual = float(np.median([rigidity_of(one, of) for one, of in others]))
     slack = ALIKE + 4.0 * float(np.sqrt(fit.covariance[1, 1])) / fit.bending
-    return abs(rigidity(fit, length) - usual) < min(slack, 1.0)
+    away = abs(float(np.log(rigidity_of(fit, length) / usual)))
+    return away < min(slack, 1.0)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tension.sound.comb import Combs
 from tension.sound.hearing import RopeSpan
-from tension.sound.joint import Reading
+from tension.sound.joint import Reading, rigidity_of
 from tension.sound.numbering import weigh_combs
 from tension.sound.partials import StringFit, fit_string
 from tension.sound.rope import LEAST_EVIDENCE, HeardRope, distinct, in_order
@@ -75,9 +75,7 @@ class Lent:
             What they have in common.
         """
         speeds = np.array([2.0 * length * fit.spacing for fit, length in fits])
-        bending = np.array([fit.bending for fit, _ in fits])
-        # bending = 2 pi sqrt(EI/m) / c^2
-        rigidities = (bending * speeds**2 / (2.0 * np.pi)) ** 2
+        rigidities = [rigidity_of(fit, length) for fit, length in fits]
         swings = [fit.swing for fit, _ in fits if fit.swing is not None]
         return cls(
             speeds=speeds,

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.joint import Reading, as_stiff, confirmed, log_speed
+from tension.sound.joint import SURE, Reading, as_stiff, confirmed, log_speed
 from tension.sound.partials import StringFit, explained_share
 from tension.sound.rope import LEAST_EVIDENCE, HeardRope
 
@@ -19,8 +19,6 @@ LEAST_ROPES, LEAST_WITNESSES = 3, 2
 WITNESS, WITNESS_EXPLAINS = 30.0, 0.5
 """Evidence, and share of what is heard, of a rope that others are held against: several
 weak ropes on swinging sockets are miscounted alike, and would bear each other out."""
-SURE = 0.96
-"""Probability of its pitch. [1]"""
 USUAL = 0.1
 """Distance of a pitch from those of the others within which it is usual: a fifth of
 tension, one standard deviation of a made set being less. [1]"""

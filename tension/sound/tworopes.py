@@ -54,6 +54,9 @@ MERGE = 0.05
 """Farther apart all partials tell, and the low ones may not overrule them. [1]"""
 ALIKE = 0.003
 """Such strings are one, relative. [1]"""
+SAME_PITCH, SAME_ROPE = 0.012, 0.01
+"""Distance of the same pitch in one recording, and of one rope's pitches in its own
+recording and in that of another rope. [1]"""
 EARLY = (0.0, 0.5)
 LATE = (1.2, 2.4)
 """Parts of a ring compared, swinging wide and nearly at rest. [s]"""
@@ -201,6 +204,34 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
         )
         best = Pair(lower=lower, higher=higher, log_likelihood=total)
     return best
+
+
+def is_of_set(pair: Pair, own: StringFit, others: Sequence[float] | None) -> bool:
+    """Tell whether one of two strings may be another rope of the set.
+
+    Parameters
+    ----------
+    pair : Pair
+        Heard in the recording of one rope.
+    own : StringFit
+        The string chosen for it.
+    others : sequence of float or None
+        Pitches of all other ropes, from their own recordings; None if not all are
+        known. [Hz]
+
+    Returns
+    -------
+    bool
+        True if the second has the pitch of one of them, or they are not known.
+    """
+    if others is None:
+        return True
+    pitches = np.array([one.fundamental_frequency for one in (pair.lower, pair.higher)])
+    apart = np.abs(np.log(pitches / own.fundamental_frequency))
+    # a comb that mixes both is none of them: then either may be the other rope
+    second = pitches[apart > SAME_PITCH] if np.any(apart < SAME_PITCH) else pitches
+    away = np.abs(np.log(second[:, None] / np.array(others)[None, :]))
+    return bool(np.any(away < SAME_ROPE))
 
 
 def _apart(pair: Pair) -> float:

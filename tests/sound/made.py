@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.recording import Recording, Take
+from tension.sound.spectra import Lines, believed
 
 Array = NDArray[np.float64]
 RATE = 4000.0
@@ -40,6 +41,22 @@ def clamped_pinned_modes(
         / (2.0 * np.pi * length**2)
     )
     return frequencies
+
+
+def made_lines(frequencies: Array, levels: Array | float = 1e3) -> Lines:
+    """Lines of a ring at some frequencies [Hz], in any order; levels are powers."""
+    order = np.argsort(frequencies)
+    n = order.size
+    lines = Lines(
+        frequencies=frequencies[order],
+        uncertainties=np.full(n, 0.02),
+        levels=np.broadcast_to(levels, n)[order].astype(np.float64),
+        durations=np.full(n, 1.2),
+        false_densities=np.full(n, 1e-9),
+        densities=np.ones(n),
+        weights=np.ones(n),
+    )
+    return believed(lines, lines.weights)
 
 
 def ring(

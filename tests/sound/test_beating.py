@@ -8,8 +8,7 @@ from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
 from tension.sound.partials import fit_string
 from tension.sound.rings import RingOf
-from tension.sound.spectra import Lines, believed
-from tests.sound.made import RATE, clamped_pinned_modes, ring
+from tests.sound.made import RATE, clamped_pinned_modes, made_lines, ring
 
 ONE = clamped_pinned_modes(3.0, 50.0, 8.0, 24)
 
@@ -18,16 +17,7 @@ def _beats(samples: np.ndarray, modes: np.ndarray) -> bool:
     """Whether a ring beats, its lines taken where modes are."""
     rng = np.random.default_rng(3)
     samples = samples + 1e-4 * rng.standard_normal(samples.size)
-    lines = Lines(
-        frequencies=modes,
-        uncertainties=np.full(modes.size, 0.02),
-        levels=np.full(modes.size, 1e4),
-        durations=np.full(modes.size, 1.2),
-        false_densities=np.full(modes.size, 1e-9),
-        densities=np.ones(modes.size),
-        weights=np.ones(modes.size),
-    )
-    lines = believed(lines, lines.weights)
+    lines = made_lines(modes, 1e4)
     fit = fit_string(lines, modes[0], 1e-5, 1)
     assert fit is not None
     pluck = Pluck(recording="memo.wav", index=1, start=0.0, end=4.0, is_used=True)

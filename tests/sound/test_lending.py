@@ -8,8 +8,8 @@ from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.lending import lend
 from tension.sound.partials import fit_string
 from tension.sound.rope import HeardRope, read_lines
-from tension.sound.spectra import Lines, believed
-from tests.sound.made import clamped_pinned_modes
+from tension.sound.spectra import Lines
+from tests.sound.made import clamped_pinned_modes, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0
 
@@ -17,17 +17,7 @@ LENGTH, RIGIDITY = 3.0, 15.0
 def _lines(speed: float, modes: list[int], stray: int = 0, seed: int = 0) -> Lines:
     rng = np.random.default_rng(seed)
     f = clamped_pinned_modes(LENGTH, speed, RIGIDITY, 30)[np.array(modes) - 1]
-    f = np.sort(np.concatenate([f, rng.uniform(20.0, 300.0, stray)]))
-    lines = Lines(
-        frequencies=f,
-        uncertainties=np.full(f.size, 0.02),
-        levels=np.full(f.size, 1e3),
-        durations=np.full(f.size, 1.2),
-        false_densities=np.full(f.size, 1e-9),
-        densities=np.ones(f.size),
-        weights=np.ones(f.size),
-    )
-    return believed(lines, lines.weights)
+    return made_lines(np.concatenate([f, rng.uniform(20.0, 300.0, stray)]))
 
 
 def _heard(lines: Lines) -> HeardRope:

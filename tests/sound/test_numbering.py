@@ -6,10 +6,10 @@ import pytest
 from tension.sound.comb import Combs, dispersion_grid, find_combs
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.numbering import find_numberings, weigh_combs
-from tension.sound.partials import fit_string
-from tension.sound.rope import read_lines
+from tension.sound.partials import explained_share, fit_string
+from tension.sound.rope import LESS, read_lines
 from tension.sound.spectra import Lines, believed
-from tests.sound.made import clamped_pinned_modes
+from tests.sound.made import clamped_pinned_modes, made_lines
 
 # 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th
 MODES = clamped_pinned_modes(3.0, 90.0, 15.0, 40)
@@ -18,18 +18,8 @@ MODES = clamped_pinned_modes(3.0, 90.0, 15.0, 40)
 def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines:
     rng = np.random.default_rng(seed)
     f = np.sort(frequencies)
-    uncertainty = np.full(f.size, 0.02)
     levels = 10.0 ** (0.1 * (level + rng.uniform(-6.0, 6.0, f.size)))
-    lines = Lines(
-        frequencies=f + uncertainty * rng.standard_normal(f.size),
-        uncertainties=uncertainty,
-        levels=levels,
-        durations=np.full(f.size, 1.2),
-        false_densities=np.full(f.size, 1e-9),
-        densities=np.ones(f.size),
-        weights=np.ones(f.size),
-    )
-    return believed(lines, lines.weights)
+    return made_lines(f + 0.02 * rng.standard_normal(f.size), levels)
 
 
 def _best(lines: Lines) -> float:
@@ -99,6 +89,18 @@ def test_what_is_hum_speaks_for_no_comb_that_fits_it_exactly() -> None:
     whole = _weigh(lines, 25.0, 1e-9)
     assert _weigh(only_hum, 25.0, 1e-9) < 0.05 * whole
     assert 0.3 * whole < _weigh(believed(lines, hum), 25.0, 1e-9) < 0.7 * whole
+
+
+def test_an_end_that_swings_explains_as_much_as_one_at_rest() -> None:
+    # so few partials that the end is looked for, and stray lines it could be fitted to
+    stray = np.random.default_rng(1).uniform(30.0, 300.0, 8)
+    lines = _lines(np.append(MODES[:4], stray))
+    heard = read_lines(lines, RopeSpan(number=1, free_length=3.0), HearingPrior())
+    still = [one.fit for one in heard if one.fit.swing is None]
+    swinging = [one.fit for one in heard if one.fit.swing is not None]
+    least = explained_share(lines, still[0]) - LESS
+    assert swinging
+    assert all(explained_share(lines, one) > least for one in swinging)
 
 
 def test_a_node_is_named() -> None:

@@ -5,6 +5,7 @@ import pytest
 
 from tension.sound.partials import StringFit
 from tension.sound.phases import PhaseFit, _positive, fit_phases
+from tension.sound.planes import SHARES, SPLITS, PhaseRows, plane_targets
 from tension.sound.tracks import follow_phases
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
@@ -96,3 +97,24 @@ def test_what_a_short_ring_cannot_tell_of_planes_stays_in_the_uncertainty() -> N
     found = _heard([ring(MODES, seconds=1.0, split=0.001, weak=0.5)], _fit())
     assert np.sqrt(found.covariance[0, 0]) > 1.5e-4
     assert abs(found.change) < 2.0 * np.sqrt(found.covariance[0, 0])
+
+
+def test_what_planes_add_is_the_complex_logarithm_of_their_sum() -> None:
+    # one + share exp(i turn), by numpy's own complex logarithm
+    sound = ring(MODES, seconds=3.0)
+    fit = _fit()
+    tracks = follow_phases(sound, RATE, 0, fit, np.arange(1, 5), np.full(4, 1e-6))
+    rows = PhaseRows(tracks, fit)
+    phases, levels, prior = plane_targets(rows)
+    splits = [split for split in SPLITS if split != 0.0]
+    column = 1
+    for split in splits:
+        for share in SHARES:
+            extra = np.log(1.0 + share * np.exp(2j * np.pi * split * rows.cycles))
+            added = (
+                rows.phase - phases[:, column] + 1j * (rows.level - levels[:, column])
+            )
+            assert added.real == pytest.approx(extra.imag / (2.0 * np.pi), abs=1e-12)
+            assert added.imag == pytest.approx(extra.real / (2.0 * np.pi), abs=1e-12)
+            column += 1
+    assert np.exp(prior).sum() == pytest.approx(1.0)

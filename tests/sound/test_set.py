@@ -11,9 +11,9 @@ from tension.sound.joint import Reading, confirmed, weigh_readings
 from tension.sound.partials import StringFit
 from tension.sound.rope import HeardRope
 from tension.sound.shared import Measured, share_stiffness
-from tension.sound.spectra import Lines
 from tension.sound.standing import stand_in_set
 from tension.sound.stiffstring import mode_frequencies
+from tests.sound.made import made_lines
 
 LENGTH = 3.0
 
@@ -143,15 +143,7 @@ def _heard(*readings: Reading, is_weak: bool = False) -> HeardRope:
     fit = readings[0].fit
     modes = fit.modes.astype(np.float64)
     f = mode_frequencies(modes, fit.spacing, fit.dispersion, fit.n_clamped_ends)
-    lines = Lines(
-        frequencies=f,
-        uncertainties=np.full(f.size, 0.01),
-        levels=np.full(f.size, 1e3),
-        durations=np.full(f.size, 1.2),
-        false_densities=np.full(f.size, 1e-9),
-        densities=np.full(f.size, 1e-3),
-        weights=np.ones(f.size),
-    )
+    lines = made_lines(f)
     refusal = NoteKind.TOO_NOISY.refusal(rope=1) if is_weak else None
     return HeardRope(lines=lines, readings=readings, refusal=refusal, is_weak=is_weak)
 

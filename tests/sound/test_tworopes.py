@@ -1,5 +1,7 @@
 """Two ropes plucked at once are told from one rope and its neighbours."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,9 +10,22 @@ from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
 from tension.sound.hum import Ring
 from tension.sound.rings import RingOf
 from tension.sound.rope import read_lines
-from tension.sound.spectra import Lines, believed
-from tension.sound.tworopes import Pair, find_pair, find_second, higher_dies
-from tests.sound.made import RATE, clamped_pinned_modes, recording, ring, take
+from tension.sound.spectra import Lines
+from tension.sound.tworopes import (
+    Pair,
+    find_pair,
+    find_second,
+    higher_dies,
+    is_of_set,
+)
+from tests.sound.made import (
+    RATE,
+    clamped_pinned_modes,
+    made_lines,
+    recording,
+    ring,
+    take,
+)
 
 Array = np.ndarray
 SPAN = RopeSpan(number=1, free_length=3.0)
@@ -28,17 +43,24 @@ def _lines(*ropes: tuple[Array, float]) -> Lines:
     f = np.concatenate([modes for modes, _ in ropes])
     decibels = np.concatenate([np.full(m.size, level) for m, level in ropes])
     decibels = decibels + rng.uniform(-4.0, 4.0, f.size)
-    order = np.argsort(f)
-    lines = Lines(
-        frequencies=f[order] + 0.02 * rng.standard_normal(f.size),
-        uncertainties=np.full(f.size, 0.02),
-        levels=10.0 ** (0.1 * decibels[order]),
-        durations=np.full(f.size, 1.2),
-        false_densities=np.full(f.size, 1e-9),
-        densities=np.ones(f.size),
-        weights=np.ones(f.size),
-    )
-    return believed(lines, lines.weights)
+    f = f + 0.02 * rng.standard_normal(f.size)
+    return made_lines(f, 10.0 ** (0.1 * decibels))
+
+
+def test_a_second_string_is_another_rope_only_with_a_pitch_of_the_set() -> None:
+    pair = _pair(_lines((ONE, 40.0), (_other(1.12), 38.0)))
+    assert pair is not None
+    low, high = pair.lower.fundamental_frequency, pair.higher.fundamental_frequency
+    assert is_of_set(pair, pair.lower, (high * 1.005, 20.0))
+    assert is_of_set(pair, pair.higher, (low * 0.995, 20.0))
+    # its own pitch in the set says nothing of the second; 2 % off is another rope
+    assert not is_of_set(pair, pair.lower, (low, high * 1.02))
+    # a comb that mixes both has neither pitch: either may be the other rope
+    mixed = replace(pair.lower, spacing=1.4 * pair.lower.spacing)
+    assert is_of_set(pair, mixed, (low, 20.0))
+    assert not is_of_set(pair, mixed, (20.0,))
+    # with a rope of the set not heard nothing is known
+    assert is_of_set(pair, pair.lower, None)
 
 
 def _pair(lines: Lines) -> Pair | None:
