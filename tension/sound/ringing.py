@@ -13,7 +13,6 @@ from tension.sound.partials import StringFit, explained_share
 from tension.sound.rings import RingOf
 from tension.sound.spectra import Lines
 from tension.sound.touching import comes_free, pitch_changes
-from tension.sound.tworopes import EXPLAINED
 
 Array = NDArray[np.float64]
 
@@ -41,18 +40,23 @@ SLACK = 0.03
 """... and the share of it that the hitch and a second plane leave. [1]"""
 LOUD = 20.0
 """Level over noise of lines that chance and a neighbour's echo do not make. [dB]"""
-AS_LOUD = -6.0
-"""Level from which another tone beside a partial is as loud as it. [dB]"""
-BESIDE = 0.004
-"""Other planes of the same partial are nearer, relative. [1]"""
-STRANGERS = 0.6
-"""Share of the partials beside which another tone is as loud. A neighbour that swings
-along 10 dB lower shows so where a partial has its node. [1]"""
+LOWEST_PARTIALS = 20
+"""Partials among which strangers are looked for: ropes plucked together sound there,
+machines above. [1]"""
+BESIDE = 0.07
+"""Distance from the comb, in spacings, from which a line is no partial: an end or a
+hitch moves a partial by less. [1]"""
+AS_LOUD = -4.0
+"""Power of the strangers against that of the partials, from which more than one rope
+sounds. Of 626 made ropes heard alone one was over it, and none over -2 dB. [dB]"""
+MOST_STRONGEST, OWN = 12, 0.7
+"""Lines looked at, the strongest, and the share of them that are partials of a rope
+that sounds alone: one loud stranger is no rope. [1]"""
 SWING_EXPLAINS = 0.5
 """Least share of what is heard that a string on a swinging end explains: its end has
 enough freedom to be fitted between two ropes, and then leaves half of each. [1]"""
-LEAST_LOUD = 8
-"""Fewer loud partials tell no share. [1]"""
+LEAST_LOUD = 6
+"""Fewer loud lines tell no share. [1]"""
 STOOD = 4
 """Partials that sounded before the pluck as after it, at least ... [1]"""
 STOOD_SHARE = 0.5
@@ -138,9 +142,9 @@ def _why_not_alone(
         return NoteKind.TOUCHING.refusal(rope=span.number)
     share = explained_share(lines, fit)
     is_between = fit.swing is not None and share < SWING_EXPLAINS
-    if is_between or (share < EXPLAINED and beats(rings, lines, fit)):
+    if is_between or beats(rings, lines, fit):
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
-    if _strangers(lines, fit) > STRANGERS:
+    if _is_outsung(lines, fit):
         is_touching = comes_free(rings, lines, fit)
         kind = NoteKind.TOUCHING if is_touching else NoteKind.SEVERAL_SOUND
         return kind.refusal(rope=span.number)
@@ -169,23 +173,19 @@ def _orders(lines: Lines, fit: StringFit) -> tuple[NDArray[np.int64], Array]:
     return nearest.astype(np.int64), np.abs(place - nearest) * fit.spacing / f
 
 
-def _strangers(lines: Lines, fit: StringFit) -> float:
-    """Share of the loud partials beside which another tone is as loud. [1]."""
-    order, distance = _orders(lines, fit)
-    level = 10.0 * np.log10(lines.levels)
-    loud = (level > LOUD) & (lines.weights > 0.5) & (order <= fit.modes.max())
-    orders = np.unique(order[loud])
-    if orders.size < LEAST_LOUD:
-        return 0.0
-    count = 0
-    for n in orders:
-        here = np.flatnonzero(loud & (order == n))
-        # a hitch may shift a partial: the nearest tone is the rope's own
-        own = here[np.argmin(distance[here])]
-        f = lines.frequencies[here]
-        others = level[here][np.abs(f - lines.frequencies[own]) > BESIDE * f]
-        count += float(np.max(others, initial=-np.inf)) > level[own] + AS_LOUD
-    return float(count / orders.size)
+def _is_outsung(lines: Lines, fit: StringFit) -> bool:
+    """Whether other tones are about as loud as the partials, mains left aside."""
+    place = fit.places(lines.frequencies)
+    loud = (10.0 * np.log10(lines.levels) > LOUD) & (lines.weights > 0.5)
+    loud &= (place < LOWEST_PARTIALS + 0.5) & ~near_mains(lines.frequencies)
+    if np.count_nonzero(loud) < LEAST_LOUD:
+        return False
+    is_own = np.abs(place - np.maximum(np.rint(place), 1.0)) < BESIDE
+    own, strange = lines.levels[loud & is_own], lines.levels[loud & ~is_own]
+    if 10.0 * np.log10((np.sum(strange) + 1e-9) / (np.sum(own) + 1e-9)) < AS_LOUD:
+        return False
+    strongest = np.argsort(-np.where(loud, lines.levels, 0.0))[:MOST_STRONGEST]
+    return bool(np.mean(is_own[strongest[loud[strongest]]]) < OWN)
 
 
 def _stood_before(lines: Lines, fit: StringFit) -> bool:

@@ -31,11 +31,16 @@ LEAST_SHARED = 4
 """Partials of one number that both have, to compare levels. [1]"""
 LEAST_OF_EACH = 17.0
 """Evidence of the second in what the first leaves: what a rope by itself needs. [1]"""
-AS_LOUD = 7.0
-"""Largest difference in power of two ropes plucked at once: fingers differ by 3 dB,
-and a neighbour that rings along is 10 dB lower. [dB]"""
+AS_LOUD, MIXED_AS_LOUD = 5.5, 7.0
+"""Largest difference in power of two ropes plucked at once: fingers differ by 3 dB, and
+a neighbour that rings along is 10 dB lower. The second where the first explains less
+than ``MIXED``: then more than two may sound. [dB]"""
+MIXED = 0.5
+"""Share of what is heard. [1]"""
 HALF_AS_LOUD = 11.0
 """Largest median difference of their partials, which pluck and sensor scatter. [dB]"""
+QUITE_AS_LOUD = -4.0
+"""Power from which no partials are asked: some may have a node. [dB]"""
 MARGIN = 10.0
 """By which two strings must explain more than the best reading, as one that is so much
 worse than another in its own recording is none; and what must be left of the first
@@ -86,16 +91,23 @@ class Second:
     level: float
     power: float
 
-    @property
-    def is_as_loud(self) -> bool:
-        """Whether both were plucked.
+    def is_as_loud(self, within: float) -> bool:
+        """Tell whether both were plucked.
+
+        Parameters
+        ----------
+        within : float
+            Largest difference of their powers. [dB]
 
         Returns
         -------
         bool
-            True if the partials that both have are about as loud.
+            True if the partials that both have are about as loud, or all of them
+            together quite as loud.
         """
-        return abs(self.level) < HALF_AS_LOUD and abs(self.power) < AS_LOUD
+        if abs(self.power) > within:
+            return False
+        return abs(self.level) < HALF_AS_LOUD or self.power > QUITE_AS_LOUD
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -185,12 +197,16 @@ def _pair_of(lines: Lines, readings: Sequence[Reading], least: float) -> Pair | 
     """Find two strings that together explain more than one alone."""
     best: Pair | None = None
     ends = readings[0].fit.n_clamped_ends
+    is_mixed = explained_share(lines, readings[0].fit) < MIXED
+    within = MIXED_AS_LOUD if is_mixed else AS_LOUD
     firsts = _firsts(lines, readings)
     least = max([least, *(one.log_likelihood for one in firsts[:1])]) + MARGIN
     for one in firsts:
         first = fit_string(lines, one.spacing, one.dispersion, ends)
         second = None if first is None else find_second(lines, first)
-        if first is None or second is None or not second.is_as_loud:
+        if first is None or second is None:
+            continue
+        if not second.is_as_loud(within):
             continue
         total = one.log_likelihood + second.evidence
         if second.evidence < LEAST_OF_EACH or total < least:
