@@ -15,7 +15,7 @@ TEMPER = 0.8
 the others claimed at 95 % and above were right, but for a row of mains multiples."""
 OWN_RANGE = 10.0
 """A rival worse than this in its own recording is none, whatever the set says."""
-SURE = 0.96
+SURE = 0.93
 """Probability from which a numbering is taken for right. [1]"""
 WEAK_EVIDENCE = 11.0
 """Evidence that needs the other ropes to bear it out. [1]"""
