@@ -334,6 +334,28 @@ class NoteKind(Enum):
         "{recording} ends {seconds:.1f} s after the pluck.",
         "Let the rope ring for five seconds before the recorder is stopped.",
     )
+    WEAK_SOUNDS = (
+        142,
+        "weak-sounds",
+        "Weak sounds in the recordings of rope {rope} are not of its pitch and are "
+        "left out: {times}.",
+        "Measure rope {rope} again if these were its plucks.",
+    )
+    GAIN_CONTROL = (
+        143,
+        "gain-control",
+        "The recorder of {recording} turned its level down when a rope was plucked, "
+        "and up again: what rings seems to die more slowly than it does.",
+        "Switch the automatic level of the recorder off if it can be; the pitch is "
+        "hardly moved by it.",
+    )
+    CAR_ROCKS = (
+        144,
+        "car-rocks",
+        "The pitch of rope {rope} wavers by {percent:.1f} %, about {rate:.1f} times a "
+        "second and all partials together: the car is still moving.",
+        "Wait 30 s until the car hangs still, stand still, and pluck again.",
+    )
     # --- 200 files ---
     FILE_MISSING = (
         201,

@@ -130,13 +130,14 @@ def cut_take(take: Take) -> CutTake:
         for rope, places in by_rope.items()
     }
     refusals, notes = _doubts(found, grouping, rings)
+    starts = sorted(one.pluck.start for of in rings_of.values() for one in of)
     return CutTake(
         plucks={
             rope: tuple(plucks[k] for k in places) for rope, places in by_rope.items()
         },
         rings=rings_of,
         refusals=refusals,
-        notes=(*notes, *doubts_of(recording, take.ropes)),
+        notes=(*notes, *doubts_of(recording, take.ropes, starts)),
     )
 
 

@@ -12,6 +12,7 @@ from tension.sound.events import (
     METAL_TONES,
     TOO_SHORT,
 )
+from tension.sound.gain import FALLS, gain_fall
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
 from tension.sound.recording import Recording
@@ -74,7 +75,9 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     return told if told is not None else _by_sound(recording, frames, rope)
 
 
-def doubts_of(recording: Recording, ropes: tuple[int, ...]) -> tuple[Note, ...]:
+def doubts_of(
+    recording: Recording, ropes: tuple[int, ...], starts: Sequence[float] = ()
+) -> tuple[Note, ...]:
     """Tell what a recorder did to a recording that can be used all the same.
 
     Parameters
@@ -83,16 +86,22 @@ def doubts_of(recording: Recording, ropes: tuple[int, ...]) -> tuple[Note, ...]:
         One that could be read.
     ropes : tuple of int
         Ropes plucked in it.
+    starts : sequence of float
+        Their releases, in order. [s]
 
     Returns
     -------
     tuple of Note
-        Gate, and nothing under 200 Hz.
+        Gate, gain control, and nothing under 200 Hz.
     """
     notes = []
     numbers = tuple(dict.fromkeys(ropes))
     if _gated_share(recording) > SILENT_SHARE:
         notes.append(NoteKind.GATED.note(ropes=numbers, recording=recording.name))
+    elif gain_fall(recording, starts) > FALLS:
+        notes.append(
+            NoteKind.GAIN_CONTROL.note(ropes=numbers, recording=recording.name)
+        )
     frames = _frames(recording)
     spectrum = np.mean(
         np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]))) ** 2, 0

@@ -12,12 +12,20 @@ from tension.sound.faults import overdriven_share, why_no_ring
 from tension.sound.hearing import Pluck
 from tension.sound.hum import Ring
 from tension.sound.recording import Take
-from tension.sound.repeats import find_swaps, mean_image, odd_ones
+from tension.sound.repeats import (
+    find_swaps,
+    is_apart,
+    mean_image,
+    odd_ones,
+)
 
 OVERDRIVEN = 0.5
 """Share of the time at full scale from which nothing is believed. [1]"""
 LEAST_AGREEING = 3
 """Rings, the odd one among them, that must be more for the others to be right. [1]"""
+WEAKER = 8.0
+"""Level over what stood before, under that of the clearest ring, from which an odd ring
+is no pluck of a hand but a sound beside it: plucks of one rope lie closer. [dB]"""
 SILENCE = 4e-5
 """Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
 MOST_REGROUPED = 12
@@ -124,12 +132,18 @@ def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeR
         if rope.refusal is None and not rope.rings and rope.names:
             of = [take for take in takes if number in take.ropes]
             rope.refusal = _why_none(of[-1], rope, number)
-    _settle_repeats(found)
+    settle_repeats(found)
     return found
 
 
-def _settle_repeats(found: dict[int, RopeRings]) -> None:
-    """Leave out one odd ring; refuse ropes whose plucks are of different pitch."""
+def settle_repeats(found: dict[int, RopeRings]) -> None:
+    """Leave out odd rings that are weak or one; refuse ropes of different pitches.
+
+    Parameters
+    ----------
+    found : dict of int to RopeRings
+        By rope number; changed in place.
+    """
     apart: dict[int, list[int]] = {}
     for number, rope in found.items():
         odd = odd_ones([one.image for one in rope.rings])
@@ -146,17 +160,34 @@ def _settle_repeats(found: dict[int, RopeRings]) -> None:
             _refuse(
                 found[number], NoteKind.SWAPPED.refusal(first=pair[0], second=pair[1])
             )
-    for number, odd in apart.items():
+    for number in apart:
         rope = found[number]
-        moments = [rope.rings[k].pluck for k in odd]
-        times = ", ".join(f"{one.start:.1f} s ({one.recording})" for one in moments)
+        weak = _weak_odd_ones(rope.rings)
+        if weak:
+            _leave_out(rope, weak, number, NoteKind.WEAK_SOUNDS)
+        odd = odd_ones([one.image for one in rope.rings])
         if len(odd) == 1 and len(rope.rings) > LEAST_AGREEING:
-            rope.notes.append(
-                NoteKind.ODD_PLUCK.note(ropes=(number,), rope=number, times=times)
-            )
-            _leave_out(rope, odd[0])
-        else:
+            _leave_out(rope, odd, number, NoteKind.ODD_PLUCK)
+        elif odd:
+            times = _times([rope.rings[k] for k in odd])
             _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+
+
+def _weak_odd_ones(rings: Sequence[RingOf]) -> list[int]:
+    """Places of rings far weaker than the clearest one, and not of its pitch."""
+    strengths = np.array([_strength(one) for one in rings])
+    clearest = int(np.argmax(strengths))
+    return [
+        k
+        for k in np.flatnonzero(strengths < strengths[clearest] - WEAKER).tolist()
+        if is_apart(rings[k].image, rings[clearest].image)
+    ]
+
+
+def _times(rings: Sequence[RingOf]) -> str:
+    """When they begin, told."""
+    plucks = [one.pluck for one in rings]
+    return ", ".join(f"{one.start:.1f} s ({one.recording})" for one in plucks)
 
 
 def _refuse(rope: RopeRings, refusal: Refusal) -> None:
@@ -165,13 +196,18 @@ def _refuse(rope: RopeRings, refusal: Refusal) -> None:
     rope.refusal = refusal
 
 
-def _leave_out(rope: RopeRings, place: int) -> None:
-    """Take one ring out."""
-    pluck = rope.rings.pop(place).pluck
-    index = rope.plucks.index(pluck)
-    rope.plucks[index] = replace(
-        pluck, is_used=False, reason="not of the pitch of the other plucks"
-    )
+def _leave_out(
+    rope: RopeRings, places: Sequence[int], number: int, kind: NoteKind
+) -> None:
+    """Take rings out, and tell of it."""
+    odd = [rope.rings[k] for k in places]
+    rope.notes.append(kind.note(ropes=(number,), rope=number, times=_times(odd)))
+    for one in odd:
+        rope.plucks[rope.plucks.index(one.pluck)] = replace(
+            one.pluck, is_used=False, reason="not of the pitch of the other plucks"
+        )
+    left_out = {id(one) for one in odd}
+    rope.rings = [one for one in rope.rings if id(one) not in left_out]
 
 
 def _first_and_last(

@@ -17,8 +17,10 @@ LEAST_SIGNAL = 8.0
 """Power over noise of a frame whose phase can be followed. [1]"""
 FRAME_SCATTER = 0.011
 """Scatter of phases that noise does not explain, neighbours 20 dB down. [cycles]"""
-WANDER = 2.0
-"""Neighbouring frames wander together: variance counts so many times. [1]"""
+WANDER = 3.5
+"""Neighbouring frames wander together: variance counts so many times. With this and the
+above 96 in 100 of 1150 ropes of made contact, phone and hard sets lay within two
+standard uncertainties, 94 to 99 in each third. [1]"""
 LARGEST_OFFSET = 5e-3
 """A phase that runs off more follows another line: planes, glides. [1]"""
 

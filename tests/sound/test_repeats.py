@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from tension.sound.events import OCTAVES, STEP
+from tension.sound.hearing import Pluck
+from tension.sound.hum import Ring
 from tension.sound.repeats import (
     find_swaps,
     is_apart,
@@ -11,6 +13,7 @@ from tension.sound.repeats import (
     odd_ones,
     shift_between,
 )
+from tension.sound.rings import RingOf, RopeRings, settle_repeats
 
 
 def image(fundamental: float, seed: int = 0) -> np.ndarray:
@@ -54,3 +57,43 @@ def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
         5: (image(11.0, 6), image(12.0, 7)),
     }
     assert find_swaps(rounds) == [(2, 3)]
+
+
+def _ring_of(pitch: float, level: float, start: float) -> RingOf:
+    """A ring with its image and its level over what stood before [dB]."""
+    pluck = Pluck(
+        recording="memo.wav",
+        index=round(start),
+        start=start,
+        end=start + 2.0,
+        is_used=True,
+        signal_to_noise=level,
+    )
+    sound = Ring(samples=np.ones(10), before=np.ones(10), sampling_rate=1000.0)
+    return RingOf(ring=sound, pluck=pluck, take=0, image=image(pitch, round(start)))
+
+
+def _settled(*rings: RingOf) -> RopeRings:
+    """What is left of a rope's rings."""
+    rope = RopeRings(rings=list(rings), plucks=[one.pluck for one in rings])
+    settle_repeats({1: rope})
+    return rope
+
+
+def test_a_weak_sound_of_another_pitch_is_left_out_and_told() -> None:
+    rope = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(15.1, 12.0, 6.0))
+    assert rope.refusal is None
+    assert [one.pluck.start for one in rope.rings] == [1.0]
+    assert [note.code for note in rope.notes] == ["weak-sounds"]
+    assert "6.0 s (memo.wav)" in rope.notes[0].text
+    assert [pluck.is_used for pluck in rope.plucks] == [True, False]
+    # the weak ring of the same pitch stays
+    both = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(14.0, 12.0, 6.0))
+    assert len(both.rings) == 2
+
+
+def test_two_plucks_of_different_pitch_and_like_level_are_refused() -> None:
+    rope = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(15.1, 26.0, 6.0))
+    assert rope.refusal is not None
+    assert rope.refusal.code == "plucks-apart"
+    assert not rope.rings
