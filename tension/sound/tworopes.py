@@ -186,6 +186,8 @@ def find_pair(lines: Lines, readings: Sequence[Reading]) -> Pair | None:
     pair = _pair_of(lines, readings, least)
     for count in COUNTS if pair is None else ():
         low = below(lines, count * readings[0].fit.fundamental_frequency)
+        if low.frequencies.size < 2 * LEAST_SHARED:
+            break
         if pair is None and explained_share(low, readings[0].fit) < EXPLAINED:
             near = _pair_of(low, readings, -np.inf)
             if near is not None and _apart(near) < MERGE:

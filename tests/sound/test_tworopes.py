@@ -127,3 +127,12 @@ def test_a_recording_of_two_ropes_says_so(ratio: float) -> None:
     rope = hear_set([take(alone)], [SPAN]).ropes[0]
     assert rope.refusal is None
     assert rope.fundamental_frequency == pytest.approx(ONE[0], rel=2e-3)
+
+
+def test_a_string_above_all_that_sounds_has_no_second() -> None:
+    # partials 30 to 40 alone: nothing lies below the lowest counts
+    high = _lines((clamped_pinned_modes(3.0, 90.0, 15.0, 40)[29:], 40.0))
+    readings = read_lines(high, replace(SPAN, free_length=None), HearingPrior())
+    low = [one for one in readings if one.fit.modes.min() > 25]
+    assert low
+    assert find_pair(high, low) is None
