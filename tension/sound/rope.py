@@ -53,6 +53,11 @@ LEAST_MAINS = 4
 MAINS_SHARE = 0.7
 """Share of partials at multiples of one mains frequency that no rope has: its own would
 have to be one, and stiffness carries its upper partials away from them. [1]"""
+MAINS_DRIFT = 3.5e-3
+"""Mains are off by, in a small building grid; relative. [1]"""
+STRONGEST_WITHIN, LEAST_STRONGEST, SPARSE_ORDER = 8.0, 5, 4
+"""Of a rope's strongest partials, so near in level and so many, not all are multiples
+of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
 HUM_LEVEL = 10.0
 """Hum worth telling. [dB]"""
 
@@ -213,8 +218,13 @@ def read_lines(
         known = [one.fit for one in readings[:MOST_STRINGS]]
         swinging = search_swings(lines, span, prior, known)
         readings = in_order((*readings, *_explaining(lines, readings, swinging)))
-    readings = tuple(one for one in readings if not _is_mains(lines, one))
-    return tuple(one for one in readings if _can_be(one.fit.spacing, span))
+    return tuple(
+        one
+        for one in readings
+        if _can_be(one.fit.spacing, span)
+        and not _is_mains(lines, one)
+        and not _is_sparse(lines, one)
+    )
 
 
 def _can_be(spacing: float, span: RopeSpan) -> bool:
@@ -371,13 +381,23 @@ def _without_strays(
 def _is_mains(lines: Lines, reading: Reading) -> bool:
     """Whether a numbering is a row of mains multiples, kept as ring by mistake."""
     f = lines.frequencies[reading.fit.lines]
+    f = f[lines.levels[reading.fit.lines] > STANDS_OUT]
     if f.size < LEAST_MAINS:
         return False
     for mains in MAINS:
         away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
-        if np.mean(away < 0.1 + 1e-3 * f) > MAINS_SHARE:
+        if np.mean(away < 0.1 + MAINS_DRIFT * f) > MAINS_SHARE:
             return True
     return False
+
+
+def _is_sparse(lines: Lines, reading: Reading) -> bool:
+    """Whether the strongest partials are all multiples of one: a comb too fine."""
+    level = 10.0 * np.log10(lines.levels[reading.fit.lines])
+    strongest = reading.fit.modes[level > level.max() - STRONGEST_WITHIN]
+    if strongest.size < LEAST_STRONGEST:
+        return False
+    return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
 
 
 def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
