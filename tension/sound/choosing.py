@@ -1,15 +1,16 @@
 """One numbering of a rope chosen among its rivals, or the reason why none can be."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
-from tension.sound.hearing import Rival, RopeSpan
+from tension.sound.hearing import Pluck, Rival, RopeSpan
 from tension.sound.joint import SURE, WEAK_EVIDENCE, Reading
 from tension.sound.partials import explained_share
-from tension.sound.ringing import why_no_rope
+from tension.sound.ringing import lowest_stood, why_no_rope
 from tension.sound.rope import LARGEST_SCATTER, HeardRope
 from tension.sound.spectra import Lines
 from tension.sound.tworopes import Pair, find_pair, higher_dies, is_of_set
@@ -23,9 +24,22 @@ LEAST_EXPLAINED, STRONG = 0.5, 35.0
 """A string that explains less than half of what stands out needs so much evidence, or
 a set whose other ropes sound alike: of made ropes counted wrongly, on rods that no
 model had found, three in four explain less. [1]"""
-LEAST_SWINGING = 0.7
+LEAST_SWINGING, SWINGING = 0.7, 45.0
 """A string whose socket swings bends to much: without a set that bears it out it must
-explain so much, as nine in ten on rods do and strummed sets taken for one do not."""
+explain so much, as nine in ten on rods do and strummed sets taken for one do not, and
+have so much evidence: music has had 42. [1]"""
+ALONE = 20.0
+"""Evidence that a rope needs which no others bear out: music and machines find a comb
+by chance in more recordings than a set has ropes. [1]"""
+STRONGEST, STANDS_OUT = 3, 16.0
+"""So many partials must stand so far over noise, without a set that bears it out: peaks
+of noise that swells with the wind reach 14 dB, and of 626 made ropes heard alone the
+third partial was under 17 dB in none. [1, dB]"""
+AGAIN, LOUDER = 0.6, 10.0
+"""A louder sound so soon before a pluck, its level over what stood before so much
+higher: a hand is drawn along the ropes, and the last is taken for the pluck. [s, dB]"""
+AGAIN_EXPLAINS = 0.95
+"""Share of what is heard that one rope explains then. [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -121,21 +135,39 @@ def _why_not(
     no_rope = why_no_rope(heard.rings, heard.lines, readings[0].fit, span)
     if no_rope is not None:
         return no_rope
-    return _why_weak(span, heard.lines, readings[0], is_usual=heard.is_usual)
+    return None if heard.is_usual else _why_weak(span, heard, heard.lines, readings[0])
 
 
 def _why_weak(
-    span: RopeSpan, lines: Lines, first: Reading, *, is_usual: bool
+    span: RopeSpan, heard: HeardRope, lines: Lines, first: Reading
 ) -> Refusal | None:
-    """Refuse what explains little, unless the set bears it out."""
+    """Refuse what stands out or explains little, where no set bears it out."""
+    if lowest_stood(lines, first.fit):
+        return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
     share = explained_share(lines, first.fit)
-    if is_usual:
-        return None
-    if first.fit.swing is not None and share < LEAST_SWINGING:
+    levels = np.sort(10.0 * np.log10(lines.levels[first.fit.lines]))[::-1]
+    is_faint = np.count_nonzero(levels > STANDS_OUT) < min(STRONGEST, levels.size)
+    if is_faint or first.log_likelihood < ALONE:
+        return NoteKind.TOO_NOISY.refusal(rope=span.number)
+    follows = all(_follows_louder(one.pluck, heard.plucks) for one in heard.rings)
+    if follows and share < AGAIN_EXPLAINS:
+        return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
+    is_bent = share < LEAST_SWINGING or first.log_likelihood < SWINGING
+    if first.fit.swing is not None and is_bent:
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
     if share < LEAST_EXPLAINED and first.log_likelihood < STRONG:
         return NoteKind.TOO_NOISY.refusal(rope=span.number)
     return None
+
+
+def _follows_louder(pluck: Pluck, plucks: Sequence[Pluck]) -> bool:
+    """Whether a louder sound begins shortly before a pluck, in the same recording."""
+    return any(
+        one.recording == pluck.recording
+        and 0.0 < pluck.start - one.start < AGAIN
+        and one.signal_to_noise > pluck.signal_to_noise + LOUDER
+        for one in plucks
+    )
 
 
 def _why_two(heard: HeardRope, pair: Pair, span: RopeSpan) -> Refusal:

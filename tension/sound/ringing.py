@@ -29,6 +29,11 @@ UNCHANGED = 0.03
 chance meets seldom: half of all partials never. [1]"""
 GROWTH = -0.15
 """Median of the falls of a sound that swells. [1]"""
+BLOCK, HELD = 0.05, 5
+"""Blocks in which the level is looked at, and how many a signal is held. [s, 1]"""
+HOLDS, STOPS = 3.0, 15.0
+"""Level that a held signal keeps to, and by which it falls as it stops: a rope left to
+itself falls fastest at first. [dB]"""
 LEAST_RIGIDITY = 1.0
 """EI/m of the thinnest hoist rope, 6 mm, at a hundredth of the rigidity of a solid rod
 of its diameter. [m^4/s^2]"""
@@ -61,6 +66,10 @@ STOOD = 4
 """Partials that sounded before the pluck as after it, at least ... [1]"""
 STOOD_SHARE = 0.5
 """... and their number over that of the partials used. [1]"""
+EXACTLY, LOWEST, STOOD_EXACTLY = 0.04, 3, 2
+"""Distance from the comb, in spacings, of lines that are the partials themselves; the
+lowest of them, and how many of these are no chance: of 626 made ropes none has more
+than one. [1]"""
 NEAR = 0.15
 """Distance of such a line from the comb, which was fitted without it, in spacings."""
 CLEAR = 20.0
@@ -73,8 +82,9 @@ HIGHEST_STOOD = 600.0
 """Of partials that are loud. [Hz]"""
 STEADY = 0.3
 """Belief under which a line stood before the pluck. [1]"""
-LARGEST_SCATTER = 5e-4
-"""Multiples that scatter by more about a string are not exact, relative. [1]"""
+USUAL_SCATTER = 5e-4
+"""Multiples that scatter by more about a string are less sure to be exact, with the
+fourth power of it: hitch and neighbours pull partials of ropes. [1]"""
 LEAST_PARTIALS = 6
 """Fewer do not tell exact multiples from a stiff string. [1]"""
 
@@ -116,6 +126,8 @@ def why_no_rope(
             return NoteKind.SWELLS.refusal(recording=name)
         told = ", ".join(f"{f:.0f} Hz" for f in used[:4])
         return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
+    if all(_stops(one) for one in rings):
+        return NoteKind.ONLY_MUSIC.refusal(recording=name)
     other = _why_not_alone(rings, lines, fit, span)
     if other is not None:
         return other
@@ -123,11 +135,9 @@ def why_no_rope(
     if span.free_length is not None:
         speed = min(speed, 2.0 * span.free_length * fit.fundamental_frequency)
     least = SLACK * 4.0 * np.pi**2 * LEAST_RIGIDITY / speed**4
-    if fit.swing is not None:
-        # what repeats evenly has no resonance among its tones
-        return None
     stretch, uncertainty = _stretch(used, fit.modes)
-    if stretch + MARGIN * uncertainty < least:
+    # what repeats evenly has no resonance among its tones
+    if fit.swing is None and stretch + MARGIN * uncertainty < least:
         return NoteKind.EXACT_MULTIPLES.refusal(recording=name, spacing=fit.spacing)
     return None
 
@@ -163,6 +173,19 @@ def _falls(rings: Sequence[RingOf], frequencies: Array) -> Array:
         )
         falls.append(np.log((early + 1e-30) / (late + 1e-30)))
     return np.asarray(np.mean(falls, axis=0), dtype=np.float64)
+
+
+def _stops(one: RingOf) -> bool:
+    """Whether what sounds is held at one level and then stops at once."""
+    length = round(BLOCK * one.ring.sampling_rate)
+    n_blocks = one.ring.samples.size // length
+    blocks = one.ring.samples[: n_blocks * length].reshape(n_blocks, length)
+    level = 10.0 * np.log10(np.mean(blocks**2, axis=1) + 1e-30)
+    return any(
+        float(np.ptp(level[k - HELD : k])) < HOLDS
+        and float(np.max(level[k + 1 :])) < level[k - 1] - STOPS
+        for k in range(HELD, n_blocks - 1)
+    )
 
 
 def _orders(lines: Lines, fit: StringFit) -> tuple[NDArray[np.int64], Array]:
@@ -204,6 +227,29 @@ def _stood_before(lines: Lines, fit: StringFit) -> bool:
     return False
 
 
+def lowest_stood(lines: Lines, fit: StringFit) -> bool:
+    """Tell whether the lowest partials sounded before the pluck, mains left aside.
+
+    Parameters
+    ----------
+    lines : Lines
+        Of the rings.
+    fit : StringFit
+        The numbering chosen.
+
+    Returns
+    -------
+    bool
+        True of a pluck played backwards, or while another rope of the same pitch still
+        rang, which only the others of a set can tell.
+    """
+    order, distance = _orders(lines, fit)
+    stood = (lines.weights < STEADY) & (lines.levels > CLEAR) & (order <= LOWEST)
+    stood &= ~near_mains(lines.frequencies)
+    stood &= distance * lines.frequencies < EXACTLY * fit.spacing
+    return bool(np.count_nonzero(stood) >= STOOD_EXACTLY)
+
+
 def _stretch(frequencies: Array, modes: NDArray[np.int64]) -> tuple[float, float]:
     """Slope of ln(f_n/n) over f_n^2/2, robust, and its standard uncertainty. [s^2]."""
     if modes.size < LEAST_PARTIALS:
@@ -223,6 +269,4 @@ def _stretch(frequencies: Array, modes: NDArray[np.int64]) -> tuple[float, float
         scatter2 = float(np.sum(weights * left**2) / (modes.size - 2.0)) + 2.5e-9
         uncertainty = float(np.sqrt(scatter2 / spread))
         weights = 5.0 / (4.0 + left**2 / scatter2)
-    if scatter2 > LARGEST_SCATTER**2:
-        return slope, float("inf")
-    return slope, uncertainty
+    return slope, uncertainty * max(scatter2 / USUAL_SCATTER**2, 1.0) ** 2
