@@ -23,7 +23,7 @@ RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
 """Rivals by counting every line as another multiple."""
 SHIFTS = (-3, -2, -1, 1, 2, 3)
 """Rivals by counting on from another line."""
-CLEAR = 60.0
+CLEAR = 100.0
 """Evidence beyond which the first fit needs no second look. [1]"""
 AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
