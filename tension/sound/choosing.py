@@ -27,14 +27,14 @@ model had found, three in four explain less. [1]"""
 LEAST_SWINGING, SWINGING = 0.7, 45.0
 """A string whose socket swings bends to much: without a set that bears it out it must
 explain so much, as nine in ten on rods do and strummed sets taken for one do not, and
-have so much evidence: music has had 42. [1]"""
+have so much evidence: a pluck played backwards has had 42. [1]"""
 ALONE = 20.0
 """Evidence that a rope needs which no others bear out: music and machines find a comb
 by chance in more recordings than a set has ropes. [1]"""
 STRONGEST, STANDS_OUT = 3, 16.0
 """So many partials must stand so far over noise, without a set that bears it out: peaks
 of noise that swells with the wind reach 14 dB, and of 626 made ropes heard alone the
-third partial was under 17 dB in none. [1, dB]"""
+third partial was under 16.9 dB in none. [1, dB]"""
 AGAIN, LOUDER = 0.6, 10.0
 """A louder sound so soon before a pluck, its level over what stood before so much
 higher: a hand is drawn along the ropes, and the last is taken for the pluck. [s, dB]"""

@@ -19,7 +19,7 @@ FRAME_SCATTER = 0.011
 """Scatter of phases that noise does not explain, neighbours 20 dB down. [cycles]"""
 WANDER = 3.5
 """Neighbouring frames wander together: variance counts so many times. With this and the
-above 96 in 100 of 1150 ropes of made contact, phone and hard sets lay within two
+above 97 in 100 of 990 ropes of made contact, phone and hard sets lay within two
 standard uncertainties, 94 to 99 in each third. [1]"""
 LARGEST_OFFSET = 5e-3
 """A phase that runs off more follows another line: planes, glides. [1]"""
