@@ -24,10 +24,12 @@ LEAST_EXPLAINED, STRONG = 0.5, 35.0
 """A string that explains less than half of what stands out needs so much evidence, or
 a set whose other ropes sound alike: of made ropes counted wrongly, on rods that no
 model had found, three in four explain less. [1]"""
-LEAST_SWINGING, SWINGING = 0.7, 45.0
+LEAST_SWINGING = 0.7
 """A string whose socket swings bends to much: without a set that bears it out it must
-explain so much, as nine in ten on rods do and strummed sets taken for one do not, and
-have so much evidence: a pluck played backwards has had 42. [1]"""
+explain so much, as nine in ten on rods do and strummed sets taken for one do not."""
+DOUBTED = 45.0
+"""Evidence under which a rope without a set is doubted for a socket that swings, for
+faint partials and for what stood before: a pluck played backwards has had 42. [1]"""
 ALONE = 20.0
 """Evidence that a rope needs which no others bear out: music and machines find a comb
 by chance in more recordings than a set has ropes. [1]"""
@@ -142,18 +144,19 @@ def _why_weak(
     span: RopeSpan, heard: HeardRope, lines: Lines, first: Reading
 ) -> Refusal | None:
     """Refuse what stands out or explains little, where no set bears it out."""
-    if lowest_stood(lines, first.fit):
+    is_doubted = first.log_likelihood < DOUBTED
+    if is_doubted and lowest_stood(lines, first.fit):
         return NoteKind.STOOD_BEFORE.refusal(rope=span.number)
     share = explained_share(lines, first.fit)
     levels = np.sort(10.0 * np.log10(lines.levels[first.fit.lines]))[::-1]
     is_faint = np.count_nonzero(levels > STANDS_OUT) < min(STRONGEST, levels.size)
-    if is_faint or first.log_likelihood < ALONE:
+    if (is_doubted and is_faint) or first.log_likelihood < ALONE:
         return NoteKind.TOO_NOISY.refusal(rope=span.number)
     follows = all(_follows_louder(one.pluck, heard.plucks) for one in heard.rings)
     if follows and share < AGAIN_EXPLAINS:
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
-    is_bent = share < LEAST_SWINGING or first.log_likelihood < SWINGING
-    if first.fit.swing is not None and is_bent:
+    is_bent = first.fit.swing is not None
+    if is_bent and (is_doubted or share < LEAST_SWINGING):
         return NoteKind.SEVERAL_SOUND.refusal(rope=span.number)
     if share < LEAST_EXPLAINED and first.log_likelihood < STRONG:
         return NoteKind.TOO_NOISY.refusal(rope=span.number)
