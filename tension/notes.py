@@ -117,13 +117,6 @@ class NoteKind(Enum):
         "tension.",
         "Use a finger or a strap, not a hammer.",
     )
-    TWO_ROPES = (
-        110,
-        "two-ropes",
-        "Two ropes sound about equally loud in the recording of rope {rope}: "
-        "{first:.2f} Hz and {second:.2f} Hz.",
-        "Rest a gloved hand on the neighbours, without pushing, and pluck one rope.",
-    )
     NEIGHBOUR_SOUNDS = (
         111,
         "neighbour-sounds",
@@ -288,17 +281,11 @@ class NoteKind(Enum):
     SEVERAL_SOUND = (
         135,
         "several-ropes",
-        "Beside the tones counted for rope {rope} others are about as loud: several "
-        "ropes were plucked at once, or something else rings along.",
+        "Of what is heard in the recording of rope {rope} only {percent:.0f} % are "
+        "partials of one string, of {frequency:.2f} Hz: several ropes were plucked at "
+        "once, or something else rings along.",
         "Rest a gloved hand on the neighbours, without pushing, pluck one rope, and "
         "let it ring alone.",
-    )
-    STOOD_BEFORE = (
-        136,
-        "sounded-before",
-        "What was counted for rope {rope} sounded just as loud before the pluck.",
-        "Let everything come to rest, record five seconds of quiet, then pluck; give "
-        "the recording as it was made.",
     )
     ONLY_BUMPS = (
         137,
@@ -333,13 +320,6 @@ class NoteKind(Enum):
         "ends-early",
         "{recording} ends {seconds:.1f} s after the pluck.",
         "Let the rope ring for five seconds before the recorder is stopped.",
-    )
-    WEAK_SOUNDS = (
-        142,
-        "weak-sounds",
-        "Weak sounds in the recordings of rope {rope} are not of its pitch and are "
-        "left out: {times}.",
-        "Measure rope {rope} again if these were its plucks.",
     )
     GAIN_CONTROL = (
         143,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from tension.cli.result_text import notes_lines
 from tension.cli.text import printable, table, wrapped
-from tension.sound.hearing import Pluck, RopeHearing
+from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.wording import Terms, say
 from tension.workflow.pluck import HeardFile
 
@@ -58,9 +58,10 @@ def _rope_lines(rope: RopeHearing, *, width: int, terms: Terms) -> list[str]:
         f"probability {_chance(rival.probability)}"
         for rival in rope.rivals[:3]
     ]
+    lines += [_check_line(check) for check in rope.checks]
     if rope.hum:
         tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
-        lines.append(wrapped(f"hum told apart at {tones} Hz", width, "  "))
+        lines.append(wrapped(f"hum taken out at {tones} Hz", width, "  "))
     if rope.plucks:
         rows = [_pluck_row(pluck) for pluck in rope.plucks[:MOST_PLUCKS]]
         lines.append(
@@ -84,6 +85,16 @@ def _rope_lines(rope: RopeHearing, *, width: int, terms: Terms) -> list[str]:
         lines += _more(len(rope.partials) - MOST_PARTIALS, "partials")
     lines += notes_lines(rope.notes, width=width, terms=terms)
     return lines
+
+
+def _check_line(check: Check) -> str:
+    """What a string was held against, with its figure and what it needs."""
+    outcome = "passed" if check.passed else "NOT PASSED"
+    if check.name == "count":
+        figures = f"{_chance(check.value)}, needs {_chance(check.least)}"
+        return f"  check, partials counted right: {figures}: {outcome}"
+    figures = f"log-odds {check.value:+.1f}, needs {check.least:+.1f}"
+    return f"  check, one rope rings: {figures}: {outcome}"
 
 
 def _chance(probability: float) -> str:

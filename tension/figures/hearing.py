@@ -105,44 +105,45 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
     axes.set_title(title, loc="left", fontsize="medium")
 
 
-def draw_decay(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
-    """Draw how the level falls after each pluck that was used.
+def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
+    """Draw the lines with their decays: partials fall, hum does not.
 
     Parameters
     ----------
-    recording : Recording
-        The sound.
     hearing : SetHearing
-        What was heard in it.
+        What was heard in a recording.
     axes : Axes
         Where to draw.
     """
-    block = max(int(0.05 * recording.sampling_rate), 1)
-    used = [pluck for pluck in _plucks(recording, hearing) if pluck.is_used]
-    shown = sorted(used, key=lambda p: -p.signal_to_noise)[: len(_LINE_STYLES)]
-    for pluck, style in zip(sorted(shown, key=lambda p: p.index), _LINE_STYLES):  # noqa: B905
-        samples = _part(recording, pluck)
-        n_blocks = len(samples) // block
-        if n_blocks < 2:
+    longest = 0.0
+    for rope, style in zip(hearing.ropes, _LINE_STYLES):  # noqa: B905
+        known = [p for p in rope.partials if np.isfinite(p.decay_time)]
+        if not known:
             continue
-        power = np.mean(
-            samples[: n_blocks * block].reshape(n_blocks, block) ** 2, axis=1
-        )
-        levels = 10.0 * np.log10(power + 1e-20)
-        times = (np.arange(n_blocks) + 0.5) * block / recording.sampling_rate
+        known.sort(key=lambda p: p.frequency)
+        times = [p.decay_time for p in known]
+        longest = max(longest, *times)
         axes.plot(
+            [p.frequency for p in known],
             times,
-            levels,
             color="black",
             linestyle=style,
-            linewidth=0.9,
-            label=f"pluck {pluck.index}",
+            linewidth=0.6,
+            marker="^",
+            markersize=4,
+            label=f"rope {rope.number}",
         )
-    axes.set_xlabel("Time after the pluck / s")
-    axes.set_ylabel("Level / dB")
-    left_out = f" (the {len(shown)} clearest)" if len(used) > len(shown) else ""
-    axes.set_title(f"Decay of the plucks used{left_out}", loc="left", fontsize="medium")
-    if axes.get_legend_handles_labels()[0]:
+    for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
+        axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
+    axes.set_ylim(0.0, 1.15 * longest if longest else 1.0)
+    axes.set_xlabel("Frequency / Hz")
+    axes.set_ylabel("Decay time / s")
+    axes.set_title(
+        "Partials (▲) by the time in which they fall to 1/e; hum (dashed) does not fall",
+        loc="left",
+        fontsize="medium",
+    )
+    if len(axes.get_legend_handles_labels()[0]) > 1:
         axes.legend(fontsize=7)
 
 

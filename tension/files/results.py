@@ -205,7 +205,7 @@ def rope_hearing_document(rope: RopeHearing) -> Document:
     Returns
     -------
     dict
-        Fundamental, partials, plucks, rivals, refusal, notes.
+        Fundamental, partials, plucks, rivals, checks, refusal, notes.
     """
     fundamental = number(rope.fundamental_frequency)
     return {
@@ -232,6 +232,15 @@ def rope_hearing_document(rope: RopeHearing) -> Document:
                 "probability": number(rival.probability),
             }
             for rival in rope.rivals
+        ],
+        "checks": [
+            {
+                "name": check.name,
+                "value": number(check.value),
+                "least": number(check.least),
+                "passed": check.passed,
+            }
+            for check in rope.checks
         ],
         "refused": rope.refusal.code if rope.refusal else None,
         "refusal": None

@@ -5,7 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.conclude import conclude
+from tension.sound.decision.decide import decide, why_refused
+from tension.sound.decision.lending import lend
+from tension.sound.decision.posterior import Posterior, weigh_candidates
 from tension.sound.hearing import (
     HearingPrior,
     Hypothesis,
@@ -13,16 +15,14 @@ from tension.sound.hearing import (
     RopeSpan,
     SetHearing,
 )
-from tension.sound.joint import weigh_readings
-from tension.sound.lending import lend
+from tension.sound.plucks.rings import find_rings
 from tension.sound.recording import Take
-from tension.sound.rings import find_rings
-from tension.sound.rope import hear_rope
-from tension.sound.shared import share_stiffness
-from tension.sound.standing import stand_in_set
+from tension.sound.refinement.conclude import conclude
+from tension.sound.refinement.shared import Measured, share_stiffness
+from tension.sound.strings.candidates import RopeCandidates, candidates_of
 
 LEAST_WEIGHT = 1e-4
-"""Joint numberings lighter than this are left out. [1]"""
+"""Joint assignments lighter than this are left out. [1]"""
 
 
 def hear_set(
@@ -48,23 +48,23 @@ def hear_set(
 
     Notes
     -----
-    Each rope is heard by itself: rings are cut, lines found in the window that suits
-    their decay, hum told by standing before the pluck and not decaying, rival combs
-    fitted and weighed. Then the set decides between the rivals that each recording
-    allows, and the phases of the partials give the frequency that is left when glide
-    has died.
+    Hum is taken out, rings are cut, and lines are found in the window that suits their
+    decay; strings that they could be the partials of are fitted and weighed, the set
+    together; the likeliest is held against two checks; the phases of its partials give
+    the frequency that is left when glide has died.
     """
     expected = prior or HearingPrior()
     found = find_rings(takes, [span.number for span in spans])
-    heard = [hear_rope(found[span.number], span, expected) for span in spans]
+    heard = [candidates_of(found[span.number], span, expected) for span in spans]
     heard = lend(heard, spans)
-    readings = [one.readings if one.is_open else () for one in heard]
-    lengths = [span.free_length for span in spans]
-    probabilities = weigh_readings(readings, lengths, expected)
-    heard = stand_in_set(heard, spans, probabilities, expected)
+    posteriors = weigh_candidates(
+        [one.candidates for one in heard],
+        [span.free_length for span in spans],
+        expected,
+    )
     concluded = [
-        conclude(span, one, weights)
-        for span, one, weights in zip(spans, heard, probabilities, strict=True)
+        _concluded(span, one, posterior, takes)
+        for span, one, posterior in zip(spans, heard, posteriors, strict=True)
     ]
     measured = [one for _, one in concluded if one is not None]
     shared = share_stiffness(measured, expected)
@@ -97,8 +97,36 @@ def hear_set(
     )
 
 
+def _concluded(
+    span: RopeSpan, heard: RopeCandidates, posterior: Posterior, takes: Sequence[Take]
+) -> tuple[RopeHearing, Measured | None]:
+    """Give a rope or refuse it."""
+    decision = decide(heard, posterior) if heard.refusal is None else None
+    if decision is not None and decision.reason is None:
+        return conclude(span, heard, decision)
+    refusal = heard.refusal
+    if refusal is None:
+        recording = next(t.recording for t in takes if span.number in t.ropes)
+        refusal = why_refused(span, heard, decision, recording)
+    nothing = float("nan")
+    hearing = RopeHearing(
+        number=span.number,
+        fundamental_frequency=nothing,
+        relative_uncertainty=nothing,
+        inharmonicity=nothing,
+        signal_to_noise=nothing,
+        plucks=heard.plucks,
+        hum=heard.hum,
+        rivals=decision.rivals if decision else (),
+        checks=decision.checks if decision else (),
+        refusal=refusal,
+        notes=heard.notes,
+    )
+    return hearing, None
+
+
 def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint numberings of the ropes given, heaviest first."""
+    """Joint assignments of the ropes given, heaviest first."""
     joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
     for rope in ropes:
         rest = sum(rival.probability for rival in rope.rivals)

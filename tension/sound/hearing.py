@@ -224,13 +224,42 @@ class Rival:
     Attributes
     ----------
     fundamental_frequency : float
-        Under that numbering. [Hz]
+        Under that assignment. [Hz]
     probability : float
         After the set was heard. [1]
     """
 
     fundamental_frequency: float
     probability: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Check:
+    """One check that a string was held against.
+
+    Attributes
+    ----------
+    name : str
+        "count" (probability of its count among the rivals) or "rope" (ln of the odds
+        that one rope rings and is counted right).
+    value, least : float
+        What it shows and what it needs. [1]
+    """
+
+    name: str
+    value: float
+    least: float
+
+    @property
+    def passed(self) -> bool:
+        """Whether it shows enough.
+
+        Returns
+        -------
+        bool
+            True from the least value on.
+        """
+        return self.value >= self.least
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -257,9 +286,11 @@ class RopeHearing:
     hum : tuple of HumLine
         Steady lines told apart.
     rivals : tuple of Rival
-        Other numberings, likeliest first; the chosen one left out.
+        Other assignments, likeliest first; the chosen one left out.
     refusal : Refusal or None
         Why there is no number.
+    checks : tuple of Check
+        What the string was held against, in order; empty if none was found.
     notes : tuple of Note
         What was doubtful.
     """
@@ -274,12 +305,13 @@ class RopeHearing:
     hum: tuple[HumLine, ...] = ()
     rivals: tuple[Rival, ...] = ()
     refusal: Refusal | None = None
+    checks: tuple[Check, ...] = ()
     notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Hypothesis:
-    """One joint numbering of the partials of all ropes given.
+    """One joint assignment of the partials of all ropes given.
 
     Attributes
     ----------

@@ -92,7 +92,7 @@ def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> No
     wave, spectrum, decay = figure.subplots(3, 1)
     draw_wave(heard.recording, heard.hearing, wave)
     draw_spectrum(heard.recording, heard.hearing, spectrum)
-    draw_decay(heard.recording, heard.hearing, decay)
+    draw_decay(heard.hearing, decay)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
 

@@ -29,7 +29,7 @@ def axes_of(figure: Figure) -> Axes:
 
 def test_decays_are_told_apart_by_their_lines_and_few(memo: HeardFile) -> None:
     axes = axes_of(Figure())
-    draw_decay(memo.recording, memo.hearing, axes)
+    draw_decay(memo.hearing, axes)
     lines = axes.get_lines()
     assert 2 <= len(lines) <= 4
     assert len({line.get_linestyle() for line in lines}) == len(lines)

@@ -7,8 +7,8 @@ characteristic equation k1 tan(k2) = k2 tanh(k1), found by bisection.
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.sound.lines.spectra import Lines, believed
 from tension.sound.recording import Recording, Take
-from tension.sound.spectra import Lines, believed
 
 Array = NDArray[np.float64]
 RATE = 4000.0

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.sound.gain import FALLS, gain_fall
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan
+from tension.sound.plucks.gain import FALLS, gain_fall
 from tests.sound.made import RATE, clamped_pinned_modes, recording, ring, take
 from tests.synthesis.recorder import GainControl
 

@@ -1,14 +1,16 @@
 """Strings that a set lends to a rope of which little is heard."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tension.notes import NoteKind
+from tension.sound.decision.lending import lend
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.lending import lend
-from tension.sound.partials import fit_string
-from tension.sound.rope import HeardRope, read_lines
-from tension.sound.spectra import Lines
+from tension.sound.lines.spectra import Lines
+from tension.sound.strings.candidates import RopeCandidates, find_candidates
+from tension.sound.strings.string_fit import fit_string
 from tests.sound.made import clamped_pinned_modes, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0
@@ -20,12 +22,11 @@ def _lines(speed: float, modes: list[int], stray: int = 0, seed: int = 0) -> Lin
     return made_lines(np.concatenate([f, rng.uniform(20.0, 300.0, stray)]))
 
 
-def _heard(lines: Lines) -> HeardRope:
+def _heard(lines: Lines) -> RopeCandidates:
     span = RopeSpan(number=1, free_length=LENGTH)
-    readings = read_lines(lines, span, HearingPrior())
-    is_weak = not readings or readings[0].log_likelihood < 17.0
-    refusal = NoteKind.TOO_NOISY.refusal(rope=1) if is_weak else None
-    return HeardRope(lines=lines, readings=readings, refusal=refusal, is_weak=is_weak)
+    return RopeCandidates(
+        lines=lines, candidates=find_candidates(lines, span, HearingPrior())
+    )
 
 
 def _spans(count: int) -> list[RopeSpan]:
@@ -37,12 +38,10 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
     seed: int,
 ) -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
-    few = HeardRope(
-        lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed), is_weak=True
-    )
+    few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed))
     lent = lend([*clear, few], _spans(3))[2]
     truth = clamped_pinned_modes(LENGTH, 80.0, RIGIDITY, 1)[0]
-    best = lent.readings[0].fit
+    best = lent.candidates[0].fit
     assert best.fundamental_frequency == pytest.approx(truth, rel=2e-3)
     rigidity = (best.bending * (2.0 * LENGTH * best.spacing) ** 2 / (2.0 * np.pi)) ** 2
     assert rigidity == pytest.approx(RIGIDITY, rel=0.15)
@@ -50,8 +49,8 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
 
 def test_one_rope_alone_lends_no_stiffness() -> None:
     clear = _heard(_lines(88.0, list(range(1, 15))))
-    few = HeardRope(lines=_lines(80.0, [2, 3, 5, 8]), is_weak=True)
-    assert lend([clear, few], _spans(2))[1].readings == ()
+    few = RopeCandidates(lines=_lines(80.0, [2, 3, 5, 8]))
+    assert lend([clear, few], _spans(2))[1].candidates == ()
 
 
 def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
@@ -61,3 +60,18 @@ def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
     assert held is not None
     assert held.bending == pytest.approx(told, rel=5e-3)
     assert held.covariance[1, 1] < (2e-3 * told) ** 2
+
+
+def test_a_rope_beyond_doubt_is_lent_no_other_string() -> None:
+    clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0, 80.0)]
+    lent = lend(clear, _spans(3))
+    assert [one.candidates for one in lent] == [one.candidates for one in clear]
+
+
+def test_a_rope_refused_or_of_unknown_length_lends_and_borrows_nothing() -> None:
+    clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
+    few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9]))
+    refused = replace(clear[0], refusal=NoteKind.TOO_NOISY.refusal(rope=1))
+    assert lend([refused, clear[1], few], _spans(3))[2].candidates == ()
+    spans = [*_spans(2), RopeSpan(number=3)]
+    assert lend([*clear, few], spans)[2].candidates == ()

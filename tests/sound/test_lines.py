@@ -1,15 +1,14 @@
-"""Lines in their windows, and hum told from partials."""
+"""Lines in their windows."""
 
 import numpy as np
 
-from tension.sound.hum import Ring, near_mains, ring_belief
-from tension.sound.spectra import Lines, find_lines, noise_at
+from tension.sound.lines.spectra import Lines, find_lines
 
 RATE = 4000.0
 
 
-def _lines(samples: np.ndarray, before: np.ndarray) -> Lines:
-    return find_lines([samples], [before], RATE, 8.0)
+def _lines(samples: np.ndarray) -> Lines:
+    return find_lines([samples], RATE, 8.0)
 
 
 def test_a_line_is_found_where_it_is_within_its_uncertainty() -> None:
@@ -19,7 +18,7 @@ def test_a_line_is_found_where_it_is_within_its_uncertainty() -> None:
         t = np.arange(int(4 * RATE)) / RATE
         f = rng.uniform(60.0, 200.0)
         wave = np.exp(-t / 1.5) * np.cos(2 * np.pi * f * t + rng.uniform(0, 6.28))
-        lines = _lines(wave + 0.5 * rng.standard_normal(t.size), np.empty(0))
+        lines = _lines(wave + 0.5 * rng.standard_normal(t.size))
         best = int(np.argmax(lines.levels))
         errors.append((lines.frequencies[best] - f) / lines.uncertainties[best])
     # stated for the peak alone: within a factor of two of the scatter
@@ -31,7 +30,7 @@ def test_a_quick_decay_gets_a_short_window_and_a_slow_one_a_long() -> None:
     wave = np.exp(-t / 3.0) * np.cos(2 * np.pi * 20.0 * t)
     wave += np.exp(-t / 0.1) * np.cos(2 * np.pi * 400.0 * t)
     rng = np.random.default_rng(1)
-    lines = _lines(wave + 0.01 * rng.standard_normal(t.size), np.empty(0))
+    lines = _lines(wave + 0.01 * rng.standard_normal(t.size))
     at = {round(f): d for f, d in zip(lines.frequencies, lines.durations, strict=True)}
     assert at[20] >= 2.4
     assert at[400] <= 0.6
@@ -41,37 +40,7 @@ def test_side_lobes_of_a_strong_line_are_no_lines() -> None:
     t = np.arange(int(5 * RATE)) / RATE
     wave = np.exp(-t / 1.0) * np.cos(2 * np.pi * 100.0 * t)
     rng = np.random.default_rng(2)
-    lines = _lines(wave + 1e-3 * rng.standard_normal(t.size), np.empty(0))
+    lines = _lines(wave + 1e-3 * rng.standard_normal(t.size))
     high = lines.frequencies[10 * np.log10(lines.levels) > 20.0]
     # 80 dB below, within 5 Hz, is where a damped line itself still stands
     assert np.all(np.abs(high - 100.0) < 5.0)
-
-
-def test_hum_stands_before_and_stays_and_a_partial_does_not() -> None:
-    t = np.arange(int(6 * RATE)) / RATE
-    rng = np.random.default_rng(4)
-    onset = int(1.0 * RATE)
-    wave = 0.3 * np.cos(2 * np.pi * 100.04 * t) + 0.02 * rng.standard_normal(t.size)
-    u = t[: t.size - onset]
-    # a partial two hertz beside the hum, and one just at a mains multiple
-    for f in (98.0, 150.03, 61.0):
-        wave[onset:] += 0.5 * np.exp(-u / 0.8) * np.cos(2 * np.pi * f * u)
-    before, ring = wave[: onset - 400], wave[onset:]
-    lines = _lines(ring, before)
-    density = noise_at(ring, before, RATE, lines.frequencies)
-    belief = ring_belief(
-        lines, Ring(samples=ring, before=before, sampling_rate=RATE), density
-    )
-
-    def at(frequency: float) -> float:
-        return float(belief[np.argmin(np.abs(lines.frequencies - frequency))])
-
-    assert at(100.04) < 0.1
-    assert at(98.0) > 0.9
-    assert at(61.0) > 0.9
-    assert at(150.03) > 0.9
-
-
-def test_mains_multiples_are_known_with_their_stray() -> None:
-    assert near_mains(np.array([50.05, 120.2, 239.9, 300.3])).all()
-    assert not near_mains(np.array([55.0, 110.0, 135.0])).any()

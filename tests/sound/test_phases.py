@@ -3,10 +3,15 @@
 import numpy as np
 import pytest
 
-from tension.sound.partials import StringFit
-from tension.sound.phases import PhaseFit, _positive, fit_phases
-from tension.sound.planes import SHARES, SPLITS, PhaseRows, plane_targets
-from tension.sound.tracks import follow_phases
+from tension.sound.refinement.phases import PhaseFit, _positive, fit_phases
+from tension.sound.refinement.polarisations import (
+    SHARES,
+    SPLITS,
+    PhaseRows,
+    plane_targets,
+)
+from tension.sound.refinement.tracks import follow_phases
+from tension.sound.strings.string_fit import StringFit
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
 LENGTH, SPEED, RIGIDITY = 3.0, 90.0, 15.0

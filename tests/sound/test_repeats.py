@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.sound.events import OCTAVES, STEP
 from tension.sound.hearing import Pluck
-from tension.sound.hum import Ring
-from tension.sound.repeats import (
+from tension.sound.plucks.portraits import OCTAVES, STEP
+from tension.sound.plucks.repeats import (
     find_swaps,
     is_apart,
     mean_image,
     odd_ones,
     shift_between,
 )
-from tension.sound.rings import RingOf, RopeRings, settle_repeats
+from tension.sound.plucks.ring import Ring
+from tension.sound.plucks.rings import RopeRings, settle_repeats
 
 
 def image(fundamental: float, seed: int = 0) -> np.ndarray:
@@ -59,41 +59,52 @@ def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
     assert find_swaps(rounds) == [(2, 3)]
 
 
-def _ring_of(pitch: float, level: float, start: float) -> RingOf:
-    """A ring with its image and its level over what stood before [dB]."""
+def _ring_of(pitch: float, start: float, entry: int) -> Ring:
+    """A ring of one round of a memo, with its image."""
     pluck = Pluck(
         recording="memo.wav",
         index=round(start),
         start=start,
         end=start + 2.0,
         is_used=True,
-        signal_to_noise=level,
+        signal_to_noise=30.0,
     )
-    sound = Ring(samples=np.ones(10), before=np.ones(10), sampling_rate=1000.0)
-    return RingOf(ring=sound, pluck=pluck, take=0, image=image(pitch, round(start)))
+    return Ring(
+        samples=np.ones(10),
+        sampling_rate=1000.0,
+        pluck=pluck,
+        take=0,
+        entry=entry,
+        rise=1.0,
+        image=image(pitch, round(start)),
+    )
 
 
-def _settled(*rings: RingOf) -> RopeRings:
-    """What is left of a rope's rings."""
-    rope = RopeRings(rings=list(rings), plucks=[one.pluck for one in rings])
-    settle_repeats({1: rope})
-    return rope
+def _rope(first: float, last: float, start: float, entry: int) -> RopeRings:
+    rings = [_ring_of(first, start, entry), _ring_of(last, start + 40.0, entry + 10)]
+    return RopeRings(rings=rings, plucks=[one.pluck for one in rings])
 
 
-def test_a_weak_sound_of_another_pitch_is_left_out_and_told() -> None:
-    rope = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(15.1, 12.0, 6.0))
-    assert rope.refusal is None
-    assert [one.pluck.start for one in rope.rings] == [1.0]
-    assert [note.code for note in rope.notes] == ["weak-sounds"]
-    assert "6.0 s (memo.wav)" in rope.notes[0].text
-    assert [pluck.is_used for pluck in rope.plucks] == [True, False]
-    # the weak ring of the same pitch stays
-    both = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(14.0, 12.0, 6.0))
-    assert len(both.rings) == 2
+def test_ropes_changed_over_are_refused_by_name_and_the_others_stay() -> None:
+    found = {
+        1: _rope(13.0, 13.0, 1.0, 0),
+        2: _rope(14.0, 15.0, 4.0, 1),
+        3: _rope(15.0, 14.0, 7.0, 2),
+    }
+    settle_repeats(found)
+    assert found[1].refusal is None
+    assert len(found[1].rings) == 2
+    for number in (2, 3):
+        refusal = found[number].refusal
+        assert refusal is not None
+        assert refusal.code == "ropes-swapped"
+        assert "2" in refusal.text
+        assert "3" in refusal.text
+        assert not found[number].rings
 
 
-def test_two_plucks_of_different_pitch_and_like_level_are_refused() -> None:
-    rope = _settled(_ring_of(14.0, 30.0, 1.0), _ring_of(15.1, 26.0, 6.0))
-    assert rope.refusal is not None
-    assert rope.refusal.code == "plucks-apart"
-    assert not rope.rings
+def test_one_rope_of_two_pitches_is_no_swap() -> None:
+    found = {2: _rope(14.0, 15.0, 4.0, 1), 3: _rope(13.0, 13.0, 7.0, 2)}
+    settle_repeats(found)
+    assert [rope.refusal for rope in found.values()] == [None, None]
+    assert all(len(rope.rings) == 2 for rope in found.values())

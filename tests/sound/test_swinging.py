@@ -10,17 +10,15 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind
 from tension.physics.hitch_end import hitch_lines
+from tension.sound.decision.lending import lend
 from tension.sound.hearing import HearingPrior, RopeSpan, SwingPrior
-from tension.sound.joint import Reading
-from tension.sound.lending import lend
-from tension.sound.partials import explained_share, fit_string
-from tension.sound.rope import HeardRope
-from tension.sound.spectra import Lines
-from tension.sound.standing import stand_in_set
-from tension.sound.stiffstring import mode_frequencies
-from tension.sound.swinging import Swing, end_turn
-from tension.sound.swingprior import expected_ends
-from tension.sound.swingsearch import search_swings, search_told
+from tension.sound.lines.spectra import Lines
+from tension.sound.strings.candidate import Candidate
+from tension.sound.strings.candidates import RopeCandidates
+from tension.sound.strings.string_fit import explained_share, fit_string
+from tension.sound.strings.swing_prior import expected_ends
+from tension.sound.strings.swing_search import search_swings, search_told
+from tension.sound.strings.swinging import Swing, end_turn
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
 from tests.synthesis.records import write_set
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
@@ -119,41 +117,19 @@ def test_a_known_rod_moves_the_resonance_expected() -> None:
     assert unknown.widths[1] > expected.widths[1]
 
 
-def _reading(frequency: float, evidence: float, swing: Swing | None) -> Reading:
+def _candidate(frequency: float, evidence: float, swing: Swing | None) -> Candidate:
     on_rod, _ = _rope(0.3)
     fit = fit_string(_lines(on_rod), frequency, 1e-6, 1)
     assert fit is not None
     fit = replace(fit, spacing=frequency, bending=2e-3, swing=swing)
-    return Reading(fit=fit, log_likelihood=evidence)
-
-
-def test_a_pitch_apart_from_the_others_needs_more_evidence_where_sockets_swing() -> (
-    None
-):
-    swing = Swing(resonances=(40.0, 200.0), bandwidths=(8.0, 1.0))
-    clear = []
-    for k in range(3):
-        still = _reading(12.0 + k / 50, 80.0, None)
-        comb = mode_frequencies(
-            np.arange(1.0, 12.0), still.fit.spacing, still.fit.dispersion, 1
-        )
-        clear.append(HeardRope(lines=_lines(comb), readings=(still,)))
-    stray = np.sort(np.random.default_rng(1).uniform(30.0, 400.0, 12))
-    apart = HeardRope(lines=_lines(stray), readings=(_reading(9.0, 33.0, swing),))
-    spans = [RopeSpan(number=k + 1, free_length=LENGTH) for k in range(4)]
-    weights = [np.ones(1)] * 4
-    lent = stand_in_set([*clear, apart], spans, weights, HearingPrior())
-    assert [one.refusal for one in lent[:3]] == [None] * 3
-    refusal = lent[3].refusal
-    assert refusal is not None
-    assert refusal.code == NoteKind.AMBIGUOUS.code
+    return Candidate(fit=fit, log_likelihood=evidence)
 
 
 def test_sockets_at_rest_are_left_alone() -> None:
     lines = _lines(_rope(0.3)[0])
-    heard = [HeardRope(lines=lines, readings=(_reading(12.0, 80.0, None),))]
+    heard = [RopeCandidates(lines=lines, candidates=(_candidate(12.0, 80.0, None),))]
     lent = lend(heard, [RopeSpan(number=1, free_length=LENGTH)])
-    assert lent[0].readings == heard[0].readings
+    assert lent[0].candidates == heard[0].candidates
     assert not lent[0].beside_swings
 
 

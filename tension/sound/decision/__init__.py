@@ -1,0 +1,1 @@
+"""From candidates to one string or the reason why there is none."""

@@ -1,0 +1,1 @@
+"""From rings to lines: frequency, level, decay, and which of them are hum."""

@@ -1,0 +1,1 @@
+"""From recordings to the rings of each rope."""

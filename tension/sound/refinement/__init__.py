@@ -1,0 +1,1 @@
+"""From the chosen string to its fundamental and the uncertainty of it."""

@@ -1,0 +1,1 @@
+"""From lines to candidate strings: mode assignments with their likelihoods."""

@@ -1,0 +1,120 @@
+"""Candidates of one rope by itself: from rings to the strings they could be."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.plucks.rings import RopeRings, find_rings
+from tension.sound.strings.candidates import (
+    RopeCandidates,
+    candidates_of,
+    find_candidates,
+)
+from tests.sound.made import (
+    RATE,
+    clamped_pinned_modes,
+    made_lines,
+    recording,
+    ring,
+    take,
+)
+
+SPAN = RopeSpan(number=1, free_length=3.0)
+ONE = clamped_pinned_modes(3.0, 60.0, 8.0, 24)
+
+
+def _of(samples: NDArray[np.float64]) -> RopeCandidates:
+    found = find_rings([take(samples)], [1])[1]
+    return candidates_of(found, SPAN, HearingPrior())
+
+
+def _inside(late: float, seconds: float = 4.0) -> NDArray[np.float64]:
+    """A recording begun so many seconds after the pluck."""
+    samples = recording({0.5: ring(ONE, seconds=6.0)}, seconds=6.5)
+    first = round((0.5 + late) * RATE)
+    return samples[first : first + round(seconds * RATE)]
+
+
+@pytest.mark.parametrize("mains", [50.15, 59.85])
+def test_mains_that_drift_are_no_rope(mains: float) -> None:
+    comb = mains * np.arange(1.0, 9.0)
+    weak = comb[:5] * 1.31
+    lines = made_lines(np.r_[comb, weak], np.r_[np.full(8, 1e4), np.full(5, 8.0)])
+    span = replace(SPAN, free_length=None)
+    for one in find_candidates(lines, span, HearingPrior()):
+        strong = lines.levels[one.fit.lines] > 1e3
+        assert np.count_nonzero(strong) < 0.8 * comb.size
+
+
+def test_multiples_of_a_high_tone_are_no_fine_comb() -> None:
+    lines = made_lines(158.2 * np.arange(1.0, 7.0), 1e3)
+    for one in find_candidates(lines, replace(SPAN, free_length=None), HearingPrior()):
+        assert one.fit.modes.size < 5 or np.gcd.reduce(one.fit.modes) < 4
+
+
+@pytest.mark.parametrize("late", [0.3, 0.6])
+def test_a_recording_begun_inside_the_ring_shows_the_rope(late: float) -> None:
+    heard = _of(_inside(late))
+    assert heard.refusal is None
+    assert [one.pluck.start for one in heard.rings] == [0.0]
+    # no release was heard, and nothing stood before
+    assert heard.rings[0].rise == 0.0
+    assert np.isnan(heard.plucks[0].signal_to_noise)
+    pitch = heard.candidates[0].fit.fundamental_frequency
+    assert pitch == pytest.approx(ONE[0], rel=2e-3)
+
+
+def test_a_ring_inside_and_one_plucked_later_are_both_listened_to() -> None:
+    later = recording({1.5: ring(ONE, seconds=4.0)}, seconds=5.0)
+    samples = _inside(0.3, seconds=5.0)
+    samples[round(1.45 * RATE) :] *= 0.05
+    heard = _of(samples + later)
+    assert [round(one.pluck.start, 1) for one in heard.rings] == [0.0, 1.5]
+    pitch = heard.candidates[0].fit.fundamental_frequency
+    assert pitch == pytest.approx(ONE[0], rel=2e-3)
+
+
+def test_quiet_before_the_pluck_is_no_ring() -> None:
+    heard = _of(recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0))
+    assert [round(one.pluck.start, 1) for one in heard.rings] == [1.2]
+    assert heard.rings[0].rise > 0.0
+
+
+def test_hum_taken_out_is_told_and_is_no_partial() -> None:
+    samples = recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0, hum=0.05)
+    heard = _of(samples)
+    told = [line.frequency for line in heard.hum]
+    assert told[:2] == pytest.approx([50.02, 100.04], abs=0.05)
+    assert told == sorted(told)
+    assert heard.lines is not None
+    fit = heard.candidates[0].fit
+    assert fit.fundamental_frequency == pytest.approx(ONE[0], rel=2e-3)
+    used = heard.lines.frequencies[fit.lines]
+    away = np.abs(used[:, None] - np.array(told)).min(axis=1)
+    # none of its lines lies where hum was
+    assert np.all(away > 0.1)
+
+
+def test_no_recording_and_no_ring_are_refused_with_the_next_act() -> None:
+    prior = HearingPrior()
+    nothing = candidates_of(RopeRings(), SPAN, prior)
+    silent = candidates_of(RopeRings(names=["memo.wav"]), SPAN, prior)
+    codes = []
+    for one in (nothing, silent):
+        assert one.refusal is not None
+        assert one.refusal.next_act
+        assert one.candidates == ()
+        codes.append(one.refusal.code)
+    assert codes == ["not-recorded", "no-pluck"]
+
+
+def test_a_clean_pluck_is_given_without_a_set() -> None:
+    samples = recording({0.8: ring(ONE, seconds=5.0)}, seconds=6.0)
+    rope = hear_set([take(samples)], [SPAN]).ropes[0]
+    assert rope.refusal is None
+    assert rope.fundamental_frequency == pytest.approx(ONE[0], rel=5e-4)
+    assert [check.passed for check in rope.checks] == [True, True]

@@ -1,0 +1,59 @@
+"""What ropes of one reel share when they have been measured: their stiffness."""
+
+import numpy as np
+import pytest
+
+from tension.sound.hearing import HearingPrior
+from tension.sound.refinement.shared import Measured, share_stiffness
+
+LENGTH = 3.0
+
+
+def _measured(number: int, error: float, bending_error: float) -> Measured:
+    speed = 2.0 * LENGTH * 15.0
+    bending = 8.0 * np.pi / speed**2
+    # extrapolated from high partials: ln f_1 and the bending err together
+    spread = 0.2 * bending
+    cross = -0.95 * 2e-3 * spread
+    return Measured(
+        number=number,
+        length=LENGTH,
+        fundamental_frequency=15.0 * np.exp(error),
+        spacing=15.0 * np.exp(error),
+        bending=bending * (1.0 + bending_error),
+        covariance=np.array([[4e-6, cross], [cross, spread**2]]),
+    )
+
+
+def test_a_bending_known_from_the_others_corrects_the_fundamental() -> None:
+    good = [
+        Measured(
+            number=2 * k,
+            length=LENGTH,
+            fundamental_frequency=15.0,
+            spacing=15.0,
+            bending=8.0 * np.pi / 90.0**2,
+            covariance=np.diag([1e-8, (2e-3 * 8.0 * np.pi / 90.0**2) ** 2]),
+        )
+        for k in (2, 3, 4)
+    ]
+    # bending 20 % low, one standard deviation: the fundamental is 0.19 % high
+    shared = share_stiffness([_measured(1, 1.9e-3, -0.2), *good], HearingPrior())
+    assert shared.changes[0] == pytest.approx(-1.9e-3, rel=0.1)
+    assert np.sqrt(shared.covariance[0, 0]) < 1e-3
+    assert shared.rigidity_per_density == pytest.approx(16.0, rel=0.02)
+
+
+def test_lengths_unknown_share_nothing() -> None:
+    one = _measured(1, 0.0, 0.0)
+    nameless = Measured(
+        number=1,
+        length=None,
+        fundamental_frequency=one.fundamental_frequency,
+        spacing=one.spacing,
+        bending=one.bending,
+        covariance=one.covariance,
+    )
+    shared = share_stiffness([nameless], HearingPrior())
+    assert shared.changes[0] == 0.0
+    assert np.isnan(shared.rigidity_per_density)
