@@ -31,18 +31,24 @@ Rival = Callable[[Array], float]
 
 RATE = 1000
 LOWEST, HIGHEST = 2.0, 65.0
+AFTER_RELEASE, LONGEST = 0.05, 4.0  # s
+PUBLISHED = ("librosa yin", "Praat autocorrelation", "Praat subharmonic summation")
+"""Held beside the program on the strings of others."""
 
 
 def best_part(synthetic: SynthSet) -> Array:
     """Up to 4 s from the first release, at RATE."""
     recording = synthetic.recordings[0]
-    first = int((recording.onsets[0] + 0.05) * recording.sampling_rate)
+    rate = recording.sampling_rate
+    first = int((recording.onsets[0] + AFTER_RELEASE) * rate)
     stops = [*recording.onsets[1:], np.inf]
-    last = int(
-        min(recording.onsets[0] + 4.0, stops[0] - 0.4, 1e6) * recording.sampling_rate
-    )
-    part = recording.samples[first:last].astype(float)
-    slow: Array = resample(part, round(len(part) * RATE / recording.sampling_rate))
+    last = int(min(recording.onsets[0] + LONGEST, stops[0] - 0.4, 1e6) * rate)
+    return slowed(recording.samples[first:last].astype(float), rate)
+
+
+def slowed(part: Array, rate: int) -> Array:
+    """A part of a recording at RATE, its peak at one."""
+    slow: Array = resample(part, round(len(part) * RATE / rate))
     return slow / (float(np.max(np.abs(slow))) + 1e-12)
 
 
@@ -105,9 +111,26 @@ def praat_autocorrelation(samples: Array) -> float:
     sound = parselmouth.Sound(samples, RATE)
     floor = max(LOWEST, 3.1 / (len(samples) / RATE))
     pitch = sound.to_pitch_ac(pitch_floor=floor, pitch_ceiling=HIGHEST)
-    found = pitch.selected_array["frequency"]
-    found = found[found > 0.0]
-    return float(np.median(found)) if len(found) else float("nan")
+    return median_voiced(pitch.selected_array["frequency"])
+
+
+def praat_subharmonics(samples: Array) -> float:
+    """Subharmonic summation of Praat."""
+    import parselmouth
+
+    # fifteen subharmonics up to 450 Hz; its frames last two periods of the lowest pitch
+    pitch = parselmouth.Sound(samples, RATE).to_pitch_shs(
+        minimum_pitch=max(LOWEST, 2.1 * RATE / len(samples)),
+        maximum_frequency_component=0.45 * RATE,
+        ceiling=HIGHEST,
+    )
+    return median_voiced(pitch.selected_array["frequency"])
+
+
+def median_voiced(found: Array) -> float:
+    """Median over the frames that have a pitch; nan of none. [Hz]"""
+    voiced = found[found > 0.0]
+    return float(np.median(voiced)) if len(voiced) else float("nan")
 
 
 def available() -> dict[str, Rival]:
@@ -122,6 +145,7 @@ def available() -> dict[str, Rival]:
         rivals["librosa pyin"] = librosa_pyin
     if find_spec("parselmouth"):
         rivals["Praat autocorrelation"] = praat_autocorrelation
+        rivals["Praat subharmonic summation"] = praat_subharmonics
     return rivals
 
 

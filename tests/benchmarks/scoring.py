@@ -153,11 +153,11 @@ def gross_errors(answer: SetAnswer) -> list[bool]:
     return [bool(wrong) for wrong in np.abs(ratio - 1.0) > GROSS]
 
 
-def is_wrong(answer: SetAnswer, limit: float = LIMIT) -> bool:
-    """Equal said of an unequal set, or unequal of an equal one."""
+def is_wrong(answer: SetAnswer, limit: float = LIMIT, margin: float = 0.0) -> bool:
+    """Equal said of an unequal set, or unequal of an equal one, beyond a margin."""
     if answer.verdict == "equal":
-        return answer.true_spread > limit
-    return answer.verdict == "unequal" and answer.true_spread < limit
+        return answer.true_spread > limit + margin
+    return answer.verdict == "unequal" and answer.true_spread < limit - margin
 
 
 def coverage(answers: Sequence[SetAnswer], low: float, high: float) -> Count:

@@ -1,6 +1,10 @@
-"""Hear finite-element rope sets and print how well.
+"""Hear made rope sets and print how well.
 
     python -m tests.benchmarks.sound_sets --regime contact --sets 100 --seed 0
+    python -m tests.benchmarks.sound_sets --generator stepped --sets 20 --seed 0
+
+The second makes the sets by the other generator, which steps ropes through time and
+has a fourth regime, equal sets on rods (needs numba).
 
 Each set is written as WAV files and a record into a temporary folder and given to the
 program through its Python interface: ``assess_record`` (the default) or only
@@ -188,6 +192,23 @@ def assess(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
 STAGES = {"assess": assess, "hear": hear}
 
 
+def draw_by_steps(name: RegimeName, seed: int, *, rods: bool = False) -> SynthSet:
+    """Draw a set of the second generator, whose import takes a while."""
+    from tests.synthesis.stepped.stepped_sets import draw_stepped_set
+
+    return draw_stepped_set(name, seed, rods=rods)
+
+
+GENERATORS: dict[str, dict[str, Maker]] = {
+    "elements": {name.value: partial(draw_set, name) for name in RegimeName},
+    "stepped": {
+        **{name.value: partial(draw_by_steps, name) for name in RegimeName},
+        "rods": partial(draw_by_steps, RegimeName.PHONE, rods=True),
+    },
+}
+"""Makers of sets by generator and regime; sound_variants.py has rods of the first."""
+
+
 def answer_one(seed: int, *, maker: Maker, trial: Trial) -> SetAnswer:
     """Make one set, write it, have it answered."""
     synthetic = maker(seed)
@@ -235,7 +256,8 @@ def trouble_lines(answers: Sequence[SetAnswer]) -> list[str]:
 def arguments() -> argparse.ArgumentParser:
     """Options of the benchmark."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.sound_sets")
-    names = [name.value for name in RegimeName]
+    parser.add_argument("--generator", choices=list(GENERATORS), default="elements")
+    names = list(GENERATORS["stepped"])
     parser.add_argument("--regime", choices=[*names, "all"], default="all")
     parser.add_argument("--sets", type=int, default=20)
     parser.add_argument("--seed", type=int, default=0, help="the first one")
@@ -258,9 +280,10 @@ def main() -> None:
     options = arguments().parse_args()
     if options.list and options.seed >= HELD_OUT_FIRST:
         sys.exit("held-out sets are not listed one by one")
-    chosen = list(RegimeName)
-    if options.regime != "all":
-        chosen = [RegimeName(options.regime)]
+    makers = GENERATORS[options.generator]
+    if options.regime not in {*makers, "all"}:
+        sys.exit(f"the generator {options.generator} has no {options.regime}")
+    chosen = list(makers) if options.regime == "all" else [options.regime]
     columns = []
     trial = Trial(
         stage=options.stage,
@@ -269,18 +292,17 @@ def main() -> None:
     )
     seeds = range(options.seed, options.seed + options.sets)
     for name in chosen:
-        answers = answer_sets(
-            partial(draw_set, name), seeds, trial, n_processes=options.processes
-        )
+        answers = answer_sets(makers[name], seeds, trial, n_processes=options.processes)
         columns.append(score_lines(answers))
         if options.list:
             print("\n".join(trouble_lines(answers)), file=sys.stderr)
     today = dt.datetime.now(tz=dt.UTC).date()
     print(
-        f"Seeds {seeds[0]} to {seeds[-1]}, stage {options.stage}, {options.coding} "
-        f"files, prior widths times {options.prior_factor:g}, {today}.\n"
+        f"Seeds {seeds[0]} to {seeds[-1]}, generator {options.generator}, "
+        f"stage {options.stage}, {options.coding} files, prior widths times "
+        f"{options.prior_factor:g}, {today}.\n"
     )
-    print("| what | " + " | ".join(name.value for name in chosen) + " |")
+    print("| what | " + " | ".join(chosen) + " |")
     print("|---" * (len(chosen) + 1) + "|")
     for row in zip(*columns, strict=True):
         print(f"| {row[0][0]} | " + " | ".join(figure for _, figure in row) + " |")

@@ -3,7 +3,9 @@
     python -m tests.benchmarks.write_accuracy [--only NAME ...] [--processes 2]
 
 Every table carries its seed and date; the seeds are held out (from 1 000 000), never
-looked at while building. All of it takes about an hour on two cores; --only runs one.
+looked at while building, and the strings of others are of the final half. What others
+recorded is downloaded first, by `python -m tests.benchmarks.foreign.fetch`. All of it
+takes about two hours on two cores; --only runs one.
 """
 
 import argparse
@@ -19,13 +21,40 @@ COVERAGE = "tests.benchmarks.coverage"
 VARIANTS = "tests.benchmarks.sound_variants"
 PRIORS = "tests.benchmarks.priors"
 RIVALS = "tests.benchmarks.rivals"
+STRINGS = "tests.benchmarks.foreign_strings"
+STRANGERS = "tests.benchmarks.no_rope"
+STRING_SETS = "tests.benchmarks.foreign_sets"
+IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+
+FINAL = ["--split", "final"]
 
 # Each table: the command that prints it, with a first seed of its own.
 TABLES: dict[str, list[str]] = {
+    "strings": [
+        *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
+        *["--draws", "300", "--seed", "9810000", "--rivals"],
+    ],
+    "strings-coded": [
+        *[STRINGS, *FINAL, "--chains", "amr", "opus", "gain", "voice"],
+        *["--draws", "150", "--seed", "9820000", "--by", "instrument"],
+    ],
+    "strings-quiet": [
+        *[STRINGS, *FINAL, "--chains", "phone", "--quiet", "0.02", "0.3", "1.5"],
+        *["--draws", "200", "--seed", "9830000", "--by", "instrument"],
+    ],
+    "string-sets": [
+        *[STRING_SETS, *FINAL, "--chains", "clean", "phone"],
+        *["--sets", "200", "--seed", "9840000"],
+    ],
+    "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9850000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
     "contact": [SOUND, "--regime", "contact", "--sets", "200", "--seed", "9700000"],
     "phone": [SOUND, "--regime", "phone", "--sets", "100", "--seed", "9710000"],
     "hard": [SOUND, "--regime", "hard", "--sets", "100", "--seed", "9720000"],
+    "stepped": [
+        *[SOUND, "--generator", "stepped", "--regime", "all"],
+        *["--sets", "50", "--seed", "9860000"],
+    ],
     "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "9730000"],
     "rods": [VARIANTS, "--case", "rods", "--draws", "100", "--seed", "9740000"],
     "lone": [VARIANTS, "--case", "lone", "--draws", "400", "--seed", "9752000"],
@@ -58,7 +87,7 @@ def fill(page: str, name: str, table: str) -> str:
 def run(name: str, processes: int) -> str:
     """Run one benchmark and give what it prints, with the command above it."""
     words = list(TABLES[name])
-    if words[0] in {SOUND, VARIANTS, PRIORS, RIVALS}:
+    if words[0] in IN_PROCESSES:
         words += ["--processes", str(processes)]
     done = subprocess.run(
         [sys.executable, "-m", *words], capture_output=True, text=True, check=False
