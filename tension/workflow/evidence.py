@@ -21,7 +21,7 @@ from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.results import software_versions
-from tension.files.seal import named_files, seal_path
+from tension.files.seal import has_seal, named_files
 from tension.files.verification import Verification, verify_record
 from tension.files.visit import Visit
 from tension.notes import Refusal
@@ -308,7 +308,7 @@ def _files(
 
 def _verification(visit: Visit, record: Path) -> Verification | None:
     """Whether a sealed record is the same; None if it is not sealed."""
-    if not seal_path(record).exists():
+    if not has_seal(record):
         return None
     return verify_record(record, named_files(visit))
 
