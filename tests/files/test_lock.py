@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
+from tension.files import lock
 from tension.files.corrections import read_corrections
 from tension.files.lock import held_alone
 from tension.files.seal import read_seal, seal_path
@@ -79,15 +80,24 @@ def test_a_record_that_is_held_is_told_and_free_once_its_holder_is_gone(
         pass
 
 
-def test_the_file_that_has_the_name_now_is_held(tmp_path: Path) -> None:
+def test_a_file_replaced_while_it_was_waited_for_is_held_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     record = tmp_path / "visit.toml"
     record.write_text(RECORD, encoding="utf-8")
+    tries: list[int] = []
+    try_to_lock = lock._try_to_lock
+
+    def replaced_first(handle: int) -> bool:
+        if not tries:
+            (tmp_path / "new").write_text(RECORD, encoding="utf-8")
+            (tmp_path / "new").replace(record)  # as the command that held it does
+        tries.append(handle)
+        return try_to_lock(handle)
+
+    monkeypatch.setattr(lock, "_try_to_lock", replaced_first)
     with held_alone(record):
-        other = tmp_path / "new"
-        other.write_text(RECORD, encoding="utf-8")
-        other.replace(record)  # as a command that holds it writes it anew
-        with held_alone(record, patience=0.1):
-            pass
+        assert len(tries) == 2
 
 
 def test_a_record_that_is_not_there_cannot_be_held(tmp_path: Path) -> None:
