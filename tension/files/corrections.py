@@ -412,7 +412,7 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
             f"{path}: would become larger than {LARGEST // 10**6} MB and could not be "
             "read any more; begin a new record"
         )
-    write_atomically(path, content, overwrite=not is_first)
+    write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=own)
 
 

@@ -293,7 +293,7 @@ def write_seal(seal: Seal, record: Path) -> Path:
     """
     path = seal_path(record)
     try:
-        write_atomically(path, render_seal(seal), overwrite=False)
+        write_atomically(path, render_seal(seal), overwrite=False, like=record)
     except ExistingFileError as error:
         if not path.is_file():
             raise
