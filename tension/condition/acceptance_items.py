@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from tension.catalogue.acceptance import AcceptanceItem, AcceptanceRule, CountedFrom
 from tension.condition.acceptance_figures import (
@@ -15,12 +16,14 @@ from tension.condition.acceptance_figures import (
 from tension.condition.checks import Check, CheckItem, Core
 from tension.condition.figure import Figure, bounded
 from tension.installation import Lift, RopeSet, Roping
+from tension.quantity.comparing import as_decimal, as_typed
 from tension.quantity.units import Dimension
 
-SAME_DIAMETER = 0.05e-3
+SAME_DIAMETER = as_decimal(0.05e-3)
 """Tag and plate say the same diameter within this. [m]"""
-SAME_STRENGTH = 0.005
+SAME_STRENGTH = as_decimal(0.005)
 """Tag and plate say the same strength within this part: units are rounded. [1]"""
+NO_RULE_OF_ITS_OWN = "not judged: others go by different rules, none is named here"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -28,16 +31,47 @@ class _Place:
     """What an item is computed from, beside its checks."""
 
     item: AcceptanceItem
-    rule: AcceptanceRule | None
+    named: tuple[AcceptanceRule, ...]
     lift: Lift
     rope_set: RopeSet
+
+    def rule_of(self, check: Check) -> AcceptanceRule | None:
+        """The rule named with a check; else the one named for all, if it is one."""
+        if check.rule:
+            return self.item.find_rule(check.rule)
+        return self.named[0] if len(self.named) == 1 else None
+
+    def note_of(self, check: Check) -> str:
+        """Why a check is not judged though rules are named."""
+        is_left = len(self.named) > 1 and not check.rule
+        return NO_RULE_OF_ITS_OWN if is_left else ""
+
+
+def named_rules(
+    item: AcceptanceItem, checks: Sequence[Check]
+) -> tuple[AcceptanceRule, ...]:
+    """Find the rules that were named at an item, in the order of the form.
+
+    Parameters
+    ----------
+    item : AcceptanceItem
+        The item.
+    checks : sequence of Check
+        What was measured at it, in any order.
+
+    Returns
+    -------
+    tuple of AcceptanceRule
+        Each once.
+    """
+    names = {check.rule for check in checks}
+    return tuple(rule for rule in item.rules if rule.name in names)
 
 
 def compute_item(
     item: AcceptanceItem,
     checks: Sequence[Check],
     *,
-    rule: AcceptanceRule | None,
     lift: Lift,
     rope_set: RopeSet,
 ) -> tuple[Figure, ...]:
@@ -49,8 +83,6 @@ def compute_item(
         The item.
     checks : sequence of Check
         What was measured at it.
-    rule : AcceptanceRule or None
-        The rule that the person named.
     lift : Lift
         For the roping.
     rope_set : RopeSet
@@ -64,7 +96,8 @@ def compute_item(
     compute = _COMPUTE.get(CheckItem(item.name))
     if compute is None:
         return ()
-    place = _Place(item=item, rule=rule, lift=lift, rope_set=rope_set)
+    named = named_rules(item, checks)
+    place = _Place(item=item, named=named, lift=lift, rope_set=rope_set)
     return tuple(
         replace(figure, is_met=bounded(figure)) if figure.is_met is None else figure
         for figure in compute(checks, place)
@@ -80,7 +113,7 @@ def _tag(checks: Sequence[Check], place: _Place) -> list[Figure]:
             figures.append(
                 Figure(
                     label="diameter, tag less data plate",
-                    value=tag.value - plate.value,
+                    value=as_typed(tag) - as_typed(plate),
                     dimension=Dimension.LENGTH,
                     resolution=1e-5,
                     rope=check.rope,
@@ -89,24 +122,24 @@ def _tag(checks: Sequence[Check], place: _Place) -> list[Figure]:
                 )
             )
         if check.tag_strength and check.plate_strength:
-            ratio = check.tag_strength.value / check.plate_strength.value
+            ratio = as_typed(check.tag_strength) / as_typed(check.plate_strength)
             figures.append(
                 Figure(
                     label="breaking strength, tag over data plate",
                     value=ratio,
                     resolution=0.001,
                     rope=check.rope,
-                    least=1.0 - SAME_STRENGTH,
-                    most=1.0 + SAME_STRENGTH,
+                    least=1 - SAME_STRENGTH,
+                    most=1 + SAME_STRENGTH,
                 )
             )
         if check.plate_ropes is not None:
             figures.append(
                 Figure(
                     label="number of ropes, set less data plate",
-                    value=float(place.rope_set.n_ropes - check.plate_ropes),
-                    least=0.0,
-                    most=0.0,
+                    value=Fraction(place.rope_set.n_ropes - check.plate_ropes),
+                    least=Fraction(0),
+                    most=Fraction(0),
                 )
             )
     return figures
@@ -119,20 +152,23 @@ def _diameters(checks: Sequence[Check], place: _Place) -> list[Figure]:
     for check in checks:
         pairs = list(zip(check.diameters[::2], check.diameters[1::2], strict=True))
         for one, other in pairs:
-            mean = 0.5 * (one.value + other.value)
+            mean = (as_typed(one) + as_typed(other)) / 2
             means.append(mean)
             if nominal is None:
                 continue
-            most = _largest_excess(check.core or _core(place.rope_set), place.rule)
+            rule = place.rule_of(check)
+            most = _largest_excess(check.core or _core(place.rope_set), rule)
             figures.append(
                 Figure(
                     label="new diameter over nominal",
-                    value=mean / nominal.value - 1.0,
+                    value=mean / as_typed(nominal) - 1,
                     dimension=Dimension.FRACTION,
                     resolution=0.001,
                     rope=check.rope,
-                    least=None if most is None else 0.0,
+                    least=None if most is None else Fraction(0),
                     most=most,
+                    rule=rule.name if rule else "",
+                    note=place.note_of(check),
                 )
             )
     if len(means) > 1:
@@ -157,11 +193,12 @@ def _core(rope_set: RopeSet) -> Core | None:
     return None
 
 
-def _largest_excess(core: Core | None, rule: AcceptanceRule | None) -> float | None:
+def _largest_excess(core: Core | None, rule: AcceptanceRule | None) -> Fraction | None:
     """Tolerance of a new rope by its core."""
     if rule is None or core is None:
         return None
-    return rule.over_fibre if core is Core.FIBRE else rule.over_steel
+    most = rule.over_fibre if core is Core.FIBRE else rule.over_steel
+    return None if most is None else as_decimal(most)
 
 
 def _lays(checks: Sequence[Check], place: _Place) -> list[Figure]:
@@ -170,7 +207,7 @@ def _lays(checks: Sequence[Check], place: _Place) -> list[Figure]:
     for check in checks:
         if check.length is None:
             continue
-        lay = check.length.value / (check.lays or 1)
+        lay = as_typed(check.length) / (check.lays or 1)
         figures.append(
             Figure(
                 label="one lay",
@@ -185,7 +222,7 @@ def _lays(checks: Sequence[Check], place: _Place) -> list[Figure]:
             figures.append(
                 Figure(
                     label="one lay",
-                    value=lay / place.rope_set.diameter.value,
+                    value=lay / as_typed(place.rope_set.diameter),
                     unit="d",
                     resolution=0.01,
                     rope=check.rope,
@@ -205,70 +242,77 @@ def _crossings(checks: Sequence[Check], place: _Place) -> list[Figure]:
         figures += [
             Figure(
                 label="pairs of ropes crossed between hitch and sheave",
-                value=float(n_crossings(check.grooves)),
-                most=0.0,
+                value=Fraction(n_crossings(check.grooves)),
+                most=Fraction(0),
             ),
             Figure(
                 label="ropes that share a groove",
-                value=float(len(check.grooves) - len(set(check.grooves))),
-                most=0.0,
+                value=Fraction(len(check.grooves) - len(set(check.grooves))),
+                most=Fraction(0),
             ),
         ]
     return figures
 
 
 def _clips(checks: Sequence[Check], place: _Place) -> list[Figure]:
-    """Clip distances in diameters, against the rule named."""
-    diameter, rule = place.rope_set.diameter, place.rule
-    figures = []
+    """Clip distances in diameters, each rope against its own rule."""
+    diameter = place.rope_set.diameter
+    figures: list[Figure] = []
     for check in checks:
-        if not check.distances or diameter is None:
-            continue
-        places = clip_places([d.value for d in check.distances], diameter.value)
-        figures.append(
-            Figure(
-                label="clips",
-                value=float(len(places)),
-                rope=check.rope,
-                least=rule.n_clips if rule else None,
-            )
+        if check.distances and diameter is not None:
+            figures += _clips_of(check, place.rule_of(check), as_typed(diameter))
+            if note := place.note_of(check):
+                figures[-1] = replace(figures[-1], note=note)
+    return figures
+
+
+def _clips_of(
+    check: Check, rule: AcceptanceRule | None, diameter: Fraction
+) -> list[Figure]:
+    """Number and places of the clips of one check."""
+    places = clip_places([as_typed(d) for d in check.distances], diameter)
+    name = rule.name if rule else ""
+    least = None if rule is None or rule.n_clips is None else Fraction(rule.n_clips)
+    figures = [
+        Figure(
+            label="clips",
+            value=Fraction(len(places)),
+            rope=check.rope,
+            least=least,
+            rule=name,
         )
-        for number, clip in enumerate(places, start=1):
-            figures.append(
-                Figure(
-                    label=f"clip {number} from the socket",
-                    value=clip.from_socket,
-                    unit="d",
-                    resolution=0.3,
-                    rope=check.rope,
-                    most=_clip_bound(rule, number, CountedFrom.SOCKET),
-                )
+    ]
+    for number, clip in enumerate(places, start=1):
+        ways = [("the socket", clip.from_socket, CountedFrom.SOCKET)]
+        if number > 1:
+            ways.append(
+                (f"clip {number - 1}", clip.from_previous, CountedFrom.FIRST_CLIP)
             )
-            if number > 1:
-                figures.append(
-                    Figure(
-                        label=f"clip {number} from clip {number - 1}",
-                        value=clip.from_previous,
-                        unit="d",
-                        resolution=0.3,
-                        rope=check.rope,
-                        most=_clip_bound(rule, number, CountedFrom.FIRST_CLIP),
-                    )
-                )
+        figures += [
+            Figure(
+                label=f"clip {number} from {origin}",
+                value=value,
+                unit="d",
+                resolution=0.3,
+                rope=check.rope,
+                most=_clip_bound(rule, number, counted_from),
+                rule=name,
+            )
+            for origin, value, counted_from in ways
+        ]
     return figures
 
 
 def _clip_bound(
     rule: AcceptanceRule | None, number: int, counted_from: CountedFrom
-) -> float | None:
+) -> Fraction | None:
     """Largest distance by the rule; the first clip counts from the socket."""
-    if rule is None:
-        return None
-    if number == 1:
-        return rule.first_most
-    if number == 2 and rule.second_from is counted_from:
-        return rule.second_most
-    return None
+    most = None
+    if rule is not None and number == 1:
+        most = rule.first_most
+    elif rule is not None and number == 2 and rule.second_from is counted_from:
+        most = rule.second_most
+    return None if most is None else as_decimal(most)
 
 
 def _tails(checks: Sequence[Check], place: _Place) -> list[Figure]:
@@ -279,7 +323,7 @@ def _tails(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return [
         Figure(
             label="tail",
-            value=check.length.value / diameter.value,
+            value=as_typed(check.length) / as_typed(diameter),
             unit="d",
             resolution=0.3,
             rope=check.rope,
@@ -294,9 +338,9 @@ def _nuts(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return [
         Figure(
             label="rod ends with two nuts and a new split pin",
-            value=float(check.count),
+            value=Fraction(check.count),
             rope=check.rope,
-            least=2.0 * place.rope_set.n_ropes if check.rope is None else 2.0,
+            least=Fraction(2 * (1 if check.rope else place.rope_set.n_ropes)),
             note="one at each end of each rope",
         )
         for check in checks
@@ -325,11 +369,13 @@ def _springs(checks: Sequence[Check], place: _Place) -> list[Figure]:
         figures.append(
             Figure(
                 label="spring travel left at 125 % of rated load",
-                value=spring_margin(check.length.value, free.value, solid.value),
+                value=spring_margin(
+                    as_typed(check.length), as_typed(free), as_typed(solid)
+                ),
                 dimension=Dimension.FRACTION,
                 resolution=0.01,
                 rope=check.rope,
-                least=1e-6,
+                least=as_decimal(1e-6),
                 note="level springs do not mean level tension",
             )
         )
@@ -338,37 +384,50 @@ def _springs(checks: Sequence[Check], place: _Place) -> list[Figure]:
 
 def _runby(checks: Sequence[Check], place: _Place) -> list[Figure]:
     """Runby now, and the rope to take out for the one wanted."""
-    rule = place.rule
     figures = []
     for check in checks:
         if check.now is None:
             continue
+        rule, now = place.rule_of(check), as_typed(check.now)
         least = check.least or (rule.least if rule else None)
         most = check.most or (rule.most if rule else None)
         figures.append(
             Figure(
                 label="runby now",
-                value=check.now.value,
+                value=now,
                 dimension=Dimension.LENGTH,
                 resolution=1e-3,
-                least=least.value if least else None,
-                most=most.value if most else None,
-                note="negative: the counterweight lands before the car is level",
+                least=as_typed(least) if least else None,
+                most=as_typed(most) if most else None,
+                rule=rule.name if rule else "",
+                note=place.note_of(check) or _runby_note(now),
             )
         )
         if check.wanted is not None and place.lift.roping is not Roping.ONE_TO_TWO:
+            taken = runby_shortening(
+                now, as_typed(check.wanted), place.lift.roping.n_falls
+            )
             figures.append(
                 Figure(
                     label="rope to take out of each rope for the runby wanted",
-                    value=runby_shortening(
-                        check.now.value, check.wanted.value, place.lift.roping.n_falls
-                    ),
+                    value=taken,
                     dimension=Dimension.LENGTH,
                     resolution=1e-3,
-                    note="shortening lifts the counterweight",
+                    note="shortening lifts the counterweight"
+                    if taken >= 0
+                    else "negative: let rope in, which lowers the counterweight",
                 )
             )
     return figures
+
+
+def _runby_note(runby: Fraction) -> str:
+    """What a runby means, by its sign."""
+    if runby < 0:
+        return "negative: the counterweight lands before the car is level"
+    if runby == 0:
+        return "the counterweight touches its buffer when the car is level"
+    return "space is left above the buffer when the car is level"
 
 
 def _runby_later(checks: Sequence[Check], place: _Place) -> list[Figure]:
@@ -378,26 +437,26 @@ def _runby_later(checks: Sequence[Check], place: _Place) -> list[Figure]:
         length = check.rope_length or place.rope_set.rope_length
         if check.now is None or length is None:
             continue
+        now, long = as_typed(check.now), as_typed(length)
         n_falls = place.lift.roping.n_falls
+        least = as_typed(check.least) if check.least else None
         if check.stretch is not None:
+            later = runby_after_stretch(now, as_typed(check.stretch), long, n_falls)
             figures.append(
                 Figure(
                     label=f"runby after {check.stretch.text} stretch",
-                    value=runby_after_stretch(
-                        check.now.value, check.stretch.value, length.value, n_falls
-                    ),
+                    value=later,
                     dimension=Dimension.LENGTH,
                     resolution=1e-3,
-                    least=check.least.value if check.least else None,
+                    least=least,
+                    note=_runby_note(later),
                 )
             )
-        if check.least is not None:
+        if least is not None:
             figures.append(
                 Figure(
                     label="stretch at which the least runby is reached",
-                    value=stretch_until(
-                        check.now.value, check.least.value, length.value, n_falls
-                    ),
+                    value=stretch_until(now, least, long, n_falls),
                     dimension=Dimension.FRACTION,
                     resolution=1e-4,
                 )

@@ -1,14 +1,17 @@
 """The chain in words: condition shown, allowance, count, comparison."""
 
+from collections.abc import Sequence
+
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
+from tension.condition.break_limits import BreakLimits
 from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
 from tension.condition.unfavourable import ConditionState, Unfavourable
 from tension.quantity.units import Dimension
-from tension.report.numbers import written
+from tension.report.numbers import written, written_apart
 from tension.report.words import (
     VERDICT_WORDS,
     condition_words,
@@ -75,7 +78,7 @@ def chain_lines(chain: Chain) -> list[str]:
     if any(rope.has_anything for rope in chain.ropes):
         lines.append(table_line(chain))
     for rope in chain.ropes:
-        lines += rope_lines(rope)
+        lines += rope_lines(rope, chain.table.by_sight if chain.table else ())
     return lines
 
 
@@ -162,8 +165,8 @@ def table_line(chain: Chain) -> str:
             "nothing is compared."
         )
     return (
-        f"Allowance: {table_words(table)} Confirmed by {allowance.confirmed_by} on "
-        f"{allowance.date}: edition {allowance.edition}, page {allowance.page}"
+        f"Allowance: {table_words(table)} Figures typed by {allowance.confirmed_by} on "
+        f"{allowance.date} from edition {allowance.edition}, page {allowance.page}"
         f"{', inspected monthly' if allowance.is_inspected_monthly else ''}."
     )
 
@@ -188,26 +191,30 @@ def table_words(table: AllowanceTable) -> str:
     )
 
 
-def rope_lines(rope: RopeChain) -> list[str]:
+def rope_lines(rope: RopeChain, by_sight: Sequence[str] = ()) -> list[str]:
     """Write what was found on one rope and what the table says of it.
 
     Parameters
     ----------
     rope : RopeChain
         The rope.
+    by_sight : sequence of str, optional
+        Kinds of finding for which the table discards.
 
     Returns
     -------
     list of str
         One sentence per finding.
     """
+    named = "the table discards for it; "
     lines = [break_line(comparison) for comparison in rope.breaks]
     lines += [diameter_line(comparison) for comparison in rope.diameters]
     lines += [_gauge_line(comparison) for comparison in rope.gauges]
     lines += [_lay_line(change) for change in rope.lays]
     lines += [
         f"Rope {finding.rope}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; "
-        "judged by sight by the inspector."
+        f"{named if finding.kind.value in by_sight else ''}judged by sight by the "
+        "inspector."
         for finding in rope.deformations
     ]
     return lines
@@ -224,29 +231,78 @@ def break_line(comparison: BreakComparison) -> str:
     Returns
     -------
     str
-        One sentence.
+        One sentence, and what a reader must ask.
     """
-    finding = comparison.finding
-    if comparison.outcome is Outcome.COULD_NOT_SEE:
+    finding, outcome = comparison.finding, comparison.outcome
+    if outcome is Outcome.COULD_NOT_SEE:
         return f"Rope {finding.rope}: broken wires{_place(finding)} could not be seen."
-    how = (
-        f", {DISTRIBUTION_WORDS[finding.distribution]}"
-        if finding.broken and finding.distribution
-        else ""
+    if outcome is Outcome.NONE_BROKEN:
+        return f"Rope {finding.rope}: no broken wire{_place(finding)}."
+    head = f"Rope {finding.rope}: {_count_words(finding)}{_place(finding)}"
+    if comparison.typed is None:
+        return f"{head}; {outcome.value}."
+    words = _allowed_words(comparison, comparison.typed)
+    return f"{head}; {words}: {outcome.value}.{_asks(comparison)}"
+
+
+def _count_words(finding: Finding) -> str:
+    """What was counted, and over what length."""
+    lay = f" ({finding.lay.text})" if finding.lay else " (its length not written down)"
+    parts = [f"{finding.broken} broken in one lay{lay}"]
+    if finding.distribution:
+        parts.append(DISTRIBUTION_WORDS[finding.distribution])
+    if finding.adjacent is not None:
+        parts.append(f"{finding.adjacent} of them side by side")
+    if finding.in_one_strand is not None:
+        parts.append(f"at most {finding.in_one_strand} in one strand")
+    return ", ".join(parts)
+
+
+def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
+    """What the confirmed figure allows, by class, reduced where a condition counts."""
+    is_over = comparison.when is When.OVER
+    words = (
+        f"class {comparison.rope_class}, the figure typed allows "
+        f"{_limits_words(typed, is_over=is_over)}"
     )
-    head = (
-        f"Rope {finding.rope}: {finding.broken} broken in one lay{how}{_place(finding)}"
-    )
-    if comparison.allowance is None or comparison.full_allowance is None:
-        return f"{head}; {comparison.outcome.value}."
-    bound = "up to" if comparison.when is When.OVER else "fewer than"
-    words = f"the confirmed table allows {bound} {written(comparison.full_allowance)}"
-    if comparison.is_reduced:
+    if comparison.reduced_by and comparison.allowed is not None:
         reasons = ", ".join(
             dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
         )
-        words += f", reduced once to {written(comparison.allowance)} for {reasons}"
-    return f"{head}; {words}: {comparison.outcome.value}."
+        reduced = _limits_words(comparison.allowed, is_over=is_over)
+        words += f", reduced once to {reduced} for {reasons}"
+    return words
+
+
+def _limits_words(limits: BreakLimits, *, is_over: bool) -> str:
+    """Allowances of the lay and of one strand."""
+    bound = "up to" if is_over else "fewer than"
+    words = f"{bound} {written(None if limits.lay is None else float(limits.lay))}"
+    if limits.strand is not None:
+        words += f", {bound} {written(float(limits.strand))} in one strand"
+    return words
+
+
+def _asks(comparison: BreakComparison) -> str:
+    """What a reader must ask of a count."""
+    asks = []
+    typed, held, row = comparison.typed, comparison.held, comparison.row
+    if held is not None and row is not None and held != typed:
+        copy = _limits_words(held, is_over=comparison.when is When.OVER)
+        asks.append(f"This program's copy ({row.standing.value}) has {copy}.")
+    if comparison.foreign_rules and comparison.unreduced is not None:
+        names = ", ".join(rule.name for rule in comparison.foreign_rules)
+        asks.append(
+            f"Unequal tension is shown by another rule than this table's ({names}): "
+            "ask whether the table's code counts it; not reduced: "
+            f"{comparison.unreduced.value}."
+        )
+    if row is not None and row.in_strand_worn is not None and not comparison.is_worn:
+        asks.append(
+            "For badly rusted or worn wires the table has less, where the inspector "
+            "counts that."
+        )
+    return "".join(f" {ask}" for ask in asks)
 
 
 def diameter_line(comparison: DiameterComparison) -> str:
@@ -264,20 +320,39 @@ def diameter_line(comparison: DiameterComparison) -> str:
     """
     finding = comparison.finding
     readings = " and ".join(reading.text for reading in finding.diameters)
-    mean = _diameter(comparison.mean)
+    least = comparison.least
+    mean, bound = written_apart(
+        comparison.mean,
+        comparison.mean if least is None else least,
+        Dimension.LENGTH,
+        resolution=DIAMETER_RESOLUTION,
+    )
     head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{_place(finding)}"
-    if comparison.least is None:
+    if least is None:
         return f"{head}; {comparison.outcome.value}."
-    under = (
-        " The smaller reading alone is under it."
-        if comparison.is_smaller_under and comparison.outcome is Outcome.WITHIN
-        else ""
-    )
-    outcome = "under it" if comparison.outcome is Outcome.EXCEEDS else "not under it"
-    return (
-        f"{head}; the confirmed table has at least {_diameter(comparison.least)} "
-        f"({comparison.basis}): {outcome}.{under}"
-    )
+    basis = f" ({comparison.basis})" if comparison.basis else ""
+    words = f"{head}; the figure typed is at least {bound}{basis}"
+    if comparison.outcome is Outcome.EXCEEDS:
+        outcome = "under it"
+    elif comparison.outcome is Outcome.WITHIN:
+        outcome = "not under it"
+    else:
+        outcome = comparison.outcome.value
+    return f"{words}: {outcome}.{_diameter_asks(comparison)}"
+
+
+def _diameter_asks(comparison: DiameterComparison) -> str:
+    """What a reader must know of a diameter."""
+    words = ""
+    if comparison.is_smaller_under and comparison.outcome is Outcome.WITHIN:
+        words += " The smaller reading alone is under it."
+    held, standing = comparison.held, comparison.standing
+    if held is not None and held != comparison.least and standing is not None:
+        copy = written(
+            float(held), Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION / 10.0
+        )
+        words += f" This program's copy ({standing.value}) has {copy}."
+    return words
 
 
 def _gauge_line(comparison: GaugeComparison) -> str:
@@ -298,15 +373,12 @@ def _lay_line(change: LayChange) -> str:
     """A lay length against its baseline."""
     lay = written(change.lay, Dimension.LENGTH, uncertainty=0.5e-3)
     head = f"Rope {change.finding.rope}: one lay {lay}{_place(change.finding)}"
+    if change.fault:
+        return f"{head}; {change.fault}."
     if change.change is None:
         return f"{head}; no baseline."
     way = "longer" if change.change >= 0 else "shorter"
     return f"{head}; {percent(abs(change.change))} {way} than the baseline."
-
-
-def _diameter(value: float) -> str:
-    """A diameter."""
-    return written(value, Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION)
 
 
 def _place(finding: Finding) -> str:

@@ -61,7 +61,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
 
     runby = next(
         (
-            figure.value
+            float(figure.value)
             for result in acceptance.items
             for figure in result.figures
             if figure.label == "runby now"

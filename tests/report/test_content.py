@@ -63,7 +63,7 @@ def test_the_first_page_has_result_condition_rule_chain_and_signature(
         "house rule",
         "Standing: given by the user",
         "Evidence: series",
-        "allows up to 10, reduced once to 5 for unequal tension: exceeds the allowance",
+        "allows up to 10, reduced once to up to 5 for unequal tension: exceeds",
         "Signature",
         "attaches to the report form of the authority",
         "made recordings only",

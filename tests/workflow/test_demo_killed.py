@@ -56,7 +56,8 @@ def test_a_copy_broken_off_leaves_nothing(
     stop: BaseException,
     after: int,
 ) -> None:
-    copy, done = shutil.copy2, []
+    copy = shutil.copy2
+    done: list[str] = []
 
     def broken(source: str, target: str, **more: bool) -> object:
         if len(done) == after:
