@@ -76,12 +76,14 @@ class RopeChain:
     @property
     def exceeds(self) -> bool:
         """Whether anything compared exceeds what the confirmed table allows."""
-        outcomes = [
-            *(c.outcome for c in self.breaks),
-            *(c.outcome for c in self.diameters),
-            *(c.outcome for c in self.gauges),
-        ]
-        return Outcome.EXCEEDS in outcomes
+        return any(one.outcome is Outcome.EXCEEDS for one in self.compared)
+
+    @property
+    def compared(
+        self,
+    ) -> tuple[BreakComparison | DiameterComparison | GaugeComparison, ...]:
+        """Everything that was held against the table."""
+        return (*self.breaks, *self.diameters, *self.gauges)
 
     @property
     def has_anything(self) -> bool:

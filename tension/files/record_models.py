@@ -122,6 +122,8 @@ class VisitTable(Table):
     doors: str = key("open or closed", "")
     temperature: str = key("if taken", "")
     note: str = key("anything a reader must know", "")
+    order: str = key("the inspector's order: what is to be done", "")
+    order_date: Day | None = key("the day of that order", left_out="not recorded")
 
     @property
     def built(self) -> tuple[tuple[str, str], ...]:

@@ -145,6 +145,7 @@ def named_files(visit: Visit) -> tuple[str, ...]:
             if isinstance(r, PluckReading) and r.recording not in deleted
         ),
         *(trim.trimmed for trim in visit.trims),
+        *(photo.file for photo in visit.photos),
         *(photo for finding in visit.findings for photo in finding.photos),
         *(photo for check in visit.checks for photo in check.photos),
         visit.allowance.file,

@@ -52,7 +52,7 @@ DISTRIBUTION_WORDS = {
     Distribution.VALLEY: "in a valley",
 }
 
-_GAUGE_WORDS = {
+GAUGE_WORDS = {
     GaugeEntry.STAYS_OUT: "stayed out",
     GaugeEntry.FIRST_STEP: "entered to the first step",
     GaugeEntry.WHOLE_GROOVE: "entered the whole groove",
@@ -209,7 +209,7 @@ def rope_lines(rope: RopeChain, by_sight: Sequence[str] = ()) -> list[str]:
     named = "the table discards for it; "
     lines = [break_line(comparison) for comparison in rope.breaks]
     lines += [diameter_line(comparison) for comparison in rope.diameters]
-    lines += [_gauge_line(comparison) for comparison in rope.gauges]
+    lines += [gauge_line(comparison) for comparison in rope.gauges]
     lines += [_lay_line(change) for change in rope.lays]
     lines += [
         f"Rope {finding.rope}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; "
@@ -260,23 +260,35 @@ def _count_words(finding: Finding) -> str:
 
 def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
     """What the confirmed figure allows, by class, reduced where a condition counts."""
-    is_over = comparison.when is When.OVER
     words = (
         f"class {comparison.rope_class}, the figure typed allows "
-        f"{_limits_words(typed, is_over=is_over)}"
+        f"{limits_words(typed, comparison.when)}"
     )
     if comparison.reduced_by and comparison.allowed is not None:
         reasons = ", ".join(
             dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
         )
-        reduced = _limits_words(comparison.allowed, is_over=is_over)
+        reduced = limits_words(comparison.allowed, comparison.when)
         words += f", reduced once to {reduced} for {reasons}"
     return words
 
 
-def _limits_words(limits: BreakLimits, *, is_over: bool) -> str:
-    """Allowances of the lay and of one strand."""
-    bound = "up to" if is_over else "fewer than"
+def limits_words(limits: BreakLimits, when: When) -> str:
+    """Write allowances of the lay and of one strand.
+
+    Parameters
+    ----------
+    limits : BreakLimits
+        The allowances.
+    when : When
+        From where on they are exceeded.
+
+    Returns
+    -------
+    str
+        One phrase.
+    """
+    bound = "up to" if when is When.OVER else "fewer than"
     words = f"{bound} {written(None if limits.lay is None else float(limits.lay))}"
     if limits.strand is not None:
         words += f", {bound} {written(float(limits.strand))} in one strand"
@@ -288,21 +300,39 @@ def _asks(comparison: BreakComparison) -> str:
     asks = []
     typed, held, row = comparison.typed, comparison.held, comparison.row
     if held is not None and row is not None and held != typed:
-        copy = _limits_words(held, is_over=comparison.when is When.OVER)
+        copy = limits_words(held, comparison.when)
         asks.append(f"This program's copy ({row.standing.value}) has {copy}.")
-    if comparison.foreign_rules and comparison.unreduced is not None:
-        names = ", ".join(rule.name for rule in comparison.foreign_rules)
-        asks.append(
-            f"Unequal tension is shown by another rule than this table's ({names}): "
-            "ask whether the table's code counts it; not reduced: "
-            f"{comparison.unreduced.value}."
-        )
+    if foreign := foreign_words(comparison).strip():
+        asks.append(foreign)
     if row is not None and row.in_strand_worn is not None and not comparison.is_worn:
         asks.append(
             "For badly rusted or worn wires the table has less, where the inspector "
             "counts that."
         )
     return "".join(f" {ask}" for ask in asks)
+
+
+def foreign_words(comparison: BreakComparison) -> str:
+    """Ask whether unequal tension by another code's rule counts in this table.
+
+    Parameters
+    ----------
+    comparison : BreakComparison
+        The comparison.
+
+    Returns
+    -------
+    str
+        One sentence after a space; empty if there is nothing to ask.
+    """
+    if not comparison.foreign_rules or comparison.unreduced is None:
+        return ""
+    names = ", ".join(rule.name for rule in comparison.foreign_rules)
+    return (
+        f" Unequal tension is shown by another rule than this table's ({names}): ask "
+        "whether the table's code counts it; not reduced: "
+        f"{comparison.unreduced.value}."
+    )
 
 
 def diameter_line(comparison: DiameterComparison) -> str:
@@ -355,10 +385,21 @@ def _diameter_asks(comparison: DiameterComparison) -> str:
     return words
 
 
-def _gauge_line(comparison: GaugeComparison) -> str:
-    """What a gauge did in its two directions."""
+def gauge_line(comparison: GaugeComparison) -> str:
+    """Write what a gauge did in its two directions.
+
+    Parameters
+    ----------
+    comparison : GaugeComparison
+        The comparison.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     finding = comparison.finding
-    did = " and ".join(_GAUGE_WORDS[entry] for entry in finding.gauge)
+    did = " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge)
     size = f" {finding.gauge_size}" if finding.gauge_size else ""
     head = f"Rope {finding.rope}: gauge{size} {did} (two directions){_place(finding)}"
     if comparison.outcome is Outcome.EXCEEDS:

@@ -17,6 +17,7 @@ from tension.report.record_sections import (
 )
 from tension.report.result_sections import changes_section, results_section
 from tension.report.visible import shortened
+from tension.report.words import rule_words
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -60,5 +61,14 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         ),
         first_page=first_page(evidence, manner),
         sections=tuple(section for section in sections if section is not None),
-        footer=f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}",
+        footer=_footer(evidence),
     )
+
+
+def _footer(evidence: Evidence) -> str:
+    """Which record this is, and what in this print is not the record's."""
+    words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
+    if evidence.foreign_rule is not None:
+        rule = shortened(rule_words(evidence.foreign_rule), 90, " …")
+        words += f" · NOT THE RECORD'S RULE, printed with {rule}"
+    return words

@@ -279,6 +279,7 @@ def made_evidence(text: str = "") -> Evidence:
     return Evidence(
         visit=visit,
         assessments=assessments,
+        recorded=assessments,
         main=0,
         chain=build_chain(
             visit.findings,
