@@ -3,6 +3,7 @@
 from tension.report.condition_sections import acceptance_section, condition_section
 from tension.report.document import Document, Section
 from tension.report.evidence import Evidence, Manner
+from tension.report.evidence_sections import photos_section, springs_section
 from tension.report.first_page import first_page
 from tension.report.proof_sections import (
     files_section,
@@ -46,8 +47,10 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         readings_section(evidence),
         results_section(evidence, manner),
         changes_section(evidence, manner),
+        springs_section(evidence, manner),
         condition_section(evidence, manner),
         acceptance_section(evidence, manner),
+        photos_section(evidence),
         not_done_section(evidence),
         notes_section(evidence, manner),
         files_section(evidence),

@@ -99,6 +99,25 @@ class Picture:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Photo:
+    """A photo with its caption.
+
+    Attributes
+    ----------
+    jpeg : bytes
+        The picture.
+    alt : str
+        What it shows, in words.
+    caption : str
+        What stands below it.
+    """
+
+    jpeg: bytes
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Banner:
     """The answer, large.
 
@@ -127,7 +146,7 @@ class Blanks:
     labels: tuple[str, ...]
 
 
-Block = Paragraph | Bullets | Pairs | Grid | Picture | Banner | Blanks
+Block = Paragraph | Bullets | Pairs | Grid | Picture | Photo | Banner | Blanks
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from tension.assessment.outcome import Verdict
 from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
-from tension.condition.comparison import COMPARED
+from tension.condition.comparison import COMPARED, Outcome
 from tension.condition.findings import Finding
 from tension.condition.unfavourable import ConditionState
 from tension.quantity.units import Dimension
@@ -43,6 +43,7 @@ LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
 _WEIGHTY = (
+    *(o.value for o in Outcome if o not in {Outcome.WITHIN, Outcome.NONE_BROKEN}),
     "ask whether",
     "look it up again",
     "are not written down",

@@ -1,10 +1,14 @@
 """The one function through which every number of a report goes."""
 
+import re
 from fractions import Fraction
 
 from tension.quantity.showing import UnitSystem, rounded_text, show_quantity
 from tension.quantity.units import Dimension, Quantity
 
+_IN_SI = re.compile(r"(?<![A-Za-z])(m|cm|mm|N|kN|MN|kg|kg/m|N/mm|Hz|s|%)$")
+ECHO_DIGITS = 4
+"""Of what was typed in other units, beside it; the text itself is what counts. [1]"""
 FINEST_PERCENT = 0.003
 """Percentages of a result get one decimal at most. [1]"""
 
@@ -127,11 +131,13 @@ def typed_and_si(quantity: Quantity | None) -> str:
     Returns
     -------
     str
-        Such as ``10 ft 6 in (3.2004 m)``; once if both are the same; a dash for None.
+        Such as ``10 ft 6 in (3.200 m)``; once if it was typed in SI; a dash for None.
     """
     if quantity is None:
         return "–"
     if quantity.dimension is Dimension.TURNS:
         return quantity.text
-    si = written(quantity.value, quantity.dimension)
-    return quantity.text if quantity.text.strip() == si else f"{quantity.text} ({si})"
+    if _IN_SI.search(quantity.text.strip()):
+        return quantity.text
+    si = show_quantity(quantity.value, quantity.dimension, digits=ECHO_DIGITS)
+    return f"{quantity.text} ({si})"

@@ -361,8 +361,9 @@ def test_numbers_are_rounded_to_what_is_known_of_them(
 
 
 def test_what_was_typed_in_si_is_not_written_twice() -> None:
-    assert typed_and_si(length("13 mm")) == "13 mm"
-    assert typed_and_si(length("4 ft 11 in")) == "4 ft 11 in (1.4986 m)"
+    for text in ("13 mm", "3.40 m", "+150 mm", "3,40 m"):
+        assert typed_and_si(length(text)) == text
+    assert typed_and_si(length("4 ft 11 in")) == "4 ft 11 in (1.499 m)"
 
 
 def test_the_blank_form_has_every_item_and_room_for_answers() -> None:
