@@ -30,6 +30,7 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
     yield from _named_twice(document)
     yield from _staggers(document)
     yield from _exclusions(document)
+    yield from _masses(document)
     yield from _construction(document)
     yield from _lays(document)
 
@@ -89,6 +90,19 @@ def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
             yield (
                 ("exclusion", i, "recording"),
                 f'no reading names "{recording}"; write it as there',
+            )
+
+
+def _masses(document: Mapping[str, Any]) -> Iterator[Told]:
+    """A mass of one rope, and none of the set to compare it with."""
+    keys = ("linear_density", "construction")
+    if any(one.get(key) for one in tables_of(document, "set") for key in keys):
+        return
+    for i, rope in enumerate(tables_of(document, "rope")):
+        if "linear_density" in rope:
+            yield (
+                ("rope", i, "linear_density"),
+                "needs that of the set beside it; write linear_density into [set]",
             )
 
 

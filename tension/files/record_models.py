@@ -288,6 +288,12 @@ class RopeTable(Table):
     take_up_left: _ThreadLeft | None = key("thread left to the plate")
     ease_left: _ThreadLeft | None = key("thread left away from it")
     groove: Whole | None = key("of the sheave")
+    linear_density: (
+        Annotated[Quantity, _measured(Dimension.LINEAR_DENSITY, 0.01, 20.0)] | None
+    ) = key(
+        "mass per length of this rope, from another reel; the set needs its own",
+        left_out="the set's",
+    )
 
     @property
     def built(self) -> Rope:

@@ -223,7 +223,7 @@ def assess_visit(
     return Assessed(
         visit=visit,
         series=chosen,
-        assessment=with_file_notes(
+        assessment=_with_file_notes(
             assess_set(measurement, rule), heard.recordings if heard else ()
         ),
         hearing=heard.hearing if heard else None,
@@ -232,23 +232,10 @@ def assess_visit(
     )
 
 
-def with_file_notes(
+def _with_file_notes(
     assessment: Assessment, recordings: Sequence[Recording]
 ) -> Assessment:
-    """Keep what reading the files found, also of ropes that got no number.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-    recordings : sequence of Recording
-        The sound it rests on.
-
-    Returns
-    -------
-    Assessment
-        With their notes.
-    """
+    """Keep what reading the files found, also of ropes that got no number."""
     told = {(note.code, note.text) for note in assessment.notes}
     added = dict.fromkeys(
         note

@@ -40,7 +40,6 @@ from tension.workflow.assess import (
     RuleChoice,
     assess_visit,
     choose_series,
-    with_file_notes,
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.photos import shown_photos
@@ -146,7 +145,9 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
     if rule == assessed.visit.rule:
         return assessed.assessment
     again = assess_set(assessed.assessment.measurement, rule)
-    return with_file_notes(again, assessed.recordings)
+    return replace(
+        again, notes=tuple(dict.fromkeys((*again.notes, *assessed.assessment.notes)))
+    )
 
 
 def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:

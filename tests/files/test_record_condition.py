@@ -251,3 +251,15 @@ def test_a_figure_that_cannot_be_meant_is_told(
     if message == "twice":
         text = FIGURES + '\n[[allowance.figure]]\nwhat = "spread"\nbreaks = 31\n'
     assert message in told(text)
+
+
+ROPE = '[[rope]]\nnumber = 3\nlinear_density = "0.61 kg/m"\n'
+
+
+def test_a_rope_of_another_reel_has_its_own_mass() -> None:
+    read_well = visit_from_text(SET + ROPE, Path("v"))
+    density = read_well.rope_set.ropes[2].linear_density
+    assert density is not None
+    assert density.value == pytest.approx(0.61)
+    with pytest.raises(FileFormatError, match=r"write linear_density into \[set\]"):
+        visit_from_text("format = 1\n[set]\nropes = 6\n" + ROPE, Path("v"))
