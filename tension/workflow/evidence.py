@@ -182,14 +182,16 @@ def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:
 
 def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str], ...]:
     """When each file was last written, in universal time."""
+    paths = ((file.path, folder / file.path) for file in files)
     return tuple(
         (
-            file.path,
-            dt.datetime.fromtimestamp((folder / file.path).stat().st_mtime, dt.UTC)
+            name,
+            dt.datetime.fromtimestamp(path.stat().st_mtime, dt.UTC)
             .isoformat(sep=" ", timespec="seconds")
             .replace("+00:00", " UTC"),
         )
-        for file in files
+        for name, path in paths
+        if path.exists()
     )
 
 

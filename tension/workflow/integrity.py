@@ -12,6 +12,7 @@ from tension.files.corrections import (
     make_correction,
     read_corrections,
 )
+from tension.files.dates import date_doubts
 from tension.files.lock import held_alone
 from tension.files.record import read_visit
 from tension.files.seal import (
@@ -134,6 +135,29 @@ def correct_held(record: Path, words: CorrectionWords) -> Correction:
         ),
     )
     return add_correction(record, seal, correction)
+
+
+def doubtful_dates(path: Path | str) -> tuple[str, ...]:
+    """Find dates of a sealed record that cannot all be right.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+
+    Returns
+    -------
+    tuple of str
+        A sentence each.
+    """
+    record = find_record(Path(path))
+    seal = read_seal(seal_path(record))
+    return date_doubts(
+        read_visit(record),
+        today=datetime.now().astimezone().date(),
+        seal=seal,
+        corrections=read_corrections(record, seal),
+    )
 
 
 def verify(path: Path | str) -> Verification:
