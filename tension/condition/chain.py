@@ -122,6 +122,17 @@ class Chain:
     findings: tuple[Finding, ...]
 
     @property
+    def of_the_set(self) -> tuple[Finding, ...]:
+        """What was seen deformed without a rope being named."""
+        return tuple(
+            finding
+            for finding in self.findings
+            if finding.rope is None
+            and finding.kind in DEFORMATIONS
+            and finding.seen is Seen.YES
+        )
+
+    @property
     def is_empty(self) -> bool:
         """Whether nothing was found and nothing is offered."""
         return not self.findings and not self.conditions

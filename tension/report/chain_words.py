@@ -77,8 +77,10 @@ def chain_lines(chain: Chain) -> list[str]:
     lines = [condition_line(condition) for condition in chain.conditions]
     if any(rope.has_anything for rope in chain.ropes):
         lines.append(table_line(chain))
+    by_sight = chain.table.by_sight if chain.table else ()
+    lines += [_sight_line(finding, by_sight) for finding in chain.of_the_set]
     for rope in chain.ropes:
-        lines += rope_lines(rope, chain.table.by_sight if chain.table else ())
+        lines += rope_lines(rope, by_sight)
     return lines
 
 
@@ -206,18 +208,22 @@ def rope_lines(rope: RopeChain, by_sight: Sequence[str] = ()) -> list[str]:
     list of str
         One sentence per finding.
     """
-    named = "the table discards for it; "
     lines = [break_line(comparison) for comparison in rope.breaks]
     lines += [diameter_line(comparison) for comparison in rope.diameters]
     lines += [gauge_line(comparison) for comparison in rope.gauges]
     lines += [_lay_line(change) for change in rope.lays]
-    lines += [
-        f"Rope {finding.rope}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; "
-        f"{named if finding.kind.value in by_sight else ''}judged by sight by the "
-        "inspector."
-        for finding in rope.deformations
-    ]
+    lines += [_sight_line(finding, by_sight) for finding in rope.deformations]
     return lines
+
+
+def _sight_line(finding: Finding, by_sight: Sequence[str]) -> str:
+    """What is judged by sight, and whether the table names it."""
+    where = "The set" if finding.rope is None else f"Rope {finding.rope}"
+    named = "the table discards for it; " if finding.kind.value in by_sight else ""
+    return (
+        f"{where}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; {named}judged by "
+        "sight by the inspector."
+    )
 
 
 def break_line(comparison: BreakComparison) -> str:

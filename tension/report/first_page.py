@@ -45,6 +45,7 @@ MOST_SERIES = 4
 _WEIGHTY = (
     *(o.value for o in Outcome if o not in {Outcome.WITHIN, Outcome.NONE_BROKEN}),
     "ask whether",
+    "judged by sight",
     "look it up again",
     "are not written down",
     "under it.",
@@ -300,6 +301,7 @@ def _with_short_texts(chain: Chain) -> Chain:
     return replace(
         chain,
         allowance=allowance,
+        findings=tuple(_short(finding) for finding in chain.findings),
         conditions=tuple(
             replace(c, finding=_short(c.finding) if c.finding else None)
             for c in chain.conditions

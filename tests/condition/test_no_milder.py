@@ -382,3 +382,9 @@ def test_only_one_table_is_of_examination() -> None:
     names = [t.name for t in allowance_tables() if t.is_for_examination]
     assert names == ["iso-4344-examine"]
     assert find_allowance_table("iso-4344-examine").title.startswith("Broken wires")
+
+
+def test_a_deformation_without_a_rope_is_told_too() -> None:
+    kink = condition(FindingKind.KINK, rope=None, counts=False)
+    told = " ".join(chain_lines(chain(kink)))
+    assert "The set: kink seen; the table discards for it; judged by sight" in told
