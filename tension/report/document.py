@@ -159,10 +159,13 @@ class Section:
         The heading.
     blocks : tuple of Block
         What stands under it.
+    is_whole : bool
+        Whether it stays on one page, so that no page holds a few stray lines of it.
     """
 
     heading: str
     blocks: tuple[Block, ...]
+    is_whole: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -41,6 +41,7 @@ def plain_document(document: Document) -> Plain:
         "sections": [
             {
                 "heading": visible(section.heading),
+                "whole": section.is_whole,
                 "blocks": [_plain(block) for block in section.blocks],
             }
             for section in document.sections

@@ -365,6 +365,7 @@ def program_section(evidence: Evidence, manner: Manner) -> Section:
     goal = written(rule.goal, Dimension.FRACTION)
     return Section(
         heading="Program, settings, cautions",
+        is_whole=True,
         blocks=(
             Paragraph(text=manner.say(SHOWN_ON_MADE_RECORDINGS), weight=Weight.STRONG),
             Pairs(

@@ -20,7 +20,7 @@ from tension.files.visit import Visit
 from tension.report.blank_form import N_ROWS, blank_acceptance
 from tension.report.condition_sections import acceptance_blocks
 from tension.report.content import build_report
-from tension.report.document import Bullets, Document, Grid, Paragraph, Photo, Section
+from tension.report.document import Bullets, Document, Grid, Photo, Section
 from tension.report.evidence import Evidence, Manner, ShownPhoto
 from tension.report.evidence_sections import (
     photos_section,
@@ -242,7 +242,9 @@ def test_the_blank_form_has_room_for_what_is_measured() -> None:
 def test_the_last_page_is_not_a_handful_of_bullets(memos: Evidence) -> None:
     last: Section = build_report(memos).sections[-1]
     assert not any(isinstance(block, Bullets) for block in last.blocks)
-    assert isinstance(last.blocks[-1], Paragraph)
+    assert last.is_whole
+    pages = PdfReader(io.BytesIO(report_pdf(build_report(memos)))).pages
+    assert last.heading in pages[-1].extract_text()
 
 
 def test_a_photo_is_a_block_with_a_file_beside_it() -> None:
