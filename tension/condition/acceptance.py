@@ -9,7 +9,8 @@ from tension.catalogue.acceptance import (
     AcceptanceRule,
     acceptance_items,
 )
-from tension.condition.acceptance_items import compute_item, named_rules
+from tension.condition.acceptance_items import compute_item
+from tension.condition.acceptance_place import named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
 from tension.condition.figure import Figure
 from tension.installation import Lift, RopeSet

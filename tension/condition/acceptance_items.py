@@ -1,21 +1,20 @@
 """From what was measured at one item to its figures."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from tension.catalogue.acceptance import AcceptanceItem, AcceptanceRule, CountedFrom
 from tension.condition.acceptance_figures import (
     clip_places,
     n_crossings,
-    runby_after_stretch,
-    runby_shortening,
     spring_margin,
-    stretch_until,
 )
+from tension.condition.acceptance_place import Place, named_rules
+from tension.condition.acceptance_runby import runby_figures, runby_later_figures
 from tension.condition.checks import Check, CheckItem, Core
 from tension.condition.figure import Figure, bounded
-from tension.installation import Lift, RopeSet, Roping
+from tension.installation import Lift, RopeSet
 from tension.quantity.comparing import as_decimal, as_typed
 from tension.quantity.units import Dimension
 
@@ -23,49 +22,6 @@ SAME_DIAMETER = as_decimal(0.05e-3)
 """Tag and plate say the same diameter within this. [m]"""
 SAME_STRENGTH = as_decimal(0.005)
 """Tag and plate say the same strength within this part: units are rounded. [1]"""
-NO_RULE_OF_ITS_OWN = "not judged: others go by different rules, none is named here"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Place:
-    """What an item is computed from, beside its checks."""
-
-    item: AcceptanceItem
-    named: tuple[AcceptanceRule, ...]
-    lift: Lift
-    rope_set: RopeSet
-
-    def rule_of(self, check: Check) -> AcceptanceRule | None:
-        """The rule named with a check; else the one named for all, if it is one."""
-        if check.rule:
-            return self.item.find_rule(check.rule)
-        return self.named[0] if len(self.named) == 1 else None
-
-    def note_of(self, check: Check) -> str:
-        """Why a check is not judged though rules are named."""
-        is_left = len(self.named) > 1 and not check.rule
-        return NO_RULE_OF_ITS_OWN if is_left else ""
-
-
-def named_rules(
-    item: AcceptanceItem, checks: Sequence[Check]
-) -> tuple[AcceptanceRule, ...]:
-    """Find the rules that were named at an item, in the order of the form.
-
-    Parameters
-    ----------
-    item : AcceptanceItem
-        The item.
-    checks : sequence of Check
-        What was measured at it, in any order.
-
-    Returns
-    -------
-    tuple of AcceptanceRule
-        Each once.
-    """
-    names = {check.rule for check in checks}
-    return tuple(rule for rule in item.rules if rule.name in names)
 
 
 def compute_item(
@@ -97,14 +53,14 @@ def compute_item(
     if compute is None:
         return ()
     named = named_rules(item, checks)
-    place = _Place(item=item, named=named, lift=lift, rope_set=rope_set)
+    place = Place(item=item, named=named, lift=lift, rope_set=rope_set)
     return tuple(
         replace(figure, is_met=bounded(figure)) if figure.is_met is None else figure
         for figure in compute(checks, place)
     )
 
 
-def _tag(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _tag(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Tag against plate, plate against the set."""
     figures = []
     for check in checks:
@@ -145,7 +101,7 @@ def _tag(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return figures
 
 
-def _diameters(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _diameters(checks: Sequence[Check], place: Place) -> list[Figure]:
     """New diameters against the nominal one, and against each other."""
     nominal = place.rope_set.diameter
     figures, means = [], []
@@ -201,7 +157,7 @@ def _largest_excess(core: Core | None, rule: AcceptanceRule | None) -> Fraction 
     return None if most is None else as_decimal(most)
 
 
-def _lays(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _lays(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Lay lengths in diameters, as the baseline."""
     figures = []
     for check in checks:
@@ -232,7 +188,7 @@ def _lays(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return figures
 
 
-def _crossings(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _crossings(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Crossed pairs, and ropes that share a groove."""
     del place
     figures = []
@@ -254,7 +210,7 @@ def _crossings(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return figures
 
 
-def _clips(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _clips(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Clip distances in diameters, each rope against its own rule."""
     diameter = place.rope_set.diameter
     figures: list[Figure] = []
@@ -315,7 +271,7 @@ def _clip_bound(
     return None if most is None else as_decimal(most)
 
 
-def _tails(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _tails(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Tails in diameters."""
     diameter = place.rope_set.diameter
     if diameter is None:
@@ -333,7 +289,7 @@ def _tails(checks: Sequence[Check], place: _Place) -> list[Figure]:
     ]
 
 
-def _nuts(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _nuts(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Sets of nuts and pins, one for each rope at each end."""
     return [
         Figure(
@@ -348,7 +304,7 @@ def _nuts(checks: Sequence[Check], place: _Place) -> list[Figure]:
     ]
 
 
-def _springs(checks: Sequence[Check], place: _Place) -> list[Figure]:
+def _springs(checks: Sequence[Check], place: Place) -> list[Figure]:
     """Margin of each spring to solid at 125 % of rated load."""
     hitch = next(
         (
@@ -382,89 +338,7 @@ def _springs(checks: Sequence[Check], place: _Place) -> list[Figure]:
     return figures
 
 
-def _runby(checks: Sequence[Check], place: _Place) -> list[Figure]:
-    """Runby now, and the rope to take out for the one wanted."""
-    figures = []
-    for check in checks:
-        if check.now is None:
-            continue
-        rule, now = place.rule_of(check), as_typed(check.now)
-        least = check.least or (rule.least if rule else None)
-        most = check.most or (rule.most if rule else None)
-        figures.append(
-            Figure(
-                label="runby now",
-                value=now,
-                dimension=Dimension.LENGTH,
-                resolution=1e-3,
-                least=as_typed(least) if least else None,
-                most=as_typed(most) if most else None,
-                rule=rule.name if rule else "",
-                note=place.note_of(check) or _runby_note(now),
-            )
-        )
-        if check.wanted is not None and place.lift.roping is not Roping.ONE_TO_TWO:
-            taken = runby_shortening(
-                now, as_typed(check.wanted), place.lift.roping.n_falls
-            )
-            figures.append(
-                Figure(
-                    label="rope to take out of each rope for the runby wanted",
-                    value=taken,
-                    dimension=Dimension.LENGTH,
-                    resolution=1e-3,
-                    note="shortening lifts the counterweight"
-                    if taken >= 0
-                    else "negative: let rope in, which lowers the counterweight",
-                )
-            )
-    return figures
-
-
-def _runby_note(runby: Fraction) -> str:
-    """What a runby means, by its sign."""
-    if runby < 0:
-        return "negative: the counterweight lands before the car is level"
-    if runby == 0:
-        return "the counterweight touches its buffer when the car is level"
-    return "space is left above the buffer when the car is level"
-
-
-def _runby_later(checks: Sequence[Check], place: _Place) -> list[Figure]:
-    """Runby after the stretch to come, and the stretch that uses it up."""
-    figures = []
-    for check in checks:
-        length = check.rope_length or place.rope_set.rope_length
-        if check.now is None or length is None:
-            continue
-        now, long = as_typed(check.now), as_typed(length)
-        n_falls = place.lift.roping.n_falls
-        least = as_typed(check.least) if check.least else None
-        if check.stretch is not None:
-            later = runby_after_stretch(now, as_typed(check.stretch), long, n_falls)
-            figures.append(
-                Figure(
-                    label=f"runby after {check.stretch.text} stretch",
-                    value=later,
-                    dimension=Dimension.LENGTH,
-                    resolution=1e-3,
-                    least=least,
-                    note=_runby_note(later),
-                )
-            )
-        if least is not None:
-            figures.append(
-                Figure(
-                    label="stretch at which the least runby is reached",
-                    value=stretch_until(now, least, long, n_falls),
-                    dimension=Dimension.FRACTION,
-                    resolution=1e-4,
-                )
-            )
-    return figures
-
-
-_COMPUTE: dict[CheckItem, Callable[[Sequence[Check], _Place], list[Figure]]] = {
+_COMPUTE: dict[CheckItem, Callable[[Sequence[Check], Place], list[Figure]]] = {
     CheckItem.RIGHT_ROPE: _tag,
     CheckItem.NEW_DIAMETER: _diameters,
     CheckItem.NEW_LAY: _lays,
@@ -473,6 +347,6 @@ _COMPUTE: dict[CheckItem, Callable[[Sequence[Check], _Place], list[Figure]]] = {
     CheckItem.TAIL: _tails,
     CheckItem.NUTS_AND_PINS: _nuts,
     CheckItem.SPRINGS: _springs,
-    CheckItem.RUNBY: _runby,
-    CheckItem.RUNBY_LATER: _runby_later,
+    CheckItem.RUNBY: runby_figures,
+    CheckItem.RUNBY_LATER: runby_later_figures,
 }

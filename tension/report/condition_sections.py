@@ -9,12 +9,8 @@ from tension.condition.checks import Check
 from tension.condition.figure import Figure
 from tension.condition.findings import Finding
 from tension.quantity.units import Dimension
-from tension.report.chain_words import (
-    CLOSING,
-    DISTRIBUTION_WORDS,
-    KIND_WORDS,
-    chain_lines,
-)
+from tension.report.chain_words import CLOSING, chain_lines
+from tension.report.comparison_words import DISTRIBUTION_WORDS, KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,

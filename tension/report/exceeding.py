@@ -7,7 +7,7 @@ from tension.condition.chain import Chain
 from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.quantity.units import Dimension
-from tension.report.chain_words import (
+from tension.report.comparison_words import (
     DIAMETER_RESOLUTION,
     DISTRIBUTION_WORDS,
     GAUGE_WORDS,

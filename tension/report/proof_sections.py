@@ -15,7 +15,7 @@ from tension.files.verification import Verification
 from tension.installation import Side
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension
-from tension.report.chain_words import KIND_WORDS
+from tension.report.comparison_words import KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,

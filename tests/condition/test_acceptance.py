@@ -20,7 +20,7 @@ from tension.condition.acceptance_figures import (
     spring_margin,
     stretch_until,
 )
-from tension.condition.acceptance_items import NO_RULE_OF_ITS_OWN
+from tension.condition.acceptance_place import NO_RULE_OF_ITS_OWN
 from tension.condition.checks import (
     KEYS_OF,
     Check,

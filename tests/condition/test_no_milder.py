@@ -15,7 +15,8 @@ from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import Distribution, Finding, FindingKind
 from tension.condition.lays import lay_fault
 from tension.condition.rope_class import contradicts, strands_of
-from tension.report.chain_words import break_line, chain_lines, diameter_line
+from tension.report.chain_words import chain_lines
+from tension.report.comparison_words import break_line, diameter_line
 from tests.condition.test_comparison import (
     CONFIRMED,
     EIGHT,
