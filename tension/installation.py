@@ -292,6 +292,8 @@ class Rope:
         Thread left towards the plate and away from it. [m]
     groove : int or None
         Groove of the sheave it runs in.
+    linear_density : Quantity or None
+        Mass per length, where it differs from the set's. [kg/m]
     """
 
     number: int
@@ -300,6 +302,7 @@ class Rope:
     take_up_left: Quantity | None = None
     ease_left: Quantity | None = None
     groove: int | None = None
+    linear_density: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

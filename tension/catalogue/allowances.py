@@ -41,7 +41,7 @@ class When(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakRow:
-    """Allowance of broken wires in one lay.
+    """Allowance of broken wires in one lay, and in one strand of it.
 
     Attributes
     ----------
@@ -53,8 +53,18 @@ class BreakRow:
         The allowance as a number; None where it is a part of the wires. [1]
     breaks_if_monthly : int or None
         The higher one where the ropes are inspected every month. [1]
-    fraction_of_wires : float or None
+    fraction_of_wires : Quantity or None
         The allowance as a part of all wires. [1]
+    has_filler_counted : bool
+        Whether filler wires are among all wires.
+    in_strand, in_strand_worn : int or None
+        What one strand may have of them; where wires are badly rusted or worn. [1]
+    fraction_of_strand : Quantity or None
+        The same as a part of the wires of one strand. [1]
+    is_of_adjacent : bool
+        Whether it holds for the wires that lie side by side, not for all of the lay.
+    adjacent_from, adjacent_to : int or None
+        For how many side by side a row for all of the lay holds. [1]
     when : When
         From where on it is exceeded.
     standing : Standing
@@ -65,9 +75,16 @@ class BreakRow:
     distribution: RowDistribution
     breaks: int | None
     breaks_if_monthly: int | None
-    fraction_of_wires: float | None
+    fraction_of_wires: Quantity | None
     when: When
     standing: Standing
+    has_filler_counted: bool = False
+    in_strand: int | None = None
+    in_strand_worn: int | None = None
+    fraction_of_strand: Quantity | None = None
+    is_of_adjacent: bool = False
+    adjacent_from: int | None = None
+    adjacent_to: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -119,6 +136,10 @@ class AllowanceTable:
         Kinds of finding that it names as unfavourable.
     has_rouge_column : bool
         Whether it has other least diameters where rouge shows, held here or not.
+    is_for_examination : bool
+        Whether a rope over it is examined within a stated time, not discarded.
+    by_sight : tuple of str
+        Kinds of finding for which it discards by sight.
     """
 
     name: str
@@ -134,6 +155,8 @@ class AllowanceTable:
     reduction: Quantity | None = None
     reduced_for: tuple[str, ...] = ()
     has_rouge_column: bool = False
+    is_for_examination: bool = False
+    by_sight: tuple[str, ...] = ()
 
     def break_row(
         self, rope_class: str, distribution: RowDistribution
@@ -263,6 +286,8 @@ def _table(raw: Mapping[str, Any], fixed: Standing | None) -> AllowanceTable:
         reduction=_measured(raw, "reduction", Dimension.FRACTION),
         reduced_for=tuple(raw.get("reduced_for", ())),
         has_rouge_column=raw.get("has_rouge_column", False),
+        is_for_examination=raw.get("is_for_examination", False),
+        by_sight=tuple(raw.get("by_sight", ())),
     )
 
 
@@ -270,13 +295,17 @@ def _break_row(
     raw: Mapping[str, Any], own: Standing, fixed: Standing | None
 ) -> BreakRow:
     """One ``[[table.breaks]]``."""
-    fraction = _measured(raw, "fraction_of_wires", Dimension.FRACTION)
+    plain = ("in_strand", "in_strand_worn", "adjacent_from", "adjacent_to")
     return BreakRow(
         rope_class=raw["rope_class"],
         distribution=RowDistribution(raw.get("distribution", RowDistribution.ANY)),
         breaks=raw.get("breaks"),
         breaks_if_monthly=raw.get("breaks_if_monthly"),
-        fraction_of_wires=fraction.value if fraction else None,
+        fraction_of_wires=_measured(raw, "fraction_of_wires", Dimension.FRACTION),
+        fraction_of_strand=_measured(raw, "fraction_of_strand", Dimension.FRACTION),
+        has_filler_counted=raw.get("has_filler_counted", False),
+        is_of_adjacent=raw.get("is_of_adjacent", False),
+        **{key: raw.get(key) for key in plain},
         when=When(raw.get("when", When.OVER)),
         standing=fixed or Standing(raw.get("standing", own)),
     )

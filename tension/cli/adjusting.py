@@ -45,6 +45,7 @@ from tension.workflow.adjustment_figures import (
     write_springs_figure,
 )
 from tension.workflow.figures import require_drawable
+from tension.workflow.outputs import require_no_input
 
 
 def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
@@ -59,7 +60,7 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
     options : mapping
         The options of the command.
     """
-    _check_plot(options)
+    _check_plot(path, options)
     planned = plan_record(
         path,
         series=options["series"],
@@ -138,7 +139,7 @@ def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
     options : mapping
         The options of the command.
     """
-    _check_plot(options)
+    _check_plot(path, options)
     compared = compare_record(
         path,
         before=options["before"],
@@ -174,7 +175,7 @@ def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
     options : mapping
         The options of the command.
     """
-    _check_plot(options)
+    _check_plot(path, options)
     checked = check_springs_of_record(
         path,
         series=options["series"],
@@ -198,10 +199,11 @@ def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
     ctx.exit(ExitCode.DONE)
 
 
-def _check_plot(options: Mapping[str, Any]) -> None:
+def _check_plot(path: Path, options: Mapping[str, Any]) -> None:
     """Refuse a figure that cannot be written before any work is done."""
     if options["plot"]:
         require_drawable(options["plot"], overwrite=options["overwrite"])
+        require_no_input(options["plot"], [path])
 
 
 def _choice(options: Mapping[str, Any]) -> AdjustmentChoice:

@@ -25,6 +25,7 @@ from tension.workflow.assess import (
 )
 from tension.workflow.figures import require_drawable, write_shares_figure
 from tension.workflow.inputs import Given, in_rope_order, is_record
+from tension.workflow.outputs import require_no_input
 
 _ROPE_OPTIONS = {
     "free_lengths": "--free-length",
@@ -60,6 +61,7 @@ def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
     _require_one_form(options)
     if options.get("plot"):
         require_drawable(options["plot"], overwrite=options["overwrite"])
+        require_no_input(options["plot"], paths)
     choice = rule_choice(options)
     records = [path for path in paths if is_record(path)]
     if records:

@@ -26,6 +26,7 @@ from tension.workflow.evidence import (
     require_report_name,
     write_document,
 )
+from tension.workflow.outputs import require_no_input
 
 RUNBY_SKETCH = """\
   car level at the landing:        counterweight
@@ -56,6 +57,7 @@ def run_report(
     """
     del ctx
     require_report_name(output, overwrite=options["overwrite"])
+    require_no_input(output, [path])
     evidence = gather_evidence(
         path,
         series=options["series"],

@@ -22,6 +22,7 @@ from tension.report.visible import visible
 from tension.workflow.integrity import (
     CorrectionWords,
     correct_record,
+    doubtful_dates,
     seal_record,
     verify,
 )
@@ -59,6 +60,8 @@ def run_seal(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None
         _say(f"Sealed: {len(seal.files)} files, {seal.sealed}.")
         for name in seal.missing:
             _say(f"  not there, so not sealed: {name}")
+        for doubt in doubtful_dates(path):
+            _say(f"  dates: {doubt}")
         click.echo(f"SHA-256 of the seal: {seal.sha256}")
         _say(CLAIM)
         return

@@ -12,6 +12,7 @@ from tension.errors import FileFormatError
 from tension.files.natural_order import find_recordings
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_hearing_figure
+from tension.workflow.outputs import require_no_input
 from tension.workflow.pluck import HeardFile, hear_file
 
 
@@ -43,6 +44,7 @@ def run_pluck(paths: Sequence[Path], options: Mapping[str, Any]) -> list[HeardFi
         if len(files) != 1:
             raise click.UsageError("--plot draws one sound file; give one.")
         require_drawable(plot, overwrite=options["overwrite"])
+        require_no_input(plot, files)
     length = options["free_length"]
     heard = [
         hear_file(

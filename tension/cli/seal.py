@@ -18,8 +18,8 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
     The seal proves sameness, not authorship: whoever can write the files can seal them
-    anew, so write its checksum down elsewhere. Corrections are added to
-    corrections.toml, dated, named and with a reason, each tied to the one before.
+    anew, so write its checksum down elsewhere. Corrections are added to a file of the
+    record's own beside it, dated, named and with a reason, each tied to the one before.
 
     \b
     tension seal visit-2026-11-20

@@ -10,6 +10,7 @@ from tension.catalogue.acceptance import (
     acceptance_items,
 )
 from tension.condition.acceptance_items import compute_item
+from tension.condition.acceptance_place import named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
 from tension.condition.figure import Figure
 from tension.installation import Lift, RopeSet
@@ -27,8 +28,8 @@ class ItemResult:
         Answers, of the set or rope by rope.
     figures : tuple of Figure
         What was computed.
-    rule : AcceptanceRule or None
-        The rule that the person named as that of his code.
+    rules : tuple of AcceptanceRule
+        The rules that the person named; each rope is judged by its own.
     assessment : Assessment or None
         For tension, the assessment that answers.
     """
@@ -36,7 +37,7 @@ class ItemResult:
     item: AcceptanceItem
     checks: tuple[Check, ...]
     figures: tuple[Figure, ...] = ()
-    rule: AcceptanceRule | None = None
+    rules: tuple[AcceptanceRule, ...] = ()
     assessment: Assessment | None = None
 
     @property
@@ -151,17 +152,15 @@ def _item_result(
 ) -> ItemResult:
     """One item."""
     own = tuple(check for check in checks if check.item.value == item.name)
-    named = next((check.rule for check in own if check.rule), "")
     assessment = None
     if item.name == CheckItem.TENSION.value:
         wanted = next((check.series for check in own if check.series), "")
         assessment = _last_of(wanted, assessments)
-    rule = item.find_rule(named) if named else None
     return ItemResult(
         item=item,
         checks=own,
-        figures=compute_item(item, own, rule=rule, lift=lift, rope_set=rope_set),
-        rule=rule,
+        figures=compute_item(item, own, lift=lift, rope_set=rope_set),
+        rules=named_rules(item, own),
         assessment=assessment,
     )
 

@@ -8,11 +8,16 @@ stretch takes from it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from typing import Generic, TypeVar
 
 from tension.errors import InvalidValueError
 
+Real = TypeVar("Real", float, Fraction)
+"""Plain numbers, or what was typed, exactly."""
 
-def runby_shortening(now: float, wanted: float, n_falls: int) -> float:
+
+def runby_shortening(now: Real, wanted: Real, n_falls: int) -> Real:
     """Work out how much rope is taken out to reach a runby.
 
     Parameters
@@ -51,8 +56,8 @@ def runby_shortening(now: float, wanted: float, n_falls: int) -> float:
 
 
 def runby_after_stretch(
-    now: float, stretch: float, rope_length: float, n_falls: int
-) -> float:
+    now: Real, stretch: Real, rope_length: Real, n_falls: int
+) -> Real:
     """Work out the runby that is left once the ropes have stretched.
 
     Parameters
@@ -89,7 +94,7 @@ def runby_after_stretch(
     return now - stretch * rope_length / n_falls
 
 
-def stretch_until(now: float, least: float, rope_length: float, n_falls: int) -> float:
+def stretch_until(now: Real, least: Real, rope_length: Real, n_falls: int) -> Real:
     """Work out the stretch at which the least runby is reached.
 
     Parameters
@@ -113,11 +118,13 @@ def stretch_until(now: float, least: float, rope_length: float, n_falls: int) ->
     """
     _require_falls(n_falls)
     if not rope_length > 0:
-        raise InvalidValueError(f"rope length must be above 0 m, got {rope_length:g} m")
+        raise InvalidValueError(
+            f"rope length must be above 0 m, got {float(rope_length):g} m"
+        )
     return (now - least) * n_falls / rope_length
 
 
-def spring_margin(length: float, free_length: float, solid_length: float) -> float:
+def spring_margin(length: Real, free_length: Real, solid_length: Real) -> Real:
     """Work out how much of a spring's travel is left.
 
     Parameters
@@ -145,13 +152,13 @@ def spring_margin(length: float, free_length: float, solid_length: float) -> flo
     if not free_length > solid_length:
         raise InvalidValueError(
             "the free length of a spring must be above its solid length, got "
-            f"{free_length:g} m and {solid_length:g} m"
+            f"{float(free_length):g} m and {float(solid_length):g} m"
         )
     return (length - solid_length) / (free_length - solid_length)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ClipPlace:
+class ClipPlace(Generic[Real]):
     """Where one clip sits, in diameters.
 
     Attributes
@@ -162,11 +169,13 @@ class ClipPlace:
         From the clip below it; from the socket for the first. [1]
     """
 
-    from_socket: float
-    from_previous: float
+    from_socket: Real
+    from_previous: Real
 
 
-def clip_places(distances: Sequence[float], diameter: float) -> tuple[ClipPlace, ...]:
+def clip_places(
+    distances: Sequence[Real], diameter: Real
+) -> tuple[ClipPlace[Real], ...]:
     """Turn distances of clips into multiples of the diameter.
 
     Parameters
@@ -192,15 +201,16 @@ def clip_places(distances: Sequence[float], diameter: float) -> tuple[ClipPlace,
     [4.0, 8.0]
     """
     if not diameter > 0:
-        raise InvalidValueError(f"diameter must be above 0 m, got {diameter:g} m")
-    ordered = sorted(distances)
-    below = [0.0, *ordered]
+        raise InvalidValueError(
+            f"diameter must be above 0 m, got {float(diameter):g} m"
+        )
+    ordered: list[Real] = sorted(distances)
     return tuple(
         ClipPlace(
             from_socket=distance / diameter,
-            from_previous=(distance - previous) / diameter,
+            from_previous=(distance - ordered[i - 1] if i else distance) / diameter,
         )
-        for distance, previous in zip(ordered, below, strict=False)
+        for i, distance in enumerate(ordered)
     )
 
 

@@ -19,6 +19,7 @@ from tension.condition.diameters import (
     has_rouge_on,
 )
 from tension.condition.findings import DEFORMATIONS, Finding, FindingKind, Seen
+from tension.condition.lays import lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
 
@@ -35,11 +36,14 @@ class LayChange:
         Length of one lay. [m]
     change : float or None
         Relative change against the baseline; None without one. [1]
+    fault : str
+        Why it can be no lay of this rope; empty if it can.
     """
 
     finding: Finding
     lay: float
     change: float | None
+    fault: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -59,7 +63,7 @@ class RopeChain:
     lays : tuple of LayChange
         One per reading.
     deformations : tuple of Finding
-        Kinks, birdcages and the like, judged by sight.
+        Kinks, birdcages and the like, and what the table names, judged by sight.
     """
 
     rope: int
@@ -71,13 +75,15 @@ class RopeChain:
 
     @property
     def exceeds(self) -> bool:
-        """Whether anything compared exceeds the confirmed table."""
-        outcomes = [
-            *(c.outcome for c in self.breaks),
-            *(c.outcome for c in self.diameters),
-            *(c.outcome for c in self.gauges),
-        ]
-        return Outcome.EXCEEDS in outcomes
+        """Whether anything compared exceeds what the confirmed table allows."""
+        return any(one.outcome is Outcome.EXCEEDS for one in self.compared)
+
+    @property
+    def compared(
+        self,
+    ) -> tuple[BreakComparison | DiameterComparison | GaugeComparison, ...]:
+        """Everything that was held against the table."""
+        return (*self.breaks, *self.diameters, *self.gauges)
 
     @property
     def has_anything(self) -> bool:
@@ -114,6 +120,17 @@ class Chain:
     conditions: tuple[Unfavourable, ...]
     ropes: tuple[RopeChain, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def of_the_set(self) -> tuple[Finding, ...]:
+        """What was seen deformed without a rope being named."""
+        return tuple(
+            finding
+            for finding in self.findings
+            if finding.rope is None
+            and finding.kind in DEFORMATIONS
+            and finding.seen is Seen.YES
+        )
 
     @property
     def is_empty(self) -> bool:
@@ -181,6 +198,7 @@ def _rope_chain(
 ) -> RopeChain:
     """What was found on one rope, compared."""
     own = [finding for finding in findings if finding.rope == number]
+    by_sight = table.by_sight if table is not None and allowance.is_confirmed else ()
     has_rouge = has_rouge_on(number, findings)
     diameters = [
         compare_diameter(
@@ -215,20 +233,24 @@ def _rope_chain(
         ),
         diameters=tuple(c for c in diameters if c is not None),
         gauges=tuple(c for c in gauges if c is not None),
-        lays=tuple(_lay_changes(own)),
+        lays=tuple(_lay_changes(own, rope_set)),
         deformations=tuple(
-            f for f in own if f.kind in DEFORMATIONS and f.seen is Seen.YES
+            f
+            for f in own
+            if f.seen is Seen.YES and (f.kind in DEFORMATIONS or f.kind in by_sight)
         ),
     )
 
 
-def _lay_changes(findings: Sequence[Finding]) -> list[LayChange]:
+def _lay_changes(findings: Sequence[Finding], rope_set: RopeSet) -> list[LayChange]:
     """Lay lengths against the baseline."""
     return [
         LayChange(
             finding=finding,
             lay=(lay := finding.lay.value / (finding.lays or 1)),
             change=lay / finding.baseline.value - 1.0 if finding.baseline else None,
+            fault=lay_fault(finding.lay, rope_set.diameter, finding.lays or 1)
+            or lay_fault(finding.baseline, rope_set.diameter),
         )
         for finding in findings
         if finding.kind is FindingKind.LAY_LENGTH and finding.lay is not None

@@ -1,18 +1,21 @@
-"""A diameter or a gauge held against the table that the inspector confirms."""
+"""A diameter or a gauge held against the figure that the inspector confirms."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
-from tension.catalogue.allowances import AllowanceTable
+from tension.catalogue.allowances import AllowanceTable, DiameterRow
 from tension.catalogue.standing import Standing
 from tension.condition.comparison import (
     Outcome,
     early_outcome,
     needs_makers_criteria,
 )
-from tension.condition.confirmation import Allowance
+from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
 from tension.installation import RopeSet
+from tension.quantity.comparing import as_typed
+from tension.quantity.units import Quantity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -25,24 +28,27 @@ class DiameterComparison:
         The two readings.
     outcome : Outcome
         What comes of their mean.
-    mean, smaller : float
-        Of the two readings. [m]
-    least : float or None
+    mean, smaller : Fraction
+        Of the two readings, as typed. [m]
+    least : Fraction or None
         Least diameter; None until confirmed. [m]
     basis : str
-        Which row or which part of the nominal diameter.
+        What was typed, and whether rouge counts in it.
+    held : Fraction or None
+        Least diameter by this program's copy; None if it holds none. [m]
     has_rouge : bool
         Whether rouge was seen on the rope.
     standing : Standing or None
-        How the row is known.
+        How the copy is known.
     """
 
     finding: Finding
     outcome: Outcome
-    mean: float
-    smaller: float
-    least: float | None = None
+    mean: Fraction
+    smaller: Fraction
+    least: Fraction | None = None
     basis: str = ""
+    held: Fraction | None = None
     has_rouge: bool = False
     standing: Standing | None = None
 
@@ -101,11 +107,11 @@ def compare_diameter(
     """
     if len(finding.diameters) != 2:
         return None
-    values = [reading.value for reading in finding.diameters]
+    values = [as_typed(reading) for reading in finding.diameters]
     comparison = DiameterComparison(
         finding=finding,
         outcome=Outcome.NOT_CONFIRMED,
-        mean=sum(values) / 2.0,
+        mean=(values[0] + values[1]) / 2,
         smaller=min(values),
         has_rouge=has_rouge,
     )
@@ -114,11 +120,7 @@ def compare_diameter(
         return replace(comparison, outcome=early or Outcome.NOT_CONFIRMED)
     if rope_set.diameter is None:
         return replace(comparison, outcome=Outcome.NO_SIZE)
-    comparison = _least_diameter(comparison, table, rope_set.diameter.value)
-    if comparison.least is None:
-        return comparison
-    is_under = comparison.mean < comparison.least
-    return replace(comparison, outcome=Outcome.EXCEEDS if is_under else Outcome.WITHIN)
+    return _decide(comparison, table, allowance, as_typed(rope_set.diameter))
 
 
 def compare_gauge(
@@ -182,37 +184,109 @@ def has_rouge_on(rope: int | None, findings: Sequence[Finding]) -> bool:
     )
 
 
-def _least_diameter(
-    comparison: DiameterComparison, table: AllowanceTable, nominal: float
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Least:
+    """Least diameters of one size, without rouge and with it, and what they rest on."""
+
+    plain: Fraction | None = None
+    with_rouge: Fraction | None = None
+    basis: str = ""
+    basis_with_rouge: str = ""
+
+
+def _decide(
+    comparison: DiameterComparison,
+    table: AllowanceTable,
+    allowance: Allowance,
+    nominal: Fraction,
 ) -> DiameterComparison:
-    """Find the least diameter for one nominal diameter, with what it rests on."""
-    row = table.diameter_row(nominal)
-    if comparison.has_rouge and table.has_rouge_column:
-        with_rouge = row.least_with_rouge if row else None
-        if row is None or with_rouge is None:
-            return replace(comparison, outcome=Outcome.ROUGE_NOT_HELD)
+    """The outcome by the figures typed and by the copy held; rouge is never milder."""
+    row = table.diameter_row(float(nominal))
+    held = _held(row, table, nominal)
+    typed = _typed(allowance.figure(FigureOf.DIAMETER), nominal)
+    has_column = comparison.has_rouge and (
+        table.has_rouge_column or typed.with_rouge is not None
+    )
+    comparison = replace(comparison, standing=row.standing if row else table.standing)
+    if typed.plain is None and not (has_column and typed.with_rouge is not None):
+        no_row = held.plain is None and typed.with_rouge is None
         return replace(
-            comparison,
-            least=with_rouge.value,
-            basis=f"row {row.size.text}, with rouge: {with_rouge.text}",
-            standing=row.standing,
+            comparison, outcome=Outcome.NO_ROW if no_row else Outcome.NOT_TYPED
         )
-    if row is not None:
-        if row.least is not None:
-            least, basis = row.least.value, f"row {row.size.text}: {row.least.text}"
-        elif row.most_loss is not None:
-            least = nominal - row.most_loss.value
-            basis = (
-                f"row {row.size.text} to {row.size_to.text}: loss {row.most_loss.text}"
-            )
-        else:
-            return replace(comparison, outcome=Outcome.NO_ROW)
-        return replace(comparison, least=least, basis=basis, standing=row.standing)
-    if table.least_fraction is not None:
-        return replace(
-            comparison,
-            least=nominal * table.least_fraction.value,
-            basis=f"{table.least_fraction.text} of nominal",
-            standing=table.standing,
-        )
-    return replace(comparison, outcome=Outcome.NO_ROW)
+    answers = {
+        _answer(comparison.mean, one, has_column=has_column)
+        for one in (typed, held)
+        if one.plain is not None or one.with_rouge is not None
+    }
+    if has_column and typed.with_rouge is not None and held.with_rouge is None:
+        # this copy cannot say more of rouge than that it is under the milder figure
+        answers -= {Outcome.ROUGE_NOT_HELD}
+    with_rouge = (
+        has_column
+        and typed.with_rouge is not None
+        and (typed.plain is None or typed.plain <= typed.with_rouge)
+    )
+    return replace(
+        comparison,
+        outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
+        least=typed.with_rouge if with_rouge else typed.plain,
+        basis=typed.basis_with_rouge if with_rouge else typed.basis,
+        held=held.with_rouge if with_rouge else held.plain,
+    )
+
+
+def _answer(mean: Fraction, least: _Least, *, has_column: bool) -> Outcome:
+    """What comes of a mean; under the milder figure it is under the other as well."""
+    if least.plain is not None and mean < least.plain:
+        return Outcome.EXCEEDS
+    if not has_column:
+        return Outcome.WITHIN if least.plain is not None else Outcome.NOT_TYPED
+    if least.with_rouge is None:
+        return Outcome.ROUGE_NOT_HELD
+    return Outcome.EXCEEDS if mean < least.with_rouge else Outcome.WITHIN
+
+
+def _held(row: DiameterRow | None, table: AllowanceTable, nominal: Fraction) -> _Least:
+    """What this program's copy holds for one nominal diameter."""
+    if row is None:
+        part = table.least_fraction
+        return _Least(plain=None if part is None else nominal * as_typed(part))
+    return _Least(
+        plain=_least(row.least, row.most_loss, None, nominal),
+        with_rouge=None
+        if row.least_with_rouge is None
+        else as_typed(row.least_with_rouge),
+    )
+
+
+def _typed(figure: TypedFigure | None, nominal: Fraction) -> _Least:
+    """What was typed for the nominal diameter of this set."""
+    if figure is None:
+        return _Least()
+    with_rouge = figure.least_with_rouge
+    part, loss = figure.least_fraction, figure.most_loss
+    basis = ""
+    if part is not None:
+        basis = f"{part.text} of nominal"
+    elif loss is not None:
+        basis = f"loss {loss.text}"
+    return _Least(
+        plain=_least(figure.least, loss, part, nominal),
+        with_rouge=None if with_rouge is None else as_typed(with_rouge),
+        basis=basis,
+        basis_with_rouge="where rouge shows",
+    )
+
+
+def _least(
+    least: Quantity | None,
+    loss: Quantity | None,
+    part: Quantity | None,
+    nominal: Fraction,
+) -> Fraction | None:
+    """A least diameter, as it is, or as a loss or a part of the nominal one."""
+    if least is not None:
+        return as_typed(least)
+    if loss is not None:
+        return nominal - as_typed(loss)
+    return None if part is None else nominal * as_typed(part)

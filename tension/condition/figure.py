@@ -1,6 +1,7 @@
 """One figure computed from what was measured, with the bound it is held against."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from tension.quantity.units import Dimension
 
@@ -13,8 +14,9 @@ class Figure:
     ----------
     label : str
         What it is.
-    value : float
-        In the SI unit of its dimension; a plain number or diameters without one.
+    value : Fraction
+        In the SI unit of its dimension, exactly from what was typed; a plain number or
+        diameters without one.
     dimension : Dimension or None
         What it measures; None for a plain number.
     unit : str
@@ -23,35 +25,36 @@ class Figure:
         To what it is known, at best, in the unit of the value.
     rope : int or None
         Rope number; None if of the set.
-    least, most : float or None
+    least, most : Fraction or None
         Between what it must lie by the rule that was named.
     is_met : bool or None
         Whether it does; None where no rule was named.
+    rule : str
+        The rule that bounds it; empty if none does.
     note : str
         What a reader must know of it.
     """
 
     label: str
-    value: float
+    value: Fraction
     dimension: Dimension | None = None
     unit: str = ""
     resolution: float = 0.0
     rope: int | None = None
-    least: float | None = None
-    most: float | None = None
+    least: Fraction | None = None
+    most: Fraction | None = None
     is_met: bool | None = None
+    rule: str = ""
     note: str = ""
 
 
-def bounded(figure: Figure, *, hair: float = 1e-9) -> bool | None:
+def bounded(figure: Figure) -> bool | None:
     """Tell whether a figure lies within its bounds.
 
     Parameters
     ----------
     figure : Figure
         The figure with its bounds.
-    hair : float, optional
-        Forgives binary rounding, in the unit of the value.
 
     Returns
     -------
@@ -60,6 +63,6 @@ def bounded(figure: Figure, *, hair: float = 1e-9) -> bool | None:
     """
     if figure.least is None and figure.most is None:
         return None
-    above = figure.least is None or figure.value >= figure.least - hair
-    below = figure.most is None or figure.value <= figure.most + hair
+    above = figure.least is None or figure.value >= figure.least
+    below = figure.most is None or figure.value <= figure.most
     return above and below

@@ -77,7 +77,13 @@ KEYS_OF: Mapping[FindingKind, tuple[str, ...]] = {
     FindingKind.CORROSION: (),
     FindingKind.CROWN_WEAR: (),
     FindingKind.DIAMETER: ("diameters", "gauge", "gauge_size"),
-    FindingKind.BROKEN_WIRES: ("broken", "distribution", "lay"),
+    FindingKind.BROKEN_WIRES: (
+        "broken",
+        "distribution",
+        "in_one_strand",
+        "adjacent",
+        "lay",
+    ),
     FindingKind.LAY_LENGTH: ("lay", "lays", "baseline"),
     FindingKind.KINK: (),
     FindingKind.BIRDCAGE: (),
@@ -115,6 +121,10 @@ class Finding:
         Broken wires counted in one measured lay of this rope, the worst. [1]
     distribution : Distribution or None
         How they lie.
+    in_one_strand : int or None
+        The most of them in any one strand. [1]
+    adjacent : int or None
+        So many of them lie side by side in one strand. [1]
     lay : Quantity or None
         Length of the lay that was counted, or of all lays measured. [m]
     lays : int or None
@@ -147,6 +157,8 @@ class Finding:
     by: str = ""
     broken: int | None = None
     distribution: Distribution | None = None
+    in_one_strand: int | None = None
+    adjacent: int | None = None
     lay: Quantity | None = None
     lays: int | None = None
     baseline: Quantity | None = None

@@ -4,11 +4,15 @@ The inspector decides by writing ``counts = true``. Unequal tension counts only 
 an assessment that says unequal; cannot tell reduces nothing and says what would decide.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from tension.assessment.outcome import Assessment, Verdict
+from tension.catalogue.allowances import AllowanceTable
+from tension.catalogue.rules import Rule
+from tension.catalogue.standing import Standing
 from tension.condition.findings import UNFAVOURABLE, Finding, FindingKind, Seen
 
 
@@ -106,6 +110,39 @@ def find_unfavourable(
         equalised_since=_equalised_since(first, assessments),
     )
     return (*written, offered)
+
+
+def foreign_rules(
+    conditions: Sequence[Unfavourable], table: AllowanceTable
+) -> tuple[Rule, ...]:
+    """Find the rules that showed unequal tension and are not of a table's code.
+
+    Parameters
+    ----------
+    conditions : sequence of Unfavourable
+        Conditions that count.
+    table : AllowanceTable
+        The table.
+
+    Returns
+    -------
+    tuple of Rule
+        Rules of other codes, the user's own, and published ones that were changed.
+    """
+    shown = (c.assessment.rule for c in conditions if c.assessment is not None)
+    return tuple(
+        rule
+        for rule in dict.fromkeys(shown)
+        if rule.changed_from is not None
+        or rule.standing in {Standing.USER, Standing.PROGRAM}
+        or _code(rule.source) != _code(table.source)
+    )
+
+
+def _code(source: str) -> str:
+    """The code that a source begins with, such as "ASME A17" or "GB 50310"."""
+    found = re.match(r"[A-Za-z/ ]*\d+", source)
+    return found.group(0) if found else source
 
 
 def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavourable:

@@ -70,9 +70,9 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
     axes.annotate(
         f"{value:.1f}",
         (share.number, value),
-        xytext=(8, 0),
+        xytext=(6, 3),  # beside the marker, clear of the line of an even share
         textcoords="offset points",
-        va="center",
+        va="bottom",
         fontsize="small",
     )
 

@@ -40,6 +40,13 @@ class _BreakRow(Table):
     breaks: WholeOrNone | None = key("as a number")
     breaks_if_monthly: WholeOrNone | None = key("where inspected every month")
     fraction_of_wires: _Share | None = key("as a part of all wires")
+    has_filler_counted: Flag = key("whether filler wires are wires", False)  # noqa: FBT003
+    in_strand: WholeOrNone | None = key("of them in one strand")
+    in_strand_worn: WholeOrNone | None = key("where wires are badly rusted or worn")
+    fraction_of_strand: _Share | None = key("as a part of the wires of one strand")
+    is_of_adjacent: Flag = key("only of those side by side", False)  # noqa: FBT003
+    adjacent_from: Whole | None = key("of the lay, where so many lie side by side")
+    adjacent_to: Whole | None = key("up to so many")
     when: When = key("from where on it is exceeded", When.OVER)
     standing: Standing = key("how it is known", Standing.USER)
 
@@ -48,6 +55,8 @@ class _BreakRow(Table):
         """The allowance is a number or a part."""
         if ("breaks" in written) == ("fraction_of_wires" in written):
             yield "breaks", "write either breaks or fraction_of_wires"
+        if ("adjacent_from" in written) != ("adjacent_to" in written):
+            yield "adjacent_from", "goes with adjacent_to; write both"
 
 
 class _DiameterRow(Table):
@@ -84,6 +93,10 @@ class _AllowanceTable(Table):
         "kinds of finding that count as unfavourable", ()
     )
     has_rouge_column: Flag = key("whether rouge has its own", False)  # noqa: FBT003
+    is_for_examination: Flag = key("over it: examined, not discarded", False)  # noqa: FBT003
+    by_sight: Annotated[tuple[str, ...], BeforeValidator(listed)] = key(
+        "kinds of finding for which it discards by sight", ()
+    )
 
 
 class _AllowanceFile(Table):

@@ -3,16 +3,20 @@
 import contextlib
 import os
 import secrets
+import stat
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
 
 
-def write_atomically(path: Path, content: bytes | str, *, overwrite: bool) -> None:
+def write_atomically(
+    path: Path, content: bytes | str, *, overwrite: bool, like: Path | None = None
+) -> None:
     """Write a file in one step.
 
     The content goes to a new file in the same folder, is brought to the disk, and only
     then gets its name. A full disk, a kill or a power cut leaves what was there before.
+    A file that is replaced keeps who may read it.
 
     Parameters
     ----------
@@ -22,6 +26,8 @@ def write_atomically(path: Path, content: bytes | str, *, overwrite: bool) -> No
         What to write; text becomes UTF-8, line ends as they are.
     overwrite : bool
         Whether a file of that name may be replaced.
+    like : Path, optional
+        A new file may be read by whom this one may be.
 
     Raises
     ------
@@ -37,12 +43,12 @@ def write_atomically(path: Path, content: bytes | str, *, overwrite: bool) -> No
     data = content.encode("utf-8") if isinstance(content, str) else content
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
-        _write_new(temporary, data)
+        _write_new(temporary, data, _mode(path if overwrite else None, like))
         if overwrite:
             temporary.replace(path)
         else:
             _give_name(temporary, path, data)
-        _settle_folder(path.parent)
+        settle_folder(path.parent)
     except FileExistsError as error:
         raise ExistingFileError(_exists(path)) from error
     except OSError as error:
@@ -52,9 +58,20 @@ def write_atomically(path: Path, content: bytes | str, *, overwrite: bool) -> No
             temporary.unlink(missing_ok=True)
 
 
-def _write_new(temporary: Path, data: bytes) -> None:
+def _mode(*models: Path | None) -> int | None:
+    """Who may read and write the first of some files that exists; None if none does."""
+    for model in models:
+        if model is not None:
+            with contextlib.suppress(FileNotFoundError):
+                return stat.S_IMODE(model.stat().st_mode)
+    return None
+
+
+def _write_new(temporary: Path, data: bytes, mode: int | None) -> None:
     """Write a file that did not exist and bring it to the disk."""
     with temporary.open("xb") as opened:
+        if mode is not None:
+            temporary.chmod(mode)
         opened.write(data)
         opened.flush()
         os.fsync(opened.fileno())
@@ -85,8 +102,14 @@ def _write_named(path: Path, data: bytes) -> None:
             raise
 
 
-def _settle_folder(folder: Path) -> None:
-    """Bring the new name to the disk, where the system can."""
+def settle_folder(folder: Path) -> None:
+    """Bring names given and taken in a folder to the disk, where the system can.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    """
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:

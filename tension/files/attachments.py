@@ -51,6 +51,25 @@ class NoteAnswer:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Photo:
+    """A photo that belongs to the visit rather than to one finding.
+
+    Attributes
+    ----------
+    file : str
+        Path beside or below the record.
+    shows : str
+        Such as "rope tag", "data plate", "car hitch".
+    by : str
+        Who took it.
+    """
+
+    file: str
+    shows: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Trim:
     """A recording of which only the windows around the plucks are kept.
 

@@ -1,8 +1,9 @@
 """Corrections of a sealed record: added at the end, each tied to the one before."""
 
 import difflib
+import hashlib
+import os
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,16 +11,21 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
-from tension.files.seal import (
-    Seal,
-    files_from,
-    record_text,
-    seal_path,
-    text_sha256,
+from tension.files.seal import Seal, record_text, seal_path, text_sha256
+from tension.files.sealed_tables import (
+    LARGEST,
+    CorrectionsTable,
+    CorrectionTable,
+    parsed_as,
+    read_sealed_text,
 )
 from tension.files.toml_text import text_value
 
-CORRECTIONS_NAME = "corrections.toml"
+SHARED_NAME = "corrections.toml"
+"""Where the corrections of one record of a folder were in version 0.1.0 of the form."""
+
+MOST_COMPARED = 10_000_000
+"""Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
 
 _HEAD = """\
 # Corrections of a sealed record, added at the end, in order. Do not edit what stands
@@ -66,20 +72,45 @@ class Correction:
     sha256: str = ""
 
 
-def corrections_path(record: Path) -> Path:
+def corrections_path(record: Path, seal: Seal) -> Path:
     """Tell where the corrections of a record are.
 
     Parameters
     ----------
     record : Path
         The record.
+    seal : Seal
+        Its seal, to which the first is tied.
 
     Returns
     -------
     Path
-        ``corrections.toml`` beside it.
+        ``visit.corrections.toml`` beside ``visit.toml``; ``corrections.toml``, which
+        all records of a folder once shared, where it is not that of another record.
     """
-    return record.with_name(CORRECTIONS_NAME)
+    own = record.with_name(f"{record.stem}.corrections.toml")
+    shared = record.with_name(SHARED_NAME)
+    if os.path.lexists(own) or not os.path.lexists(shared):
+        return own
+    return own if _is_of_another(shared, record, seal) else shared
+
+
+def _is_of_another(shared: Path, record: Path, seal: Seal) -> bool:
+    """Whether shared corrections are tied to the seal of another record."""
+    try:
+        table = parsed_as(CorrectionsTable, read_sealed_text(shared))
+    except FileFormatError:
+        return False
+    if table is None or table.correction[0].previous == seal.sha256:
+        return False
+    others = set(record.parent.glob("*.seal.toml")) - {seal_path(record)}
+    for other in others:
+        try:
+            if text_sha256(read_sealed_text(other)) == table.correction[0].previous:
+                return True
+        except FileFormatError:
+            continue
+    return False
 
 
 def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
@@ -105,7 +136,7 @@ def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
     """
     corrections, fault = read_checked_corrections(record, seal)
     if fault:
-        raise FileFormatError(f"{CORRECTIONS_NAME}: {fault}")
+        raise FileFormatError(fault)
     return corrections
 
 
@@ -126,65 +157,49 @@ def read_checked_corrections(
     tuple of (tuple of Correction, str)
         What fits, and the fault; empty if there is none.
     """
-    path = corrections_path(record)
-    if not path.exists():
+    path = corrections_path(record, seal)
+    if not os.path.lexists(path):
         return (), ""
     try:
-        text = path.read_bytes().decode("utf-8")
-        tables = tomllib.loads(text).get("correction", [])
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError):
-        return (), "was changed and can no longer be read"
+        text = read_sealed_text(path)
+    except FileFormatError as error:
+        return (), f"{error}; it was changed"
+    table = parsed_as(CorrectionsTable, text)
+    if table is None:
+        return (), f"{path.name}: was changed and can no longer be read"
     own_lines = list(_OWN_LINE.finditer(text))
-    if not isinstance(tables, list) or len(own_lines) != len(tables):
-        return (), "was changed: checksums are missing or one too many"
-    if not own_lines:
-        return (), "was changed: it holds no correction any more"
-    tail = text[own_lines[-1].end() :]
-    corrections, fault = _tied(text, tables, own_lines, seal.sha256)
-    if not fault and tail:
+    if len(own_lines) != len(table.correction):
+        return (), f"{path.name}: was changed: checksums are missing or one too many"
+    corrections, fault = _tied(text, table.correction, own_lines, seal.sha256)
+    if not fault and text[own_lines[-1].end() :]:
         fault = "was changed: something follows the last correction"
-    return corrections, fault
+    return corrections, f"{path.name}: {fault}" if fault else ""
 
 
 def _tied(
     text: str,
-    tables: Sequence[dict[str, object]],
+    tables: Sequence[CorrectionTable],
     own_lines: Sequence[re.Match[str]],
     previous: str,
 ) -> tuple[tuple[Correction, ...], str]:
     """Follow the ties from one correction to the next, as far as they hold."""
     corrections: list[Correction] = []
+    digest, done = hashlib.sha256(), 0
     for number, (table, own) in enumerate(zip(tables, own_lines, strict=True), start=1):
-        fault = ""
-        if own.group(1) != text_sha256(text[: own.start()]):
-            fault = f"correction {number} or what precedes it was changed"
-        elif table.get("previous") != previous:
-            fault = f"correction {number} is not tied to the one before"
-        if fault:
-            return tuple(corrections), fault
-        corrections.append(_from_table(table))
+        digest.update(text[done : own.start()].encode("utf-8"))
+        done = own.start()
+        if own.group(1) != digest.hexdigest():
+            return tuple(corrections), (
+                f"correction {number} or what precedes it was changed"
+            )
+        if table.previous != previous:
+            return tuple(corrections), (
+                f"correction {number} is not tied to the one before"
+            )
+        files = tuple(file.built for file in table.files)
+        corrections.append(Correction(**{**dict(table), "files": files}))
         previous = own.group(1)
     return tuple(corrections), ""
-
-
-def _from_table(table: dict[str, object]) -> Correction:
-    """One correction as TOML gives it."""
-    files = table.get("files", [])
-    lines, removed = table.get("lines", []), table.get("removed", [])
-    return Correction(
-        date=str(table.get("date", "")),
-        by=str(table.get("by", "")),
-        reason=str(table.get("reason", "")),
-        text=str(table.get("text", "")),
-        files=files_from(files if isinstance(files, list) else []),
-        lines=tuple(str(line) for line in lines) if isinstance(lines, list) else (),
-        removed=tuple(str(name) for name in removed)
-        if isinstance(removed, list)
-        else (),
-        rule=str(table.get("rule", "")),
-        previous=str(table.get("previous", "")),
-        sha256=str(table.get("sha256_of_all_above", "")),
-    )
 
 
 def files_expected(
@@ -321,6 +336,21 @@ def _changed_lines(
 
 def _compared(old: list[str], new: list[str]) -> list[str]:
     """Lines kept, taken out and put in, in the form that `difflib.restore` reads."""
+    shorter = min(len(old), len(new))
+    head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
+    rest = shorter - head
+    tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
+    before, after = old[head : len(old) - tail], new[head : len(new) - tail]
+    lines = [f"  {line}" for line in old[:head]]
+    if len(before) * len(after) > MOST_COMPARED:
+        lines += [f"- {line}" for line in before] + [f"+ {line}" for line in after]
+    else:
+        lines += _matched(before, after)
+    return lines + [f"  {line}" for line in old[len(old) - tail :]]
+
+
+def _matched(old: list[str], new: list[str]) -> list[str]:
+    """Lines kept, taken out and put in, as few as can be."""
     matcher = difflib.SequenceMatcher(a=old, b=new, autojunk=False)
     lines: list[str] = []
     for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
@@ -332,13 +362,15 @@ def _compared(old: list[str], new: list[str]) -> list[str]:
     return lines
 
 
-def add_correction(record: Path, correction: Correction) -> Correction:
+def add_correction(record: Path, seal: Seal, correction: Correction) -> Correction:
     """Write a correction at the end; what stands before is kept byte by byte.
 
     Parameters
     ----------
     record : Path
         The record.
+    seal : Seal
+        Its seal.
     correction : Correction
         Complete, with its tie to the one before.
 
@@ -346,9 +378,15 @@ def add_correction(record: Path, correction: Correction) -> Correction:
     -------
     Correction
         With its own checksum.
+
+    Raises
+    ------
+    FileFormatError
+        If the corrections would become larger than what is read.
     """
-    path = corrections_path(record)
-    before = path.read_bytes().decode("utf-8") if path.exists() else _HEAD
+    path = corrections_path(record, seal)
+    is_first = not path.exists()
+    before = _HEAD if is_first else path.read_bytes().decode("utf-8")
     lines = [
         "",
         "[[correction]]",
@@ -368,9 +406,13 @@ def add_correction(record: Path, correction: Correction) -> Correction:
     ]
     above = before + "\n".join(lines) + "\n"
     own = text_sha256(above)
-    write_atomically(
-        path, f'{above}sha256_of_all_above = "{own}"\n', overwrite=path.exists()
-    )
+    content = f'{above}sha256_of_all_above = "{own}"\n'.encode()
+    if len(content) > LARGEST:
+        raise FileFormatError(
+            f"{path}: would become larger than {LARGEST // 10**6} MB and could not be "
+            "read any more; begin a new record"
+        )
+    write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=own)
 
 
@@ -380,19 +422,3 @@ def _inline(file: FileEvidence) -> str:
         f"{{ path = {text_value(file.path)}, bytes = {file.n_bytes}, "
         f'sha256 = "{file.sha256}" }}'
     )
-
-
-def has_seal(record: Path) -> bool:
-    """Tell whether a record is sealed.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-
-    Returns
-    -------
-    bool
-        Whether a seal stands beside it.
-    """
-    return seal_path(record).exists()

@@ -82,9 +82,16 @@ def record_fields() -> tuple[TableWords, ...]:
 def _tables() -> Iterator[TableWords]:
     """The top of the file, then each table."""
     yield _in_words("", "", Record)
-    for name, field in keys_of(Record).items():
+    yield from _inside("", Record)
+
+
+def _inside(path: str, outer: type[Table]) -> Iterator[TableWords]:
+    """Each table inside another, and what is inside of it."""
+    for key, field in keys_of(outer).items():
         if table := table_in(field):
+            name = f"{path}{key}"
             yield _in_words(name, in_brackets(name, field), table)
+            yield from _inside(f"{name}.", table)
 
 
 def _in_words(name: str, header: str, table: type[Table]) -> TableWords:

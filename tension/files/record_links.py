@@ -4,10 +4,12 @@ from collections.abc import Iterator, Mapping
 from math import inf
 from typing import Any
 
+from tension.condition.lays import lay_fault
+from tension.condition.rope_class import contradicts, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
 from tension.files.record_references import NAMING_KEYS, tables_of
-from tension.quantity.units import Dimension, parse_quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 _SHORTEST = 0.05
 
@@ -28,6 +30,9 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
     yield from _named_twice(document)
     yield from _staggers(document)
     yield from _exclusions(document)
+    yield from _masses(document)
+    yield from _construction(document)
+    yield from _lays(document)
 
 
 def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
@@ -86,3 +91,74 @@ def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:
                 ("exclusion", i, "recording"),
                 f'no reading names "{recording}"; write it as there',
             )
+
+
+def _masses(document: Mapping[str, Any]) -> Iterator[Told]:
+    """A mass of one rope, and none of the set to compare it with."""
+    keys = ("linear_density", "construction")
+    if any(one.get(key) for one in tables_of(document, "set") for key in keys):
+        return
+    for i, rope in enumerate(tables_of(document, "rope")):
+        if "linear_density" in rope:
+            yield (
+                ("rope", i, "linear_density"),
+                "needs that of the set beside it; write linear_density into [set]",
+            )
+
+
+def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
+    """A class, or wires side by side, that the construction cannot have."""
+    construction = next(
+        (str(one.get("construction", "")) for one in tables_of(document, "set")), ""
+    )
+    for one in tables_of(document, "allowance"):
+        rope_class = one.get("rope_class")
+        if isinstance(rope_class, str) and contradicts(rope_class, construction):
+            yield (
+                ("allowance", "rope_class"),
+                f'is "{rope_class}", but the construction of [set] is '
+                f'"{construction}"; one of them is wrong',
+            )
+    strands = strands_of(construction)
+    for i, finding in enumerate(tables_of(document, "finding")):
+        adjacent = finding.get("adjacent")
+        if type(adjacent) is int and strands and adjacent > strands.most_outer:
+            yield (
+                ("finding", i, "adjacent"),
+                f"is {adjacent}, but a strand of {strands.n_wires} wires has at most "
+                f"{strands.most_outer} at its surface; broken is the key for all in "
+                "the lay",
+            )
+
+
+def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
+    """A length that is called a lay and can be none of these ropes."""
+    diameter = next(
+        (_typed(one.get("diameter")) for one in tables_of(document, "set")), None
+    )
+    for i, one in enumerate(tables_of(document, "finding")):
+        lays = one.get("lays")
+        for name, count in (("lay", lays), ("baseline", 1)):
+            fault = lay_fault(_typed(one.get(name)), diameter, _whole(count))
+            if fault:
+                yield ("finding", i, name), fault
+    for i, one in enumerate(tables_of(document, "check")):
+        if one.get("item") == "new-lay":
+            fault = lay_fault(
+                _typed(one.get("length")), diameter, _whole(one.get("lays"))
+            )
+            if fault:
+                yield ("check", i, "length"), fault
+
+
+def _whole(count: object) -> int:
+    """A number of lays; one where it is left out or wrong."""
+    return count if type(count) is int and count > 0 else 1
+
+
+def _typed(text: object) -> Quantity | None:
+    """A length; none if it is not there or cannot be read: told elsewhere."""
+    try:
+        return parse_quantity(text, Dimension.LENGTH) if isinstance(text, str) else None
+    except InvalidValueError:
+        return None

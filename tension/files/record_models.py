@@ -122,6 +122,8 @@ class VisitTable(Table):
     doors: str = key("open or closed", "")
     temperature: str = key("if taken", "")
     note: str = key("anything a reader must know", "")
+    order: str = key("the inspector's order: what is to be done", "")
+    order_date: Day | None = key("the day of that order", left_out="not recorded")
 
     @property
     def built(self) -> tuple[tuple[str, str], ...]:
@@ -286,6 +288,12 @@ class RopeTable(Table):
     take_up_left: _ThreadLeft | None = key("thread left to the plate")
     ease_left: _ThreadLeft | None = key("thread left away from it")
     groove: Whole | None = key("of the sheave")
+    linear_density: (
+        Annotated[Quantity, _measured(Dimension.LINEAR_DENSITY, 0.01, 20.0)] | None
+    ) = key(
+        "mass per length of this rope, from another reel; the set needs its own",
+        left_out="the set's",
+    )
 
     @property
     def built(self) -> Rope:

@@ -8,7 +8,7 @@ from pydantic import BeforeValidator
 from tension.catalogue.acceptance import find_acceptance_item
 from tension.condition import checks, findings
 from tension.condition.checks import Check, CheckAnswer, CheckItem, Core
-from tension.condition.confirmation import Allowance
+from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import (
     UNFAVOURABLE,
     Distribution,
@@ -40,13 +40,68 @@ from tension.files.written import (
     not_one_of,
 )
 
+_BREAKS = (
+    "breaks",
+    "fraction_of_wires",
+    "in_strand",
+    "in_strand_worn",
+    "fraction_of_strand",
+)
 _UNRECORDED = "not recorded"
+
+
+class FigureTable(Table):
+    """One row of the allowance table, as it stands in the book that is open.
+
+    The figure itself confirms: nothing is compared with one that was not typed.
+    """
+
+    kind_key: ClassVar[str] = "what"
+    kinds: ClassVar[Kinds] = {
+        **{one: _BREAKS for one in FigureOf if one is not FigureOf.DIAMETER},
+        FigureOf.DIAMETER: (
+            "least",
+            "least_with_rouge",
+            "least_fraction",
+            "most_loss",
+        ),
+    }
+
+    what: FigureOf = key(", ".join(FigureOf), ...)
+    breaks: WholeOrNone | None = key("broken wires allowed in one lay")
+    fraction_of_wires: Fraction | None = key("the same as a part of all wires")
+    in_strand: WholeOrNone | None = key("of them in one strand")
+    in_strand_worn: WholeOrNone | None = key("where wires are badly rusted or worn")
+    fraction_of_strand: Fraction | None = key("as a part of the wires of one strand")
+    least: Length | None = key("diameter: the least of the set's nominal size")
+    least_with_rouge: Length | None = key("diameter: the least where rouge shows")
+    least_fraction: Fraction | None = key("diameter: the least, of the nominal one")
+    most_loss: Length | None = key("diameter: the largest loss")
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """One way of writing each figure."""
+        is_of_breaks = written.get("what") != FigureOf.DIAMETER
+        keys: tuple[str, ...] = ("least", "least_fraction", "most_loss")
+        if is_of_breaks:
+            keys = ("breaks", "fraction_of_wires")
+        given = [name for name in keys if name in written]
+        if not given and "least_with_rouge" not in written:
+            yield keys[0], f"is missing; write {' or '.join(keys)} as the book has it"
+        for name in given[1:]:
+            yield name, f"stands beside {given[0]}; keep the one that the book has"
+
+    @property
+    def built(self) -> TypedFigure:
+        """The figure."""
+        return TypedFigure(**dict(self))
 
 
 class AllowanceTable(Table):
     """Which table of broken wires and diameters is open, and who says so.
 
-    Without table, edition, page, confirmed_by and date nothing is compared.
+    Without table, edition, page, confirmed_by, date and the figure itself nothing is
+    compared.
     """
 
     table: str = key("a table of the catalogue, or of the file", "")
@@ -64,10 +119,26 @@ class AllowanceTable(Table):
         alias="monthly_inspection",
     )
 
+    figure: tuple[FigureTable, ...] = ()
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Each figure is typed once."""
+        kinds = [
+            one.get("what")
+            for one in listed(written.get("figure", []))
+            if isinstance(one, dict)
+        ]
+        for kind in dict.fromkeys(k for k in kinds if isinstance(k, str)):
+            if kinds.count(kind) > 1:
+                yield "figure", f'has "{kind}" twice; keep the one that the book has'
+
     @property
     def built(self) -> Allowance:
         """The allowance."""
-        return Allowance(**dict(self))
+        keys = dict(self)
+        figures = tuple(one.built for one in keys.pop("figure"))
+        return Allowance(figures=figures, **keys)
 
 
 class FindingTable(Table):
@@ -93,6 +164,12 @@ class FindingTable(Table):
     broken: WholeOrNone | None = key("broken-wires: number in the worst lay")
     distribution: Distribution | None = key(
         "broken-wires: spread, one-or-two-strands, side-by-side or valley"
+    )
+    in_one_strand: WholeOrNone | None = key(
+        "broken-wires: the most of them in any one strand"
+    )
+    adjacent: WholeOrNone | None = key(
+        "broken-wires: so many of them lie side by side in one strand"
     )
     lay: Length | None = key("broken-wires, lay-length: length of the lay or lays")
     lays: Whole | None = key("lay-length: how many lays were measured", left_out="1")
@@ -142,6 +219,10 @@ def _broken_wires(written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "broken", "is missing; write the number in the worst lay"
     elif broken != 0 and "distribution" not in written:
         yield "distribution", f"is missing; write one of {', '.join(Distribution)}"
+    for name in ("in_one_strand", "adjacent"):
+        part = written.get(name)
+        if type(part) is int and type(broken) is int and part > broken:
+            yield name, f"is {part}, more than the {broken} broken in the lay"
     if broken and written.get("seen") == Seen.NO:
         yield "seen", f"is no, but {broken} broken wires are counted"
 

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, PlainValidator
 
 from tension.errors import InvalidValueError
-from tension.files.attachments import Instrument, NoteAnswer, Trim
+from tension.files.attachments import Instrument, NoteAnswer, Photo, Trim
 from tension.files.record_models import (
     HitchTable,
     LiftTable,
@@ -98,6 +98,19 @@ class AnswerTable(Table):
         return NoteAnswer(**dict(self))
 
 
+class PhotoTable(Table):
+    """A photo of the rope tag, the data plate, a hitch and the like."""
+
+    file: RecordPath = key("beside or below the record", ...)
+    shows: str = key("such as rope tag, data plate, car hitch", "")
+    by: str = key("who took it", "")
+
+    @property
+    def built(self) -> Photo:
+        """The photo."""
+        return Photo(**dict(self))
+
+
 class TrimTable(Table):
     """Written by the program: a recording of which only the plucks are kept."""
 
@@ -140,6 +153,7 @@ class Record(Table):
     check: tuple[CheckTable, ...] = ()
     instrument: tuple[InstrumentTable, ...] = ()
     answer: tuple[AnswerTable, ...] = ()
+    photo: tuple[PhotoTable, ...] = ()
     trim: tuple[TrimTable, ...] = ()
 
     def build(self, path: Path) -> Visit:
@@ -181,5 +195,6 @@ class Record(Table):
             checks=tuple(one.built for one in self.check),
             instruments=tuple(one.built for one in self.instrument),
             answers=tuple(one.built for one in self.answer),
+            photos=tuple(one.built for one in self.photo),
             trims=tuple(one.built for one in self.trim),
         )

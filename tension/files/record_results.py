@@ -35,7 +35,8 @@ def acceptance_document(
         {
             "number": result.item.number,
             "name": result.item.name,
-            "rule": result.rule.name if result.rule else None,
+            "rule": result.rules[0].name if len(result.rules) == 1 else None,
+            "rules": [rule.name for rule in result.rules],
             "answers": [
                 {
                     "rope": check.rope,
@@ -184,11 +185,12 @@ def _figure(figure: Figure) -> Document:
     return {
         "label": figure.label,
         "rope": figure.rope,
-        "value": number(figure.value),
+        "value": number(float(figure.value)),
         "unit": figure.dimension.value if figure.dimension else figure.unit,
-        "least": number(figure.least),
-        "most": number(figure.most),
+        "least": None if figure.least is None else number(float(figure.least)),
+        "most": None if figure.most is None else number(float(figure.most)),
         "met": figure.is_met,
+        "rule": figure.rule or None,
     }
 
 

@@ -5,16 +5,18 @@ Its checksum, written down elsewhere (in the report, in a letter), ties it to a 
 """
 
 import hashlib
+import os
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.catalogue.rules import Rule
-from tension.errors import FileFormatError
+from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.record_syntax import LARGEST_RECORD
+from tension.files.sealed_tables import SealTable, parsed_as, read_sealed_text
 from tension.files.toml_text import text_value
 from tension.files.visit import Visit
 from tension.measurement.readings import PluckReading
@@ -27,7 +29,7 @@ CLAIM = (
 _HEAD = """\
 # Seal of a record and of all it names. Do not edit; 'tension verify' checks it.
 # It proves sameness, not authorship: whoever can write these files can seal them anew.
-# Corrections go to corrections.toml, by 'tension seal --correct'.
+# Corrections go to a file of their own beside it, by 'tension seal --correct'.
 """
 _OWN_LINE = re.compile(r'sha256_of_all_above = "([0-9a-f]{64})"\n\Z')
 
@@ -82,6 +84,22 @@ def seal_path(record: Path) -> Path:
     return record.with_name(f"{record.stem}.seal.toml")
 
 
+def has_seal(record: Path) -> bool:
+    """Tell whether a record is sealed.
+
+    Parameters
+    ----------
+    record : Path
+        The record.
+
+    Returns
+    -------
+    bool
+        Whether anything stands where its seal goes.
+    """
+    return os.path.lexists(seal_path(record))
+
+
 def rule_words(rule: Rule) -> str:
     """Write a rule in one line that changes whenever the rule does.
 
@@ -127,6 +145,7 @@ def named_files(visit: Visit) -> tuple[str, ...]:
             if isinstance(r, PluckReading) and r.recording not in deleted
         ),
         *(trim.trimmed for trim in visit.trims),
+        *(photo.file for photo in visit.photos),
         *(photo for finding in visit.findings for photo in finding.photos),
         *(photo for check in visit.checks for photo in check.photos),
         visit.allowance.file,
@@ -184,10 +203,14 @@ def record_text(record: Path) -> str:
     Returns
     -------
     str
-        The text; empty if it is no UTF-8.
+        The text; empty if it is no UTF-8, or larger than a record may be.
     """
+    with record.open("rb") as opened:
+        content = opened.read(LARGEST_RECORD + 1)
+    if len(content) > LARGEST_RECORD:
+        return ""
     try:
-        return record.read_bytes().decode("utf-8")
+        return content.decode("utf-8")
     except UnicodeDecodeError:
         return ""
 
@@ -263,9 +286,22 @@ def write_seal(seal: Seal, record: Path) -> Path:
     -------
     Path
         Where it was written.
+
+    Raises
+    ------
+    ExistingFileError
+        If the record is sealed already.
     """
     path = seal_path(record)
-    write_atomically(path, render_seal(seal), overwrite=False)
+    try:
+        write_atomically(path, render_seal(seal), overwrite=False, like=record)
+    except ExistingFileError as error:
+        if not path.is_file():
+            raise
+        raise ExistingFileError(
+            f"{path}: this record is sealed already; put right what changed with "
+            f"'tension seal {record} --correct'"
+        ) from error
     return path
 
 
@@ -287,49 +323,26 @@ def read_seal(path: Path) -> Seal:
     FileFormatError
         If it was changed, or is no seal.
     """
-    changed = FileFormatError(
-        f"{path.name}: the seal itself was changed; its contents prove nothing now"
-    )
+    nothing = "its contents prove nothing now"
     try:
-        text = path.read_bytes().decode("utf-8")
-    except UnicodeDecodeError as error:
-        raise changed from error
+        text = read_sealed_text(path)
+    except FileFormatError as error:
+        raise FileFormatError(f"{error}; the seal itself was changed") from error
     own = _OWN_LINE.search(text)
     if own is None or own.group(1) != text_sha256(text[: own.start()]):
-        raise changed
-    document = tomllib.loads(text)
+        raise FileFormatError(f"{path.name}: the seal itself was changed; {nothing}")
+    table = parsed_as(SealTable, text)
+    if table is None:
+        raise FileFormatError(f"{path.name}: no seal of this program; {nothing}")
     return Seal(
-        sealed=document["sealed"],
-        software=document["software"],
-        rule=document["rule"],
-        record=document["record"],
-        record_text=document["record_text"],
-        files=files_from(document["file"]),
-        missing=tuple(document["missing"]),
+        sealed=table.sealed,
+        software=table.software,
+        rule=table.rule,
+        record=table.record,
+        record_text=table.record_text,
+        files=tuple(file.built for file in table.file),
+        missing=table.missing,
         sha256=text_sha256(text),
-    )
-
-
-def files_from(tables: Iterable[dict[str, object]]) -> tuple[FileEvidence, ...]:
-    """Read files from tables as TOML gives them.
-
-    Parameters
-    ----------
-    tables : iterable of dict
-        Tables that `file_lines` wrote.
-
-    Returns
-    -------
-    tuple of FileEvidence
-        In their order.
-    """
-    return tuple(
-        FileEvidence(
-            path=str(table["path"]),
-            n_bytes=int(str(table["bytes"])),
-            sha256=str(table["sha256"]),
-        )
-        for table in tables
     )
 
 

@@ -5,14 +5,17 @@ stays in it.
 """
 
 import io
+import re
+import tomllib
 import wave
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.errors import FileFormatError
 from tension.files.attachments import Trim
 from tension.files.sound_stream import SoundStream, open_sound
 from tension.files.toml_text import text_value
@@ -20,8 +23,9 @@ from tension.notes import Refusal
 
 BEFORE = 1.0
 """Kept before each pluck, so that hum and noise are known. [s]"""
-LONGEST_RING = 8.0
-"""Kept after each pluck at most; a rope is silent long before. [s]"""
+RING = 8.0
+"""Kept after each pluck: as long as a ring is listened to, for in noise nobody can say
+where it ends. [s]"""
 JOIN = 0.02
 """Over so much one window fades into the next. [s]"""
 LEAST_SAVED = 0.02
@@ -30,6 +34,8 @@ TRIM_CLAIM = (
     "Trimming reduces the speech in a recording and guarantees nothing: what was said "
     "within a kept window is still there."
 )
+_TRIM_HEAD = re.compile(r"(?=^[ \t]*\[\[[ \t]*trim[ \t]*\]\])", re.MULTILINE)
+_ORIGINAL = re.compile(r'^(original = )"[^"\n]*"', re.MULTILINE)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,35 +52,31 @@ class Window:
     end: float
 
 
-def find_windows(
-    plucks: Sequence[tuple[float, float]], duration: float
-) -> tuple[Window, ...]:
+def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]:
     """Find what is kept of a recording.
 
     Parameters
     ----------
-    plucks : sequence of (float, float)
-        Start and end of each pluck. [s]
+    onsets : sequence of float
+        Start of each pluck. [s]
     duration : float
         Of the recording. [s]
 
     Returns
     -------
     tuple of Window
-        In order of time, those that touch made one.
+        In order of time, those that touch made one; no ring is cut.
 
     Examples
     --------
-    >>> find_windows([(3.0, 6.0), (20.0, 40.0)], 60.0)
-    (Window(start=2.0, end=6.0), Window(start=19.0, end=28.0))
+    >>> find_windows([3.0, 20.0], 60.0)
+    (Window(start=2.0, end=11.0), Window(start=19.0, end=28.0))
     """
     windows: list[Window] = []
-    for start, end in sorted(plucks):
-        low = max(start - BEFORE, 0.0)
-        high = min(end, start + LONGEST_RING, duration)
+    for onset in sorted(onsets):
+        low, high = max(onset - BEFORE, 0.0), min(onset + RING, duration)
         if windows and low <= windows[-1].end + JOIN:
-            last = windows.pop()
-            low, high = last.start, max(last.end, high)
+            low = windows.pop().start
         windows.append(Window(start=low, end=high))
     return tuple(windows)
 
@@ -218,3 +220,73 @@ def trim_lines(trims: Sequence[Trim]) -> str:
             f"date = {text_value(trim.date)}",
         ]
     return "\n".join(lines) + "\n"
+
+
+def mark_deleted(text: str, recordings: Collection[str]) -> str:
+    """Say in a record that the originals of some trims are deleted.
+
+    Parameters
+    ----------
+    text : str
+        Text of the record.
+    recordings : collection of str
+        The originals, as the trims name them.
+
+    Returns
+    -------
+    str
+        The text, changed in those lines alone.
+
+    Raises
+    ------
+    FileFormatError
+        If the trims stand there in another form than the program writes.
+    """
+    before = tomllib.loads(text)
+    wanted = [
+        one | {"original": "deleted"} if one["recording"] in recordings else one
+        for one in before["trim"]
+    ]
+    parts = _TRIM_HEAD.split(text)
+    marked = parts[:1]
+    for part, one in zip(parts[1:], before["trim"], strict=False):
+        is_gone = one["recording"] in recordings
+        marked.append(_ORIGINAL.sub(r'\1"deleted"', part, count=1) if is_gone else part)
+    changed = "".join(marked)
+    if len(parts) != len(wanted) + 1 or tomllib.loads(changed) != before | {
+        "trim": wanted
+    }:
+        raise FileFormatError(
+            "the [[trim]] tables of the record are not as the program wrote them; "
+            'write original = "deleted" into those of ' + ", ".join(sorted(recordings))
+        )
+    return changed
+
+
+def differ_in_trims_alone(old: str, new: str) -> bool:
+    """Tell whether a record changed only as trimming changes it.
+
+    Parameters
+    ----------
+    old, new : str
+        Text of the record before and after.
+
+    Returns
+    -------
+    bool
+        Whether trims were added and originals marked as deleted, and nothing else.
+    """
+    try:
+        before, after = tomllib.loads(old), tomllib.loads(new)
+    except tomllib.TOMLDecodeError:
+        return False
+    trims, later = before.pop("trim", []), after.pop("trim", [])
+    deleted = {"original": "deleted"}
+    return (
+        before == after
+        and all(
+            one in (trim, trim | deleted)
+            for trim, one in zip(trims, later, strict=False)
+        )
+        and len(trims) <= len(later)
+    )

@@ -15,7 +15,8 @@ from tension.files.corrections import (
     read_checked_corrections,
 )
 from tension.files.evidence import hash_file
-from tension.files.seal import Seal, read_seal, record_text, seal_path
+from tension.files.record_references import path_fault
+from tension.files.seal import Seal, has_seal, read_seal, record_text, seal_path
 
 
 class ChangeKind(StrEnum):
@@ -108,7 +109,7 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
         If there is no seal.
     """
     path = seal_path(record)
-    if not path.exists():
+    if not has_seal(record):
         raise FileFormatError(
             f"{path}: there is no seal; make one with 'tension seal {record}'"
         )
@@ -122,11 +123,12 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     corrections, fault = read_checked_corrections(record, seal)
     changes = []
     if fault:
-        name = corrections_path(record).name
-        changes.append(
-            Change(kind=ChangeKind.CORRECTIONS, path=name, text=f"{name}: {fault}")
-        )
+        name = corrections_path(record, seal).name
+        changes.append(Change(kind=ChangeKind.CORRECTIONS, path=name, text=fault))
     expected = files_expected(seal, corrections)
+    if record.name not in {file.path for file in expected}:
+        text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
+        changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
     for file in expected:
         change_found = _compare(record, file.path, file.n_bytes, file.sha256)
         if change_found is not None:
@@ -152,6 +154,8 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
 
 def _compare(record: Path, name: str, n_bytes: int, sha256: str) -> Change | None:
     """Hold one file against what was sealed."""
+    if fault := path_fault(name, record.parent):
+        return Change(kind=ChangeKind.CHANGED, path=name, text=f"{name}: {fault}")
     try:
         now = hash_file(record.parent / name)
     except OSError:

@@ -8,7 +8,7 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Finding
-from tension.files.attachments import Instrument, NoteAnswer, Trim
+from tension.files.attachments import Instrument, NoteAnswer, Photo, Trim
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, Reading, Series
 
@@ -49,6 +49,8 @@ class Visit:
         What was measured with.
     answers : tuple of NoteAnswer
         What a person answered to notes.
+    photos : tuple of Photo
+        Photos of the visit, those of findings and checks left out.
     trims : tuple of Trim
         Recordings of which only the windows around the plucks are kept.
     """
@@ -67,4 +69,5 @@ class Visit:
     checks: tuple[Check, ...] = ()
     instruments: tuple[Instrument, ...] = ()
     answers: tuple[NoteAnswer, ...] = ()
+    photos: tuple[Photo, ...] = ()
     trims: tuple[Trim, ...] = ()

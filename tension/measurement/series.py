@@ -8,6 +8,7 @@ from tension.measurement.combine import combine
 from tension.measurement.evidence import Evidence
 from tension.measurement.lengths import FreeLengths, find_free_lengths
 from tension.measurement.outcome import SetMeasurement
+from tension.measurement.own_masses import with_own_masses
 from tension.measurement.plausibility import notes_on_plausibility
 from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.pulls import evidence_from_pulls
@@ -197,7 +198,7 @@ def _evidence(
         )
         for place in dict.fromkeys(r.hitch for r in springs)
     )
-    return kinds
+    return [with_own_masses(kind, rope_set, figures) for kind in kinds]
 
 
 def _elsewhere(

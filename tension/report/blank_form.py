@@ -1,10 +1,12 @@
 """The blank form of acceptance after re-roping, to print and fill in by hand."""
 
+from collections.abc import Iterator
+
 from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
 from tension.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
 from tension.report.document import (
     Blanks,
-    Bullets,
+    Block,
     Document,
     Grid,
     Paragraph,
@@ -13,6 +15,21 @@ from tension.report.document import (
 )
 from tension.report.evidence import Manner
 from tension.report.numbers import written
+
+ROOM = "\n"
+"""An empty cell high enough to write in."""
+N_ROWS = 8
+"""Ropes that one form has room for; more take a second one. [1]"""
+PHOTOS = (
+    "Rope tag",
+    "Data plate",
+    "Hitch, car side",
+    "Hitch, counterweight side",
+    "Springs and pins",
+    "Grooves with straightedge",
+    "",
+    "",
+)
 
 
 def blank_acceptance(manner: Manner | None = None) -> Document:
@@ -51,20 +68,7 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
         sections=(
             Section(
                 heading="Figures to write down",
-                blocks=(
-                    Bullets(
-                        items=(
-                            "Each new rope: two diameters at right angles at three "
-                            "places; length of five lays.",
-                            "Each clip: distance from the mouth of the socket.",
-                            "Each spring: free, solid and working length.",
-                            "Runby with the car level at the top: negative when the "
-                            "counterweight lands before the car is level. Rope to "
-                            "take out of each rope = falls × (runby wanted − runby "
-                            "now). Landing 4 in early and 18 in wanted: 22 in at 1:1.",
-                        )
-                    ),
-                ),
+                blocks=tuple(_figures(manner)),
             ),
             Section(
                 heading="Rules, source by source",
@@ -102,4 +106,41 @@ def _row(item: AcceptanceItem, manner: Manner) -> tuple[str, ...]:
         "",
         "",
         "",
+    )
+
+
+def _figures(manner: Manner) -> Iterator[Block]:
+    """Room for everything that is measured, rope by rope."""
+    ropes = [written(float(number)) for number in range(1, N_ROWS + 1)]
+    for caption, headers in (
+        (
+            "New rope: two diameters at right angles at three places; length of lays",
+            ("1st place", "2nd place", "3rd place", "Length", "of lays"),
+        ),
+        (
+            "Clips: distance of each from the mouth of the socket; tail",
+            ("1st clip", "2nd clip", "3rd clip", "Tail", "Way round"),
+        ),
+        (
+            "Springs: lengths; thread left",
+            ("Free", "Solid", "Now", "At 125 %", "Thread left"),
+        ),
+    ):
+        yield Grid(
+            caption=caption,
+            headers=("Rope", *headers),
+            rows=tuple((rope, *(ROOM,) * len(headers)) for rope in ropes),
+            widths=(0.4, *(1.0,) * len(headers)),
+        )
+    yield Paragraph(
+        text="Runby with the car level at the top: negative when the counterweight "
+        "lands before the car is level. Rope to take out of each rope = falls × (runby "
+        "wanted − runby now). Landing 4 in early and 18 in wanted: 22 in at 1:1."
+    )
+    yield Blanks(labels=("Runby now", "Runby wanted", "Least and most"))
+    yield Grid(
+        caption=manner.say("Photos"),
+        headers=("What", "File or number", "By"),
+        rows=tuple((what, ROOM, ROOM) for what in PHOTOS),
+        widths=(2.0, 2.0, 1.0),
     )

@@ -1,13 +1,20 @@
 """The chain in words: condition shown, allowance, count, comparison."""
 
+from collections.abc import Sequence
+
 from tension.assessment.outcome import Assessment
-from tension.catalogue.allowances import AllowanceTable, When
+from tension.catalogue.allowances import AllowanceTable
 from tension.condition.chain import Chain, LayChange, RopeChain
-from tension.condition.comparison import BreakComparison, Outcome
-from tension.condition.diameters import DiameterComparison, GaugeComparison
-from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
+from tension.condition.findings import Finding, FindingKind
 from tension.condition.unfavourable import ConditionState, Unfavourable
 from tension.quantity.units import Dimension
+from tension.report.comparison_words import (
+    KIND_WORDS,
+    break_line,
+    diameter_line,
+    gauge_line,
+    spot,
+)
 from tension.report.numbers import written
 from tension.report.words import (
     VERDICT_WORDS,
@@ -17,43 +24,10 @@ from tension.report.words import (
     spread_words,
 )
 
-DIAMETER_RESOLUTION = 0.05e-3
-"""To what a mean of two calliper readings is written. [m]"""
-
 CLOSING = (
     "Counts are per rope in its worst measured lay, never summed. What follows, and by "
     "when, is the inspector's order, not this program's."
 )
-
-KIND_WORDS = {
-    FindingKind.ROUGE: "rouge",
-    FindingKind.CORROSION: "corrosion",
-    FindingKind.CROWN_WEAR: "crown wear",
-    FindingKind.DIAMETER: "diameter",
-    FindingKind.BROKEN_WIRES: "broken wires",
-    FindingKind.LAY_LENGTH: "lay length",
-    FindingKind.KINK: "kink",
-    FindingKind.BIRDCAGE: "birdcage",
-    FindingKind.STRAND_OUT: "strand pushed out",
-    FindingKind.FLATTENED: "flattened part",
-    FindingKind.GROOVE: "poor groove",
-    FindingKind.CROSSED: "crossed rope",
-    FindingKind.UNEQUAL_TENSION: "unequal tension",
-    FindingKind.OTHER: "other",
-}
-
-DISTRIBUTION_WORDS = {
-    Distribution.SPREAD: "spread over the strands",
-    Distribution.ONE_OR_TWO_STRANDS: "mainly in one or two strands",
-    Distribution.SIDE_BY_SIDE: "side by side in one strand",
-    Distribution.VALLEY: "in a valley",
-}
-
-_GAUGE_WORDS = {
-    GaugeEntry.STAYS_OUT: "stayed out",
-    GaugeEntry.FIRST_STEP: "entered to the first step",
-    GaugeEntry.WHOLE_GROOVE: "entered the whole groove",
-}
 
 
 def chain_lines(chain: Chain) -> list[str]:
@@ -74,8 +48,10 @@ def chain_lines(chain: Chain) -> list[str]:
     lines = [condition_line(condition) for condition in chain.conditions]
     if any(rope.has_anything for rope in chain.ropes):
         lines.append(table_line(chain))
+    by_sight = chain.table.by_sight if chain.table else ()
+    lines += [_sight_line(finding, by_sight) for finding in chain.of_the_set]
     for rope in chain.ropes:
-        lines += rope_lines(rope)
+        lines += rope_lines(rope, by_sight)
     return lines
 
 
@@ -162,8 +138,8 @@ def table_line(chain: Chain) -> str:
             "nothing is compared."
         )
     return (
-        f"Allowance: {table_words(table)} Confirmed by {allowance.confirmed_by} on "
-        f"{allowance.date}: edition {allowance.edition}, page {allowance.page}"
+        f"Allowance: {table_words(table)} Figures typed by {allowance.confirmed_by} on "
+        f"{allowance.date} from edition {allowance.edition}, page {allowance.page}"
         f"{', inspected monthly' if allowance.is_inspected_monthly else ''}."
     )
 
@@ -188,13 +164,15 @@ def table_words(table: AllowanceTable) -> str:
     )
 
 
-def rope_lines(rope: RopeChain) -> list[str]:
+def rope_lines(rope: RopeChain, by_sight: Sequence[str] = ()) -> list[str]:
     """Write what was found on one rope and what the table says of it.
 
     Parameters
     ----------
     rope : RopeChain
         The rope.
+    by_sight : sequence of str, optional
+        Kinds of finding for which the table discards.
 
     Returns
     -------
@@ -203,112 +181,29 @@ def rope_lines(rope: RopeChain) -> list[str]:
     """
     lines = [break_line(comparison) for comparison in rope.breaks]
     lines += [diameter_line(comparison) for comparison in rope.diameters]
-    lines += [_gauge_line(comparison) for comparison in rope.gauges]
+    lines += [gauge_line(comparison) for comparison in rope.gauges]
     lines += [_lay_line(change) for change in rope.lays]
-    lines += [
-        f"Rope {finding.rope}: {KIND_WORDS[finding.kind]} seen{_place(finding)}; "
-        "judged by sight by the inspector."
-        for finding in rope.deformations
-    ]
+    lines += [_sight_line(finding, by_sight) for finding in rope.deformations]
     return lines
 
 
-def break_line(comparison: BreakComparison) -> str:
-    """Write one count of broken wires and what comes of it.
-
-    Parameters
-    ----------
-    comparison : BreakComparison
-        The comparison.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
-    finding = comparison.finding
-    if comparison.outcome is Outcome.COULD_NOT_SEE:
-        return f"Rope {finding.rope}: broken wires{_place(finding)} could not be seen."
-    how = (
-        f", {DISTRIBUTION_WORDS[finding.distribution]}"
-        if finding.broken and finding.distribution
-        else ""
-    )
-    head = (
-        f"Rope {finding.rope}: {finding.broken} broken in one lay{how}{_place(finding)}"
-    )
-    if comparison.allowance is None or comparison.full_allowance is None:
-        return f"{head}; {comparison.outcome.value}."
-    bound = "up to" if comparison.when is When.OVER else "fewer than"
-    words = f"the confirmed table allows {bound} {written(comparison.full_allowance)}"
-    if comparison.is_reduced:
-        reasons = ", ".join(
-            dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
-        )
-        words += f", reduced once to {written(comparison.allowance)} for {reasons}"
-    return f"{head}; {words}: {comparison.outcome.value}."
-
-
-def diameter_line(comparison: DiameterComparison) -> str:
-    """Write one diameter and what comes of it.
-
-    Parameters
-    ----------
-    comparison : DiameterComparison
-        The comparison.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
-    finding = comparison.finding
-    readings = " and ".join(reading.text for reading in finding.diameters)
-    mean = _diameter(comparison.mean)
-    head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{_place(finding)}"
-    if comparison.least is None:
-        return f"{head}; {comparison.outcome.value}."
-    under = (
-        " The smaller reading alone is under it."
-        if comparison.is_smaller_under and comparison.outcome is Outcome.WITHIN
-        else ""
-    )
-    outcome = "under it" if comparison.outcome is Outcome.EXCEEDS else "not under it"
+def _sight_line(finding: Finding, by_sight: Sequence[str]) -> str:
+    """What is judged by sight, and whether the table names it."""
+    where = "The set" if finding.rope is None else f"Rope {finding.rope}"
+    named = "the table discards for it; " if finding.kind.value in by_sight else ""
     return (
-        f"{head}; the confirmed table has at least {_diameter(comparison.least)} "
-        f"({comparison.basis}): {outcome}.{under}"
+        f"{where}: {KIND_WORDS[finding.kind]} seen{spot(finding)}; {named}judged by "
+        "sight by the inspector."
     )
-
-
-def _gauge_line(comparison: GaugeComparison) -> str:
-    """What a gauge did in its two directions."""
-    finding = comparison.finding
-    did = " and ".join(_GAUGE_WORDS[entry] for entry in finding.gauge)
-    size = f" {finding.gauge_size}" if finding.gauge_size else ""
-    head = f"Rope {finding.rope}: gauge{size} {did} (two directions){_place(finding)}"
-    if comparison.outcome is Outcome.EXCEEDS:
-        enough = "first step" if comparison.has_rouge else "whole groove"
-        return f"{head}; due by the gauge ({enough}; common practice, no source)."
-    if comparison.outcome is Outcome.WITHIN:
-        return f"{head}; not due by the gauge (common practice, no source)."
-    return f"{head}; {comparison.outcome.value}."
 
 
 def _lay_line(change: LayChange) -> str:
     """A lay length against its baseline."""
     lay = written(change.lay, Dimension.LENGTH, uncertainty=0.5e-3)
-    head = f"Rope {change.finding.rope}: one lay {lay}{_place(change.finding)}"
+    head = f"Rope {change.finding.rope}: one lay {lay}{spot(change.finding)}"
+    if change.fault:
+        return f"{head}; {change.fault}."
     if change.change is None:
         return f"{head}; no baseline."
     way = "longer" if change.change >= 0 else "shorter"
     return f"{head}; {percent(abs(change.change))} {way} than the baseline."
-
-
-def _diameter(value: float) -> str:
-    """A diameter."""
-    return written(value, Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION)
-
-
-def _place(finding: Finding) -> str:
-    """Where it was found."""
-    return f", {finding.at}" if finding.at else ""

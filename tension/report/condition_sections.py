@@ -1,5 +1,7 @@
 """Findings, the chain in full, and acceptance after re-roping."""
 
+from fractions import Fraction
+
 from tension.catalogue.acceptance import AcceptanceItem, AcceptanceRule
 from tension.condition.acceptance import Acceptance, Defect, ItemResult
 from tension.condition.chain import Chain
@@ -7,12 +9,8 @@ from tension.condition.checks import Check
 from tension.condition.figure import Figure
 from tension.condition.findings import Finding
 from tension.quantity.units import Dimension
-from tension.report.chain_words import (
-    CLOSING,
-    DISTRIBUTION_WORDS,
-    KIND_WORDS,
-    chain_lines,
-)
+from tension.report.chain_words import CLOSING, chain_lines
+from tension.report.comparison_words import DISTRIBUTION_WORDS, KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,
@@ -22,7 +20,7 @@ from tension.report.document import (
     Weight,
 )
 from tension.report.evidence import Evidence, Manner
-from tension.report.numbers import typed_and_si, written
+from tension.report.numbers import typed_and_si, written, written_apart
 from tension.report.pictures import runby_picture
 from tension.report.words import VERDICT_WORDS, spread_words
 
@@ -227,24 +225,26 @@ def figure_words(figure: Figure, manner: Manner) -> str:
     str
         One phrase.
     """
-    words = f"{figure.label} {_value(figure, figure.value, manner)}"
-    bounds = [
-        f"{name} {_value(figure, bound, manner)}"
-        for name, bound in (("at least", figure.least), ("at most", figure.most))
-        if bound is not None
-    ]
+    value, bounds = _value(figure, figure.value, manner)[0], []
+    for name, bound in (("at least", figure.least), ("at most", figure.most)):
+        if bound is not None:
+            value, shown = _value(figure, bound, manner)
+            bounds.append(f"{name} {shown}")
+    words = f"{figure.label} {value}"
     if bounds:
         kept = "within" if figure.is_met else "OUTSIDE"
-        words += f" ({kept} {', '.join(bounds)})"
+        by = f" by {figure.rule}" if figure.rule else ""
+        words += f" ({kept} {', '.join(bounds)}{by})"
     return f"{words}; {figure.note}" if figure.note else words
 
 
-def _value(figure: Figure, value: float, manner: Manner) -> str:
-    """A value of a figure."""
-    return written(
-        value,
+def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
+    """The value of a figure and a bound, told apart in writing where they differ."""
+    return written_apart(
+        figure.value,
+        bound,
         figure.dimension,
-        uncertainty=figure.resolution or None,
+        resolution=figure.resolution,
         units=manner.units if figure.dimension is Dimension.LENGTH else Manner().units,
         unit=figure.unit,
     )
@@ -330,7 +330,7 @@ def _rules_grid(
     manner: Manner,
 ) -> Grid:
     """Rules of the items answered, source by source."""
-    named = {result.item.name: result.rule for result in answered}
+    named = {(r.item.name, rule.name) for r in answered for rule in r.rules}
     return Grid(
         caption="Rules, source by source; only the one that was named decides",
         headers=("Item", "Rule", "Source", "Standing", ""),
@@ -340,7 +340,7 @@ def _rules_grid(
                 manner.say(rule.text),
                 rule.source or "–",
                 rule.standing.value,
-                "named" if named.get(item.name) is rule else "",
+                "named" if (item.name, rule.name) in named else "",
             )
             for item, rule in rules
         ),

@@ -3,6 +3,7 @@
 from tension.report.condition_sections import acceptance_section, condition_section
 from tension.report.document import Document, Section
 from tension.report.evidence import Evidence, Manner
+from tension.report.evidence_sections import photos_section, springs_section
 from tension.report.first_page import first_page
 from tension.report.proof_sections import (
     files_section,
@@ -17,6 +18,7 @@ from tension.report.record_sections import (
 )
 from tension.report.result_sections import changes_section, results_section
 from tension.report.visible import shortened
+from tension.report.words import rule_words
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -45,8 +47,10 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         readings_section(evidence),
         results_section(evidence, manner),
         changes_section(evidence, manner),
+        springs_section(evidence, manner),
         condition_section(evidence, manner),
         acceptance_section(evidence, manner),
+        photos_section(evidence),
         not_done_section(evidence),
         notes_section(evidence, manner),
         files_section(evidence),
@@ -60,5 +64,14 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         ),
         first_page=first_page(evidence, manner),
         sections=tuple(section for section in sections if section is not None),
-        footer=f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}",
+        footer=_footer(evidence),
     )
+
+
+def _footer(evidence: Evidence) -> str:
+    """Which record this is, and what in this print is not the record's."""
+    words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
+    if evidence.foreign_rule is not None:
+        rule = shortened(rule_words(evidence.foreign_rule), 90, " …")
+        words += f" · NOT THE RECORD'S RULE, printed with {rule}"
+    return words

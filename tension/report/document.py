@@ -99,6 +99,25 @@ class Picture:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Photo:
+    """A photo with its caption.
+
+    Attributes
+    ----------
+    jpeg : bytes
+        The picture.
+    alt : str
+        What it shows, in words.
+    caption : str
+        What stands below it.
+    """
+
+    jpeg: bytes
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Banner:
     """The answer, large.
 
@@ -127,7 +146,7 @@ class Blanks:
     labels: tuple[str, ...]
 
 
-Block = Paragraph | Bullets | Pairs | Grid | Picture | Banner | Blanks
+Block = Paragraph | Bullets | Pairs | Grid | Picture | Photo | Banner | Blanks
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -140,10 +159,13 @@ class Section:
         The heading.
     blocks : tuple of Block
         What stands under it.
+    is_whole : bool
+        Whether it stays on one page, so that no page holds a few stray lines of it.
     """
 
     heading: str
     blocks: tuple[Block, ...]
+    is_whole: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

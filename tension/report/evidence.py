@@ -3,7 +3,9 @@
 from dataclasses import dataclass, field
 
 from tension.adjustment.comparison import Comparison
+from tension.adjustment.spring_check import SpringCheck
 from tension.assessment.outcome import Assessment
+from tension.catalogue.rules import Rule
 from tension.condition.acceptance import Acceptance
 from tension.condition.chain import Chain
 from tension.files.evidence import FileEvidence
@@ -11,7 +13,33 @@ from tension.files.verification import Verification
 from tension.files.visit import Visit
 from tension.notes import Refusal
 from tension.quantity.showing import UnitSystem
+from tension.sound.hearing import SetHearing
 from tension.wording import Terms, say
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShownPhoto:
+    """One photo, made small enough to print.
+
+    Attributes
+    ----------
+    file : str
+        Path as the record names it.
+    caption : str
+        What it shows, and who says so.
+    sha256 : str
+        Checksum of the file; empty if it is not there.
+    jpeg : bytes
+        The picture; empty if it cannot be shown.
+    why_not : str
+        Why it cannot be shown.
+    """
+
+    file: str
+    caption: str
+    sha256: str = ""
+    jpeg: bytes = b""
+    why_not: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -23,7 +51,10 @@ class Evidence:
     visit : Visit
         The record.
     assessments : tuple of Assessment
-        Every series that could be assessed, in order of time.
+        Every series that could be assessed, in order of time, by the rule that decides
+        in this print.
+    recorded : tuple of Assessment
+        The same by the record's own rule, which findings and acceptance follow.
     main : int
         Which of them the first page answers, counted from 0.
     chain : Chain
@@ -40,10 +71,21 @@ class Evidence:
         Whether the sealed files are the same; None if the record is not sealed.
     versions : tuple of (str, str)
         Program and packages that the result depends on.
+    hearings : tuple of SetHearing or None
+        What was heard, series by series.
+    springs : SpringCheck or None
+        Spring lengths against the other evidence; None without any.
+    times : tuple of (str, str)
+        When each file was last written, by the disk.
+    photos : tuple of ShownPhoto
+        Every photo that the record names.
+    date_doubts : tuple of str
+        Dates that cannot all be right.
     """
 
     visit: Visit
     assessments: tuple[Assessment, ...]
+    recorded: tuple[Assessment, ...]
     main: int
     chain: Chain
     acceptance: Acceptance | None = None
@@ -52,6 +94,19 @@ class Evidence:
     missing: tuple[str, ...] = ()
     verification: Verification | None = None
     versions: tuple[tuple[str, str], ...] = ()
+    hearings: tuple[SetHearing | None, ...] = ()
+    springs: SpringCheck | None = None
+    times: tuple[tuple[str, str], ...] = ()
+    photos: tuple[ShownPhoto, ...] = ()
+    date_doubts: tuple[str, ...] = ()
+
+    @property
+    def foreign_rule(self) -> Rule | None:
+        """The rule that decides in this print, if it is not the record's."""
+        if not self.assessments:
+            return None
+        rule = self.assessments[self.main].rule
+        return None if rule == self.recorded[self.main].rule else rule
 
     @property
     def record_sha256(self) -> str:

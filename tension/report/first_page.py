@@ -1,13 +1,14 @@
-"""What must stand on one page: result, condition, rule, chain, signature line."""
+"""What must stand on one page: result, rule, what exceeds, who, seal, signature."""
 
 from dataclasses import replace
 
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Verdict
 from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
-from tension.condition.comparison import Outcome
+from tension.condition.comparison import COMPARED, Outcome
 from tension.condition.findings import Finding
 from tension.condition.unfavourable import ConditionState
+from tension.quantity.units import Dimension
 from tension.report.chain_words import chain_lines
 from tension.report.document import (
     Banner,
@@ -15,13 +16,19 @@ from tension.report.document import (
     Block,
     Bullets,
     Grid,
+    Pairs,
     Paragraph,
     Weight,
 )
 from tension.report.evidence import Evidence, Manner
+from tension.report.exceeding import Exceeding, exceeding
+from tension.report.numbers import written
 from tension.report.pictures import shares_picture
+from tension.report.room import PAGE, bullet_height, height_of
+from tension.report.seal_words import correction_words, seal_words
 from tension.report.visible import shortened
 from tension.report.words import (
+    NOT_RECORDED,
     VERDICT_WORDS,
     best_words,
     condition_words,
@@ -30,10 +37,17 @@ from tension.report.words import (
     rule_words,
 )
 
-MOST_CHAIN_LINES = 7
-LONGEST_LINE = 240
+MOST_EXCEEDING = 12
+"""More than these are counted, and the worst are shown. [1]"""
+LONGEST_LINE = 330
+MOST_DOUBTS = 3
+MOST_SERIES = 4
 _WEIGHTY = (
-    Outcome.EXCEEDS.value,
+    *(o.value for o in Outcome if o not in {Outcome.WITHIN, Outcome.NONE_BROKEN}),
+    "ask whether",
+    "judged by sight",
+    "look it up again",
+    "are not written down",
     "under it.",
     "due by the gauge (",
     ConditionState.COUNTED.value,
@@ -41,8 +55,6 @@ _WEIGHTY = (
     ConditionState.CANNOT_TELL.value,
     "Allowance: ",
 )
-MOST_SERIES = 5
-
 ATTACHES = (
     "This record attaches to the report form of the authority or of the inspector; it "
     "does not take its place."
@@ -65,46 +77,129 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
         Little enough for one page; what people typed is shortened here and stands in
         full later.
     """
-    blocks: list[Block] = []
+    over = exceeding(evidence.chain)
+    result, all_series = _result(evidence, manner)
+    condition = _condition(evidence.chain, over, manner)
+    closing = _closing(evidence, manner)
+    fixed = (*result, *condition, *closing)
+    room = PAGE - sum(height_of(block) for block in fixed)
+    if sum(height_of(block) for block in all_series) > room:
+        all_series = []
+    room -= sum(height_of(block) for block in all_series)
+    weighty, light = _chain_lines(evidence.chain, manner)
+    said = _that_fit(weighty, room)
+    room -= sum(bullet_height(line) for line in said)
+    picture = None
     if evidence.assessments:
-        blocks += _result(evidence, evidence.assessments[evidence.main], manner)
-    else:
-        blocks.append(
-            Banner(words="NO RESULT", below="No series of this record was assessed.")
-        )
-    blocks += _chain(evidence.chain, manner)
-    blocks += [
-        *(
-            Paragraph(text=manner.say(text), weight=Weight.SMALL)
-            for text in (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
+        picture = shares_picture(evidence.assessments[evidence.main])
+    drawn = [picture] if picture is not None and height_of(picture) < room else []
+    room -= sum(height_of(block) for block in drawn)
+    if len(said) == len(weighty):
+        said += _that_fit(light, room)
+    more = len(weighty) + len(light) - len(said)
+    if more:
+        said.append(f"… and {more} more; see Condition of the ropes.")
+    bullets = [Bullets(items=tuple(said))] if said else []
+    return (*result, *drawn, *all_series, *condition, *bullets, *closing)
+
+
+def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
+    """Who, doubtful dates, what the result is, and the line to sign."""
+    doubts = evidence.date_doubts
+    shown = [f"Dates: {shortened(doubt)}" for doubt in doubts[:MOST_DOUBTS]]
+    if len(doubts) > MOST_DOUBTS:
+        shown.append(f"{len(doubts)} doubts about dates; see Notes and answers.")
+    return [
+        _who(evidence),
+        *(Paragraph(text=one, weight=Weight.STRONG) for one in shown),
+        Paragraph(
+            text=" ".join(
+                manner.say(text)
+                for text in (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
+            ),
+            weight=Weight.SMALL,
         ),
         Blanks(labels=("Name, qualification", "Date", "Signature")),
     ]
-    return tuple(blocks)
 
 
-def _result(evidence: Evidence, main: Assessment, manner: Manner) -> list[Block]:
-    """Answer, reason, condition, rule, and the other series in one line each."""
+def _who(evidence: Evidence) -> Pairs:
+    """Whose lift, who measured, what was ordered, whether it is as it was sealed."""
+    given = dict(evidence.visit.particulars)
+
+    def told(*keys: str) -> str:
+        words = [shortened(given[key], 34, " …") for key in keys if given.get(key)]
+        return ", ".join(words) or NOT_RECORDED
+
+    lift = shortened(evidence.visit.lift.name, 40, " …") or NOT_RECORDED
+    rows = [
+        ("Lift, car number", f"{lift}; {told('car_number')}"),
+        ("Address", told("address")),
+        ("Inspected", f"{told('date')}; by {told('measured_by', 'qualification')}"),
+        ("Witness", told("witness")),
+        ("Order", f"{told('order')}; dated {told('order_date')}"),
+        ("Seal", shortened(seal_words(evidence.verification))),
+    ]
+    if words := correction_words(evidence.verification):
+        rows.append(("Corrections", shortened(words, 240)))
+    return Pairs(rows=tuple(rows))
+
+
+def foreign_rule_words(evidence: Evidence) -> str:
+    """Say that another rule than the record's decides in this print.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the report is made from.
+
+    Returns
+    -------
+    str
+        One sentence with the record's own result; empty if the record's rule decides.
+    """
+    if evidence.foreign_rule is None:
+        return ""
+    own = evidence.recorded[evidence.main]
+    return (
+        "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
+        f"({shortened(own.rule.name, 60)}, "
+        f"{written(own.rule.limit, Dimension.FRACTION)} {own.rule.metric.value}) "
+        f"the set is {VERDICT_WORDS[own.verdict]}. Findings "
+        "and acceptance follow the record's."
+    )
+
+
+def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block]]:
+    """Answer, reason, condition, rule; and all series in one line each."""
+    if not evidence.assessments:
+        below = "No series of this record was assessed."
+        return [Banner(words="NO RESULT", below=below)], []
+    main = evidence.assessments[evidence.main]
     series = main.measurement.series
     taken = f", {series.taken}" if series.taken else ""
+    foreign = foreign_rule_words(evidence)
     blocks: list[Block] = [
         Banner(
-            words=VERDICT_WORDS[main.verdict],
+            words=VERDICT_WORDS[main.verdict]
+            + (" (not by the record)" * bool(foreign)),
             below=shortened(f'Series "{series.name}"{taken}'),
-        ),
+        )
+    ]
+    if foreign:
+        blocks.append(Paragraph(text=foreign, weight=Weight.STRONG))
+    blocks += [
         Paragraph(text=manner.say(main.reason), weight=Weight.STRONG),
-        Paragraph(text=f"Holds for: {shortened(condition_words(main), 300)}."),
-        Paragraph(text=f"Rule: {shortened(rule_words(main.rule), 400)}"),
+        Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
+        Paragraph(text=f"Rule: {shortened(rule_words(main.rule), 300)}"),
     ]
     if main.measure_again:
-        again = rope_words(main.measure_again[:1])
-        blocks.append(Paragraph(text=f"Would decide soonest: {again} measured again."))
-    picture = shares_picture(main)
-    if picture is not None:
-        blocks.append(picture)
-    if len(evidence.assessments) > 1:
-        blocks.append(_all_series(evidence))
-    return blocks
+        is_open = main.verdict is Verdict.NO_RESULT
+        words = "To be measured" if is_open else "Most useful to measure again"
+        again = rope_words(main.measure_again)
+        blocks.append(Paragraph(text=f"{words}: {again}."))
+    has_more = len(evidence.assessments) > 1
+    return blocks, [_all_series(evidence)] if has_more else []
 
 
 def _all_series(evidence: Evidence) -> Grid:
@@ -127,27 +222,72 @@ def _all_series(evidence: Evidence) -> Grid:
     )
 
 
-def _chain(chain: Chain, manner: Manner) -> list[Block]:
-    """The chain, as much of it as fits; in full in its own section."""
+def _condition(
+    chain: Chain, over: tuple[Exceeding, ...], manner: Manner
+) -> list[Block]:
+    """All that exceeds, or that nothing does."""
+    if not chain_lines(chain):
+        return [Paragraph(text="Condition of the ropes: no finding in this record.")]
+    if not over:
+        compared = COMPARED & {c.outcome for rope in chain.ropes for c in rope.compared}
+        words = ": nothing compared exceeds its allowance" if compared else ""
+        return [Paragraph(text=f"Condition of the ropes{words}", weight=Weight.STRONG)]
+    return [
+        _exceeding_grid(over, manner),
+        *(
+            Paragraph(text=f"Ask: {asks}", weight=Weight.STRONG)
+            for asks in dict.fromkeys(one.asks for one in over if one.asks)
+        ),
+    ]
+
+
+def _chain_lines(chain: Chain, manner: Manner) -> tuple[list[str], list[str]]:
+    """The rest of the chain, what weighs first; in full in its own section."""
+    short = _with_short_texts(chain)
+    said = {one.line for one in exceeding(short)}
     lines = [
         shortened(manner.say(line), LONGEST_LINE)
-        for line in chain_lines(_with_short_texts(chain))
+        for line in chain_lines(short)
+        if line not in said
     ]
-    if not lines:
-        return [Paragraph(text="Condition of the ropes: no finding in this record.")]
-    shown = lines
-    if len(lines) > MOST_CHAIN_LINES:
-        weighty = [line for line in lines if any(w in line for w in _WEIGHTY)]
-        kept = (weighty + [line for line in lines if line not in weighty])[
-            :MOST_CHAIN_LINES
-        ]
-        shown = [line for line in lines if line in kept]
-        more = len(lines) - len(shown)
-        shown.append(f"… and {more} more; see Condition of the ropes.")
-    return [
-        Paragraph(text="Condition of the ropes", weight=Weight.STRONG),
-        Bullets(items=tuple(shown)),
-    ]
+    weighty = [line for line in lines if any(w in line for w in _WEIGHTY)]
+    return weighty, [line for line in lines if line not in weighty]
+
+
+def _that_fit(lines: list[str], room: float) -> list[str]:
+    """The first lines, as many as there is room for."""
+    kept: list[str] = []
+    for line in lines:
+        room -= bullet_height(line)
+        if room < 0:
+            break
+        kept.append(line)
+    return kept
+
+
+def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner) -> Grid:
+    """Every finding that exceeds; the worst and their number if they are many."""
+    shown = over
+    caption = f"Exceeds what the confirmed table allows: {len(over)}"
+    if len(over) > MOST_EXCEEDING:
+        worst = sorted(over, key=lambda one: one.excess, reverse=True)
+        kept = worst[:MOST_EXCEEDING]
+        shown = tuple(one for one in over if one in kept)
+        caption += f", of which the {MOST_EXCEEDING} worst; all in their section"
+    return Grid(
+        caption=caption,
+        headers=("Rope", "Found", "Allowed", "Where"),
+        rows=tuple(
+            (
+                one.rope,
+                manner.say(one.found),
+                manner.say(one.allowed),
+                shortened(one.where, 28, " …") or "–",
+            )
+            for one in shown
+        ),
+        widths=(0.35, 1.9, 1.9, 1.5),
+    )
 
 
 def _with_short_texts(chain: Chain) -> Chain:
@@ -161,6 +301,7 @@ def _with_short_texts(chain: Chain) -> Chain:
     return replace(
         chain,
         allowance=allowance,
+        findings=tuple(_short(finding) for finding in chain.findings),
         conditions=tuple(
             replace(c, finding=_short(c.finding) if c.finding else None)
             for c in chain.conditions

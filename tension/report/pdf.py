@@ -1,8 +1,10 @@
 """Report to PDF: tagged (PDF/UA-1), offline, the same bytes for the same record."""
 
+import base64
 import json
 import shutil
 import tempfile
+from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Literal
@@ -10,7 +12,7 @@ from typing import Literal
 from tension.errors import TensionError
 from tension.figures.sheet import Paper
 from tension.report.document import Document
-from tension.report.plain_parts import plain_document
+from tension.report.plain_parts import Plain, plain_document
 from tension.report.visible import readable_marks
 
 _TEMPLATE = Path(__file__).with_name("templates") / "report.typ"
@@ -55,23 +57,44 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
             "the package that makes PDF files (typst) is not installed here; "
             "write the report as .html and print that to PDF"
         )
+    plain = plain_document(document)
+    photos = _taken_out(plain)
     return _first_that_compiles(
         {
-            "report": readable_marks(
-                json.dumps(plain_document(document), ensure_ascii=False)
-            ),
+            "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
             "paper": _TYPST_PAPER[paper],
-        }
+        },
+        photos,
     )
 
 
-def _first_that_compiles(inputs: dict[str, str]) -> bytes:
+def _taken_out(plain: Plain) -> dict[str, bytes]:
+    """Photos as files of their own, named in their place: typst reads no base64."""
+    photos: dict[str, bytes] = {}
+    for block in _blocks(plain):
+        if block["kind"] == "photo":
+            name = f"photo-{len(photos) + 1}.jpg"
+            photos[name] = base64.b64decode(str(block["jpeg"]))
+            block["jpeg"] = name
+    return photos
+
+
+def _blocks(plain: Plain) -> Iterator[Plain]:
+    """Every block of the sections."""
+    sections = plain["sections"]
+    for section in sections if isinstance(sections, list) else []:
+        yield from section["blocks"]
+
+
+def _first_that_compiles(inputs: dict[str, str], photos: dict[str, bytes]) -> bytes:
     """Own font, then those of the system, then without the mark, said in words."""
     import typst
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         _copy_parts(folder)
+        for part, content in photos.items():
+            (folder / part).write_bytes(content)
         for ignore_system_fonts in (True, False):
             try:
                 return _compiled(

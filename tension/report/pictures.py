@@ -26,7 +26,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
 
     if all(share.share is None for share in assessment.shares):
         return None
-    figure = Figure(figsize=(6.8, 2.0), layout="constrained")
+    figure = Figure(figsize=(6.8, 1.75), layout="constrained")
     draw_shares(assessment, figure.add_subplot())
     words = ", ".join(
         f"rope {share.number} {percent(share.share)}" for share in assessment.shares
@@ -37,7 +37,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
             f"Shares of the mean with 95 % intervals and the band that the rule "
             f"allows. {VERDICT_WORDS[assessment.verdict]}. {words}."
         ),
-        height=50.0,
+        height=43.0,
     )
 
 
@@ -61,7 +61,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
 
     runby = next(
         (
-            figure.value
+            float(figure.value)
             for result in acceptance.items
             for figure in result.figures
             if figure.label == "runby now"

@@ -1,5 +1,7 @@
 """A report as plain lists and texts, the form in which both layouts get it."""
 
+import base64
+
 from tension.report.document import (
     Banner,
     Blanks,
@@ -9,6 +11,7 @@ from tension.report.document import (
     Grid,
     Pairs,
     Paragraph,
+    Photo,
     Picture,
 )
 from tension.report.visible import visible
@@ -38,6 +41,7 @@ def plain_document(document: Document) -> Plain:
         "sections": [
             {
                 "heading": visible(section.heading),
+                "whole": section.is_whole,
                 "blocks": [_plain(block) for block in section.blocks],
             }
             for section in document.sections
@@ -64,6 +68,13 @@ def _plain(block: Block) -> Plain:
                 "svg": svg,
                 "alt": visible(alt),
                 "height": height,
+            }
+        case Photo(jpeg=jpeg, alt=alt, caption=caption):
+            plain = {
+                "kind": "photo",
+                "jpeg": base64.b64encode(jpeg).decode("ascii"),
+                "alt": visible(alt),
+                "caption": visible(caption),
             }
         case Banner(words=words, below=below):
             plain = {

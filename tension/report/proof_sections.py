@@ -15,7 +15,7 @@ from tension.files.verification import Verification
 from tension.installation import Side
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension
-from tension.report.chain_words import KIND_WORDS
+from tension.report.comparison_words import KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,
@@ -29,7 +29,7 @@ from tension.report.evidence import Evidence, Manner
 from tension.report.first_page import ATTACHES
 from tension.report.numbers import written
 from tension.report.record_sections import settings_rows
-from tension.report.words import rope_words
+from tension.report.words import NOT_RECORDED, rope_words
 
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 
@@ -150,11 +150,7 @@ def _not_seen(evidence: Evidence) -> list[str]:
     ]
     if not visit.findings:
         lines.append("Condition of the ropes not recorded.")
-    photos = [
-        *(photo for finding in visit.findings for photo in finding.photos),
-        *(photo for check in visit.checks for photo in check.photos),
-    ]
-    if not photos:
+    if not evidence.photos:
         lines.append("No photos.")
     lines += [f"File named but not there: {name}" for name in evidence.missing]
     return lines
@@ -187,6 +183,8 @@ def notes_section(evidence: Evidence, manner: Manner) -> Section:
         for series, note in _notes(evidence)
     ]
     blocks: list[Block] = []
+    if evidence.date_doubts:
+        blocks.append(Bullets(items=tuple(f"Dates: {d}" for d in evidence.date_doubts)))
     if rows:
         blocks.append(
             Grid(
@@ -247,12 +245,17 @@ def files_section(evidence: Evidence) -> Section:
         blocks.append(
             Grid(
                 caption="Files and their SHA-256",
-                headers=("File", "Bytes", "SHA-256"),
+                headers=("File", "Bytes", "Last written, by the disk", "SHA-256"),
                 rows=tuple(
-                    (file.path, written(float(file.n_bytes)), file.sha256)
+                    (
+                        file.path,
+                        written(float(file.n_bytes)),
+                        dict(evidence.times).get(file.path, NOT_RECORDED),
+                        file.sha256,
+                    )
                     for file in evidence.files
                 ),
-                widths=(1.15, 0.5, 3.5),
+                widths=(1.0, 0.45, 0.85, 3.3),
                 right=(1,),
             )
         )
@@ -362,6 +365,7 @@ def program_section(evidence: Evidence, manner: Manner) -> Section:
     goal = written(rule.goal, Dimension.FRACTION)
     return Section(
         heading="Program, settings, cautions",
+        is_whole=True,
         blocks=(
             Paragraph(text=manner.say(SHOWN_ON_MADE_RECORDINGS), weight=Weight.STRONG),
             Pairs(
@@ -375,11 +379,12 @@ def program_section(evidence: Evidence, manner: Manner) -> Section:
                 text="The same record, files and versions give this same document "
                 "again; a later print is a reprint."
             ),
-            Bullets(
-                items=tuple(
+            Paragraph(
+                text=" ".join(
                     manner.say(text)
                     for text in (*TURNING_NUTS, *WHAT_THE_RESULT_IS, ATTACHES)
-                )
+                ),
+                weight=Weight.SMALL,
             ),
         ),
     )

@@ -170,9 +170,10 @@ def _tables(rope_set: RopeSet) -> list[Block]:
                     "Free length read",
                     "Thread left",
                     "Groove",
+                    "Mass per length",
                 ),
                 rows=tuple(told),
-                widths=(0.5, 1.2, 2.0, 1.6, 0.6),
+                widths=(0.5, 1.0, 1.7, 1.5, 0.6, 1.0),
             )
         )
     return blocks
@@ -212,7 +213,13 @@ def _hitch_row(hitch: Hitch) -> tuple[str, ...]:
 
 def _differs(rope: Rope) -> bool:
     """Whether the record tells anything of this rope alone."""
-    told = (rope.stagger, rope.take_up_left, rope.ease_left, rope.groove)
+    told = (
+        rope.stagger,
+        rope.take_up_left,
+        rope.ease_left,
+        rope.groove,
+        rope.linear_density,
+    )
     return bool(rope.free_lengths) or any(one is not None for one in told)
 
 
@@ -230,6 +237,7 @@ def _rope_row(rope: Rope) -> tuple[str, ...]:
         read or "–",
         left or "–",
         "–" if rope.groove is None else written(float(rope.groove)),
+        typed_and_si(rope.linear_density) if rope.linear_density else "the set's",
     )
 
 

@@ -5,6 +5,7 @@ from tension.assessment.outcome import Assessment, RopeShare
 from tension.assessment.words import METRIC_PHRASES
 from tension.files.visit import Visit
 from tension.measurement.outcome import RopeMeasurement
+from tension.measurement.readings import Method
 from tension.notes import Refusal
 from tension.quantity.units import Dimension
 from tension.report.document import (
@@ -15,6 +16,7 @@ from tension.report.document import (
     Weight,
 )
 from tension.report.evidence import Evidence, Manner
+from tension.report.evidence_sections import plucks_grid, thread_grid
 from tension.report.numbers import typed_and_si, written
 from tension.report.pictures import shares_picture
 from tension.report.words import (
@@ -47,6 +49,9 @@ def results_section(evidence: Evidence, manner: Manner) -> Section:
     blocks: list[Block] = []
     for place, assessment in enumerate(evidence.assessments):
         blocks += _series(assessment, manner, with_picture=place != evidence.main)
+        plucks = plucks_grid(dict(enumerate(evidence.hearings)).get(place))
+        if plucks is not None:
+            blocks.append(plucks)
     if not blocks:
         blocks.append(Paragraph(text="No series could be assessed."))
     return Section(heading="Results", blocks=tuple(blocks))
@@ -159,8 +164,11 @@ def _method_words(assessment: Assessment) -> str:
     if len(methods) == 1:
         return f"Method: {methods[0]}. Second method: none."
     return (
-        f"Methods: {', '.join(methods)}, taken together; how well they agree stands "
-        "in the notes."
+        f"Methods: {', '.join(methods)}, taken together; where they disagree, a note "
+        "says so. Each spring by itself stands under Spring lengths."
+        if Method.SPRING.value in methods
+        else f"Methods: {', '.join(methods)}, taken together; where they disagree, a "
+        "note says so."
     )
 
 
@@ -188,6 +196,9 @@ def changes_section(evidence: Evidence, manner: Manner) -> Section | None:
         blocks.append(Paragraph(text=f"Not compared: {manner.say(text)}"))
     if visit.turns:
         blocks.append(_turns_grid(visit))
+    thread = thread_grid(visit)
+    if thread is not None and visit.turns:
+        blocks.append(thread)
     if not blocks:
         return None
     return Section(heading="As found and as left", blocks=tuple(blocks))

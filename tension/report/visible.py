@@ -11,6 +11,8 @@ _MOVERS = frozenset(
 LONGEST_ON_FIRST_PAGE = 160
 """Longer texts of people are shortened on the first page; they stand in full later."""
 
+GOES_ON = " … (in full on a later page)"
+
 
 def visible(text: str) -> str:
     r"""Show what would be hidden or would turn other text around.
@@ -89,7 +91,9 @@ def _shown(character: str, before: str, after: str) -> str:
     return f"[U+{ord(character):04X}]" if is_hidden else character
 
 
-def shortened(text: str, longest: int = LONGEST_ON_FIRST_PAGE) -> str:
+def shortened(
+    text: str, longest: int = LONGEST_ON_FIRST_PAGE, mark: str = GOES_ON
+) -> str:
     """Shorten a text for the first page, on one line.
 
     Parameters
@@ -98,6 +102,8 @@ def shortened(text: str, longest: int = LONGEST_ON_FIRST_PAGE) -> str:
         Any text.
     longest : int, optional
         Characters kept. [1]
+    mark : str, optional
+        What says that it goes on.
 
     Returns
     -------
@@ -107,4 +113,4 @@ def shortened(text: str, longest: int = LONGEST_ON_FIRST_PAGE) -> str:
     line = " ".join(text.split())
     if len(line) <= longest:
         return line
-    return f"{line[:longest].rstrip()} … (in full on a later page)"
+    return f"{line[:longest].rstrip()}{mark}"

@@ -1,11 +1,14 @@
 """From a record to its report, its acceptance form, and both as files."""
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison, compare_series
+from tension.adjustment.spring_check import SpringCheck, check_springs
+from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import (
     AllowanceTable,
@@ -14,22 +17,32 @@ from tension.catalogue.allowances import (
 )
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
+from tension.condition.confirmation import Allowance
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
 from tension.figures.sheet import Paper
 from tension.files.allowance_file import read_allowance_tables
 from tension.files.atomic import write_atomically
+from tension.files.dates import date_doubts
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.results import software_versions
-from tension.files.seal import named_files, seal_path
+from tension.files.seal import has_seal, named_files
 from tension.files.verification import Verification, verify_record
 from tension.files.visit import Visit
+from tension.measurement.readings import SpringReading
+from tension.measurement.series import measure_series
 from tension.notes import Refusal
 from tension.report.document import Document
 from tension.report.evidence import Evidence
 from tension.workflow.adjustment import AdjustmentChoice, make_request, turns_between
-from tension.workflow.assess import RuleChoice, assess_visit, choose_series
+from tension.workflow.assess import (
+    Assessed,
+    RuleChoice,
+    assess_visit,
+    choose_series,
+)
 from tension.workflow.inputs import find_record
+from tension.workflow.photos import shown_photos
 
 Progress = Callable[[str], None]
 
@@ -64,58 +77,121 @@ def gather_evidence(
     record = find_record(Path(path))
     visit = read_visit(record)
     wanted = choose_series(visit, series).name if visit.series or series else ""
-    assessments = assess_all(visit, choice=choice, progress=progress)
-    names = [a.measurement.series.name for a in assessments]
+    assessed = assess_all(visit, progress=progress)
+    recorded = tuple(one.assessment for one in assessed)
+    names = [a.measurement.series.name for a in recorded]
     files, missing = _files(visit, record)
+    verification = _verification(visit, record)
+    today = dt.datetime.now().astimezone().date()
     return Evidence(
         visit=visit,
-        assessments=assessments,
+        assessments=tuple(_printed(one, choice or RuleChoice()) for one in assessed),
+        recorded=recorded,
         main=names.index(wanted) if wanted in names else max(len(names) - 1, 0),
         chain=build_chain(
             visit.findings,
             rope_set=visit.rope_set,
-            assessments=assessments,
-            allowance=visit.allowance,
+            assessments=recorded,
+            allowance=_not_of_the_future(visit.allowance, today),
             table=allowance_table(visit, record.parent),
         ),
-        acceptance=_acceptance(visit, assessments) if visit.checks else None,
-        comparison=_comparison(visit, assessments),
+        acceptance=_acceptance(visit, recorded) if visit.checks else None,
+        comparison=_comparison(visit, recorded),
         files=files,
         missing=missing,
-        verification=_verification(visit, record),
+        verification=verification,
         versions=_versions(),
+        hearings=tuple(one.hearing for one in assessed),
+        springs=_springs(visit, assessed),
+        times=_times(files, record.parent),
+        photos=shown_photos(visit, files, record.parent),
+        date_doubts=date_doubts(
+            visit,
+            today=today,
+            seal=verification.seal if verification else None,
+            corrections=verification.corrections if verification else (),
+        ),
     )
 
 
 def assess_all(
-    visit: Visit,
-    *,
-    choice: RuleChoice | None = None,
-    progress: Progress | None = None,
-) -> tuple[Assessment, ...]:
-    """Assess every series that has readings.
+    visit: Visit, *, progress: Progress | None = None
+) -> tuple[Assessed, ...]:
+    """Assess every series that has readings, by the rule of the record.
 
     Parameters
     ----------
     visit : Visit
         The record.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
     progress : callable, optional
         Called with one line for each file read.
 
     Returns
     -------
-    tuple of Assessment
+    tuple of Assessed
         In order of time.
     """
     with_readings = {reading.series for reading in visit.readings}
     return tuple(
-        assess_visit(
-            visit, series=series.name, choice=choice, progress=progress
-        ).assessment
+        assess_visit(visit, series=series.name, progress=progress)
         for series in visit.series
         if series.name in with_readings
+    )
+
+
+def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
+    """The same measurement by the rule that was asked for."""
+    rule = choice.apply(assessed.visit.rule)
+    if rule == assessed.visit.rule:
+        return assessed.assessment
+    again = assess_set(assessed.assessment.measurement, rule)
+    return replace(
+        again, notes=tuple(dict.fromkeys((*again.notes, *assessed.assessment.notes)))
+    )
+
+
+def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:
+    """A table confirmed on a day to come is not confirmed."""
+    is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
+    return replace(allowance, date=None) if is_later else allowance
+
+
+def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:
+    """The last spring lengths, held against what does not rest on them."""
+    with_springs = {r.series for r in visit.readings if isinstance(r, SpringReading)}
+    last = next((a for a in reversed(assessed) if a.series.name in with_springs), None)
+    if last is None:
+        return None
+    others = tuple(r for r in visit.readings if not isinstance(r, SpringReading))
+    measurement = measure_series(
+        rope_set=visit.rope_set,
+        lift=visit.lift,
+        series=last.series,
+        readings=others,
+        exclusions=visit.exclusions,
+        hearing=last.hearing,
+    )
+    found = check_springs(
+        assess_set(measurement, visit.rule),
+        visit.readings,
+        rope_set=visit.rope_set,
+        place=make_request(visit, last.series, AdjustmentChoice()).hitch,
+    )
+    return None if isinstance(found, Refusal) else found
+
+
+def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str], ...]:
+    """When each file was last written, in universal time."""
+    paths = ((file.path, folder / file.path) for file in files)
+    return tuple(
+        (
+            name,
+            dt.datetime.fromtimestamp(path.stat().st_mtime, dt.UTC)
+            .isoformat(sep=" ", timespec="seconds")
+            .replace("+00:00", " UTC"),
+        )
+        for name, path in paths
+        if path.exists()
     )
 
 
@@ -196,7 +272,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     """
     record = find_record(Path(path))
     visit = read_visit(record)
-    assessments = assess_all(visit, progress=progress)
+    assessments = [a.assessment for a in assess_all(visit, progress=progress)]
     return Accepted(
         acceptance=_acceptance(visit, assessments),
         visit=visit,
@@ -308,7 +384,7 @@ def _files(
 
 def _verification(visit: Visit, record: Path) -> Verification | None:
     """Whether a sealed record is the same; None if it is not sealed."""
-    if not seal_path(record).exists():
+    if not has_seal(record):
         return None
     return verify_record(record, named_files(visit))
 

@@ -12,9 +12,12 @@ from tension.files.corrections import (
     make_correction,
     read_corrections,
 )
+from tension.files.dates import date_doubts
+from tension.files.lock import held_alone
 from tension.files.record import read_visit
 from tension.files.seal import (
     Seal,
+    has_seal,
     make_seal,
     named_files,
     read_seal,
@@ -23,7 +26,6 @@ from tension.files.seal import (
     write_seal,
 )
 from tension.files.verification import Verification, verify_record
-from tension.files.visit import Visit
 from tension.workflow.inputs import RECORD_NAME, find_record
 
 
@@ -61,14 +63,15 @@ def seal_record(path: Path | str) -> Seal:
         As written.
     """
     record = find_record(Path(path))
-    seal = make_seal(
-        read_visit(record),
-        record,
-        sealed=time_now(),
-        software=f"tension {__version__}",
-    )
-    write_seal(seal, record)
-    return read_seal(seal_path(record))
+    with held_alone(record):
+        seal = make_seal(
+            read_visit(record),
+            record,
+            sealed=time_now(),
+            software=f"tension {__version__}",
+        )
+        write_seal(seal, record)
+        return read_seal(seal_path(record))
 
 
 def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
@@ -92,20 +95,19 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
         If the record is not sealed, or seal or corrections were changed.
     """
     record = find_record(Path(path))
-    if not seal_path(record).exists():
+    if not has_seal(record):
         raise FileFormatError(
             f"{record}: this record is not sealed; correct it in place, then seal it"
         )
-    return correct_visit(read_visit(record), record, words)
+    with held_alone(record):
+        return correct_held(record, words)
 
 
-def correct_visit(visit: Visit, record: Path, words: CorrectionWords) -> Correction:
-    """Add a correction for a record already read.
+def correct_held(record: Path, words: CorrectionWords) -> Correction:
+    """Add a correction to a sealed record that is held alone.
 
     Parameters
     ----------
-    visit : Visit
-        The record as it is now.
     record : Path
         Its file.
     words : CorrectionWords
@@ -116,6 +118,7 @@ def correct_visit(visit: Visit, record: Path, words: CorrectionWords) -> Correct
     Correction
         As written.
     """
+    visit = read_visit(record)
     seal = read_seal(seal_path(record))
     correction = make_correction(
         record,
@@ -131,7 +134,30 @@ def correct_visit(visit: Visit, record: Path, words: CorrectionWords) -> Correct
             rule=rule_words(visit.rule),
         ),
     )
-    return add_correction(record, correction)
+    return add_correction(record, seal, correction)
+
+
+def doubtful_dates(path: Path | str) -> tuple[str, ...]:
+    """Find dates of a sealed record that cannot all be right.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+
+    Returns
+    -------
+    tuple of str
+        A sentence each.
+    """
+    record = find_record(Path(path))
+    seal = read_seal(seal_path(record))
+    return date_doubts(
+        read_visit(record),
+        today=datetime.now().astimezone().date(),
+        seal=seal,
+        corrections=read_corrections(record, seal),
+    )
 
 
 def verify(path: Path | str) -> Verification:

@@ -1,23 +1,29 @@
-"""Trimming the recordings of a record: original hashed first, result held the same."""
+"""Trimming the recordings of a record: original hashed first, result held the same.
+
+Every step leaves the record true and can be the last: the same command run again goes
+on where a killed one stopped.
+"""
 
 import contextlib
 import math
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError
-from tension.files.atomic import write_atomically
+from tension.files.atomic import settle_folder, write_atomically
 from tension.files.attachments import Trim
-from tension.files.corrections import has_seal, read_corrections
 from tension.files.evidence import hash_file
+from tension.files.lock import held_alone
 from tension.files.record import read_visit
-from tension.files.seal import read_seal, seal_path
+from tension.files.seal import has_seal
 from tension.files.trim import (
     LEAST_SAVED,
     Window,
     find_windows,
+    mark_deleted,
     share_kept,
     trim_lines,
     trimmed_wav,
@@ -30,13 +36,18 @@ from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
 from tension.workflow.assess import Assessed, assess_visit
 from tension.workflow.inputs import find_record
-from tension.workflow.integrity import CorrectionWords, correct_visit, time_now
+from tension.workflow.integrity import time_now
+from tension.workflow.trim_seal import (
+    DELETED,
+    SILENCED,
+    correct_trims,
+    require_as_sealed,
+)
 
 Progress = Callable[[str], None]
 
 SAME_SHARE = 0.25
 """Shares are the same within this part of their standard uncertainty. [1]"""
-SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,7 +57,7 @@ class Trimmed:
     Attributes
     ----------
     trims : tuple of Trim
-        Recordings trimmed, as the record now says.
+        Recordings trimmed or whose originals were deleted, as the record now says.
     whole : tuple of (str, str)
         Recordings left whole, and why.
     """
@@ -82,7 +93,8 @@ def trim_record(
     by : str, optional
         Who trims; needed for a sealed record.
     delete_originals : bool, optional
-        Whether the originals go once their checksums stand in the record.
+        Whether the originals go once their checksums stand in the record, also those of
+        an earlier trim.
     progress : callable, optional
         Called with one line for each file read.
 
@@ -94,37 +106,85 @@ def trim_record(
     Raises
     ------
     FileFormatError
-        If the result would change, or nothing can be trimmed of a sealed record
-        without a name.
+        If the result would change, a sealed record changed otherwise or is trimmed
+        without a name, or an original could not be deleted.
     """
     record = find_record(Path(path))
-    visit = read_visit(record)
-    if has_seal(record):
-        if not by.strip():
-            raise FileFormatError(
-                f"{record}: this record is sealed, so trimming is a correction; "
-                "give your name with --by"
-            )
-        read_corrections(record, read_seal(seal_path(record)))
-    before = _assess(visit, progress)
-    original = "deleted" if delete_originals else "kept"
-    cuts, whole = _cut_all(visit, record.parent, before, by=by, original=original)
-    if not cuts:
-        return Trimmed(trims=(), whole=tuple(whole))
-    _write(visit, record, cuts, before, progress)
-    if has_seal(record):
-        gone = tuple(cut.trim.recording for cut in cuts) if delete_originals else ()
-        correct_visit(
-            read_visit(record),
-            record,
-            CorrectionWords(
-                by=by, reason="recordings trimmed", text=SILENCED, removed=gone
-            ),
+    if has_seal(record) and not by.strip():
+        raise FileFormatError(
+            f"{record}: this record is sealed, so trimming is a correction; "
+            "give your name with --by"
         )
-    if delete_originals:
-        for cut in cuts:
-            (record.parent / cut.trim.recording).unlink()
-    return Trimmed(trims=tuple(cut.trim for cut in cuts), whole=tuple(whole))
+    with held_alone(record):
+        visit = read_visit(record)
+        if has_seal(record):
+            require_as_sealed(visit, record, delete_originals=delete_originals)
+        new, whole = _trim(visit, record, by, progress)
+        correct_trims(record, by)
+        left: list[str] = []
+        if delete_originals:
+            gone, left = _delete_originals(record)
+            correct_trims(record, by)
+            new |= gone
+        trims = read_visit(record).trims
+    if left:
+        raise FileFormatError(*left)
+    return Trimmed(
+        trims=tuple(trim for trim in trims if trim.recording in new),
+        whole=tuple(one for one in whole if one[0] not in new),
+    )
+
+
+def _trim(
+    visit: Visit, record: Path, by: str, progress: Progress | None
+) -> tuple[set[str], list[tuple[str, str]]]:
+    """Trim what is not trimmed yet; its names, and what was left whole and why."""
+    done = {trim.recording for trim in visit.trims}
+    names = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
+    whole = [(name, "trimmed already") for name in sorted(names & done)]
+    if not names - done:
+        return set(), whole
+    before = _assess(visit, progress)
+    cuts, others = _cut_all(visit, record.parent, before, by=by)
+    if cuts:
+        _write(visit, record, cuts, before, progress)
+    return {cut.trim.recording for cut in cuts}, whole + others
+
+
+def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
+    """Delete originals, then say so; those gone, and why others could not be."""
+    gone: set[str] = set()
+    left: list[str] = []
+    for trim in read_visit(record).trims:
+        if trim.original == DELETED:
+            continue
+        why = _delete(trim, record.parent)
+        if why:
+            left.append(f"{trim.recording}: not deleted: {why}")
+        else:
+            gone.add(trim.recording)
+    if gone:
+        settle_folder(record.parent)
+        text = record.read_bytes().decode("utf-8")
+        write_atomically(record, mark_deleted(text, gone), overwrite=True)
+    return gone, left
+
+
+def _delete(trim: Trim, folder: Path) -> str:
+    """Delete one original; why not, if it stays."""
+    original = folder / trim.recording
+    if not os.path.lexists(original):
+        return ""  # a killed trim deleted it
+    if not (folder / trim.trimmed).is_file():
+        return f"{trim.trimmed}, which is read in its place, is not there"
+    try:
+        now = hash_file(original)
+        if (now.n_bytes, now.sha256) != (trim.n_bytes, trim.sha256):
+            return "it is not the file that was trimmed any more"
+        original.unlink()
+    except OSError as error:
+        return (error.strerror or "the system refuses").lower()
+    return ""
 
 
 def _assess(visit: Visit, progress: Progress | None) -> list[Assessed]:
@@ -143,7 +203,6 @@ def _cut_all(
     before: Sequence[Assessed],
     *,
     by: str,
-    original: str,
 ) -> tuple[list[_Cut], list[tuple[str, str]]]:
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
@@ -154,7 +213,6 @@ def _cut_all(
     whole: list[tuple[str, str]] = []
     for name, recording in recordings.items():
         if name in trimmed:
-            whole.append((name, "trimmed already"))
             continue
         own = plucks.get(name, [])
         if name not in counted:
@@ -175,7 +233,6 @@ def _cut_all(
             sha256=evidence.sha256,
             kept=windows_text(windows),
             silenced=SILENCED,
-            original=original,
             by=by,
             date=time_now(),
         )
@@ -204,7 +261,7 @@ def _windows(
     if not plucks:
         return (), "no pluck was used in it"
     duration = len(recording.samples) / recording.sampling_rate
-    windows = find_windows([(p.start, p.end) for p in plucks], duration)
+    windows = find_windows([pluck.start for pluck in plucks], duration)
     if share_kept(windows, duration) > 1.0 - LEAST_SAVED:
         return (), "the windows around the plucks cover all of it"
     return windows, ""
@@ -225,23 +282,39 @@ def _write(
 ) -> None:
     """Write the trimmed files, hold the result the same, then tell the record."""
     folder = record.parent
+    content = record.read_bytes()
     written: list[Path] = []
     try:
         for cut in cuts:
             path = folder / cut.trim.trimmed
-            write_atomically(path, cut.content, overwrite=False)
-            written.append(path)
+            if not _holds(path, cut.content):
+                original = folder / cut.trim.recording
+                write_atomically(path, cut.content, overwrite=False, like=original)
+                written.append(path)
         trims = (*visit.trims, *(cut.trim for cut in cuts))
         _require_same(before, _assess(replace(visit, trims=trims), progress), record)
-        text = record.read_bytes().decode("utf-8")
-        added = trim_lines([cut.trim for cut in cuts])
+        text = content.decode("utf-8")
         between = "" if text.endswith("\n") else "\n"
-        write_atomically(record, text + between + added, overwrite=True)
+        text += between + trim_lines([cut.trim for cut in cuts])
+        write_atomically(record, text, overwrite=True)
     except BaseException:
-        for path in written:
-            with contextlib.suppress(OSError):
-                path.unlink()
+        if record.read_bytes() == content:  # else the record tells of them already
+            for path in written:
+                with contextlib.suppress(OSError):
+                    path.unlink()
         raise
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    """Whether a killed trim left just this file."""
+    if not os.path.lexists(path):
+        return False
+    if path.is_file() and path.read_bytes() == content:
+        return True
+    raise FileFormatError(
+        f"{path}: this stands where the trimmed recording goes and is another file; "
+        "nothing was trimmed; move it away"
+    )
 
 
 def _require_same(

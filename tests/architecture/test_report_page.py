@@ -1,5 +1,6 @@
 """docs/report.md tells every kind, item, key and table that there is."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from tension.catalogue.allowances import allowance_tables
 from tension.condition import checks, findings
 from tension.files.record_models_condition import (
     AllowanceTable,
+    FigureTable,
     FindingTable,
 )
 from tension.files.written import keys_of
@@ -33,7 +35,13 @@ def test_the_page_names_it(name: str) -> None:
 
 @pytest.mark.parametrize("key", sorted(keys_of(AllowanceTable)))
 def test_the_page_shows_every_key_of_an_allowance(key: str) -> None:
-    assert f"{key} = " in PAGE
+    written = "[[allowance.figure]]" if key == "figure" else f"{key} = "
+    assert written in PAGE
+
+
+@pytest.mark.parametrize("key", sorted(keys_of(FigureTable)))
+def test_the_page_names_every_key_of_a_figure(key: str) -> None:
+    assert re.search(rf"\b{key}\b", PAGE)
 
 
 def test_every_item_of_the_form_is_a_kind_of_check() -> None:

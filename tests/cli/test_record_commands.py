@@ -131,7 +131,8 @@ def test_acceptance_lists_the_defects_and_explains_the_sign(visit: Path) -> None
     assert ran.code == 0, ran.err
     text = " ".join(ran.out.split())
     assert (
-        "9 clips, rope 1: clip 2 from the socket 12.0 d (OUTSIDE at most 8.0 d)" in text
+        "9 clips, rope 1: clip 2 from the socket 12.0 d (OUTSIDE at most 8.0 d by "
+        "exam-4d-8d)" in text
     )
     assert "16 runby: runby now -101.6 mm (OUTSIDE at least 152.4 mm)" in text
     assert "runby wanted 558.8 mm" in text  # 22 in
@@ -285,6 +286,11 @@ page = "1"
 confirmed_by = "R. Calder"
 date = 2026-11-20
 rope_class = "8x19"
+
+[[allowance.figure]]
+what = "one-or-two-strands"
+breaks = 8
+
 """
     record.write_text(text.replace("[set]", own + "[set]", 1), encoding="utf-8")
     table = """format = 1
@@ -300,7 +306,7 @@ breaks = {breaks}
     (visit / "own.toml").write_text(table.format(breaks="8"), encoding="utf-8")
     assert run("report", visit, "-o", tmp_path / "a.html").code == 0
     page = (tmp_path / "a.html").read_text(encoding="utf-8")
-    assert re.search(r"allows up to 8: exceeds the allowance", page)
+    assert re.search(r"the figure typed allows up to 8: exceeds the allowance", page)
     (visit / "own.toml").write_text(table.format(breaks='"8"'), encoding="utf-8")
     ran = run("report", visit, "-o", tmp_path / "b.html")
     assert ran.code == 3
@@ -319,3 +325,72 @@ def test_a_kill_between_writing_and_naming_leaves_no_half_report(
     assert run("report", visit, "-o", tmp_path / "a.pdf").code != 0
     assert not (tmp_path / "a.pdf").exists()
     assert not list(tmp_path.glob("*.part"))
+
+
+def test_a_report_with_another_rule_says_so_and_findings_follow_the_record(
+    visit: Path, tmp_path: Path
+) -> None:
+    own, other = tmp_path / "own.html", tmp_path / "other.html"
+    assert run("report", visit, "-o", own).code == 0
+    assert run("report", visit, "-o", other, "--limit", "60 %").code == 0
+    plain, changed = (p.read_text(encoding="utf-8") for p in (own, other))
+    assert "NOT THE RECORD" not in plain
+    assert "EQUAL (not by the record)" in changed
+    assert changed.count("NOT THE RECORD") >= 3  # page one, its style sheet, the foot
+    condition = re.compile(r"<h2>Condition of the ropes</h2>.*?</section>", re.DOTALL)
+    assert condition.findall(plain) == condition.findall(changed) != []
+    acceptance = re.compile(r"<h2>Acceptance after.*?</section>", re.DOTALL)
+    one, two = (
+        re.sub(r"<path.*?/>", "", acceptance.findall(p)[0]) for p in (plain, changed)
+    )
+    assert one == two
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        (("date = 2026-11-20", "date = 2131-01-01"), "lies in the future"),
+        (('taken = "2026-11-20', 'taken = "1999-11-20'), "before the visit"),
+    ],
+)
+def test_dates_that_cannot_be_are_told_when_sealing_and_in_the_report(
+    visit: Path, tmp_path: Path, edit: tuple[str, str], told: str
+) -> None:
+    record = visit / "visit.toml"
+    text = record.read_text(encoding="utf-8")
+    assert edit[0] in text
+    record.write_text(text.replace(*edit), encoding="utf-8")
+    ran = run("seal", visit)
+    assert ran.code == 0
+    assert told in " ".join(ran.out.split())
+    assert run("report", visit, "-o", tmp_path / "a.html").code == 0
+    page = (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert told in page.partition('class="rest"')[0]
+
+
+def test_a_table_confirmed_on_a_day_to_come_confirms_nothing(
+    visit: Path, tmp_path: Path
+) -> None:
+    record = visit / "visit.toml"
+    text = record.read_text(encoding="utf-8")
+    allowance = """[allowance]
+table = "tsg-t7001-5.1"
+edition = "2023"
+page = "12"
+confirmed_by = "R. Calder"
+date = 2131-01-01
+
+[[allowance.figure]]
+what = "one-or-two-strands"
+breaks = 10
+
+"""
+    record.write_text(text.replace("[set]", allowance + "[set]", 1), encoding="utf-8")
+    assert run("report", visit, "-o", tmp_path / "a.html").code == 0
+    page = (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert "Not confirmed (missing: date)" in page
+    record.write_text(
+        record.read_text(encoding="utf-8").replace("2131", "2026"), "utf-8"
+    )
+    assert run("report", visit, "-o", tmp_path / "b.html").code == 0
+    assert "allows up to 10: within" in (tmp_path / "b.html").read_text("utf-8")

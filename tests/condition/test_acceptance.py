@@ -1,8 +1,13 @@
 """Acceptance after re-roping."""
 
+import re
 from dataclasses import replace
+from fractions import Fraction
+from random import Random
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
 from tension.catalogue.acceptance import acceptance_items, find_acceptance_item
@@ -15,6 +20,7 @@ from tension.condition.acceptance_figures import (
     spring_margin,
     stretch_until,
 )
+from tension.condition.acceptance_place import NO_RULE_OF_ITS_OWN
 from tension.condition.checks import (
     KEYS_OF,
     Check,
@@ -24,6 +30,10 @@ from tension.condition.checks import (
 from tension.condition.figure import Figure
 from tension.errors import InvalidValueError
 from tension.installation import Lift, RopeSet, Roping
+from tension.quantity.comparing import as_typed
+from tension.quantity.units import Dimension, UnitSystem
+from tension.report.condition_sections import figure_words
+from tension.report.evidence import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
 
@@ -225,3 +235,103 @@ def test_an_unequal_set_is_a_defect() -> None:
 def test_the_form_has_every_item_once_in_order() -> None:
     assert [i.name for i in acceptance_items()] == [c.value for c in CheckItem]
     assert set(KEYS_OF) <= set(CheckItem)
+
+
+RULES = [rule.name for rule in find_acceptance_item("clips").rules]
+
+
+@given(
+    rules=st.lists(st.sampled_from(["", *RULES]), min_size=2, max_size=6),
+    order=st.randoms(use_true_random=False),
+)
+def test_each_rope_is_judged_by_its_own_rule_in_any_order(
+    rules: list[str], order: Random
+) -> None:
+    checks = [replace(clips(rule), rope=n) for n, rule in enumerate(rules, start=1)]
+    alone = {
+        (check.rope, f.label, f.is_met)
+        for check in checks
+        if check.rule
+        for f in figures_list(CheckItem.CLIPS, check)
+    }
+    shuffled = order.sample(checks, len(checks))
+    found = figures_list(CheckItem.CLIPS, *shuffled)
+    assert alone <= {(f.rope, f.label, f.is_met) for f in found}
+    again = figures_list(CheckItem.CLIPS, *checks)
+    assert sorted(map(repr, found)) == sorted(map(repr, again))
+
+
+def figures_list(item: CheckItem, *checks: Check) -> tuple[Figure, ...]:
+    """Every figure of one item."""
+    return next(r for r in accept(*checks).items if r.item.name == item.value).figures
+
+
+def test_one_rule_named_holds_for_all_and_several_only_for_their_own() -> None:
+    plain = replace(clips(""), rope=2)
+    judged = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"))
+    assert {f.rope for f in judged if f.is_met is False} == {1, 2}
+    other = replace(clips("a17-2.20.9.5"), rope=3)
+    several = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"), other)
+    assert {f.rope for f in several if f.is_met is not None} == {1, 3}
+    assert {f.note for f in several if f.rope == 2 and f.note} == {NO_RULE_OF_ITS_OWN}
+
+
+@given(nominal=st.integers(6, 40), thousandths=st.integers(-20, 20))
+def test_a_distance_is_held_to_the_diameters_typed(
+    nominal: int, thousandths: int
+) -> None:
+    rope_set = replace(SIX, diameter=length(f"{nominal} mm"))
+    distance = f"{4 * nominal + thousandths / 1000:.3f} mm"
+    check = Check(
+        item=CheckItem.CLIPS, rope=1, distances=(length(distance),), rule="exam-4d-8d"
+    )
+    found = accept_set([check], lift=Lift(), rope_set=rope_set)
+    result = next(r for r in found.items if r.item.name == "clips")
+    figure = next(f for f in result.figures if f.label == "clip 1 from the socket")
+    assert figure.is_met is (thousandths <= 0)
+    words = figure_words(figure, Manner())
+    value, bound = re.findall(r"([0-9.]+) d", words)
+    assert (value == bound) is (thousandths == 0), words
+
+
+@pytest.mark.parametrize("units", list(UnitSystem))
+@pytest.mark.parametrize("over", ["0.001 mm", "0.1 mm", "5 mm"])
+def test_what_lies_outside_never_prints_as_its_bound(
+    units: UnitSystem, over: str
+) -> None:
+    least = length("152.4 mm")
+    figure = Figure(
+        label="runby now",
+        value=as_typed(least) - as_typed(length(over)),
+        dimension=Dimension.LENGTH,
+        resolution=1e-3,
+        least=as_typed(least),
+        is_met=False,
+    )
+    words = figure_words(figure, Manner(units=units))
+    value, bound = words.removeprefix("runby now ").split(" (OUTSIDE at least ")
+    assert value != bound.rstrip(")")
+    part = replace(figure, dimension=Dimension.FRACTION, resolution=0.001)
+    assert "5 % (OUTSIDE" not in figure_words(
+        replace(part, value=Fraction("0.0504"), least=None, most=Fraction("0.05")),
+        Manner(units=units),
+    )
+
+
+@pytest.mark.parametrize(
+    ("now", "says"),
+    [
+        ("-4 in", "negative: the counterweight lands before the car is level"),
+        ("0 mm", "touches its buffer"),
+        ("300 mm", "space is left above the buffer"),
+    ],
+)
+def test_a_runby_speaks_by_its_sign(now: str, says: str) -> None:
+    for check in (
+        Check(item=CheckItem.RUNBY, now=length(now)),
+        Check(item=CheckItem.RUNBY_LATER, now=length(now), stretch=fraction("0 %")),
+    ):
+        (figure,) = figures_list(check.item, check)
+        assert says in figure.note
+    check = Check(item=CheckItem.RUNBY, now=length("18 in"), wanted=length("4 in"))
+    assert "let rope in" in figures_list(CheckItem.RUNBY, check)[1].note

@@ -46,7 +46,8 @@ def test_a_table_of_ones_own_is_read_as_the_users_whatever_it_claims() -> None:
         When.REACHES,
         Standing.USER,
     )
-    assert second.fraction_of_wires == pytest.approx(0.05)
+    assert second.fraction_of_wires is not None
+    assert second.fraction_of_wires.text == "5 %"
     (row,) = table.diameters
     assert row.size_to == row.size
     assert row.least is not None
@@ -105,3 +106,30 @@ def test_every_mistake_is_told_at_once() -> None:
 def test_what_is_no_table_is_refused(text: str, said: str) -> None:
     with pytest.raises(FileFormatError, match=said):
         read_allowance_tables(text, "own.toml")
+
+
+def test_figures_of_one_strand_and_side_by_side_are_read() -> None:
+    text = """format = 1
+[[table]]
+name = "house"
+source = "house rule"
+edition = "3"
+by_sight = ["corrosion"]
+is_for_examination = true
+[[table.breaks]]
+rope_class = "8x19"
+distribution = "side-by-side"
+breaks = 16
+adjacent_from = 4
+adjacent_to = 5
+in_strand = 9
+fraction_of_strand = "15 %"
+"""
+    (table,) = read_allowance_tables(text, "own.toml")
+    (row,) = table.breaks
+    assert (row.adjacent_from, row.adjacent_to, row.in_strand) == (4, 5, 9)
+    assert row.fraction_of_strand is not None
+    assert table.is_for_examination
+    assert table.by_sight == ("corrosion",)
+    with pytest.raises(FileFormatError, match="goes with adjacent_to"):
+        read_allowance_tables(text.replace("adjacent_to = 5\n", ""), "own.toml")

@@ -55,6 +55,18 @@ def test_folders_and_missing_folders_are_told(tmp_path: Path) -> None:
         write_atomically(tmp_path / "no" / "a", NEW, overwrite=True)
 
 
+@pytest.mark.parametrize("mode", [0o600, 0o640, 0o444, 0o666])
+def test_who_may_read_a_file_stays(mode: int, tmp_path: Path) -> None:
+    path, beside = tmp_path / "a.toml", tmp_path / "b.toml"
+    path.write_bytes(OLD)
+    path.chmod(mode)
+    write_atomically(beside, NEW, overwrite=False, like=path)
+    write_atomically(path, NEW, overwrite=True)
+    for written in (path, beside):
+        assert written.stat().st_mode & 0o777 == mode
+        assert written.read_bytes() == NEW
+
+
 def fail(number: int) -> Callable[..., NoReturn]:
     def failing(*_: object, **__: object) -> NoReturn:
         raise OSError(number, os.strerror(number))

@@ -143,3 +143,123 @@ def test_mistakes_in_a_check_are_told_with_their_key() -> None:
     found = mistakes(text)
     assert set(found) == {"rope", "rule", "distances", "now"}
     assert 'goes with item = "runby"' in found["now"]
+
+
+SET = """format = 1
+[set]
+ropes = 6
+diameter = "13 mm"
+construction = "8x19 Seale FC"
+"""
+
+
+def told(text: str) -> str:
+    """Everything that is wrong in a record of such ropes."""
+    with pytest.raises(FileFormatError) as caught:
+        visit_from_text(SET + text, Path("visit.toml"))
+    return str(caught.value)
+
+
+def test_a_class_that_the_construction_cannot_have_is_refused() -> None:
+    assert 'is "9x19", but the construction of [set] is "8x19 Seale FC"' in told(
+        '[allowance]\nrope_class = "9x19"\n'
+    )
+    read_well = visit_from_text(SET + '[allowance]\nrope_class = "8x19"\n', Path("v"))
+    assert read_well.allowance.rope_class == "8x19"
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        '[[finding]]\nrope = 1\nkind = "broken-wires"\nbroken = 9\n'
+        'distribution = "spread"\nlay = "{lay}"\n',
+        '[[finding]]\nrope = 1\nkind = "lay-length"\nlay = "{lay}"\n',
+        '[[finding]]\nrope = 1\nkind = "lay-length"\nlay = "84 mm"\n'
+        'baseline = "{lay}"\n',
+        '[[check]]\nrope = 1\nitem = "new-lay"\nlength = "{lay}"\n',
+    ],
+)
+def test_a_length_that_can_be_no_lay_is_refused_wherever_it_stands(table: str) -> None:
+    for lay in ("1000 mm", "10 mm"):
+        assert "a lay is about 6.5" in told(table.format(lay=lay))
+    visit_from_text(SET + table.format(lay="84 mm"), Path("v"))
+
+
+def test_several_lays_together_are_held_to_one() -> None:
+    lays = '[[finding]]\nrope = 1\nkind = "lay-length"\nlay = "{}"\nlays = 5\n'
+    visit_from_text(SET + lays.format("430 mm"), Path("v"))
+    assert "each of 5 lays" in told(lays.format("84 mm"))
+
+
+COUNT = """[[finding]]
+rope = 1
+kind = "broken-wires"
+broken = 12
+distribution = "side-by-side"
+"""
+
+
+def test_more_side_by_side_than_a_strand_shows_are_refused() -> None:
+    assert "a strand of 19 wires has at most 9" in told(COUNT + "adjacent = 10\n")
+    (finding,) = visit_from_text(SET + COUNT + "adjacent = 4\n", Path("v")).findings
+    assert finding.adjacent == 4
+    assert "more than the 12 broken" in told(COUNT + "in_one_strand = 13\n")
+
+
+FIGURES = """[allowance]
+table = "tsg-t7001-5.1"
+edition = "2023"
+page = "12"
+confirmed_by = "R. Calder"
+date = 2026-11-20
+
+[[allowance.figure]]
+what = "spread"
+breaks = 30
+
+[[allowance.figure]]
+what = "diameter"
+least_fraction = "90 %"
+"""
+
+
+def test_the_figures_of_the_open_book_are_read() -> None:
+    allowance = visit_from_text(SET + FIGURES, Path("v")).allowance
+    spread, diameter = allowance.figure("spread"), allowance.figure("diameter")
+    assert spread is not None
+    assert spread.breaks == 30
+    assert diameter is not None
+    assert diameter.least_fraction is not None
+    assert diameter.least_fraction.text == "90 %"
+    assert allowance.figure("valley") is None
+
+
+@pytest.mark.parametrize(
+    ("edit", "message"),
+    [
+        (("breaks = 30", 'breaks = "30"'), "whole number"),
+        (("breaks = 30\n", ""), "breaks: is missing; write breaks or"),
+        (("breaks = 30", 'breaks = 30\nfraction_of_wires = "10 %"'), "stands beside"),
+        (("breaks = 30", 'least = "12 mm"'), 'goes with what = "diameter"'),
+        (("", ""), "twice"),
+    ],
+)
+def test_a_figure_that_cannot_be_meant_is_told(
+    edit: tuple[str, str], message: str
+) -> None:
+    text = FIGURES.replace(*edit)
+    if message == "twice":
+        text = FIGURES + '\n[[allowance.figure]]\nwhat = "spread"\nbreaks = 31\n'
+    assert message in told(text)
+
+
+ROPE = '[[rope]]\nnumber = 3\nlinear_density = "0.61 kg/m"\n'
+
+
+def test_a_rope_of_another_reel_has_its_own_mass() -> None:
+    read_well = visit_from_text(SET + ROPE, Path("v"))
+    density = read_well.rope_set.ropes[2].linear_density
+    assert density is not None
+    assert density.value == pytest.approx(0.61)
+    with pytest.raises(FileFormatError, match=r"write linear_density into \[set\]"):
+        visit_from_text("format = 1\n[set]\nropes = 6\n" + ROPE, Path("v"))

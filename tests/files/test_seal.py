@@ -105,7 +105,7 @@ def correct(
             rule=rule_words(visit.rule),
         ),
     )
-    return add_correction(record, made)
+    return add_correction(record, sealed, made)
 
 
 def test_a_sealed_record_is_the_same_until_a_byte_changes(tmp_path: Path) -> None:
@@ -131,7 +131,12 @@ def test_every_changed_byte_is_found(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)
     correct(record, visit, text="The tape was read by M. Adeyemi.")
-    names = ("visit.toml", *named_files(visit), "visit.seal.toml", "corrections.toml")
+    names = (
+        "visit.toml",
+        *named_files(visit),
+        "visit.seal.toml",
+        "visit.corrections.toml",
+    )
     files = {name: (tmp_path / name).read_bytes() for name in names}
     places = [(name, i) for name, content in files.items() for i in range(len(content))]
     generator = np.random.default_rng(20261120)
@@ -150,7 +155,8 @@ def test_every_changed_byte_is_found(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("edit", [lambda b: b + b"\n", lambda b: b[:-1], lambda _: b""])
 @pytest.mark.parametrize(
-    "name", ["visit.toml", "visit.seal.toml", "corrections.toml", "photos/tag.jpg"]
+    "name",
+    ["visit.toml", "visit.seal.toml", "visit.corrections.toml", "photos/tag.jpg"],
 )
 def test_a_lengthened_or_shortened_file_is_found(
     tmp_path: Path, name: str, edit: Callable[[bytes], bytes]
@@ -224,9 +230,13 @@ def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
     second = correct(record, visit, text="Second.")
     sealed = read_seal(seal_path(record))
     assert (first.previous, second.previous) == (sealed.sha256, first.sha256)
-    text = corrections_path(record).read_text(encoding="utf-8")
+    text = corrections_path(record, read_seal(seal_path(record))).read_text(
+        encoding="utf-8"
+    )
     start, end = text.index("\n[[correction]]"), text.rindex("\n[[correction]]")
-    corrections_path(record).write_text(text[:start] + text[end:], encoding="utf-8")
+    corrections_path(record, read_seal(seal_path(record))).write_text(
+        text[:start] + text[end:], encoding="utf-8"
+    )
     (change,) = verify_record(record).changes
     assert change.kind is ChangeKind.CORRECTIONS
 
@@ -245,7 +255,7 @@ def test_a_correction_needs_a_name_a_reason_and_something_to_put_right(
 def test_a_seal_is_never_written_over_another(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     seal(tmp_path, visit)
-    with pytest.raises(ExistingFileError, match="exists"):
+    with pytest.raises(ExistingFileError, match="sealed already"):
         seal(tmp_path, visit)
 
 

@@ -1,24 +1,33 @@
 """Windows kept of a recording, and what is written of them."""
 
 import io
+import tomllib
 import wave
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tension.errors import FileFormatError
 from tension.files.attachments import Trim
 from tension.files.record_models_whole import TrimTable
 from tension.files.sound import read_recording
 from tension.files.trim import (
+    BEFORE,
     JOIN,
     Window,
+    differ_in_trims_alone,
     find_windows,
+    mark_deleted,
     share_kept,
     trim_lines,
     trimmed_wav,
 )
 from tension.notes import Refusal
+from tension.sound.cutting import LONGEST_RING
 
 RATE = 8000
 
@@ -44,24 +53,37 @@ def read_wav(content: bytes) -> tuple[np.ndarray, int]:
 
 
 def test_a_window_begins_one_second_before_its_pluck() -> None:
-    (window,) = find_windows([(5.0, 9.0)], 60.0)
-    assert window == Window(start=4.0, end=9.0)
+    (window,) = find_windows([5.0], 60.0)
+    assert window == Window(start=4.0, end=13.0)
 
 
 def test_windows_that_touch_are_one_and_none_leaves_the_recording() -> None:
-    assert find_windows([(0.4, 3.0), (3.0, 5.5), (58.0, 99.0)], 60.0) == (
-        Window(start=0.0, end=5.5),
+    assert find_windows([58.0, 0.4, 3.0], 60.0) == (
+        Window(start=0.0, end=11.0),
         Window(start=57.0, end=60.0),
     )
 
 
-def test_a_long_ring_is_cut_after_eight_seconds() -> None:
-    assert find_windows([(10.0, 40.0)], 60.0) == (Window(start=9.0, end=18.0),)
+@given(
+    onsets=st.lists(st.floats(0, 100), min_size=1, max_size=8),
+    duration=st.floats(1, 120),
+)
+def test_no_ring_is_cut(onsets: list[float], duration: float) -> None:
+    onsets = [onset for onset in onsets if onset < duration] or [0.0]
+    windows = find_windows(onsets, duration)
+    for onset in onsets:
+        assert any(
+            w.start <= max(onset - BEFORE, 0.0)
+            and w.end >= min(onset + LONGEST_RING, duration)
+            for w in windows
+        )
+    for one, other in pairwise(windows):
+        assert one.end + JOIN < other.start
 
 
 def test_the_share_kept_is_that_of_the_windows() -> None:
-    windows = find_windows([(10.0, 14.0)], 50.0)
-    assert share_kept(windows, 50.0) == pytest.approx(5.0 / 50.0)
+    windows = find_windows([10.0], 50.0)
+    assert share_kept(windows, 50.0) == pytest.approx(9.0 / 50.0)
 
 
 def test_what_is_kept_is_kept_sample_by_sample_and_the_rest_is_gone(
@@ -135,8 +157,6 @@ def test_a_file_that_is_no_sound_is_a_refusal(tmp_path: Path) -> None:
 
 
 def test_the_tables_of_a_trim_are_read_back() -> None:
-    import tomllib
-
     trim = Trim(
         recording='as-found/rope "1".m4a',
         trimmed="as-found/rope 1.trimmed.wav",
@@ -150,3 +170,55 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
     )
     (table,) = tomllib.loads(trim_lines([trim]))["trim"]
     assert TrimTable.model_validate(table).built == trim
+
+
+def record_of(*names: str, after: str = "") -> str:
+    """A record with trims as the program writes them, and something after them."""
+    trims = [
+        Trim(recording=name, trimmed=f"{name}.trimmed.wav", n_bytes=1, sha256="ab" * 32)
+        for name in names
+    ]
+    return f"format = 1  # mine\n{trim_lines(trims)}{after}"
+
+
+AFTER = '\n[[reading]]\noriginal = "kept"\nnote = """\n[[trim]\n"""\n'
+
+
+@pytest.mark.parametrize("after", ["", AFTER])
+def test_only_the_lines_of_the_deleted_originals_change(after: str) -> None:
+    names = ("a.m4a", "b.m4a", "c.m4a")
+    old = record_of(*names, after=after)
+    new = mark_deleted(old, {"a.m4a", "c.m4a"})
+    changed = [
+        (one, other)
+        for one, other in zip(old.splitlines(), new.splitlines(), strict=True)
+        if one != other
+    ]
+    assert changed == [('original = "kept"', 'original = "deleted"')] * 2
+    states = [trim["original"] for trim in tomllib.loads(new)["trim"]]
+    assert states == ["deleted", "kept", "deleted"]
+    assert differ_in_trims_alone(old, new)
+    assert not differ_in_trims_alone(new, old)
+
+
+@pytest.mark.parametrize(
+    "old",
+    [
+        'trim = [{ recording = "a.m4a", original = "kept" }]\n',
+        '[[trim]]\nrecording = "a.m4a"\n',
+        record_of("a.m4a", after='\nnote = """\n[[trim]]\n"""\n'),
+    ],
+)
+def test_trims_of_another_form_are_left_and_told(old: str) -> None:
+    with pytest.raises(FileFormatError, match='write original = "deleted"'):
+        mark_deleted(old, {"a.m4a"})
+
+
+def test_a_changed_reading_is_no_trim() -> None:
+    old = record_of(after="\n[[reading]]\nrope = 1\n")
+    added = old + trim_lines(
+        [Trim(recording="a", trimmed="b", n_bytes=1, sha256="ab" * 32)]
+    )
+    assert differ_in_trims_alone(old, added)
+    assert not differ_in_trims_alone(old, added.replace("rope = 1", "rope = 2"))
+    assert not differ_in_trims_alone(added, old)

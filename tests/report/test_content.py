@@ -63,7 +63,12 @@ def test_the_first_page_has_result_condition_rule_chain_and_signature(
         "house rule",
         "Standing: given by the user",
         "Evidence: series",
-        "allows up to 10, reduced once to 5 for unequal tension: exceeds the allowance",
+        "Exceeds what the confirmed table allows: 1",
+        "9 broken, mainly in one or two strands",
+        "up to 10, reduced once to up to 5 (unequal tension)",
+        "Ask: Unequal tension is shown by another rule than this table",
+        "M. Adeyemi",
+        "NOT SEALED",
         "Signature",
         "attaches to the report form of the authority",
         "made recordings only",
@@ -356,8 +361,9 @@ def test_numbers_are_rounded_to_what_is_known_of_them(
 
 
 def test_what_was_typed_in_si_is_not_written_twice() -> None:
-    assert typed_and_si(length("13 mm")) == "13 mm"
-    assert typed_and_si(length("4 ft 11 in")) == "4 ft 11 in (1.4986 m)"
+    for text in ("13 mm", "3.40 m", "+150 mm", "3,40 m"):
+        assert typed_and_si(length(text)) == text
+    assert typed_and_si(length("4 ft 11 in")) == "4 ft 11 in (1.499 m)"
 
 
 def test_the_blank_form_has_every_item_and_room_for_answers() -> None:

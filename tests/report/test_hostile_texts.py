@@ -66,7 +66,9 @@ def test_html_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
     plain.close()
     assert set(reader.tags) == set(plain.tags)
     assert set(reader.attributes) == set(plain.attributes)
-    assert reader.tags.count("table") == plain.tags.count("table")
+    # the one of all series stands on the first page only where there is room
+    tables = plain.tags.count("table")
+    assert reader.tags.count("table") in {tables, tables - 1}
     assert reader.tags.count("h2") == plain.tags.count("h2")
     shown = squeezed("\n".join(reader.texts))
     # particulars, instruments, notes of findings: at least six full places
@@ -92,9 +94,10 @@ def test_pdf_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
     n_pages = len(reader.pages)
     first = reader.pages[0].extract_text()
     assert "UNEQUAL" in first
-    assert "exceedstheallowance" in squeezed(first), (
-        "a long text must not hide the outcome"
-    )
+    if any(character.isalnum() for character in text):  # else it confirms no table
+        assert "Exceedswhattheconfirmedtableallows:1" in squeezed(first), (
+            "a long text must not hide the outcome"
+        )
     assert "Signature" in first, "the first page must hold all that belongs on it"
     assert "Who, when, with what" not in first
     for place in {0, n_pages // 2, n_pages - 1}:

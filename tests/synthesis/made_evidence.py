@@ -43,6 +43,7 @@ from tests.synthesis.made_results import (
     length,
     made_assessment,
 )
+from tests.synthesis.open_book import figures_of
 
 SPAN = "top, car side"
 
@@ -149,6 +150,7 @@ def made_visit(text: str = "", path: Path | None = None) -> Visit:
             confirmed_by=told("R. Calder"),
             date=date(2026, 11, 20),
             rope_class="8x19",
+            figures=figures_of(find_allowance_table("a17-style"), "8x19"),
         ),
         checks=_checks(text),
         instruments=(
@@ -277,6 +279,7 @@ def made_evidence(text: str = "") -> Evidence:
     return Evidence(
         visit=visit,
         assessments=assessments,
+        recorded=assessments,
         main=0,
         chain=build_chain(
             visit.findings,

@@ -1,0 +1,130 @@
+"""What a construction says of strands and wires, and which class a table is read by."""
+
+import re
+from dataclasses import dataclass
+
+_LAYERS = re.compile(r"(\d{1,2})\s*[xX×]\s*(\d{1,3})")
+_FILLER = re.compile(r"\bfill|\dF\b|\bF\b(?!C)|\bFi\b", re.IGNORECASE)
+_SEALE = re.compile(r"seale|\dS\b|\bS\b", re.IGNORECASE)
+_WARRINGTON = re.compile(r"warrington|\dWS?\b|\bWS?\b", re.IGNORECASE)
+CLASSES = {7: (5, 9), 19: (15, 26), 36: (27, 57)}
+"""Wires of one strand in the classes named after 7, 19 and 36 wires (from memory:
+EN 12385-2). [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Strands:
+    """Strands of a rope and wires of one strand.
+
+    Attributes
+    ----------
+    n_strands, n_wires : int
+        Outer strands, and wires in each, filler wires among them. [1]
+    n_filler : int or None
+        Thin wires in each that only fill gaps; None if it is not known. [1]
+    most_outer : int
+        Wires of one strand that can lie side by side at its surface. [1]
+    """
+
+    n_strands: int
+    n_wires: int
+    n_filler: int | None
+    most_outer: int
+
+
+def strands_of(construction: str) -> Strands | None:
+    """Read strands and wires off a construction.
+
+    A strand with filler wires has one wire, n, n fillers and 2 n: 21, 25 or 29 in all.
+    Where such a number stands without a word, it is taken for one with fillers.
+
+    Parameters
+    ----------
+    construction : str
+        Such as "8x25 filler, FC".
+
+    Returns
+    -------
+    Strands or None
+        None if it cannot be read off.
+
+    Examples
+    --------
+    >>> strands_of("8x25 filler FC")
+    Strands(n_strands=8, n_wires=25, n_filler=6, most_outer=12)
+    """
+    found = _LAYERS.search(construction)
+    if found is None:
+        return None
+    n_strands, n_wires = int(found.group(1)), int(found.group(2))
+    says_filler = _FILLER.search(construction) is not None
+    fits = n_wires in {21, 25, 29}
+    is_other = _SEALE.search(construction) or _WARRINGTON.search(construction)
+    n_filler: int | None = 0
+    if fits and (says_filler or not is_other):
+        n_filler = (n_wires - 1) // 4
+    elif says_filler:
+        n_filler = None
+    return Strands(
+        n_strands=n_strands,
+        n_wires=n_wires,
+        n_filler=n_filler,
+        most_outer=_most_outer(construction, n_wires, n_filler),
+    )
+
+
+def _most_outer(construction: str, n_wires: int, n_filler: int | None) -> int:
+    """Wires at the surface: as many as within, or twice as many (Warrington)."""
+    is_seale = _SEALE.search(construction) and not _WARRINGTON.search(construction)
+    if n_filler or is_seale:
+        return (n_wires - 1) // 2
+    return 2 * (n_wires - 1) // 3 if n_wires > 7 else n_wires - 1
+
+
+def rope_class_of(construction: str) -> str:
+    """Read the class off a construction.
+
+    Parameters
+    ----------
+    construction : str
+        Such as "8x19 FC".
+
+    Returns
+    -------
+    str
+        Such as "8x19"; empty if it cannot be read off.
+
+    Examples
+    --------
+    >>> rope_class_of("8 x 19 Seale, fibre core")
+    '8x19'
+    """
+    found = re.match(r"\s*(\d{1,2})\s*[xX×]\s*(\d{1,3})\b", construction)
+    return f"{int(found.group(1))}x{int(found.group(2))}" if found else ""
+
+
+def contradicts(rope_class: str, construction: str) -> bool:
+    """Tell whether a class cannot be that of a construction.
+
+    Parameters
+    ----------
+    rope_class : str
+        As somebody names it.
+    construction : str
+        As the record has it.
+
+    Returns
+    -------
+    bool
+        False where either says nothing of strands and wires.
+
+    Examples
+    --------
+    >>> contradicts("9x19", "6x19 FC"), contradicts("8x19", "8x25 filler FC")
+    (True, False)
+    """
+    named, built = strands_of(rope_class), strands_of(construction)
+    if named is None or built is None:
+        return False
+    least, most = CLASSES.get(named.n_wires, (named.n_wires, named.n_wires))
+    return named.n_strands != built.n_strands or not least <= built.n_wires <= most
