@@ -17,6 +17,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
 from tension.physics.taut_rope import EndCondition
+from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
 
 DEFLECTION_READING = 0.0005
@@ -142,7 +143,7 @@ def evidence_from_pulls(
             continue
         pulled.append(found)
         widest = max(d.value for r in own for d in r.deflections)
-        if widest > _LARGEST_DEFLECTION * length:
+        if exceeds(widest, _LARGEST_DEFLECTION * length):
             notes.append(
                 NoteKind.WIDE_PULL.note(
                     ropes=(number,),

@@ -9,6 +9,7 @@ from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.readings import Method, SpringReading
 from tension.measurement.stretch import spring_rate_of
 from tension.notes import NoteKind, Refusal
+from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
 
 
@@ -91,9 +92,9 @@ def _compression(
         return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
     working = float(np.mean(lengths))
     solid = hitch.spring_solid_length
-    if solid is not None and working <= solid.value:
+    if solid is not None and not exceeds(working, solid.value):
         return NoteKind.SPRING_SOLID.refusal(rope=number)
     compression = hitch.spring_free_length.value - working
-    if compression <= 0:
+    if not exceeds(hitch.spring_free_length.value, working):
         return NoteKind.SPRING_UNLOADED.refusal(rope=number)
     return compression
