@@ -31,7 +31,7 @@ def percent(fraction: float) -> str:
 
 
 def limit_text(limit: float) -> str:
-    """Write a limit as it is usually spoken.
+    """Write a limit with all the figures it was typed with.
 
     Parameters
     ----------
@@ -41,9 +41,35 @@ def limit_text(limit: float) -> str:
     Returns
     -------
     str
-        Such as "10 %" or "7.5 %".
+        Such as "10 %" or "5.04 %".
     """
-    return f"{100 * limit:.4g} %"
+    return f"{100 * limit:.10g} %"
+
+
+def rule_text(rule: Rule) -> str:
+    """Say which rule decides, with where it comes from.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        Metric, limit, source, edition, standing and any change by the user.
+    """
+    limit = f"at most {limit_text(rule.limit)}"
+    if rule.changed_from is not None:
+        limit += (
+            f" ({limit_text(rule.changed_from)} of the rule, changed to "
+            f"{limit_text(rule.limit)} by the user)"
+        )
+    source = ", ".join(part for part in (rule.source, rule.edition) if part)
+    is_said = rule.standing.value in f"{rule.name} {rule.source}"
+    standing = "" if is_said else f" ({rule.standing.value})"
+    measure = f"{rule.metric.value} ({METRIC_PHRASES[rule.metric]})"
+    return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
 def rope_list(numbers: Sequence[int]) -> str:

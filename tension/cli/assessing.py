@@ -200,8 +200,8 @@ def show_assessed(
 
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
-    acts = {note.text: note.next_act for note in assessment.notes}
-    reason = f"no result: {assessment.reason} {acts.get(assessment.reason, '')}"
+    act = assessment.reason_note.next_act if assessment.reason_note else ""
+    reason = f"no result: {assessment.reason} {act}"
     lines = [reason.strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.words import limit_text
 from tension.catalogue.rules import Metric
 from tension.measurement.outcome import LengthKnowledge
 
@@ -47,7 +48,7 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
     axes.set_title(
         f"{verdict}: {assessment.rule.metric.value}, limit "
-        f"{100 * assessment.rule.limit:g} % (grey band); {intervals}",
+        f"{limit_text(assessment.rule.limit)} (grey band); {intervals}",
         loc="left",
         fontsize="medium",
     )
