@@ -1,7 +1,7 @@
 """Whether what was measured can be: the mass that hangs, the stagger, the rounds."""
 
 from collections.abc import Sequence
-from math import isfinite, log, sqrt
+from math import inf, isfinite, log, log1p, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,12 @@ _MEANINGS = (
 
 _PATTERN = 0.03
 _SIGNIFICANT = 3.0
+
+_STUDENT = {2: 5.64, 3: 3.90, 4: 3.30}
+"""Student's t, two-sided 97 %, where few degrees of freedom want more than that. [1]"""
+
+_WIDEST_STAGGER = 0.3
+"""Rows of sockets stand no further apart; twice what is common, no source. [m]"""
 
 
 def notes_on_plausibility(
@@ -168,7 +174,10 @@ def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | No
     noise = float(np.diag(measured.covariance).mean())
     scatter = sqrt(max(float((within**2).sum()) / (len(logs) - 2), noise, 1e-12))
     width = scatter * sqrt(1 / upper.sum() + 1 / (~upper).sum())
-    if abs(difference) < max(_PATTERN, _SIGNIFICANT * width):
+    significant = max(_SIGNIFICANT, _STUDENT.get(len(logs) - 2, 0.0))
+    if abs(difference) < max(_PATTERN, significant * width):
+        return None
+    if abs(difference) > _largest_effect(measured):
         return None
     high = upper if difference > 0 else ~upper
     numbers = tuple(
@@ -179,6 +188,14 @@ def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | No
         named=", ".join(str(n) for n in numbers),
         difference=f"{100 * abs(difference):.0f}",
     )
+
+
+def _largest_effect(measured: SetMeasurement) -> float:
+    """What the widest stagger makes of ln(tension); unbounded without a length."""
+    lengths = [length for length in measured.free_lengths if isfinite(length)]
+    if not lengths or min(lengths) <= _WIDEST_STAGGER:
+        return inf
+    return -2 * log1p(-_WIDEST_STAGGER / min(lengths))
 
 
 def _rows(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:

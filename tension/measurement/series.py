@@ -1,6 +1,6 @@
 """One series measured: every kind of reading it holds, combined."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from tension.installation import Drive, Lift, RopeSet, Span
@@ -28,6 +28,9 @@ from tension.sound.hearing import SetHearing
 
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
 """Words of constructions whose mass and stiffness stand in no table of steel ropes."""
+
+_DOUBTS = frozenset({NoteKind.STAGGER_PATTERN.code})
+"""Notes that stand before any verdict on the set."""
 
 
 def measure_series(
@@ -79,6 +82,7 @@ def measure_series(
     )
     notes = (
         *measured.notes,
+        *_of_ropes_heard(hearing, left_out),
         *(
             NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
             for rope, reason in left_out.items()
@@ -89,10 +93,25 @@ def measure_series(
             measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
         ),
     )
-    measured = replace(measured, notes=tuple(dict.fromkeys(notes)))
+    measured = replace(
+        measured,
+        notes=tuple(dict.fromkeys(notes)),
+        doubts=tuple(note for note in notes if note.code in _DOUBTS),
+    )
     if _is_belt(rope_set):
         return replace(measured, refusal=NoteKind.BELTS.refusal())
     return measured
+
+
+def _of_ropes_heard(
+    hearing: SetHearing | None, left_out: Mapping[int, str]
+) -> Iterator[Note]:
+    """What was doubtful in the sound of a rope, where there is something to do."""
+    for rope in hearing.ropes if hearing is not None else ():
+        if rope.number not in left_out:
+            for note in rope.notes:
+                if note.next_act:
+                    yield replace(note, ropes=note.ropes or (rope.number,))
 
 
 def _is_belt(rope_set: RopeSet) -> bool:
