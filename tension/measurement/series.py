@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from tension.installation import Drive, Lift, RopeSet, Span
 from tension.measurement.combine import combine
-from tension.measurement.evidence import Evidence
+from tension.measurement.evidence import Evidence, without_ropes
 from tension.measurement.lengths import FreeLengths, find_free_lengths
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import notes_on_plausibility
@@ -29,7 +29,7 @@ from tension.sound.hearing import SetHearing
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
 """Words of constructions whose mass and stiffness stand in no table of steel ropes."""
 
-_DOUBTS = frozenset({NoteKind.STAGGER_PATTERN.code})
+_DOUBTS = frozenset({NoteKind.STAGGER_PATTERN.code, NoteKind.ROUNDS_AS_ROPES.code})
 """Notes that stand before any verdict on the set."""
 
 
@@ -41,6 +41,7 @@ def measure_series(
     readings: Sequence[Reading],
     exclusions: Sequence[Exclusion] = (),
     hearing: SetHearing | None = None,
+    are_ropes_counted: bool = False,
 ) -> SetMeasurement:
     """Measure a set from all readings of one series.
 
@@ -58,6 +59,8 @@ def measure_series(
         What the record leaves out, and why.
     hearing : SetHearing, optional
         What was heard in the recordings of this series.
+    are_ropes_counted : bool, optional
+        Whether nobody said how many ropes there are, and the files were counted.
 
     Returns
     -------
@@ -76,7 +79,11 @@ def measure_series(
     kinds = _evidence(
         own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
     )
-    kinds = [_without(kind, left_out) for kind in kinds]
+    refusals = {
+        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
+        for rope, reason in left_out.items()
+    }
+    kinds = [without_ropes(kind, refusals) for kind in kinds]
     measured = combine(
         kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
     )
@@ -90,7 +97,12 @@ def measure_series(
         *_elsewhere(measured, readings, series),
         *_beyond_round_steel(rope_set, lift),
         *notes_on_plausibility(
-            measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
+            measured,
+            rope_set=rope_set,
+            lift=lift,
+            readings=own,
+            hearing=hearing,
+            are_ropes_counted=are_ropes_counted,
         ),
     )
     measured = replace(
@@ -142,31 +154,6 @@ def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]
         and not e.recording
         and e.pluck is None
     }
-
-
-def _without(kind: Evidence, left_out: dict[int, str]) -> Evidence:
-    """Drop the ropes left out from one kind."""
-    keep = [i for i, n in enumerate(kind.numbers) if n not in left_out]
-    refusals = {n: r for n, r in kind.refusals.items() if n not in left_out}
-    refusals |= {
-        n: NoteKind.LEFT_OUT.refusal(rope=n, reason=reason)
-        for n, reason in left_out.items()
-    }
-    if len(keep) == len(kind.numbers):
-        return replace(kind, refusals=refusals)
-    return replace(
-        kind,
-        numbers=tuple(kind.numbers[i] for i in keep),
-        hypotheses=tuple(
-            replace(h, tensions=h.tensions[keep]) for h in kind.hypotheses
-        ),
-        covariance=kind.covariance[keep][:, keep],
-        own_sources=tuple(kind.own_sources[i] for i in keep),
-        fundamentals=tuple(kind.fundamentals[i] for i in keep)
-        if kind.fundamentals
-        else (),
-        refusals=refusals,
-    )
 
 
 def _evidence(
