@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from tension.assessment.bounds import Bounds
+from tension.assessment.outcome import RopeShare
 from tension.catalogue.rules import Metric, Rule
 
 METRIC_PHRASES = {
@@ -89,6 +90,25 @@ def rope_list(numbers: Sequence[int]) -> str:
     if len(texts) == 1:
         return f"rope {texts[0]}"
     return f"ropes {', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def share_of(shares: Sequence[RopeShare]) -> str:
+    """Say what shares are of.
+
+    Parameters
+    ----------
+    shares : sequence of RopeShare
+        Of all ropes of the set.
+
+    Returns
+    -------
+    str
+        "% of the mean", or of the ropes read, if some have no number.
+    """
+    missing = [share.number for share in shares if share.share is None]
+    if not missing:
+        return "% of the mean"
+    return f"% of the mean of the ropes read, without {rope_list(missing)}"
 
 
 def spread_sentence(rule: Rule, bounds: Bounds, highest: int, lowest: int) -> str:

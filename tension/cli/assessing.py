@@ -24,7 +24,12 @@ from tension.workflow.assess import (
     assess_recordings,
 )
 from tension.workflow.figures import require_drawable, write_shares_figure
-from tension.workflow.inputs import Given, in_rope_order, is_record
+from tension.workflow.inputs import (
+    Given,
+    in_rope_order,
+    is_record,
+    ropes_of_files,
+)
 
 _ROPE_OPTIONS = {
     "free_lengths": "--free-length",
@@ -237,9 +242,12 @@ def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path
             'plucked in it, say in which order: --order "1 2 3 3 2 1"',
             err=True,
         )
-    elif not options["order"]:
-        for number, file in enumerate(files, start=1):
-            click.echo(f"rope {number}: {printable(str(file))}", err=True)
+    elif len(files) > 1:
+        ropes = ropes_of_files(len(files), rope_order(options["order"]))
+        for numbers, file in zip(ropes, files, strict=True):
+            word = "rope" if len(numbers) == 1 else "ropes"
+            told = " ".join(map(str, numbers))
+            click.echo(f"{word} {told}: {printable(str(file))}", err=True)
     return files
 
 

@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.assessment.words import limit_text, rule_text
+from tension.assessment.words import limit_text, rule_text, share_of
 from tension.cli.text import large, table, wrapped
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
@@ -218,7 +218,7 @@ def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> st
 
 def _legend(assessment: Assessment) -> str:
     """Say what the columns of the table are."""
-    text = "Share: % of the mean, at the [[hitch]]."
+    text = f"Share: {share_of(assessment.shares)}, at the [[hitch]]."
     if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
         return f"{text} No ± while the free lengths are not known."
     return f"{text} ±: one standard uncertainty."
