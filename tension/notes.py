@@ -414,7 +414,7 @@ class NoteKind(Enum):
     TOO_LONG = (
         210,
         "recording-too-long",
-        "{recording} lasts {length}; at most {limit:.0f} h are read.",
+        "{recording} lasts {length}; of such a recording at most {limit} are read.",
         "Cut out the part with the plucks, or record again.",
     )
     TOO_SHORT = (
@@ -530,7 +530,7 @@ class NoteKind(Enum):
     LOG_TOO_LARGE = (
         240,
         "log-too-large",
-        "{recording} is larger than {limit:.0f} MB.",
+        "{recording} is larger than {limit:.0f} MB or has more than {rows} rows.",
         "Cut out the rows with the plucks, with the header line above them.",
     )
     LOG_WITHOUT_HEADER = (
@@ -572,6 +572,14 @@ class NoteKind(Enum):
         "{recording} has only {rate:.1f} rows per second; at least {least:.0f} are "
         "needed.",
         "Set the logger to its fastest rate and record again.",
+    )
+    LOG_MOSTLY_GAPS = (
+        248,
+        "log-mostly-gaps",
+        "{recording} is mostly gaps: {seconds:.0f} s of {length:.0f} s, the first at "
+        "{first:.2f} s.",
+        "Cut out the rows with the plucks, with the header line above them, or record "
+        "again.",
     )
     LOG_UNIT_UNKNOWN = (
         247,

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from math import expm1, hypot
 
 from tension.notes import Note, NoteKind, Refusal
@@ -60,12 +59,7 @@ def settle_readings(
     """
     n = len(logarithms)
     order = sorted(range(n), key=lambda i: (logarithms[i], texts[i]))
-    groups = [
-        order[start:stop]
-        for start in range(n)
-        for stop in range(start + 1, n + 1)
-        if _all_agree(order[start:stop], logarithms, uncertainties)
-    ]
+    groups = [_group_from(order[k:], logarithms, uncertainties) for k in range(n)]
     largest = max(groups, key=len, default=[])
     if len(largest) == n:
         return Settled(used=tuple(range(n)))
@@ -108,11 +102,16 @@ def agree(one: float, other: float, *uncertainties: float) -> bool:
     return abs(one - other) <= allowed
 
 
-def _all_agree(
-    group: Sequence[int], logarithms: Sequence[float], uncertainties: Sequence[float]
-) -> bool:
-    """Whether every two readings of a group can be of one tension."""
-    return all(
-        agree(logarithms[i], logarithms[j], uncertainties[i], uncertainties[j])
-        for i, j in combinations(group, 2)
-    )
+def _group_from(
+    order: Sequence[int], logarithms: Sequence[float], uncertainties: Sequence[float]
+) -> list[int]:
+    """Readings from the first on of which every two can be of one tension."""
+    group: list[int] = []
+    for i in order:
+        if not all(
+            agree(logarithms[i], logarithms[j], uncertainties[i], uncertainties[j])
+            for j in group
+        ):
+            break
+        group.append(i)
+    return group

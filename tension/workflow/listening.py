@@ -6,9 +6,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
 from tension.files.sound import read_recording
+from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
 from tension.measurement.lengths import find_free_lengths
@@ -16,7 +18,7 @@ from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.rounds import hear_rounds, without_copies
+from tension.workflow.rounds import hear_rounds, require_few, without_copies
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 
@@ -84,6 +86,7 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
+    require_few([r for r in readings if not _is_left_out(exclusions, r)])
     read = read_recordings(visit, readings, progress)
     if progress and any(len(r.samples) > _LONG for r, _ in read):
         progress("listening")
@@ -147,16 +150,30 @@ def _read_all(
 ) -> list[tuple[Recording, FileEvidence | None]]:
     """Read every file once, two at a time: decoding leaves the interpreter free."""
     unique = dict(zip(files, (r.recording for r in readings), strict=True))
+    seconds = [0.0]
 
     def read(file: str) -> tuple[Recording, FileEvidence | None]:
         if progress and is_large(folder / file):
             progress(f"reading {file}")
+        _require_not_longer(sum(seconds))
         recording = read_recording(folder / file, name=unique[file])
+        seconds.append(len(recording.samples) / (recording.sampling_rate or 1.0))
         return recording, _evidence(folder / file, file)
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = dict(zip(unique, pool.map(read, unique), strict=True))
+    _require_not_longer(sum(seconds))
     return [found[file] for file in files]
+
+
+def _require_not_longer(seconds: float) -> None:
+    """Refuse more sound in one series than is heard in a bearable time."""
+    if seconds > LONGEST:
+        raise FileFormatError(
+            f"the recordings of one series last more than {LONGEST / 60:.0f} min "
+            "together; cut out the parts with the plucks, or leave some out with an "
+            "exclusion"
+        )
 
 
 def is_large(path: Path) -> bool:

@@ -1,14 +1,20 @@
 """Recordings of a series in rounds: of each rope one at a time, copies told."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tension.errors import FileFormatError
 from tension.files.sound_alike import find_same_sound
+from tension.measurement.readings import PluckReading
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.notes import Note, NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Take
+
+MOST_ROUNDS = 8
+"""Most recordings of one rope in a series: the whole set is heard with each. [1]"""
 
 
 def hear_rounds(
@@ -31,7 +37,6 @@ def hear_rounds(
         Of the set; a rope of several recordings by all of them, or refused if they
         contradict each other.
     """
-    rounds = find_rounds(takes)
     return merge_rounds(
         [
             HeardRound(
@@ -40,9 +45,31 @@ def hear_rounds(
                     rope: take.recording.name for take in own for rope in take.ropes
                 },
             )
-            for own in rounds
+            for own in find_rounds(takes)
         ]
     )
+
+
+def require_few(readings: Sequence[PluckReading]) -> None:
+    """Refuse more recordings of one rope than are heard in a bearable time.
+
+    Parameters
+    ----------
+    readings : sequence of PluckReading
+        Of one series.
+
+    Raises
+    ------
+    FileFormatError
+        If a rope is in too many of them.
+    """
+    counts = Counter(rope for reading in readings for rope in set(reading.ropes))
+    for rope, count in counts.most_common(1):
+        if count > MOST_ROUNDS:
+            raise FileFormatError(
+                f"rope {rope} has {count} recordings in one series; at most "
+                f"{MOST_ROUNDS} are heard: leave some out with an exclusion"
+            )
 
 
 def find_rounds(takes: Sequence[Take]) -> list[list[Take]]:
