@@ -394,7 +394,7 @@ class NoteKind(Enum):
     TOO_LONG = (
         210,
         "recording-too-long",
-        "{recording} lasts {length}; at most {limit:.0f} h are read.",
+        "{recording} lasts {length}; of such a recording at most {limit} are read.",
         "Cut out the part with the plucks, or record again.",
     )
     TOO_SHORT = (
@@ -441,6 +441,19 @@ class NoteKind(Enum):
         "same-sound",
         "{ropes} were given one and the same sound: {recordings}.",
         "Find which rope was plucked in it, and give the others their own recordings.",
+    )
+    SAME_SOUND_AGAIN = (
+        218,
+        "same-sound-again",
+        "{recordings} hold one and the same sound, as saved twice; it counts once.",
+        "Take one of them out of the record if the rope was plucked once.",
+    )
+    FILES_NOT_NAMED = (
+        219,
+        "files-not-named",
+        "Sound files that no reading of the record names lie beside the others: "
+        "{names}.",
+        "Add a reading for each, or move it to another folder.",
     )
     CUT_OFF = (
         220,
@@ -497,7 +510,7 @@ class NoteKind(Enum):
     LOG_TOO_LARGE = (
         240,
         "log-too-large",
-        "{recording} is larger than {limit:.0f} MB.",
+        "{recording} is larger than {limit:.0f} MB or has more than {rows} rows.",
         "Cut out the rows with the plucks, with the header line above them.",
     )
     LOG_WITHOUT_HEADER = (
@@ -539,6 +552,14 @@ class NoteKind(Enum):
         "{recording} has only {rate:.1f} rows per second; at least {least:.0f} are "
         "needed.",
         "Set the logger to its fastest rate and record again.",
+    )
+    LOG_MOSTLY_GAPS = (
+        248,
+        "log-mostly-gaps",
+        "{recording} is mostly gaps: {seconds:.0f} s of {length:.0f} s, the first at "
+        "{first:.2f} s.",
+        "Cut out the rows with the plucks, with the header line above them, or record "
+        "again.",
     )
     LOG_UNIT_UNKNOWN = (
         247,
@@ -742,7 +763,8 @@ class NoteKind(Enum):
         "stagger-pattern",
         "Ropes {named} all read about {difference} % higher than the others, as if "
         "their sockets stood in another row.",
-        "Did you enter the stagger? Give each rope its free length.",
+        "Look whether the sockets stand at one height, then give each rope its free "
+        "length.",
     )
     LENGTH_PATTERN = (
         324,
@@ -771,6 +793,37 @@ class NoteKind(Enum):
         "Ropes {one} and {other} read in the last round what the other read in the "
         "first: their numbers seem changed over.",
         "Check the numbers painted on the ropes, then measure both again.",
+    )
+    READINGS_APART = (
+        331,
+        "readings-apart",
+        "Readings of rope {rope} contradict each other: {readings}, {apart} % of "
+        "tension apart; nothing rests on any of them.",
+        "Measure rope {rope} again; leave out the reading that is wrong, with an "
+        "exclusion in the record that says why.",
+    )
+    READING_OUTVOTED = (
+        332,
+        "reading-outvoted",
+        "Of {count} readings of rope {rope} {agreeing} agree: {readings}; of another "
+        "tension, and not used: {odd}.",
+        "Find out what was read there; leave it out, with an exclusion in the record "
+        "that says why.",
+    )
+    REPEAT_UNHEARD = (
+        333,
+        "repeat-unheard",
+        "One recording of rope {rope}, {recording}, gives no number and is not used: "
+        "{reason}",
+        "{next_act}",
+    )
+    ROUNDS_AS_ROPES = (
+        334,
+        "rounds-as-ropes",
+        "The {count} files sound like {rounds} rounds over {n_ropes} ropes, not like "
+        "{count} ropes.",
+        'Say which rope each file is of: --order "{order}" if it is so, --order '
+        '"{plain}" if they are {count} ropes.',
     )
     ROPES_WITHOUT_TABLE = (
         329,

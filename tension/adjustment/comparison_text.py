@@ -17,6 +17,7 @@ from tension.adjustment.text import (
     turns_text,
 )
 from tension.assessment.outcome import Assessment
+from tension.assessment.words import limit_text
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 
 
@@ -54,7 +55,7 @@ def comparison_lines(comparison: Comparison, units: UnitSystem) -> tuple[TextLin
         lines.append(
             sentence(
                 f"What remains: {percent_text(remains.observed)} "
-                f"({remains.metric.value}), limit {percent_text(rule.limit)}."
+                f"({remains.metric.value}), limit {limit_text(rule.limit)}."
             )
         )
     learned = comparison.learned

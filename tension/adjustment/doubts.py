@@ -5,6 +5,7 @@ import numpy as np
 from tension.adjustment.outcome import NoPlan, NoPlanKind
 from tension.adjustment.simulation import upper_of_equal_set
 from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.words import limit_text
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
 
@@ -21,7 +22,7 @@ _DOUBTFUL = (
 )
 """Notes that tell of a doubt about a rope or about how partials were counted."""
 
-_TO_TELL = (NoteKind.STAGGER_PATTERN, NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
+_TO_TELL = (NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
 """Notes of the measurement that a reader of the plan must see again."""
 
 _TOUCHING = "touch"
@@ -72,6 +73,10 @@ def find_doubts(assessment: Assessment) -> tuple[Refusal, ...]:
     measurement = assessment.measurement
     if measurement.lengths is LengthKnowledge.UNKNOWN:
         found.append(NoteKind.LENGTHS_UNKNOWN.refusal())
+    found.extend(
+        Refusal(code=note.code, text=note.text, next_act=note.next_act)
+        for note in measurement.doubts
+    )
     for rope in measurement.ropes:
         found.extend(_doubts_of(rope))
     found.extend(
@@ -138,7 +143,7 @@ def _find_uncertain(assessment: Assessment) -> Refusal | None:
     if upper > rule.limit:
         return NoteKind.MEASURE_FIRST.refusal(
             reason=f"even a perfectly equal set could read {100 * upper:.0f} % apart, "
-            f"over the limit of {100 * rule.limit:.0f} %",
+            f"over the limit of {limit_text(rule.limit)}",
             ropes=ropes,
         )
     off = np.array([abs((s.share or 1.0) - 1.0) for s in given])

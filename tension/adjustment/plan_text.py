@@ -29,6 +29,7 @@ from tension.adjustment.text import (
     small_length,
     turns_text,
 )
+from tension.assessment.words import limit_text
 from tension.installation import Drive, Hitch
 from tension.quantity.units import UnitSystem, show_quantity
 
@@ -292,7 +293,7 @@ def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
             f"{percent_text(forecast.spread)} once the car has run, under "
             f"{percent_text(forecast.upper)} with 97.5 %. Chance that the set is then "
             f"equal by the rule ({plan.rule.name}, "
-            f"{percent_text(plan.rule.limit)}): "
+            f"{limit_text(plan.rule.limit)}): "
             f"{_chance_text(forecast.chance_equal)}."
         ),
         heading(
@@ -410,7 +411,7 @@ def _infeasible_lines(
         sentence(
             f"By {STRATEGY_WORDS[outcome.strategy]} the spread comes down to "
             f"{percent_text(outcome.best_spread)} at best; the limit is "
-            f"{percent_text(outcome.rule.limit)}."
+            f"{limit_text(outcome.rule.limit)}."
         ),
         *(item(shortfall_text(short, units)) for short in outcome.shortfalls),
         *origin_lines(outcome.origins, units),

@@ -46,9 +46,11 @@ def find_bounds(
     -------
     Bounds
         Of all ropes: one without a number leaves no upper bound, a doubtful length
-        widens both.
+        widens both, a doubt about the set leaves none.
     """
     found = simulation.interval(metric)
+    if measurement.doubts:
+        return Bounds(observed=found.observed, lower=None, upper=None)
     lower: float | None = found.lower
     is_bounded = isfinite(found.upper) and isfinite(
         simulation.interval(Metric.ABOVE_LOWEST).upper

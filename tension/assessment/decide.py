@@ -20,6 +20,7 @@ from tension.assessment.words import (
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.comparison import exceeds, is_same
 
 _HAIR = 1e-6
 """Spread taken as being on the limit, which counts as equal. [1]"""
@@ -66,6 +67,7 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         rule=rule,
         verdict=verdict,
         reason=decision.reason(),
+        reason_note=decision.doubt,
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=_spread(rule.metric, bounds[rule.metric], chance),
         other_spreads=tuple(spreads.values()),
@@ -144,9 +146,9 @@ def _spread(metric: Metric, bounds: Bounds, chance: float | None = None) -> Spre
 
 def _verdict(bounds: Bounds, limit: float) -> Verdict:
     """Hold the bounds against the limit."""
-    if bounds.lower is not None and bounds.lower > limit + _HAIR:
+    if bounds.lower is not None and exceeds(bounds.lower, limit, hair=_HAIR):
         return Verdict.UNEQUAL
-    if bounds.upper is not None and bounds.upper <= limit + _HAIR:
+    if bounds.upper is not None and not exceeds(bounds.upper, limit, hair=_HAIR):
         return Verdict.EQUAL
     return Verdict.CANNOT_TELL
 
@@ -154,10 +156,11 @@ def _verdict(bounds: Bounds, limit: float) -> Verdict:
 def _chance_over(
     measurement: SetMeasurement, simulation: SetSimulation, rule: Rule
 ) -> float | None:
-    """Probability over the limit; None where a rope or a length is missing."""
+    """Probability over the limit; None where a rope is missing or in doubt."""
     if (
         len(measurement.given) < len(measurement.ropes)
         or measurement.lengths is LengthKnowledge.UNKNOWN
+        or measurement.doubts
     ):
         return None
     return simulation.probability_over(rule.limit, rule.metric)
@@ -166,10 +169,10 @@ def _chance_over(
 def _measure_again(
     measurement: SetMeasurement, rule: Rule, verdict: Verdict
 ) -> tuple[int, ...]:
-    """Ropes to measure again; a doubtful length is not settled by another reading."""
+    """Ropes to measure again; some doubts are not settled by another reading."""
     if verdict is not Verdict.CANNOT_TELL:
         return ()
-    if measurement.lengths is LengthKnowledge.UNKNOWN:
+    if measurement.lengths is LengthKnowledge.UNKNOWN or measurement.doubts:
         return tuple(r.number for r in measurement.ropes if r.tension is None)
     return rank_repeats(measurement, rule)
 
@@ -194,6 +197,12 @@ class _Decision:
         """Whether one length stands for sockets that may be staggered."""
         return self.measurement.lengths is LengthKnowledge.UNKNOWN
 
+    @property
+    def doubt(self) -> Note | None:
+        """What must be settled first; lengths that nobody told are asked for before."""
+        doubts = self.measurement.doubts
+        return doubts[0] if doubts and not self._lengths_unknown else None
+
     def reason(self) -> str:
         """Say why, in one sentence."""
         bounds = self.bounds[self.rule.metric]
@@ -214,6 +223,8 @@ class _Decision:
 
     def _doubt(self, apart: str, bounds: Bounds) -> str:
         """Say why nothing can be told, and what decides."""
+        if self.doubt is not None:
+            return f"Best estimate: {apart}. Look first: {self.doubt.text}"
         best = f"Best estimate: {apart}; {could_be(bounds)}"
         if self._lengths_unknown:
             return (
@@ -272,7 +283,7 @@ class _Decision:
         """Common rules that would say something else of the same set."""
         said = []
         for rule in map(find_rule, _COMMON_RULES):
-            if rule.metric is self.rule.metric and rule.limit == self.rule.limit:
+            if rule.metric is self.rule.metric and is_same(rule.limit, self.rule.limit):
                 continue
             bounds = self.bounds[rule.metric]
             other = _verdict(bounds, rule.limit)
@@ -345,6 +356,7 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
         rule=rule,
         verdict=Verdict.NO_RESULT,
         reason=refusal.text,
+        reason_note=reason,
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=empty[rule.metric],
         other_spreads=tuple(s for m, s in empty.items() if m is not rule.metric),

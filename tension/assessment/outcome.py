@@ -79,6 +79,9 @@ class Assessment:
         The answer.
     reason : str
         Why, one sentence.
+    reason_note : Note or None
+        The note whose sentence it is or ends with, for its next act; None where the
+        verdict speaks for itself.
     is_complete : bool
         Whether every rope has a number.
     spread : Spread
@@ -103,3 +106,4 @@ class Assessment:
     shares: tuple[RopeShare, ...]
     measure_again: tuple[int, ...]
     notes: tuple[Note, ...]
+    reason_note: Note | None = None

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from tension.assessment.bounds import Bounds
+from tension.assessment.outcome import RopeShare
 from tension.catalogue.rules import Metric, Rule
 
 METRIC_PHRASES = {
@@ -31,7 +32,7 @@ def percent(fraction: float) -> str:
 
 
 def limit_text(limit: float) -> str:
-    """Write a limit as it is usually spoken.
+    """Write a limit with all the figures it was typed with.
 
     Parameters
     ----------
@@ -41,9 +42,35 @@ def limit_text(limit: float) -> str:
     Returns
     -------
     str
-        Such as "10 %" or "7.5 %".
+        Such as "10 %" or "5.04 %".
     """
-    return f"{100 * limit:.4g} %"
+    return f"{100 * limit:.10g} %"
+
+
+def rule_text(rule: Rule) -> str:
+    """Say which rule decides, with where it comes from.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        Metric, limit, source, edition, standing and any change by the user.
+    """
+    limit = f"at most {limit_text(rule.limit)}"
+    if rule.changed_from is not None:
+        limit += (
+            f" ({limit_text(rule.changed_from)} of the rule, changed to "
+            f"{limit_text(rule.limit)} by the user)"
+        )
+    source = ", ".join(part for part in (rule.source, rule.edition) if part)
+    is_said = rule.standing.value in f"{rule.name} {rule.source}"
+    standing = "" if is_said else f" ({rule.standing.value})"
+    measure = f"{rule.metric.value} ({METRIC_PHRASES[rule.metric]})"
+    return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
 def rope_list(numbers: Sequence[int]) -> str:
@@ -63,6 +90,25 @@ def rope_list(numbers: Sequence[int]) -> str:
     if len(texts) == 1:
         return f"rope {texts[0]}"
     return f"ropes {', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def share_of(shares: Sequence[RopeShare]) -> str:
+    """Say what shares are of.
+
+    Parameters
+    ----------
+    shares : sequence of RopeShare
+        Of all ropes of the set.
+
+    Returns
+    -------
+    str
+        "% of the mean", or of the ropes read, if some have no number.
+    """
+    missing = [share.number for share in shares if share.share is None]
+    if not missing:
+        return "% of the mean"
+    return f"% of the mean of the ropes read, without {rope_list(missing)}"
 
 
 def spread_sentence(rule: Rule, bounds: Bounds, highest: int, lowest: int) -> str:

@@ -9,6 +9,7 @@ from importlib.resources import files
 
 from tension.catalogue.standing import Standing
 from tension.errors import InvalidValueError
+from tension.quantity.comparison import is_same
 
 DEFAULT_RULE = "program-default"
 
@@ -155,7 +156,7 @@ def changed(
             standing=Standing.USER,
             changed_from=None,
         )
-    if limit is None or limit == rule.limit:
+    if limit is None or is_same(limit, rule.limit):
         return rule
     if rule.name == DEFAULT_RULE:
         return replace(

@@ -24,7 +24,12 @@ from tension.workflow.assess import (
     assess_recordings,
 )
 from tension.workflow.figures import require_drawable, write_shares_figure
-from tension.workflow.inputs import Given, in_rope_order, is_record
+from tension.workflow.inputs import (
+    Given,
+    in_rope_order,
+    is_record,
+    ropes_of_files,
+)
 from tension.workflow.outputs import require_no_input
 
 _ROPE_OPTIONS = {
@@ -202,8 +207,8 @@ def show_assessed(
 
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
-    acts = {note.text: note.next_act for note in assessment.notes}
-    reason = f"no result: {assessment.reason} {acts.get(assessment.reason, '')}"
+    act = assessment.reason_note.next_act if assessment.reason_note else ""
+    reason = f"no result: {assessment.reason} {act}"
     lines = [reason.strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:
@@ -239,9 +244,12 @@ def _told_order(paths: Sequence[Path], options: Mapping[str, Any]) -> tuple[Path
             'plucked in it, say in which order: --order "1 2 3 3 2 1"',
             err=True,
         )
-    elif not options["order"]:
-        for number, file in enumerate(files, start=1):
-            click.echo(f"rope {number}: {printable(str(file))}", err=True)
+    elif len(files) > 1:
+        ropes = ropes_of_files(len(files), rope_order(options["order"]))
+        for numbers, file in zip(ropes, files, strict=True):
+            word = "rope" if len(numbers) == 1 else "ropes"
+            told = " ".join(map(str, numbers))
+            click.echo(f"{word} {told}: {printable(str(file))}", err=True)
     return files
 
 

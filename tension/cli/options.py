@@ -91,7 +91,8 @@ def with_rope_options(function: Decorated) -> Decorated:
             click.option(
                 "--order",
                 metavar="NUMBERS",
-                help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
+                help="Ropes in the order plucked, in one memo or file by file, "
+                '"1 2 3 3 2 1".',
             ),
             click.option(
                 "--plucks-each",

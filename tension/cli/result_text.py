@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.catalogue.rules import Metric, Rule
+from tension.assessment.words import limit_text, rule_text, share_of
 from tension.cli.text import large, table, wrapped
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
@@ -26,13 +26,6 @@ _SIGN = {
     Verdict.NO_RESULT: "-",
 }
 """A shape beside the large word; drawn, so that no console lacks it."""
-
-METRIC_WORDS = {
-    Metric.BELOW_HIGHEST: "lowest below highest",
-    Metric.ABOVE_LOWEST: "highest above lowest",
-    Metric.OFF_MEAN: "furthest from the mean",
-    Metric.RANGE_OF_MEAN: "highest less lowest, of the mean",
-}
 
 _SCALE = "70       100      130"
 """What the bar of a share runs over, in percent."""
@@ -81,14 +74,14 @@ def result_text(
             "",
         ]
     parts += _spread_lines(assessment, width)
-    notes = [note for note in assessment.notes if note.text != assessment.reason]
+    notes = [note for note in assessment.notes if note != assessment.reason_note]
     parts += notes_lines(notes, width=width, terms=terms)
     text = "\n".join(parts).rstrip()
     return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
 
 def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[str]:
-    """Say what to do where there is no result.
+    """Say what to do where there is no result, or a doubt stands before it.
 
     Parameters
     ----------
@@ -104,10 +97,10 @@ def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[
     list of str
         One paragraph, or none.
     """
-    acts = [n.next_act for n in assessment.notes if n.text == assessment.reason]
-    if assessment.verdict is not Verdict.NO_RESULT or not acts:
+    reason = assessment.reason_note
+    if reason is None or not reason.next_act:
         return []
-    return [wrapped(f"Next: {say(acts[0], terms)}", width)]
+    return [wrapped(f"Next: {say(reason.next_act, terms)}", width)]
 
 
 def condition_text(assessment: Assessment) -> str:
@@ -141,32 +134,6 @@ def condition_text(assessment: Assessment) -> str:
         f"neighbours {series.neighbours}" if series.neighbours else "",
     ]
     return ", ".join(part for part in parts if part)
-
-
-def rule_text(rule: Rule) -> str:
-    """Say which rule decides, with where it comes from.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
-    Returns
-    -------
-    str
-        Metric, limit, source, edition, standing and any change by the user.
-    """
-    limit = f"at most {_percent(rule.limit)}"
-    if rule.changed_from is not None:
-        limit += (
-            f" ({_percent(rule.changed_from)} of the rule, changed to "
-            f"{_percent(rule.limit)} by the user)"
-        )
-    source = ", ".join(part for part in (rule.source, rule.edition) if part)
-    is_said = rule.standing.value in f"{rule.name} {rule.source}"
-    standing = "" if is_said else f" ({rule.standing.value})"
-    measure = f"{rule.metric.value} ({METRIC_WORDS[rule.metric]})"
-    return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
 def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]:
@@ -251,7 +218,7 @@ def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> st
 
 def _legend(assessment: Assessment) -> str:
     """Say what the columns of the table are."""
-    text = "Share: % of the mean, at the [[hitch]]."
+    text = f"Share: {share_of(assessment.shares)}, at the [[hitch]]."
     if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
         return f"{text} No ± while the free lengths are not known."
     return f"{text} ±: one standard uncertainty."
@@ -329,7 +296,7 @@ def _spread_lines(assessment: Assessment, width: int) -> list[str]:
         for spread in assessment.other_spreads
         if spread.observed is not None
     )
-    limit = _percent(assessment.rule.limit)
+    limit = limit_text(assessment.rule.limit)
     return [
         wrapped(
             f"Spread: {_spread_text(assessment.spread)} by the rule, limit {limit}.",

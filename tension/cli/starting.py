@@ -106,14 +106,16 @@ def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
 
 def _order(recordings: Sequence[Path], given: Mapping[str, Any]) -> str | None:
     """Order of the ropes in one memo: given, or asked; none for a file per rope."""
-    n_ropes = given["ropes"]
-    if given["order"] or len(recordings) == n_ropes or not recordings:
-        return given["order"] or None
-    if len(recordings) > 1:
+    n_ropes, n_files = given["ropes"], len(recordings)
+    order = rope_order(given["order"])
+    if n_files > 1 and n_files not in {len(order), n_ropes if not order else 0}:
+        numbers = list(range(1, n_ropes + 1)) * n_files
         raise click.UsageError(
-            f"{len(recordings)} sound files and {n_ropes} ropes: give one file per "
-            "rope, or one memo; further rounds are added in the record."
+            f"{n_files} sound files and {n_ropes} ropes: say which rope each file is "
+            f'of, such as --order "{" ".join(map(str, numbers[:n_files]))}".'
         )
+    if order or n_files == n_ropes or not recordings:
+        return given["order"] or None
     plain = " ".join(map(str, range(1, n_ropes + 1)))
     if not is_somebody_there():
         raise click.UsageError(

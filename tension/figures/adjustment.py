@@ -10,6 +10,7 @@ from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.plan_text import hitch_order
 from tension.adjustment.spring_check import SpringCheck
 from tension.adjustment.text import small_length, turns_text
+from tension.assessment.words import limit_text
 from tension.figures.shares import allowed_band
 from tension.quantity.units import UnitSystem
 
@@ -84,7 +85,7 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     axes.set_title(
         f"as found: {_said(comparison.as_found.verdict.value)}, as left: "
         f"{_said(comparison.as_left.verdict.value)} ({rule.metric.value}, limit "
-        f"{100 * rule.limit:g} %)",
+        f"{limit_text(rule.limit)})",
         loc="left",
     )
     axes.legend(loc="best", frameon=False)

@@ -139,7 +139,7 @@ def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
     axes.set_xlabel("Frequency / Hz")
     axes.set_ylabel("Decay time / s")
     axes.set_title(
-        "Partials (▲) by the time in which they fall to 1/e; hum (dashed) does not fall",
+        "Time in which each partial (▲) falls to 1/e; hum (dashed) does not",
         loc="left",
         fontsize="medium",
     )

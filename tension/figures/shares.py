@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.words import limit_text, share_of
 from tension.catalogue.rules import Metric
 from tension.measurement.outcome import LengthKnowledge
 
@@ -41,13 +42,13 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     axes.set_xticks([s.number for s in assessment.shares])
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
     axes.set_xlabel("Rope")
-    axes.set_ylabel("Share / % of the mean")
+    axes.set_ylabel(f"Share / {share_of(assessment.shares)}")
     axes.margins(y=0.12)
     verdict = assessment.verdict.value.upper().replace("-", " ")
     intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
     axes.set_title(
         f"{verdict}: {assessment.rule.metric.value}, limit "
-        f"{100 * assessment.rule.limit:g} % (grey band); {intervals}",
+        f"{limit_text(assessment.rule.limit)} (grey band); {intervals}",
         loc="left",
         fontsize="medium",
     )

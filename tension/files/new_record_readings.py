@@ -93,7 +93,10 @@ def reading_lines(
     """
     lines = Lines()
     lines.say("Readings. Two of one kind and rope in a series are repeats.")
-    if order:
+    if len(recordings) == len(order) > 1:
+        for number, recording in zip(order, recordings, strict=True):
+            lines.add_table(_pluck(number, recording, is_example=False))
+    elif order:
         lines.add_table(_memo(recordings[0], order, plucks_each))
     else:
         for number, recording in enumerate(recordings, start=1):

@@ -9,8 +9,12 @@ from tension.condition.rope_class import contradicts, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
 from tension.files.record_references import NAMING_KEYS, tables_of
+from tension.files.written import listed
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
+MOST_SERIES = 100
+MOST_REPEATS = 50
+MOST_IN_ORDER = 200
 _SHORTEST = 0.05
 
 
@@ -33,6 +37,7 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
     yield from _masses(document)
     yield from _construction(document)
     yield from _lays(document)
+    yield from _too_many(document)
 
 
 def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
@@ -79,6 +84,32 @@ def _length(text: object) -> float:
         return parse_quantity(str(text or "0 m"), Dimension.LENGTH).value
     except InvalidValueError:
         return 0.0
+
+
+def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
+    """More readings of one kind and rope in a series than anybody takes, or series."""
+    every = tables_of(document, "series")
+    if len(every) > MOST_SERIES:
+        yield ("series", MOST_SERIES), f"at most {MOST_SERIES}; keep a record per visit"
+    counts: dict[tuple[str, str, str], int] = {}
+    for i, reading in enumerate(tables_of(document, "reading")):
+        order = listed(reading.get("ropes", []))
+        if len(order) > MOST_IN_ORDER:
+            yield ("reading", i, "ropes"), f"at most {MOST_IN_ORDER} in one recording"
+        repeats = max(
+            len(listed(reading.get(key, "")))
+            for key in ("force", "deflection", "elapsed", "length")
+        )
+        for rope in dict.fromkeys(map(str, (reading.get("rope"), *order))):
+            place = (str(reading.get("series")), str(reading.get("kind")), rope)
+            before = counts.get(place, 0)
+            counts[place] = before + repeats
+            if before <= MOST_REPEATS < counts[place]:
+                yield (
+                    ("reading", i),
+                    f"rope {rope} has more than {MOST_REPEATS} readings of one kind in "
+                    "a series; leave some out of the record",
+                )
 
 
 def _exclusions(document: Mapping[str, Any]) -> Iterator[Told]:

@@ -184,7 +184,7 @@ class FindingTable(Table):
     @classmethod
     def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """What contradicts itself or cannot be compared later."""
-        kind, seen = written.get("kind"), written.get("seen")
+        kind, seen = str(written.get("kind")), written.get("seen")
         if seen is None and not any(k in written for k in cls.kinds.get(kind, ())):
             yield "seen", "is missing; write yes, no or could-not-see"
         if written.get("counts") is True:

@@ -11,11 +11,11 @@ from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_levels import SILENT_RANGE, LevelWatch, mix_down, tame
 from tension.files.sound_stream import (
     HIGHEST_RATE,
-    LONGEST,
     LOWEST_RATE,
     SoundStream,
     absurd_rate,
     open_sound,
+    too_long,
 )
 from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
@@ -86,9 +86,9 @@ def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Record
 
 def _read(stream: SoundStream, path: Path, name: str) -> Recording:
     """Decode, decimate and judge one open sound track."""
-    if stream.declared_length > LONGEST:
-        hours = f"{stream.declared_length / 3600:.1f} h"
-        return _refused(name, _too_long(name, hours))
+    if stream.declared_length > stream.longest:
+        minutes = f"{stream.declared_length / 60:.0f} min"
+        return _refused(name, too_long(name, minutes, stream.longest))
     channels, watch = _decimate(stream)
     rate = stream.sampling_rate
     refusal = _judge(stream, watch, name)
@@ -144,7 +144,8 @@ def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         return absurd_rate(name, rate)
     if tally.is_too_long:
-        return _too_long(name, f"more than {LONGEST / 3600:.0f} h")
+        minutes = f"more than {stream.longest / 60:.0f} min"
+        return too_long(name, minutes, stream.longest)
     if length < SHORTEST:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
     return _judge_samples(stream, watch, name)
@@ -159,13 +160,6 @@ def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal
     if watch.highest - watch.lowest < SILENT_RANGE:
         return NoteKind.SILENT.refusal(recording=name)
     return None
-
-
-def _too_long(name: str, length: str) -> Refusal:
-    """Refuse a recording for its length."""
-    return NoteKind.TOO_LONG.refusal(
-        recording=name, length=length, limit=LONGEST / 3600
-    )
 
 
 def _find_notes(

@@ -1,9 +1,14 @@
 """What a file holds that is not readable as sound, and whether a wave file is whole."""
 
+import io
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tension.notes import NoteKind, Refusal
+
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer
 
 _KINDS = (
     (b"%PDF", "a PDF document"),
@@ -20,6 +25,8 @@ _KINDS = (
     (b"bplist", "a settings file"),
 )
 _UNKNOWN_LENGTH = 0xFFFFFFFF
+_MOST_CHUNKS = 1000
+_MUCH = 1_000_000
 
 
 def refuse_by_place(path: Path, name: str) -> Refusal | None:
@@ -126,6 +133,101 @@ def find_missing_share(path: Path) -> float:
     float
         0 if it is whole, of another kind, or does not declare a length. [1]
     """
+    found = _find_sound_chunk(path)
+    if found is None:
+        return 0.0
+    start, declared, size = found
+    is_known = 0 < declared < _UNKNOWN_LENGTH
+    short = declared - (size - start) if is_known else 0
+    return max(0.0, short / declared) if short > 1 else 0.0
+
+
+def has_no_sound_chunk(path: Path) -> bool:
+    """Tell a wave or AIFF file that has no sound where it should be.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bool
+        Whether it begins like a wave or AIFF file and holds no such chunk.
+    """
+    return _find_sound_chunk(path) == _NONE
+
+
+def find_end_of_sound(path: Path) -> int | None:
+    """Find where the sound of a wave or AIFF file ends, if much follows it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    int or None
+        Bytes from the start of the file; None if no more than a megabyte follows, or
+        it is of another kind. [byte]
+    """
+    start, declared, size = _find_sound_chunk(path) or _NONE
+    end = start + declared
+    is_known = 0 < declared < _UNKNOWN_LENGTH
+    return end if is_known and size - end > _MUCH else None
+
+
+class Beginning(io.RawIOBase):
+    """A file up to some byte, for a decoder that would read on.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    end : int
+        How much of it is there to be read. [byte]
+    """
+
+    def __init__(self, path: Path, end: int) -> None:
+        self._file = path.open("rb")
+        self._end = end
+
+    def readable(self) -> bool:
+        """Say that it can be read."""
+        return True
+
+    def seekable(self) -> bool:
+        """Say that one can go back in it."""
+        return True
+
+    def readinto(self, buffer: "WriteableBuffer") -> int:
+        """Read up to the end."""
+        view = memoryview(buffer)
+        left = max(0, self._end - self._file.tell())
+        return self._file.readinto(view[: min(len(view), left)])
+
+    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
+        """Go to a byte, counted from start, here or end."""
+        if whence == io.SEEK_END:
+            return self._file.seek(self._end + offset)
+        return self._file.seek(offset, whence)
+
+    def tell(self) -> int:
+        """Tell which byte comes next."""
+        return self._file.tell()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._file.close()
+        super().close()
+
+
+_NONE = (-1, -1, -1)
+
+
+def _find_sound_chunk(path: Path) -> tuple[int, int, int] | None:
+    """Start of the sound, bytes declared, size of the file; None for other kinds."""
     try:
         with path.open("rb") as opened:
             head = opened.read(12)
@@ -134,16 +236,16 @@ def find_missing_share(path: Path) -> float:
             elif head[:4] == b"FORM" and head[8:] in {b"AIFF", b"AIFC"}:
                 wanted, is_little = b"SSND", False
             else:
-                return 0.0
+                return None
             size = os.fstat(opened.fileno()).st_size
-            while len(chunk := opened.read(8)) == 8:
+            for _ in range(_MOST_CHUNKS):
+                chunk = opened.read(8)
+                if len(chunk) < 8:
+                    break
                 declared = int.from_bytes(chunk[4:], "little" if is_little else "big")
                 if chunk[:4] == wanted:
-                    present = size - opened.tell()
-                    is_known = 0 < declared < _UNKNOWN_LENGTH
-                    short = declared - present if is_known else 0
-                    return max(0.0, short / declared) if short > 1 else 0.0
+                    return opened.tell(), declared, size
                 opened.seek(declared + declared % 2, os.SEEK_CUR)
     except (OSError, OverflowError):
-        return 0.0
-    return 0.0
+        return None
+    return _NONE

@@ -8,7 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.sound_contents import refuse_by_contents
+from tension.files.sound_contents import (
+    Beginning,
+    find_end_of_sound,
+    has_no_sound_chunk,
+    refuse_by_contents,
+)
 from tension.notes import NoteKind, Refusal
 
 if TYPE_CHECKING:
@@ -18,8 +23,10 @@ LOWEST_RATE = 200.0
 """Lowest sampling rate that is taken for sound. [Hz]"""
 HIGHEST_RATE = 384_000.0
 """Highest sampling rate that is taken for sound. [Hz]"""
-LONGEST = 2 * 3600.0
+LONGEST = 3600.0
 """Longest recording that is read. [s]"""
+MOST_SAMPLES = 2 * 48_000 * 3600
+"""Most samples that are decoded, channels counted apart: an hour of two. [1]"""
 
 _CONTAINERS = (
     "wav,w64,aiff,au,flac,mp3,ogg,mov,mp4,m4a,3gp,3g2,mj2,aac,amr,caf,matroska,webm,asf"
@@ -100,6 +107,12 @@ class SoundStream:
         self.tally = Tally()
         self._origin: float | None = None
 
+    @property
+    def longest(self) -> float:
+        """How much of this recording is read at most [s]."""
+        per_second = self.sampling_rate * self._n_channels_inside
+        return min(LONGEST, MOST_SAMPLES / per_second) if per_second else LONGEST
+
     def close(self) -> None:
         """Close the file."""
         self._container.close()
@@ -121,7 +134,7 @@ class SoundStream:
             if n_waiting >= _BLOCK:
                 yield self._clean(np.concatenate(waiting, axis=1))
                 waiting, n_waiting = [], 0
-            if self.tally.n_samples > LONGEST * self.sampling_rate:
+            if self.tally.n_samples > self.longest * self.sampling_rate:
                 self.tally.is_too_long = True
                 return
         if waiting:
@@ -172,7 +185,9 @@ class SoundStream:
         if 0 < gap < _LONGEST_GAP:
             n_missing = round(gap * self.sampling_rate)
             self.tally.n_filled += n_missing
-            yield np.zeros((self.n_channels, n_missing), dtype=np.float32)
+            for start in range(0, n_missing, _BLOCK):
+                n_here = min(_BLOCK, n_missing - start)
+                yield np.zeros((self.n_channels, n_here), dtype=np.float32)
         elif gap < -0.02 or gap >= _LONGEST_GAP:
             self._origin = stamp - here  # the stamps make no sense: start anew
 
@@ -227,6 +242,8 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
     """
     import av
 
+    if has_no_sound_chunk(path):
+        return refuse_by_contents(path, name)
     try:
         container = _open_container(path)
     except (av.FFmpegError, ValueError, OSError, MemoryError):
@@ -262,12 +279,35 @@ def absurd_rate(name: str, rate: float) -> Refusal:
     )
 
 
+def too_long(name: str, length: str, longest: float) -> Refusal:
+    """Refuse a recording for its length.
+
+    Parameters
+    ----------
+    name : str
+        How the record names it.
+    length : str
+        How long it is.
+    longest : float
+        How much of such a recording is read at most. [s]
+
+    Returns
+    -------
+    Refusal
+        The reason, with what can be used.
+    """
+    limit = f"{longest / 60:.0f} min"
+    return NoteKind.TOO_LONG.refusal(recording=name, length=length, limit=limit)
+
+
 def _open_container(path: Path) -> "av.container.InputContainer":
     """Open a container with every door to other files shut."""
     import av
 
     av.logging.set_level(None)
-    address = f"file:{path.resolve()}"
+    # what follows the sound is looked through eight bytes a step: it is cut off
+    end = find_end_of_sound(path)
+    address = f"file:{path.resolve()}" if end is None else Beginning(path, end)
     options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": "file"}
     try:
         return av.open(address, container_options=options, metadata_errors="replace")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tension.files.sound_contents import refuse_by_place
 from tension.files.sound_decimation import Decimator, decimation_factor
-from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate
+from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.files.vibration_table import MOTION_UNITS, VibrationTable, read_table
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.recording import Recording
@@ -19,6 +19,8 @@ SLOWEST = 10.0
 _SLOW = 150.0
 _SHORTEST = 1.0
 _GAP = 3.5  # steps; fewer are bridged by the curve through the neighbours
+_MOST_MISSING = 0.5  # of the length
+_BLOCK = 65536  # grid times laid at once
 
 
 def read_vibration(path: Path, *, unit: str | None = None, name: str = "") -> Recording:
@@ -125,14 +127,21 @@ def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
     is_gap = steps > _GAP * usual
     # the mean step outside gaps: rounding of the times does not bend the frequencies
     rate = float((~is_gap).sum() / steps[~is_gap].sum())
-    refusal = _judge_times(times, rate, name)
+    refusal = _judge_times(times, rate, name) or _judge_gaps(
+        times[:-1][is_gap] - times[0], steps[is_gap], float(times[-1] - times[0]), name
+    )
     if refusal is not None:
         return refusal
     # a grid time that rounding puts past the last row still counts
     n_grid = int((times[-1] - times[0]) * rate + 1e-6) + 1
     grid = times[0] + np.arange(n_grid) / rate
     middle = values.mean(axis=0)
-    samples = _interpolate(times, values - middle, grid)
+    samples = np.concatenate(
+        [
+            _interpolate(times, values - middle, grid[start : start + _BLOCK])
+            for start in range(0, n_grid, _BLOCK)
+        ]
+    )
     gap_starts, gap_lengths = times[:-1][is_gap], steps[is_gap]
     after = np.searchsorted(times[1:], grid).clip(0, is_gap.size - 1)
     samples[is_gap[after]] = 0.0
@@ -155,11 +164,20 @@ def _judge_times(times: NDArray[np.float64], rate: float, name: str) -> Refusal 
     if length < _SHORTEST:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
     if length > LONGEST:
-        hours = f"{length / 3600:.1f} h"
-        return NoteKind.TOO_LONG.refusal(
-            recording=name, length=hours, limit=LONGEST / 3600
-        )
+        return too_long(name, f"{length / 60:.0f} min", LONGEST)
     return None
+
+
+def _judge_gaps(
+    starts: NDArray[np.float64], gaps: NDArray[np.float64], length: float, name: str
+) -> Refusal | None:
+    """Refuse a log of which more is missing than there; silence is not laid in it."""
+    missing = float(gaps.sum())
+    if missing <= _MOST_MISSING * length:
+        return None
+    return NoteKind.LOG_MOSTLY_GAPS.refusal(
+        recording=name, seconds=missing, length=length, first=float(starts[0])
+    )
 
 
 def _interpolate(

@@ -12,6 +12,10 @@ from tension.notes import NoteKind, Refusal
 
 LARGEST = 64_000_000
 """Largest log that is read. [byte]"""
+MOST_ROWS = 1_000_000
+"""Most rows that are read: 40 minutes at 400 per second. [1]"""
+_LONGEST_LINE = 20_000
+_ROWS_AT_ONCE = 20_000
 
 MOTION_UNITS = {
     "m/s2": 1.0,
@@ -113,7 +117,9 @@ def read_table(path: Path, name: str, unit: str) -> VibrationTable | Refusal:
     text = _read_text(path)
     if text is None:
         limit = LARGEST / 1e6
-        return NoteKind.LOG_TOO_LARGE.refusal(recording=name, limit=limit)
+        return NoteKind.LOG_TOO_LARGE.refusal(
+            recording=name, limit=limit, rows=MOST_ROWS
+        )
     sheet = _find_sheet(text)
     if sheet is None:
         return NoteKind.LOG_WITHOUT_HEADER.refusal(recording=name)
@@ -163,7 +169,8 @@ def _read_text(path: Path) -> str | None:
     """Read a text in any encoding loggers and spreadsheets use; None: too large."""
     with path.open("rb") as opened:
         content = opened.read(LARGEST + 1)
-    if len(content) > LARGEST:
+    n_rows = max(content.count(b"\n"), content.count(b"\r"))
+    if len(content) > LARGEST or n_rows > MOST_ROWS:
         return None
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return content.decode("utf-16", errors="replace").replace('"', "")
@@ -177,6 +184,8 @@ def _read_text(path: Path) -> str | None:
 def _find_sheet(text: str) -> _Sheet | None:
     """Find the first rows of numbers and the headings above them."""
     lines = text.splitlines()
+    if max(map(len, lines), default=0) > _LONGEST_LINE:
+        return None
     kept = [
         (number, line)
         for number, line in enumerate(lines[:500])
@@ -302,15 +311,29 @@ def _read_numbers(
     sheet: _Sheet, columns: list[int]
 ) -> tuple[NDArray[np.float64], tuple[int, ...], int]:
     """Read the columns that matter; rows that cannot be read are counted."""
-    rows = sheet.lines[sheet.first_row :]
+    pieces, bad, n_rows = [], [], 0
+    for start in range(sheet.first_row, len(sheet.lines), _ROWS_AT_ONCE):
+        rows = sheet.lines[start : start + _ROWS_AT_ONCE]
+        numbers, bad_here, n_here = _read_piece(rows, start, sheet, columns)
+        pieces.append(numbers)
+        bad += bad_here
+        n_rows += n_here
+    return np.concatenate(pieces), tuple(bad), n_rows
+
+
+def _read_piece(
+    rows: list[str], start: int, sheet: _Sheet, columns: list[int]
+) -> tuple[NDArray[np.float64], list[int], int]:
+    """Read some rows at once, or one by one if any of them is out of order."""
+    if not any(row.strip() for row in rows):
+        return np.empty((0, len(columns))), [], 0
     try:
         numbers = _read_fast(rows, sheet.delimiter, columns)
     except ValueError:
-        return _read_row_by_row(rows, sheet, columns)
-    is_good = np.isfinite(numbers).all(axis=1)
-    if is_good.all():
-        return numbers, (), len(numbers)
-    return _read_row_by_row(rows, sheet, columns)
+        return _read_row_by_row(rows, start, sheet, columns)
+    if np.isfinite(numbers).all():
+        return numbers, [], len(numbers)
+    return _read_row_by_row(rows, start, sheet, columns)
 
 
 def _read_fast(
@@ -329,12 +352,12 @@ def _read_fast(
 
 
 def _read_row_by_row(
-    rows: list[str], sheet: _Sheet, columns: list[int]
-) -> tuple[NDArray[np.float64], tuple[int, ...], int]:
+    rows: list[str], start: int, sheet: _Sheet, columns: list[int]
+) -> tuple[NDArray[np.float64], list[int], int]:
     """Read rows one by one, passing over those that cannot be read."""
     good: list[list[float]] = []
     bad: list[int] = []
-    for number, row in enumerate(rows, start=sheet.first_row + 1):
+    for number, row in enumerate(rows, start=start + 1):
         if not row.strip() or row.lstrip().startswith(_COMMENT):
             continue
         cells = _cells(row, sheet.delimiter)
@@ -345,4 +368,4 @@ def _read_row_by_row(
         else:
             bad.append(number)
     table = np.array(good, dtype=np.float64).reshape(-1, len(columns))
-    return table, tuple(bad), len(good) + len(bad)
+    return table, bad, len(good) + len(bad)

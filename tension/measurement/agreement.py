@@ -2,18 +2,22 @@
 
 from collections.abc import Sequence
 from itertools import combinations
-from math import sqrt
+from math import pi, sqrt
 
 import numpy as np
 
 from tension.measurement.evidence import Array, Evidence
-from tension.notes import Note, NoteKind
+from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Sharing
 
 _UNKNOWN_OFFSET = 1e4
 """Variance of ln of a factor of which nothing is known. [1]"""
 
 _STANDARD_DEVIATIONS = 3.0
+
+_APART = 4.0
+"""Standard deviations from which a rope has no number: chance alone makes 3 of them on
+one rope in four hundred. [1]"""
 
 
 def offset_variance(one: Evidence, other: Evidence) -> float:
@@ -43,8 +47,10 @@ def offset_variance(one: Evidence, other: Evidence) -> float:
     )
 
 
-def notes_on_agreement(kinds: Sequence[Evidence]) -> tuple[Note, ...]:
-    """Say where kinds of evidence contradict each other.
+def find_contradictions(
+    kinds: Sequence[Evidence],
+) -> tuple[tuple[Note, ...], dict[int, Refusal]]:
+    """Find where kinds of evidence contradict each other.
 
     Parameters
     ----------
@@ -53,10 +59,13 @@ def notes_on_agreement(kinds: Sequence[Evidence]) -> tuple[Note, ...]:
 
     Returns
     -------
-    tuple of Note
-        Naming both figures; empty where they agree within their uncertainties.
+    notes : tuple of Note
+        Where the kinds differ as a whole, by their means; shares are left untouched.
+    refusals : dict of int to Refusal
+        Ropes that carry another share by one kind than by another, with both figures.
     """
     notes: list[Note] = []
+    refusals: dict[int, Refusal] = {}
     for one, other in combinations(kinds, 2):
         common = [n for n in one.numbers if n in other.numbers]
         if not common:
@@ -67,8 +76,9 @@ def notes_on_agreement(kinds: Sequence[Evidence]) -> tuple[Note, ...]:
         variance = _covariance(one, common) + _covariance(other, common)
         level = _level_note(one, other, common, variance)
         notes += [level] if level else []
-        notes += _rope_notes(one, other, common, difference, variance)
-    return tuple(notes)
+        found = _ropes_apart(one, other, common, difference, variance)
+        refusals |= {n: r for n, r in found.items() if n not in refusals}
+    return tuple(notes), refusals
 
 
 def _part(kind: Evidence, numbers: Sequence[int]) -> Array:
@@ -105,34 +115,34 @@ def _newtons(value: float) -> str:
     return f"{float(f'{value:.3g}'):.0f}"
 
 
-def _rope_notes(
+def _ropes_apart(
     one: Evidence,
     other: Evidence,
     common: Sequence[int],
     difference: Array,
     variance: Array,
-) -> list[Note]:
+) -> dict[int, Refusal]:
     """Ropes whose shares differ between the kinds by more than chance."""
     n = len(common)
     if n < 2:
-        return []
-    centring = np.eye(n) - 1 / n
+        return {}
     # the median, so that one rope that is off does not make the others look so
     apart = difference - np.median(difference)
-    widths = np.sqrt(np.maximum(np.diag(centring @ variance @ centring), 1e-16))
+    own = np.diag(variance)
+    # the median of n normal readings has pi/2 times the variance of their mean
+    widths = np.sqrt(np.maximum(own + pi / 2 * own.mean() / n, 1e-16))
     first, second = (
         np.exp(_part(k, common) - _part(k, common).mean()) for k in (one, other)
     )
-    far = np.abs(apart) > _STANDARD_DEVIATIONS * widths
-    worst = [i for i in range(n) if far[i]][: 1 if n == 2 else n]
-    return [
-        NoteKind.ROPE_CONTRADICTS.note(
-            ropes=(common[i],),
+    far = np.abs(apart) > _APART * widths
+    return {
+        common[i]: NoteKind.ROPE_CONTRADICTS.refusal(
             rope=common[i],
             one=one.label,
             other=other.label,
             first=f"{100 * first[i]:.1f}",
             second=f"{100 * second[i]:.1f}",
         )
-        for i in worst
-    ]
+        for i in range(n)
+        if far[i]
+    }

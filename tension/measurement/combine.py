@@ -14,8 +14,8 @@ from math import nan, prod
 import numpy as np
 
 from tension.installation import RopeSet, Span
-from tension.measurement.agreement import notes_on_agreement, offset_variance
-from tension.measurement.evidence import Array, Evidence, read_only
+from tension.measurement.agreement import find_contradictions, offset_variance
+from tension.measurement.evidence import Array, Evidence, read_only, without_ropes
 from tension.measurement.lengths import FreeLengths
 from tension.measurement.outcome import (
     LengthKnowledge,
@@ -68,13 +68,16 @@ def combine(
     Returns
     -------
     SetMeasurement
-        All ropes of the set, combined, with notes where kinds contradict each other.
+        All ropes of the set, combined; a rope on which kinds contradict each other has
+        no number.
     """
-    speaking = [kind for kind in kinds if kind.numbers]
-    reference = _reference(speaking)
-    combination = _combine_all(speaking, reference)
+    speaking, reference, combination = _speaking(kinds)
+    told, apart = find_contradictions(_as_chosen(speaking, combination))
+    if apart:
+        kinds = [without_ropes(kind, apart) for kind in kinds]
+        speaking, reference, combination = _speaking(kinds)
     notes = [note for kind in kinds for note in kind.notes]
-    notes += notes_on_agreement(speaking)
+    notes += told
     ropes = tuple(
         _rope(number, kinds, combination, reference)
         for number in range(1, rope_set.n_ropes + 1)
@@ -94,6 +97,27 @@ def combine(
         free_lengths=tuple(known.get(number, nan) for number in combination.numbers),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _speaking(
+    kinds: Sequence[Evidence],
+) -> tuple[list[Evidence], Evidence | None, _Combination]:
+    """Kinds that give a number, the one that sets the level, and all together."""
+    speaking = [kind for kind in kinds if kind.numbers]
+    reference = _reference(speaking)
+    return speaking, reference, _combine_all(speaking, reference)
+
+
+def _as_chosen(
+    kinds: Sequence[Evidence], combination: _Combination
+) -> Sequence[Evidence]:
+    """Each kind as the likeliest joint choice takes it."""
+    if not combination.choices:
+        return kinds
+    return [
+        replace(kind, hypotheses=(kind.hypotheses[i],))
+        for kind, i in zip(kinds, combination.choices[0], strict=True)
+    ]
 
 
 def _reference(kinds: Sequence[Evidence]) -> Evidence | None:

@@ -1,7 +1,7 @@
 """What one kind of reading says of the ropes of a set, before kinds are combined."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,3 +103,35 @@ def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
         One of weight 1.
     """
     return (TensionHypothesis(weight=1.0, tensions=read_only(tensions)),)
+
+
+def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
+    """Take ropes out of one kind of evidence.
+
+    Parameters
+    ----------
+    kind : Evidence
+        The evidence.
+    refusals : mapping of int to Refusal
+        Which ropes, and why.
+
+    Returns
+    -------
+    Evidence
+        The same without them; the reasons stand with its refusals.
+    """
+    told = {**kind.refusals, **refusals}
+    keep = [i for i, n in enumerate(kind.numbers) if n not in refusals]
+    if len(keep) == len(kind.numbers):
+        return replace(kind, refusals=told)
+    return replace(
+        kind,
+        numbers=tuple(kind.numbers[i] for i in keep),
+        hypotheses=tuple(
+            replace(h, tensions=h.tensions[keep]) for h in kind.hypotheses if keep
+        ),
+        covariance=kind.covariance[keep][:, keep],
+        own_sources=tuple(kind.own_sources[i] for i in keep),
+        fundamentals=tuple(kind.fundamentals[i] for i in keep if kind.fundamentals),
+        refusals=told,
+    )

@@ -94,6 +94,9 @@ class SetMeasurement:
         Free length used per given rope; nan where none. [m]
     notes : tuple of Note
         Of the set as a whole.
+    doubts : tuple of Note
+        Those of the notes that must be settled before anything is told of the set:
+        until then its true spread is not bounded.
     refusal : Refusal or None
         Why the set as a whole gives no result, whatever its ropes say.
     """
@@ -107,6 +110,7 @@ class SetMeasurement:
     lengths: LengthKnowledge
     free_lengths: tuple[float, ...] = ()
     notes: tuple[Note, ...] = ()
+    doubts: tuple[Note, ...] = ()
     refusal: Refusal | None = None
 
     @property

@@ -1,7 +1,7 @@
 """Whether what was measured can be: the mass that hangs, the stagger, the rounds."""
 
 from collections.abc import Sequence
-from math import isfinite, log, sqrt
+from math import inf, isfinite, log, log1p, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,21 @@ _MEANINGS = (
 _PATTERN = 0.03
 _SIGNIFICANT = 3.0
 
+_STUDENT = {2: 5.64, 3: 3.90, 4: 3.30}
+"""Student's t, two-sided 97 %, where few degrees of freedom want more than that. [1]"""
+
+_SAME_ROPE = 0.008
+"""Files of one rope differ by no more in tension, mostly; the program's own figure."""
+
+_OTHER_ROPE = 0.04
+"""Ropes that differ by less say nothing of rounds: each order fits them. [1]"""
+
+_FEWEST_IN_ROUND = 3
+"""Two ropes in two rounds look like sockets in two rows. [1]"""
+
+_WIDEST_STAGGER = 0.3
+"""Rows of sockets stand no further apart; twice what is common, no source. [m]"""
+
 
 def notes_on_plausibility(
     measured: SetMeasurement,
@@ -49,6 +64,7 @@ def notes_on_plausibility(
     lift: Lift,
     readings: Sequence[Reading],
     hearing: SetHearing | None,
+    are_ropes_counted: bool = False,
 ) -> tuple[Note, ...]:
     """Hold a measurement against everything else that is known.
 
@@ -64,6 +80,8 @@ def notes_on_plausibility(
         Of this series.
     hearing : SetHearing or None
         What was heard.
+    are_ropes_counted : bool, optional
+        Whether nobody said how many ropes there are, and the files were counted.
 
     Returns
     -------
@@ -71,6 +89,7 @@ def notes_on_plausibility(
         What does not fit; nothing is repaired.
     """
     notes = [
+        note_on_rounds_as_ropes(measured) if are_ropes_counted else None,
         note_on_mass(measured, lift=lift, readings=readings),
         note_on_stagger(measured, rope_set=rope_set),
         note_on_rounds(readings, hearing),
@@ -168,7 +187,10 @@ def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | No
     noise = float(np.diag(measured.covariance).mean())
     scatter = sqrt(max(float((within**2).sum()) / (len(logs) - 2), noise, 1e-12))
     width = scatter * sqrt(1 / upper.sum() + 1 / (~upper).sum())
-    if abs(difference) < max(_PATTERN, _SIGNIFICANT * width):
+    significant = max(_SIGNIFICANT, _STUDENT.get(len(logs) - 2, 0.0))
+    if abs(difference) < max(_PATTERN, significant * width):
+        return None
+    if abs(difference) > _largest_effect(measured):
         return None
     high = upper if difference > 0 else ~upper
     numbers = tuple(
@@ -179,6 +201,14 @@ def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | No
         named=", ".join(str(n) for n in numbers),
         difference=f"{100 * abs(difference):.0f}",
     )
+
+
+def _largest_effect(measured: SetMeasurement) -> float:
+    """What the widest stagger makes of ln(tension); unbounded without a length."""
+    lengths = [length for length in measured.free_lengths if isfinite(length)]
+    if not lengths or min(lengths) <= _WIDEST_STAGGER:
+        return inf
+    return -2 * log1p(-_WIDEST_STAGGER / min(lengths))
 
 
 def _rows(measured: SetMeasurement, rope_set: RopeSet) -> set[int]:
@@ -209,6 +239,51 @@ def _note_on_lengths(measured: SetMeasurement, logs: Array) -> Note | None:
     if not 1.0 < abs(slope) < 5.5:
         return None
     return NoteKind.LENGTH_PATTERN.note(difference=f"{100 * explained:.0f}")
+
+
+def note_on_rounds_as_ropes(measured: SetMeasurement) -> Note | None:
+    """Tell files that sound like rounds over fewer ropes than there are files.
+
+    Parameters
+    ----------
+    measured : SetMeasurement
+        Of files of which nobody said how many ropes they are of, a rope each.
+
+    Returns
+    -------
+    Note or None
+        None unless every two files that would be of one rope agree within
+        repeatability, and the ropes there would then be do not.
+    """
+    n = len(measured.ropes)
+    if len(measured.given) < n:
+        return None
+    logs = np.log(measured.hypotheses[0].tensions)
+    for n_ropes in range(_FEWEST_IN_ROUND, n // 2 + 1):
+        if n % n_ropes:
+            continue
+        one = list(range(n_ropes))
+        n_rounds = n // n_ropes
+        turned = [rope for k in range(n_rounds) for rope in one[:: 1 - 2 * (k % 2)]]
+        in_a_row = [rope for rope in one for _ in range(n_rounds)]
+        for order in (one * n_rounds, turned, in_a_row):
+            if _fits_rounds(logs, np.array(order)):
+                return NoteKind.ROUNDS_AS_ROPES.note(
+                    count=n,
+                    rounds=n_rounds,
+                    n_ropes=n_ropes,
+                    order=" ".join(str(rope + 1) for rope in order),
+                    plain=" ".join(str(rope + 1) for rope in range(n)),
+                )
+    return None
+
+
+def _fits_rounds(logs: Array, order: NDArray[np.int_]) -> bool:
+    """Whether files of one rope agree far better than files of different ones."""
+    groups = [logs[order == rope] for rope in range(int(order.max()) + 1)]
+    within = max(float(np.ptp(group)) for group in groups)
+    means = [float(group.mean()) for group in groups]
+    return within <= _SAME_ROPE and float(np.ptp(means)) >= _OTHER_ROPE
 
 
 def note_on_rounds(

@@ -7,6 +7,7 @@ from math import hypot, log, sqrt
 import numpy as np
 
 from tension.installation import HitchEnd, RopeSet, Span
+from tension.measurement.contradictions import settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.lengths import FreeLengths
 from tension.measurement.readings import Hold, Method, PullReading
@@ -17,6 +18,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
 from tension.physics.taut_rope import EndCondition
+from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
 
 DEFLECTION_READING = 0.0005
@@ -90,6 +92,7 @@ class _Pulled:
     reading_uncertainty: float
     elongation: float
     bending_width: float
+    note: Note | None
 
 
 def evidence_from_pulls(
@@ -141,8 +144,9 @@ def evidence_from_pulls(
             refusals[number] = found
             continue
         pulled.append(found)
+        notes += [found.note] if found.note else []
         widest = max(d.value for r in own for d in r.deflections)
-        if widest > _LARGEST_DEFLECTION * length:
+        if exceeds(widest, _LARGEST_DEFLECTION * length):
             notes.append(
                 NoteKind.WIDE_PULL.note(
                     ropes=(number,),
@@ -178,6 +182,19 @@ def _pairs(reading: PullReading) -> list[tuple[float, float]]:
     return [(middle, deflection) for deflection in deflections]
 
 
+def _texts(reading: PullReading) -> list[str]:
+    """Each repeat as it was typed."""
+    n = len(_pairs(reading))
+    forces, deflections = (
+        [q.text for q in (one * n if len(one) == 1 else one)]
+        for one in (reading.forces, reading.deflections)
+    )
+    if len(forces) != n or len(deflections) != n:
+        shorter = forces if len(forces) == n else deflections
+        return [f"pull {text}" for text in shorter]
+    return [f"pull {f} at {d}" for f, d in zip(forces, deflections, strict=True)]
+
+
 def _pull_one(
     number: int, readings: Sequence[PullReading], model: _PullModel, scale: float
 ) -> _Pulled | Refusal:
@@ -202,13 +219,18 @@ def _pull_one(
             elongations.append(elongation)
             relative.append(hypot(scale, DEFLECTION_READING / deflection))
         widths.append(model.bending_width(*_pairs(reading)[0], at))
+    texts = [text for reading in readings for text in _texts(reading)]
+    settled = settle_readings(number, [log(t) for t in tensions], relative, texts)
+    if settled.refusal is not None:
+        return settled.refusal
     return _Pulled(
         number=number,
         model=model,
-        tensions=tuple(tensions),
-        reading_uncertainty=float(np.mean(relative)),
-        elongation=float(np.mean(elongations)),
+        tensions=tuple(tensions[i] for i in settled.used),
+        reading_uncertainty=float(np.mean([relative[i] for i in settled.used])),
+        elongation=float(np.mean([elongations[i] for i in settled.used])),
         bending_width=float(np.mean(widths)),
+        note=settled.note,
     )
 
 

@@ -1,17 +1,19 @@
 """Timed wave returns: from counted round trips to the tension at the hitch."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import log, sqrt
 
 import numpy as np
 
 from tension.installation import RopeSet, Span
+from tension.measurement.contradictions import settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.lengths import SHORTEST_FOR_NEWTONS, FreeLengths
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import uncertainty_of_means
 from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
-from tension.notes import NoteKind, Refusal
+from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_squared_wave_speed
 from tension.physics.taut_rope import EndCondition
 from tension.physics.wave_returns import squared_wave_speed_from_returns
@@ -54,6 +56,7 @@ def evidence_from_returns(
     """
     stopwatch = rope_set.uncertainties.stopwatch
     refusals: dict[int, Refusal] = {}
+    notes: list[Note] = []
     numbers, speeds, declared = [], [], []
     for number in dict.fromkeys(r.rope for r in readings):
         own = [r for r in readings if r.rope == number]
@@ -70,11 +73,23 @@ def evidence_from_returns(
         if not all(speed > 0 for speed in found):
             refusals[number] = NoteKind.TOO_SLACK.refusal(rope=number)
             continue
-        numbers.append(number)
-        speeds.append(found)
         times = [e.value for r in own for e in r.elapsed]
-        declared.append(2 * stopwatch / float(np.mean(times)))
-    return _evidence(
+        settled = settle_readings(
+            number,
+            [log(speed) for speed in found],
+            [2 * stopwatch / time for time in times],
+            [f"{r.count} returns in {e.text}" for r in own for e in r.elapsed],
+        )
+        if settled.refusal is not None:
+            refusals[number] = settled.refusal
+            continue
+        notes += [settled.note] if settled.note else []
+        numbers.append(number)
+        speeds.append([found[i] for i in settled.used])
+        declared.append(
+            2 * stopwatch / float(np.mean([times[i] for i in settled.used]))
+        )
+    evidence = _evidence(
         numbers,
         speeds,
         declared=declared,
@@ -84,6 +99,7 @@ def evidence_from_returns(
         figures=figures,
         readings=readings,
     )
+    return replace(evidence, notes=(*evidence.notes, *notes))
 
 
 def _refusal(

@@ -1,11 +1,11 @@
 """One series measured: every kind of reading it holds, combined."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from tension.installation import Drive, Lift, RopeSet, Span
 from tension.measurement.combine import combine
-from tension.measurement.evidence import Evidence
+from tension.measurement.evidence import Evidence, without_ropes
 from tension.measurement.lengths import FreeLengths, find_free_lengths
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.own_masses import with_own_masses
@@ -30,6 +30,9 @@ from tension.sound.hearing import SetHearing
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
 """Words of constructions whose mass and stiffness stand in no table of steel ropes."""
 
+_DOUBTS = frozenset({NoteKind.STAGGER_PATTERN.code, NoteKind.ROUNDS_AS_ROPES.code})
+"""Notes that stand before any verdict on the set."""
+
 
 def measure_series(
     *,
@@ -39,6 +42,7 @@ def measure_series(
     readings: Sequence[Reading],
     exclusions: Sequence[Exclusion] = (),
     hearing: SetHearing | None = None,
+    are_ropes_counted: bool = False,
 ) -> SetMeasurement:
     """Measure a set from all readings of one series.
 
@@ -56,6 +60,8 @@ def measure_series(
         What the record leaves out, and why.
     hearing : SetHearing, optional
         What was heard in the recordings of this series.
+    are_ropes_counted : bool, optional
+        Whether nobody said how many ropes there are, and the files were counted.
 
     Returns
     -------
@@ -74,12 +80,17 @@ def measure_series(
     kinds = _evidence(
         own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
     )
-    kinds = [_without(kind, left_out) for kind in kinds]
+    refusals = {
+        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
+        for rope, reason in left_out.items()
+    }
+    kinds = [without_ropes(kind, refusals) for kind in kinds]
     measured = combine(
         kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
     )
     notes = (
         *measured.notes,
+        *_of_ropes_heard(hearing, left_out),
         *(
             NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
             for rope, reason in left_out.items()
@@ -87,13 +98,33 @@ def measure_series(
         *_elsewhere(measured, readings, series),
         *_beyond_round_steel(rope_set, lift),
         *notes_on_plausibility(
-            measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
+            measured,
+            rope_set=rope_set,
+            lift=lift,
+            readings=own,
+            hearing=hearing,
+            are_ropes_counted=are_ropes_counted,
         ),
     )
-    measured = replace(measured, notes=tuple(dict.fromkeys(notes)))
+    measured = replace(
+        measured,
+        notes=tuple(dict.fromkeys(notes)),
+        doubts=tuple(note for note in notes if note.code in _DOUBTS),
+    )
     if _is_belt(rope_set):
         return replace(measured, refusal=NoteKind.BELTS.refusal())
     return measured
+
+
+def _of_ropes_heard(
+    hearing: SetHearing | None, left_out: Mapping[int, str]
+) -> Iterator[Note]:
+    """What was doubtful in the sound of a rope, where there is something to do."""
+    for rope in hearing.ropes if hearing is not None else ():
+        if rope.number not in left_out:
+            for note in rope.notes:
+                if note.next_act:
+                    yield replace(note, ropes=note.ropes or (rope.number,))
 
 
 def _is_belt(rope_set: RopeSet) -> bool:
@@ -124,31 +155,6 @@ def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]
         and not e.recording
         and e.pluck is None
     }
-
-
-def _without(kind: Evidence, left_out: dict[int, str]) -> Evidence:
-    """Drop the ropes left out from one kind."""
-    keep = [i for i, n in enumerate(kind.numbers) if n not in left_out]
-    refusals = {n: r for n, r in kind.refusals.items() if n not in left_out}
-    refusals |= {
-        n: NoteKind.LEFT_OUT.refusal(rope=n, reason=reason)
-        for n, reason in left_out.items()
-    }
-    if len(keep) == len(kind.numbers):
-        return replace(kind, refusals=refusals)
-    return replace(
-        kind,
-        numbers=tuple(kind.numbers[i] for i in keep),
-        hypotheses=tuple(
-            replace(h, tensions=h.tensions[keep]) for h in kind.hypotheses
-        ),
-        covariance=kind.covariance[keep][:, keep],
-        own_sources=tuple(kind.own_sources[i] for i in keep),
-        fundamentals=tuple(kind.fundamentals[i] for i in keep)
-        if kind.fundamentals
-        else (),
-        refusals=refusals,
-    )
 
 
 def _evidence(

@@ -1,15 +1,19 @@
 """Spring lengths: from the working length of each shackle spring to its tension."""
 
 from collections.abc import Sequence
+from math import log
 
 import numpy as np
 
 from tension.installation import Buffer, Hitch, RopeSet
+from tension.measurement.contradictions import Settled, settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.readings import Method, SpringReading
 from tension.measurement.stretch import spring_rate_of
-from tension.notes import NoteKind, Refusal
+from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
+from tension.quantity.units import Quantity
 
 
 def evidence_from_springs(
@@ -35,10 +39,15 @@ def evidence_from_springs(
     rate = spring_rate_of(hitch) if hitch is not None else None
     refusals: dict[int, Refusal] = {}
     numbers, tensions, own = [], [], []
+    notes: list[Note] = []
     uncertainties = rope_set.uncertainties
     for number in dict.fromkeys(r.rope for r in readings):
-        lengths = [q.value for r in readings if r.rope == number for q in r.lengths]
-        found = _compression(number, lengths, hitch, rate)
+        lengths = [q for r in readings if r.rope == number for q in r.lengths]
+        settled = _settle(number, lengths, hitch, uncertainties.spring_length)
+        notes += [settled.note] if settled.note else []
+        found: float | Refusal = settled.refusal or _compression(
+            number, [lengths[i].value for i in settled.used], hitch, rate
+        )
         if isinstance(found, Refusal) or rate is None:
             refusals[number] = (
                 found
@@ -77,6 +86,23 @@ def evidence_from_springs(
         ),
         is_absolute=True,
         refusals=refusals,
+        notes=tuple(notes),
+    )
+
+
+def _settle(
+    number: int, lengths: Sequence[Quantity], hitch: Hitch | None, uncertainty: float
+) -> Settled:
+    """Which readings of one spring count; all, where their tension is not known."""
+    free = hitch.spring_free_length if hitch else None
+    pressed = [free.value - q.value for q in lengths] if free else []
+    if not pressed or min(pressed) <= 0:
+        return Settled(used=tuple(range(len(lengths))))
+    return settle_readings(
+        number,
+        [log(one) for one in pressed],
+        [uncertainty / one for one in pressed],
+        [f"spring {q.text}" for q in lengths],
     )
 
 
@@ -91,9 +117,9 @@ def _compression(
         return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
     working = float(np.mean(lengths))
     solid = hitch.spring_solid_length
-    if solid is not None and working <= solid.value:
+    if solid is not None and not exceeds(working, solid.value):
         return NoteKind.SPRING_SOLID.refusal(rope=number)
     compression = hitch.spring_free_length.value - working
-    if compression <= 0:
+    if not exceeds(hitch.spring_free_length.value, working):
         return NoteKind.SPRING_UNLOADED.refusal(rope=number)
     return compression

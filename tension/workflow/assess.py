@@ -17,6 +17,7 @@ from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
 from tension.workflow.inputs import Given, find_record, visit_from_recordings
 from tension.workflow.listening import Progress, listen_to_series
+from tension.workflow.unnamed import note_on_unnamed_files
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -168,8 +169,11 @@ def assess_recordings(
     FileFormatError
         If there is no sound file, or what is given of the ropes does not fit them.
     """
-    visit = visit_from_recordings([Path(p) for p in paths], given or Given())
-    return assess_visit(visit, choice=choice, progress=progress)
+    known = given or Given()
+    visit = visit_from_recordings([Path(p) for p in paths], known)
+    return assess_visit(
+        visit, choice=choice, progress=progress, are_ropes_counted=not known.order
+    )
 
 
 def assess_visit(
@@ -179,6 +183,7 @@ def assess_visit(
     choice: RuleChoice | None = None,
     progress: Progress | None = None,
     prior_factor: float = 1.0,
+    are_ropes_counted: bool = False,
 ) -> Assessed:
     """Assess one series of a visit already read.
 
@@ -195,6 +200,8 @@ def assess_visit(
     prior_factor : float, optional
         On every width of what is expected before listening, to see how much the
         result rests on it. [1]
+    are_ropes_counted : bool, optional
+        Whether nobody said how many ropes there are, and the files were counted.
 
     Returns
     -------
@@ -219,12 +226,15 @@ def assess_visit(
         readings=visit.readings,
         exclusions=visit.exclusions,
         hearing=heard.hearing if heard else None,
+        are_ropes_counted=are_ropes_counted,
     )
     return Assessed(
         visit=visit,
         series=chosen,
         assessment=_with_file_notes(
-            assess_set(measurement, rule), heard.recordings if heard else ()
+            assess_set(measurement, rule),
+            heard.recordings if heard else (),
+            note_on_unnamed_files(visit),
         ),
         hearing=heard.hearing if heard else None,
         recordings=heard.recordings if heard else (),
@@ -233,7 +243,7 @@ def assess_visit(
 
 
 def _with_file_notes(
-    assessment: Assessment, recordings: Sequence[Recording]
+    assessment: Assessment, recordings: Sequence[Recording], unnamed: Note | None
 ) -> Assessment:
     """Keep what reading the files found, also of ropes that got no number."""
     told = {(note.code, note.text) for note in assessment.notes}
@@ -243,7 +253,8 @@ def _with_file_notes(
         for note in recording.notes
         if (note.code, note.text) not in told
     )
-    return replace(assessment, notes=(*assessment.notes, *added))
+    of_folder = () if unnamed is None else (unnamed,)
+    return replace(assessment, notes=(*assessment.notes, *added, *of_folder))
 
 
 def choose_series(visit: Visit, name: str | None) -> Series:

@@ -37,7 +37,7 @@ class Given:
     has_sockets_at_one_height : bool
         Whether the sockets stand at one height.
     order : tuple of int
-        Ropes in the order plucked, for one memo of several ropes.
+        Ropes in the order plucked: of one memo, or one for each file.
     plucks_each : int or None
         How many plucks each rope got in that memo.
     """
@@ -163,23 +163,19 @@ def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
     """
     files = in_rope_order(paths)
     n_ropes = max(given.order) if given.order else len(files)
-    _require_fitting(files, given, n_ropes)
+    _require_fitting(given, n_ropes)
     series = Series(name="as given", span=SPAN_NAME)
-    if given.order:
-        readings: tuple[PluckReading, ...] = tuple(
-            PluckReading(
-                series=series.name,
-                recording=str(file),
-                ropes=given.order,
-                plucks_each=given.plucks_each,
-            )
-            for file in files
+    readings = tuple(
+        PluckReading(
+            series=series.name,
+            recording=str(file),
+            ropes=ropes,
+            plucks_each=given.plucks_each if len(ropes) > 1 else None,
         )
-    else:
-        readings = tuple(
-            PluckReading(series=series.name, recording=str(file), ropes=(number,))
-            for number, file in enumerate(files, start=1)
+        for file, ropes in zip(
+            files, ropes_of_files(len(files), given.order), strict=True
         )
+    )
     return Visit(
         path=None,
         lift=Lift(),
@@ -190,12 +186,35 @@ def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
     )
 
 
-def _require_fitting(files: Sequence[Path], given: Given, n_ropes: int) -> None:
+def ropes_of_files(n_files: int, order: Sequence[int]) -> list[tuple[int, ...]]:
+    """Tell which ropes were plucked in each of several files.
+
+    Parameters
+    ----------
+    n_files : int
+        Number of files.
+    order : sequence of int
+        Ropes in the order plucked; empty for one file per rope.
+
+    Returns
+    -------
+    list of tuple of int
+        One rope for each file if there are as many files as places in the order, or
+        no order; else every file holds the whole order.
+    """
+    if not order:
+        return [(number,) for number in range(1, n_files + 1)]
+    if n_files == len(order):
+        return [(number,) for number in order]
+    return [tuple(order)] * n_files
+
+
+def _require_fitting(given: Given, n_ropes: int) -> None:
     """Refuse counts that contradict each other."""
     if n_ropes > MOST_ROPES:
         raise FileFormatError(
-            f"{n_ropes} ropes: a set has at most {MOST_ROPES}; give one file per rope, "
-            "or make a record with 'tension start' if a rope has several files"
+            f"{n_ropes} ropes: a set has at most {MOST_ROPES}; if a rope has several "
+            'files, say which rope each file is of, like --order "1 2 3 1 2 3"'
         )
     n_lengths = len(given.free_lengths)
     if n_lengths not in {0, 1, n_ropes}:
@@ -209,7 +228,6 @@ def _require_fitting(files: Sequence[Path], given: Given, n_ropes: int) -> None:
             f"--order leaves out rope {missing[0]}; "
             "name every rope from 1 up, in the order plucked"
         )
-    del files
 
 
 def _rope_set(given: Given, n_ropes: int) -> RopeSet:

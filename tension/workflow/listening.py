@@ -6,17 +6,19 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.natural_order import natural_key
 from tension.files.sound import read_recording
+from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
 from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
-from tension.notes import NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
+from tension.workflow.rounds import hear_rounds, require_few, without_copies
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 
@@ -75,25 +77,19 @@ def listen_to_series(
     Heard or None
         None if the series holds no recording.
     """
-    readings = [
+    named = [
         reading
         for reading in visit.readings
         if isinstance(reading, PluckReading) and reading.series == series.name
     ]
-    if not readings:
+    if not named:
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
-    folder = visit.path.parent if visit.path else Path()
-    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    files = [trimmed.get(r.recording, r.recording) for r in readings]
-    read = _read_all(folder, files, readings, progress)
+    readings = sorted(named, key=_by_name)
+    require_few([r for r in readings if not _is_left_out(exclusions, r)])
+    read = read_recordings(visit, readings, progress)
     if progress and any(len(r.samples) > _LONG for r, _ in read):
         progress("listening")
-    same = _same_sound(readings, [evidence for _, evidence in read])
-    read = [
-        (replace(recording, refusal=recording.refusal or same.get(number)), evidence)
-        for number, (recording, evidence) in enumerate(read)
-    ]
     takes = [
         Take(
             recording=recording,
@@ -104,13 +100,46 @@ def listen_to_series(
         for reading, (recording, _) in zip(readings, read, strict=True)
         if not _is_left_out(exclusions, reading)
     ]
-    prior = _prior(visit, span).widened(prior_factor)
-    hearing = hear_set(takes, _spans(visit, span), prior)
+    takes, notes = without_copies(takes)
+    hearing = hear_rounds(takes, _spans(visit, span), _prior(visit, span, prior_factor))
+    recordings = {recording.name: recording for recording, _ in read}
+    evidence = {file.path: file for _, file in read if file is not None}
     return Heard(
-        hearing=hearing,
-        recordings=tuple(recording for recording, _ in read),
-        evidence=tuple(evidence for _, evidence in read if evidence is not None),
+        hearing=replace(hearing, notes=(*hearing.notes, *notes)),
+        recordings=tuple(recordings[reading.recording] for reading in named),
+        evidence=tuple(evidence.values()),
     )
+
+
+def _by_name(reading: PluckReading) -> tuple[object, ...]:
+    """The order in which readings are heard: by name, not as they stand."""
+    path = Path(reading.recording)
+    return (path.parent.as_posix(), natural_key(path), reading.ropes)
+
+
+def read_recordings(
+    visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
+) -> list[tuple[Recording, FileEvidence | None]]:
+    """Read the recordings of some readings, with size and checksum of each file.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record; a trimmed file stands in for its original.
+    readings : sequence of PluckReading
+        Which readings.
+    progress : callable or None
+        Called with one line for each large file.
+
+    Returns
+    -------
+    list of (Recording, FileEvidence or None)
+        One per reading; no evidence of a file that is missing.
+    """
+    folder = visit.path.parent if visit.path else Path()
+    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
+    files = [trimmed.get(r.recording, r.recording) for r in readings]
+    return _read_all(folder, files, readings, progress)
 
 
 def _read_all(
@@ -121,16 +150,30 @@ def _read_all(
 ) -> list[tuple[Recording, FileEvidence | None]]:
     """Read every file once, two at a time: decoding leaves the interpreter free."""
     unique = dict(zip(files, (r.recording for r in readings), strict=True))
+    seconds = [0.0]
 
     def read(file: str) -> tuple[Recording, FileEvidence | None]:
         if progress and is_large(folder / file):
             progress(f"reading {file}")
+        _require_not_longer(sum(seconds))
         recording = read_recording(folder / file, name=unique[file])
+        seconds.append(len(recording.samples) / (recording.sampling_rate or 1.0))
         return recording, _evidence(folder / file, file)
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         found = dict(zip(unique, pool.map(read, unique), strict=True))
+    _require_not_longer(sum(seconds))
     return [found[file] for file in files]
+
+
+def _require_not_longer(seconds: float) -> None:
+    """Refuse more sound in one series than is heard in a bearable time."""
+    if seconds > LONGEST:
+        raise FileFormatError(
+            f"the recordings of one series last more than {LONGEST / 60:.0f} min "
+            "together; cut out the parts with the plucks, or leave some out with an "
+            "exclusion"
+        )
 
 
 def is_large(path: Path) -> bool:
@@ -152,27 +195,6 @@ def is_large(path: Path) -> bool:
         return False
 
 
-def _same_sound(
-    readings: Sequence[PluckReading], evidence: Sequence[FileEvidence | None]
-) -> dict[int, Refusal]:
-    """Refuse one sound given for several ropes: it can be of one of them at most."""
-    groups: dict[str, list[int]] = {}
-    for place, (reading, file) in enumerate(zip(readings, evidence, strict=True)):
-        if file is not None and file.n_bytes and len(set(reading.ropes)) == 1:
-            groups.setdefault(file.sha256, []).append(place)
-    refused: dict[int, Refusal] = {}
-    for places in groups.values():
-        ropes = sorted({readings[place].ropes[0] for place in places})
-        if len(ropes) < 2:
-            continue
-        names = dict.fromkeys(readings[place].recording for place in places)
-        refusal = NoteKind.SAME_SOUND.refusal(
-            ropes=f"Ropes {', '.join(map(str, ropes))}", recordings=", ".join(names)
-        )
-        refused |= dict.fromkeys(places, refusal)
-    return refused
-
-
 def _evidence(path: Path, name: str) -> FileEvidence | None:
     """Size and checksum under the name the record uses."""
     try:
@@ -191,11 +213,12 @@ def _excluded_plucks(
 
 
 def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
-    """Whether a whole recording is left out, by its name or by its only rope."""
+    """Whether a whole recording is left out: by its name, its only rope, or both."""
     only = set(reading.ropes)
     return any(
         e.pluck is None
-        and (e.recording == reading.recording or (not e.recording and only == {e.rope}))
+        and e.recording in {"", reading.recording}
+        and (e.rope is None or only == {e.rope})
         for e in exclusions
     )
 
@@ -223,13 +246,14 @@ def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
     )
 
 
-def _prior(visit: Visit, span: Span) -> HearingPrior:
+def _prior(visit: Visit, span: Span, factor: float) -> HearingPrior:
     """Expect the wave speed that the mass on that side would give, if it is known."""
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
     density = rope_set.linear_density
     if mass is None or density is None:
-        return HearingPrior()
+        return HearingPrior().widened(factor)
     n_parts = rope_set.n_ropes * lift.roping.n_falls
     tension = mass.value * STANDARD_GRAVITY / n_parts
-    return HearingPrior(wave_speed=math.sqrt(tension / density.value))
+    speed = math.sqrt(tension / density.value)
+    return HearingPrior(wave_speed=speed).widened(factor)

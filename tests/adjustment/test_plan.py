@@ -380,12 +380,14 @@ def test_doubts_about_numbers_and_kinds_stop_the_plan(note: Note) -> None:
     assert codes == [NoteKind.ROPE_IN_DOUBT.code]
 
 
-def test_a_pattern_like_stagger_is_told_with_the_plan() -> None:
+def test_a_doubt_about_the_set_stops_the_plan_and_says_what_to_look_at() -> None:
     note = NoteKind.STAGGER_PATTERN.note(named="1, 3", difference="9")
-    given = replace(assessed(FOUR), notes=(note,))
+    given = assessed(FOUR)
+    given = replace(given, measurement=replace(given.measurement, doubts=(note,)))
     outcome = plan_turns(given, PlanRequest(rope_set=rope_set(4)))
-    assert isinstance(outcome, Plan)
-    assert note in outcome.notes
+    kind, codes = kind_of(outcome)
+    assert kind is NoPlanKind.LOOK_FIRST
+    assert codes == [note.code]
 
 
 def test_a_plan_for_a_set_that_may_be_equal_says_so() -> None:

@@ -92,7 +92,8 @@ def test_the_order_of_one_memo_is_asked(tmp_path: Path) -> None:
 
 
 def test_files_that_do_not_fit_the_ropes_are_told_at_once(memos: Path) -> None:
-    assert "one file per rope" in run("start", memos, "--ropes", "4").err
+    ran = run("start", memos, "--ropes", "4")
+    assert "which rope each file is of" in " ".join(ran.err.split())
     ran = run("start", memos / "New Recording 9.m4a", "--ropes", "4")
     assert ran.code == 2
     assert '--order "1 2 3 4"' in ran.err

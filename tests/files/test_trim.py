@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tension.sound.cutting import LONGEST_RING
 
 from tension.errors import FileFormatError
 from tension.files.attachments import Trim
@@ -27,7 +28,6 @@ from tension.files.trim import (
     trimmed_wav,
 )
 from tension.notes import Refusal
-from tension.sound.cutting import LONGEST_RING
 
 RATE = 8000
 

@@ -26,7 +26,9 @@ ROPES = rope_set(one_height=True, hitches=(spring_hitch(),))
 
 
 def pulls_of(numbers: tuple[int, ...]) -> list[object]:
-    return [pull(n, [147.0, 148.0, 146.5]) for n in numbers]
+    """Forces in the ratio of the tensions."""
+    forces = 147.0 * TENSIONS / 5000.0
+    return [pull(n, [forces[n - 1], forces[n - 1] + 1.0]) for n in numbers]
 
 
 def measured(**changes: object) -> SetMeasurement:

@@ -1,0 +1,145 @@
+"""Recordings of a series in rounds: of each rope one at a time, copies told."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from tension.errors import FileFormatError
+from tension.files.sound_alike import find_same_sound
+from tension.measurement.readings import PluckReading
+from tension.measurement.rounds import HeardRound, merge_rounds
+from tension.notes import Note, NoteKind
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
+from tension.sound.recording import Take
+
+MOST_ROUNDS = 8
+"""Most recordings of one rope in a series: the whole set is heard with each. [1]"""
+
+
+def hear_rounds(
+    takes: Sequence[Take], spans: Sequence[RopeSpan], prior: HearingPrior
+) -> SetHearing:
+    """Hear every recording of a rope for itself, amid one recording of each other rope.
+
+    Parameters
+    ----------
+    takes : sequence of Take
+        Recordings and the ropes plucked in them.
+    spans : sequence of RopeSpan
+        One per rope.
+    prior : HearingPrior
+        What is expected before listening.
+
+    Returns
+    -------
+    SetHearing
+        Of the set; a rope of several recordings by all of them, or refused if they
+        contradict each other.
+    """
+    return merge_rounds(
+        [
+            HeardRound(
+                hearing=hear_set(_filled(own, takes), spans, prior),
+                recordings={
+                    rope: take.recording.name for take in own for rope in take.ropes
+                },
+            )
+            for own in find_rounds(takes)
+        ]
+    )
+
+
+def require_few(readings: Sequence[PluckReading]) -> None:
+    """Refuse more recordings of one rope than are heard in a bearable time.
+
+    Parameters
+    ----------
+    readings : sequence of PluckReading
+        Of one series.
+
+    Raises
+    ------
+    FileFormatError
+        If a rope is in too many of them.
+    """
+    counts = Counter(rope for reading in readings for rope in set(reading.ropes))
+    for rope, count in counts.most_common(1):
+        if count > MOST_ROUNDS:
+            raise FileFormatError(
+                f"rope {rope} has {count} recordings in one series; at most "
+                f"{MOST_ROUNDS} are heard: leave some out with an exclusion"
+            )
+
+
+def find_rounds(takes: Sequence[Take]) -> list[list[Take]]:
+    """Share recordings out to rounds that hold each rope once at most.
+
+    Parameters
+    ----------
+    takes : sequence of Take
+        Recordings and the ropes plucked in them.
+
+    Returns
+    -------
+    list of list of Take
+        One round at least.
+    """
+    rounds: list[list[Take]] = [[]]
+    for take in takes:
+        for own in rounds:
+            if not any(set(take.ropes) & set(other.ropes) for other in own):
+                own.append(take)
+                break
+        else:
+            rounds.append([take])
+    return rounds
+
+
+def _filled(own: Sequence[Take], takes: Sequence[Take]) -> list[Take]:
+    """A round with recordings of the ropes it lacks, as far as there are any."""
+    filled = list(own)
+    for take in takes:
+        is_usable = take.recording.refusal is None
+        if is_usable and not any(set(take.ropes) & set(o.ropes) for o in filled):
+            filled.append(take)
+    return filled
+
+
+def without_copies(takes: Sequence[Take]) -> tuple[list[Take], tuple[Note, ...]]:
+    """Take out recordings that are one sound under several names.
+
+    Parameters
+    ----------
+    takes : sequence of Take
+        Recordings and the ropes plucked in them.
+
+    Returns
+    -------
+    takes : list of Take
+        One sound given for several ropes refused each time, for it can be of one of
+        them at most; of one given for the same ropes again the first is kept.
+    notes : tuple of Note
+        Which were taken out.
+    """
+    kept = dict(enumerate(takes))
+    notes = []
+    for group in find_same_sound([take.recording for take in takes]):
+        names = ", ".join(dict.fromkeys(takes[i].recording.name for i in group))
+        ropes = sorted({takes[i].ropes for i in group})
+        if len(ropes) == 1:
+            for i in group[1:]:
+                del kept[i]
+            numbers = tuple(sorted(set(ropes[0])))
+            notes.append(
+                NoteKind.SAME_SOUND_AGAIN.note(ropes=numbers, recordings=names)
+            )
+            continue
+        refusal = NoteKind.SAME_SOUND.refusal(
+            ropes=f"Ropes {', '.join(str(n) for n in sorted({*sum(ropes, ())}))}",
+            recordings=names,
+        )
+        for i in group:
+            recording = replace(takes[i].recording, refusal=refusal)
+            kept[i] = replace(takes[i], recording=recording)
+    return list(kept.values()), tuple(notes)
