@@ -40,18 +40,10 @@ SIDES = {
     "evidence": "low",
     "margin": "low",
     "explained": "low",
-    "power": "high",
-    "filled": "low",
-    "scatter": "high",
-    "fall": "low",
     "fastest": "both",
     "rising": "both",
-    "falling": "low",
-    "dulls": "low",
     "sorted_falls": "low",
     "stretch": "both",
-    "least_ring": "low",
-    "apart": "high",
     "attack": "low",
     "rise": "low",
     "peak": "high",
@@ -59,7 +51,6 @@ SIDES = {
     "second": "high",
     "mostly": "low",
     "elsewhere": "high",
-    "exact": "low",
     "steady": "high",
 }
 """Which side of its usual range may speak against a string: none is too clean."""
@@ -161,9 +152,13 @@ def fit(material: Material, chosen: NDArray[np.bool_]) -> Table:
     return Table(constant=float(found[0]), terms=tuple(kept))
 
 
-def given(material: Material, odds: Array, least: float = LEAST_ODDS) -> Array:
+def given(
+    material: Material, odds: Array, least: float = LEAST_ODDS
+) -> NDArray[np.bool_]:
     """Rows that pass both checks."""
-    passed: Array = (odds >= least) & (material.probability >= LEAST_PROBABILITY)
+    passed: NDArray[np.bool_] = (odds >= least) & (
+        material.probability >= LEAST_PROBABILITY
+    )
     return passed
 
 
@@ -176,7 +171,7 @@ def left_out_odds(material: Material) -> Array:
     return odds
 
 
-def share(part: Array, of: Array) -> str:
+def share(part: NDArray[np.bool_], of: NDArray[np.bool_]) -> str:
     """In per cent, of so many."""
     return f"{100.0 * float(np.mean(part[of])):.2f}" if np.any(of) else "-"
 
@@ -190,8 +185,8 @@ def summary(material: Material, odds: Array, least: float) -> str:
         if name == NO_ROPE:
             cells.append(f"{share(passed, of)} % of {name}")
             continue
-        wrong = share(~material.right, of & passed.astype(bool))
-        refused = share(~passed.astype(bool) & material.right, of)
+        wrong = share(~material.right, of & passed)
+        refused = share(~passed & material.right, of)
         cells.append(
             f"{name}: given {share(passed, of)}, wrong {wrong}, right refused {refused}"
         )
@@ -219,18 +214,18 @@ def print_curve(material: Material, odds: Array) -> None:
 def print_costs(material: Material, table: Table) -> None:
     """What each term refuses, and what a change of 30 % does."""
     odds = table.odds(material.values)
-    passed = given(material, odds).astype(bool)
+    passed = given(material, odds)
     print("\n| term | weight | refuses right | refuses wrong | -30 % | +30 % |")
     print("|---|---|---|---|---|---|")
     for term in table.terms:
         without = odds + term.weight * np.nan_to_num(away(material.values, term))
-        gained = given(material, without).astype(bool) & ~passed
+        gained = given(material, without) & ~passed
         changes = []
         for factor in (0.7, 1.3):
             moved = odds + (1.0 - factor) * term.weight * np.nan_to_num(
                 away(material.values, term)
             )
-            after = given(material, moved).astype(bool)
+            after = given(material, moved)
             more = after.astype(int) - passed.astype(int)
             right = int(more[material.right].sum())
             changes.append(f"right {right:+d}, wrong {int(more.sum()) - right:+d}")

@@ -129,8 +129,8 @@ def test_a_prototype_is_read_from_its_file(tmp_path: Path) -> None:
 
 def test_a_number_for_a_stranger_is_counted_whatever_it_is() -> None:
     answers = [
-        StringAnswer(said=Said(frequency=8.0), true_frequency=float("nan")),
-        StringAnswer(said=Said(refused="only-music"), true_frequency=float("nan")),
+        StringAnswer(said=Said(frequency=8.0), true_frequency=8.0),
+        StringAnswer(said=Said(refused="only-music"), true_frequency=8.0),
     ]
     assert figures_of_strangers(answers) == ("2", "50.00 % (1 of 2)", "only-music 1")
 
@@ -153,10 +153,12 @@ def make_set_heard(
 
 
 def test_a_rope_lost_in_the_set_is_told_from_one_won() -> None:
-    heard = make_set_heard((True, True, False), (True, False, True), "", 0.0)
+    heard = make_set_heard(
+        (True, True, True, False), (True, False, False, True), "equal", 0.0
+    )
     rows = dict(foreign_sets.rows_of([heard]))
-    assert rows["ropes given alone but lost in the set"] == "33.33 % (1 of 3)"
-    assert rows["ropes refused alone but given in the set"] == "33.33 % (1 of 3)"
+    assert rows["ropes given alone but lost in the set"] == "50.00 % (2 of 4)"
+    assert rows["ropes refused alone but given in the set"] == "25.00 % (1 of 4)"
     assert not any(name.startswith("newtons") for name in rows)
 
 

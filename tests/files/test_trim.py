@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tension.sound.cutting import LONGEST_RING
 
 from tension.errors import FileFormatError
 from tension.files.attachments import Trim
@@ -28,6 +27,7 @@ from tension.files.trim import (
     trimmed_wav,
 )
 from tension.notes import Refusal
+from tension.sound.plucks.cutting import LONGEST_RING
 
 RATE = 8000
 

@@ -54,7 +54,7 @@ def wrong_ropes(memo: Memo, cut: CutTake) -> set[int]:
 def test_quiet_memos_are_split_rightly(count: str) -> None:
     for seed in (10_010, 10_011):
         memo = draw_memo(seed)
-        cut = cut_take(take_of(memo, told=count == "told"))
+        cut = cut_take(take_of(memo, told=count == "told"), 0)
         assert not cut.refusals
         assert wrong_ropes(memo, cut) == set()
         for rope in set(memo.order):
@@ -67,7 +67,7 @@ def test_quiet_memos_are_split_rightly(count: str) -> None:
 def test_talk_between_the_plucks_gives_no_rope_a_wrong_pluck() -> None:
     for seed in range(10_012, 10_018):
         memo = draw_memo(seed, talk=True, n_missing=seed % 2)
-        cut = cut_take(take_of(memo))
+        cut = cut_take(take_of(memo), 0)
         assert wrong_ropes(memo, cut) == set()
 
 
@@ -97,7 +97,7 @@ def test_a_memo_says_what_its_pieces_say_to_three_in_a_thousand() -> None:
 def test_excluded_plucks_are_left_out_but_counted() -> None:
     memo = draw_memo(10_010)
     take = replace(take_of(memo), excluded_plucks=(1,))
-    cut = cut_take(take)
+    cut = cut_take(take, 0)
     first = cut.plucks[memo.order[0]][0]
     assert not first.is_used
     assert first.reason == "left out by the record"
@@ -108,7 +108,7 @@ def test_excluded_plucks_are_left_out_but_counted() -> None:
 def test_a_wrong_announcement_is_told_with_the_times() -> None:
     memo = draw_memo(10_010)
     take = replace(take_of(memo), plucks_each=memo.plucks_each + 1)
-    cut = cut_take(take)
+    cut = cut_take(take, 0)
     assert wrong_ropes(memo, cut) == set()
     told = [note.text for note in cut.notes] + [r.text for r in cut.refusals.values()]
     assert told
