@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.decision.decide import decide, why_refused
+from tension.sound.decision.decide import Decision, decide, why_refused
 from tension.sound.decision.lending import lend
-from tension.sound.decision.posterior import Posterior, weigh_candidates
+from tension.sound.decision.posterior import weigh_candidates
 from tension.sound.hearing import (
     HearingPrior,
     Hypothesis,
@@ -57,14 +57,10 @@ def hear_set(
     found = find_rings(takes, [span.number for span in spans])
     heard = [candidates_of(found[span.number], span, expected) for span in spans]
     heard = lend(heard, spans)
-    posteriors = weigh_candidates(
-        [one.candidates for one in heard],
-        [span.free_length for span in spans],
-        expected,
-    )
+    decisions = _decide(heard, [span.free_length for span in spans], expected)
     concluded = [
-        _concluded(span, one, posterior, takes)
-        for span, one, posterior in zip(spans, heard, posteriors, strict=True)
+        _concluded(span, one, decision, takes)
+        for span, one, decision in zip(spans, heard, decisions, strict=True)
     ]
     measured = [one for _, one in concluded if one is not None]
     shared = share_stiffness(measured, expected)
@@ -97,11 +93,31 @@ def hear_set(
     )
 
 
+def _decide(
+    heard: Sequence[RopeCandidates],
+    lengths: Sequence[float | None],
+    prior: HearingPrior,
+) -> list[Decision | None]:
+    """Decide each rope by itself, then with those that stand by themselves."""
+    candidates = [one.candidates for one in heard]
+    nobody = [False] * len(heard)
+    by_itself = weigh_candidates(candidates, lengths, prior, nobody)
+    alone = [decide(one, told) for one, told in zip(heard, by_itself, strict=True)]
+    witnesses = [one is not None and one.reason is None for one in alone]
+    together = weigh_candidates(candidates, lengths, prior, witnesses)
+    return [
+        decide(one, told, before)
+        for one, told, before in zip(heard, together, alone, strict=True)
+    ]
+
+
 def _concluded(
-    span: RopeSpan, heard: RopeCandidates, posterior: Posterior, takes: Sequence[Take]
+    span: RopeSpan,
+    heard: RopeCandidates,
+    decision: Decision | None,
+    takes: Sequence[Take],
 ) -> tuple[RopeHearing, Measured | None]:
     """Give a rope or refuse it."""
-    decision = decide(heard, posterior) if heard.refusal is None else None
     if decision is not None and decision.reason is None:
         return conclude(span, heard, decision)
     refusal = heard.refusal

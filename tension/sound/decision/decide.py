@@ -68,7 +68,9 @@ class Decision:
     passed_over: float
 
 
-def decide(heard: RopeCandidates, posterior: Posterior) -> Decision | None:
+def decide(
+    heard: RopeCandidates, posterior: Posterior, alone: Decision | None = None
+) -> Decision | None:
     """Decide on a string.
 
     Parameters
@@ -77,6 +79,8 @@ def decide(heard: RopeCandidates, posterior: Posterior) -> Decision | None:
         What the recordings of the rope say.
     posterior : Posterior
         Its candidates weighed, the set heard together.
+    alone : Decision or None
+        On the rope by itself; its statistics hold if it chose the same candidate.
 
     Returns
     -------
@@ -100,14 +104,17 @@ def decide(heard: RopeCandidates, posterior: Posterior) -> Decision | None:
     beside = np.abs(offsets) < SAME_NUMBER
     evidence = np.array([one.log_likelihood for one in candidates])
     own = int(np.argmax(evidence))
-    statistics = describe(
-        heard.rings,
-        heard.whole,
-        heard.lines,
-        best.fit,
-        float(evidence[beside].max()),
-        float(evidence[~beside].max(initial=0.0)),
-    )
+    if alone is not None and alone.best is best:
+        statistics = alone.statistics
+    else:
+        statistics = describe(
+            heard.rings,
+            heard.whole,
+            heard.lines,
+            best.fit,
+            float(evidence[beside].max()),
+            float(evidence[~beside].max(initial=0.0)),
+        )
     odds = rope_odds(statistics)
     support = float(np.clip(posterior.support[order[0]], *SUPPORT))
     checks = (
@@ -176,8 +183,11 @@ def why_refused(
         What was measured, and the next act.
     """
     number, name = span.number, recording.name
+    is_alone = decision is not None and len(decision.rivals) < 2
     if decision is None or decision.reason is Reason.FAINT:
         return why_no_ring(recording, heard.plucks, number)
+    if decision.reason is Reason.COUNT and is_alone:
+        return NoteKind.TOO_NOISY.refusal(rope=number)
     fit, statistics = decision.best.fit, decision.statistics
     steady = ", ".join(f"{f:.0f} Hz" for f in fit.predicted(4))
     pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]

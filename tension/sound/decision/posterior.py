@@ -44,6 +44,7 @@ def weigh_candidates(
     candidates: Sequence[Sequence[Candidate]],
     lengths: Sequence[float | None],
     prior: HearingPrior,
+    witnesses: Sequence[bool] | None = None,
 ) -> tuple[Posterior, ...]:
     """Weigh the candidates of each rope, the set heard together.
 
@@ -55,6 +56,9 @@ def weigh_candidates(
         Free lengths. [m]
     prior : HearingPrior
         What is expected.
+    witnesses : sequence of bool, optional
+        Ropes that the others are held against; all if not given. Several weak ropes on
+        swinging sockets are miscounted alike, and would bear each other out.
 
     Returns
     -------
@@ -85,27 +89,37 @@ def weigh_candidates(
         evidence = np.array([TEMPER * one.log_likelihood for one in rivals])
         evidence -= evidence.max(initial=-np.inf)
         own.append(np.where(evidence < -OWN_RANGE, -np.inf, evidence))
-    sums = [
+    counts = [True] * len(own) if witnesses is None else witnesses
+    nothing = np.zeros_like(log_grid)
+    told = [
         np.logaddexp.reduce([e + a for e, a in zip(ev, fits, strict=True)], axis=0)
-        for ev, fits in zip(own, agreements, strict=True)
-        if fits
+        if fits and counts_here
+        else nothing
+        for ev, fits, counts_here in zip(own, agreements, counts, strict=True)
     ]
-    joint = log_grid + sum(sums) if sums else log_grid
+    joint = log_grid + sum(told)
     before = log_grid - np.logaddexp.reduce(log_grid, axis=None)
-    result = []
-    place = iter(sums)
-    for evidence, fits in zip(own, agreements, strict=True):
-        if not fits:
-            result.append(Posterior(probabilities=np.empty(0), support=np.empty(0)))
-            continue
-        others = joint - next(place)
-        others = others - np.logaddexp.reduce(others, axis=None)
-        support = np.array([np.logaddexp.reduce(others + a, axis=None) for a in fits])
-        alone = np.array([np.logaddexp.reduce(before + a, axis=None) for a in fits])
-        value = evidence + support
-        value = np.exp(value - np.logaddexp.reduce(value))
-        result.append(Posterior(probabilities=value, support=support - alone))
-    return tuple(result)
+    return tuple(
+        _of_rope(evidence, fits, joint - here, before)
+        for evidence, fits, here in zip(own, agreements, told, strict=True)
+    )
+
+
+def _of_rope(
+    evidence: NDArray[np.float64],
+    fits: Sequence[NDArray[np.float64]],
+    others: NDArray[np.float64],
+    before: NDArray[np.float64],
+) -> Posterior:
+    """Weigh the candidates of one rope by its own evidence and by the others."""
+    if not fits:
+        return Posterior(probabilities=np.empty(0), support=np.empty(0))
+    others = others - np.logaddexp.reduce(others, axis=None)
+    told = np.array([np.logaddexp.reduce(others + a, axis=None) for a in fits])
+    alone = np.array([np.logaddexp.reduce(before + a, axis=None) for a in fits])
+    value = evidence + told
+    value = np.exp(value - np.logaddexp.reduce(value))
+    return Posterior(probabilities=value, support=told - alone)
 
 
 def _grid(
