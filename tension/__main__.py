@@ -3,8 +3,10 @@
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    from tension.cli.main import run
-
+    try:
+        from tension.cli.main import run
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None
     run()
 
 

@@ -1,14 +1,23 @@
 """The command line as a whole: commands loaded when used, errors to lines."""
 
-import errno
+import contextlib
 import importlib
 import os
 import sys
 from collections.abc import Sequence
-from typing import IO, NoReturn
+from typing import Any, NoReturn
 
 import click
 
+from tension.cli.interrupt import STOPPED, Interruptible
+from tension.cli.streams import (
+    OutputError,
+    give_up_output,
+    let_stand_ins,
+    open_missing_streams,
+    visible_streams,
+)
+from tension.cli.text import printable
 from tension.errors import FileFormatError, TensionError
 from tension.version import __version__
 
@@ -26,9 +35,6 @@ _COMMANDS = {
     "verify": "Find what changed in a sealed record.",
     "trim": "Keep only the windows around the plucks.",
 }
-
-_OUTPUT_ERRORS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF}
-"""What writing to the standard output can meet; files are named in their errors."""
 
 
 class TensionGroup(click.Group):
@@ -68,20 +74,40 @@ class TensionGroup(click.Group):
             ctx.fail(f"There is no command '{args[0]}'.{hint} See 'tension --help'.")
         return super().resolve_command(ctx, args)
 
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run the command line; nothing hidden reaches the terminal."""
+        with visible_streams():
+            return super().main(*args, **extra)
+
     def invoke(self, ctx: click.Context) -> object:
         """Run a command; an error of the input becomes its lines on stderr."""
         wants_json = "--json" in ctx.args
         try:
             return super().invoke(ctx)
-        except TensionError as error:
-            from tension.cli.text import printable
-
-            lines = error.lines if isinstance(error, FileFormatError) else [str(error)]
+        except (TensionError, OSError) as error:
+            if isinstance(error, OutputError | BrokenPipeError):
+                raise
+            lines = _lines_of(error)
             for line in lines:
                 click.echo(f"tension: {printable(line)}", err=True)
             if wants_json:
                 _print_errors(ctx.invoked_subcommand or "", lines)
             ctx.exit(3)
+
+
+def _lines_of(error: TensionError | OSError) -> Sequence[str]:
+    """What an error says, a line per mistake."""
+    if isinstance(error, FileFormatError):
+        return error.lines
+    if not isinstance(error, OSError):
+        return [str(error)]
+    reason = (error.strerror or str(error) or "the system refuses").lower()
+    if error.filename is None:
+        return [f"the system refuses ({reason}); see that disk and files can be used"]
+    return [
+        f"{os.fsdecode(error.filename)}: cannot be used ({reason}); check that it is "
+        "there, that you may read and write it, and that the disk has room"
+    ]
 
 
 def _print_errors(name: str, lines: Sequence[str]) -> None:
@@ -119,24 +145,34 @@ def command(ctx: click.Context) -> None:
 
 def run() -> NoReturn:
     """Run the command line with writable streams and leave with its code."""
-    _open_missing_streams()
-    for stream in (sys.stdout, sys.stderr):
-        _let_stand_ins(stream)
-    try:
-        code = _run_to_code()
-        sys.stdout.flush()
-    except BrokenPipeError:
-        _leave_unwritable(0)
-    except OSError as error:
-        if error.errno not in _OUTPUT_ERRORS or error.filename is not None:
-            raise
-        reason = (error.strerror or "the system refuses").lower()
-        click.echo(
-            f"tension: the result could not be written to the output ({reason}); "
-            "make room or write elsewhere, and run it again",
-            err=True,
-        )
-        _leave_unwritable(3)
+    with Interruptible() as interruptible:
+        try:
+            open_missing_streams()
+            let_stand_ins()
+            _be_quiet()
+            with visible_streams():
+                code = _run_to_code()
+                sys.stdout.flush()
+        except BrokenPipeError:
+            give_up_output()
+            code = 0
+        except OSError as error:
+            reason = (error.strerror or "the system refuses").lower()
+            _tell(
+                f"tension: the result could not be written to the output ({reason}); "
+                "make room or write elsewhere, and run it again"
+            )
+            give_up_output()
+            code = 3
+        except BaseException:
+            # an import broken off by Ctrl-C may end in any error
+            if not interruptible.was_interrupted:
+                raise
+            _tell(STOPPED)
+            code = 130
+    if interruptible.was_interrupted and code == 130:
+        # Python itself would end otherwise where the signal met code made from text
+        os._exit(code)
     raise SystemExit(code)
 
 
@@ -145,33 +181,26 @@ def _run_to_code() -> int:
     try:
         result = command.main(prog_name="tension", standalone_mode=False)
     except click.ClickException as error:
+        vars(error)["message"] = printable(error.message)
         error.show()
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
-        click.echo("tension: stopped; nothing was left half written.", err=True)
+        _tell(STOPPED)
         return 130
     return result if isinstance(result, int) else 0
 
 
-def _let_stand_ins(stream: IO[str]) -> None:
-    """Let a console that lacks a character show a stand-in instead of failing."""
-    reconfigure = getattr(stream, "reconfigure", None)
-    if reconfigure is not None:
-        reconfigure(errors="replace")
+def _tell(line: str) -> None:
+    """Say a last word, if anybody can still read it."""
+    with contextlib.suppress(OSError):
+        click.echo(line, err=True)
 
 
-def _open_missing_streams() -> None:
-    """Stand in for streams that were closed before the program began."""
-    if sys.stdin is None:
-        sys.stdin = os.fdopen(os.open(os.devnull, os.O_RDONLY))
-    if sys.stdout is None:
-        sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
-    if sys.stderr is None:
-        sys.stderr = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+def _be_quiet() -> None:
+    """Keep what libraries mutter, and how they draw on a screen, out of the way."""
+    import logging
+    import warnings
 
-
-def _leave_unwritable(code: int) -> NoReturn:
-    """Exit without another try to write what the output did not take."""
-    quiet = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(quiet, sys.stdout.fileno())
-    raise SystemExit(code)
+    warnings.simplefilter("ignore")
+    logging.getLogger().addHandler(logging.NullHandler())
+    os.environ["MPLBACKEND"] = "agg"

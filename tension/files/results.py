@@ -289,7 +289,7 @@ def assessment_csv(assessment: Assessment) -> str:
         row = _rope_document(measured, share, are_lengths_known=are_lengths_known)
         writer.writerow(
             [
-                measurement.series.name,
+                csv_text(measurement.series.name),
                 row["number"],
                 *(_cell(row[column]) for column in columns[2:8]),
                 " ".join(row["methods"]),
@@ -311,9 +311,18 @@ def to_json(document: Document) -> str:
     Returns
     -------
     str
-        Indented JSON with a final newline; never NaN.
+        Indented JSON with a final newline; never NaN. Marks that hide or move other
+        text stand as escapes.
     """
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    return "\n".join(map(_escaped, text.split("\n"))) + "\n"
+
+
+def _escaped(line: str) -> str:
+    """Write what does not show as JSON escapes."""
+    if line.isprintable():
+        return line
+    return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
 
 
 def percent(fraction: float | None) -> float | None:
@@ -430,6 +439,28 @@ def _pluck_documents(rope: RopeHearing) -> list[Document]:
         }
         for pluck in rope.plucks
     ]
+
+
+def csv_text(text: str) -> str:
+    """Make a text of a person fit for a cell that a spreadsheet opens.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        On one line, what does not show as escapes; with an apostrophe in front if it
+        would be taken for a formula.
+    """
+    shown = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
+    is_formula = shown.lstrip()[:1] in set("=+-@\\|")
+    return f"'{shown}" if is_formula else shown
 
 
 def _cell(value: float | None) -> str:

@@ -484,7 +484,7 @@ def test_a_byte_order_mark_is_accepted(tmp_path: Path) -> None:
         ("# Prüfer\n".encode("latin-1"), "line 1: holds a letter that is not UTF-8"),
         (b"a = 1\n\0", "bytes that are no text"),
         (b"RIFF\xff\xff\xff\xffWAVEfmt ", "not UTF-8"),
-        (b"# " + b"x" * LARGEST_RECORD, "larger than 2 MB"),
+        (b"# " + b"x" * LARGEST_RECORD, "larger than 500 kB"),
         (b"a = " + b"[" * 100_000, "nested too deeply|cannot read"),
         (b"a = " + b"9" * 5000, "cannot be read"),
         (b"", "format: is missing"),
