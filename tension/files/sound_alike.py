@@ -8,10 +8,9 @@ from numpy.typing import NDArray
 
 from tension.sound.recording import Recording
 
-SAME = 3.5
-"""Height of the peak, as a share of the bins, times how far it towers over the next: a
-copy, cut or coded anew, has 4 and more, plucks of one rope 3.2 at most, of two 2.1; of
-made recordings. [1]"""
+SAME = 7.0
+"""How far the best shift stands over every other: of 24 made sets pairs of different
+ropes reach 5.7, copies cut, turned down and coded anew as speech 8.2 at least. [1]"""
 
 _RATE = 1000.0
 _HIGHEST = 400.0
@@ -75,22 +74,19 @@ def likeness(one: _Spectrum, other: _Spectrum) -> float:
     Returns
     -------
     float
-        Share of the bins in step at the best shift, times how far that stands over
-        every other shift. [1]
+        How far the best shift stands over every other. [1]
     """
     product = one * other.conj()
-    used = float(np.abs(product).sum())
-    if used <= 0:
+    if not product.any():
         return 0.0
     size = 2 * (one.size - 1)
     # a turned polarity is the same sound too
     table = np.abs(np.fft.irfft(product, size))
     best = int(table.argmax())
-    height = float(table[best]) * size / (2 * used)
     around = np.arange(best - _PEAK, best + _PEAK + 1) % size
     peak = float(table[best])
     table[around] = 0.0
-    return height * peak / float(table.max())
+    return peak / float(table.max())
 
 
 def _thinned(recording: Recording) -> NDArray[np.float64]:
