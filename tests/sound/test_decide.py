@@ -78,7 +78,7 @@ def test_a_count_in_doubt_is_refused_with_both_pitches(
     assert found.reason is Reason.COUNT
     assert [check.passed for check in found.checks] == [False, True]
     refusal = why_refused(SPAN, _heard(), found, _take().recording)
-    assert refusal.code == "numbering-ambiguous"
+    assert refusal.code == "ambiguous-numbering"
     assert f"{found.rivals[0].fundamental_frequency:.2f} Hz" in refusal.text
     assert f"{found.rivals[1].fundamental_frequency:.2f} Hz" in refusal.text
 

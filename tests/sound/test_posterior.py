@@ -105,6 +105,21 @@ def test_a_rope_without_candidates_says_nothing_and_is_told_nothing() -> None:
     assert all(one.support.size == 0 for one in _weigh([[], []]))
 
 
+def test_only_witnesses_are_heard_against_others() -> None:
+    weak = [[_candidate(15.0 + k / 10, 20.0, 0.5)] for k in range(3)]
+    ropes = [*weak, [_candidate(15.0, 60.0)]]
+    spans = [LENGTH] * 4
+    told = [False, False, False, True]
+    found = weigh_candidates(ropes, spans, HearingPrior(), told)
+    alone = _weigh([ropes[3]])[0].support[0]
+    # what weak ropes have in common bears out neither them nor the clear one
+    assert found[3].support[0] == pytest.approx(alone, abs=1e-9)
+    assert all(one.support[0] < 0.0 for one in found[:3])
+    believed = _weigh(ropes)
+    for one, other in zip(found[:3], believed[:3], strict=True):
+        assert one.support[0] < other.support[0] - 2.0
+
+
 def test_without_a_length_a_bending_that_no_hoist_rope_has_counts_against() -> None:
     fit = replace(_candidate(15.0, 40.0).fit, covariance=np.diag([2e-8, 1e-14]))
     straight = replace(fit, spacing=25.0, bending=1e-4)
@@ -144,7 +159,7 @@ def _range() -> Rope:
 
 
 @given(ROPES, st.integers(0, 3))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_a_rope_that_agrees_never_speaks_against_another(
     ropes: list[Rope], which: int
 ) -> None:
@@ -165,7 +180,7 @@ def test_a_rope_that_agrees_never_speaks_against_another(
     RATIOS,
     st.floats(-1.0, 6.0),
 )
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_a_miscounted_rope_does_not_mislead_the_others(
     frequencies: list[float], ratio: float, behind: float
 ) -> None:
@@ -177,4 +192,4 @@ def test_a_miscounted_rope_does_not_mislead_the_others(
     misled = _weigh([*ropes, wrong])[:-1]
     for one, other in zip(told, misled, strict=True):
         assert np.argmax(one.probabilities) == np.argmax(other.probabilities)
-        np.testing.assert_allclose(one.probabilities, other.probabilities, atol=0.1)
+        np.testing.assert_allclose(one.probabilities, other.probabilities, atol=1e-3)

@@ -16,12 +16,12 @@ from tension.sound.decision.statistics import Statistics
 NAMES = [each.name for each in fields(Statistics)]
 MADE = (
     Term("evidence", 3.0, -1.0, 0.9),
-    Term("power", -2.0, 1.5, 1.1),
+    Term("explained", 0.8, -0.4, 1.1),
     Term("second", 2.0, 0.5, 0.7),
-    Term("fall", 0.2, -0.5, 0.8),
-    Term("fall", 4.0, 2.0, 0.6),
-    Term("apart", -6.0, 1.0, 1.2),
-    Term("exact", -4.0, -1.0, 0.5),
+    Term("rising", 0.2, -0.5, 0.8),
+    Term("rising", 4.0, 2.0, 0.6),
+    Term("elsewhere", 1.0, 0.8, 1.2),
+    Term("stretch", -4.0, -1.0, 0.5),
 )
 """A table of the same form, with terms of both sides and two of one reason."""
 TABLES = {"made": MADE, "set": odds_table.TERMS}
@@ -116,12 +116,12 @@ def test_what_takes_most_is_the_reason(table: str) -> None:
 
 def test_terms_of_one_reason_count_together() -> None:
     usual = _usual(MADE)
-    # power and second, both of several ropes, take 0.6 each; apart takes 0.9
+    # explained and second, both of several ropes, take 0.6 each; elsewhere takes 0.9
     both = replace(
         usual,
-        power=-2.0 + 1.5 * 0.6 / 1.1,
+        explained=0.8 - 0.4 * 0.6 / 1.1,
         second=2.0 + 0.5 * 0.6 / 0.7,
-        apart=-6.0 + 0.9 / 1.2,
+        elsewhere=1.0 + 0.8 * 0.9 / 1.2,
     )
     odds = _odds(both, MADE)
     assert odds.reason is Reason.SEVERAL

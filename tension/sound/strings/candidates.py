@@ -41,8 +41,8 @@ of made ropes clamped in their sockets nine in ten are over it, on rods one in t
 LESS = 0.1
 """So much less than with the socket at rest an end may leave, but no more: it is looked
 for where strings leave too much. [1]"""
-MOST_RELATED = 5
-"""Strings whose multiples are fitted again. [1]"""
+MOST_RELATED, MOST_AGAIN = 5, 8
+"""Strings whose multiples are weighed, and how many of these are fitted. [1]"""
 MOST_STRINGS = 10
 """Strings with the socket at rest from which swinging ends are looked for."""
 HOLLOW_ORDERS = (2, 3)
@@ -196,7 +196,12 @@ def find_candidates(
     candidates = _candidates(lines, assignments, span)
     # fitted well, a multiple of a string may turn out to be the better one
     again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
-    again = tuple(one for one in again if low <= one.fundamental_frequency <= high)
+    again = tuple(
+        sorted(
+            (one for one in again if low <= one.fundamental_frequency <= high),
+            key=lambda one: -one.log_likelihood,
+        )[:MOST_AGAIN]
+    )
     candidates = distinct(
         lines, in_order((*candidates, *_candidates(lines, again, span)))
     )
