@@ -284,7 +284,7 @@ FILE_MAKERS: list[Row] = [
     ("a link in a circle", place_maker(a_link_in_a_circle), "not equal", "rope-2.wav"),
     ("a link to nowhere", place_maker(a_link_to_nowhere), "not equal", "rope-2.wav"),
     ("a device without end", place_maker(lambda _: Path("/dev/zero")), "not equal", "ordinary"),
-    ("ten hours of silence", place_maker(ten_hours), "not equal", "10.0 h"),
+    ("ten hours of silence", place_maker(ten_hours), "not equal", "60 min"),
     ("a voice message", place_maker(an_amr_file), "any result", "speech"),
     ("m4a named wav", partial(under_another_name, "aac.m4a", ".wav"), "any result", ""),
     ("wav named m4a", partial(under_another_name, "16-bit.wav", ".m4a"), "any result", ""),

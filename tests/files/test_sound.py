@@ -338,13 +338,10 @@ def test_a_recording_of_ten_hours_is_refused_by_its_index(
     wave: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = encode(wave, tmp_path / "a.flac")
-    for known in (True, False):
-        monkeypatch.setattr("tension.files.sound.LONGEST", 5.0 if known else 1e9)
-        monkeypatch.setattr("tension.files.sound_stream.LONGEST", 5.0)
-        refusal = read_recording(made).refusal
-        assert refusal is not None
-        assert refusal.code == "recording-too-long"
-        assert ("more than" in refusal.text) != known
+    monkeypatch.setattr("tension.files.sound_stream.LONGEST", 5.0)
+    refusal = read_recording(made).refusal
+    assert refusal is not None
+    assert refusal.code == "recording-too-long"
 
 
 def test_tags_of_the_file_go_nowhere(wave: Path, tmp_path: Path) -> None:

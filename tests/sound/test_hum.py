@@ -11,9 +11,9 @@ Array = NDArray[np.float64]
 RATE = 2000.0
 ONSET = 0.4
 HARMONICS = (1, 2, 3, 5, 7)
-LEFT = -27.0
+LEFT = -50.0
 """Of hum that stands still. [dB]"""
-MISSED = 8e-4
+MISSED = 1e-4
 """Of its frequency: clear multiples stand out over a plateau so wide. [1]"""
 
 

@@ -9,7 +9,6 @@ from tension.sound.plucks.repeats import (
     find_swaps,
     is_apart,
     mean_image,
-    odd_ones,
     shift_between,
 )
 from tension.sound.plucks.ring import Ring
@@ -41,13 +40,6 @@ def test_a_shift_is_found_to_a_step_of_the_axis(percent: float) -> None:
 def test_rings_of_one_pitch_are_not_apart() -> None:
     assert shift_between(image(14.0, 1), image(14.0, 2)) == 0.0
     assert not is_apart(image(14.0, 1), image(14.03, 2))
-    assert odd_ones([image(14.0, k) for k in range(4)]) == []
-
-
-def test_the_one_ring_of_another_rope_is_the_odd_one() -> None:
-    images = [image(14.0, 1), image(14.6, 2), image(14.0, 3), image(14.0, 4)]
-    assert odd_ones(images) == [1]
-    assert odd_ones(images[:1]) == []
 
 
 def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
@@ -103,8 +95,12 @@ def test_ropes_changed_over_are_refused_by_name_and_the_others_stay() -> None:
         assert not found[number].rings
 
 
-def test_one_rope_of_two_pitches_is_no_swap() -> None:
+def test_one_rope_of_two_pitches_is_no_swap_and_is_refused() -> None:
     found = {2: _rope(14.0, 15.0, 4.0, 1), 3: _rope(13.0, 13.0, 7.0, 2)}
     settle_repeats(found)
-    assert [rope.refusal for rope in found.values()] == [None, None]
-    assert all(len(rope.rings) == 2 for rope in found.values())
+    refusal = found[2].refusal
+    assert refusal is not None
+    assert refusal.code == "plucks-apart"
+    assert not found[2].rings
+    assert found[3].refusal is None
+    assert len(found[3].rings) == 2

@@ -18,6 +18,7 @@ from tension.sound.decision.rope_odds import (
 from tension.sound.decision.statistics import Statistics, describe
 from tension.sound.hearing import Check, Rival, RopeSpan
 from tension.sound.plucks.faults import why_no_ring
+from tension.sound.plucks.scenes import is_no_sound
 from tension.sound.recording import Recording
 from tension.sound.strings.candidate import Candidate
 from tension.sound.strings.candidates import RopeCandidates
@@ -27,6 +28,8 @@ SAME_NUMBER = 0.012
 of tension at most, where another number of a low partial is a quarter or more. [1]"""
 RIVAL_TOLD = 1e-4
 """Probability from which a rival is carried on. [1]"""
+LEAST_EXPLAINED = 0.75
+"""Share of what is heard under which exact multiples are of several sounds. [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -183,6 +186,8 @@ def why_refused(
         What was measured, and the next act.
     """
     number, name = span.number, recording.name
+    if is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=name)
     is_alone = decision is not None and len(decision.rivals) < 2
     if decision is None or decision.reason is Reason.FAINT:
         return why_no_ring(recording, heard.plucks, number)
@@ -195,6 +200,9 @@ def why_refused(
         f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.rings
     )
     is_swelling = statistics.fastest < SWELLS
+    reason = decision.reason or Reason.COUNT
+    if reason is Reason.EXACT and statistics.explained < LEAST_EXPLAINED:
+        reason = Reason.SEVERAL
     return {
         Reason.COUNT: NoteKind.AMBIGUOUS.refusal(
             rope=number, rivals=" or ".join(pitches)
@@ -211,4 +219,4 @@ def why_refused(
             percent=100.0 * statistics.explained,
             frequency=fit.fundamental_frequency,
         ),
-    }[decision.reason or Reason.COUNT]
+    }[reason]

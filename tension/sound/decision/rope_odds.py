@@ -13,7 +13,7 @@ from tension.sound.decision.statistics import Statistics
 
 FURTHEST = 4.0
 """Scales beyond the edge of a term from which it counts no more. [1]"""
-SUPPORT = (-1.5, 3.0)
+SUPPORT = (-1.5, 2.0)
 """What the other ropes of a set may add to the odds, least and most: a rope at a
 quarter of its share is a finding and needs its own evidence only. [1]"""
 SWELLS = -0.1

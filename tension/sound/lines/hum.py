@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
 
 from tension.sound.lines.noise import noise_floor
 
@@ -25,6 +25,9 @@ MOST_COUNTED = 6.0
 """ln of level over noise of a multiple beyond which it counts no more. [1]"""
 CLEAR = 3.0
 """ln of level over noise of a multiple that is heard. [1]"""
+PLATEAU = 0.8
+"""Of the most that multiples hold: neighbouring frequencies that hold so much are held
+against each other by their clear multiples alone. [1]"""
 COURSE = 1.0
 """Window in which the amplitude of a multiple is followed. [s]"""
 FLAT = 0.6
@@ -167,6 +170,9 @@ def _heard_multiples(samples: Array, rate: float) -> tuple[Array, Array]:
         row = int(np.argmax(total))
         if total[row] > most:
             most = float(total[row])
+            # of those that hold as much, the one whose clear multiples are highest
+            own = heard[:, heard[row] > CLEAR].sum(axis=1)
+            row = int(np.argmax(np.where(total > PLATEAU * most, own, -np.inf)))
             clear = heard[row] > CLEAR
             best = tried[row][clear], heard[row][clear] * 10.0 / np.log(10.0)
     return best
@@ -191,9 +197,18 @@ def _tone(samples: Array, rate: float, frequency: float) -> Array:
     length = min(round(2.0 * COURSE * rate), samples.size) | 1
     window = np.hanning(length + 2)[1:-1]
     turn = np.exp(-2j * np.pi * frequency * np.arange(samples.size) / rate)
-    smoothed = fftconvolve(samples * turn, window, mode="same")
-    weight = fftconvolve(np.ones(samples.size), window, mode="same")
-    result: Array = 2.0 * np.real(smoothed / weight * np.conj(turn))
+    size = 1 << int(np.ceil(np.log2(samples.size + length)))
+    kernel = np.fft.fft(window, size)
+    first = length // 2
+
+    def smoothed(values: NDArray[np.complexfloating | np.floating]) -> NDArray[Any]:
+        """Convolve with the window, same size."""
+        whole = np.fft.ifft(np.fft.fft(values, size) * kernel)
+        return whole[first : first + samples.size]
+
+    weight = np.real(smoothed(np.ones(samples.size)))
+    slow = smoothed(samples * turn) / weight
+    result: Array = 2.0 * np.real(slow * np.conj(turn))
     return result
 
 

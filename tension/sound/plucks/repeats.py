@@ -62,30 +62,6 @@ def is_apart(one: Array, other: Array) -> bool:
     return shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
 
 
-def odd_ones(images: Sequence[Array]) -> list[int]:
-    """Find the rings of a rope that are not of the pitch of the others.
-
-    Parameters
-    ----------
-    images : sequence of ndarray, shape (n_log_frequencies,)
-        Of rings that should be of one rope.
-
-    Returns
-    -------
-    list of int
-        Places of those apart from the ring that is most like all others.
-    """
-    if len(images) < 2:
-        return []
-    table = np.stack(images)
-    centre = int(np.argmax((table @ table.T).sum(axis=1)))
-    return [
-        k
-        for k, image in enumerate(images)
-        if k != centre and is_apart(image, images[centre])
-    ]
-
-
 def mean_image(images: Sequence[Array]) -> Array:
     """Average the images of one round.
 

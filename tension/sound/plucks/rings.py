@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,21 +12,12 @@ from tension.sound.hearing import Pluck
 from tension.sound.lines.hum import remove_hum
 from tension.sound.plucks.cutting import SHORTEST_RING, cut_take
 from tension.sound.plucks.faults import overdriven_share, why_no_ring
-from tension.sound.plucks.repeats import (
-    find_swaps,
-    mean_image,
-    odd_ones,
-)
+from tension.sound.plucks.repeats import find_swaps, mean_image, shift_between
 from tension.sound.plucks.ring import Ring
 from tension.sound.recording import Recording, Take
 
 OVERDRIVEN = 0.5
 """Share of the time at full scale from which nothing is believed. [1]"""
-LEAST_AGREEING = 3
-"""Rings, the odd one among them, that must be more for the others to be right. [1]"""
-WEAKER = 8.0
-"""Level over what stood before, under that of the clearest ring, from which an odd ring
-is no pluck of a hand but a sound beside it: plucks of one rope lie closer. [dB]"""
 SILENCE = 4e-5
 """Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
 LONGEST_WHOLE = 40.0
@@ -130,46 +122,57 @@ def _from_first(recording: Recording, rings: Sequence[Ring]) -> NDArray[np.float
 
 
 def settle_repeats(found: dict[int, RopeRings]) -> None:
-    """Leave out odd rings that are weak or one; refuse ropes of different pitches.
+    """Refuse ropes whose rounds are of different pitches, by name if two were swapped.
 
     Parameters
     ----------
     found : dict of int to RopeRings
         By rope number; changed in place.
     """
-    apart: dict[int, list[int]] = {}
-    for number, rope in found.items():
-        odd = odd_ones([one.image for one in rope.rings])
-        if odd:
-            apart[number] = odd
-    swapped = find_swaps(
-        {number: _first_and_last(found[number].rings) for number in apart}
-    )
-    for pair in swapped:
+    rounds = {number: _rounds(rope.rings) for number, rope in found.items()}
+    apart = {number for number, images in rounds.items() if _are_shifted(images)}
+    several = {
+        number: (images[0], images[-1])
+        for number, images in rounds.items()
+        if len(images) > 1
+    }
+    for pair in find_swaps(several):
+        if apart.isdisjoint(pair):
+            continue
         note = NoteKind.SWAPPED_ROPES.note(ropes=pair, one=pair[0], other=pair[1])
         for number in pair:
-            apart.pop(number, None)
             found[number].notes.append(note)
             _refuse(
                 found[number], NoteKind.SWAPPED.refusal(first=pair[0], second=pair[1])
             )
+        apart -= set(pair)
+    for number in apart:
+        rope = found[number]
+        times = ", ".join(
+            f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in rope.rings
+        )
+        _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+
+
+def _rounds(rings: Sequence[Ring]) -> list[NDArray[np.float64]]:
+    """Mean image of each round of one rope, in order."""
+    images: dict[tuple[int, int], list[NDArray[np.float64]]] = {}
+    for one in sorted(rings, key=lambda one: (one.take, one.pluck.start)):
+        images.setdefault((one.take, one.entry), []).append(one.image)
+    return [mean_image(of) for of in images.values()]
+
+
+def _are_shifted(images: Sequence[NDArray[np.float64]]) -> bool:
+    """Whether a shift makes two rounds clearly more alike."""
+    return any(
+        shift_between(one, other) != 0.0 for one, other in combinations(images, 2)
+    )
 
 
 def _refuse(rope: RopeRings, refusal: Refusal) -> None:
     """Refuse a rope whose rings cannot be told apart."""
     rope.rings = []
     rope.refusal = refusal
-
-
-def _first_and_last(
-    rings: Sequence[Ring],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Images of the first and of the last round."""
-    rounds: dict[tuple[int, int], list[NDArray[np.float64]]] = {}
-    for one in sorted(rings, key=lambda one: (one.take, one.pluck.start)):
-        rounds.setdefault((one.take, one.entry), []).append(one.image)
-    images = [mean_image(images) for images in rounds.values()]
-    return images[0], images[-1]
 
 
 def _why_none(take: Take, found: RopeRings, number: int) -> Refusal:
