@@ -104,6 +104,8 @@ def tension(*words: str | Path, **environment: str) -> subprocess.Popen[str]:
 
 INTERRUPTED = """
 import signal, sys
+# whoever runs the tests in the background may have had it ignored
+signal.signal(signal.SIGINT, signal.default_int_handler)
 left = [int(sys.argv.pop(1))]
 def hook(event, arguments):
     if event == "import":
