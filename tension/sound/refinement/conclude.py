@@ -1,6 +1,6 @@
 """A rope concluded: a number with its uncertainty, or a refusal with its rivals."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -70,7 +70,9 @@ def conclude(
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
-    measured = _measured(span, best.fit, phases, decision.spread)
+    changes = _changes(tracks)
+    spread = decision.spread + _scatter(changes)
+    measured = _measured(span, best.fit, phases, spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
     notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
     notes += _wavers(span, tracks)
@@ -92,7 +94,7 @@ def conclude(
         inharmonicity=best.fit.inharmonicity,
         signal_to_noise=float(np.max(level)),
         partials=_partials(best.fit, heard.lines, tracks),
-        plucks=_plucks(heard, tracks, best.fit.fundamental_frequency),
+        plucks=_plucks(heard, changes, best.fit.fundamental_frequency),
         hum=heard.hum,
         rivals=decision.rivals[1:],
         checks=decision.checks,
@@ -228,21 +230,33 @@ def _partials(
     )
 
 
+def _scatter(changes: Mapping[int, float]) -> float:
+    """Variance of ln pitch between the plucks: strength, planes, what a hand left."""
+    # No pluck knows which of them shows the rope: it is not divided by their number. Of
+    # strings that others plucked, building half, 82 % lay within two standard
+    # uncertainties without it and 89 % with it; of made ropes 94 and 97 %.
+    values = list(changes.values())
+    return float(np.var(values, ddof=1)) if len(values) > 1 else 0.0
+
+
+def _changes(tracks: Sequence[Track]) -> dict[int, float]:
+    """Ln of the pitch that the partials of each ring show, against the fit."""
+    slopes: dict[int, list[float]] = {}
+    for track in tracks:
+        slope = float(np.polyfit(track.times, track.phases, 1)[0])
+        slopes.setdefault(track.ring, []).append(slope / track.frequency)
+    return {ring: float(np.median(of)) for ring, of in slopes.items()}
+
+
 def _plucks(
-    heard: RopeCandidates, tracks: Sequence[Track], frequency: float
+    heard: RopeCandidates, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
-    own: dict[tuple[str, int], float] = {}
-    for index, one in enumerate(heard.rings):
-        slopes = [
-            float(np.polyfit(t.times, t.phases, 1)[0]) / t.frequency
-            for t in tracks
-            if t.ring == index
-        ]
-        if slopes:
-            own[one.pluck.recording, one.pluck.index] = frequency * (
-                1.0 + float(np.median(slopes))
-            )
+    own = {
+        (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
+        for index, one in enumerate(heard.rings)
+        if index in changes
+    }
     return tuple(
         replace(
             pluck,
