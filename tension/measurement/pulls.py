@@ -127,7 +127,7 @@ def evidence_from_pulls(
     pulled: list[_Pulled] = []
     refusals: dict[int, Refusal] = {}
     notes: list[Note] = []
-    for number in dict.fromkeys(r.rope for r in readings):
+    for number in sorted({r.rope for r in readings}):
         own = [r for r in readings if r.rope == number]
         if number not in lengths.lengths:
             refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)

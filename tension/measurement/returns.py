@@ -58,7 +58,7 @@ def evidence_from_returns(
     refusals: dict[int, Refusal] = {}
     notes: list[Note] = []
     numbers, speeds, declared = [], [], []
-    for number in dict.fromkeys(r.rope for r in readings):
+    for number in sorted({r.rope for r in readings}):
         own = [r for r in readings if r.rope == number]
         refusal = _refusal(number, own, lengths, stopwatch)
         if refusal is not None:

@@ -41,7 +41,7 @@ def evidence_from_springs(
     numbers, tensions, own = [], [], []
     notes: list[Note] = []
     uncertainties = rope_set.uncertainties
-    for number in dict.fromkeys(r.rope for r in readings):
+    for number in sorted({r.rope for r in readings}):
         lengths = [q for r in readings if r.rope == number for q in r.lengths]
         settled = _settle(number, lengths, hitch, uncertainties.spring_length)
         notes += [settled.note] if settled.note else []

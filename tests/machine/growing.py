@@ -138,13 +138,18 @@ class GrowingRecord(RuleBasedStateMachine):
 
     # legal edits
 
-    @initialize(tensions=st.sampled_from(SETS), first=st.sets(kinds))
-    def begin(self, tensions: tuple[float, ...], first: set[str]) -> None:
+    @initialize(
+        tensions=st.sampled_from(SETS), first=st.sets(kinds), is_sealed=st.booleans()
+    )
+    def begin(
+        self, tensions: tuple[float, ...], first: set[str], *, is_sealed: bool
+    ) -> None:
         self.tensions = tensions
         for kind in sorted(first):
             for rope in ROPES:
                 self.add(kind, SERIES[0], rope, tensions[rope - 1])
-        self.write(self.text())
+        if is_sealed:
+            self.seal()
 
     @precondition(lambda self: len(self.series) == 1)
     @rule(kind=kinds)
