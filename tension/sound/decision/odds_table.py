@@ -26,14 +26,13 @@ class Term(NamedTuple):
 
 LEAST_PROBABILITY = 0.9
 LEAST_ODDS = 0.0
-# Set by `python -m tests.benchmarks.ear_table collect` (seed 6, scale 0.5, and twelve
-# draws more of the kinds of bad recordings that sound most like a rope) and `fit`,
-# 2026-11-29: 2054 recordings of the building halves. With each source left out of the
-# fit in turn, one rope at a time without its set: real strings given 90 %, 0.35 % of
-# these wrong, 6 % right and refused; made ropes given 96 to 99 %; no rope given 9 %,
-# most of it tunes, blown and bowed tones. A forest of boosted trees on the same
-# statistics does no better. Odds from -3 on would give 95 % of real strings, 0.9 % of
-# these wrong, and 22 % of no rope.
+# Set by `python -m tests.benchmarks.ear_table collect` (seed 6, scale 0.5) and `fit`,
+# 2026-11-29, on 2054 recordings of the building halves. Not yet reproducible by the
+# command alone: 552 of them are draws beside it, mostly of the kinds of bad recordings
+# that sound most like a rope, and the 1502 of the command were described before
+# `steady` existed and carry nought in it. With each source left out of the fit in turn,
+# one rope at a time without its set: real strings given 90 %, 0.35 % of these wrong,
+# 6 % right and refused; made ropes given 96 to 99 %; no rope given 9 %.
 CONSTANT = 4.72
 TERMS: tuple[Term, ...] = (
     Term("evidence", 4.1, -0.825, 2.08),
