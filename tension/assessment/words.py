@@ -73,6 +73,22 @@ def rule_text(rule: Rule) -> str:
     return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
+def rule_in_short(rule: Rule) -> str:
+    """Say which rule decides where there is room for a few words.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        Name, limit and metric.
+    """
+    return f"{rule.name}, {limit_text(rule.limit)} {rule.metric.value}"
+
+
 def rope_list(numbers: Sequence[int]) -> str:
     """Name ropes in a sentence.
 

@@ -50,6 +50,8 @@ class Correction:
         Files as they are from now on, where they changed.
     removed : tuple of str
         Files that no longer belong to the record, such as originals that were trimmed.
+    missing : tuple of str
+        Files that the record names since the one before and that were not there.
     lines : tuple of str
         Lines taken out of the record ("-") and put in ("+").
     rule : str
@@ -66,6 +68,7 @@ class Correction:
     text: str = ""
     files: tuple[FileEvidence, ...] = ()
     removed: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
     rule: str = ""
     previous: str = ""
@@ -227,6 +230,26 @@ def files_expected(
     return tuple(expected.values())
 
 
+def known_missing(seal: Seal, corrections: Sequence[Correction]) -> tuple[str, ...]:
+    """Tell which files the seal and the corrections say were not there.
+
+    Parameters
+    ----------
+    seal : Seal
+        The seal.
+    corrections : sequence of Correction
+        In order.
+
+    Returns
+    -------
+    tuple of str
+        Each path once; those that came later and were corrected in are left out.
+    """
+    expected = {file.path for file in files_expected(seal, corrections)}
+    told = (*seal.missing, *(name for one in corrections for name in one.missing))
+    return tuple(name for name in dict.fromkeys(told) if name not in expected)
+
+
 def last_record_text(seal: Seal, corrections: Sequence[Correction]) -> str:
     """Tell the text of the record as it was last sealed or corrected.
 
@@ -286,15 +309,18 @@ def make_correction(
         if not value.strip():
             raise FileFormatError(f"a correction needs {key}; write it")
     expected = {f.path: f for f in files_expected(seal, corrections)}
-    changed = []
+    known = {*expected, *known_missing(seal, corrections)}
+    changed, missing = [], []
     for name in dict.fromkeys((record.name, *expected, *named)):
         path = record.parent / name
         if not path.is_file():
+            missing += [] if name in known else [name]
             continue
         now = replace(hash_file(path), path=name)
         if now != expected.get(name):
             changed.append(now)
-    if not changed and not entry.removed and not entry.text.strip():
+    is_said = bool(entry.removed or entry.text.strip())
+    if not changed and not missing and not is_said:
         raise FileFormatError(
             "nothing changed since the last seal or correction; "
             "give --text to put something right in words"
@@ -303,6 +329,7 @@ def make_correction(
     return replace(
         entry,
         files=tuple(changed),
+        missing=tuple(missing),
         lines=_changed_lines(record, seal, corrections) if is_record_changed else (),
         rule=entry.rule if is_record_changed else "",
         previous=corrections[-1].sha256 if corrections else seal.sha256,
@@ -398,7 +425,8 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         "files = [",
         *(f"    {_inline(file)}," for file in correction.files),
         "]",
-        f"removed = [{', '.join(text_value(name) for name in correction.removed)}]",
+        f"removed = [{_listed(correction.removed)}]",
+        f"missing = [{_listed(correction.missing)}]",
         "lines = [",
         *(f"    {text_value(line)}," for line in correction.lines),
         "]",
@@ -414,6 +442,11 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         )
     write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=own)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names of an array."""
+    return ", ".join(text_value(name) for name in names)
 
 
 def _inline(file: FileEvidence) -> str:

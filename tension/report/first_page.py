@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 from tension.assessment.outcome import Verdict
+from tension.assessment.words import rule_in_short, rule_text
 from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED, Outcome
 from tension.condition.findings import Finding
 from tension.condition.unfavourable import ConditionState
-from tension.quantity.units import Dimension
 from tension.report.chain_words import chain_lines
 from tension.report.document import (
     Banner,
@@ -22,7 +22,6 @@ from tension.report.document import (
 )
 from tension.report.evidence import Evidence, Manner
 from tension.report.exceeding import Exceeding, exceeding
-from tension.report.numbers import written
 from tension.report.pictures import shares_picture
 from tension.report.room import PAGE, bullet_height, height_of
 from tension.report.seal_words import correction_words, seal_words
@@ -34,7 +33,6 @@ from tension.report.words import (
     condition_words,
     interval_words,
     rope_words,
-    rule_words,
 )
 
 MOST_EXCEEDING = 12
@@ -163,10 +161,8 @@ def foreign_rule_words(evidence: Evidence) -> str:
     own = evidence.recorded[evidence.main]
     return (
         "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
-        f"({shortened(own.rule.name, 60)}, "
-        f"{written(own.rule.limit, Dimension.FRACTION)} {own.rule.metric.value}) "
-        f"the set is {VERDICT_WORDS[own.verdict]}. Findings "
-        "and acceptance follow the record's."
+        f"({shortened(rule_in_short(own.rule), 90, ' …')}) the set is "
+        f"{VERDICT_WORDS[own.verdict]}. Findings and acceptance follow the record's."
     )
 
 
@@ -191,7 +187,7 @@ def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block
     blocks += [
         Paragraph(text=manner.say(main.reason), weight=Weight.STRONG),
         Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
-        Paragraph(text=f"Rule: {shortened(rule_words(main.rule), 300)}"),
+        Paragraph(text=f"Rule: {shortened(rule_text(main.rule), 300)}"),
     ]
     if main.measure_again:
         is_open = main.verdict is Verdict.NO_RESULT

@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, Spread, Verdict
-from tension.assessment.words import METRIC_PHRASES
-from tension.catalogue.rules import Rule
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension
 from tension.report.numbers import written
@@ -111,31 +109,6 @@ def percent(fraction: float | None) -> str:
         Such as "18.2 %".
     """
     return written(fraction, Dimension.FRACTION, uncertainty=HALF_PERCENT)
-
-
-def rule_words(rule: Rule) -> str:
-    """Write a rule with its limit, source, edition and standing.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
-    Returns
-    -------
-    str
-        One sentence; a limit changed by the user is said to be so.
-    """
-    limit = written(rule.limit, Dimension.FRACTION)
-    if rule.changed_from is not None:
-        was = written(rule.changed_from, Dimension.FRACTION)
-        limit = f"{was} of the rule, changed to {limit} by the user"
-    where = ", ".join(part for part in (rule.source, rule.edition) if part)
-    return (
-        f"{rule.name}: {limit}, {rule.metric.value} "
-        f"({METRIC_PHRASES[rule.metric]}). Source: {where or 'none named'}. "
-        f"Standing: {rule.standing.value}."
-    )
 
 
 def condition_words(assessment: Assessment) -> str:

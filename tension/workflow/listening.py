@@ -217,6 +217,7 @@ def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool
     only = set(reading.ropes)
     return any(
         e.pluck is None
+        and not e.reading
         and e.recording in {"", reading.recording}
         and (e.rope is None or only == {e.rope})
         for e in exclusions
