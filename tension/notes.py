@@ -482,6 +482,14 @@ class NoteKind(Enum):
         "{n_samples} samples of {recording} are not a number; silence stands there.",
         "Export the recording again if a pluck is concerned.",
     )
+    SAME_FILE_ELSEWHERE = (
+        228,
+        "same-file-elsewhere",
+        'One file stands in two series: {recording} in "{series}" and {other} in '
+        '"{other_series}"; it can be of one of them at most.',
+        "Find in which of them it was recorded; leave it out of the other, with an "
+        "exclusion in the record that says why.",
+    )
     LOG_TOO_LARGE = (
         240,
         "log-too-large",

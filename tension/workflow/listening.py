@@ -1,7 +1,7 @@
 """From the recordings a record names to what was heard of each rope."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,7 +18,13 @@ from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.rounds import hear_rounds, require_few, without_copies
+from tension.workflow.elsewhere import is_left_out, refuse_files_of_other_series
+from tension.workflow.rounds import (
+    duration_of,
+    hear_rounds,
+    require_few,
+    without_copies,
+)
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 
@@ -86,8 +92,10 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
-    require_few([r for r in readings if not _is_left_out(exclusions, r)])
-    read = read_recordings(visit, readings, progress)
+    require_few([r for r in readings if not is_left_out(exclusions, r)])
+    read = refuse_files_of_other_series(
+        visit, readings, read_recordings(visit, readings, progress)
+    )
     if progress and any(len(r.samples) > _LONG for r, _ in read):
         progress("listening")
     takes = [
@@ -98,7 +106,7 @@ def listen_to_series(
             excluded_plucks=_excluded_plucks(exclusions, reading.recording),
         )
         for reading, (recording, _) in zip(readings, read, strict=True)
-        if not _is_left_out(exclusions, reading)
+        if not is_left_out(exclusions, reading)
     ]
     takes, notes = without_copies(takes)
     hearing = hear_rounds(takes, _spans(visit, span), _prior(visit, span, prior_factor))
@@ -157,7 +165,7 @@ def _read_all(
             progress(f"reading {file}")
         _require_not_longer(sum(seconds))
         recording = read_recording(folder / file, name=unique[file])
-        seconds.append(len(recording.samples) / (recording.sampling_rate or 1.0))
+        seconds.append(duration_of(recording))
         return recording, _evidence(folder / file, file)
 
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -173,6 +181,26 @@ def _require_not_longer(seconds: float) -> None:
             f"the recordings of one series last more than {LONGEST / 60:.0f} min "
             "together; cut out the parts with the plucks, or leave some out with an "
             "exclusion"
+        )
+
+
+def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
+    """Refuse more sound in several series than is heard in a bearable time.
+
+    Parameters
+    ----------
+    series : iterable of sequence of Recording
+        The recordings of each series.
+
+    Raises
+    ------
+    FileFormatError
+        If they last longer together than one series may.
+    """
+    if sum(duration_of(one) for own in series for one in own) > LONGEST:
+        raise FileFormatError(
+            f"the recordings of all series last more than {LONGEST / 60:.0f} min "
+            "together; cut out the parts with the plucks, or keep a record per visit"
         )
 
 
@@ -209,18 +237,6 @@ def _excluded_plucks(
     """Plucks that the record leaves out of one recording."""
     return tuple(
         e.pluck for e in exclusions if e.recording == recording and e.pluck is not None
-    )
-
-
-def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
-    """Whether a whole recording is left out: by its name, its only rope, or both."""
-    only = set(reading.ropes)
-    return any(
-        e.pluck is None
-        and not e.reading
-        and e.recording in {"", reading.recording}
-        and (e.rope is None or only == {e.rope})
-        for e in exclusions
     )
 
 
