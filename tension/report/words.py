@@ -111,13 +111,15 @@ def percent(fraction: float | None) -> str:
     return written(fraction, Dimension.FRACTION, uncertainty=HALF_PERCENT)
 
 
-def condition_words(assessment: Assessment) -> str:
+def condition_words(assessment: Assessment, *, is_place_known: bool = True) -> str:
     """Say for what condition a result holds.
 
     Parameters
     ----------
     assessment : Assessment
         The result.
+    is_place_known : bool, optional
+        Whether anybody said where the span is.
 
     Returns
     -------
@@ -125,11 +127,12 @@ def condition_words(assessment: Assessment) -> str:
         Side, position, arrival, load, people; what was not recorded is said so.
     """
     span = assessment.measurement.span
-    place = (
-        f"{span.side.value} side, {span.position or 'position not recorded'}"
-        if span
-        else "springs at the hitch"
-    )
+    if span is None:
+        place = "springs at the hitch"
+    elif is_place_known:
+        place = f"{span.side.value} side, {span.position or 'position not recorded'}"
+    else:
+        place = "side and position not recorded"
     return f"{place}, {series_words(assessment.measurement.series)}"
 
 
