@@ -84,9 +84,11 @@ def rule_in_short(rule: Rule) -> str:
     Returns
     -------
     str
-        Name, limit and metric.
+        Name, limit and metric; a limit changed by the user is said to be so.
     """
-    return f"{rule.name}, {limit_text(rule.limit)} {rule.metric.value}"
+    was = "" if rule.changed_from is None else f"{limit_text(rule.changed_from)} "
+    limit = f"{was}{'changed to ' if was else ''}{limit_text(rule.limit)}"
+    return f"{rule.name}, {limit} {rule.metric.value}"
 
 
 def rope_list(numbers: Sequence[int]) -> str:

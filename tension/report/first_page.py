@@ -1,5 +1,6 @@
 """What must stand on one page: result, rule, what exceeds, who, seal, signature."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tension.assessment.outcome import Verdict
@@ -37,6 +38,8 @@ from tension.report.words import (
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
+LONGEST_PLACE, SHORT_PLACE = 64, 34
+"""Characters of a place, where there is room for two lines each, and where not. [1]"""
 LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
@@ -77,21 +80,23 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     """
     over = exceeding(evidence.chain)
     result, all_series = _result(evidence, manner)
-    condition = _condition(evidence.chain, over, manner)
     closing = _closing(evidence, manner)
-    fixed = (*result, *condition, *closing)
-    room = PAGE - sum(height_of(block) for block in fixed)
-    if sum(height_of(block) for block in all_series) > room:
-        all_series = []
-    room -= sum(height_of(block) for block in all_series)
-    weighty, light = _chain_lines(evidence.chain, manner)
-    said = _that_fit(weighty, room)
-    room -= sum(bullet_height(line) for line in said)
     picture = None
     if evidence.assessments:
         picture = shares_picture(evidence.assessments[evidence.main])
+    weighty, light = _chain_lines(evidence.chain, manner)
+    wanted = [Bullets(items=tuple(weighty)), *([picture] if picture else [])]
+    condition = _condition(evidence.chain, over, manner, LONGEST_PLACE)
+    if _height((*result, *condition, *closing, *wanted)) > PAGE:
+        condition = _condition(evidence.chain, over, manner, SHORT_PLACE)
+    room = PAGE - _height((*result, *condition, *closing))
+    if _height(all_series) > room:
+        all_series = []
+    room -= _height(all_series)
+    said = _that_fit(weighty, room)
+    room -= sum(bullet_height(line) for line in said)
     drawn = [picture] if picture is not None and height_of(picture) < room else []
-    room -= sum(height_of(block) for block in drawn)
+    room -= _height(drawn)
     if len(said) == len(weighty):
         said += _that_fit(light, room)
     more = len(weighty) + len(light) - len(said)
@@ -99,6 +104,11 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
         said.append(f"… and {more} more; see Condition of the ropes.")
     bullets = [Bullets(items=tuple(said))] if said else []
     return (*result, *drawn, *all_series, *condition, *bullets, *closing)
+
+
+def _height(blocks: Sequence[Block]) -> float:
+    """How tall several blocks are on paper [pt]."""
+    return sum(height_of(block) for block in blocks)
 
 
 def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
@@ -219,7 +229,7 @@ def _all_series(evidence: Evidence) -> Grid:
 
 
 def _condition(
-    chain: Chain, over: tuple[Exceeding, ...], manner: Manner
+    chain: Chain, over: tuple[Exceeding, ...], manner: Manner, longest: int
 ) -> list[Block]:
     """All that exceeds, or that nothing does."""
     if not chain_lines(chain):
@@ -229,7 +239,7 @@ def _condition(
         words = ": nothing compared exceeds its allowance" if compared else ""
         return [Paragraph(text=f"Condition of the ropes{words}", weight=Weight.STRONG)]
     return [
-        _exceeding_grid(over, manner),
+        _exceeding_grid(over, manner, longest),
         *(
             Paragraph(text=f"Ask: {asks}", weight=Weight.STRONG)
             for asks in dict.fromkeys(one.asks for one in over if one.asks)
@@ -261,7 +271,7 @@ def _that_fit(lines: list[str], room: float) -> list[str]:
     return kept
 
 
-def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner) -> Grid:
+def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner, longest: int) -> Grid:
     """Every finding that exceeds; the worst and their number if they are many."""
     shown = over
     caption = f"Exceeds what the confirmed table allows: {len(over)}"
@@ -278,11 +288,11 @@ def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner) -> Grid:
                 one.rope,
                 manner.say(one.found),
                 manner.say(one.allowed),
-                shortened(one.where, 28, " …") or "–",
+                shortened(one.where, longest, " …") or "–",
             )
             for one in shown
         ),
-        widths=(0.35, 1.9, 1.9, 1.5),
+        widths=(0.35, 1.8, 1.6, 1.9),
     )
 
 
