@@ -12,6 +12,7 @@ import click
 from tension.cli.interrupt import STOPPED, Interruptible
 from tension.cli.streams import (
     OutputError,
+    ReaderLeftError,
     give_up_output,
     let_stand_ins,
     open_missing_streams,
@@ -85,7 +86,7 @@ class TensionGroup(click.Group):
         try:
             return super().invoke(ctx)
         except (TensionError, OSError) as error:
-            if isinstance(error, OutputError | BrokenPipeError):
+            if isinstance(error, OutputError):
                 raise
             lines = _lines_of(error)
             for line in lines:
@@ -153,9 +154,10 @@ def run() -> NoReturn:
             with visible_streams():
                 code = _run_to_code()
                 sys.stdout.flush()
-        except BrokenPipeError:
+        except ReaderLeftError:
+            # whoever read left before the result, which may not have been equal
             give_up_output()
-            code = 0
+            code = 3
         except OSError as error:
             reason = (error.strerror or "the system refuses").lower()
             _tell(

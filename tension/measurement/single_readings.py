@@ -114,7 +114,7 @@ def without_left_out(
         Those of which a repeat is left; plucks as they are.
     """
     names = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
-    left = []
+    left: list[Reading] = []
     for reading in readings:
         if isinstance(reading, PluckReading):
             left.append(reading)
