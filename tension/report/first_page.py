@@ -85,7 +85,8 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     if evidence.assessments:
         picture = shares_picture(evidence.assessments[evidence.main])
     weighty, light = _chain_lines(evidence.chain, manner)
-    wanted = [Bullets(items=tuple(weighty)), *([picture] if picture else [])]
+    wanted: list[Block] = [Bullets(items=tuple(weighty))]
+    wanted += [picture] if picture is not None else []
     condition = _condition(evidence.chain, over, manner, LONGEST_PLACE)
     if _height((*result, *condition, *closing, *wanted)) > PAGE:
         condition = _condition(evidence.chain, over, manner, SHORT_PLACE)
