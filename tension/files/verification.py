@@ -8,7 +8,6 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.corrections import (
     Correction,
-    changed_lines,
     corrections_path,
     files_expected,
     known_missing,
@@ -16,6 +15,7 @@ from tension.files.corrections import (
     read_checked_corrections,
 )
 from tension.files.evidence import hash_file
+from tension.files.line_changes import changed_lines
 from tension.files.record_references import path_fault
 from tension.files.seal import Seal, has_seal, read_seal, record_text, seal_path
 
