@@ -24,7 +24,9 @@ RIVALS = "tests.benchmarks.rivals"
 STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
+REPEATS = "tests.benchmarks.wrong_repeats"
 IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+IN_PROCESSES |= {REPEATS}
 
 FINAL = ["--split", "final"]
 
@@ -65,6 +67,7 @@ TABLES: dict[str, list[str]] = {
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9760000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9773000"],
     "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9783000"],
+    "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9880000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9790000"],
     "rivals": [RIVALS, "--draws", "50", "--seed", "9800000"],
     "adjusting": [
