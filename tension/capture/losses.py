@@ -103,9 +103,7 @@ class LossWatch:
         self.n_frames += block.samples.size
         late = self._lateness(block)
         if late:
-            losses.append(
-                Loss(kind=LossKind.CLOCK, frame=self.n_frames, seconds=late)
-            )
+            losses.append(Loss(kind=LossKind.CLOCK, frame=self.n_frames, seconds=late))
         elif block.has_overflowed:
             losses.append(
                 Loss(

@@ -11,6 +11,8 @@ HOP = 0.064
 """Distance of frames. [s]"""
 N_BEFORE = 12
 """Frames that tell what stood before. [1]"""
+LEAST_BEFORE = 7
+"""Fewer tell nothing yet. [1]"""
 N_BANDS = 14
 """Bands of equal ratio. [1]"""
 BAND = (20.0, 1500.0)
@@ -92,7 +94,7 @@ class OnsetWatch:
         here = np.log(power.astype(np.float64) + 1e-18)
         before = list(self._before)[:-1]
         self._before.append(here)
-        if len(before) < 3:
+        if len(before) < LEAST_BEFORE:
             return None
         usual = np.median(before[-N_BEFORE:], axis=0)
         recent = np.median(before[-3:], axis=0)

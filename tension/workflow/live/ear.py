@@ -23,8 +23,6 @@ class Window:
         The rope's recent part, up to the end of the ring.
     onset : float
         Where it begins in that part. [s]
-    start : float
-        Where the part begins in what is recorded. [s]
     is_broken : bool
         Whether input was lost in it.
     """
@@ -32,7 +30,6 @@ class Window:
     rope: int
     recording: Recording
     onset: float
-    start: float
     is_broken: bool = False
 
 

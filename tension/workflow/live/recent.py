@@ -37,6 +37,11 @@ class RecentSound:
         self._n_gone = 0
 
     @property
+    def start(self) -> float:
+        """Where it begins, from the start of the recording [s]."""
+        return self._n_gone / self.sampling_rate
+
+    @property
     def end(self) -> float:
         """How far it reaches, from the start of the recording [s]."""
         return (self._n_gone + self._n_held) / self.sampling_rate

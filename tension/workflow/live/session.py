@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
-MOST_TRIES = 2
+MOST_TRIES = 3
 """Plucks not heard well, in rounds of plucks, after which the next rope is taken. [1]"""
 
 
