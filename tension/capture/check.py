@@ -1,4 +1,4 @@
-"""A short look at an open microphone: is there sound, hum, or a loss?"""
+"""A short look at an open microphone: sound, hum, losses."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

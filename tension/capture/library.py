@@ -1,7 +1,6 @@
 """The sound library, loaded where a device is wanted, and kept from muttering."""
 
 import contextlib
-import importlib
 import os
 import sys
 from collections.abc import Iterator
@@ -32,7 +31,7 @@ def load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
     """
     try:
         with quiet_library():
-            return importlib.import_module("sounddevice")
+            import sounddevice
     except ImportError as error:
         raise CaptureError(
             "the package sounddevice is missing; pip install sounddevice, then run it "
@@ -43,13 +42,7 @@ def load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
         raise CaptureError(
             f"the sound library PortAudio is missing; {how}, then run it again"
         ) from error
-    except Exception as error:
-        if type(error).__name__ != "PortAudioError":
-            raise
-        raise CaptureError(
-            f"the sound system does not start ({error}); see that sound works in other "
-            "programs, then run it again"
-        ) from error
+    return sounddevice
 
 
 @contextlib.contextmanager

@@ -122,16 +122,16 @@ class LossWatch:
             return []
         edges = np.concatenate(([-1 - self.n_zeros], sounding))
         gaps = np.diff(edges) - 1
-        found = []
-        for place in np.flatnonzero(gaps >= SHORTEST_ZEROS * self.sampling_rate):
-            if self.has_sound or place > 0:
-                found.append(
-                    Loss(
-                        kind=LossKind.ZEROS,
-                        frame=self.n_frames + int(edges[place]) + 1,
-                        seconds=float(gaps[place]) / self.sampling_rate,
-                    )
-                )
+        # what stood before the first sound of the stream is no loss
+        found = [
+            Loss(
+                kind=LossKind.ZEROS,
+                frame=self.n_frames + int(edges[place]) + 1,
+                seconds=float(gaps[place]) / self.sampling_rate,
+            )
+            for place in np.flatnonzero(gaps >= SHORTEST_ZEROS * self.sampling_rate)
+            if self.has_sound or place > 0
+        ]
         self.has_sound = True
         self.n_zeros = block.samples.size - 1 - int(sounding[-1])
         return found

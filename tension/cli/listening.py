@@ -50,6 +50,14 @@ _ACTS = {
 }
 
 
+_PAUSED = {
+    (True, False): "paused: nothing is recorded; p goes on",
+    (False, False): "going on",
+    (True, True): "nobody plucked for long: nothing is recorded until there is a sound",
+    (False, True): "recording again",
+}
+
+
 class Screen:
     """Shows a visit by ear on a terminal, or a line for each event where there is none.
 
@@ -173,30 +181,19 @@ class Screen:
 
 def _short_words(event: Event) -> str:
     """What is said of an event of one line."""
+    said = ""
     if isinstance(event, RopeDone):
-        return f"rope {event.rope}: done"
-    if isinstance(event, Left):
-        why = (
-            "too many were not heard well; it is left for now"
-            if event.by_itself
-            else ("left for now")
-        )
-        return f"rope {event.rope}: {why}"
-    if isinstance(event, TakenBack):
-        if event.rope is None:
-            return "nothing to take back"
-        return f"rope {event.rope}: taken back; the recording keeps it, left out"
-    if isinstance(event, Paused):
-        if event.by_itself:
-            return (
-                "nobody plucked for long: nothing is recorded until there is a sound"
-                if event.is_paused
-                else "recording again"
-            )
-        return (
-            "paused: nothing is recorded; p goes on" if event.is_paused else "going on"
-        )
-    return ""
+        said = f"rope {event.rope}: done"
+    elif isinstance(event, Left):
+        why = "too many were not heard well; " if event.by_itself else ""
+        said = f"rope {event.rope}: {why}left for now"
+    elif isinstance(event, TakenBack) and event.rope is None:
+        said = "nothing to take back"
+    elif isinstance(event, TakenBack):
+        said = f"rope {event.rope}: taken back; the recording keeps it, left out"
+    elif isinstance(event, Paused):
+        said = _PAUSED[event.is_paused, event.by_itself]
+    return said
 
 
 def _raw(text: str) -> None:

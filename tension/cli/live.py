@@ -43,8 +43,8 @@ def run_listen(
 
     Raises
     ------
-    TensionError
-        If there is no record, no microphone, or it or the disk gave up on the way.
+    CaptureError
+        If there is no microphone, or it or the disk gave up on the way.
     """
     choice = LiveChoice(
         series=options["series"],

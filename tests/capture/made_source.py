@@ -1,6 +1,6 @@
 """A made microphone in simulated time: what it gives is a function of the time."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -71,12 +71,8 @@ def pluck(
             * np.exp(-time * (0.5 + 0.05 * mode))
             * np.sin(2.0 * np.pi * frequency * time)
         )
-    return level * made / np.abs(made).max()
-
-
-def at_once(act: Callable[..., object], *given: object) -> object:
-    """Do it."""
-    return act(*given)
+    scaled: Made = level * made / np.abs(made).max()
+    return scaled
 
 
 def chained(stretches: Sequence[Made]) -> Script:

@@ -13,7 +13,8 @@ from tension.measurement.readings import Series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import find_prior, find_spans
 from tension.workflow.live.events import Surface, TakenUp
-from tension.workflow.live.listen import LiveVisit, Worker
+from tension.workflow.live.keeping import Keeper, Worker
+from tension.workflow.live.listen import LiveVisit
 from tension.workflow.live.session import begin_session
 from tension.workflow.live.takes import Ears, TakeBook
 
@@ -168,6 +169,5 @@ def prepare(
         is_back=choice.is_back,
         has=has,
     )
-    return LiveVisit(
-        book=book, session=session, source=source, surface=surface, worker=worker
-    )
+    keeper = Keeper(book=book, worker=worker)
+    return LiveVisit(keeper=keeper, session=session, source=source, surface=surface)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Self
 
 MOST_TRIES = 3
-"""Plucks not heard well, in rounds of plucks, after which the next rope is taken. [1]"""
+"""So many rounds of plucks not heard well, and the next rope is taken. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

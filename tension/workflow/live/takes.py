@@ -328,10 +328,10 @@ class TakeBook:
             whole = whole or NO_PLUCK
         elif len(gone) == len(used):
             whole = whole or next(iter(gone.values()))
-        left_out: dict[int | None, str] = {None: whole} if whole else {**gone}
+        left_out = [(None, whole)] if whole else list(gone.items())
         tables = [
             _reading(self.series, rope, name),
-            *(self._exclusion(rope, name, p, why) for p, why in left_out.items()),
+            *(self._exclusion(rope, name, p, why) for p, why in left_out),
         ]
         append_tables(self.record, lambda visit: _unless_named(visit, name, tables))
         return ClosedTake(rope=rope, name=name, plucks=plucks)
