@@ -42,6 +42,13 @@ def load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
         raise CaptureError(
             f"the sound library PortAudio is missing; {how}, then run it again"
         ) from error
+    except Exception as error:  # its own kind of error cannot be had before it is there
+        if type(error).__name__ != "PortAudioError":
+            raise
+        raise CaptureError(
+            f"the sound system does not start ({error}); see that sound works in other "
+            "programs, then run it again"
+        ) from error
     return sounddevice
 
 

@@ -13,13 +13,13 @@ N_BEFORE = 12
 """Frames that tell what stood before. [1]"""
 LEAST_BEFORE = 7
 """Fewer tell nothing yet. [1]"""
-N_BANDS = 14
+N_BANDS = 8
 """Bands of equal ratio. [1]"""
 BAND = (20.0, 1500.0)
 """Where ropes are heard. [Hz]"""
 NOISE_RISE = 1.5
 """What the logarithm of power in a band of noise hardly rises by. [1]"""
-LEAST_RISE = 0.12
+LEAST_RISE = 0.16
 """Mean rise over the bands from which something begins. [1]"""
 DEAD_TIME = 0.45
 """Two beginnings closer than this are one. [s]"""

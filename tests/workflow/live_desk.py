@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from tension.workflow.live.listen import LiveVisit
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 
 RATE = 22_050
+Kind = TypeVar("Kind")
 RECORD = """format = 1
 
 [lift]
@@ -81,7 +83,7 @@ class Desk:
         """What is asked for now."""
         return next((e for e in reversed(self.shown) if isinstance(e, Prompt)), None)
 
-    def all_of(self, kind: type) -> list[Event]:
+    def all_of(self, kind: type[Kind]) -> list[Kind]:
         """Everything shown of one kind."""
         return [event for event in self.shown if isinstance(event, kind)]
 

@@ -7,6 +7,7 @@ from tension.capture.blocks import Source
 from tension.errors import FileFormatError
 from tension.files.additions import NewTable, append_tables
 from tension.files.record import read_visit
+from tension.files.seal import has_seal
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.readings import Series
@@ -73,6 +74,11 @@ def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, 
         If something is missing or names what is not there.
     """
     record = find_record(path)
+    if has_seal(record):
+        raise FileFormatError(
+            f"{record}: this record is sealed, so nothing is added to it; begin "
+            "another visit: tension start"
+        )
     visit = read_visit(record)
     series = _series(visit, choice.series)
     span = next(one for one in visit.rope_set.spans if one.name == series.span)

@@ -126,9 +126,18 @@ class Session:
         Session
             At the next rope.
         """
-        if self.place is None:
+        place, step = self.place, self.step
+        if place is None or step is None:
             return self
-        return replace(self, passed=(*self.passed, self.place), n_tries=0)
+        n_missing = step.n_wanted - self.n_good(step.rope)
+        # what it lacks is not asked for on the way back
+        later = tuple(
+            replace(one, n_wanted=one.n_wanted - n_missing)
+            if k > place and one.rope == step.rope
+            else one
+            for k, one in enumerate(self.steps)
+        )
+        return replace(self, steps=later, passed=(*self.passed, place), n_tries=0)
 
     def undone(self) -> Self:
         """Take back the last good pluck; its rope is on again.
