@@ -17,12 +17,13 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 class Terminal:
-    """``tension WORDS`` at a terminal of 100 columns."""
+    """``tension WORDS`` at a terminal of 100 columns; results may go to a file."""
 
     def __init__(
         self,
         words: Sequence[str | Path],
         environment: Mapping[str, str] | None = None,
+        out: Path | None = None,
     ) -> None:
         self._own, theirs = pty.openpty()
         self.shown = ""
@@ -30,7 +31,7 @@ class Terminal:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tension", *map(str, words)],
             stdin=theirs,
-            stdout=theirs,
+            stdout=theirs if out is None else out.open("wb"),
             stderr=theirs,
             start_new_session=True,
             env={

@@ -51,7 +51,7 @@ def _run(
     record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice = ONCE
 ) -> None:
     made = visit(record, script, desk, choice)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment,return-value]
+    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
     made.run()
 
 
@@ -262,7 +262,7 @@ def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
 def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment,return-value]
+    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
     take = made.source.take
 
     def jump(patience: float) -> object:
