@@ -28,10 +28,13 @@ class Terminal:
         self._own, theirs = pty.openpty()
         self.shown = ""
         self._read_to = 0
+        results = (
+            os.dup(theirs) if out is None else os.open(out, os.O_CREAT | os.O_WRONLY)
+        )
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tension", *map(str, words)],
             stdin=theirs,
-            stdout=theirs if out is None else out.open("wb"),
+            stdout=results,
             stderr=theirs,
             start_new_session=True,
             env={
@@ -42,6 +45,7 @@ class Terminal:
             },
         )
         os.close(theirs)
+        os.close(results)
 
     def __enter__(self) -> Self:
         return self
