@@ -117,7 +117,7 @@ def _print_errors(name: str, lines: Sequence[str]) -> None:
     from tension.files.results import envelope, to_json
 
     document = envelope(name, [], []) | {"errors": list(lines)}
-    if name in {"assess", "demo"}:
+    if name in {"assess", "demo", "listen"}:
         document["verdict"] = "no-result"
     click.echo(to_json(document), nl=False)
 

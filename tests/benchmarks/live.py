@@ -15,24 +15,23 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from tension.errors import CaptureError
-from tension.workflow.live import listen, takes
-from tension.workflow.live.begin import LiveChoice
+from tension.workflow.live import listen
+from tension.workflow.live.begin import LiveChoice, prepare
 from tension.workflow.live.ear import hear_window
 from tension.workflow.live.events import Answer, Began
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 from tests.cli.demo_played import memo, write_empty_record
 from tests.workflow.live_desk import AtOnce, Desk, write_record
-from tests.workflow.quick_ear import hear_quickly
+from tests.workflow.quick_ear import use_quick_ear
 
 SEED = 4
 
 
 def demo_answers(folder: Path) -> tuple[list[float], int]:
     """Processor time of each answer on the demo set, and how many were good."""
-    from tension.workflow.live.begin import prepare
-
     record = write_empty_record(folder / "demo")
     desk = Desk()
     times: list[float] = []
@@ -54,24 +53,21 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
             yield from np.array_split(samples, samples.size // 2000)
 
     source = MadeSource(script=played(), sampling_rate=rate)
-    listen.hear_window = timed  # type: ignore[assignment]
-    try:
-        prepare(
-            record,
-            LiveChoice(is_back=False),
-            source=source,
-            surface=desk,
-            worker=AtOnce(),
-        ).run()
-    finally:
-        listen.hear_window = hear_window
+    made = prepare(
+        record,
+        LiveChoice(is_back=False),
+        source=source,
+        surface=desk,
+        worker=AtOnce(),
+    )
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(listen, "hear_window", timed)
+        made.run()
     return times, sum(one.is_good for one in desk.all_of(Answer))
 
 
 def waiting_share(seconds: float = 60.0, rate: int = 48_000) -> float:
     """Processor time of a second of waiting, the sound system left out."""
-    from tension.workflow.live.begin import prepare
-
     with tempfile.TemporaryDirectory() as folder:
         desk = Desk()
         source = MadeSource(
@@ -101,13 +97,12 @@ def _resident() -> float:
 
 def hour(rate: int = 8000, minutes: float = 60.0) -> list[tuple[float, float]]:
     """Memory by the minute of a visit of an hour, the ear a quick one."""
-    from tension.workflow.live.begin import prepare
-
     told: list[tuple[float, float]] = []
-    ear_then = takes.hear_rope
-    takes.hear_rope = hear_quickly
-    listen.hear_window = lambda window, *_: Answer(rope=window.rope, is_good=True)
-    with tempfile.TemporaryDirectory() as folder:
+    with (
+        pytest.MonkeyPatch.context() as patched,
+        tempfile.TemporaryDirectory() as folder,
+    ):
+        use_quick_ear(patched)
         desk = Desk()
         ring = pluck(10.9, 6.0, rate)
 
@@ -127,11 +122,8 @@ def hour(rate: int = 8000, minutes: float = 60.0) -> list[tuple[float, float]]:
             surface=desk,
             worker=AtOnce(),
         )
-        try:
-            with contextlib.suppress(CaptureError):  # the script is at its end
-                made.run()
-        finally:
-            takes.hear_rope, listen.hear_window = ear_then, hear_window
+        with contextlib.suppress(CaptureError):  # the script is at its end
+            made.run()
     return told
 
 

@@ -53,7 +53,7 @@ def test_the_demo_played_is_heard_as_its_files_are(
 ) -> None:
     record = write_empty_record(tmp_path / "visit")
     memos = write_memos(sink.folder)
-    words = ["listen", record.parent, "--once", "--json"]
+    words = ["listen", str(record.parent), "--once", "--json"]
     _room(sink)
     with Terminal(words, sink.environment) as terminal:
         terminal.expect(r"rope 1: pluck \(1 of 3\)")
@@ -103,7 +103,7 @@ def test_a_microphone_that_goes_and_ctrl_c_keep_what_was_heard(
 ) -> None:
     record = write_empty_record(tmp_path / "visit")
     memos = write_memos(sink.folder)
-    words = ["listen", record.parent, "--once"]
+    words = ["listen", str(record.parent), "--once"]
     go_on = f"what was heard is kept; go on with: tension listen {record.parent}"
     _room(sink)
     with Terminal(words, sink.environment) as terminal:
