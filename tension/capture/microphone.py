@@ -12,7 +12,7 @@ from tension.capture.devices import Device
 from tension.capture.library import load_library, quiet_library
 from tension.errors import CaptureError
 
-BUFFER = 0.5
+BUFFER = 0.25
 """Latency asked for: long, so that a busy computer loses nothing. [s]"""
 STILL = 4.0
 """A device that gives nothing for so long is gone. [s]"""

@@ -8,6 +8,7 @@ import click
 
 from tension.assessment.outcome import Assessment
 from tension.capture.levels import Hum
+from tension.cautions import ON_THE_CAR_TOP
 from tension.cli.keys import Keys
 from tension.cli.listening_words import (
     HANDS_FREE,
@@ -96,6 +97,10 @@ class Screen:
             self._ask(event)
         elif isinstance(event, Result):
             self._result(event)
+        elif isinstance(event, Began):
+            for caution in ON_THE_CAR_TOP:
+                self._line(say(caution, self._terms))
+            self._line(self._words(event))
         else:
             self._line(self._words(event))
             if isinstance(event, RopeDone | Left):

@@ -110,19 +110,25 @@ def test_a_kill_between_two_writes_leaves_whole_blocks(
         file.close()
 
 
+@pytest.mark.parametrize("is_header", [False, True])
 def test_a_full_disk_keeps_what_was_there(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    is_header: bool,  # noqa: FBT001 - drawn
 ) -> None:
     path = tmp_path / "rope-1.wav"
     blocks = _blocks(3)
     file = GrowingWav(path, RATE)
     file.append(blocks[0])
     write = os.write
+    n_headers = 0
 
     def fill(handle: int, raw: bytes) -> int:
-        if len(raw) == 3 * 401:
+        nonlocal n_headers
+        n_headers += len(raw) == 44
+        if len(raw) == 3 * 401 and not is_header:
             return write(handle, raw[:300])
-        if len(raw) > 44:
+        if (len(raw) > 44 and not is_header) or (len(raw) == 44 and n_headers == 1):
             raise OSError(errno.ENOSPC, "No space left on device")
         return write(handle, raw)
 

@@ -122,6 +122,7 @@ class LiveVisit:
         order = dict.fromkeys(step.rope for step in self.session.steps)
         name, rate = self.source.name, self.source.sampling_rate
         self.surface.show(Began(device=name, sampling_rate=rate, order=tuple(order)))
+        self._pass_over_queued()
         try:
             while True:
                 self._go_on()
@@ -401,11 +402,15 @@ class LiveVisit:
         again = self._again(self.result) if wants_more else ()
         self.surface.show(Result(assessed=self.result, again=again))
         if again:
-            while (block := self.source.take(0.0)) is not None:
-                self._watch.pass_over(block)
+            self._pass_over_queued()
             self._step = None
             self.session = self.session.again(again)
         return self.result
+
+    def _pass_over_queued(self) -> None:
+        """Leave out what came in while nobody was asked for anything."""
+        while (block := self.source.take(0.0)) is not None:
+            self._watch.pass_over(block)
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""

@@ -43,8 +43,8 @@ class SoundWatch:
 
     @property
     def end(self) -> float:
-        """How far the recording can be heard, from its start [s]."""
-        return self._recent.end
+        """How long the recording is by now [s]."""
+        return self._n_frames / self._rate
 
     def begin(self) -> None:
         """Begin with another recording."""
@@ -122,7 +122,8 @@ class SoundWatch:
         onsets : list of float
             Where plucks begin, in order of time. [s]
         end : float
-            Where the part ends. [s]
+            Where the part ends, some tenths of a second earlier if it comes so far
+            only. [s]
 
         Returns
         -------
