@@ -52,7 +52,6 @@ class OnsetWatch:
         self._n_seen = 0
         self._last = -np.inf
         self._before: deque[NDArray[np.float64]] = deque(maxlen=N_BEFORE)
-        self._is_high = False
 
     def push(self, values: NDArray[np.float32]) -> list[float]:
         """See the next stretch.
@@ -77,16 +76,6 @@ class OnsetWatch:
             self._n_seen += self._n_hop
         return found
 
-    def level(self) -> float:
-        """Tell how loud the last frame was.
-
-        Returns
-        -------
-        float
-            Mean over the bands of the logarithm of power. [1]
-        """
-        return float(self._before[-1].mean()) if self._before else -np.inf
-
     def _frame(self, frame: NDArray[np.float32]) -> float | None:
         """Where something begins in one frame, from the start of the stream [s]."""
         spectrum = np.fft.rfft(frame * self._window)[: self._end]
@@ -100,10 +89,8 @@ class OnsetWatch:
         recent = np.median(before[-3:], axis=0)
         rise = here - np.maximum(usual, recent) - NOISE_RISE
         is_high = float(np.maximum(rise, 0.0).mean()) >= LEAST_RISE
-        is_new = is_high and not self._is_high
-        self._is_high = is_high
         moment = (self._n_seen + 0.5 * self._n_frame) / self._rate
-        if not is_new or moment - self._last < DEAD_TIME:
+        if not is_high or moment - self._last < DEAD_TIME:
             return None
         self._last = moment
         return moment

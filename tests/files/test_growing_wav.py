@@ -25,6 +25,8 @@ def _blocks(n: int) -> list[np.ndarray]:
 def _frames(path: Path) -> bytes:
     with wave.open(str(path), "rb") as file:
         assert (file.getframerate(), file.getsampwidth()) == (RATE, 3)
+        # the header tells of no more than there is
+        assert path.stat().st_size >= 44 + 3 * file.getnframes()
         return file.readframes(file.getnframes())
 
 

@@ -189,6 +189,27 @@ def test_repeat_begins_the_rope_anew(tmp_path: Path) -> None:
     assert _readings(record)[1] == (1, "as-found/rope-1-2.wav")
 
 
+def test_repeat_leaves_out_what_was_not_heard_well_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    hear = listen.hear_window
+    monkeypatch.setattr(
+        listen,
+        "hear_window",
+        lambda window, *known: (
+            hear(window, *known)
+            if desk.all_of(Answer)
+            else Answer(rope=window.rope, is_good=False, reason="Two ropes ring.")
+        ),
+    )
+    _run(record, _pressing(desk, plucks_on_demand(desk), {100: Act.REPEAT}), desk)
+    assert desk.all_of(Answer)[0].reason == "Two ropes ring."
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "the rope was begun anew")
+    ]
+
+
 def test_skip_goes_on_to_the_next_rope(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     _run(record, _pressing(desk, plucks_on_demand(desk), {5: Act.SKIP}), desk)
@@ -224,8 +245,9 @@ def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None
     record, desk = write_record(tmp_path / "v"), Desk()
 
     def waiting() -> Iterator[Made]:
-        for k in range(300):
-            yield noise(1.0, RATE, seed=k)
+        second = noise(1.0, RATE)
+        for _ in range(300):
+            yield second
         yield from plucks_on_demand(desk)
 
     _run(record, waiting(), desk)

@@ -23,14 +23,11 @@ class Window:
         The rope's recent part, up to the end of the ring.
     onset : float
         Where it begins in that part. [s]
-    is_broken : bool
-        Whether input was lost in it.
     """
 
     rope: int
     recording: Recording
     onset: float
-    is_broken: bool = False
 
 
 def hear_window(
@@ -52,8 +49,6 @@ def hear_window(
     Answer
         Heard well, or why not.
     """
-    if window.is_broken:
-        return Answer(rope=window.rope, is_good=False, reason=Reason.INPUT_LOST)
     heard = hear_rope(window.recording, span, prior)
     pluck = pluck_at(heard.plucks, window.onset)
     fundamental = heard.fundamental_frequency

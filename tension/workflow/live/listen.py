@@ -200,7 +200,6 @@ class LiveVisit:
             rope=take.rope,
             recording=recording,
             onset=onset - start,
-            is_broken=self._watch.is_lost(onset, end),
         )
         answer = self.keeper.worker.submit(
             hear_window, window, ears.spans[take.rope], ears.prior
