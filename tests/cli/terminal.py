@@ -1,7 +1,6 @@
 """A command under a pseudo-terminal: what it shows is read, keys are typed."""
 
 import os
-import pty
 import re
 import signal
 import subprocess
@@ -25,6 +24,8 @@ class Terminal:
         environment: Mapping[str, str] | None = None,
         out: Path | None = None,
     ) -> None:
+        import pty  # not on Windows
+
         self._own, theirs = pty.openpty()
         self.shown = ""
         self._read_to = 0

@@ -13,6 +13,7 @@ from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen
 from tension.workflow.live.begin import LiveChoice
+from tension.workflow.live.ear import hear_window
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -193,12 +194,11 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
-    hear = listen.hear_window
     monkeypatch.setattr(
         listen,
         "hear_window",
         lambda window, *known: (
-            hear(window, *known)
+            hear_window(window, *known)
             if desk.all_of(Answer)
             else Answer(rope=window.rope, is_good=False, reason="Two ropes ring.")
         ),
