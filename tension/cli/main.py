@@ -25,6 +25,8 @@ from tension.version import __version__
 _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",
     "pluck": "Tell what was heard in each sound file.",
+    "listen": "Hear the ropes live through a microphone, rope by rope.",
+    "devices": "List the microphones and look at what one gives.",
     "start": "Make a record to fill in, or a blank sheet for the car top.",
     "demo": "Assess the demo recordings that come with the program.",
     "adjust": "Plan the turns: which nut, which way, how far.",
@@ -116,7 +118,7 @@ def _print_errors(name: str, lines: Sequence[str]) -> None:
     from tension.files.results import envelope, to_json
 
     document = envelope(name, [], []) | {"errors": list(lines)}
-    if name in {"assess", "demo"}:
+    if name in {"assess", "demo", "listen"}:
         document["verdict"] = "no-result"
     click.echo(to_json(document), nl=False)
 

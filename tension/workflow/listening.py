@@ -109,7 +109,9 @@ def listen_to_series(
         if not is_left_out(exclusions, reading)
     ]
     takes, notes = without_copies(takes)
-    hearing = hear_rounds(takes, _spans(visit, span), _prior(visit, span, prior_factor))
+    hearing = hear_rounds(
+        takes, find_spans(visit, span), find_prior(visit, span, prior_factor)
+    )
     recordings = {recording.name: recording for recording, _ in read}
     evidence = {file.path: file for _, file in read if file is not None}
     return Heard(
@@ -240,8 +242,21 @@ def _excluded_plucks(
     )
 
 
-def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
-    """What is known of each rope's span before listening."""
+def find_spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
+    """Tell what is known of each rope's span before listening.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    span : Span
+        Where the ropes are plucked.
+
+    Returns
+    -------
+    tuple of RopeSpan
+        One per rope, in the order of their numbers.
+    """
     rope_set = visit.rope_set
     lengths = find_free_lengths(rope_set, span)
     place = {
@@ -263,8 +278,23 @@ def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
     )
 
 
-def _prior(visit: Visit, span: Span, factor: float) -> HearingPrior:
-    """Expect the wave speed that the mass on that side would give, if it is known."""
+def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
+    """Expect the wave speed that the mass on that side would give, if it is known.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    span : Span
+        Where the ropes are plucked.
+    factor : float, optional
+        On every width of what is expected. [1]
+
+    Returns
+    -------
+    HearingPrior
+        What is expected before listening.
+    """
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
     density = rope_set.linear_density
