@@ -1,0 +1,545 @@
+"""Mechanical models of the causes: how each would deviate in every condition.
+
+Every model is linear in its unknowns, one per rope or one in all, with a normal prior;
+what is not linear (slip, how fast a rope settles, which rope) is tried in some forms.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tension.diagnosis.causes import Cause, Prior
+from tension.diagnosis.conditions import (
+    MANY_TRIPS,
+    Condition,
+    FloatArray,
+    Pattern,
+)
+from tension.installation import Side
+from tension.physics.added_load import added_load_shares
+from tension.physics.groove_transport import (
+    compliances_at,
+    run_to,
+    settled_ends,
+    side_deviations,
+)
+from tension.physics.sheave_transport import SideDeviations
+
+_SLIPS = (np.inf, 0.5, 0.15)
+"""Slip difference over the largest difference without slip. [1]"""
+
+_SLIP_LEAVES = 0.2
+"""What slip unlike the one assumed moves a groove's deviation, relative. [1]"""
+
+_SETTLING_WEEKS = (3.0, 10.0, 30.0)
+"""Time in which settling falls to 1/e. [week]"""
+
+_SETTLED_AT_FIRST = (1.0, 0.5)
+"""Part of the stretch still to come at the first series. [1]"""
+
+_STIFFNESSES = (0.05, 0.15)
+"""Standard deviation of the share of added load against an even one. [1]"""
+
+_MASSES = (0.03, 0.08)
+"""Standard deviation of the mass of a rope against the set. [1]"""
+
+_STAGGERS = (0.03, 0.075)
+"""Standard deviation of a length that was not read. [m]"""
+
+_TOUCHES = ((0.15, 0.10), (0.6, 0.35))
+"""How much too high a touching rope reads: expected, standard deviation. [1]"""
+
+_FAINT = 0.01
+"""A cause that moves no rope by so much in any series cannot be told. [1]"""
+
+_BOUND = (0.7, 0.4)
+"""How far a spring is bound, 1 for wholly: expected, standard deviation. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Form:
+    """One way in which a cause may show, over all conditions asked for.
+
+    Attributes
+    ----------
+    cause : Cause
+        Which cause.
+    label : str
+        Which form of it.
+    weight : float
+        Of this form among those of its cause, before looking. [1]
+    level : ndarray, shape (n_conditions,)
+        Expected deviation along `direction`. [N]
+    spread : ndarray, shape (n_conditions, n_conditions)
+        Covariance of the deviation over conditions. [N^2]
+    direction : ndarray, shape (n_ropes,), or None
+        How the ropes deviate together; None if each for itself. [1]
+    rope : int or None
+        Place of the one rope concerned, counted from 0.
+    shape : ndarray, shape (n_conditions,)
+        Deviation for unit unknown. [N, or N per unit of the unknown]
+    """
+
+    cause: Cause
+    label: str
+    weight: float
+    level: FloatArray
+    spread: FloatArray
+    direction: FloatArray | None
+    rope: int | None
+    shape: FloatArray
+
+
+def forms_of(
+    pattern: Pattern, conditions: Sequence[Condition], prior: Prior
+) -> dict[Cause, tuple[Form, ...]]:
+    """Work out every form of every cause that the pattern could show.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        The set and its series.
+    conditions : sequence of Condition
+        Those of the series first, then any others to foretell.
+    prior : Prior
+        What is expected before looking.
+
+    Returns
+    -------
+    dict of Cause to tuple of Form
+        Weights of the forms of a cause sum to one; a cause that cannot be at work
+        there, or that no condition could show, is left out.
+    """
+    builder = _Builder(pattern=pattern, conditions=tuple(conditions), prior=prior)
+    makers = {
+        Cause.LENGTH: builder.of_length,
+        Cause.GROOVE: builder.of_groove,
+        Cause.NOT_RUN_IN: builder.of_not_run_in,
+        Cause.SETTLING: builder.of_settling,
+        Cause.STIFFNESS: builder.of_stiffness,
+        Cause.MASS: builder.of_mass,
+        Cause.BOUND_SPRING: builder.of_bound_spring,
+        Cause.STAGGER: builder.of_stagger,
+        Cause.TWIST: builder.of_twist,
+        Cause.TOUCHING: builder.of_touching,
+        Cause.UNKNOWN: builder.of_unknown,
+    }
+    n = len(pattern.series)
+    least = _FAINT * pattern.mean_tension
+    found = {
+        cause: _weighed(tuple(form for form in make() if _could_show(form, n, least)))
+        for cause, make in makers.items()
+    }
+    return {cause: forms for cause, forms in found.items() if forms}
+
+
+def _could_show(form: Form, n_series: int, least: float) -> bool:
+    """Whether a form would be seen in any of the series measured."""
+    seen = np.hypot(form.level, np.sqrt(np.diag(form.spread)))[:n_series]
+    return bool(seen.max() >= least)
+
+
+def _weighed(forms: tuple[Form, ...]) -> tuple[Form, ...]:
+    """Let the weights of the forms of a cause sum to one."""
+    from dataclasses import replace
+
+    total = sum(form.weight for form in forms)
+    return tuple(replace(form, weight=form.weight / total) for form in forms)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Builder:
+    """Makes the forms over one list of conditions."""
+
+    pattern: Pattern
+    conditions: tuple[Condition, ...]
+    prior: Prior
+
+    @property
+    def n_ropes(self) -> int:
+        return len(self.pattern.numbers)
+
+    @property
+    def scale(self) -> float:
+        return self.pattern.mean_tension
+
+    @property
+    def means(self) -> FloatArray:
+        return np.array([c.mean_tension for c in self.conditions])
+
+    def _each(
+        self, cause: Cause, shape: FloatArray, size: float, label: str, weight: float
+    ) -> Form:
+        """A form with one unknown per rope."""
+        return Form(
+            cause=cause,
+            label=label,
+            weight=weight,
+            level=np.zeros_like(shape),
+            spread=size**2 * np.outer(shape, shape),
+            direction=None,
+            rope=None,
+            shape=shape,
+        )
+
+    def _one(
+        self,
+        cause: Cause,
+        shape: FloatArray,
+        expected: float,
+        size: float,
+        *,
+        label: str,
+        weight: float,
+    ) -> Iterator[Form]:
+        """Forms with one unknown, of one rope in turn."""
+        for rope in range(self.n_ropes):
+            direction = np.zeros(self.n_ropes)
+            direction[rope] = 1.0
+            yield Form(
+                cause=cause,
+                label=label,
+                weight=weight / self.n_ropes,
+                level=expected * shape,
+                spread=size**2 * np.outer(shape, shape),
+                direction=direction,
+                rope=rope,
+                shape=shape,
+            )
+
+    def of_length(self) -> Iterator[Form]:
+        """Set too long or too short: the same newtons at every place once run in."""
+        epochs = np.array([c.epoch for c in self.conditions])
+        shape = np.ones(len(epochs))
+        if not self.pattern.has_sheave:
+            system = self.pattern.system
+            car, _ = compliances_at([c.rope_passed for c in self.conditions], system)
+            shape = system.car_compliance / car
+        alike = (epochs[:, None] == epochs[None, :]) * np.outer(shape, shape)
+        for size in self.prior.sizes:
+            yield Form(
+                cause=Cause.LENGTH,
+                label="same newtons everywhere",
+                weight=1.0,
+                level=np.zeros_like(shape),
+                spread=(size * self.scale) ** 2 * alike,
+                direction=None,
+                rope=None,
+                shape=shape,
+            )
+
+    def of_groove(self) -> Iterator[Form]:
+        """Grooves of different radius: by place, side and direction of arrival."""
+        if not self.pattern.has_sheave or self.pattern.system.travel <= 0.0:
+            return
+        slips = [(slip, self._groove_shape(slip)) for slip in _SLIPS]
+        slips += [(slip, self._where_adjusted(shape)) for slip, shape in slips]
+        for slip, shape in slips:
+            for size in self.prior.sizes:
+                form = self._each(
+                    Cause.GROOVE,
+                    shape * self.scale,
+                    size,
+                    "no slip" if np.isinf(slip) else f"slips at {slip:g}",
+                    1.0,
+                )
+                loose = np.diag((_SLIP_LEAVES * size * form.shape) ** 2)
+                yield Form(
+                    cause=form.cause,
+                    label=form.label,
+                    weight=form.weight,
+                    level=form.level,
+                    spread=form.spread + loose,
+                    direction=None,
+                    rope=None,
+                    shape=form.shape,
+                )
+
+    def _groove_shape(self, slip: float) -> FloatArray:
+        """Deviation by a radius difference, 1 where it is largest on the car side."""
+        system, travel = self.pattern.system, self.pattern.system.travel
+        small = np.array([1e-4])
+        top = settled_ends(radius_deviations=small, system=system)[0]
+        limit = slip * float(np.abs(top[0]))
+        ends = settled_ends(
+            radius_deviations=small, system=system, slip_difference=limit
+        )
+        known: dict[tuple[float, bool], SideDeviations] = {}
+
+        def settled(passed: float, *, is_down: bool) -> SideDeviations:
+            if (passed, is_down) not in known:
+                u = run_to(
+                    ends[0 if is_down else 1],
+                    radius_deviations=small,
+                    start=0.0 if is_down else travel,
+                    end=passed,
+                    system=system,
+                    slip_difference=limit,
+                )
+                known[passed, is_down] = side_deviations(
+                    differences=u,
+                    excess_lengths=np.zeros(1),
+                    rope_passed=passed,
+                    system=system,
+                )
+            return known[passed, is_down]
+
+        largest = max(
+            abs(float(settled(passed, is_down=down).car[0]))
+            for passed in (0.0, travel)
+            for down in (True, False)
+        )
+        ways = {"up": (False,), "down": (True,)}
+        found = []
+        for c in self.conditions:
+            both = [
+                settled(c.rope_passed, is_down=down)
+                for down in ways.get(c.arrived, (True, False))
+            ]
+            here = [x.car if c.side is Side.CAR else x.counterweight for x in both]
+            found.append(float(np.mean(here)))
+        return np.array(found) / max(largest, 1e-12)
+
+    def _where_adjusted(self, shape: FloatArray) -> FloatArray:
+        """The same, nuts set so that ropes are equal where each epoch was begun."""
+        epochs = [c.epoch for c in self.conditions]
+        first = {epoch: epochs.index(epoch) for epoch in set(epochs)}
+        return np.array([shape[i] - shape[first[e]] for i, e in enumerate(epochs)])
+
+    def of_not_run_in(self) -> Iterator[Form]:
+        """Nuts turned a short while ago: the two sides are not alike yet."""
+        fresh = [
+            c.turned_at is not None and c.round_trips < MANY_TRIPS
+            for c in self.conditions
+        ]
+        if not (any(fresh[: len(self.pattern.series)]) and self.pattern.has_sheave):
+            return
+        for epoch in sorted({c.epoch for c in self.pattern.conditions}):
+            shape = np.array(
+                [
+                    self._after_turning(c) if c.epoch == epoch else 0.0
+                    for c in self.conditions
+                ]
+            )
+            if np.ptp(shape) <= 0.0:
+                continue
+            for size in self.prior.sizes:
+                yield self._each(
+                    Cause.NOT_RUN_IN, shape * self.scale, size, f"epoch {epoch}", 1.0
+                )
+
+    def _after_turning(self, c: Condition) -> float:
+        """Deviation over that right after the turn, by a turn at one hitch."""
+        if c.turned_at is None:
+            return 0.0
+        system = self.pattern.system
+        car, other = compliances_at(c.turned_at, system)
+        is_car = c.turned_side is Side.CAR
+        own = float(car if is_car else other)
+        u = np.array([1.0 / own if is_car else -1.0 / own])
+        place = c.turned_at
+        flat = {"radius_deviations": np.zeros(1), "system": system}
+        if c.round_trips >= MANY_TRIPS:
+            u = np.zeros(1)
+        elif c.round_trips == 0:
+            u = run_to(u, start=place, end=c.rope_passed, **flat)
+        else:
+            u = run_to(u, start=place, end=0.0, **flat)
+            for _ in range(c.round_trips):
+                u = run_to(u, start=0.0, end=system.travel, **flat)
+                u = run_to(u, start=system.travel, end=0.0, **flat)
+            u = run_to(u, start=0.0, end=c.rope_passed, **flat)
+        both = side_deviations(
+            differences=u,
+            excess_lengths=np.ones(1),
+            rope_passed=c.rope_passed,
+            system=system,
+        )
+        found = both.car if c.side is Side.CAR else both.counterweight
+        return float(found[0]) * own
+
+    def of_settling(self) -> Iterator[Form]:
+        """Stretch that goes on, slower each time, since nuts were turned last."""
+        weeks = np.array([c.weeks for c in self.conditions])
+        if np.ptp(weeks[: len(self.pattern.series)]) <= 0.0:
+            return
+        for life in _SETTLING_WEEKS:
+            for left in _SETTLED_AT_FIRST:
+                shape = self._settled(weeks, life, left) * self.scale
+                label = f"{life:g} weeks"
+                for size in self.prior.sizes:
+                    yield self._each(Cause.SETTLING, shape, size, label, 0.5)
+                    yield from self._one(
+                        Cause.SETTLING,
+                        shape,
+                        -size,
+                        0.5 * size,
+                        label=label,
+                        weight=0.5,
+                    )
+
+    def _settled(self, weeks: FloatArray, life: float, left: float) -> FloatArray:
+        """Part of the stretch that shows, since the first series of each epoch."""
+        coming = left * np.exp(-weeks / life)
+        shape = 1.0 - coming
+        epochs = np.array([c.epoch for c in self.conditions])
+        n = len(self.pattern.series)
+        for epoch in set(epochs[:n]) - {epochs[0]}:
+            inside = epochs == epoch
+            begun = weeks[:n][inside[:n]].min()
+            shape[inside] = (left * np.exp(-begun / life) - coming)[inside]
+        return shape
+
+    @property
+    def loads(self) -> FloatArray:
+        return np.array([c.load_tension for c in self.conditions])
+
+    def _lightest(self) -> FloatArray:
+        """Mean tension of the least loaded series of the same side. [N]."""
+        least = {
+            side: min(
+                (c.load_tension for c in self.pattern.conditions if c.side is side),
+                default=0.0,
+            )
+            for side in Side
+        }
+        return np.array([least[c.side] or c.load_tension for c in self.conditions])
+
+    def of_stiffness(self) -> Iterator[Form]:
+        """Ropes that take more or less of what is added."""
+        for equal_at in (0.5, 1.0):
+            shape = self.loads - equal_at * self._lightest()
+            for size in _STIFFNESSES:
+                label = f"equal at {equal_at:g} of the least load"
+                yield self._each(Cause.STIFFNESS, shape, size, label, 0.5)
+                yield from self._one(
+                    Cause.STIFFNESS, shape, 0.0, size, label=label, weight=0.5
+                )
+
+    def of_mass(self) -> Iterator[Form]:
+        """Ropes of another mass: the same percent by pitch, nothing by pull."""
+        shape = self.means * np.array([c.is_by_pitch for c in self.conditions], float)
+        if not shape[: len(self.pattern.series)].any():
+            return
+        for size in _MASSES:
+            yield self._each(Cause.MASS, shape, size, "by pitch", 0.5)
+            yield from self._one(
+                Cause.MASS, shape, 0.0, size, label="by pitch", weight=0.5
+            )
+
+    def of_bound_spring(self) -> Iterator[Form]:
+        """One spring that does not move: its rope takes more of what is added."""
+        system = self.pattern.system
+        places = [c.rope_passed for c in self.conditions]
+        added = self.loads - self._lightest()
+        for side in Side:
+            whole = compliances_at(places, system)[0 if side is Side.CAR else 1]
+            spring = (
+                system.car_spring_compliance
+                if side is Side.CAR
+                else system.counterweight_spring_compliance
+            )
+            if spring <= 0.0:
+                continue
+            more = np.array([self._bound_share(c, spring) for c in whole])
+            here = np.array([c.side is side for c in self.conditions])
+            shape = np.where(here, added * more, 0.0)
+            yield from self._one(
+                Cause.BOUND_SPRING,
+                shape,
+                *_BOUND,
+                label=f"{side.value} side",
+                weight=1.0,
+            )
+
+    def _bound_share(self, whole: float, spring: float) -> float:
+        """What a bound rope takes above an even share, over the even share. [1]."""
+        stiffnesses = np.full(self.n_ropes, 1.0 / whole)
+        stiffnesses[0] = 1.0 / (whole - spring)
+        return float(self.n_ropes * added_load_shares(stiffnesses)[0] - 1.0) / (
+            1.0 - 1.0 / self.n_ropes
+        )
+
+    def of_stagger(self) -> Iterator[Form]:
+        """Lengths that were taken for alike: too high by pitch, more so where short."""
+        for side in Side:
+            shape = np.array(
+                [
+                    -2.0 * c.mean_tension / c.free_length
+                    if c.side is side and c.is_by_pitch and not c.are_lengths_read
+                    else 0.0
+                    for c in self.conditions
+                ]
+            )
+            if not shape[: len(self.pattern.series)].any():
+                continue
+            for size in _STAGGERS:
+                yield self._each(Cause.STAGGER, shape, size, side.value, 0.5)
+                for direction in self._row_directions():
+                    yield Form(
+                        cause=Cause.STAGGER,
+                        label=f"{side.value}, by rows",
+                        weight=1.0,
+                        level=np.zeros_like(shape),
+                        spread=size**2 * np.outer(shape, shape),
+                        direction=direction,
+                        rope=None,
+                        shape=shape,
+                    )
+
+    def _row_directions(self) -> Iterator[FloatArray]:
+        """Ropes of two rows against each other; odd against even if not recorded."""
+        rows = np.array(self.pattern.rows or [n % 2 for n in self.pattern.numbers])
+        if len(set(rows.tolist())) > 1:
+            yield np.where(rows == rows.max(), 1.0, -1.0)
+
+    def of_twist(self) -> Iterator[Form]:
+        """One rope that is another after each run."""
+        n = len(self.conditions)
+        for size in self.prior.sizes:
+            for rope in range(self.n_ropes):
+                direction = np.zeros(self.n_ropes)
+                direction[rope] = 1.0
+                yield Form(
+                    cause=Cause.TWIST,
+                    label="after each run",
+                    weight=1.0,
+                    level=np.zeros(n),
+                    spread=(size * self.scale) ** 2 * np.eye(n),
+                    direction=direction,
+                    rope=rope,
+                    shape=np.ones(n),
+                )
+
+    def of_touching(self) -> Iterator[Form]:
+        """One rope that something holds within one span: too high there alone."""
+        spans = dict.fromkeys(
+            c.span for c in self.pattern.conditions if c.is_by_span and c.span
+        )
+        for span in spans:
+            shape = np.array(
+                [
+                    c.mean_tension if c.span == span and c.is_by_span else 0.0
+                    for c in self.conditions
+                ]
+            )
+            for expected, size in _TOUCHES:
+                yield from self._one(
+                    Cause.TOUCHING, shape, expected, size, label=span, weight=1.0
+                )
+
+    def of_unknown(self) -> Iterator[Form]:
+        """Every rope in every series for itself."""
+        n = len(self.conditions)
+        for size in self.prior.sizes:
+            yield Form(
+                cause=Cause.UNKNOWN,
+                label="no pattern known here",
+                weight=1.0,
+                level=np.zeros(n),
+                spread=(size * self.scale) ** 2 * np.eye(n),
+                direction=None,
+                rope=None,
+                shape=np.ones(n),
+            )
