@@ -206,9 +206,7 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     order = np.argsort(-weights, kind="stable")
-    return tuple(
-        Account(forms=entries[i][0], weight=float(weights[i])) for i in order
-    )
+    return tuple(Account(forms=entries[i][0], weight=float(weights[i])) for i in order)
 
 
 def _best_together(

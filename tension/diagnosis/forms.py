@@ -29,8 +29,8 @@ from tension.physics.sheave_transport import SideDeviations
 _SLIPS = (np.inf, 0.5, 0.15)
 """Slip difference over the largest difference without slip. [1]"""
 
-_SLIP_LEAVES = 0.2
-"""What slip unlike the one assumed moves a groove's deviation, relative. [1]"""
+_SLIP_LEAVES = 0.25
+"""What slip unlike the one assumed moves a deviation, relative. [1]"""
 
 _SETTLING_WEEKS = (3.0, 10.0, 30.0)
 """Time in which settling falls to 1/e. [week]"""
@@ -169,15 +169,23 @@ class _Builder:
         return np.array([c.mean_tension for c in self.conditions])
 
     def _each(
-        self, cause: Cause, shape: FloatArray, size: float, label: str, weight: float
+        self,
+        cause: Cause,
+        shape: FloatArray,
+        size: float,
+        *,
+        label: str,
+        weight: float = 1.0,
+        loose: float = 0.0,
     ) -> Form:
         """A form with one unknown per rope."""
+        spread = np.outer(shape, shape) + np.diag((loose * shape) ** 2)
         return Form(
             cause=cause,
             label=label,
             weight=weight,
             level=np.zeros_like(shape),
-            spread=size**2 * np.outer(shape, shape),
+            spread=size**2 * spread,
             direction=None,
             rope=None,
             shape=shape,
@@ -237,23 +245,12 @@ class _Builder:
         slips += [(slip, self._where_adjusted(shape)) for slip, shape in slips]
         for slip, shape in slips:
             for size in self.prior.sizes:
-                form = self._each(
+                yield self._each(
                     Cause.GROOVE,
                     shape * self.scale,
                     size,
-                    "no slip" if np.isinf(slip) else f"slips at {slip:g}",
-                    1.0,
-                )
-                loose = np.diag((_SLIP_LEAVES * size * form.shape) ** 2)
-                yield Form(
-                    cause=form.cause,
-                    label=form.label,
-                    weight=form.weight,
-                    level=form.level,
-                    spread=form.spread + loose,
-                    direction=None,
-                    rope=None,
-                    shape=form.shape,
+                    label="no slip" if np.isinf(slip) else f"slips at {slip:g}",
+                    loose=_SLIP_LEAVES,
                 )
 
     def _groove_shape(self, slip: float) -> FloatArray:
@@ -326,7 +323,11 @@ class _Builder:
                 continue
             for size in self.prior.sizes:
                 yield self._each(
-                    Cause.NOT_RUN_IN, shape * self.scale, size, f"epoch {epoch}", 1.0
+                    Cause.NOT_RUN_IN,
+                    shape * self.scale,
+                    size,
+                    label=f"epoch {epoch}",
+                    loose=_SLIP_LEAVES,
                 )
 
     def _after_turning(self, c: Condition) -> float:
@@ -369,7 +370,9 @@ class _Builder:
                 shape = self._settled(weeks, life, left) * self.scale
                 label = f"{life:g} weeks"
                 for size in self.prior.sizes:
-                    yield self._each(Cause.SETTLING, shape, size, label, 0.5)
+                    yield self._each(
+                        Cause.SETTLING, shape, size, label=label, weight=0.5
+                    )
                     yield from self._one(
                         Cause.SETTLING,
                         shape,
@@ -412,7 +415,7 @@ class _Builder:
             shape = self.loads - equal_at * self._lightest()
             for size in _STIFFNESSES:
                 label = f"equal at {equal_at:g} of the least load"
-                yield self._each(Cause.STIFFNESS, shape, size, label, 0.5)
+                yield self._each(Cause.STIFFNESS, shape, size, label=label, weight=0.5)
                 yield from self._one(
                     Cause.STIFFNESS, shape, 0.0, size, label=label, weight=0.5
                 )
@@ -423,7 +426,7 @@ class _Builder:
         if not shape[: len(self.pattern.series)].any():
             return
         for size in _MASSES:
-            yield self._each(Cause.MASS, shape, size, "by pitch", 0.5)
+            yield self._each(Cause.MASS, shape, size, label="by pitch", weight=0.5)
             yield from self._one(
                 Cause.MASS, shape, 0.0, size, label="by pitch", weight=0.5
             )
@@ -475,7 +478,9 @@ class _Builder:
             if not shape[: len(self.pattern.series)].any():
                 continue
             for size in _STAGGERS:
-                yield self._each(Cause.STAGGER, shape, size, side.value, 0.5)
+                yield self._each(
+                    Cause.STAGGER, shape, size, label=side.value, weight=0.5
+                )
                 for direction in self._row_directions():
                     yield Form(
                         cause=Cause.STAGGER,

@@ -60,13 +60,16 @@ class SteppedLift:
             self.car, self.other = self._side(0), self._side(1)
             # what the loads ask of all ropes alike is the machine's business
             bias = self.car.mean() / self.other.mean()
-            ratio = self.car / self.other / bias
+            least = 0.02 * self.other.mean()  # a slack rope slips at once
+            car, other = np.maximum(self.car, least), np.maximum(self.other, least)
+            ratio = car / other / bias
             over = np.where(ratio > self.grip, ratio / self.grip - 1.0, 0.0)
             under = np.where(ratio < 1.0 / self.grip, 1.0 / (ratio * self.grip) - 1, 0)
             if max(over.max(), under.max()) < 1e-4:
                 return
             soft = self.held[0] / self.rigidities + self.springs[0]
-            slip = 0.4 * (over - under) * self.car * soft
+            # what the tighter side has too much, by a part at a time
+            slip = 0.4 * (over * other - under * car) * soft
             slip -= slip.mean()
             self.held[0] = self.held[0] + slip
             self.held[1] = self.held[1] - slip

@@ -90,14 +90,14 @@ class Story:
                 "middle down": 0.8,
                 "bottom": 0.75,
                 "counterweight": 0.6,
-                "loaded": 0.65,
+                "loaded": 0.7,
                 "repeat": 0.65,
-                "pull": 0.4,
-                "earlier": 0.6,
+                "pull": 0.5,
+                "earlier": 0.75,
                 "adjusted earlier": 0.5,
             }.items()
         }
-        self.is_lean = rng.random() < 0.15
+        self.is_lean = rng.random() < 0.12
         if self.is_lean:
             for name in self.wants:
                 self.wants[name] &= rng.random() < 0.4
@@ -136,9 +136,7 @@ class Story:
         self.touch = float(rng.uniform(0.06, 0.35))
         self.touched = int(rng.integers(100))
 
-    def _even(
-        self, rng: np.random.Generator, size: float, least: float = 0.0
-    ) -> Array:
+    def _even(self, rng: np.random.Generator, size: float, least: float = 0.0) -> Array:
         """Deviations of one rope each over the mean tension, summing to zero."""
         drawn = rng.normal(0.0, size, self.n)
         drawn -= drawn.mean()
