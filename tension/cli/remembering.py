@@ -101,6 +101,11 @@ def run_history(
         Records and folders.
     options : mapping
         The options of the command.
+
+    Raises
+    ------
+    FileFormatError
+        If no series gives a rope a number.
     """
     from tension.cli.assessing import rule_choice
     from tension.cli.exits import ExitCode

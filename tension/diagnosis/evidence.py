@@ -90,15 +90,15 @@ class Model:
         if form.direction is None:
             return np.zeros(len(form.level) * self.n_contrasts)
         rows = contrasts(len(self.pattern.numbers))
-        return np.kron(form.level, rows @ form.direction)
+        return np.asarray(np.kron(form.level, rows @ form.direction))
 
     def spread_of(self, form: Form) -> FloatArray:
         """Covariance by a form, shape (n_entries, n_entries). [N^2]."""
         if form.direction is None:
-            return np.kron(form.spread, np.eye(self.n_contrasts))
+            return np.asarray(np.kron(form.spread, np.eye(self.n_contrasts)))
         rows = contrasts(len(self.pattern.numbers))
         along = rows @ form.direction
-        return np.kron(form.spread, np.outer(along, along))
+        return np.asarray(np.kron(form.spread, np.outer(along, along)))
 
 
 def make_model(

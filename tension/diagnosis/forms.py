@@ -5,7 +5,7 @@ what is not linear (slip, how fast a rope settles, which rope) is tried in some 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,15 +16,16 @@ from tension.diagnosis.conditions import (
     FloatArray,
     Pattern,
 )
-from tension.installation import Side
-from tension.physics.added_load import added_load_shares
-from tension.physics.groove_transport import (
-    compliances_at,
-    run_to,
-    settled_ends,
-    side_deviations,
+from tension.diagnosis.shapes import (
+    bound_share,
+    creep_shape,
+    groove_shape,
+    settled_shape,
+    turned_shape,
+    where_adjusted,
 )
-from tension.physics.sheave_transport import SideDeviations
+from tension.installation import Side
+from tension.physics.groove_transport import compliances_at
 
 _SLIPS = (np.inf, 0.5, 0.15)
 """Slip difference over the largest difference without slip. [1]"""
@@ -32,7 +33,7 @@ _SLIPS = (np.inf, 0.5, 0.15)
 _SLIP_LEAVES = 0.25
 """What slip unlike the one assumed moves a deviation, relative. [1]"""
 
-_SETTLING_WEEKS = (3.0, 10.0, 30.0)
+_SETTLING_WEEKS = (3.0, 10.0, 30.0, 100.0)
 """Time in which settling falls to 1/e. [week]"""
 
 _SETTLED_AT_FIRST = (1.0, 0.5)
@@ -40,6 +41,9 @@ _SETTLED_AT_FIRST = (1.0, 0.5)
 
 _STIFFNESSES = (0.05, 0.15)
 """Standard deviation of the share of added load against an even one. [1]"""
+
+_COUNTERWEIGHT_MORE = 0.2
+"""How much more usually hangs on the counterweight side, over the mean tension. [1]"""
 
 _MASSES = (0.03, 0.08)
 """Standard deviation of the mass of a rope against the set. [1]"""
@@ -142,8 +146,6 @@ def _could_show(form: Form, n_series: int, least: float) -> bool:
 
 def _weighed(forms: tuple[Form, ...]) -> tuple[Form, ...]:
     """Let the weights of the forms of a cause sum to one."""
-    from dataclasses import replace
-
     total = sum(form.weight for form in forms)
     return tuple(replace(form, weight=form.weight / total) for form in forms)
 
@@ -241,8 +243,9 @@ class _Builder:
         """Grooves of different radius: by place, side and direction of arrival."""
         if not self.pattern.has_sheave or self.pattern.system.travel <= 0.0:
             return
-        slips = [(slip, self._groove_shape(slip)) for slip in _SLIPS]
-        slips += [(slip, self._where_adjusted(shape)) for slip, shape in slips]
+        system, conditions = self.pattern.system, self.conditions
+        slips = [(s, groove_shape(conditions, system, slip=s)) for s in _SLIPS]
+        slips += [(s, where_adjusted(shape, conditions)) for s, shape in slips]
         for slip, shape in slips:
             for size in self.prior.sizes:
                 yield self._each(
@@ -252,57 +255,6 @@ class _Builder:
                     label="no slip" if np.isinf(slip) else f"slips at {slip:g}",
                     loose=_SLIP_LEAVES,
                 )
-
-    def _groove_shape(self, slip: float) -> FloatArray:
-        """Deviation by a radius difference, 1 where it is largest on the car side."""
-        system, travel = self.pattern.system, self.pattern.system.travel
-        small = np.array([1e-4])
-        top = settled_ends(radius_deviations=small, system=system)[0]
-        limit = slip * float(np.abs(top[0]))
-        ends = settled_ends(
-            radius_deviations=small, system=system, slip_difference=limit
-        )
-        known: dict[tuple[float, bool], SideDeviations] = {}
-
-        def settled(passed: float, *, is_down: bool) -> SideDeviations:
-            if (passed, is_down) not in known:
-                u = run_to(
-                    ends[0 if is_down else 1],
-                    radius_deviations=small,
-                    start=0.0 if is_down else travel,
-                    end=passed,
-                    system=system,
-                    slip_difference=limit,
-                )
-                known[passed, is_down] = side_deviations(
-                    differences=u,
-                    excess_lengths=np.zeros(1),
-                    rope_passed=passed,
-                    system=system,
-                )
-            return known[passed, is_down]
-
-        largest = max(
-            abs(float(settled(passed, is_down=down).car[0]))
-            for passed in (0.0, travel)
-            for down in (True, False)
-        )
-        ways = {"up": (False,), "down": (True,)}
-        found = []
-        for c in self.conditions:
-            both = [
-                settled(c.rope_passed, is_down=down)
-                for down in ways.get(c.arrived, (True, False))
-            ]
-            here = [x.car if c.side is Side.CAR else x.counterweight for x in both]
-            found.append(float(np.mean(here)))
-        return np.array(found) / max(largest, 1e-12)
-
-    def _where_adjusted(self, shape: FloatArray) -> FloatArray:
-        """The same, nuts set so that ropes are equal where each epoch was begun."""
-        epochs = [c.epoch for c in self.conditions]
-        first = {epoch: epochs.index(epoch) for epoch in set(epochs)}
-        return np.array([shape[i] - shape[first[e]] for i, e in enumerate(epochs)])
 
     def of_not_run_in(self) -> Iterator[Form]:
         """Nuts turned a short while ago: the two sides are not alike yet."""
@@ -315,7 +267,7 @@ class _Builder:
         for epoch in sorted({c.epoch for c in self.pattern.conditions}):
             shape = np.array(
                 [
-                    self._after_turning(c) if c.epoch == epoch else 0.0
+                    turned_shape(c, self.pattern.system) if c.epoch == epoch else 0.0
                     for c in self.conditions
                 ]
             )
@@ -330,44 +282,16 @@ class _Builder:
                     loose=_SLIP_LEAVES,
                 )
 
-    def _after_turning(self, c: Condition) -> float:
-        """Deviation over that right after the turn, by a turn at one hitch."""
-        if c.turned_at is None:
-            return 0.0
-        system = self.pattern.system
-        car, other = compliances_at(c.turned_at, system)
-        is_car = c.turned_side is Side.CAR
-        own = float(car if is_car else other)
-        u = np.array([1.0 / own if is_car else -1.0 / own])
-        place = c.turned_at
-        flat = {"radius_deviations": np.zeros(1), "system": system}
-        if c.round_trips >= MANY_TRIPS:
-            u = np.zeros(1)
-        elif c.round_trips == 0:
-            u = run_to(u, start=place, end=c.rope_passed, **flat)
-        else:
-            u = run_to(u, start=place, end=0.0, **flat)
-            for _ in range(c.round_trips):
-                u = run_to(u, start=0.0, end=system.travel, **flat)
-                u = run_to(u, start=system.travel, end=0.0, **flat)
-            u = run_to(u, start=0.0, end=c.rope_passed, **flat)
-        both = side_deviations(
-            differences=u,
-            excess_lengths=np.ones(1),
-            rope_passed=c.rope_passed,
-            system=system,
-        )
-        found = both.car if c.side is Side.CAR else both.counterweight
-        return float(found[0]) * own
-
     def of_settling(self) -> Iterator[Form]:
         """Stretch that goes on, slower each time, since nuts were turned last."""
-        weeks = np.array([c.weeks for c in self.conditions])
-        if np.ptp(weeks[: len(self.pattern.series)]) <= 0.0:
+        n_series = len(self.pattern.series)
+        if len({c.weeks for c in self.pattern.conditions}) < 2:
             return
         for life in _SETTLING_WEEKS:
             for left in _SETTLED_AT_FIRST:
-                shape = self._settled(weeks, life, left) * self.scale
+                shape = self.scale * settled_shape(
+                    self.conditions, life=life, left=left, n_series=n_series
+                )
                 label = f"{life:g} weeks"
                 for size in self.prior.sizes:
                     yield self._each(
@@ -381,18 +305,6 @@ class _Builder:
                         label=label,
                         weight=0.5,
                     )
-
-    def _settled(self, weeks: FloatArray, life: float, left: float) -> FloatArray:
-        """Part of the stretch that shows, since the first series of each epoch."""
-        coming = left * np.exp(-weeks / life)
-        shape = 1.0 - coming
-        epochs = np.array([c.epoch for c in self.conditions])
-        n = len(self.pattern.series)
-        for epoch in set(epochs[:n]) - {epochs[0]}:
-            inside = epochs == epoch
-            begun = weeks[:n][inside[:n]].min()
-            shape[inside] = (left * np.exp(-begun / life) - coming)[inside]
-        return shape
 
     @property
     def loads(self) -> FloatArray:
@@ -410,12 +322,19 @@ class _Builder:
         return np.array([least[c.side] or c.load_tension for c in self.conditions])
 
     def of_stiffness(self) -> Iterator[Form]:
-        """Ropes that take more or less of what is added."""
+        """Ropes that take more or less of what is added, and creep more or less."""
+        creep = np.zeros(len(self.conditions))
+        if self.pattern.has_sheave:
+            creep = creep_shape(self.conditions, self.pattern.system)
+            creep *= _COUNTERWEIGHT_MORE * self.scale
         for equal_at in (0.5, 1.0):
             shape = self.loads - equal_at * self._lightest()
             for size in _STIFFNESSES:
                 label = f"equal at {equal_at:g} of the least load"
-                yield self._each(Cause.STIFFNESS, shape, size, label=label, weight=0.5)
+                each = self._each(Cause.STIFFNESS, shape, size, label=label, weight=0.5)
+                yield replace(
+                    each, spread=each.spread + size**2 * np.outer(creep, creep)
+                )
                 yield from self._one(
                     Cause.STIFFNESS, shape, 0.0, size, label=label, weight=0.5
                 )
@@ -445,7 +364,12 @@ class _Builder:
             )
             if spring <= 0.0:
                 continue
-            more = np.array([self._bound_share(c, spring) for c in whole])
+            more = np.array(
+                [
+                    bound_share(compliance=c, spring=spring, n_ropes=self.n_ropes)
+                    for c in whole
+                ]
+            )
             here = np.array([c.side is side for c in self.conditions])
             shape = np.where(here, added * more, 0.0)
             yield from self._one(
@@ -455,14 +379,6 @@ class _Builder:
                 label=f"{side.value} side",
                 weight=1.0,
             )
-
-    def _bound_share(self, whole: float, spring: float) -> float:
-        """What a bound rope takes above an even share, over the even share. [1]."""
-        stiffnesses = np.full(self.n_ropes, 1.0 / whole)
-        stiffnesses[0] = 1.0 / (whole - spring)
-        return float(self.n_ropes * added_load_shares(stiffnesses)[0] - 1.0) / (
-            1.0 - 1.0 / self.n_ropes
-        )
 
     def of_stagger(self) -> Iterator[Form]:
         """Lengths that were taken for alike: too high by pitch, more so where short."""

@@ -1,5 +1,7 @@
 """Deviation of each rope over time, as found and as left told apart."""
 
+import datetime as dt
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from tension.history.outcome import Role, Track
@@ -10,6 +12,7 @@ if TYPE_CHECKING:
 _COVERAGE_FACTOR = 1.96
 _STYLES = ("-", "--", ":", "-.")
 _SHADES = ("0.0", "0.35", "0.6")
+_FILLS = {Role.FOUND: "white", Role.LEFT: "black"}
 
 
 def draw_track(track: Track, title: str, axes: "Axes") -> None:
@@ -28,52 +31,64 @@ def draw_track(track: Track, title: str, axes: "Axes") -> None:
     axes : Axes
         Where to draw.
     """
-    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
-
     n = len(track.points[0].shares)
-    days = [float(date2num(point.day)) for point in track.points]
-    wide = max(days) - min(days) or 1.0
+    first, last = track.points[0].day.toordinal(), track.points[-1].day.toordinal()
     for rope in range(n):
-        color, style = _SHADES[rope % 3], _STYLES[rope % 4]
-        aside = 0.006 * wide * (rope - 0.5 * (n - 1))
-        for epoch in dict.fromkeys(p.epoch for p in track.points):
-            own = [
-                (day + aside, 100.0 * (p.shares[rope].share or 0.0) - 100.0)
-                for day, p in zip(days, track.points, strict=True)
-                if p.epoch == epoch and p.shares[rope].share is not None
-            ]
-            axes.plot(
-                *zip(*own, strict=True), color=color, linestyle=style
-            ) if own else None
-        for day, point in zip(days, track.points, strict=True):
-            share = point.shares[rope]
-            if share.share is None:
-                continue
-            fill = {Role.FOUND: "white", Role.LEFT: "black"}.get(point.role, "0.7")
-            axes.errorbar(
-                [day + aside],
-                [100.0 * share.share - 100.0],
-                yerr=[100.0 * _COVERAGE_FACTOR * (share.share_uncertainty or 0.0)],
-                fmt="o",
-                color=color,
-                markerfacecolor=fill,
-                capsize=2,
-                markersize=5,
-            )
-        last = track.points[-1].shares[rope]
-        if last.share is not None:
-            axes.annotate(
-                str(last.number),
-                (days[-1] + aside, 100.0 * last.share - 100.0),
-                xytext=(7, 0),
-                textcoords="offset points",
-                va="center",
-                fontsize="small",
-            )
+        aside = 0.006 * max(last - first, 1) * (rope - 0.5 * (n - 1))
+        _draw_rope(track, rope, aside, axes)
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
-    locator = AutoDateLocator()
-    axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    marked = _marked_days([point.day for point in track.points])
+    axes.set_xticks([day.toordinal() for day in marked])
+    axes.set_xticklabels([day.isoformat() for day in marked], fontsize="small")
     axes.set_ylabel("Deviation / % of the mean")
     axes.set_xlabel("Date")
     axes.set_title(title, loc="left", fontsize="medium")
+
+
+def _draw_rope(track: Track, rope: int, aside: float, axes: "Axes") -> None:
+    """One rope, a little aside so that bars of several can be told apart."""
+    color, style = _SHADES[rope % 3], _STYLES[rope % 4]
+    given = [
+        (point, 100.0 * share.share - 100.0, share.share_uncertainty or 0.0)
+        for point in track.points
+        if (share := point.shares[rope]).share is not None
+    ]
+    for epoch in dict.fromkeys(point.epoch for point, _, _ in given):
+        own = [g for g in given if g[0].epoch == epoch]
+        axes.plot(
+            [point.day.toordinal() + aside for point, _, _ in own],
+            [deviation for _, deviation, _ in own],
+            color=color,
+            linestyle=style,
+        )
+    for point, deviation, uncertainty in given:
+        axes.errorbar(
+            [point.day.toordinal() + aside],
+            [deviation],
+            yerr=[100.0 * _COVERAGE_FACTOR * uncertainty],
+            fmt="o",
+            color=color,
+            markerfacecolor=_FILLS.get(point.role, "0.7"),
+            capsize=2,
+            markersize=5,
+        )
+    if given:
+        point, deviation, _ = given[-1]
+        axes.annotate(
+            str(point.shares[rope].number),
+            (point.day.toordinal() + aside, deviation),
+            xytext=(7, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize="small",
+        )
+
+
+def _marked_days(days: Sequence[dt.date]) -> list[dt.date]:
+    """Days of visits that have room for their dates."""
+    kept: list[dt.date] = []
+    room = max((days[-1] - days[0]).days / 7.0, 1.0)
+    for day in sorted(set(days)):
+        if not kept or (day - kept[-1]).days >= room:
+            kept.append(day)
+    return kept

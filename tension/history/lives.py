@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 _MONTHS = (
-    "january february march april may june july august september october november "
-    "december"
-).split()
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
 _YEAR_MONTH = re.compile(r"\b(\d{4})[-/.](\d{1,2})\b")
 _MONTH_YEAR = re.compile(r"\b(\d{1,2})[-/.](\d{4})\b")
 _NAME_YEAR = re.compile(r"\b([a-z]{3,9})\.?\s+(\d{4})\b")

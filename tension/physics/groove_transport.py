@@ -4,11 +4,13 @@ A rope on a larger radius passes more rope for the same turn of the sheave. Its 
 that takes rope in goes slack, the other tight, and the car that comes back undoes it.
 """
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
-from tension.physics.domain import FloatArray
+from tension.physics.domain import FloatArray, require_positive
 from tension.physics.sheave_transport import SheaveSystem, SideDeviations
 
 _STEPS = 24
@@ -128,7 +130,7 @@ def run_to(
     between short parts of the run. Wrap and creep under the load of the car are left
     out, and strain is taken as small, as there.
     """
-    if not (0.0 <= min(start, end) and max(start, end) <= system.travel):
+    if min(start, end) < 0.0 or max(start, end) > system.travel:
         raise InvalidValueError(
             f"a run must lie within the travel of {system.travel} m, "
             f"got {start} m to {end} m"
@@ -189,17 +191,20 @@ def settled_ends(
     far = system.travel
 
     def cycle(u: FloatArray, of: FloatArray, slip: float) -> tuple[FloatArray, ...]:
-        for start, end in ((0.0, far), (far, 0.0)):
-            before = u
-            u = run_to(
-                u,
-                radius_deviations=of,
-                start=start,
-                end=end,
-                system=system,
-                slip_difference=slip,
+        places = (0.0, far, 0.0)
+        passed = [u]
+        for start, end in pairwise(places):
+            passed.append(
+                run_to(
+                    passed[-1],
+                    radius_deviations=of,
+                    start=start,
+                    end=end,
+                    system=system,
+                    slip_difference=slip,
+                )
             )
-        return u, before
+        return passed[2], passed[1]
 
     if far <= 0.0:
         return np.zeros_like(g), np.zeros_like(g)
@@ -256,3 +261,33 @@ def settled_differences(
         system=system,
         slip_difference=slip_difference,
     )
+
+
+def creep_differences(rigidities: ArrayLike, *, mean_difference: float) -> FloatArray:
+    """Compute where the differences stand among ropes of different rigidity.
+
+    Parameters
+    ----------
+    rigidities : array_like, shape (n_ropes,)
+        EA of each rope. [N]
+    mean_difference : float
+        Mean tension of the car side less that of the counterweight side. [N]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Car side less counterweight side of each rope, less the mean of it. [N]
+
+    Raises
+    ------
+    InvalidValueError
+        If a rigidity is not above zero.
+
+    Notes
+    -----
+    On every round trip a rope creeps towards its tighter side by the travel times
+    ``(T_car - T_cwt)/EA``. The runs go on until all creep alike, so that the difference
+    of a rope is ``D EA_i/mean(EA)``.
+    """
+    stiff = require_positive("axial rigidity [N]", rigidities)
+    return np.asarray(mean_difference * (stiff / stiff.mean() - 1.0))

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tension.assessment.outcome import Assessment
@@ -40,7 +40,7 @@ class LiftChoice:
 
     lift: str | None = None
     re_roped: tuple[dt.date, ...] = ()
-    rule: RuleChoice = RuleChoice()
+    rule: RuleChoice = field(default_factory=RuleChoice)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

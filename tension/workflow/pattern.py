@@ -152,12 +152,12 @@ def make_pattern(
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
     """Whether a series can be part of a pattern; else it is told."""
     measured = one.measurement
-    told = {"series": one.series.name, "day": one.day}
+    name, day = one.series.name, one.day
     if measured.refusal is not None or len(measured.given) < 2:
-        notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(**told))
+        notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(series=name, day=day))
         return False
     if measured.hypotheses and measured.hypotheses[0].weight < _SURE:
-        notes.append(NoteKind.SERIES_AMBIGUOUS.note(**told))
+        notes.append(NoteKind.SERIES_AMBIGUOUS.note(series=name, day=day))
         return False
     return True
 
