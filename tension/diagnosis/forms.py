@@ -289,9 +289,10 @@ class _Builder:
             return
         for life in _SETTLING_WEEKS:
             for left in _SETTLED_AT_FIRST:
-                shape = self.scale * settled_shape(
+                shape = settled_shape(
                     self.conditions, life=life, left=left, n_series=n_series
                 )
+                shape *= self.scale / max(float(np.abs(shape[:n_series]).max()), 1e-9)
                 label = f"{life:g} weeks"
                 for size in self.prior.sizes:
                     yield self._each(
