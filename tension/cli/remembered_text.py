@@ -9,10 +9,10 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
 from tension.report.causes_text import (
-    causes_text,
     deviation_text,
     diagnosis_lines,
-    ropes_text,
+    hypothesis_text,
+    weight_text,
 )
 from tension.report.history_text import (
     history_heading,
@@ -72,37 +72,35 @@ def diagnosis_text(
         Lines joined by newlines.
     """
     lines = diagnosis_lines(diagnosis, units)
+    pattern = diagnosis.pattern
     weights = [
-        [
-            say(causes_text(s.causes) + ropes_text(s), terms),
-            "over 99 %" if s.weight > 0.99 else f"{100 * s.weight:.0f} %",
-        ]
+        wrapped(
+            f"{weight_text(s):>9}  {say(hypothesis_text(s), terms)}",
+            width,
+            "",
+            " " * 11,
+        )
         for s in diagnosis.named
     ]
-    pattern = diagnosis.pattern
-    rows = [
-        [
-            condition.name,
-            *(
-                deviation_text(value, diagnosis, units).rsplit(" ", 1)[0]
-                for value in deviations
-            ),
-        ]
-        for condition, deviations in zip(
-            pattern.conditions, pattern.deviations, strict=True
-        )
+    names = [
+        wrapped(f"{i}  {condition.name}", width, "", "   ")
+        for i, condition in enumerate(pattern.conditions, start=1)
     ]
-    unit = deviation_text(0.0, diagnosis, units).rsplit(" ", 1)[1]
-    headers = ["series", *(f"rope {n}" for n in pattern.numbers)]
+    rows = [
+        [str(i), *(deviation_text(d, diagnosis, units).split(" ")[0] for d in own)]
+        for i, own in enumerate(pattern.deviations, start=1)
+    ]
+    unit = deviation_text(0.0, diagnosis, units).split(" ", 1)[1]
     return "\n".join(
         [
             lines_text(lines[:1], width=width, terms=terms),
             "",
-            table(["possible", "weight"], weights, width, left=[0]),
+            *weights,
             lines_text(lines[1:], width=width, terms=terms),
             "",
-            wrapped(f"Deviations from the mean of each series, {unit}", width),
-            table(headers, rows, width, left=[0]),
+            wrapped(f"DEVIATIONS from the mean of each series, {unit}, by rope", width),
+            table(["series", *map(str, pattern.numbers)], rows, width),
+            *names,
             "",
             *(wrapped(say(caution, terms), width, "! ", "  ") for caution in SHORT),
         ]
@@ -129,7 +127,7 @@ def history_text(history: History, *, terms: Terms, width: int) -> str:
     parts = [wrapped(say(history_heading(history), terms), width)]
     for track in history.tracks:
         numbers = [share.number for share in track.points[0].shares]
-        headers = ["day", "", "verdict", "spread", *(f"rope {n}" for n in numbers)]
+        headers = ["day", "", "verdict", "spread", "±", *map(str, numbers)]
         rows = [point_cells(point) for point in track.points]
         parts += [
             "",
@@ -138,7 +136,12 @@ def history_text(history: History, *, terms: Terms, width: int) -> str:
             lines_text(track_lines(track), width=width, terms=terms),
         ]
     parts.append(
-        "\n" + wrapped("Deviations in percent of the mean, with 95 % intervals.", width)
+        "\n"
+        + wrapped(
+            "By rope: deviation in percent of the mean; ±: 95 % interval of the rope "
+            "known worst.",
+            width,
+        )
     )
     parts.append(lines_text(history_notes(history), width=width, terms=terms))
     return "\n".join(parts)

@@ -32,7 +32,6 @@ SPEAKS = 0.85
 pass. [1]"""
 
 _PLACES = 9
-_DRAWN = 2
 
 
 def diagnose(
@@ -62,7 +61,7 @@ def diagnose(
     accounts = weigh(model, chosen)
     suspects = _suspects(accounts, pattern)
     conclusion = _conclude(suspects, len(pattern.series))
-    drawn = [s for s in suspects if s.causes][:_DRAWN]
+    drawn = _to_draw(suspects)
     return Diagnosis(
         pattern=pattern,
         conclusion=conclusion,
@@ -131,6 +130,14 @@ def _telltales(
             if told is not None:
                 found.setdefault(form.cause, told)
     return tuple(found.values())
+
+
+def _to_draw(suspects: Sequence[Suspect]) -> list[Suspect]:
+    """The first hypothesis, and the first other one of one cause, for contrast."""
+    known = [s for s in suspects if s.causes and s.causes != (Cause.UNKNOWN,)]
+    first = known[:1]
+    others = [s for s in known[1:] if len(s.causes) == 1]
+    return [*first, *others[:1]]
 
 
 def _grid(pattern: Pattern) -> tuple[Condition, ...]:

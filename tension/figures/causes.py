@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from tension.diagnosis.outcome import Curve, Diagnosis
 from tension.installation import Side
 from tension.quantity.units import UnitSystem
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _COVERAGE_FACTOR = 1.96
 _POUND_FORCE = 4.4482216152605  # [N]
@@ -75,23 +74,25 @@ def draw_pattern(
 
 
 def label_pattern(
-    diagnosis: Diagnosis, axes: "Axes", *, units: UnitSystem = UnitSystem.SI
+    diagnosis: Diagnosis, figure: "Figure", *, units: UnitSystem = UnitSystem.SI
 ) -> None:
-    """Write the axes' labels.
+    """Write what the axes of all drawings of a figure are.
 
     Parameters
     ----------
     diagnosis : Diagnosis
         The outcome, for its scale.
-    axes : Axes
+    figure : Figure
         Where to write.
     units : UnitSystem, optional
         Units of the axes.
     """
     is_us = units is UnitSystem.US
-    axes.set_xlabel(f"Car below its highest place / {'ft' if is_us else 'm'}")
+    figure.supxlabel(
+        f"Car below its highest place / {'ft' if is_us else 'm'}", fontsize="medium"
+    )
     unit = ("lbf" if is_us else "N") if diagnosis.pattern.is_absolute else "% of mean"
-    axes.set_ylabel(f"Deviation / {unit}")
+    figure.supylabel(f"Deviation / {unit}", fontsize="medium")
 
 
 def _scales(diagnosis: Diagnosis, units: UnitSystem) -> tuple[float, float]:
@@ -112,21 +113,3 @@ def _by_suspect(
         groups.setdefault(curve.suspect.causes, []).append(curve)
     found = list(groups.values())
     return [(names[i] if i < len(names) else "", own) for i, own in enumerate(found)]
-
-
-def widest(diagnosis: Diagnosis) -> float:
-    """Tell the largest deviation to be drawn, with its interval.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The outcome.
-
-    Returns
-    -------
-    float
-        On the scale of the pattern. [N]
-    """
-    pattern = diagnosis.pattern
-    reach = np.abs(pattern.deviations) + _COVERAGE_FACTOR * pattern.uncertainties
-    return float(reach.max())

@@ -36,6 +36,7 @@ def draw_track(track: Track, title: str, axes: "Axes") -> None:
     for rope in range(n):
         aside = 0.006 * max(last - first, 1) * (rope - 0.5 * (n - 1))
         _draw_rope(track, rope, aside, axes)
+    _number_ropes(track, axes)
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
     marked = _marked_days([point.day for point in track.points])
     axes.set_xticks([day.toordinal() for day in marked])
@@ -72,15 +73,29 @@ def _draw_rope(track: Track, rope: int, aside: float, axes: "Axes") -> None:
             capsize=2,
             markersize=5,
         )
-    if given:
-        point, deviation, _ = given[-1]
+
+
+def _number_ropes(track: Track, axes: "Axes") -> None:
+    """Write the numbers of the ropes at the right, clear of each other."""
+    low, high = axes.get_ylim()
+    gap = 0.055 * (high - low)
+    last = sorted(
+        (100.0 * s.share - 100.0, s.number)
+        for s in track.points[-1].shares
+        if s.share is not None
+    )
+    place = low - gap
+    for deviation, number in last:
+        place = max(deviation, place + gap)
         axes.annotate(
-            str(point.shares[rope].number),
-            (point.day.toordinal() + aside, deviation),
-            xytext=(7, 0),
+            str(number),
+            (1.0, place),
+            xycoords=("axes fraction", "data"),
+            xytext=(4, 0),
             textcoords="offset points",
             va="center",
             fontsize="small",
+            annotation_clip=False,
         )
 
 

@@ -11,7 +11,6 @@ from tension.adjustment.text import (
     sentence,
 )
 from tension.diagnosis.causes import Cause, Causes
-from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import (
     Conclusion,
     Diagnosis,
@@ -26,7 +25,7 @@ CAUSE_NAMES: dict[Cause, str] = {
     Cause.LENGTH: "ropes set too long or too short",
     Cause.GROOVE: "grooves of different radius",
     Cause.NOT_RUN_IN: "a set not run in since nuts were turned",
-    Cause.SETTLING: "rope that settles and goes slack again",
+    Cause.SETTLING: "rope that stretches on and goes slack again",
     Cause.STIFFNESS: "ropes or springs of different stiffness",
     Cause.MASS: "ropes of different mass",
     Cause.BOUND_SPRING: "a bound spring or rod",
@@ -99,8 +98,8 @@ def conclusion_line(diagnosis: Diagnosis) -> str:
         The sentence.
     """
     first = diagnosis.suspects[0]
-    weight = f"weight {100.0 * min(first.weight, 0.99):.0f} %"
-    named = causes_text(first.causes) + ropes_text(first)
+    weight = f"weight {weight_text(first)}"
+    named = hypothesis_text(first)
     match diagnosis.conclusion:
         case Conclusion.SUGGESTS:
             return f"The pattern suggests: {named} ({weight})."
@@ -123,8 +122,8 @@ def conclusion_line(diagnosis: Diagnosis) -> str:
             return f"Nothing can be concluded yet: {why}."
 
 
-def ropes_text(suspect: Suspect) -> str:
-    """Name the ropes that a hypothesis singles out.
+def hypothesis_text(suspect: Suspect) -> str:
+    """Name a hypothesis and the ropes that it singles out.
 
     Parameters
     ----------
@@ -134,12 +133,31 @@ def ropes_text(suspect: Suspect) -> str:
     Returns
     -------
     str
-        Such as ", rope 3"; empty if it concerns all.
+        Such as "a bound spring or rod, rope 3".
     """
+    text = causes_text(suspect.causes)
     if not suspect.ropes:
-        return ""
+        return text
     word = "rope" if len(suspect.ropes) == 1 else "ropes"
-    return f", {word} {' and '.join(map(str, suspect.ropes))}"
+    return f"{text}, {word} {' and '.join(map(str, suspect.ropes))}"
+
+
+def weight_text(suspect: Suspect) -> str:
+    """Write a weight, never as certainty.
+
+    Parameters
+    ----------
+    suspect : Suspect
+        The hypothesis.
+
+    Returns
+    -------
+    str
+        In whole percent.
+    """
+    if suspect.weight > 0.99:
+        return "over 99 %"
+    return f"{100.0 * suspect.weight:.0f} %"
 
 
 def diagnosis_lines(diagnosis: Diagnosis, units: UnitSystem) -> tuple[TextLine, ...]:
@@ -211,7 +229,7 @@ def next_text(after: NextMeasurement) -> str:
         One or two sentences.
     """
     what = _STEPS[after.step].format(arrived=after.condition.arrived)
-    if after.open_now < 0.05:
+    if after.open_now < 0.3:
         return f"Little is open; to be surer yet, measure {what}."
     part = min(after.gain / after.open_now, 1.0)
     return (
@@ -245,9 +263,10 @@ def telltale_text(told: Telltale, diagnosis: Diagnosis, units: UnitSystem) -> st
 
     match told.cause:
         case Cause.LENGTH:
+            apart = size(told.against).lstrip("+")
             text = (
                 f"{rope} lies {size(told.value, told.uncertainty)} off the mean in "
-                f"{told.where}, which differ by {size(abs(told.against))} at most"
+                f"{told.where}, which differ by {apart} at most"
             )
         case Cause.STIFFNESS | Cause.BOUND_SPRING:
             text = (
@@ -314,19 +333,3 @@ def deviation_text(
     if uncertainty is not None:
         shown += f" ± {max(step * round(uncertainty / unit / step), step):.{digits}f}"
     return f"{shown} {name}"
-
-
-def condition_text(condition: Condition) -> str:
-    """Say where and how a series was taken, for a table.
-
-    Parameters
-    ----------
-    condition : Condition
-        The condition.
-
-    Returns
-    -------
-    str
-        Its name.
-    """
-    return condition.name

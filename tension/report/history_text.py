@@ -170,7 +170,7 @@ def next_check_text(check: NextCheck) -> str:
         One or two sentences.
     """
     if check.is_over_now:
-        return "Next check: the last series is over the limit already."
+        return "Next check: the last series reads over the limit; that comes first."
     if check.earliest is None:
         return (
             "Next check: by the trend the limit is not reached within two years; keep "
@@ -216,19 +216,18 @@ def point_cells(point: Point) -> list[str]:
     Returns
     -------
     list of str
-        Day, role, verdict, spread, then a cell per rope.
+        Day, role, verdict, spread, interval, then a cell per rope.
     """
     observed = point.spread.observed
+    widths = [s.share_uncertainty or 0.0 for s in point.shares]
     return [
         point.day.isoformat(),
         point.role.value,
         point.verdict.value.replace("-", " "),
         "" if observed is None else percent_text(observed),
+        f"{100 * _NORMAL_95 * max(widths):.1f}",
         *(
-            ""
-            if s.share is None
-            else f"{100 * (s.share - 1):+.1f} ± "
-            f"{100 * _NORMAL_95 * (s.share_uncertainty or 0.0):.1f}"
+            "" if s.share is None else f"{100 * (s.share - 1):+.1f}"
             for s in point.shares
         ),
     ]

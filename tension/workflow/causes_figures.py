@@ -6,7 +6,7 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.files.atomic import write_atomically
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.causes_text import causes_text, conclusion_line
+from tension.report.causes_text import conclusion_line, hypothesis_text, weight_text
 from tension.report.history_text import track_title
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable
@@ -47,10 +47,7 @@ def write_causes_figure(
     n_rows = (len(numbers) + 2) // 3
     figure = Figure(figsize=(9.0, 1.2 + 2.6 * n_rows), layout="constrained")
     suspects = dict.fromkeys(curve.suspect for curve in diagnosis.curves)
-    names = [
-        say(f"{causes_text(s.causes)} ({100 * min(s.weight, 0.99):.0f} %)", terms)
-        for s in suspects
-    ]
+    names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
     grid = figure.subplots(
         n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
     ).ravel()
@@ -58,7 +55,7 @@ def write_causes_figure(
         draw_pattern(diagnosis, rope, axes, names=names, units=units)
     for axes in grid[len(numbers) :]:
         axes.set_axis_off()
-    label_pattern(diagnosis, grid[0], units=units)
+    label_pattern(diagnosis, figure, units=units)
     figure.suptitle(
         say(conclusion_line(diagnosis), terms)
         + "\nTriangles: the way the car came; black car side, white counterweight "
