@@ -67,9 +67,12 @@ class SteppedLift:
             under = np.where(ratio < 1.0 / self.grip, 1.0 / (ratio * self.grip) - 1, 0)
             if max(over.max(), under.max()) < 1e-4:
                 return
-            soft = self.held[0] / self.rigidities + self.springs[0]
+            soft = 1.0 / sum(
+                1.0 / (held / self.rigidities + spring)
+                for held, spring in zip(self.held, self.springs, strict=True)
+            )
             # what the tighter side has too much, by a part at a time
-            slip = 0.4 * (over * other - under * car) * soft
+            slip = 0.6 * (over * other - under * car) * soft
             slip -= slip.mean()
             self.held[0] = self.held[0] + slip
             self.held[1] = self.held[1] - slip
