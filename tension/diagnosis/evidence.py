@@ -18,7 +18,8 @@ from tension.diagnosis.conditions import (
     Pattern,
     contrasts,
 )
-from tension.diagnosis.forms import Form, forms_of
+from tension.diagnosis.form import Form
+from tension.diagnosis.forms import forms_of
 
 _KEPT = 6
 """Forms of a cause that are tried with those of another. [1]"""

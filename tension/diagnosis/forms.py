@@ -16,6 +16,7 @@ from tension.diagnosis.conditions import (
     FloatArray,
     Pattern,
 )
+from tension.diagnosis.form import Form
 from tension.diagnosis.shapes import (
     bound_share,
     creep_shape,
@@ -27,72 +28,8 @@ from tension.diagnosis.shapes import (
 from tension.installation import Side
 from tension.physics.groove_transport import compliances_at
 
-_SLIPS = (np.inf, 0.5, 0.15)
-"""Slip difference over the largest difference without slip. [1]"""
-
-_SLIP_LEAVES = 0.25
-"""What slip unlike the one assumed moves a deviation, relative. [1]"""
-
-_SETTLING_WEEKS = (3.0, 10.0, 30.0, 100.0)
-"""Time in which settling falls to 1/e. [week]"""
-
-_SETTLED_AT_FIRST = (1.0, 0.5)
-"""Part of the stretch still to come at the first series. [1]"""
-
-_STIFFNESSES = (0.05, 0.15)
-"""Standard deviation of the share of added load against an even one. [1]"""
-
-_COUNTERWEIGHT_MORE = 0.2
-"""How much more usually hangs on the counterweight side, over the mean tension. [1]"""
-
-_MASSES = (0.03, 0.08)
-"""Standard deviation of the mass of a rope against the set. [1]"""
-
-_STAGGERS = (0.03, 0.075)
-"""Standard deviation of a length that was not read. [m]"""
-
-_TOUCHES = ((0.15, 0.10), (0.6, 0.35))
-"""How much too high a touching rope reads: expected, standard deviation. [1]"""
-
 _FAINT = 0.01
 """A cause that moves no rope by so much in any series cannot be told. [1]"""
-
-_BOUND = (0.7, 0.4)
-"""How far a spring is bound, 1 for wholly: expected, standard deviation. [1]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Form:
-    """One way in which a cause may show, over all conditions asked for.
-
-    Attributes
-    ----------
-    cause : Cause
-        Which cause.
-    label : str
-        Which form of it.
-    weight : float
-        Of this form among those of its cause, before looking. [1]
-    level : ndarray, shape (n_conditions,)
-        Expected deviation along `direction`. [N]
-    spread : ndarray, shape (n_conditions, n_conditions)
-        Covariance of the deviation over conditions. [N^2]
-    direction : ndarray, shape (n_ropes,), or None
-        How the ropes deviate together; None if each for itself. [1]
-    rope : int or None
-        Place of the one rope concerned, counted from 0.
-    shape : ndarray, shape (n_conditions,)
-        Deviation for unit unknown. [N, or N per unit of the unknown]
-    """
-
-    cause: Cause
-    label: str
-    weight: float
-    level: FloatArray
-    spread: FloatArray
-    direction: FloatArray | None
-    rope: int | None
-    shape: FloatArray
 
 
 def forms_of(
@@ -244,7 +181,9 @@ class _Builder:
         if not self.pattern.has_sheave or self.pattern.system.travel <= 0.0:
             return
         system, conditions = self.pattern.system, self.conditions
-        slips = [(s, groove_shape(conditions, system, slip=s)) for s in _SLIPS]
+        slips = [
+            (s, groove_shape(conditions, system, slip=s)) for s in self.prior.slips
+        ]
         slips += [(s, where_adjusted(shape, conditions)) for s, shape in slips]
         for slip, shape in slips:
             for size in self.prior.sizes:
@@ -253,7 +192,7 @@ class _Builder:
                     shape * self.scale,
                     size,
                     label="no slip" if np.isinf(slip) else f"slips at {slip:g}",
-                    loose=_SLIP_LEAVES,
+                    loose=self.prior.slip_leaves,
                 )
 
     def of_not_run_in(self) -> Iterator[Form]:
@@ -279,7 +218,7 @@ class _Builder:
                     shape * self.scale,
                     size,
                     label=f"epoch {epoch}",
-                    loose=_SLIP_LEAVES,
+                    loose=self.prior.slip_leaves,
                 )
 
     def of_settling(self) -> Iterator[Form]:
@@ -287,25 +226,38 @@ class _Builder:
         n_series = len(self.pattern.series)
         if len({c.weeks for c in self.pattern.conditions}) < 2:
             return
-        for life in _SETTLING_WEEKS:
-            for left in _SETTLED_AT_FIRST:
+        before = self._before_the_first_turn()
+        for life in self.prior.settling_weeks:
+            for left in self.prior.still_to_settle:
                 shape = settled_shape(
                     self.conditions, life=life, left=left, n_series=n_series
                 )
                 shape *= self.scale / max(float(np.abs(shape[:n_series]).max()), 1e-9)
                 label = f"{life:g} weeks"
                 for size in self.prior.sizes:
-                    yield self._each(
-                        Cause.SETTLING, shape, size, label=label, weight=0.5
-                    )
-                    yield from self._one(
-                        Cause.SETTLING,
-                        shape,
-                        -size,
-                        0.5 * size,
-                        label=label,
-                        weight=0.5,
-                    )
+                    known = (size * self.scale) ** 2 * np.outer(before, before)
+                    forms = [
+                        self._each(
+                            Cause.SETTLING, shape, size, label=label, weight=0.5
+                        ),
+                        *self._one(
+                            Cause.SETTLING,
+                            shape,
+                            -size,
+                            0.5 * size,
+                            label=label,
+                            weight=0.5,
+                        ),
+                    ]
+                    for form in forms:
+                        yield replace(form, spread=form.spread + known)
+
+    def _before_the_first_turn(self) -> FloatArray:
+        """Where what had stretched before the first series still shows, if at all."""
+        epochs = np.array([c.epoch for c in self.conditions])
+        if epochs[: len(self.pattern.series)].max() == epochs[0]:
+            return np.zeros(len(epochs))
+        return np.asarray(epochs == epochs[0]).astype(float)
 
     @property
     def loads(self) -> FloatArray:
@@ -327,10 +279,10 @@ class _Builder:
         creep = np.zeros(len(self.conditions))
         if self.pattern.has_sheave:
             creep = creep_shape(self.conditions, self.pattern.system)
-            creep *= _COUNTERWEIGHT_MORE * self.scale
+            creep *= self.prior.counterweight_more * self.scale
         for equal_at in (0.5, 1.0):
             shape = self.loads - equal_at * self._lightest()
-            for size in _STIFFNESSES:
+            for size in self.prior.stiffnesses:
                 label = f"equal at {equal_at:g} of the least load"
                 each = self._each(Cause.STIFFNESS, shape, size, label=label, weight=0.5)
                 yield replace(
@@ -345,7 +297,7 @@ class _Builder:
         shape = self.means * np.array([c.is_by_pitch for c in self.conditions], float)
         if not shape[: len(self.pattern.series)].any():
             return
-        for size in _MASSES:
+        for size in self.prior.masses:
             yield self._each(Cause.MASS, shape, size, label="by pitch", weight=0.5)
             yield from self._one(
                 Cause.MASS, shape, 0.0, size, label="by pitch", weight=0.5
@@ -376,7 +328,7 @@ class _Builder:
             yield from self._one(
                 Cause.BOUND_SPRING,
                 shape,
-                *_BOUND,
+                *self.prior.bound,
                 label=f"{side.value} side",
                 weight=1.0,
             )
@@ -394,7 +346,7 @@ class _Builder:
             )
             if not shape[: len(self.pattern.series)].any():
                 continue
-            for size in _STAGGERS:
+            for size in self.prior.staggers:
                 yield self._each(
                     Cause.STAGGER, shape, size, label=side.value, weight=0.5
                 )
@@ -446,7 +398,7 @@ class _Builder:
                     for c in self.conditions
                 ]
             )
-            for expected, size in _TOUCHES:
+            for expected, size in self.prior.touches:
                 yield from self._one(
                     Cause.TOUCHING, shape, expected, size, label=span, weight=1.0
                 )

@@ -6,7 +6,7 @@ import numpy as np
 
 from tension.diagnosis.causes import Cause
 from tension.diagnosis.conditions import Condition, FloatArray, Pattern
-from tension.diagnosis.forms import Form
+from tension.diagnosis.form import Form
 from tension.diagnosis.outcome import Telltale
 from tension.installation import Side
 
@@ -24,9 +24,9 @@ def find_telltale(form: Form, pattern: Pattern) -> Telltale | None:
     Returns
     -------
     Telltale or None
-        None for a pattern that no cause here explains.
+        None where nothing measured shows it.
     """
-    makers: dict[Cause, Callable[[Form, Pattern], Telltale]] = {
+    makers: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
         Cause.LENGTH: _of_length,
         Cause.GROOVE: _between_extremes,
         Cause.NOT_RUN_IN: _between_extremes,
@@ -77,7 +77,9 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     if form.cause is Cause.TWIST:
         rope = _rope(form, np.ptp(deviations, axis=0))
         shape = deviations[:, rope]
-    high, low = int(np.argmax(shape)), int(np.argmin(shape))
+    among = _one_setting(shape, pattern)
+    high = max(among, key=lambda i: float(shape[i]))
+    low = min(among, key=lambda i: float(shape[i]))
     rope = _rope(form, np.abs(deviations[high] - deviations[low]))
     return Telltale(
         cause=form.cause,
@@ -90,7 +92,17 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     )
 
 
-def _of_added_load(form: Form, pattern: Pattern) -> Telltale:
+def _one_setting(shape: FloatArray, pattern: Pattern) -> list[int]:
+    """The series between two turns of nuts over which a form changes most."""
+    epochs = [c.epoch for c in pattern.conditions]
+    settings = [
+        [i for i, e in enumerate(epochs) if e == epoch]
+        for epoch in dict.fromkeys(epochs)
+    ]
+    return max(settings, key=lambda own: float(np.ptp(shape[own])))
+
+
+def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
     conditions, n = pattern.conditions, len(pattern.numbers)
     sides = [c.side for c in conditions]
@@ -100,6 +112,8 @@ def _of_added_load(form: Form, pattern: Pattern) -> Telltale:
     heavy = max(here, key=lambda i: conditions[i].load_tension)
     light = min(here, key=lambda i: conditions[i].load_tension)
     before, after = pattern.series[light], pattern.series[heavy]
+    if after.condition.load_tension <= before.condition.load_tension:
+        return None
     added = after.tensions - before.tensions
     shares = added / added.sum() if abs(added.sum()) > 0 else np.full(n, 1 / n)
     rope = _rope(form, np.abs(shares - 1.0 / n))
