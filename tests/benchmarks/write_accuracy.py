@@ -24,7 +24,10 @@ RIVALS = "tests.benchmarks.rivals"
 STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
-IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+CAUSES = "tests.benchmarks.causes"
+IN_PROCESSES = {
+    *{SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS, CAUSES}
+}
 
 FINAL = ["--split", "final"]
 
@@ -74,6 +77,7 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
+    "causes": [CAUSES, "--visits", "300", "--pairs", "100", "--seed", "1600000"],
     "speed": ["tests.benchmarks.speed"],
 }
 
