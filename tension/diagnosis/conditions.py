@@ -142,6 +142,12 @@ class Pattern:
         return float(np.mean([c.mean_tension for c in self.conditions]))
 
     @property
+    def n_series_of_one_setting(self) -> int:
+        """Most series between two turns of nuts. [1]."""
+        epochs = [c.epoch for c in self.conditions]
+        return max(epochs.count(epoch) for epoch in set(epochs))
+
+    @property
     def deviations(self) -> FloatArray:
         """Tension less the mean of its series, shape (n_series, n_ropes). [N]."""
         tensions = np.array([one.tensions for one in self.series])

@@ -51,8 +51,8 @@ def diagnose(
     Returns
     -------
     Diagnosis
-        Weights, the number that tells, the next measurement. One series alone never
-        gives a conclusion.
+        Weights, the number that tells, the next measurement. One series of a setting of
+        the nuts never gives a conclusion.
     """
     chosen = prior or Prior()
     steps = possible_steps(pattern)
@@ -60,7 +60,7 @@ def diagnose(
     model = make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = weigh(model, chosen)
     suspects = _suspects(accounts, pattern)
-    conclusion = _conclude(suspects, len(pattern.series))
+    conclusion = _conclude(suspects, pattern)
     drawn = _to_draw(suspects)
     return Diagnosis(
         pattern=pattern,
@@ -99,11 +99,11 @@ def _best(causes: Causes, accounts: Sequence[Account]) -> Account | None:
     return next((a for a in accounts if a.causes == causes), None)
 
 
-def _conclude(suspects: Sequence[Suspect], n_series: int) -> Conclusion:
+def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
     """Tell how far the weights say something."""
     first = suspects[0]
     of_two = sum(s.weight for s in suspects if len(s.causes) == 2)
-    if n_series < 2:
+    if pattern.n_series_of_one_setting < 2:  # nuts put any cause right at one place
         return Conclusion.NOTHING_CONCLUDED
     if of_two >= SPEAKS:
         return Conclusion.TWO_CAUSES

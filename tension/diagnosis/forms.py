@@ -232,7 +232,10 @@ class _Builder:
                 shape = settled_shape(
                     self.conditions, life=life, left=left, n_series=n_series
                 )
-                shape *= self.scale / max(float(np.abs(shape[:n_series]).max()), 1e-9)
+                largest = float(np.abs(shape[:n_series]).max())
+                if largest < _FAINT:
+                    continue
+                shape *= self.scale / largest
                 label = f"{life:g} weeks"
                 for size in self.prior.sizes:
                     known = (size * self.scale) ** 2 * np.outer(before, before)

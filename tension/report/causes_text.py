@@ -113,9 +113,9 @@ def conclusion_line(diagnosis: Diagnosis) -> str:
         case Conclusion.UNKNOWN_PATTERN:
             return f"The ropes differ in a way that no cause here explains ({weight})."
         case Conclusion.NOTHING_CONCLUDED:
-            few = len(diagnosis.pattern.series) < 2
+            few = diagnosis.pattern.n_series_of_one_setting < 2
             why = (
-                "one series cannot tell causes apart"
+                "one series of a setting of the nuts cannot tell causes apart"
                 if few
                 else "the readings leave several causes possible"
             )
