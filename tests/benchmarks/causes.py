@@ -241,23 +241,25 @@ def _table(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     )
 
 
-def report(singles: Sequence[Answer], pairs: Sequence[Answer], seed: int) -> str:
-    """Both tables, with seed and date."""
-    unknown = Cause.UNKNOWN.value
-    quiet = Counter(a.conclusion for a in singles if a.conclusion != "suggests")
-    strange = sum(a.causes == (unknown,) for a in pairs)
-    return "\n\n".join(
-        [
-            f"{len(singles)} visits with one cause, seeds from {seed}, and "
-            f"{len(pairs)} with two, seeds from {seed + 50_000}; "
-            f"{date.today().isoformat()}. Where it does not speak: "
-            + (", ".join(f"{c} {n}" for n, c in quiet.most_common()) or "nowhere")
-            + f". Of two causes, {strange} were called a pattern that is not known.",
-            single_table(singles),
-            f"Two causes at once, either of which alone moves some rope by at least "
-            f"{100 * SEEN:.0f} % of the mean:",
-            pair_table(pairs),
-        ]
+def single_report(answers: Sequence[Answer], seed: int) -> str:
+    """The table of one cause at a time, with seed and date."""
+    quiet = Counter(a.conclusion for a in answers if a.conclusion != "suggests")
+    return (
+        f"{len(answers)} visits with one cause, seeds from {seed}; "
+        f"{date.today().isoformat()}. Where it does not speak: "
+        + (", ".join(f"{c} {n}" for n, c in quiet.most_common()) or "nowhere")
+        + f".\n\n{single_table(answers)}\n"
+    )
+
+
+def pair_report(answers: Sequence[Answer], seed: int) -> str:
+    """What is said of two causes at once, with seed and date."""
+    strange = sum(a.causes == (Cause.UNKNOWN.value,) for a in answers)
+    return (
+        f"{len(answers)} visits with two causes at once, seeds from {seed}, either of "
+        f"which alone moves some rope by at least {100 * SEEN:.0f} % of the mean; "
+        f"{date.today().isoformat()}:\n\n{pair_table(answers)}\n- called a pattern "
+        f"that is not known: {strange}"
     )
 
 
@@ -271,11 +273,13 @@ def main() -> None:
     parser.add_argument("--list", action="store_true", help="one line a visit")
     given = parser.parse_args()
     singles = run(given.seed, given.visits, two=False, processes=given.processes)
-    pairs = run(given.seed + 50_000, given.pairs, two=True, processes=given.processes)
+    print(single_report(singles, given.seed), flush=True)
+    first = given.seed + 50_000
+    pairs = run(first, given.pairs, two=True, processes=given.processes)
+    print(pair_report(pairs, first))
     if given.list and given.seed < 10_000:
         for each in (*singles, *pairs):
             print(each)
-    print(report(singles, pairs, given.seed))
 
 
 if __name__ == "__main__":

@@ -148,11 +148,11 @@ def test_a_rope_missing_somewhere_is_left_out_and_told(tmp_path: Path) -> None:
 
 
 def test_no_two_ropes_in_common_is_a_refusal(tmp_path: Path) -> None:
-    folder = three_places(tmp_path / "v")
-    for series, ropes in (("top", (1,)), ("bottom", (2,))):
-        for rope in ropes:
-            text = f'[[exclusion]]\nseries = "{series}"\nrope = {rope}\nreason = "x"\n'
-            changed(folder, lambda old, text=text: old + text)
+    out = "".join(
+        f'[[exclusion]]\nseries = "{series}"\nrope = {rope}\nreason = "x"\n'
+        for series, rope in (("top", 1), ("bottom", 2))
+    )
+    folder = changed(three_places(tmp_path / "v"), lambda text: text + out)
     outcome = diagnose_records([folder]).outcome
     assert isinstance(outcome, Refusal)
     assert outcome.code == "no-pattern"
