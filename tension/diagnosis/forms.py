@@ -164,17 +164,22 @@ class _Builder:
             car, _ = compliances_at([c.rope_passed for c in self.conditions], system)
             shape = system.car_compliance / car
         alike = (epochs[:, None] == epochs[None, :]) * np.outer(shape, shape)
-        for size in self.prior.sizes:
-            yield Form(
-                cause=Cause.LENGTH,
-                label="same newtons everywhere",
-                weight=1.0,
-                level=np.zeros_like(shape),
-                spread=(size * self.scale) ** 2 * alike,
-                direction=None,
-                rope=None,
-                shape=shape,
-            )
+        ways = {"at every setting of the nuts": alike}
+        if self._before_the_first_turn().any():
+            first = epochs == epochs[0]
+            ways["until nuts were turned"] = alike * np.outer(first, first)
+        for label, spread in ways.items():
+            for size in self.prior.sizes:
+                yield Form(
+                    cause=Cause.LENGTH,
+                    label=label,
+                    weight=1.0,
+                    level=np.zeros_like(shape),
+                    spread=(size * self.scale) ** 2 * spread,
+                    direction=None,
+                    rope=None,
+                    shape=shape,
+                )
 
     def of_groove(self) -> Iterator[Form]:
         """Grooves of different radius: by place, side and direction of arrival."""
