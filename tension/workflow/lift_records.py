@@ -81,7 +81,7 @@ def read_lift_records(
     re_roped : sequence of date
         Days of re-roping that no record tells.
     needs_day : bool, optional
-        Whether a record without a day is left out rather than put first.
+        Whether even a record that is the only one must tell a day; others must always.
 
     Returns
     -------
@@ -100,7 +100,9 @@ def read_lift_records(
             f"one with 'tension start'"
         )
     notes: list[Note] = []
-    visits = list(_read_all(list(dict.fromkeys(found)), notes, needs_day=needs_day))
+    found = list(dict.fromkeys(found))
+    needs_day = needs_day or len(found) > 1
+    visits = list(_read_all(found, notes, needs_day=needs_day))
     if not visits:
         raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
     chosen, kept = _of_one_lift(visits, lift)

@@ -193,3 +193,17 @@ def test_every_file_is_named_once_with_its_checksum(tmp_path: Path) -> None:
     three_places(tmp_path / "v")
     diagnosed = diagnose_records([tmp_path, tmp_path / "v"], choice=LiftChoice())
     assert [Path(f.path).name for f in diagnosed.inputs] == ["visit.toml"]
+
+
+def test_a_record_without_a_day_counts_alone_and_not_among_others(
+    tmp_path: Path,
+) -> None:
+    reads = [Read("top", OFF), Read("mid", OFF, "middle")]
+    write(tmp_path / "a", None, reads)
+    alone = diagnose_records([tmp_path])
+    assert isinstance(alone.outcome, Diagnosis)
+    write(tmp_path / "b", "2026-03-02", reads)
+    among = diagnose_records([tmp_path])
+    assert isinstance(among.outcome, Diagnosis)
+    assert len(among.outcome.pattern.series) == 2
+    assert "record-without-date" in codes(among)
