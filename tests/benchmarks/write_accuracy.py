@@ -77,7 +77,7 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
-    "causes": [CAUSES, "--visits", "300", "--pairs", "100", "--seed", "1600000"],
+    "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
     "speed": ["tests.benchmarks.speed"],
 }
 

@@ -5,9 +5,9 @@ import pytest
 
 from tension.diagnosis.causes import Cause, Causes, Prior
 from tension.diagnosis.conditions import Pattern
-from tension.diagnosis.diagnose import SPEAKS, diagnose
+from tension.diagnosis.diagnose import SPEAKS, _conclude, diagnose
 from tension.diagnosis.forms import forms_of
-from tension.diagnosis.outcome import Conclusion, Step
+from tension.diagnosis.outcome import Conclusion, Step, Suspect
 from tension.installation import Side
 from tests.benchmarks.causes import pattern_of
 from tests.diagnosis.lifts import MEAN, condition, pattern
@@ -82,8 +82,11 @@ def test_one_series_of_each_setting_of_the_nuts_concludes_nothing() -> None:
         (condition(0.0), LENGTH),
         (condition(0.0, weeks=8.0, visit=1, epoch=1), 0.1 * LENGTH),
     ]
-    found = diagnose(pattern(taken))
-    assert found.conclusion is Conclusion.NOTHING_CONCLUDED
+    seen = pattern(taken)
+    assert diagnose(seen).conclusion is Conclusion.NOTHING_CONCLUDED
+    sure = [Suspect(causes=(Cause.LENGTH,), weight=0.99)]
+    assert _conclude(sure, seen) is Conclusion.NOTHING_CONCLUDED
+    assert _conclude(sure, at_places(LENGTH)) is Conclusion.SUGGESTS
 
 
 def test_no_cause_is_told_that_no_series_could_show() -> None:

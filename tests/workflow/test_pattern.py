@@ -52,6 +52,21 @@ def test_places_come_from_the_free_lengths(tmp_path: Path) -> None:
     assert not any(c.is_by_pitch for c in found)
 
 
+def test_the_other_side_stands_where_the_car_side_was_measured(tmp_path: Path) -> None:
+    # without the length of the ropes its own fall would tell another place
+    reads = [
+        Read("mid", OFF, "middle"),
+        Read("bottom", OFF, "bottom", arrived="down"),
+        Read("cwt", OFF, "middle", "counterweight"),
+    ]
+    folder = changed(
+        write(tmp_path / "v", "2026-11-20", reads),
+        lambda text: text.replace('rope_length = "38.0 m"\n', ""),
+    )
+    places = [c.rope_passed for c in conditions(folder)]
+    assert places == pytest.approx([0.0, 15.0, 0.0])
+
+
 def test_the_system_is_that_of_the_record(tmp_path: Path) -> None:
     outcome = diagnose_records([three_places(tmp_path / "v")]).outcome
     assert isinstance(outcome, Diagnosis)
