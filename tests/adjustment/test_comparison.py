@@ -46,7 +46,10 @@ def turns(made: list[float], *, trips: int | None = 3) -> tuple[Turn, ...]:
 
 
 def as_left(
-    tensions: np.ndarray, *, relative: float = 0.004, **changed: Any
+    tensions: np.ndarray,
+    *,
+    relative: float = 0.004,
+    **changed: Any,  # noqa: ANN401
 ) -> Assessment:
     series = replace(
         Series(name="as left", span="top, car side", load="empty"), **changed
