@@ -32,6 +32,8 @@ _COMMANDS = {
     "adjust": "Plan the turns: which nut, which way, how far.",
     "compare": "Hold as found against as left, and learn from the turns.",
     "springs": "Check the shackle springs: rate, margin, load by length.",
+    "causes": "Say what the measurements suggest as the cause.",
+    "history": "Show the visits to one lift over time, and the next check.",
     "acceptance": "Check a set after re-roping, or print the blank form.",
     "report": "Write the record as a document, PDF or HTML.",
     "seal": "Write sizes and checksums of a record and all it names.",

@@ -89,11 +89,16 @@ class SeriesTable(Table):
     neighbours: Neighbours | None = key(
         "free or damped while a rope rings", left_out="not recorded"
     )
+    round_trips: WholeOrNone | None = key(
+        "round trips the car has run since a nut was turned last",
+        left_out="by the turns before it",
+    )
 
     @property
     def built(self) -> Series:
         """The series."""
-        return Series(**{name: value or "" for name, value in self})
+        texts = {name: value or "" for name, value in self if name != "round_trips"}
+        return Series(**texts, round_trips=self.round_trips)
 
 
 class ReadingTable(Table):

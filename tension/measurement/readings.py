@@ -35,6 +35,8 @@ class Series:
         Name of the span.
     arrived, taken, load, people, fall, neighbours : str
         The condition, as typed; empty if not recorded.
+    round_trips : int or None
+        How many the car has run since a nut was turned last; None if not recorded.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Series:
     people: str = ""
     fall: str = ""
     neighbours: str = ""
+    round_trips: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

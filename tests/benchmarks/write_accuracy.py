@@ -25,8 +25,9 @@ STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
 REPEATS = "tests.benchmarks.wrong_repeats"
+CAUSES = "tests.benchmarks.causes"
 IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
-IN_PROCESSES |= {REPEATS}
+IN_PROCESSES |= {REPEATS, CAUSES}
 
 FINAL = ["--split", "final"]
 
@@ -77,6 +78,7 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
+    "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
     "speed": ["tests.benchmarks.speed"],
 }
 
