@@ -99,6 +99,13 @@ def influence_matrix(stiffnesses: ArrayLike) -> FloatArray:
     ``M = diag(k) - k k^T / sum(k)``: the hitch rises by ``x = sum(k d)/sum(k)`` so that
     the load stays, and rope i is stretched by ``d_i - x``. The null vector is all nuts
     alike.
+
+    Examples
+    --------
+    Two equal ropes: what one gains the other loses, half the stiffness each.
+
+    >>> influence_matrix([100e3, 100e3]).tolist()
+    [[50000.0, -50000.0], [-50000.0, 50000.0]]
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     matrix: FloatArray = np.diag(k) - np.outer(k, k) / k.sum()
@@ -186,6 +193,11 @@ def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArra
     ------
     InvalidValueError
         If a stiffness is not above zero.
+
+    Examples
+    --------
+    >>> tension_changes([0.001, 0.0], [100e3, 100e3]).tolist()
+    [50.0, -50.0]
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     d = np.asarray(nut_travels, dtype=float)
