@@ -223,6 +223,28 @@ def test_a_spring_that_lies_does_not_pull_the_readings_with_it(tmp_path: Path) -
     assert first["load_by_reading_n"] == honest["load_by_reading_n"]
 
 
+def test_springs_that_contradict_leave_with_a_code_of_their_own(
+    tmp_path: Path,
+) -> None:
+    bound = series("as found", FOUND).replace('"124.3 mm"', '"140.0 mm"')
+    folder = write(tmp_path / "visit", bound)
+    ran = run("springs", folder)
+    assert ran.code == 14
+    assert "STANDS OUT" in ran.out
+    document = run("springs", folder, "--json").document
+    assert document["is_contradicted"]
+    told = {note["code"] for note in document["notes"]}
+    assert "spring-stands-out" in told
+
+
+def test_a_table_of_springs_fits_fifty_columns(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "50")
+    ran = run("springs", write(tmp_path / "visit", series("as found", FOUND)))
+    assert max(len(line) for line in ran.out.splitlines()) <= 50
+
+
 def test_springs_without_lengths_says_what_to_add(tmp_path: Path) -> None:
     folder = write(tmp_path / "visit", series("as found", FOUND, has_springs=False))
     ran = run("springs", folder)
