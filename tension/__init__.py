@@ -115,7 +115,12 @@ if TYPE_CHECKING:
     from tension.workflow.evidence import accept_record, gather_evidence, write_document
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
-    from tension.workflow.numbers import AboutRopes, assess_frequencies, assess_pulls
+    from tension.workflow.numbers import (
+        AboutRopes,
+        assess_frequencies,
+        assess_pulls,
+        frequencies_from_tensions,
+    )
     from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
@@ -214,6 +219,7 @@ _DOORS = {
     "AboutRopes": "tension.workflow.numbers",
     "assess_frequencies": "tension.workflow.numbers",
     "assess_pulls": "tension.workflow.numbers",
+    "frequencies_from_tensions": "tension.workflow.numbers",
     "hear_file": "tension.workflow.pluck",
     "read_recording": "tension.workflow.pluck",
     "trim_record": "tension.workflow.trimming",
@@ -292,6 +298,7 @@ __all__ = [
     "draw_spring_loads",
     "draw_wave",
     "find_rule",
+    "frequencies_from_tensions",
     "gather_evidence",
     "hear_file",
     "hear_set",

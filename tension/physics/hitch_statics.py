@@ -112,43 +112,6 @@ def influence_matrix(stiffnesses: ArrayLike) -> FloatArray:
     return matrix
 
 
-def influence_matrix_from_compliance(compliance: ArrayLike) -> FloatArray:
-    """Influence matrix of a hitch whose ropes move each other, as on a tilting car.
-
-    Parameters
-    ----------
-    compliance : array_like, shape (n_ropes, n_ropes)
-        Symmetric; stretch at rope i for unit tension at rope j, tilt included. [m/N]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes, n_ropes)
-        Rows and columns sum to zero. [N/m]
-
-    Raises
-    ------
-    InvalidValueError
-        If the matrix is not square and symmetric, or has no inverse.
-
-    Notes
-    -----
-    ``M = C^-1 - C^-1 1 1^T C^-1 / (1^T C^-1 1)``; with ``C = diag(1/k)`` it is
-    `influence_matrix`.
-    """
-    c = np.asarray(compliance, dtype=float)
-    if c.ndim != 2 or c.shape[0] != c.shape[1] or not np.allclose(c, c.T):
-        raise InvalidValueError(
-            f"compliance must be square and symmetric, got shape {c.shape}"
-        )
-    try:
-        stiffness = np.linalg.inv(c)
-    except np.linalg.LinAlgError as error:
-        raise InvalidValueError("compliance must have an inverse") from error
-    row = stiffness.sum(axis=1)
-    matrix: FloatArray = stiffness - np.outer(row, row) / row.sum()
-    return matrix
-
-
 def hitch_rise(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> float:
     """How far the hitch rises when the nuts travel.
 

@@ -27,6 +27,12 @@ from tension.installation import (
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
+from tension.physics.disturbances import point_mass_frequency_ratio
+from tension.physics.own_weight import (
+    effective_squared_wave_speed,
+    squared_wave_speed_from_hitch,
+)
+from tension.physics.taut_rope import EndCondition, natural_frequency
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -75,13 +81,14 @@ class AboutRopes:
     uncertainties: Uncertainties = field(default_factory=Uncertainties)
 
 
-def assess_frequencies(
+def assess_frequencies(  # noqa: PLR0913 - one name for each thing a person reads
     frequencies: ArrayLike,
     *,
     free_lengths: ArrayLike,
     ropes: AboutRopes | None = None,
     relative_uncertainty: ArrayLike = 0.002,
     flexural_rigidity: float | None = None,
+    sensor: tuple[Number, Number] | None = None,
     rule: Rule | str | None = None,
     limit: Number | None = None,
     metric: Metric | str | None = None,
@@ -102,6 +109,10 @@ def assess_frequencies(
     flexural_rigidity : float, optional
         Of one rope, 0 for ideal strings; by diameter, within wide bounds, if left out;
         it needs the linear density. [N m2]
+    sensor : tuple of (float or str, float or str), optional
+        Mass of a sensor fixed to each rope in turn, and its distance from the nearer
+        end: it lowers the pitch, which is taken off; it needs the linear density.
+        [kg], [m]
     rule : Rule or str, optional
         A rule, or the name of one in the catalogue.
     limit : float or str, optional
@@ -143,6 +154,8 @@ def assess_frequencies(
             "relative_uncertainty is a part of the frequency, between 0 and 0.5; "
             "write 0.002 for 0.2 %"
         )
+    if sensor is not None:
+        heard = heard / _sensor_ratio(sensor, rope_set, free_lengths)
     return _assess(
         replace(rope_set, spans=(span,)),
         readings=(),
@@ -297,6 +310,99 @@ def _hearing(
         rigidity_per_density=float("nan") if stiffness is None else stiffness,
         rigidity_per_density_uncertainty=float("nan") if stiffness is None else 0.0,
     )
+
+
+def _sensor_ratio(
+    sensor: tuple[Number, Number], rope_set: RopeSet, free_lengths: ArrayLike
+) -> FloatArray:
+    """Frequency with a sensor on each rope over that without."""
+    if rope_set.linear_density is None:
+        raise InvalidValueError(
+            "what a sensor does to the pitch needs the linear density; give it to "
+            "AboutRopes as linear_density, in kg/m"
+        )
+    mass = _quantity(sensor[0], Dimension.MASS).value
+    at = _quantity(sensor[1], Dimension.LENGTH).value
+    lengths = _per_rope(free_lengths, "free_lengths", rope_set.n_ropes)
+    if mass < 0 or not np.all((at >= 0) & (at <= lengths)):
+        raise InvalidValueError(
+            f"sensor is (mass, distance from an end), in kg and m, got {sensor}"
+        )
+    return np.asarray(
+        point_mass_frequency_ratio(
+            mode_number=1,
+            mass_ratio=mass / (rope_set.linear_density.value * lengths),
+            position_ratio=at / lengths,
+        )
+    )
+
+
+def frequencies_from_tensions(
+    tensions: ArrayLike,
+    *,
+    free_lengths: ArrayLike,
+    linear_density: float,
+    flexural_rigidity: float = 0.0,
+    mode_number: int = 1,
+    ends: Ends | str = Ends.SOCKET_SHEAVE,
+    hitch_end: HitchEnd | str = HitchEnd.LOWER,
+) -> FloatArray:
+    """Compute at what frequency ropes of known tension ring, own weight included.
+
+    Parameters
+    ----------
+    tensions : array_like, shape (n_ropes,)
+        Tension of each rope at the hitch. [N]
+    free_lengths : array_like, shape (n_ropes,) or ()
+        Free length of each rope; one number if all have it. [m]
+    linear_density : float
+        Of one rope. [kg/m]
+    flexural_rigidity : float, optional
+        Of one rope; an ideal string if left out. [N m2]
+    mode_number : int, optional
+        Which partial, from 1 up. [1]
+    ends : Ends or str, optional
+        What holds the span.
+    hitch_end : HitchEnd or str, optional
+        End of the span at which the hitch is.
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Frequencies. [Hz]
+
+    Raises
+    ------
+    InvalidValueError
+        If numbers do not go together; the message says what to give.
+
+    Examples
+    --------
+    4988 N below and half of 5 m of 0.5 kg/m make 5000 N at mid-length: 10 Hz.
+
+    >>> found = frequencies_from_tensions(
+    ...     [4987.74], free_lengths=5.0, linear_density=0.5
+    ... )
+    >>> round(float(found[0]), 4)
+    10.0
+    """
+    wanted = _numbers(tensions, "tensions")
+    lengths = _per_rope(free_lengths, "free_lengths", len(np.atleast_1d(wanted)))
+    middle = squared_wave_speed_from_hitch(
+        squared_wave_speed=np.atleast_1d(wanted) / linear_density,
+        distance=lengths / 2,
+        hitch_end=_choice(HitchEnd, hitch_end, "hitch_end"),
+    )
+    found = natural_frequency(
+        mode_number=mode_number,
+        squared_wave_speed=effective_squared_wave_speed(
+            squared_wave_speed=middle, mode_number=mode_number, free_length=lengths
+        ),
+        free_length=lengths,
+        rigidity_per_density=flexural_rigidity / linear_density,
+        ends=EndCondition.from_ends(_choice(Ends, ends, "ends")),
+    )
+    return np.asarray(found, dtype=np.float64)
 
 
 def _stiffness(rope_set: RopeSet, rigidity: float | None) -> float | None:

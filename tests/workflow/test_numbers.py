@@ -29,6 +29,47 @@ def test_ideal_strings_give_the_tensions_that_made_them() -> None:
     assert found.spread.observed == pytest.approx(1 - 4700 / 5300, abs=1e-3)
 
 
+def test_tensions_to_frequencies_and_back() -> None:
+    tensions = [5300.0, 4850.0, 5150.0]
+    for hitch_end in ("lower", "upper"):
+        about = tension.AboutRopes(linear_density=0.5, hitch_end=hitch_end)
+        heard = tension.frequencies_from_tensions(
+            tensions,
+            free_lengths=20.0,
+            linear_density=0.5,
+            flexural_rigidity=4.0,
+            hitch_end=hitch_end,
+        )
+        found = tension.assess_frequencies(
+            heard, free_lengths=20.0, ropes=about, flexural_rigidity=4.0
+        )
+        assert [s.tension for s in found.shares] == pytest.approx(tensions, rel=1e-6)
+
+
+def test_the_mass_of_a_sensor_is_taken_off() -> None:
+    # 20 g at the middle of 5 m of 0.35 kg/m: r = 0.0114, 1/sqrt(1 + 2 r) of the pitch
+    # to first order: the tension would read 2.2 % too low
+    heard = tension.frequencies_from_tensions(
+        [5000.0, 5000.0], free_lengths=5.0, linear_density=0.35
+    )
+    about = tension.AboutRopes(linear_density=0.35)
+    loaded = heard / math.sqrt(1 + 2 * 0.020 / (0.35 * 5.0))
+    found = tension.assess_frequencies(
+        loaded,
+        free_lengths=5.0,
+        ropes=about,
+        flexural_rigidity=0.0,
+        sensor=("0.020 kg", "2.5 m"),
+    )
+    assert found.shares[0].tension == pytest.approx(5000.0, rel=3e-4)
+    plain = tension.assess_frequencies(
+        loaded, free_lengths=5.0, ropes=about, flexural_rigidity=0.0
+    )
+    assert plain.shares[0].tension == pytest.approx(5000.0 * 0.978, rel=1e-3)
+    with pytest.raises(InvalidValueError, match="needs the linear density"):
+        tension.assess_frequencies([10.0], free_lengths=5.0, sensor=(0.02, 1.0))
+
+
 def test_a_rope_without_a_number_stays_in_the_set() -> None:
     found = tension.assess_frequencies(
         [10.0, math.nan, 10.1, 10.0], free_lengths=5.0, ropes=STRINGS
