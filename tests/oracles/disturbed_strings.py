@@ -98,14 +98,14 @@ def amplitude_frequency_ratio(
     stretch = stiffness * (mode * np.pi * aside) ** 2 / (4.0 * length * pull)
     rigid = np.sqrt(1.0 + stretch)
     if motion is Motion.CIRCULAR:
-        return rigid[()]
+        return np.asarray(rigid[()])
     larger, smaller = (
         np.ones_like(stretch),
         np.sqrt(1.0 - stretch / (2.0 + 2 * stretch)),
     )
     for _ in range(8):
         larger, smaller = 0.5 * (larger + smaller), np.sqrt(larger * smaller)
-    return (rigid * larger)[()]
+    return np.asarray((rigid * larger)[()])
 
 
 def hitch_coupling(
@@ -137,7 +137,7 @@ def hitch_coupling(
     pull = np.asarray(tension, dtype=float)
     length = np.asarray(free_length, dtype=float)
     stiffness = np.asarray(lateral_stiffness, dtype=float)
-    return (pull / (stiffness * length))[()]
+    return np.asarray((pull / (stiffness * length))[()])
 
 
 def coupled_frequencies(

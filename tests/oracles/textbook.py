@@ -23,7 +23,8 @@ def bending_length(
     *, squared_wave_speed: ArrayLike, rigidity_per_density: ArrayLike
 ) -> FloatArray:
     """sqrt(EI/T). [m]"""
-    return np.sqrt(np.asarray(rigidity_per_density) / np.asarray(squared_wave_speed))
+    ratio = np.asarray(rigidity_per_density) / np.asarray(squared_wave_speed)
+    return np.asarray(np.sqrt(ratio))
 
 
 def inharmonicity_from_rigidity(

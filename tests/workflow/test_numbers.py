@@ -77,7 +77,7 @@ def test_a_rope_without_a_number_stays_in_the_set() -> None:
     assert found.measurement.given == (1, 3, 4)
     assert found.to_rows()[1]["share"] is None
     assert found.to_rows()[1]["reason"]
-    none = tension.assess_frequencies([None, None], free_lengths=5.0)
+    none = tension.assess_frequencies([math.nan] * 2, free_lengths=5.0)
     assert none.verdict is Verdict.NO_RESULT
 
 
