@@ -26,6 +26,10 @@ from tension.quantity.estimate import Sharing, Source
 _SLACKEST = 0.02
 """Part of the tension during the pull that must be left of it before. [1]"""
 
+_SCALE_FREEDOM = 12.0
+"""Degrees of freedom of what is declared of scale and ruler: known to a fifth, as half
+of one over its square (JCGM 100, G.4.2, from memory). [1]"""
+
 _LINEAR = 0.25
 """Range of ln T up to which one normal distribution stands for the cases. [1]"""
 
@@ -252,7 +256,7 @@ class _Node:
             repeats.append([float(x) for x in np.log(rope.tensions(k))])
             declared.append(float(apart.mean()))
             shared.append(shared_deflection(list(rope.pairs), list(parts)))
-        read = uncertainty_of_means(repeats, declared)
+        read = uncertainty_of_means(repeats, declared, declared_freedom=_SCALE_FREEDOM)
         return [
             self._own_of(rope, hypot(float(u), also))
             for rope, u, also in zip(self.ropes, read, shared, strict=True)
