@@ -27,7 +27,7 @@ _SLACKEST = 0.02
 """Part of the tension during the pull that must be left of it before. [1]"""
 
 _SCALE_FREEDOM = 8.0
-"""Degrees of freedom of what is declared of scale and ruler: known to a quarter, as half
+"""Degrees of freedom of what is declared of scale and ruler: known to a quarter, half
 of one over its square (JCGM 100, G.4.2, from memory). [1]"""
 
 _LINEAR = 0.25
