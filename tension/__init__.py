@@ -5,14 +5,21 @@ when first used. Everything is SI.
 
 Examples
 --------
-The main job in a few lines::
+From numbers; docs/python.md goes on from here:
 
-    import tension
+>>> import tension
+>>> found = tension.assess_frequencies(
+...     [9.98, 9.71, 10.02, 9.55],
+...     free_lengths=5.0,
+...     ropes=tension.AboutRopes(diameter="13 mm", construction="8x19 FC"),
+... )
+>>> found.verdict.value
+'cannot-tell'
+>>> [round(row["share"], 2) for row in found.to_rows()]
+[1.03, 0.98, 1.04, 0.95]
 
-    assessed = tension.assess_record("recordings_demo/six-memos/visit.toml")
-    print(assessed.assessment.verdict, assessed.assessment.reason)
-    for rope in assessed.assessment.shares:
-        print(rope.number, rope.share, rope.share_uncertainty)
+From a record, with ``tension.assess_record("visit.toml")``: its ``assessment`` is such
+a result, beside all that it rests on.
 """
 
 from importlib import import_module
@@ -22,7 +29,9 @@ from tension.version import __version__
 
 if TYPE_CHECKING:
     from tension.adjustment.comparison import Comparison
-    from tension.adjustment.outcome import Plan
+    from tension.adjustment.outcome import Plan, Strategy
+    from tension.adjustment.plan import plan_turns
+    from tension.adjustment.plan_basis import PlanRequest
     from tension.adjustment.spring_check import SpringCheck
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
@@ -30,19 +39,72 @@ if TYPE_CHECKING:
     from tension.diagnosis.diagnose import diagnose
     from tension.diagnosis.outcome import Diagnosis
     from tension.errors import FileFormatError, InvalidValueError, TensionError
+    from tension.figures.adjustment import (
+        draw_as_found_as_left,
+        draw_plan,
+        draw_spring_loads,
+    )
+    from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
+    from tension.figures.shares import draw_shares
     from tension.files.record import read_visit
-    from tension.files.sound import read_recording
     from tension.files.visit import Visit
     from tension.history.outcome import History
+    from tension.installation import (
+        Buffer,
+        Drive,
+        Ends,
+        Hitch,
+        HitchEnd,
+        HitchPlace,
+        Lift,
+        Rope,
+        RopeSet,
+        Roping,
+        Side,
+        Span,
+        Uncertainties,
+        parse_thread,
+    )
     from tension.measurement.outcome import RopeMeasurement, SetMeasurement
+    from tension.measurement.readings import (
+        Hold,
+        Method,
+        PluckReading,
+        PullReading,
+        ReturnsReading,
+        Series,
+        SpringReading,
+    )
     from tension.measurement.series import measure_series
     from tension.notes import Note, Refusal
+    from tension.physics.hitch_statics import (
+        influence_matrix,
+        stiffness_in_series,
+        tension_changes,
+    )
+    from tension.physics.side_pull import (
+        PulledSpan,
+        side_pull_deflection,
+        side_pull_force,
+        tension_from_side_pull,
+    )
+    from tension.physics.springs import (
+        spring_rate_from_two_loads,
+        spring_rate_from_wire,
+    )
+    from tension.physics.taut_rope import (
+        natural_frequency_from_tension,
+        tension_from_frequency,
+    )
+    from tension.physics.wave_returns import returns_time, tension_from_returns
+    from tension.physics.wavenumbers import EndCondition
     from tension.quantity.estimate import Estimate, Source
-    from tension.quantity.units import Quantity, parse_quantity
+    from tension.quantity.units import Dimension, Quantity, parse_quantity
     from tension.sound.hear import hear_set
-    from tension.sound.hearing import RopeHearing, SetHearing
+    from tension.sound.hearing import RopeHearing, RopeSpan, SetHearing
     from tension.sound.recording import Recording, Take
     from tension.workflow.adjustment import (
+        AdjustmentChoice,
         check_springs_of_record,
         compare_record,
         plan_record,
@@ -57,12 +119,21 @@ if TYPE_CHECKING:
     from tension.workflow.evidence import accept_record, gather_evidence, write_document
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
-    from tension.workflow.pluck import hear_file
+    from tension.workflow.numbers import (
+        AboutRopes,
+        assess_frequencies,
+        assess_pulls,
+        frequencies_from_tensions,
+    )
+    from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
 _DOORS = {
     "Comparison": "tension.adjustment.comparison",
     "Plan": "tension.adjustment.outcome",
+    "Strategy": "tension.adjustment.outcome",
+    "plan_turns": "tension.adjustment.plan",
+    "PlanRequest": "tension.adjustment.plan_basis",
     "SpringCheck": "tension.adjustment.spring_check",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
@@ -77,24 +148,68 @@ _DOORS = {
     "FileFormatError": "tension.errors",
     "InvalidValueError": "tension.errors",
     "TensionError": "tension.errors",
+    "draw_as_found_as_left": "tension.figures.adjustment",
+    "draw_plan": "tension.figures.adjustment",
+    "draw_spring_loads": "tension.figures.adjustment",
+    "draw_decay": "tension.figures.hearing",
+    "draw_spectrum": "tension.figures.hearing",
+    "draw_wave": "tension.figures.hearing",
+    "draw_shares": "tension.figures.shares",
     "read_visit": "tension.files.record",
-    "read_recording": "tension.files.sound",
     "Visit": "tension.files.visit",
     "History": "tension.history.outcome",
+    "Buffer": "tension.installation",
+    "Drive": "tension.installation",
+    "Ends": "tension.installation",
+    "Hitch": "tension.installation",
+    "HitchEnd": "tension.installation",
+    "HitchPlace": "tension.installation",
+    "Lift": "tension.installation",
+    "Rope": "tension.installation",
+    "RopeSet": "tension.installation",
+    "Roping": "tension.installation",
+    "Side": "tension.installation",
+    "Span": "tension.installation",
+    "Uncertainties": "tension.installation",
+    "parse_thread": "tension.installation",
     "RopeMeasurement": "tension.measurement.outcome",
     "SetMeasurement": "tension.measurement.outcome",
+    "Hold": "tension.measurement.readings",
+    "Method": "tension.measurement.readings",
+    "PluckReading": "tension.measurement.readings",
+    "PullReading": "tension.measurement.readings",
+    "ReturnsReading": "tension.measurement.readings",
+    "Series": "tension.measurement.readings",
+    "SpringReading": "tension.measurement.readings",
     "measure_series": "tension.measurement.series",
     "Note": "tension.notes",
     "Refusal": "tension.notes",
+    "influence_matrix": "tension.physics.hitch_statics",
+    "stiffness_in_series": "tension.physics.hitch_statics",
+    "tension_changes": "tension.physics.hitch_statics",
+    "PulledSpan": "tension.physics.side_pull",
+    "side_pull_deflection": "tension.physics.side_pull",
+    "side_pull_force": "tension.physics.side_pull",
+    "tension_from_side_pull": "tension.physics.side_pull",
+    "spring_rate_from_two_loads": "tension.physics.springs",
+    "spring_rate_from_wire": "tension.physics.springs",
+    "natural_frequency_from_tension": "tension.physics.taut_rope",
+    "tension_from_frequency": "tension.physics.taut_rope",
+    "returns_time": "tension.physics.wave_returns",
+    "tension_from_returns": "tension.physics.wave_returns",
+    "EndCondition": "tension.physics.wavenumbers",
     "Estimate": "tension.quantity.estimate",
     "Source": "tension.quantity.estimate",
+    "Dimension": "tension.quantity.units",
     "Quantity": "tension.quantity.units",
     "parse_quantity": "tension.quantity.units",
     "hear_set": "tension.sound.hear",
     "RopeHearing": "tension.sound.hearing",
+    "RopeSpan": "tension.sound.hearing",
     "SetHearing": "tension.sound.hearing",
     "Recording": "tension.sound.recording",
     "Take": "tension.sound.recording",
+    "AdjustmentChoice": "tension.workflow.adjustment",
     "check_springs_of_record": "tension.workflow.adjustment",
     "compare_record": "tension.workflow.adjustment",
     "plan_record": "tension.workflow.adjustment",
@@ -110,42 +225,77 @@ _DOORS = {
     "Given": "tension.workflow.inputs",
     "seal_record": "tension.workflow.integrity",
     "verify": "tension.workflow.integrity",
+    "AboutRopes": "tension.workflow.numbers",
+    "assess_frequencies": "tension.workflow.numbers",
+    "assess_pulls": "tension.workflow.numbers",
+    "frequencies_from_tensions": "tension.workflow.numbers",
     "hear_file": "tension.workflow.pluck",
+    "read_recording": "tension.workflow.pluck",
     "trim_record": "tension.workflow.trimming",
 }
 
 __all__ = [
+    "AboutRopes",
+    "AdjustmentChoice",
     "Assessed",
     "Assessment",
+    "Buffer",
     "Comparison",
     "Diagnosis",
+    "Dimension",
+    "Drive",
+    "EndCondition",
+    "Ends",
     "Estimate",
     "FileFormatError",
     "Given",
     "History",
+    "Hitch",
+    "HitchEnd",
+    "HitchPlace",
+    "Hold",
     "InvalidValueError",
+    "Lift",
+    "Method",
     "Metric",
     "Note",
     "Plan",
+    "PlanRequest",
+    "PluckReading",
+    "PullReading",
+    "PulledSpan",
     "Quantity",
     "Recording",
     "Refusal",
+    "ReturnsReading",
+    "Rope",
     "RopeHearing",
     "RopeMeasurement",
+    "RopeSet",
     "RopeShare",
+    "RopeSpan",
+    "Roping",
     "Rule",
     "RuleChoice",
+    "Series",
     "SetHearing",
     "SetMeasurement",
+    "Side",
     "Source",
+    "Span",
     "Spread",
     "SpringCheck",
+    "SpringReading",
+    "Strategy",
     "Take",
     "TensionError",
+    "Uncertainties",
     "Verdict",
     "Visit",
     "__version__",
     "accept_record",
+    "assess_frequencies",
+    "assess_pulls",
     "assess_record",
     "assess_recordings",
     "assess_set",
@@ -153,17 +303,39 @@ __all__ = [
     "compare_record",
     "diagnose",
     "diagnose_records",
+    "draw_as_found_as_left",
+    "draw_decay",
+    "draw_plan",
+    "draw_shares",
+    "draw_spectrum",
+    "draw_spring_loads",
+    "draw_wave",
     "find_rule",
+    "frequencies_from_tensions",
     "gather_evidence",
     "hear_file",
     "hear_set",
+    "influence_matrix",
     "measure_series",
+    "natural_frequency_from_tension",
     "parse_quantity",
+    "parse_thread",
     "plan_record",
+    "plan_turns",
     "read_recording",
     "read_visit",
     "remember_records",
+    "returns_time",
     "seal_record",
+    "side_pull_deflection",
+    "side_pull_force",
+    "spring_rate_from_two_loads",
+    "spring_rate_from_wire",
+    "stiffness_in_series",
+    "tension_changes",
+    "tension_from_frequency",
+    "tension_from_returns",
+    "tension_from_side_pull",
     "trim_record",
     "verify",
     "write_document",

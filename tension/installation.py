@@ -258,6 +258,12 @@ class Hitch:
         Material, a key of the catalogue.
     spring_free_length, spring_solid_length : Quantity or None
         Length without load and with the coils touching. [m]
+    spring_preload : Quantity or None
+        Load under which the spring begins to give way; until then its length is the
+        free one. [N]
+    spring_loads, spring_lengths : tuple of Quantity
+        Two loads laid on a spring and its length under each; empty if not done.
+        [N], [m]
     rod_free : Quantity or None
         Length of the rod that is free to swing. [m]
     """
@@ -273,6 +279,9 @@ class Hitch:
     spring_material: str = ""
     spring_free_length: Quantity | None = None
     spring_solid_length: Quantity | None = None
+    spring_preload: Quantity | None = None
+    spring_loads: tuple[Quantity, ...] = ()
+    spring_lengths: tuple[Quantity, ...] = ()
     rod_free: Quantity | None = None
 
 
@@ -317,6 +326,12 @@ class Uncertainties:
         Relative, shared by the set. [1]
     scale : float
         Spring scale, relative, of one reading. [1]
+    deflection : float
+        Of one deflection read in a side pull. [m]
+    deflection_common : float
+        Of all deflections of a set alike: zero of the ruler, seat of the hook. [m]
+    placement : float
+        Height and direction of a side pull, relative, of one rope. [1]
     stopwatch : float
         Of one start-stop. [s]
     spring_length : float
@@ -330,6 +345,9 @@ class Uncertainties:
     free_length: float = 0.005
     linear_density: float = 0.05
     scale: float = 0.02
+    deflection: float = 0.0005
+    deflection_common: float = 0.0005
+    placement: float = 0.01
     stopwatch: float = 0.12
     spring_length: float = 0.0005
     spring_rate: float = 0.05

@@ -646,9 +646,21 @@ class NoteKind(Enum):
     STRETCH_UNKNOWN = (
         308,
         "stretch-unknown",
-        "Springs or rope stiffness are not known, so what the pull adds to the tension "
-        "is bounded only; the newtons are wide, the shares hardly change.",
-        "Give the spring rate at the [[hitch]], diameter and construction.",
+        "Nothing tells whether there are springs at the [[hitch]]: a pull stretches a "
+        "rope without springs far more, so a rope carries {least} to {most} N on "
+        "average; shares, bounds and result allow for both.",
+        "Are there springs at the [[hitch]]? In the hitch table of the record write "
+        'buffer = "spring" and spring_rate, or buffer = "none"; or pull each rope to '
+        "two deflections.",
+    )
+    RATE_UNKNOWN = (
+        336,
+        "rate-unknown",
+        "What gives way at the [[hitch]] is of no known rate, so what the pull adds is "
+        "known only roughly: a rope carries {least} to {most} N on average; shares, "
+        "bounds and result allow for it.",
+        "Give the spring rate, or wire, coil and active coils; or pull each rope to "
+        "two deflections.",
     )
     MIXED_PROTOCOLS = (
         309,
@@ -865,6 +877,14 @@ class NoteKind(Enum):
         "on any rope could not change the answer, and the bounds allow for it.",
         "For better shares give each rope its length, or say that the sockets are at "
         "one height.",
+    )
+    SPRINGS_QUESTION = (
+        409,
+        "springs-question",
+        "Nothing was said of springs at the [[hitch]]: {with_springs} with springs, "
+        "{without} without.",
+        "Are there springs at the [[hitch]]? In the hitch table of the record write "
+        'buffer = "spring" and spring_rate, or buffer = "none".',
     )
     RIVALS_WIDEN = (
         405,
@@ -1172,6 +1192,49 @@ class NoteKind(Enum):
         "rates-disagree",
         "The slope of the set gives {slope}, the record {rate}.",
         "Check wire, coil and number of active coils, or the linear density.",
+    )
+    SPRING_NOT_PRESSED = (
+        557,
+        "spring-not-pressed",
+        "Spring {rope} reads {length}, not shorter than its length without load of "
+        "{free}: it tells no load.",
+        "Read both again; look whether the rope is slack or the spring another one.",
+    )
+    SPRING_SOLID_NOW = (
+        558,
+        "spring-solid-now",
+        "Spring {rope} reads {length}: its coils touch, the solid length being "
+        "{solid}; its length tells no load.",
+        "Look why; measure the rope by sound or side pull.",
+    )
+    SPRINGS_REVERSED = (
+        559,
+        "springs-reversed",
+        "Spring {one} is {longer} longer than spring {other}, yet its rope carries "
+        "more: {first} against {second}.",
+        "Check which spring belongs to which rope, and read both again; look for a "
+        "bound or broken spring.",
+    )
+    SPRINGS_ALL_OFF = (
+        560,
+        "springs-all-off",
+        "All springs say {by_length} a rope by their lengths, the readings "
+        "{by_reading}: more apart than both allow.",
+        "Check the rate, the length without load, the linear density and the scale.",
+    )
+    SPRINGS_DISAGREE = (
+        561,
+        "springs-disagree",
+        "By their lengths springs {one} and {other} part the load as {by_length}, by "
+        "the readings as {by_reading}; which of them is wrong cannot be told.",
+        "Read both again; look for another make of spring, a bound or a broken one.",
+    )
+    SPRING_AT_PRELOAD = (
+        562,
+        "spring-at-preload",
+        "Spring {rope} reads {length}, its length held together of {free}: it carries "
+        "its preload of {preload} at most.",
+        "Measure the rope by sound or side pull.",
     )
     # --- 600 condition ---
     # --- 700 record ---

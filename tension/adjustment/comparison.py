@@ -22,6 +22,7 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Drive, HitchPlace
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import tension_changes
+from tension.shown import Shown
 
 FloatArray = NDArray[np.float64]
 
@@ -75,8 +76,8 @@ class RopeChange:
     ratio: float | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Comparison:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Comparison(Shown):
     """Two series held against each other.
 
     Attributes

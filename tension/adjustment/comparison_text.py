@@ -1,19 +1,15 @@
-"""As found and as left, and the springs, in words."""
+"""As found and as left, in words."""
 
 from tension.adjustment.comparison import Comparison, RopeChange
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.adjustment.plan_text import origin_lines, origin_text
-from tension.adjustment.spring_check import SpringCheck, SpringLoad, are_level
+from tension.adjustment.plan_text import origin_text
 from tension.adjustment.text import (
     TextLine,
-    force_text,
     heading,
-    hitch_text,
     item,
     percent_text,
     reason_lines,
     sentence,
-    small_length,
     turns_text,
 )
 from tension.assessment.outcome import Assessment
@@ -121,85 +117,3 @@ def _series_text(name: str, assessment: Assessment) -> str:
     if spread.lower is not None and spread.upper is not None:
         text += f" ({percent_text(spread.lower)} to {percent_text(spread.upper)})"
     return f"{text}."
-
-
-def spring_lines(check: SpringCheck, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write a check of the springs.
-
-    Parameters
-    ----------
-    check : SpringCheck
-        The check.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    tuple of TextLine
-        A line a spring, the slope of the set, where every number comes from.
-    """
-    lines = [
-        heading(f"SPRINGS at the {hitch_text(check.hitch.at)}"),
-        *(item(spring_text(spring, units)) for spring in check.springs),
-    ]
-    if are_level(check):
-        lines.append(sentence("The springs look level; that does not decide."))
-    slope = check.slope
-    if slope is not None:
-        rate = show_quantity(
-            slope.rate, Dimension.STIFFNESS, units, uncertainty=slope.uncertainty
-        )
-        lines.append(sentence(f"Slope of the set, tension against length: {rate}."))
-    if check.rated_tension is not None:
-        lines.append(
-            sentence(
-                "An even share at 125 % of rated load is "
-                f"{force_text(check.rated_tension, units)} a rope."
-            )
-        )
-    known = [
-        o for o in (check.rate, check.free_length, check.solid_length) if o is not None
-    ]
-    if known:
-        lines += origin_lines(tuple(known), units)
-    if check.notes:
-        lines += [heading("To know"), *reason_lines(check.notes)]
-    return tuple(lines)
-
-
-def spring_text(spring: SpringLoad, units: UnitSystem) -> str:
-    """Write one spring.
-
-    Parameters
-    ----------
-    spring : SpringLoad
-        The spring.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    str
-        Length, load by length beside load by reading, margin.
-    """
-    parts = [f"Spring {spring.rope}: {small_length(spring.length, units)}"]
-    if spring.by_length is not None and spring.by_length_uncertainty is not None:
-        load = _with_doubt(spring.by_length, spring.by_length_uncertainty, units)
-        parts.append(f"by length {load}")
-    if spring.by_reading is not None and spring.by_reading_uncertainty is not None:
-        load = _with_doubt(spring.by_reading, spring.by_reading_uncertainty, units)
-        parts.append(f"by reading {load}")
-    if spring.margin is not None:
-        parts.append(f"{100 * spring.margin:.0f} % of its way left at 125 % load")
-    if spring.stands_out:
-        parts.append("STANDS OUT")
-    return ", ".join(parts)
-
-
-def _with_doubt(value: float, uncertainty: float, units: UnitSystem) -> str:
-    """A load and its standard uncertainty in one unit."""
-    unit = 4.4482216152605 if units is UnitSystem.US else 1.0
-    name = "lbf" if units is UnitSystem.US else "N"
-    step = 10.0 if uncertainty / unit >= 30.0 else 1.0
-    shown = step * round(value / unit / step)
-    return f"{shown:.0f} ± {uncertainty / unit:.0f} {name}"

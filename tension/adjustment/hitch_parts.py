@@ -1,16 +1,18 @@
 """Parts of a hitch: which one, its springs' rate and solid length, and how known."""
 
-from math import sqrt
+from math import hypot
 
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.catalogue.elasticity import find_shear_modulus
-from tension.errors import InvalidValueError
 from tension.installation import Hitch, HitchPlace, RopeSet
-from tension.physics.springs import SpringEnds, solid_length, spring_rate_from_wire
+from tension.measurement.spring_rate import RateFrom, find_spring_rate
+from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension
 
-_WIRE_READING = 0.01
-"""Uncertainty of a wire or coil diameter read with a caliper. [1]"""
+_KNOWN_FROM = {
+    RateFrom.TYPED: KnownFrom.TYPED,
+    RateFrom.TWO_LOADS: KnownFrom.MEASURED,
+    RateFrom.WIRE: KnownFrom.TABLE,
+}
 
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
@@ -53,7 +55,7 @@ def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
 
 
 def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
-    """Find the rate of the springs of a hitch, typed or from the wire.
+    """Find the rate of the springs of a hitch, typed, from two loads or from the wire.
 
     Parameters
     ----------
@@ -67,46 +69,20 @@ def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
     Origin or None
         The rate [N/m] and where it comes from; None if the record does not tell.
     """
+    found = find_spring_rate(hitch)
+    if found is None:
+        return None
     between = rope_set.uncertainties.spring_rate
-    if hitch.spring_rate is not None:
-        return Origin(
-            name="spring rate",
-            value=hitch.spring_rate.value,
-            dimension=Dimension.STIFFNESS,
-            known_from=KnownFrom.TYPED,
-            source=hitch.spring_rate.text,
-            relative_uncertainty=between,
-        )
-    wire, coil = hitch.spring_wire, hitch.spring_coil
-    coils = hitch.spring_active_coils
-    shear = find_shear_modulus(hitch.spring_material)
-    if wire is None or coil is None or coils is None or shear is None:
-        return None
-    try:
-        rate = spring_rate_from_wire(
-            wire_diameter=wire.value,
-            mean_coil_diameter=coil.value,
-            n_active_coils=coils,
-            shear_modulus=shear.value,
-        )
-    except InvalidValueError:
-        return None
-    uncertainty = sqrt(
-        (4 * _WIRE_READING) ** 2
-        + (3 * _WIRE_READING) ** 2
-        + (0.25 / coils) ** 2
-        + shear.relative_uncertainty**2
-        + between**2
-    )
+    is_typed = found.rate_from is RateFrom.TYPED
     return Origin(
         name="spring rate",
-        value=rate,
+        value=found.value,
         dimension=Dimension.STIFFNESS,
-        known_from=KnownFrom.TABLE,
-        source=f"wire {wire.text}, coil {coil.text}, {coils:g} active coils; shear "
-        f"modulus {shear.value / 1e9:.1f} GPa of {shear.material}, "
-        f"{shear.standing.value}: {shear.source}",
-        relative_uncertainty=uncertainty,
+        known_from=_KNOWN_FROM[found.rate_from],
+        source=found.source,
+        relative_uncertainty=between
+        if is_typed
+        else hypot(found.relative_uncertainty, between),
     )
 
 

@@ -7,6 +7,7 @@ from tension.adjustment.origins import Origin
 from tension.catalogue.rules import Rule
 from tension.installation import Drive, Hitch, Roping
 from tension.notes import Note, Refusal
+from tension.shown import Shown
 
 
 class Strategy(StrEnum):
@@ -133,8 +134,8 @@ class Forecast:
     chance_equal: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Plan:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Plan(Shown):
     """A plan of turns.
 
     Attributes

@@ -63,6 +63,12 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
     Plan or DirectionsOnly or NoPlan or InfeasiblePlan
         The plan; order and direction where turns cannot be told; why no nut is to be
         turned; or what is short.
+
+    Examples
+    --------
+    For a set that was measured, with the hitch of a record::
+
+        plan_turns(assessment, PlanRequest(rope_set=visit.rope_set, ...))
     """
     refused = find_no_plan(assessment)
     if refused is not None:

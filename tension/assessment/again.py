@@ -1,6 +1,7 @@
 """What to measure again: the rope whose repeat would most likely settle the answer."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from statistics import NormalDist
 
 import numpy as np
@@ -40,6 +41,9 @@ def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
     given = measurement.given
     missing = tuple(r.number for r in measurement.ropes if r.number not in given)
     hypotheses = measurement.hypotheses[:_HEAVIEST]
+    if any(h.covariance is not None for h in hypotheses):
+        # cases that no repeat settles: the covariance holds all of them
+        hypotheses = (replace(hypotheses[0], weight=1.0),)
     now = _doubt([(1.0, hypotheses, measurement.covariance)], rule)
     scores = [
         _doubt(list(_after_repeat(measurement, hypotheses, index)), rule)

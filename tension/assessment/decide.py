@@ -9,6 +9,7 @@ from tension.assessment.again import rank_repeats
 from tension.assessment.bounds import SOCKET_STAGGER, Bounds, find_bounds
 from tension.assessment.interval import SetSimulation
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+from tension.assessment.premises import simulate, springs_question, verdict_of
 from tension.assessment.words import (
     METRIC_PHRASES,
     could_be,
@@ -20,10 +21,7 @@ from tension.assessment.words import (
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind, Refusal
-from tension.quantity.comparison import exceeds, is_same
-
-_HAIR = 1e-6
-"""Spread taken as being on the limit, which counts as equal. [1]"""
+from tension.quantity.comparison import is_same
 
 _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3")
 """Rules of the catalogue beside which a result is read."""
@@ -46,28 +44,37 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
     -------
     Assessment
         Verdict, reason, spreads, shares and what to measure again.
+
+    Examples
+    --------
+    >>> from tension.catalogue.rules import find_rule
+    >>> from tension.workflow.assess import assess_record
+    >>> measured = assess_record("recordings_demo/side-pulls").assessment.measurement
+    >>> assess_set(measured, find_rule("gb50310-2002-4.9.5")).rule.limit
+    0.05
     """
     if measurement.refusal is not None or len(measurement.given) < 2:
         return _no_result(measurement, rule)
-    simulation = SetSimulation(
-        tensions=[h.tensions for h in measurement.hypotheses],
-        weights=[h.weight for h in measurement.hypotheses],
-        covariance=measurement.covariance,
-    )
+    simulation = simulate(measurement)
     bounds = {m: find_bounds(measurement, simulation, m) for m in Metric}
-    verdict = _verdict(bounds[rule.metric], rule.limit)
+    verdict = verdict_of(bounds[rule.metric], rule.limit)
     again = _measure_again(measurement, rule, verdict)
     chance = _chance_over(measurement, simulation, rule)
     spreads = {m: _spread(m, b) for m, b in bounds.items() if m is not rule.metric}
     decision = _Decision(
-        measurement=measurement, rule=rule, bounds=bounds, verdict=verdict, again=again
+        measurement=measurement,
+        rule=rule,
+        bounds=bounds,
+        verdict=verdict,
+        again=again,
+        springs=springs_question(measurement, rule, verdict),
     )
     return Assessment(
         measurement=measurement,
         rule=rule,
         verdict=verdict,
         reason=decision.reason(),
-        reason_note=decision.doubt,
+        reason_note=decision.reason_note,
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=_spread(rule.metric, bounds[rule.metric], chance),
         other_spreads=tuple(spreads.values()),
@@ -144,15 +151,6 @@ def _spread(metric: Metric, bounds: Bounds, chance: float | None = None) -> Spre
     )
 
 
-def _verdict(bounds: Bounds, limit: float) -> Verdict:
-    """Hold the bounds against the limit."""
-    if bounds.lower is not None and exceeds(bounds.lower, limit, hair=_HAIR):
-        return Verdict.UNEQUAL
-    if bounds.upper is not None and not exceeds(bounds.upper, limit, hair=_HAIR):
-        return Verdict.EQUAL
-    return Verdict.CANNOT_TELL
-
-
 def _chance_over(
     measurement: SetMeasurement, simulation: SetSimulation, rule: Rule
 ) -> float | None:
@@ -186,6 +184,7 @@ class _Decision:
     bounds: dict[Metric, Bounds]
     verdict: Verdict
     again: tuple[int, ...]
+    springs: Note | None
 
     @property
     def _missing(self) -> tuple[int, ...]:
@@ -202,6 +201,13 @@ class _Decision:
         """What must be settled first; lengths that nobody told are asked for before."""
         doubts = self.measurement.doubts
         return doubts[0] if doubts and not self._lengths_unknown else None
+
+    @property
+    def reason_note(self) -> Note | None:
+        """The note whose sentence the reason ends with."""
+        if self.doubt is not None or self._lengths_unknown or self._missing:
+            return self.doubt
+        return self.springs
 
     def reason(self) -> str:
         """Say why, in one sentence."""
@@ -234,6 +240,8 @@ class _Decision:
         if self._missing:
             verb = "has" if len(self._missing) == 1 else "have"
             return f"{best}, for {rope_list(self._missing)} {verb} no number."
+        if self.springs is not None:
+            return f"{best}. {self.springs.text}"
         return f"{best}: rope {self.again[0]} decides, measure it again."
 
     def notes(self) -> tuple[Note, ...]:
@@ -247,6 +255,8 @@ class _Decision:
             )
         if self._lengths_unknown:
             notes.append(self._length_note())
+        if self.springs is not None:
+            notes.append(self.springs)
         doubtful = self._doubtful_numberings()
         if doubtful:
             notes.append(
@@ -286,7 +296,7 @@ class _Decision:
             if rule.metric is self.rule.metric and is_same(rule.limit, self.rule.limit):
                 continue
             bounds = self.bounds[rule.metric]
-            other = _verdict(bounds, rule.limit)
+            other = verdict_of(bounds, rule.limit)
             if other is not self.verdict:
                 said.append(
                     f"{limit_text(rule.limit)} {rule.metric.value} would say "

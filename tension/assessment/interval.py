@@ -92,6 +92,36 @@ class Interval:
     upper: float
 
 
+class _Noise:
+    """What readings of one covariance do to a spread."""
+
+    def __init__(self, covariance: Array, shape: SpreadShape, n_draws: int) -> None:
+        n_ropes = len(covariance)
+        noise = _factor(covariance) @ _standard_draws(n_ropes, n_draws)
+        self._shape = shape
+        self._widest = float(np.ptp(noise, axis=0).max())
+        self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
+        # the spread that even equal tensions would show, closest.at(0) being equal
+        self.alike = float(np.quantile(self.spreads(np.zeros(n_ropes)), ALIKE))
+
+    def spreads(self, logarithms: Array) -> Array:
+        """Spreads of readings simulated from one set."""
+        if self._shape is SpreadShape.LOG_RANGE:
+            return np.asarray(np.ptp(logarithms[:, None] + self._noise, axis=0))
+        tensions = np.exp(logarithms)[:, None] * self._noise
+        mean = tensions.mean(axis=0)
+        highest, lowest = tensions.max(axis=0), tensions.min(axis=0)
+        if self._shape is SpreadShape.RANGE_OF_MEAN:
+            return np.asarray((highest - lowest) / mean)
+        return np.asarray(np.maximum(highest - mean, mean - lowest) / mean)
+
+    def reach(self, spread: float) -> float:
+        """How much noise can add to a spread at most, in any of the draws."""
+        if self._shape is SpreadShape.LOG_RANGE:
+            return self._widest
+        return 2 * (1 + spread) * float(np.expm1(self._widest))
+
+
 class SpreadSimulation:
     """Simulated readings of one measured set, by one spread.
 
@@ -101,8 +131,8 @@ class SpreadSimulation:
         Logarithms of the tensions under each joint hypothesis, heaviest first. [1]
     weights : sequence of float
         Their probabilities; what is missing to one is counted against both bounds. [1]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms. [1]
+    covariances : sequence of ndarray, shape (n_ropes, n_ropes)
+        Of the logarithms, under each. [1]
     shape : SpreadShape
         Which spread.
     n_draws : int
@@ -114,45 +144,34 @@ class SpreadSimulation:
         *,
         logarithms: Sequence[Array],
         weights: Sequence[float],
-        covariance: Array,
+        covariances: Sequence[Array],
         shape: SpreadShape,
         n_draws: int = _N_DRAWS,
     ) -> None:
-        self._closest: tuple[ClosestTensions, ...] = tuple(
-            closest_from_readings(one, covariance, shape)
-            for one in logarithms[:_HEAVIEST]
-        )
         self._weights = np.asarray(weights[:_HEAVIEST], dtype=float)
         self._shape = shape
-        n_ropes = len(logarithms[0])
-        factor = _factor(covariance)
-        noise = factor @ _standard_draws(n_ropes, n_draws)
-        self._widest_noise = float(np.ptp(noise, axis=0).max())
-        self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
-        # the spread that even equal tensions would show, closest.at(0) being equal
-        self._alike = float(np.quantile(self._simulated(np.zeros(n_ropes)), ALIKE))
-        self.scale = float(np.sqrt(2 * np.diag(covariance).max())) + 1e-7
+        noises: dict[int, _Noise] = {}
+        self._cases: list[tuple[ClosestTensions, _Noise]] = []
+        for one, covariance in zip(
+            logarithms[:_HEAVIEST], covariances[:_HEAVIEST], strict=True
+        ):
+            if id(covariance) not in noises:
+                noises[id(covariance)] = _Noise(covariance, shape, n_draws)
+            closest = closest_from_readings(one, covariance, shape)
+            self._cases.append((closest, noises[id(covariance)]))
+        self._alike = max(noise.alike for noise in noises.values())
+        widest = max(float(np.diag(one).max()) for one in covariances)
+        self.scale = float(np.sqrt(2 * widest)) + 1e-7
 
     @property
     def observed(self) -> float:
         """Spread of the readings under the heaviest hypothesis."""
-        return self._closest[0].observed
+        return self._cases[0][0].observed
 
     @property
     def largest_observed(self) -> float:
         """Largest spread of the readings under any hypothesis."""
-        return max(one.observed for one in self._closest)
-
-    def _simulated(self, logarithms: Array) -> Array:
-        """Spreads of readings simulated from one set."""
-        if self._shape is SpreadShape.LOG_RANGE:
-            return np.asarray(np.ptp(logarithms[:, None] + self._noise, axis=0))
-        tensions = np.exp(logarithms)[:, None] * self._noise
-        mean = tensions.mean(axis=0)
-        highest, lowest = tensions.max(axis=0), tensions.min(axis=0)
-        if self._shape is SpreadShape.RANGE_OF_MEAN:
-            return np.asarray((highest - lowest) / mean)
-        return np.asarray(np.maximum(highest - mean, mean - lowest) / mean)
+        return max(closest.observed for closest, _ in self._cases)
 
     def tails(self, spread: float) -> Tails:
         """Simulate readings from the closest tensions that have this spread.
@@ -168,22 +187,16 @@ class SpreadSimulation:
             Of the mixture of hypotheses.
         """
         below = above = max(0.0, 1 - float(self._weights.sum()))
-        for weight, closest in zip(self._weights, self._closest, strict=True):
-            if closest.observed > spread + self._reach(spread):
+        for weight, (closest, noise) in zip(self._weights, self._cases, strict=True):
+            if closest.observed > spread + noise.reach(spread):
                 below += weight  # no draw comes near: a rival far off
                 continue
-            simulated = self._simulated(closest.at(spread))
+            simulated = noise.spreads(closest.at(spread))
             slack = 1e-9 * (1 + closest.observed)
-            credible = max(closest.observed, self._alike)
+            credible = max(closest.observed, noise.alike)
             below += weight * float((simulated <= credible + slack).mean())
             above += weight * float((simulated >= closest.observed - slack).mean())
         return Tails(at_or_below=float(below), at_or_above=float(above))
-
-    def _reach(self, spread: float) -> float:
-        """How much noise can add to a spread at most, in any of the draws."""
-        if self._shape is SpreadShape.LOG_RANGE:
-            return self._widest_noise
-        return 2 * (1 + spread) * float(np.expm1(self._widest_noise))
 
     def interval(self) -> Interval:
         """Find the candidates kept.
@@ -298,6 +311,8 @@ class SetSimulation:
         Their probabilities. [1]
     covariance : ndarray, shape (n_ropes, n_ropes)
         Of the logarithms of the tensions. [1]
+    own_covariances : sequence of ndarray or None
+        The same under each hypothesis, where it has one of its own. [1]
     n_draws : int
         Simulated readings per candidate.
     """
@@ -308,11 +323,13 @@ class SetSimulation:
         tensions: Sequence[Array],
         weights: Sequence[float],
         covariance: Array,
+        own_covariances: Sequence[Array | None] = (),
         n_draws: int = _N_DRAWS,
     ) -> None:
         self._logarithms = [np.log(one) for one in tensions]
         self._weights = weights
-        self._covariance = covariance
+        given = own_covariances or [None] * len(tensions)
+        self._covariances = [covariance if own is None else own for own in given]
         self._n_draws = n_draws
         self._simulations: dict[SpreadShape, SpreadSimulation] = {}
         self._intervals: dict[SpreadShape, Interval] = {}
@@ -324,7 +341,7 @@ class SetSimulation:
             self._simulations[shape] = SpreadSimulation(
                 logarithms=self._logarithms,
                 weights=self._weights,
-                covariance=self._covariance,
+                covariances=self._covariances,
                 shape=shape,
                 n_draws=self._n_draws,
             )

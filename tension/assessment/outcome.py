@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from tension.catalogue.rules import Metric, Rule
 from tension.measurement.outcome import SetMeasurement
 from tension.notes import Note
+from tension.shown import Shown
 
 
 class Verdict(StrEnum):
@@ -65,8 +67,8 @@ class RopeShare:
     tension_uncertainty: float | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Assessment:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Assessment(Shown):
     """Result of one series against one rule.
 
     Attributes
@@ -107,3 +109,43 @@ class Assessment:
     measure_again: tuple[int, ...]
     notes: tuple[Note, ...]
     reason_note: Note | None = None
+
+    def summary(self) -> str:
+        """Say verdict, spread and limit.
+
+        Returns
+        -------
+        str
+            One line.
+        """
+        spread = self.spread
+        told = [self.verdict.value.replace("-", " ")]
+        if spread.observed is not None:
+            ends = (spread.lower, spread.upper)
+            low, high = ("?" if e is None else f"{100 * e:.1f}" for e in ends)
+            told.append(f"{100 * spread.observed:.1f} % ({low} to {high} %)")
+        told.append(f"{self.rule.metric.value} at most {100 * self.rule.limit:g} %")
+        told.append(f"{len(self.measurement.given)} of {len(self.shares)} ropes")
+        return ", ".join(told)
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI.
+
+        Returns
+        -------
+        list of dict
+            Rope, share, tension, their uncertainties, frequency, and why there is no
+            number.
+        """
+        return [
+            {
+                "rope": share.number,
+                "share": share.share,
+                "share_uncertainty": share.share_uncertainty,
+                "tension": share.tension,
+                "tension_uncertainty": share.tension_uncertainty,
+                "frequency": rope.fundamental.value if rope.fundamental else None,
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for share, rope in zip(self.shares, self.measurement.ropes, strict=True)
+        ]

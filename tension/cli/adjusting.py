@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from tension.adjustment.comparison_text import comparison_lines, spring_lines
+from tension.adjustment.comparison_text import comparison_lines
 from tension.adjustment.outcome import (
     InfeasiblePlan,
     NoPlan,
@@ -17,6 +17,13 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.adjustment.plan_text import outcome_lines
+from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.spring_text import (
+    SPRING_HEADERS,
+    spring_heading,
+    spring_lines,
+    spring_rows,
+)
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cautions import TURNING_NUTS
 from tension.cli.assessing import rule_choice
@@ -188,7 +195,7 @@ def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
     if options["as_json"]:
         click.echo(to_json(springs_document(outcome, checked.inputs)), nl=False)
     elif not isinstance(outcome, Refusal):
-        _echo_lines(spring_lines(outcome, units), width, terms)
+        _echo_springs(outcome, units, terms, width)
     if isinstance(outcome, Refusal):
         _refuse(ctx, outcome, terms, width)
         return
@@ -196,7 +203,16 @@ def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
         write_springs_figure(
             outcome, options["plot"], units=units, overwrite=options["overwrite"]
         )
-    ctx.exit(ExitCode.DONE)
+    ctx.exit(ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE)
+
+
+def _echo_springs(
+    check: SpringCheck, units: UnitSystem, terms: Terms, width: int
+) -> None:
+    """Print the table of the springs and what it rests on."""
+    _echo_lines([spring_heading(check)], width, terms)
+    click.echo(table(SPRING_HEADERS, spring_rows(check, units), width, left=[5]))
+    _echo_lines(spring_lines(check, units), width, terms)
 
 
 def _check_plot(path: Path, options: Mapping[str, Any]) -> None:

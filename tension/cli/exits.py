@@ -16,6 +16,7 @@ class ExitCode(IntEnum):
     CANNOT_TELL = 11
     NO_FEASIBLE_PLAN = 12
     CHANGE_FOUND = 13
+    CONTRADICTION = 14
     INTERRUPTED = 130
 
 

@@ -142,7 +142,8 @@ def command(ctx: click.Context) -> None:
 
     \b
     Exit codes: 0 done (equal), 10 unequal, 11 cannot tell, 12 no feasible plan,
-    13 verify found a change, 3 input cannot be used or no result, 2 wrong usage.
+    13 verify found a change, 14 springs contradict, 3 input cannot be used or no
+    result, 2 wrong usage.
     """
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         ctx.color = False

@@ -40,6 +40,8 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     The record needs readings of kind "spring" in the series. Level springs do not mean
     level tension.
 
+    Exit code 14 if springs contradict each other, their own figures or the readings.
+
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """

@@ -50,6 +50,12 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
         The two series.
     axes : Axes
         Where to draw.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_as_found_as_left(compared.outcome, axes)
     """
     changes = comparison.changes
     for place, (name, marker, fill) in enumerate(
@@ -114,6 +120,12 @@ def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> No
         Where to draw.
     units : UnitSystem
         Units of the travel.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_plan(planned.outcome, axes)
     """
     rows = hitch_order(plan.hitch, len(plan.turns))
     turn_of = {turn.rope: turn for turn in plan.turns}
@@ -194,6 +206,12 @@ def draw_spring_loads(
         Where to draw.
     units : UnitSystem
         Millimetres and newtons, or inches and pounds.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_spring_loads(checked.outcome, axes)
     """
     is_us = units is UnitSystem.US
     force, small = (_POUND_FORCE, _INCH) if is_us else (1.0, 1e-3)
@@ -229,7 +247,8 @@ def draw_spring_loads(
             label="slope of the set",
         )
     if check.rate is not None and free is not None:
-        told = [check.rate.value * (free - length) / force for length in ends]
+        preload = 0.0 if check.preload is None else check.preload.value
+        told = [(preload + check.rate.value * (free - x)) / force for x in ends]
         axes.plot(
             [across(length) for length in ends],
             told,

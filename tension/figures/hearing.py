@@ -31,6 +31,12 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
         What was heard in it.
     axes : Axes
         Where to draw.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_wave(heard.recording, heard.hearing, axes)
     """
     times, low, high = _envelope(recording)
     axes.fill_between(times, low, high, color="0.6", linewidth=0)
@@ -75,6 +81,12 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
         What was heard in it.
     axes : Axes
         Where to draw.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_spectrum(heard.recording, heard.hearing, axes)
     """
     used = [p for p in _plucks(recording, hearing) if p.is_used]
     pluck = max(used, key=lambda p: p.signal_to_noise, default=None)
@@ -114,6 +126,12 @@ def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
         What was heard in a recording.
     axes : Axes
         Where to draw.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        draw_decay(heard.hearing, axes)
     """
     longest = 0.0
     for rope, style in zip(hearing.ropes, _LINE_STYLES):  # noqa: B905

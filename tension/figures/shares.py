@@ -22,6 +22,13 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
         The result.
     axes : Axes
         Where to draw.
+
+    Examples
+    --------
+    On the Axes of a figure of your own::
+
+        figure, axes = matplotlib.pyplot.subplots()
+        draw_shares(assessment, axes)
     """
     are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
     _draw_limit(assessment, axes)

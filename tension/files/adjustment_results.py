@@ -354,6 +354,8 @@ def springs_document(
             None if outcome.slope is None else number(outcome.slope.uncertainty)
         ),
         "rated_tension_n": number(outcome.rated_tension),
+        "preload_n": None if outcome.preload is None else number(outcome.preload.value),
+        "is_contradicted": outcome.is_contradicted,
         "rests_on": [_origin(origin) for origin in known if origin is not None],
     }
     return document

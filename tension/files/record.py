@@ -12,12 +12,12 @@ from tension.files.visit import Visit
 from tension.measurement.single_readings import names_that_are_none
 
 
-def read_visit(path: Path) -> Visit:
+def read_visit(path: Path | str) -> Visit:
     """Read a record.
 
     Parameters
     ----------
-    path : Path
+    path : Path or str
         The record, such as ``visit.toml``.
 
     Returns
@@ -29,7 +29,13 @@ def read_visit(path: Path) -> Visit:
     ------
     FileFormatError
         With the first mistake of syntax, or with every mistake of content, a line each.
+
+    Examples
+    --------
+    >>> read_visit("recordings_demo/side-pulls/visit.toml").rope_set.n_ropes
+    6
     """
+    path = Path(path)
     return visit_from_text(read_record_text(path), path)
 
 

@@ -19,6 +19,7 @@ from tension.files.written import (
     Table,
     Whole,
     key,
+    listed,
     shown,
 )
 from tension.installation import (
@@ -39,7 +40,7 @@ from tension.installation import (
     Uncertainties,
     parse_thread,
 )
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 ONE_HEIGHT = "one height"
 
@@ -64,6 +65,15 @@ def _one_height(text: str) -> str:
     return text
 
 
+def _difference(texts: object, dimension: Dimension) -> float | None:
+    """Second less first of two texts; None where they cannot be read."""
+    try:
+        first, second = (parse_quantity(str(t), dimension).value for t in listed(texts))
+    except InvalidValueError:
+        return None
+    return second - first
+
+
 def _thread(text: object) -> Thread | None:
     """The thread of a rod."""
     if not isinstance(text, str):
@@ -76,6 +86,9 @@ SpringLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.005, 2.0)]
 _Mass = Annotated[Quantity, _measured(Dimension.MASS, 10.0, 2e5)]
 _Limit = Annotated[Quantity, _measured(Dimension.FRACTION, 1e-4, 0.99)]
 _Share = Annotated[Quantity, _measured(Dimension.FRACTION, 0.0, 0.5)]
+_SpringLoad = Annotated[Quantity, _measured(Dimension.FORCE, 0.0, 1e5)]
+_SPRING_LOADS = _measured(Dimension.FORCE, 0.0, 1e5)
+_SPRING_LENGTHS = _measured(Dimension.LENGTH, 0.005, 2.0)
 _ThreadLeft = Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 2.0)]
 
 
@@ -187,6 +200,18 @@ class UncertaintyTable(Table):
     )
     linear_density: _Share | None = key("shared by the whole set", left_out="5 %")
     scale: _Share | None = key("one reading of the scale", left_out="2 %")
+    deflection: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)] | None = key(
+        "of one deflection read in a side pull", left_out="0.5 mm"
+    )
+    deflection_common: (
+        Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)] | None
+    ) = key(
+        "of all deflections alike: zero of the ruler, seat of the hook",
+        left_out="0.5 mm",
+    )
+    placement: _Share | None = key(
+        "height and direction of a side pull, of its tension", left_out="1 %"
+    )
     stopwatch: Annotated[Quantity, _measured(Dimension.TIME, 0.0, 5.0)] | None = key(
         "of one start and stop", left_out="0.12 s"
     )
@@ -262,9 +287,41 @@ class HitchTable(Table):
     )
     spring_free_length: SpringLength | None = key("without load")
     spring_solid_length: SpringLength | None = key("coils touching")
+    spring_preload: _SpringLoad | None = key(
+        "load under which the spring begins to give way, where it is held together",
+        left_out="0 N",
+    )
+    spring_loads: Annotated[tuple[Quantity, ...], _SPRING_LOADS] = key(
+        'two loads laid on one spring, ["2 kN", "6 kN"]: with spring_lengths its rate',
+        (),
+    )
+    spring_lengths: Annotated[tuple[Quantity, ...], _SPRING_LENGTHS] = key(
+        "length of that spring under each of the two loads", ()
+    )
     rod_free: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 5.0)] | None = key(
         "length of the rod that is free to swing"
     )
+
+    @classmethod
+    def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Two loads and two lengths make one rate; a spring pushes back."""
+        loads, lengths = written.get("spring_loads"), written.get("spring_lengths")
+        if loads is None and lengths is None:
+            return
+        for name, value in (("spring_loads", loads), ("spring_lengths", lengths)):
+            if not isinstance(value, list) or len(value) != 2:
+                yield name, "write two, one for each load, in the same order"
+                return
+        if "spring_rate" in written:
+            yield "spring_loads", "tell the rate again; take out these or spring_rate"
+            return
+        more = _difference(loads, Dimension.FORCE)
+        longer = _difference(lengths, Dimension.LENGTH)
+        if more is not None and longer is not None and more * longer >= 0.0:
+            yield (
+                "spring_lengths",
+                "a spring is shorter under the larger load; check both readings",
+            )
 
     @property
     def built(self) -> Hitch:

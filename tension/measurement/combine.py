@@ -15,7 +15,13 @@ import numpy as np
 
 from tension.installation import RopeSet, Span
 from tension.measurement.agreement import find_contradictions, offset_variance
-from tension.measurement.evidence import Array, Evidence, read_only, without_ropes
+from tension.measurement.evidence import (
+    Array,
+    Evidence,
+    as_one,
+    read_only,
+    without_ropes,
+)
 from tension.measurement.lengths import FreeLengths
 from tension.measurement.outcome import (
     LengthKnowledge,
@@ -104,6 +110,8 @@ def _speaking(
 ) -> tuple[list[Evidence], Evidence | None, _Combination]:
     """Kinds that give a number, the one that sets the level, and all together."""
     speaking = [kind for kind in kinds if kind.numbers]
+    if len(speaking) > 1:
+        speaking = [as_one(kind) for kind in speaking]
     reference = _reference(speaking)
     return speaking, reference, _combine_all(speaking, reference)
 

@@ -105,6 +105,25 @@ def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
     return (TensionHypothesis(weight=1.0, tensions=read_only(tensions)),)
 
 
+def as_one(kind: Evidence) -> Evidence:
+    """Let one normal distribution stand for cases that are no numberings.
+
+    Parameters
+    ----------
+    kind : Evidence
+        One kind of evidence.
+
+    Returns
+    -------
+    Evidence
+        With its heaviest hypothesis alone where each has a covariance of its own, for
+        the covariance of the kind holds all of them; the same otherwise.
+    """
+    if all(h.covariance is None for h in kind.hypotheses):
+        return kind
+    return replace(kind, hypotheses=single_hypothesis(kind.tensions))
+
+
 def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
     """Take ropes out of one kind of evidence.
 
@@ -128,7 +147,15 @@ def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
         kind,
         numbers=tuple(kind.numbers[i] for i in keep),
         hypotheses=tuple(
-            replace(h, tensions=h.tensions[keep]) for h in kind.hypotheses if keep
+            replace(
+                h,
+                tensions=h.tensions[keep],
+                covariance=None
+                if h.covariance is None
+                else h.covariance[keep][:, keep],
+            )
+            for h in kind.hypotheses
+            if keep
         ),
         covariance=kind.covariance[keep][:, keep],
         own_sources=tuple(kind.own_sources[i] for i in keep),

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from tension.installation import Span
 from tension.measurement.readings import Method, Series
 from tension.notes import Note, Refusal
 from tension.quantity.estimate import Estimate
+from tension.shown import Shown
 from tension.sound.hearing import Rival
 
 
@@ -20,6 +22,15 @@ class LengthKnowledge(Enum):
     ONE_HEIGHT = "sockets at one height"
     UNKNOWN = "one length, sockets not said to be at one height"
     NOT_NEEDED = "not needed"
+
+
+class Premise(Enum):
+    """What is taken of the hitch, where the record does not say it."""
+
+    NOTHING = "nothing"
+    SPRINGS = "springs at the hitch"
+    NO_SPRINGS = "no springs at the hitch"
+    RATE_UNKNOWN = "springs or rubber of unknown rate"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -56,7 +67,7 @@ class RopeMeasurement:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TensionHypothesis:
-    """Tensions of all given ropes under one joint numbering of partials.
+    """Tensions of all given ropes, under one joint numbering or one premise.
 
     Attributes
     ----------
@@ -64,14 +75,20 @@ class TensionHypothesis:
         Probability. [1]
     tensions : ndarray, shape (n_given,)
         In the order of the given ropes. [N] or relative
+    covariance : ndarray or None, shape (n_given, n_given)
+        Of their logarithms, if this is so; None for that of the measurement. [1]
+    premise : Premise
+        What is taken of the hitch.
     """
 
     weight: float
     tensions: NDArray[np.float64]
+    covariance: NDArray[np.float64] | None = None
+    premise: Premise = Premise.NOTHING
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SetMeasurement:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SetMeasurement(Shown):
     """What was measured of a set in one series.
 
     Attributes
@@ -87,7 +104,8 @@ class SetMeasurement:
     hypotheses : tuple of TensionHypothesis
         Joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous.
     covariance : ndarray, shape (n_given, n_given)
-        Of the logarithms of the tensions, what is shared by the set left out. [1]
+        Of the logarithms of the tensions, what is shared by the set left out; where
+        hypotheses have their own, of all of them together. [1]
     lengths : LengthKnowledge
         What is known of the free lengths.
     free_lengths : tuple of float
@@ -117,3 +135,40 @@ class SetMeasurement:
     def given(self) -> tuple[int, ...]:
         """Numbers of the ropes that have a number."""
         return tuple(rope.number for rope in self.ropes if rope.tension is not None)
+
+    def summary(self) -> str:
+        """Say what was measured of how many ropes.
+
+        Returns
+        -------
+        str
+            One line.
+        """
+        unit = "N" if self.is_absolute else "relative"
+        told = ", ".join(
+            f"{rope.number}: {rope.tension.value:.4g}"
+            for rope in self.ropes
+            if rope.tension
+        )
+        return f"{len(self.given)} of {len(self.ropes)} ropes, {unit}: {told}"
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI.
+
+        Returns
+        -------
+        list of dict
+            Rope, tension, its relative uncertainty, kinds of evidence.
+        """
+        return [
+            {
+                "rope": rope.number,
+                "tension": rope.tension.value if rope.tension else None,
+                "relative_uncertainty": rope.tension.relative_uncertainty()
+                if rope.tension
+                else None,
+                "methods": ", ".join(method.value for method in rope.methods),
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for rope in self.ropes
+        ]

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_DECLARED_WEIGHT = 5.0
+DECLARED_FREEDOM = 5.0
 """Degrees of freedom that the declared uncertainty of one reading counts for. [1]"""
 
 _OUTLYING = 9.0
@@ -44,7 +44,10 @@ def coverage_widening(degrees_of_freedom: float) -> float:
 
 
 def uncertainty_of_means(
-    logarithms: Sequence[Sequence[float]], declared: Sequence[float]
+    logarithms: Sequence[Sequence[float]],
+    declared: Sequence[float],
+    *,
+    declared_freedom: float = DECLARED_FREEDOM,
 ) -> Array:
     """Relative standard uncertainty of the mean of each rope's repeats.
 
@@ -54,6 +57,8 @@ def uncertainty_of_means(
         Logarithms of the repeated tensions, rope by rope. [1]
     declared : sequence of float
         Declared relative uncertainty of one reading of each rope. [1]
+    declared_freedom : float, optional
+        Degrees of freedom that the declared uncertainty counts for. [1]
 
     Returns
     -------
@@ -63,7 +68,7 @@ def uncertainty_of_means(
     Notes
     -----
     The scatter is pooled over the ropes and blended with the declared uncertainty,
-    which counts for five degrees of freedom; the result is widened by Student's t. A
+    which counts for some degrees of freedom; the result is widened by Student's t. A
     reading that was not repeated shows no scatter and is widened all the more. A rope
     that scatters far more than the others stands for itself.
     """
@@ -73,11 +78,13 @@ def uncertainty_of_means(
     freedom = counts - 1
     # in units of the declared variance of each rope, so that ropes can be pooled
     relative = squares / np.maximum(wanted, 1e-9) ** 2
-    kept = _ordinary(relative, freedom)
+    kept = _ordinary(relative, freedom, declared_freedom)
     result = np.empty(len(counts))
     for i in range(len(counts)):
         if kept[i]:
-            pooled, degrees = _blend(relative[kept].sum(), freedom[kept].sum())
+            pooled, degrees = _blend(
+                relative[kept].sum(), freedom[kept].sum(), declared_freedom
+            )
         else:
             pooled, degrees = relative[i] / freedom[i], max(freedom[i], 3.0)
         widening = coverage_widening(degrees)
@@ -85,17 +92,17 @@ def uncertainty_of_means(
     return result
 
 
-def _blend(squares: float, freedom: float) -> tuple[float, float]:
+def _blend(squares: float, freedom: float, declared: float) -> tuple[float, float]:
     """Variance in units of the declared one, and its degrees of freedom."""
-    degrees = _DECLARED_WEIGHT + freedom
-    return float((_DECLARED_WEIGHT + squares) / degrees), float(degrees)
+    degrees = declared + freedom
+    return float((declared + squares) / degrees), float(degrees)
 
 
-def _ordinary(relative: Array, freedom: Array) -> NDArray[np.bool_]:
+def _ordinary(relative: Array, freedom: Array, declared: float) -> NDArray[np.bool_]:
     """Ropes whose scatter is like that of the others."""
     kept = np.ones(len(relative), dtype=bool)
     for i in range(len(relative)):
         others = np.arange(len(relative)) != i
-        pooled, _ = _blend(relative[others].sum(), freedom[others].sum())
+        pooled, _ = _blend(relative[others].sum(), freedom[others].sum(), declared)
         kept[i] = freedom[i] == 0 or relative[i] / freedom[i] <= _OUTLYING * pooled
     return kept

@@ -69,6 +69,19 @@ def measure_series(
     -------
     SetMeasurement
         Tension or relative tension of each rope, or why there is none.
+
+    Examples
+    --------
+    >>> from tension.files.record import read_visit
+    >>> visit = read_visit("recordings_demo/side-pulls/visit.toml")
+    >>> found = measure_series(
+    ...     rope_set=visit.rope_set,
+    ...     lift=visit.lift,
+    ...     series=visit.series[0],
+    ...     readings=visit.readings,
+    ... )
+    >>> found.is_absolute
+    True
     """
     span = next((s for s in rope_set.spans if s.name == series.span), None)
     left_out = _left_out(exclusions, series)

@@ -10,7 +10,7 @@ from tension.measurement.contradictions import Settled, settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.readings import Method, SpringReading
 from tension.measurement.single_readings import in_fixed_order, names_of
-from tension.measurement.stretch import spring_rate_of
+from tension.measurement.spring_rate import find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
@@ -37,7 +37,8 @@ def evidence_from_springs(
     """
     place = readings[0].hitch
     hitch = next((h for h in rope_set.hitches if h.at is place), None)
-    rate = spring_rate_of(hitch) if hitch is not None else None
+    found_rate = find_spring_rate(hitch) if hitch is not None else None
+    rate = found_rate.value if found_rate is not None else None
     refusals: dict[int, Refusal] = {}
     numbers, tensions, own = [], [], []
     notes: list[Note] = []
@@ -66,15 +67,20 @@ def evidence_from_springs(
             )
             continue
         numbers.append(number)
-        tensions.append(rate * found)
+        preload = hitch.spring_preload if hitch is not None else None
+        tensions.append((preload.value if preload else 0.0) + rate * found)
+        moving = rate * found / tensions[-1]  # a preload has no length to be misread
         own.append(
             (
                 # the free length of this spring is no better known than its working one
                 Source(
                     name="spring length",
-                    relative=uncertainties.spring_length * np.sqrt(2.0) / found,
+                    relative=moving
+                    * uncertainties.spring_length
+                    * np.sqrt(2.0)
+                    / found,
                 ),
-                Source(name="spring rate", relative=uncertainties.spring_rate),
+                Source(name="spring rate", relative=moving * uncertainties.spring_rate),
             )
         )
     variances = [sum(source.relative**2 for source in budget) for budget in own]

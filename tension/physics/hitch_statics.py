@@ -99,46 +99,16 @@ def influence_matrix(stiffnesses: ArrayLike) -> FloatArray:
     ``M = diag(k) - k k^T / sum(k)``: the hitch rises by ``x = sum(k d)/sum(k)`` so that
     the load stays, and rope i is stretched by ``d_i - x``. The null vector is all nuts
     alike.
+
+    Examples
+    --------
+    Two equal ropes: what one gains the other loses, half the stiffness each.
+
+    >>> influence_matrix([100e3, 100e3]).tolist()
+    [[50000.0, -50000.0], [-50000.0, 50000.0]]
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     matrix: FloatArray = np.diag(k) - np.outer(k, k) / k.sum()
-    return matrix
-
-
-def influence_matrix_from_compliance(compliance: ArrayLike) -> FloatArray:
-    """Influence matrix of a hitch whose ropes move each other, as on a tilting car.
-
-    Parameters
-    ----------
-    compliance : array_like, shape (n_ropes, n_ropes)
-        Symmetric; stretch at rope i for unit tension at rope j, tilt included. [m/N]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes, n_ropes)
-        Rows and columns sum to zero. [N/m]
-
-    Raises
-    ------
-    InvalidValueError
-        If the matrix is not square and symmetric, or has no inverse.
-
-    Notes
-    -----
-    ``M = C^-1 - C^-1 1 1^T C^-1 / (1^T C^-1 1)``; with ``C = diag(1/k)`` it is
-    `influence_matrix`.
-    """
-    c = np.asarray(compliance, dtype=float)
-    if c.ndim != 2 or c.shape[0] != c.shape[1] or not np.allclose(c, c.T):
-        raise InvalidValueError(
-            f"compliance must be square and symmetric, got shape {c.shape}"
-        )
-    try:
-        stiffness = np.linalg.inv(c)
-    except np.linalg.LinAlgError as error:
-        raise InvalidValueError("compliance must have an inverse") from error
-    row = stiffness.sum(axis=1)
-    matrix: FloatArray = stiffness - np.outer(row, row) / row.sum()
     return matrix
 
 
@@ -186,6 +156,11 @@ def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArra
     ------
     InvalidValueError
         If a stiffness is not above zero.
+
+    Examples
+    --------
+    >>> tension_changes([0.001, 0.0], [100e3, 100e3]).tolist()
+    [50.0, -50.0]
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     d = np.asarray(nut_travels, dtype=float)

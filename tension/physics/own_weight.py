@@ -155,48 +155,6 @@ def hitch_tension(
     )
 
 
-def tension_from_hitch(
-    *,
-    tension: ArrayLike,
-    linear_density: ArrayLike,
-    distance: ArrayLike,
-    hitch_end: HitchEnd,
-    gravity: float = STANDARD_GRAVITY,
-) -> FloatArray:
-    """Compute the tension at a distance of the hitch from the tension at it.
-
-    Parameters
-    ----------
-    tension : array_like
-        Tension at the hitch. [N]
-    linear_density : array_like
-        Mass per unit length. [kg/m]
-    distance : array_like
-        Distance along the rope from the hitch. [m]
-    hitch_end : HitchEnd
-        Whether the hitch is at the lower or at the upper end.
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Tension at the distance. [N]
-
-    Raises
-    ------
-    InvalidValueError
-        If a linear density is not above zero or a distance is below zero.
-    """
-    density = require_positive("linear density [kg/m]", linear_density)
-    return density * squared_wave_speed_from_hitch(
-        squared_wave_speed=np.asarray(tension) / density,
-        distance=distance,
-        hitch_end=hitch_end,
-        gravity=gravity,
-    )
-
-
 def _second_order(
     mode_number: ArrayLike, free_length: ArrayLike, gravity: float
 ) -> FloatArray:
@@ -244,7 +202,7 @@ def effective_squared_wave_speed(
     first order vanishes, because the weight is odd about the middle; the neglected
     term is of
     order eps^4, 6e-8 of the tension for 50 m of 0.5 kg/m at 4 kN. Derived by
-    second-order perturbation; `natural_frequency_with_own_weight` is exact.
+    second-order perturbation; held against Bessel functions.
     """
     speed = require_positive("squared wave speed [m2/s2]", squared_wave_speed)
     return (speed - _second_order(mode_number, free_length, gravity) / speed)[()]
@@ -325,70 +283,3 @@ def travel_time(
     lower = np.sqrt(np.where(speed >= half, speed - half, np.nan))
     once: FloatArray = 2.0 * length / (lower + np.sqrt(speed + half))
     return once[()]
-
-
-def natural_frequency_with_own_weight(
-    *,
-    mode_number: ArrayLike,
-    squared_wave_speed: float,
-    free_length: float,
-    gravity: float = STANDARD_GRAVITY,
-) -> FloatArray:
-    """Compute a natural frequency of a vertical rope without stiffness, exact.
-
-    Parameters
-    ----------
-    mode_number : array_like
-        Mode number, from 1 up. [1]
-    squared_wave_speed : float
-        Tension over linear density at mid-length. [m2/s2]
-    free_length : float
-        Free length. [m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Natural frequencies, of the shape of the mode numbers. [Hz]
-
-    Raises
-    ------
-    InvalidValueError
-        If the lower end is slack or an argument is outside the range named above.
-
-    Notes
-    -----
-    (T y')' + m w^2 y = 0 with T linear in x is Bessel's equation in
-    z = (2 w/g) sqrt(T/m): J0(z_lower) Y0(z_upper) = J0(z_upper) Y0(z_lower).
-    """
-    from scipy.optimize import brentq
-    from scipy.special import j0, y0
-
-    modes = require_mode_number(mode_number)
-    length = float(require_positive("free length [m]", free_length))
-    half = 0.5 * float(require_positive("gravity [m/s2]", gravity)) * length
-    lower = float(
-        require_positive(
-            "squared wave speed at the lower end", squared_wave_speed - half
-        )
-    )
-    slow, fast = np.sqrt(lower), np.sqrt(lower + 2.0 * half)
-    travel = 2.0 * length / (slow + fast)
-
-    def mismatch(rate: float) -> float:
-        down, up = 2.0 * rate * slow / gravity, 2.0 * rate * fast / gravity
-        return float(j0(down) * y0(up) - j0(up) * y0(down))
-
-    rates: list[float] = [
-        brentq(
-            mismatch,
-            (mode - 0.5) * np.pi / travel,
-            (mode + 0.5) * np.pi / travel,
-            xtol=1e-14,
-            rtol=1e-14,
-        )
-        for mode in modes.flat
-    ]
-    shaped = np.array(rates, dtype=np.float64).reshape(modes.shape)
-    return (shaped / (2.0 * np.pi))[()]

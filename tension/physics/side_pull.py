@@ -309,6 +309,18 @@ def side_pull_force(
     ------
     InvalidValueError
         If an argument is outside the range named above.
+
+    Examples
+    --------
+    A limp rope that does not stretch, 4 m, 50 mm aside: 4 x 0.05 x 1000/4 = 50 N.
+
+    >>> from tension.physics.wavenumbers import EndCondition
+    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
+    ...     ends=EndCondition.PINNED_PINNED)
+    >>> force = side_pull_force(tension=1000.0, deflection=0.05, span=span,
+    ...     axial_stiffness=0.0)
+    >>> round(float(force), 2)
+    49.98
     """
     before = require_not_negative("tension [N]", tension)
     aside = require_positive("deflection [m]", deflection)
@@ -369,6 +381,16 @@ def side_pull_deflection(
     ------
     InvalidValueError
         If an argument is outside the range named above.
+
+    Examples
+    --------
+    >>> from tension.physics.wavenumbers import EndCondition
+    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
+    ...     ends=EndCondition.PINNED_PINNED)
+    >>> aside = side_pull_deflection(tension=1000.0, force=49.98, span=span,
+    ...     axial_stiffness=0.0)
+    >>> round(float(aside), 4)
+    0.05
     """
     before = require_positive("tension [N]", tension)
     pulled = require_positive("force [N]", force)

@@ -104,6 +104,13 @@ def spring_rate_from_two_loads(
     ------
     InvalidValueError
         If the loads or lengths are equal, or the spring gets longer under more load.
+
+    Examples
+    --------
+    >>> round(
+    ...     spring_rate_from_two_loads(loads=(2000.0, 5000.0), lengths=(0.147, 0.127))
+    ... )
+    150000
     """
     more, shorter = loads[1] - loads[0], lengths[0] - lengths[1]
     if more * shorter <= 0.0:

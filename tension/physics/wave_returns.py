@@ -121,6 +121,16 @@ def returns_time(
     ------
     InvalidValueError
         If an argument is outside the range named above.
+
+    Examples
+    --------
+    Five round trips of 20 m at 100 m/s: 5 x 2 x 20/100 = 2 s.
+
+    >>> from tension.physics.wavenumbers import EndCondition
+    >>> time = returns_time(n_returns=5, squared_wave_speed=100.0**2, free_length=20.0,
+    ...     rigidity_per_density=0.0, ends=EndCondition.PINNED_PINNED, gravity=0.0)
+    >>> round(float(time), 6)
+    2.0
     """
     count = require_positive("number of returns", n_returns)
     length = require_positive("free length [m]", free_length)
@@ -173,6 +183,17 @@ def tension_from_returns(
     ------
     InvalidValueError
         If an argument is outside the range named above.
+
+    Examples
+    --------
+    Five round trips of 20 m in 2 s: 100 m/s, so 0.5 x 100^2 = 5000 N.
+
+    >>> from tension.physics.wavenumbers import EndCondition
+    >>> found = tension_from_returns(n_returns=5, elapsed=2.0, free_length=20.0,
+    ...     linear_density=0.5, flexural_rigidity=0.0, ends=EndCondition.PINNED_PINNED,
+    ...     gravity=0.0)
+    >>> round(float(found), 3)
+    5000.0
     """
     density = require_positive("linear density [kg/m]", linear_density)
     return density * squared_wave_speed_from_returns(

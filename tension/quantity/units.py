@@ -58,7 +58,7 @@ class _Part:
     unit: str
 
 
-def parse_quantity(text: str, dimension: Dimension) -> Quantity:
+def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
     """Read a text with a unit.
 
     Feet and inches with fractions, decimal commas and typographic marks are read; what
@@ -69,8 +69,8 @@ def parse_quantity(text: str, dimension: Dimension) -> Quantity:
     ----------
     text : str
         What a person typed, such as ``10' 4 1/2"`` or ``0,58 kg/m``.
-    dimension : Dimension
-        What it must measure.
+    dimension : Dimension or str
+        What it must measure, by its word: "length", "force", "mass".
 
     Returns
     -------
@@ -87,6 +87,13 @@ def parse_quantity(text: str, dimension: Dimension) -> Quantity:
     >>> round(parse_quantity("10 ft 6 in", Dimension.LENGTH).value, 4)
     3.2004
     """
+    try:
+        dimension = Dimension(dimension)
+    except ValueError:
+        known = ", ".join(f'"{one.value}"' for one in Dimension)
+        raise InvalidValueError(
+            f'"{dimension}" is nothing that is measured here; it is one of {known}'
+        ) from None
     tokens = list(find_tokens(text))
     sign = 1.0
     if tokens[0].kind is TokenKind.SIGN:

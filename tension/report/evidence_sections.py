@@ -2,7 +2,7 @@
 
 from math import isfinite
 
-from tension.adjustment.comparison_text import spring_lines
+from tension.adjustment.spring_text import SPRING_HEADERS, spring_lines, spring_rows
 from tension.files.visit import Visit
 from tension.quantity.units import Dimension
 from tension.report.document import Block, Bullets, Grid, Paragraph, Photo, Section
@@ -83,6 +83,12 @@ def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
             Paragraph(
                 text="What the springs say by their lengths, beside what the other "
                 "evidence says without them."
+            ),
+            Grid(
+                caption="",
+                headers=SPRING_HEADERS,
+                rows=spring_rows(evidence.springs, manner.units),
+                right=(0, 1, 2, 3, 4),
             ),
             Bullets(items=tuple(line for line in lines if line.strip())),
         ),

@@ -19,6 +19,7 @@ from tension.installation import HitchPlace, Side, Span
 from tension.measurement.readings import Series, SpringReading
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
+from tension.shown import Shown
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress, require_bearable
@@ -27,8 +28,8 @@ _CAR_SIDE = (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
 _COUNTERWEIGHT_SIDE = (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Planned:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Planned(Shown):
     """A plan with the series it was made for.
 
     Attributes
@@ -52,8 +53,8 @@ class Planned:
     inputs: tuple[FileEvidence, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Compared:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Compared(Shown):
     """Two series held against each other, with the files they rest on.
 
     Attributes
@@ -72,8 +73,8 @@ class Compared:
     inputs: tuple[FileEvidence, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SpringsChecked:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SpringsChecked(Shown):
     """A check of the springs, with the files it rests on.
 
     Attributes
@@ -139,6 +140,11 @@ def plan_record(
     ------
     FileFormatError
         If the record cannot be used or has no such series.
+
+    Examples
+    --------
+    >>> plan_record("recordings_demo/side-pulls").assessed.assessment.verdict.value
+    'unequal'
     """
     record = find_record(Path(path))
     planned = plan_visit(
@@ -233,6 +239,12 @@ def compare_record(
     ------
     FileFormatError
         If the record cannot be used or does not have two such series.
+
+    Examples
+    --------
+    Before and after the nuts were turned::
+
+        compare_record("recordings_demo/before-and-after").outcome.changes
     """
     record = find_record(Path(path))
     compared = compare_visit(
@@ -329,6 +341,11 @@ def check_springs_of_record(
     ------
     FileFormatError
         If the record cannot be used or has no such series.
+
+    Examples
+    --------
+    >>> check_springs_of_record("recordings_demo/side-pulls").outcome.code
+    'no-spring-lengths'
     """
     record = find_record(Path(path))
     visit = read_visit(record)

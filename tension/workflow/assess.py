@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
@@ -13,6 +14,7 @@ from tension.files.visit import Visit
 from tension.measurement.readings import Series
 from tension.measurement.series import measure_series
 from tension.notes import Note
+from tension.shown import Shown
 from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
 from tension.workflow.inputs import Given, find_record, visit_from_recordings
@@ -61,8 +63,8 @@ class RuleChoice:
         return changed(chosen, limit=self.limit, metric=self.metric)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Assessed:
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Assessed(Shown):
     """One series assessed, with all it rests on.
 
     Attributes
@@ -92,6 +94,26 @@ class Assessed:
     def notes(self) -> tuple[Note, ...]:
         """Everything a reader must know."""
         return self.assessment.notes
+
+    def summary(self) -> str:
+        """Say the series and its result.
+
+        Returns
+        -------
+        str
+            One line.
+        """
+        return f"{self.series.name!r}: {self.assessment.summary()}"
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI.
+
+        Returns
+        -------
+        list of dict
+            Those of the assessment.
+        """
+        return self.assessment.to_rows()
 
 
 def assess_record(
@@ -127,6 +149,12 @@ def assess_record(
     ------
     FileFormatError
         If the record cannot be used or has no such series.
+
+    Examples
+    --------
+    >>> found = assess_record("recordings_demo/side-pulls")
+    >>> found.assessment.verdict.value
+    'unequal'
     """
     from tension.files.record import read_visit
 
@@ -172,6 +200,12 @@ def assess_recordings(
     ------
     FileFormatError
         If there is no sound file, or what is given of the ropes does not fit them.
+
+    Examples
+    --------
+    Each file is one rope, in the order given::
+
+        assess_recordings(["rope-1.m4a", "rope-2.m4a"], Given(diameter=...))
     """
     known = given or Given()
     visit = visit_from_recordings([Path(p) for p in paths], known)

@@ -73,6 +73,12 @@ def gather_evidence(
     -------
     Evidence
         What the report is made from.
+
+    Examples
+    --------
+    All that a report says of a record::
+
+        evidence = gather_evidence("visit.toml")
     """
     record = find_record(Path(path))
     visit = read_visit(record)
@@ -265,6 +271,12 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     -------
     Accepted
         Every item and the defects list.
+
+    Examples
+    --------
+    Put the items of acceptance of a record together::
+
+        accept_record("visit.toml")
     """
     record = find_record(Path(path))
     visit = read_visit(record)
@@ -320,6 +332,12 @@ def write_document(
         Size of the paper.
     overwrite : bool
         Whether a file there may be replaced.
+
+    Examples
+    --------
+    As a page for a browser, or as PDF::
+
+        write_document(document, Path("report.html"))
     """
     from tension.report.html import report_html
     from tension.report.pdf import report_pdf

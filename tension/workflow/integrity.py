@@ -61,6 +61,12 @@ def seal_record(path: Path | str) -> Seal:
     -------
     Seal
         As written.
+
+    Examples
+    --------
+    Close a record with the checksums of its files::
+
+        seal_record("visit.toml")
     """
     record = find_record(Path(path))
     with held_alone(record):
@@ -172,6 +178,12 @@ def verify(path: Path | str) -> Verification:
     -------
     Verification
         Every change; a record that can no longer be read is a change too.
+
+    Examples
+    --------
+    Whether a sealed record and its files are as they were::
+
+        verify("visit.toml")
     """
     record = Path(path)
     if record.is_dir():

@@ -108,6 +108,12 @@ def trim_record(
     FileFormatError
         If the result would change, a sealed record changed otherwise or is trimmed
         without a name, or an original could not be deleted.
+
+    Examples
+    --------
+    Keep of long recordings what holds the plucks::
+
+        trim_record("visit.toml")
     """
     record = find_record(Path(path))
     if has_seal(record) and not by.strip():

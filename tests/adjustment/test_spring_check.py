@@ -1,16 +1,16 @@
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from tension.adjustment.comparison_text import spring_lines
 from tension.adjustment.spring_check import (
     LoadedCar,
     SpringCheck,
     are_level,
     check_springs,
-    rate_from_two_loads,
 )
+from tension.adjustment.spring_text import spring_lines, spring_rows
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
@@ -170,20 +170,120 @@ def test_without_spring_lengths_the_check_is_refused() -> None:
     assert isinstance(missing, Refusal)
 
 
-def test_a_rate_from_two_loads_has_its_source() -> None:
-    origin = rate_from_two_loads(
-        loads=(
+def with_springs(ropes: RopeSet, **figures: Any) -> RopeSet:  # noqa: ANN401
+    (one, *rest) = ropes.hitches
+    return replace(ropes, hitches=(replace(one, **figures), *rest))
+
+
+def codes(check: SpringCheck) -> set[str]:
+    return {note.code for note in check.notes}
+
+
+def test_springs_that_fit_contradict_nothing() -> None:
+    for n in (1, 2, 3, 6):
+        check = checked(TRUE_LENGTHS[:n], forces=FORCES[:n] if n > 1 else FORCES)
+        assert not check.is_contradicted, codes(check)
+
+
+@pytest.mark.parametrize("n", [3, 4, 5, 6])
+def test_one_spring_half_off_stands_out_from_three_on(n: int) -> None:
+    lengths = TRUE_LENGTHS[:n].copy()
+    lengths[1] = FREE - FORCES[1] / 1.56 / RATE  # its load by length 56 % under
+    check = checked(lengths, forces=FORCES[:n], ropes=rope_set(n))
+    assert [s.rope for s in check.springs if s.stands_out] == [2]
+    assert NoteKind.SPRING_OUTLIER.code in codes(check)
+    assert check.is_contradicted
+
+
+def test_of_two_springs_that_disagree_neither_is_blamed() -> None:
+    lengths = TRUE_LENGTHS[:2].copy()
+    lengths[1] = FREE - FORCES[1] / 1.56 / RATE
+    check = checked(lengths, forces=FORCES[:2], ropes=rope_set(2))
+    assert not any(s.stands_out for s in check.springs)
+    assert NoteKind.SPRINGS_DISAGREE.code in codes(check)
+    assert check.is_contradicted
+
+
+@pytest.mark.parametrize("factor", [1.56, 1 / 1.56])
+def test_all_springs_against_the_readings_are_told(factor: float) -> None:
+    check = checked(FREE - FORCES * factor / RATE)
+    assert NoteKind.SPRINGS_ALL_OFF.code in codes(check)
+    assert not any(s.stands_out for s in check.springs)
+    assert check.is_contradicted
+
+
+def test_a_longer_spring_under_more_load_is_told_without_a_rate() -> None:
+    ropes = with_springs(rope_set(3), spring_rate=None)
+    forces = np.array([6000.0, 4000.0, 5000.0])
+    lengths = np.array([0.135, 0.122, 0.130])
+    check = checked(lengths, forces=forces, ropes=ropes)
+    assert check.rate is None
+    note = next(n for n in check.notes if n.code == NoteKind.SPRINGS_REVERSED.code)
+    assert note.ropes == (1, 2)
+    assert check.is_contradicted
+
+
+def test_a_spring_that_is_solid_now_tells_no_load() -> None:
+    lengths = TRUE_LENGTHS.copy()
+    lengths[3] = 0.0962  # solid length 96 mm
+    check = checked(lengths)
+    assert check.springs[3].by_length is None
+    assert NoteKind.SPRING_SOLID_NOW.code in codes(check)
+    assert "SOLID" in spring_rows(check, UnitSystem.SI)[3]
+
+
+def test_no_load_below_nothing_is_printed() -> None:
+    lengths = TRUE_LENGTHS.copy()
+    lengths[2] = 0.188
+    check = checked(lengths)
+    assert check.springs[2].by_length is None
+    assert NoteKind.SPRING_NOT_PRESSED.code in codes(check)
+    assert check.is_contradicted
+    assert not any(
+        "-4" in cell for row in spring_rows(check, UnitSystem.SI) for cell in row
+    )
+
+
+def test_a_preload_is_part_of_the_load() -> None:
+    preload = quantity(2000.0, Dimension.FORCE, "2 kN")
+    ropes = with_springs(rope_set(6), spring_preload=preload)
+    check = checked(FREE - (FORCES - 2000.0) / RATE, ropes=ropes)
+    for spring, force in zip(check.springs, FORCES, strict=True):
+        assert spring.by_length == pytest.approx(force, rel=1e-9)
+    assert not check.is_contradicted
+    text = " ".join(line.text for line in spring_lines(check, UnitSystem.SI))
+    assert "spring preload" in text
+    assert "(2 kN)" in text
+    held = checked(np.full(6, FREE), ropes=ropes)
+    assert NoteKind.SPRING_AT_PRELOAD.code in codes(held)
+    assert NoteKind.SPRING_NOT_PRESSED.code not in codes(held)
+
+
+def test_two_loads_in_the_record_make_the_rate() -> None:
+    ropes = with_springs(
+        rope_set(6),
+        spring_rate=None,
+        spring_loads=(
             quantity(2000.0, Dimension.FORCE, "2 kN"),
             quantity(5000.0, Dimension.FORCE, "5 kN"),
         ),
-        lengths=(
+        spring_lengths=(
             quantity(0.147, Dimension.LENGTH, "147 mm"),
             quantity(0.127, Dimension.LENGTH, "127 mm"),
         ),
-        load_uncertainty=60.0,
-        length_uncertainty=0.0005,
     )
-    assert origin.value == pytest.approx(150e3, rel=1e-9)
-    assert "147 mm" in origin.source
-    by_hand = np.hypot(60 * 2**0.5 / 3000, 0.5 * 2**0.5 / 20)
-    assert origin.relative_uncertainty == pytest.approx(by_hand, rel=1e-9)
+    check = checked(TRUE_LENGTHS, ropes=ropes)
+    assert check.rate is not None
+    assert check.rate.value == pytest.approx(150e3, rel=1e-9)
+    assert check.rate.source == "2 kN at 147 mm and 5 kN at 127 mm"
+    # 2 % of the larger load and 0.5 mm, each twice; 5 % between springs
+    of_loads = np.hypot(0.02 * 5000 * 2**0.5 / 3000, 0.5 * 2**0.5 / 20)
+    assert check.rate.relative_uncertainty == pytest.approx(np.hypot(of_loads, 0.05))
+
+
+def test_the_table_has_a_row_a_spring() -> None:
+    check = checked(TRUE_LENGTHS)
+    rows = spring_rows(check, UnitSystem.SI)
+    assert len(rows) == 6
+    assert rows[0][:2] == ("1", "124.7 mm")
+    assert rows[0][3].startswith("5300 ±")

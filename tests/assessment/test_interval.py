@@ -48,7 +48,8 @@ def test_equal_ropes_spread_by_the_printed_range_statistics(
         n_draws=200_000,
     )
     inner = simulation._simulation(Metric.ABOVE_LOWEST)
-    ranges = inner._simulated(np.zeros(n_ropes)) / relative
+    noise = inner._cases[0][1]
+    ranges = noise.spreads(np.zeros(n_ropes)) / relative
     # half a unit of the last digit and five standard errors of 200 000 draws
     assert ranges.mean() == pytest.approx(d2, abs=0.0005 + 5 * d3 / 200_000**0.5)
     assert ranges.std() == pytest.approx(d3, abs=0.0005 + 5 * d3 / 400_000**0.5)

@@ -18,6 +18,7 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "accuracy.md"
 
 SOUND = "tests.benchmarks.sound_sets"
 COVERAGE = "tests.benchmarks.coverage"
+SIDE_PULLS = "tests.benchmarks.side_pulls"
 VARIANTS = "tests.benchmarks.sound_variants"
 PRIORS = "tests.benchmarks.priors"
 RIVALS = "tests.benchmarks.rivals"
@@ -55,6 +56,7 @@ TABLES: dict[str, list[str]] = {
     ],
     "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9950000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
+    "side-pulls": [SIDE_PULLS, "--sets", "200", "--seed", "9871000"],
     "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9604000"],
     "phone": [SOUND, "--regime", "phone", "--sets", "20", "--seed", "9614000"],
     "hard": [SOUND, "--regime", "hard", "--sets", "20", "--seed", "9624000"],

@@ -238,6 +238,53 @@ def test_round_trips_of_a_series_are_read() -> None:
     assert [series.round_trips for series in read(WHOLE).series] == [None]
 
 
+def test_what_a_person_knows_of_springs_and_pulls_is_read() -> None:
+    text = WHOLE.replace(
+        'spring_rate = "150 N/mm"',
+        'spring_preload = "1.2 kN"\nspring_loads = ["2 kN", "5 kN"]\n'
+        'spring_lengths = ["147 mm", "127 mm"]',
+    ).replace(
+        'scale = "1 %"',
+        'scale = "1 %"\ndeflection = "1 mm"\ndeflection_common = "2 mm"\n'
+        'placement = "3 %"',
+    )
+    visit = read(text)
+    (hitch,) = visit.rope_set.hitches
+    assert hitch.spring_preload is not None
+    assert hitch.spring_preload.value == pytest.approx(1200.0)
+    assert [q.value for q in hitch.spring_loads] == pytest.approx([2000.0, 5000.0])
+    assert [q.text for q in hitch.spring_lengths] == ["147 mm", "127 mm"]
+    known = visit.rope_set.uncertainties
+    assert known.deflection == pytest.approx(0.001)
+    assert known.deflection_common == pytest.approx(0.002)
+    assert known.placement == pytest.approx(0.03)
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ('spring_loads = ["2 kN", "5 kN"]', "spring_lengths: write two"),
+        (
+            'spring_loads = ["2 kN"]\nspring_lengths = ["147 mm"]',
+            "spring_loads: write two",
+        ),
+        (
+            'spring_loads = ["2 kN", "5 kN"]\nspring_lengths = ["127 mm", "147 mm"]',
+            "a spring is shorter under the larger load",
+        ),
+        (
+            'spring_rate = "150 N/mm"\nspring_loads = ["2 kN", "5 kN"]\n'
+            'spring_lengths = ["147 mm", "127 mm"]',
+            "tell the rate again",
+        ),
+        ('spring_preload = "-1 kN"', "must be from"),
+    ],
+)
+def test_loads_that_make_no_rate_are_refused(written: str, said: str) -> None:
+    told = mistakes(WHOLE.replace('spring_rate = "150 N/mm"', written))
+    assert any(said in one for one in told), told
+
+
 def test_each_kind_of_reading_is_read_in_the_order_of_the_file() -> None:
     visit = read(WHOLE)
     one, memo, pull, returns, spring = visit.readings

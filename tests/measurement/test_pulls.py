@@ -53,7 +53,8 @@ def test_stretch_by_the_pull_is_taken_off() -> None:
     whole = 1 / (38.0 / 4.6e6 + 2 / 150e3)
     deflection = 0.05  # the pull adds 3 %
     hang = DENSITY * GRAVITY * 1.5
-    force = geometric_force(5000.0 + hang, (fall + whole) / 2, deflection)
+    likely = fall - (fall - whole) / 3  # the sheave holds, more likely than not
+    force = geometric_force(5000.0 + hang, likely, deflection)
     found = measured(limp(3.0, spring_hitch()), [pull(1, [force], [deflection])])
     assert tension(found) == pytest.approx(5000.0, rel=1e-3)
 
@@ -62,16 +63,20 @@ def test_stretch_without_springs_is_taken_off() -> None:
     fall, whole = 4.6e6 / 3.0, 4.6e6 / 38.0
     bare = Hitch(at=HitchPlace.CAR, buffer=Buffer.NONE)
     hang = DENSITY * GRAVITY * 1.5
-    force = geometric_force(5000.0 + hang, (fall + whole) / 2, 0.02)
+    likely = fall - (fall - whole) / 3
+    force = geometric_force(5000.0 + hang, likely, 0.02)
     found = measured(limp(3.0, bare), [pull(1, [force], [0.02])])
     assert tension(found) == pytest.approx(5000.0, rel=1e-3)
     estimate = found.ropes[0].tension
     assert estimate is not None
     shared = {s.name: s.relative for s in estimate.sources}
-    # how far the rope creeps over the sheave is not known: even between both
+    # how far the rope creeps over the sheave is not known: falling evenly from holding
+    # to the whole rope, which has the width over the root of 18; EA is typed, 5 %
     elongation = 2 * math.hypot(1.5, 0.02) - 3.0
-    wanted = (fall - whole) * elongation / math.sqrt(12) / 5000.0
-    assert shared["stretch by the pull"] == pytest.approx(wanted, rel=5e-3)
+    creeping = (fall - whole) / math.sqrt(18)
+    wanted = math.hypot(creeping, 0.05 * fall) * elongation / 5000.0
+    # five points stand for the distribution of the logarithm, to first order
+    assert shared["stretch by the pull"] == pytest.approx(wanted, rel=0.03)
 
 
 def test_ratios_of_readings_are_ratios_of_tensions() -> None:
@@ -131,7 +136,9 @@ def test_more_rounds_make_a_rope_better_known() -> None:
     widths = []
     for n in (1, 3, 5):
         forces = 166.7 * (1 + 0.02 * np.linspace(-1, 1, n)) if n > 1 else [166.7]
-        found = measured(rope, [pull(i, list(forces)) for i in (1, 2, 3, 4)])
+        found = measured(
+            rope, [pull(i, list(forces), [0.025] * n) for i in (1, 2, 3, 4)]
+        )
         widths.append(float(np.sqrt(found.covariance[0, 0])))
     assert widths == sorted(widths, reverse=True)
     # trade figures: 3 % single, 1.5 to 2 % as a mean of 3 to 5; common practice
@@ -160,7 +167,7 @@ def test_a_wide_pull_is_told() -> None:
     assert "wide-pull" not in {note.code for note in narrow.notes}
 
 
-def test_unknown_springs_widen_the_newtons_alike_and_not_the_shares() -> None:
+def test_unknown_springs_widen_newtons_and_shares() -> None:
     readings = [pull(i + 1, [f]) for i, f in enumerate([160.0, 168.0, 176.0, 164.0])]
     known = measured(rope_set(one_height=True, hitches=(spring_hitch(),)), readings)
     unknown = measured(rope_set(one_height=True), readings)
@@ -171,7 +178,7 @@ def test_unknown_springs_widen_the_newtons_alike_and_not_the_shares() -> None:
         assert open_.tension.relative_uncertainty(
             (Sharing.KIND,)
         ) > sure.tension.relative_uncertainty((Sharing.KIND,))
-    assert np.diag(known.covariance) == pytest.approx(np.diag(unknown.covariance))
+    assert np.all(np.diag(unknown.covariance) > np.diag(known.covariance))
 
 
 @pytest.mark.parametrize(

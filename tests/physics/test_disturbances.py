@@ -9,20 +9,20 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tension.errors import InvalidValueError
-from tension.physics.disturbances import (
-    Motion,
-    amplitude_frequency_ratio,
-    coupled_frequencies,
-    hitch_coupling,
-    lateral_spring_end_frequency_ratio,
-    point_mass_frequency_ratio,
-)
+from tension.physics.disturbances import point_mass_frequency_ratio
 from tests.oracles.beam_elements import (
     Chain,
     even_lengths,
     find_modes,
     join,
     lowest_modes,
+)
+from tests.oracles.disturbed_strings import (
+    Motion,
+    amplitude_frequency_ratio,
+    coupled_frequencies,
+    hitch_coupling,
+    lateral_spring_end_frequency_ratio,
 )
 from tests.oracles.time_stepping import Grid, frequency_of_crossings, step_through
 from tests.tolerances import computed

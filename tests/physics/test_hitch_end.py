@@ -10,17 +10,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.physics.disturbances import lateral_spring_end_frequency_ratio
 from tension.physics.hitch_end import (
-    hitch_end_frequency_ratio,
-    hitch_end_line_ratio,
-    hitch_lines,
     hitch_resonance_frequency,
     rod_lateral_stiffness,
 )
 from tension.physics.taut_rope import EndCondition, natural_frequency
 from tests.oracles.beam_elements import Chain, deflect, even_lengths, find_modes
 from tests.oracles.determinant import PINNED, End, find_frequencies
+from tests.oracles.disturbed_strings import lateral_spring_end_frequency_ratio
+from tests.oracles.swinging_end import (
+    hitch_end_frequency_ratio,
+    hitch_end_line_ratio,
+    hitch_lines,
+)
 from tests.tolerances import computed
 
 ratios = st.floats(0.5, 1e4)

@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tension.errors import InvalidValueError
 from tension.installation import HitchEnd
 from tension.physics.own_weight import (
     STANDARD_GRAVITY,
@@ -20,9 +19,7 @@ from tension.physics.own_weight import (
     hitch_squared_wave_speed,
     hitch_tension,
     mid_length_squared_wave_speed,
-    natural_frequency_with_own_weight,
     squared_wave_speed_from_hitch,
-    tension_from_hitch,
     travel_time,
 )
 from tension.physics.taut_rope import EndCondition, natural_frequency
@@ -33,6 +30,7 @@ from tests.oracles.beam_elements import (
     graded_lengths,
     weighted_tension,
 )
+from tests.oracles.hanging_string import natural_frequency_with_own_weight
 from tests.oracles.time_stepping import Grid, step_through
 from tests.tolerances import computed
 
@@ -59,9 +57,6 @@ def test_to_the_hitch_and_back_is_where_it_started(
         hitch_end=hitch,
     )
     assert newtons == pytest.approx(at_hitch * density, rel=1e-9, abs=1e-9)
-    assert tension_from_hitch(
-        tension=newtons, linear_density=density, distance=distance, hitch_end=hitch
-    ) == pytest.approx(speed * density, rel=ROUNDING)
 
 
 def test_a_lower_hitch_carries_less_by_the_weight_between() -> None:
@@ -229,10 +224,3 @@ def test_travel_time_agrees_with_a_pulse_stepped_through_time() -> None:
 
 def test_a_rope_that_cannot_carry_its_own_weight_has_no_travel_time() -> None:
     assert np.isnan(travel_time(squared_wave_speed=100.0, free_length=50.0))
-
-
-def test_a_slack_lower_end_is_refused_by_name() -> None:
-    with pytest.raises(InvalidValueError, match="lower end must be above 0"):
-        natural_frequency_with_own_weight(
-            mode_number=1, squared_wave_speed=100.0, free_length=50.0
-        )

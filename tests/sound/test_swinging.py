@@ -9,7 +9,6 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind
-from tension.physics.hitch_end import hitch_lines
 from tension.sound.decision.lending import lend
 from tension.sound.hearing import HearingPrior, RopeSpan, SwingPrior
 from tension.sound.lines.spectra import Lines
@@ -20,6 +19,7 @@ from tension.sound.strings.swing_prior import expected_ends
 from tension.sound.strings.swing_search import search_swings, search_told
 from tension.sound.strings.swinging import Swing, end_turn
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
+from tests.oracles.swinging_end import hitch_lines
 from tests.synthesis.records import write_set
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
 from tests.synthesis.variants import draw_rods_set

@@ -1,0 +1,485 @@
+"""Ropes pulled aside, under every case of what they are fastened to.
+
+The tension before a pull is that during it, less stiffness times elongation, so every
+error of force, deflection, place and stiffness grows with the part that the pull made.
+That part differs from rope to rope: an error that all ropes share is shared by their
+newtons, and what differs of it by rope is in the covariance of the shares.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import hypot, sqrt
+
+import numpy as np
+
+from tension.installation import Uncertainties
+from tension.measurement.evidence import Array, Evidence, read_only, single_hypothesis
+from tension.measurement.lengths import FreeLengths
+from tension.measurement.outcome import Premise, TensionHypothesis
+from tension.measurement.pull_readings import PulledPair, shared_deflection
+from tension.measurement.readings import Method
+from tension.measurement.repeats import uncertainty_of_means
+from tension.measurement.stretch import QUANTILE_VARIANCE, StretchCase
+from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.estimate import Sharing, Source
+
+_SLACKEST = 0.02
+"""Part of the tension during the pull that must be left of it before. [1]"""
+
+_SCALE_FREEDOM = 8.0
+"""Degrees of freedom of what is declared of scale and ruler: known to a quarter, half
+of one over its square (JCGM 100, G.4.2, from memory). [1]"""
+
+_LINEAR = 0.25
+"""Range of ln T up to which one normal distribution stands for the cases. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PulledRope:
+    """The pulls of one rope, before what they added is taken off.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    free_length : float
+        Its free length. [m]
+    pairs : tuple of PulledPair
+        Forces and deflections.
+    pulled_tensions : ndarray, shape (n_pairs,)
+        Mean tension during each pull. [N]
+    elongations : ndarray, shape (n_pairs,)
+        How much each pull stretched the rope. [m]
+    weights : ndarray, shape (n_pairs,)
+        What own weight adds from the pulled point to the hitch. [N]
+    bending_widths : ndarray, shape (n_pairs,)
+        Relative uncertainty of the tension by bending. [1]
+    cases : tuple of StretchCase
+        How stiff it is.
+    """
+
+    number: int
+    free_length: float
+    pairs: tuple[PulledPair, ...]
+    pulled_tensions: Array
+    elongations: Array
+    weights: Array
+    bending_widths: Array
+    cases: tuple[StretchCase, ...]
+
+    @property
+    def stiffnesses(self) -> tuple[float, ...]:
+        """Of all cases, one after the other. [N/m]."""
+        return tuple(k for case in self.cases for k in case.stiffnesses)
+
+    def tensions(self, stiffness: float) -> Array:
+        """Tension at the hitch before each pull; nan where none is left.
+
+        Parameters
+        ----------
+        stiffness : float
+            Against stretching. [N/m]
+
+        Returns
+        -------
+        ndarray, shape (n_pairs,)
+            Tensions. [N]
+        """
+        before = self.pulled_tensions - stiffness * self.elongations
+        found = before + self.weights
+        slack = ~(found > _SLACKEST * self.pulled_tensions)
+        return np.where(slack, np.nan, found)
+
+    def growth(self, stiffness: float) -> tuple[Array, Array]:
+        """How errors of force and of deflection grow on the way to the tension.
+
+        Parameters
+        ----------
+        stiffness : float
+            Against stretching. [N/m]
+
+        Returns
+        -------
+        force, deflection : ndarray, shape (n_pairs,)
+            Relative change of the tension for one of each, without its sign. [1]
+        """
+        made = stiffness * self.elongations
+        tensions = self.tensions(stiffness)
+        return (
+            self.pulled_tensions / tensions,
+            (self.pulled_tensions + 2 * made) / tensions,
+        )
+
+    def deflection_parts(self, stiffness: float) -> Array:
+        """Relative uncertainty of each tension by the deflection read.
+
+        Parameters
+        ----------
+        stiffness : float
+            Against stretching. [N/m]
+
+        Returns
+        -------
+        ndarray, shape (n_pairs,)
+            Of the deflection alone. [1]
+        """
+        _, by_deflection = self.growth(stiffness)
+        relative = [p.deflection_uncertainty / p.deflection for p in self.pairs]
+        return np.asarray(by_deflection * np.array(relative))
+
+    def relative_uncertainties(self, stiffness: float, scale: float) -> list[float]:
+        """Relative uncertainty of each tension by scale and deflection.
+
+        Parameters
+        ----------
+        stiffness : float
+            Against stretching. [N/m]
+        scale : float
+            Of one reading of the scale, relative. [1]
+
+        Returns
+        -------
+        list of float
+            One per pair. [1]
+        """
+        by_force, _ = self.growth(stiffness)
+        whole = np.hypot(by_force * scale, self.deflection_parts(stiffness))
+        return [float(u) for u in whole]
+
+    def middle_stiffness(self) -> float | None:
+        """Find the stiffness under which the repeats agree best.
+
+        Returns
+        -------
+        float or None
+            None if no case leaves any tension. [N/m]
+        """
+        possible = [k for k in self.stiffnesses if np.isfinite(self.tensions(k)).all()]
+        if not possible:
+            return None
+        scatters = [float(np.std(np.log(self.tensions(k)))) for k in possible]
+        least = min(scatters)
+        return next(
+            k for k, s in zip(possible, scatters, strict=True) if s <= least + 1e-3
+        )
+
+    def between(self) -> tuple[float, float] | None:
+        """Find the least and largest tension of all cases.
+
+        Returns
+        -------
+        tuple of float or None
+            None if no case leaves any tension. [N]
+        """
+        means = [float(np.mean(self.tensions(k))) for k in self.stiffnesses]
+        possible = [mean for mean in means if mean > 0]
+        return (min(possible), max(possible)) if possible else None
+
+    def only(self, used: Sequence[int]) -> "PulledRope":
+        """Leave out pairs.
+
+        Parameters
+        ----------
+        used : sequence of int
+            Places of those that stay.
+
+        Returns
+        -------
+        PulledRope
+            The rope with these alone.
+        """
+        keep = list(used)
+        return replace(
+            self,
+            pairs=tuple(self.pairs[i] for i in keep),
+            pulled_tensions=self.pulled_tensions[keep],
+            elongations=self.elongations[keep],
+            weights=self.weights[keep],
+            bending_widths=self.bending_widths[keep],
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Node:
+    """All ropes under one stiffness of one case."""
+
+    ropes: Sequence[PulledRope]
+    place: int
+    uncertainties: Uncertainties
+    lengths: FreeLengths
+
+    @property
+    def _case(self) -> int:
+        """Which case; each has as many stiffnesses as the first."""
+        return self.place // len(self.ropes[0].cases[0].stiffnesses)
+
+    @property
+    def premise(self) -> Premise:
+        return self.ropes[0].cases[self._case].premise
+
+    @property
+    def prior(self) -> float:
+        case = self.ropes[0].cases[self._case]
+        return case.weight / len(case.stiffnesses)
+
+    def _stiffness(self, rope: PulledRope) -> float:
+        return rope.stiffnesses[self.place]
+
+    @property
+    def logarithms(self) -> Array:
+        """Mean of ln T of each rope; nan where no tension is left."""
+        return np.array(
+            [np.mean(np.log(r.tensions(self._stiffness(r)))) for r in self.ropes]
+        )
+
+    def misfit(self) -> tuple[float, int]:
+        """How badly repeats agree, and how many repeats there are."""
+        total, spare = 0.0, 0
+        for rope in self.ropes:
+            k = self._stiffness(rope)
+            logs = np.log(rope.tensions(k))
+            wide = np.array(rope.relative_uncertainties(k, self.uncertainties.scale))
+            total += float((((logs - logs.mean()) / wide) ** 2).sum())
+            spare += len(logs) - 1
+        return total, spare
+
+    def own(self) -> list[tuple[Source, ...]]:
+        """Budget of each rope that it shares with none."""
+        repeats, declared, shared = [], [], []
+        for rope in self.ropes:
+            k = self._stiffness(rope)
+            by_force, _ = rope.growth(k)
+            parts = rope.deflection_parts(k)
+            groups = [pair.group for pair in rope.pairs]
+            alone = np.array([groups.count(group) == 1 for group in groups])
+            apart = np.hypot(by_force * self.uncertainties.scale, parts * alone)
+            repeats.append([float(x) for x in np.log(rope.tensions(k))])
+            declared.append(float(apart.mean()))
+            shared.append(shared_deflection(list(rope.pairs), list(parts)))
+        read = uncertainty_of_means(repeats, declared, declared_freedom=_SCALE_FREEDOM)
+        return [
+            self._own_of(rope, hypot(float(u), also))
+            for rope, u, also in zip(self.ropes, read, shared, strict=True)
+        ]
+
+    def _own_of(self, rope: PulledRope, read: float) -> tuple[Source, ...]:
+        """Budget of one rope, its readings given."""
+        k = self._stiffness(rope)
+        by_force = float(rope.growth(k)[0].mean())
+        by_stretch = by_force - 1.0
+        length = self.lengths.own_uncertainty / rope.free_length
+        case = rope.cases[self._case]
+        return (
+            Source(name="pull readings", relative=read),
+            Source(
+                name="place and direction of the pull",
+                relative=by_force * self.uncertainties.placement,
+            ),
+            Source(name="free length", relative=(by_force + by_stretch) * length),
+            Source(
+                name="spring of this rope",
+                relative=abs(by_stretch) * case.own_uncertainty,
+            ),
+        )
+
+    def common(self) -> list[tuple[str, Array]]:
+        """Errors that all ropes share, as far as each moves each rope."""
+        by_force, ruler, bending = [], [], []
+        for rope in self.ropes:
+            growth, by_deflection = rope.growth(self._stiffness(rope))
+            depth = np.array([pair.deflection for pair in rope.pairs])
+            by_force.append(float(growth.mean()) * self.uncertainties.scale)
+            ruler.append(
+                float((by_deflection / depth).mean())
+                * self.uncertainties.deflection_common
+            )
+            bending.append(float((growth * rope.bending_widths).mean()))
+        return [
+            ("scale", np.array(by_force)),
+            ("deflection of all pulls", np.array(ruler)),
+            ("bending stiffness under the hook", np.array(bending)),
+        ]
+
+    def covariance(self) -> Array:
+        """Of the logarithms, what is common to all newtons left out."""
+        own = [sum(source.relative**2 for source in one) for one in self.own()]
+        found = np.diag(own)
+        for _, moved in self.common():
+            apart = moved - moved.mean()
+            found = found + np.outer(apart, apart)
+        return np.asarray(found)
+
+
+def evidence_of_pulled(
+    pulled: Sequence[PulledRope],
+    *,
+    refusals: Mapping[int, Refusal],
+    notes: Sequence[Note],
+    uncertainties: Uncertainties,
+    lengths: FreeLengths,
+) -> Evidence:
+    """Put the ropes pulled together, with budget and covariance.
+
+    Parameters
+    ----------
+    pulled : sequence of PulledRope
+        Ropes that gave a tension under some stiffness.
+    refusals : mapping of int to Refusal
+        The others.
+    notes : sequence of Note
+        What was doubtful.
+    uncertainties : Uncertainties
+        Of what a person reads.
+    lengths : FreeLengths
+        Free lengths.
+
+    Returns
+    -------
+    Evidence
+        A hypothesis for each stiffness under which no rope would be slack, weighed by
+        how well repeats at other deflections agree, the best estimate first; one alone
+        where all lie so close together that a normal distribution stands for them.
+    """
+    told = dict(refusals)
+    ropes = list(pulled)
+    nodes = _possible(ropes, uncertainties, lengths)
+    while ropes and not nodes:
+        # the rope that is slack under the most of the cases has no number
+        slackest = min(ropes, key=_n_possible)
+        told[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
+        ropes.remove(slackest)
+        nodes = _possible(ropes, uncertainties, lengths)
+    if not ropes:
+        return _nothing(told, notes)
+    weights = _weights(nodes)
+    best = _best(nodes, weights)
+    order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
+    nodes, weights = [nodes[i] for i in order], weights[order]
+    first = nodes[0]
+    logs = np.array([node.logarithms for node in nodes])
+    away = logs - logs[0]
+    between = [
+        ("stretch by the pull", sqrt(w / QUANTILE_VARIANCE) * row)
+        for w, row in zip(weights, away, strict=True)
+    ]
+    common = [*first.common(), *between]
+    own = [(*mine, _apart(common, i)) for i, mine in enumerate(first.own())]
+    covariance = first.covariance() + sum(
+        np.outer(row - row.mean(), row - row.mean()) for _, row in between
+    )
+    is_linear = len({n.premise for n in nodes}) == 1 and float(np.ptp(away)) <= _LINEAR
+    return Evidence(
+        method=Method.PULL,
+        label="the side pulls",
+        numbers=tuple(rope.number for rope in ropes),
+        hypotheses=single_hypothesis(np.exp(logs[0]))
+        if is_linear
+        else tuple(
+            TensionHypothesis(
+                weight=float(w),
+                tensions=read_only(np.exp(row)),
+                covariance=read_only(node.covariance()),
+                premise=node.premise,
+            )
+            for node, w, row in zip(nodes, weights, logs, strict=True)
+        ),
+        covariance=read_only(covariance),
+        own_sources=tuple(own),
+        shared_sources=_shared(common, ropes, lengths),
+        is_absolute=True,
+        refusals=told,
+        notes=tuple(notes),
+    )
+
+
+def _possible(
+    ropes: Sequence[PulledRope], uncertainties: Uncertainties, lengths: FreeLengths
+) -> list[_Node]:
+    """Stiffnesses under which no rope would be slack."""
+    if not ropes:
+        return []
+    nodes = [
+        _Node(ropes=ropes, place=i, uncertainties=uncertainties, lengths=lengths)
+        for i in range(len(ropes[0].stiffnesses))
+    ]
+    return [node for node in nodes if np.isfinite(node.logarithms).all()]
+
+
+def _n_possible(rope: PulledRope) -> int:
+    """Under how many stiffnesses a rope is not slack."""
+    return sum(bool(np.isfinite(rope.tensions(k)).all()) for k in rope.stiffnesses)
+
+
+def _weights(nodes: Sequence[_Node]) -> Array:
+    """Chance of each, by what was taken before and by how well repeats agree."""
+    misfits = np.array([node.misfit()[0] for node in nodes])
+    spare = nodes[0].misfit()[1]
+    # repeats that scatter more than said tell less
+    scatter = max(1.0, float(misfits.min()) / spare) if spare else 1.0
+    priors = np.array([node.prior for node in nodes])
+    weights = priors * np.exp(-(misfits - misfits.min()) / (2 * scatter))
+    return np.asarray(weights / weights.sum())
+
+
+def _best(nodes: Sequence[_Node], weights: Array) -> int:
+    """The middle stiffness of the likeliest premise."""
+    premises = [node.premise for node in nodes]
+    chances = {
+        p: sum(w for w, q in zip(weights, premises, strict=True) if q is p)
+        for p in premises
+    }
+    likeliest = max(chances, key=lambda p: chances[p])
+    inside = [i for i, p in enumerate(premises) if p is likeliest]
+    inside.sort(key=lambda i: float(nodes[i].logarithms.mean()))
+    reached = np.cumsum(weights[inside]) / chances[likeliest]
+    return inside[int(np.searchsorted(reached, 0.5 - 1e-9))]
+
+
+def _apart(common: Sequence[tuple[str, Array]], index: int) -> Source:
+    """What shared errors do to one rope otherwise than to the others."""
+    parts = [float(row[index] - row.mean()) for _, row in common]
+    return Source(name="shared errors, rope against rope", relative=hypot(*parts))
+
+
+def _shared(
+    common: Sequence[tuple[str, Array]],
+    ropes: Sequence[PulledRope],
+    lengths: FreeLengths,
+) -> tuple[Source, ...]:
+    """Budget common to all pulls of the set."""
+    names = dict.fromkeys(name for name, _ in common)
+    middle = float(np.median([rope.free_length for rope in ropes]))
+    return (
+        *(
+            Source(
+                name=name,
+                relative=sqrt(
+                    sum(
+                        float(row.mean()) ** 2 for other, row in common if other == name
+                    )
+                ),
+                sharing=Sharing.KIND,
+            )
+            for name in names
+        ),
+        Source(
+            name="free length of the set",
+            relative=lengths.shared_uncertainty / middle,
+            sharing=Sharing.SET,
+        ),
+    )
+
+
+def _nothing(refusals: Mapping[int, Refusal], notes: Sequence[Note]) -> Evidence:
+    """No rope gave a number."""
+    return Evidence(
+        method=Method.PULL,
+        label="the side pulls",
+        numbers=(),
+        hypotheses=(),
+        covariance=read_only(np.empty((0, 0))),
+        own_sources=(),
+        is_absolute=True,
+        refusals=refusals,
+        notes=tuple(notes),
+    )

@@ -1,0 +1,147 @@
+"""How results show themselves: a short line, a table in a notebook, plain data."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date
+from enum import Enum
+from html import escape
+from math import isfinite
+from pathlib import PurePath
+from typing import Any
+
+_LEFT_OUT = frozenset({"samples", "recordings"})
+"""Fields that are no result: sound as it was read."""
+
+
+def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
+    """Turn a value into what JSON can hold.
+
+    Parameters
+    ----------
+    value : object
+        A result, or part of one.
+
+    Returns
+    -------
+    object
+        Dicts, lists, texts, numbers; None for a number that is none. Sound is left out.
+
+    Examples
+    --------
+    >>> plain({"share": float("nan"), "ropes": (1, 2)})
+    {'share': None, 'ropes': [1, 2]}
+    """
+    if isinstance(value, Enum):
+        return plain(value.value)
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if isinstance(value, PurePath | date):
+        return str(value)
+    if is_dataclass(value) and not isinstance(value, type):
+        names = [f.name for f in fields(value) if f.name not in _LEFT_OUT]
+        return {name: plain(getattr(value, name)) for name in names}
+    return _plain_many(value)
+
+
+def _plain_many(value: object) -> Any:  # noqa: ANN401 - as above
+    """Mappings, arrays and other things that hold several values."""
+    if isinstance(value, Mapping):
+        return {str(plain(name)): plain(one) for name, one in value.items()}
+    listed = getattr(value, "tolist", None)
+    if listed is not None:
+        return plain(listed())
+    if isinstance(value, Iterable):
+        return [plain(one) for one in value]
+    return str(value)
+
+
+class Shown:
+    """A result that shows itself in one line, as a table, or as plain data."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({self.summary()})"
+
+    def summary(self) -> str:
+        """Say in a few words what it holds.
+
+        Returns
+        -------
+        str
+            One line.
+        """
+        outcome = _outcome(self)
+        if isinstance(outcome, Shown):
+            return outcome.summary()
+        if outcome is not None:
+            return str(getattr(outcome, "text", "") or outcome)
+        name, held = _held(self)
+        return f"{len(held)} {name}" if name else type(self).__name__
+
+    def to_dict(self) -> dict[str, Any]:
+        """Turn it into plain data, all SI.
+
+        Returns
+        -------
+        dict of str to object
+            What ``json.dumps`` takes; sound is left out.
+        """
+        found: dict[str, Any] = plain(self)
+        return found
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into rows of a table, all SI.
+
+        Returns
+        -------
+        list of dict
+            One a rope; what a data frame takes.
+        """
+        outcome = _outcome(self)
+        if isinstance(outcome, Shown):
+            return outcome.to_rows()
+        _, held = _held(self)
+        return [_flat(one) for one in held or (self,)]
+
+    def _repr_html_(self) -> str:
+        """A table for notebooks."""
+        rows = self.to_rows()
+        names = list(dict.fromkeys(name for row in rows for name in row))
+        head = "".join(f"<th>{escape(name)}</th>" for name in names)
+        body = "".join(
+            "<tr>" + "".join(_cell(row.get(name)) for name in names) + "</tr>"
+            for row in rows
+        )
+        return (
+            f"<p>{escape(self.summary())}</p>"
+            f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+        )
+
+
+def _outcome(result: object) -> object:
+    """What a result with its files came to; None if it is no such."""
+    return getattr(result, "outcome", None)
+
+
+def _held(result: object) -> tuple[str, tuple[Any, ...]]:
+    """The first field that holds several things of one kind: a turn or spring each."""
+    for field in fields(result) if is_dataclass(result) else ():
+        value = getattr(result, field.name)
+        if isinstance(value, tuple) and value and is_dataclass(value[0]):
+            return field.name.replace("_", " "), value
+    return "", ()
+
+
+def _flat(one: object) -> dict[str, Any]:
+    """The plain fields of a part."""
+    found = plain(one)
+    return {k: v for k, v in found.items() if not isinstance(v, dict | list)}
+
+
+def _cell(value: object) -> str:
+    """One cell: numbers to four digits."""
+    text = f"{value:.4g}" if isinstance(value, float) else str(value)
+    return f"<td>{escape('' if value is None else text)}</td>"

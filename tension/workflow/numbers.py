@@ -1,0 +1,612 @@
+"""From numbers to a result: frequencies or side pulls, lengths and a rule, no files."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from tension.assessment.decide import assess_set
+from tension.assessment.outcome import Assessment
+from tension.catalogue.rules import Metric, Rule, changed, find_rule
+from tension.errors import InvalidValueError
+from tension.installation import (
+    Buffer,
+    Ends,
+    Hitch,
+    HitchEnd,
+    HitchPlace,
+    Lift,
+    Rope,
+    RopeSet,
+    Span,
+    Uncertainties,
+)
+from tension.measurement.readings import Hold, PullReading, Series
+from tension.measurement.series import measure_series
+from tension.notes import NoteKind
+from tension.physics.disturbances import point_mass_frequency_ratio
+from tension.physics.own_weight import (
+    effective_squared_wave_speed,
+    squared_wave_speed_from_hitch,
+)
+from tension.physics.taut_rope import EndCondition, natural_frequency
+from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
+
+FloatArray = NDArray[np.float64]
+Choice = TypeVar("Choice", bound=StrEnum)
+
+Number = float | str
+"""A number in SI, or a text with its unit."""
+
+_SERIES = Series(name="numbers", span="span")
+_LONGEST = 300.0  # [m]
+_HIGHEST = 200.0  # [Hz]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AboutRopes:
+    """What is known of the ropes besides the readings.
+
+    Attributes
+    ----------
+    linear_density : float or str or None
+        Of one rope; without it there are shares and no newtons. [kg/m]
+    diameter : float or str or None
+        Nominal. [m]
+    construction : str
+        Such as "8x19 FC"; with the diameter it gives what is not typed.
+    axial_rigidity : float or str or None
+        EA of one rope. [N]
+    rope_length : float or str or None
+        Hitch to hitch. [m]
+    ends : Ends or str
+        What holds the span: "socket-sheave", "socket-socket", "sheave-sheave".
+    hitch_end : HitchEnd or str
+        End of the span at which the hitch is: "lower" or "upper".
+    uncertainties : Uncertainties
+        Of what a person reads.
+    """
+
+    linear_density: Number | None = None
+    diameter: Number | None = None
+    construction: str = ""
+    axial_rigidity: Number | None = None
+    rope_length: Number | None = None
+    ends: Ends | str = Ends.SOCKET_SHEAVE
+    hitch_end: HitchEnd | str = HitchEnd.LOWER
+    uncertainties: Uncertainties = field(default_factory=Uncertainties)
+
+
+def assess_frequencies(  # noqa: PLR0913 - one name for each thing a person reads
+    frequencies: ArrayLike,
+    *,
+    free_lengths: ArrayLike,
+    ropes: AboutRopes | None = None,
+    relative_uncertainty: ArrayLike = 0.002,
+    flexural_rigidity: float | None = None,
+    sensor: tuple[Number, Number] | None = None,
+    rule: Rule | str | None = None,
+    limit: Number | None = None,
+    metric: Metric | str | None = None,
+) -> Assessment:
+    """Assess a set from the fundamental frequency of each rope.
+
+    Parameters
+    ----------
+    frequencies : array_like, shape (n_ropes,)
+        Fundamental of each rope, in order of number; nan or None where a rope was not
+        measured. [Hz]
+    free_lengths : array_like, shape (n_ropes,) or ()
+        Free length of each rope; one number if all have it. [m]
+    ropes : AboutRopes, optional
+        Linear density, diameter and the like.
+    relative_uncertainty : array_like, shape (n_ropes,) or (), optional
+        Relative standard uncertainty of each frequency. [1]
+    flexural_rigidity : float, optional
+        Of one rope, 0 for ideal strings; by diameter, within wide bounds, if left out;
+        it needs the linear density. [N m2]
+    sensor : tuple of (float or str, float or str), optional
+        Mass of a sensor fixed to each rope in turn, and its distance from the nearer
+        end: it lowers the pitch, which is taken off; it needs the linear density.
+        [kg], [m]
+    rule : Rule or str, optional
+        A rule, or the name of one in the catalogue.
+    limit : float or str, optional
+        Another limit: 0.10, or "10 %". [1]
+    metric : Metric or str, optional
+        Another metric, such as "off-mean".
+
+    Returns
+    -------
+    Assessment
+        Verdict, spread with its interval, share and tension of each rope.
+
+    Raises
+    ------
+    InvalidValueError
+        If numbers do not go together; the message says what to give.
+
+    Examples
+    --------
+    Four ideal strings of 0.5 kg/m and 5 m at 10 Hz: 0.5 (2 x 5 x 10)^2 = 5000 N, less
+    half of what hangs, at the hitch below.
+
+    >>> found = assess_frequencies(
+    ...     [10.0, 10.0, 10.0, 10.0],
+    ...     free_lengths=5.0,
+    ...     ropes=AboutRopes(linear_density=0.5),
+    ...     flexural_rigidity=0.0,
+    ... )
+    >>> found.verdict.value
+    'equal'
+    >>> round(found.shares[0].tension)
+    4988
+    """
+    heard = _row(frequencies, "frequencies", "Hz", _HIGHEST)
+    rope_set, span = _rope_set(len(heard), free_lengths, ropes or AboutRopes())
+    widths = _per_rope(relative_uncertainty, "relative_uncertainty", len(heard))
+    if not np.all((widths > 0) & (widths < 0.5)):
+        raise InvalidValueError(
+            "relative_uncertainty is a part of the frequency, between 0 and 0.5; "
+            "write 0.002 for 0.2 %"
+        )
+    if sensor is not None:
+        heard = heard / _sensor_ratio(sensor, rope_set, free_lengths)
+    return _assess(
+        replace(rope_set, spans=(span,)),
+        readings=(),
+        hearing=_hearing(heard, widths, _stiffness(rope_set, flexural_rigidity)),
+        rule=_rule(rule, limit, metric),
+    )
+
+
+def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
+    forces: ArrayLike,
+    deflections: ArrayLike,
+    *,
+    free_lengths: ArrayLike,
+    spring_rate: Number | None = None,
+    has_springs: bool | None = None,
+    ropes: AboutRopes | None = None,
+    pulled_at: Number | None = None,
+    hold: Hold | str = Hold.DEFLECTION,
+    scale_zero: Number = 0.0,
+    rule: Rule | str | None = None,
+    limit: Number | None = None,
+    metric: Metric | str | None = None,
+) -> Assessment:
+    """Assess a set from side pulls: forces across the ropes and their deflections.
+
+    Parameters
+    ----------
+    forces : array_like, shape (n_ropes,) or (n_ropes, n_repeats)
+        Readings of the scale, ropes in order of number; nan or None where there is
+        none. [N]
+    deflections : array_like, shape (), (n_ropes,) or (n_ropes, n_repeats)
+        Deflection of the pulled point; one number for all, one per rope, or one per
+        reading. One for several forces is one error in all of them. [m]
+    free_lengths : array_like, shape (n_ropes,) or ()
+        Free length of each rope; one number if all have it. [m]
+    spring_rate : float or str, optional
+        Of the spring of one rope at this hitch. [N/m]
+    has_springs : bool, optional
+        False where ropes are fastened without springs; if this and the rate are left
+        out, the result allows for both and asks.
+    ropes : AboutRopes, optional
+        Linear density, diameter and the like.
+    pulled_at : float or str, optional
+        Distance of the pull from the lower node; the middle if left out. [m]
+    hold : Hold or str, optional
+        What was held the same on all ropes: "deflection" or "force".
+    scale_zero : float or str, optional
+        What the scale reads without load. [N]
+    rule : Rule or str, optional
+        A rule, or the name of one in the catalogue.
+    limit : float or str, optional
+        Another limit: 0.10, or "10 %". [1]
+    metric : Metric or str, optional
+        Another metric, such as "off-mean".
+
+    Returns
+    -------
+    Assessment
+        Verdict, spread with its interval, share and tension of each rope.
+
+    Raises
+    ------
+    InvalidValueError
+        If numbers do not go together; the message says what to give.
+
+    Examples
+    --------
+    >>> found = assess_pulls(
+    ...     [[165, 168], [160, 158], [171, 170], [120, 118]],
+    ...     0.025,
+    ...     free_lengths=3.0,
+    ...     spring_rate="150 N/mm",
+    ...     ropes=AboutRopes(diameter="13 mm", construction="8x19 FC"),
+    ... )
+    >>> found.verdict.value
+    'unequal'
+    """
+    read = _grid(forces, "forces")
+    n_ropes = len(read)
+    aside = _deflections(deflections, read.shape)
+    rope_set, span = _rope_set(n_ropes, free_lengths, ropes or AboutRopes())
+    hitches = _hitches(spring_rate, has_springs=has_springs)
+    at = None if pulled_at is None else _quantity(pulled_at, Dimension.LENGTH)
+    zero = _quantity(scale_zero, Dimension.FORCE)
+    held = _choice(Hold, hold, "hold")
+    readings = [
+        PullReading(
+            series=_SERIES.name,
+            rope=i + 1,
+            forces=_quantities(read[i], Dimension.FORCE),
+            deflections=_quantities(
+                aside[i][: 1 if aside.shape[1] == 1 else None], Dimension.LENGTH
+            ),
+            hold=held,
+            at=at,
+            scale_zero=zero,
+        )
+        for i in range(n_ropes)
+        if np.isfinite(read[i]).any()
+    ]
+    return _assess(
+        replace(rope_set, spans=(span,), hitches=hitches),
+        readings=readings,
+        hearing=None,
+        rule=_rule(rule, limit, metric),
+    )
+
+
+def _assess(
+    rope_set: RopeSet,
+    *,
+    readings: Sequence[PullReading],
+    hearing: SetHearing | None,
+    rule: Rule,
+) -> Assessment:
+    """Measure and assess, as for a record."""
+    measured = measure_series(
+        rope_set=rope_set,
+        lift=Lift(),
+        series=_SERIES,
+        readings=readings,
+        hearing=hearing,
+    )
+    return assess_set(measured, rule)
+
+
+def _hearing(
+    frequencies: FloatArray, widths: FloatArray, stiffness: float | None
+) -> SetHearing:
+    """What would have been heard."""
+    given = [i for i, f in enumerate(frequencies) if np.isfinite(f)]
+    heard = frequencies[given]
+    return SetHearing(
+        ropes=tuple(
+            RopeHearing(
+                number=i + 1,
+                fundamental_frequency=float(f),
+                relative_uncertainty=float(width),
+                inharmonicity=float("nan"),
+                signal_to_noise=float("nan"),
+                refusal=None
+                if np.isfinite(f)
+                else NoteKind.NOT_MEASURED.refusal(rope=i + 1),
+            )
+            for i, (f, width) in enumerate(zip(frequencies, widths, strict=True))
+        ),
+        given=tuple(i + 1 for i in given),
+        hypotheses=(Hypothesis(weight=1.0, fundamental_frequencies=heard),)
+        if given
+        else (),
+        covariance=np.diag(widths[given] ** 2),
+        rigidity_per_density=float("nan") if stiffness is None else stiffness,
+        rigidity_per_density_uncertainty=float("nan") if stiffness is None else 0.0,
+    )
+
+
+def _sensor_ratio(
+    sensor: tuple[Number, Number], rope_set: RopeSet, free_lengths: ArrayLike
+) -> FloatArray:
+    """Frequency with a sensor on each rope over that without."""
+    if rope_set.linear_density is None:
+        raise InvalidValueError(
+            "what a sensor does to the pitch needs the linear density; give it to "
+            "AboutRopes as linear_density, in kg/m"
+        )
+    mass = _quantity(sensor[0], Dimension.MASS).value
+    at = _quantity(sensor[1], Dimension.LENGTH).value
+    lengths = _per_rope(free_lengths, "free_lengths", rope_set.n_ropes)
+    if mass < 0 or not np.all((at >= 0) & (at <= lengths)):
+        raise InvalidValueError(
+            f"sensor is (mass, distance from an end), in kg and m, got {sensor}"
+        )
+    return np.asarray(
+        point_mass_frequency_ratio(
+            mode_number=1,
+            mass_ratio=mass / (rope_set.linear_density.value * lengths),
+            position_ratio=at / lengths,
+        )
+    )
+
+
+def frequencies_from_tensions(
+    tensions: ArrayLike,
+    *,
+    free_lengths: ArrayLike,
+    linear_density: float,
+    flexural_rigidity: float = 0.0,
+    mode_number: int = 1,
+    ends: Ends | str = Ends.SOCKET_SHEAVE,
+    hitch_end: HitchEnd | str = HitchEnd.LOWER,
+) -> FloatArray:
+    """Compute at what frequency ropes of known tension ring, own weight included.
+
+    Parameters
+    ----------
+    tensions : array_like, shape (n_ropes,)
+        Tension of each rope at the hitch. [N]
+    free_lengths : array_like, shape (n_ropes,) or ()
+        Free length of each rope; one number if all have it. [m]
+    linear_density : float
+        Of one rope. [kg/m]
+    flexural_rigidity : float, optional
+        Of one rope; an ideal string if left out. [N m2]
+    mode_number : int, optional
+        Which partial, from 1 up. [1]
+    ends : Ends or str, optional
+        What holds the span.
+    hitch_end : HitchEnd or str, optional
+        End of the span at which the hitch is.
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Frequencies. [Hz]
+
+    Raises
+    ------
+    InvalidValueError
+        If numbers do not go together; the message says what to give.
+
+    Examples
+    --------
+    4988 N below and half of 5 m of 0.5 kg/m make 5000 N at mid-length: 10 Hz.
+
+    >>> found = frequencies_from_tensions(
+    ...     [4987.74], free_lengths=5.0, linear_density=0.5
+    ... )
+    >>> round(float(found[0]), 4)
+    10.0
+    """
+    wanted = _numbers(tensions, "tensions")
+    lengths = _per_rope(free_lengths, "free_lengths", len(np.atleast_1d(wanted)))
+    middle = squared_wave_speed_from_hitch(
+        squared_wave_speed=np.atleast_1d(wanted) / linear_density,
+        distance=lengths / 2,
+        hitch_end=_choice(HitchEnd, hitch_end, "hitch_end"),
+    )
+    found = natural_frequency(
+        mode_number=mode_number,
+        squared_wave_speed=effective_squared_wave_speed(
+            squared_wave_speed=middle, mode_number=mode_number, free_length=lengths
+        ),
+        free_length=lengths,
+        rigidity_per_density=flexural_rigidity / linear_density,
+        ends=EndCondition.from_ends(_choice(Ends, ends, "ends")),
+    )
+    return np.asarray(found, dtype=np.float64)
+
+
+def _stiffness(rope_set: RopeSet, rigidity: float | None) -> float | None:
+    """EI/m, where EI was given. [m^4/s^2]."""
+    if rigidity is None:
+        return None
+    if rigidity < 0:
+        raise InvalidValueError(
+            f"flexural_rigidity must not be below 0 N m2, got {rigidity:g}"
+        )
+    if rope_set.linear_density is None:
+        if rigidity == 0:
+            return 0.0
+        raise InvalidValueError(
+            "flexural_rigidity needs the linear density; give it to AboutRopes as "
+            "linear_density, in kg/m"
+        )
+    return rigidity / rope_set.linear_density.value
+
+
+def _rope_set(
+    n_ropes: int, free_lengths: ArrayLike, data: AboutRopes
+) -> tuple[RopeSet, Span]:
+    """The set as a record would describe it, and its one span."""
+    if not 1 <= n_ropes <= 12:
+        raise InvalidValueError(f"a set has 1 to 12 ropes, got {n_ropes} values")
+    lengths = _per_rope(free_lengths, "free_lengths", n_ropes)
+    if not np.all((lengths > 0.05) & (lengths < _LONGEST)):
+        raise InvalidValueError(
+            f"free_lengths are metres, from 0.05 to {_LONGEST:g}, got "
+            f"{_first_outside(lengths, 0.05, _LONGEST):g}; divide millimetres by 1000"
+        )
+    typed = np.ndim(free_lengths) > 0
+    span = Span(
+        name=_SERIES.span,
+        free_length=None if typed else _quantity(float(lengths[0]), Dimension.LENGTH),
+        ends=_choice(Ends, data.ends, "ends"),
+        hitch_end=_choice(HitchEnd, data.hitch_end, "hitch_end"),
+    )
+    rope_set = RopeSet(
+        n_ropes=n_ropes,
+        ropes=tuple(
+            Rope(
+                number=i + 1,
+                free_lengths=(
+                    (_SERIES.span, _quantity(float(length), Dimension.LENGTH)),
+                ),
+            )
+            for i, length in enumerate(lengths)
+        )
+        if typed
+        else (),
+        diameter=_optional(data.diameter, Dimension.LENGTH),
+        construction=data.construction,
+        linear_density=_optional(data.linear_density, Dimension.LINEAR_DENSITY),
+        rope_length=_optional(data.rope_length, Dimension.LENGTH),
+        axial_rigidity=_optional(data.axial_rigidity, Dimension.FORCE),
+        has_sockets_at_one_height=not typed,
+        uncertainties=data.uncertainties,
+    )
+    return rope_set, span
+
+
+def _hitches(
+    spring_rate: Number | None, *, has_springs: bool | None
+) -> tuple[Hitch, ...]:
+    """What is known of the hitch."""
+    if spring_rate is not None and has_springs is False:
+        raise InvalidValueError(
+            "spring_rate was given and has_springs is False; leave out one of them"
+        )
+    if spring_rate is None and has_springs is None:
+        return ()
+    buffer = Buffer.NONE if has_springs is False else Buffer.SPRING
+    rate = _optional(spring_rate, Dimension.STIFFNESS)
+    if rate is not None and not 1e3 <= rate.value <= 1e8:
+        raise InvalidValueError(
+            f"spring_rate is in N/m, from 1e3 to 1e8, got {rate.value:g}; multiply "
+            'N/mm by 1000, or write a text like "150 N/mm"'
+        )
+    return (Hitch(at=HitchPlace.CAR, buffer=buffer, spring_rate=rate),)
+
+
+def _rule(
+    rule: Rule | str | None, limit: Number | None, metric: Metric | str | None
+) -> Rule:
+    """The rule that decides."""
+    chosen = rule if isinstance(rule, Rule) else find_rule(rule)
+    if limit is None and metric is None:
+        return chosen
+    value = None if limit is None else _quantity(limit, Dimension.FRACTION).value
+    if value is not None and not 0 < value < 1:
+        raise InvalidValueError(
+            f'limit is a part of 1: write 0.10 or "10 %", not {limit}'
+        )
+    wanted = None if metric is None else _choice(Metric, metric, "metric")
+    return changed(chosen, limit=value, metric=wanted)
+
+
+def _choice(kind: type[Choice], value: Choice | str, name: str) -> Choice:
+    """A member by itself or by its word."""
+    try:
+        return kind(value)
+    except ValueError:
+        known = ", ".join(f'"{one.value}"' for one in kind)
+        raise InvalidValueError(f'{name} is one of {known}, not "{value}"') from None
+
+
+def _optional(value: Number | None, dimension: Dimension) -> Quantity | None:
+    """A quantity, where it was given."""
+    if value is None:
+        return None
+    found = _quantity(value, dimension)
+    if found.value <= 0:
+        raise InvalidValueError(
+            f"a {dimension.value} must be above zero, got {found.text}"
+        )
+    return found
+
+
+def _quantity(value: Number, dimension: Dimension) -> Quantity:
+    """A text with its unit, or a number in SI."""
+    if isinstance(value, str):
+        return parse_quantity(value, dimension)
+    return Quantity(value=float(value), dimension=dimension, text=f"{float(value):g}")
+
+
+def _quantities(values: FloatArray, dimension: Dimension) -> tuple[Quantity, ...]:
+    """Those of a row that are numbers."""
+    return tuple(_quantity(float(v), dimension) for v in values if np.isfinite(v))
+
+
+def _numbers(values: ArrayLike, name: str) -> FloatArray:
+    """An array of floats, None as nan."""
+    try:
+        return np.array(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InvalidValueError(
+            f"{name} must be numbers in SI, the same count for each rope; fill what is "
+            "missing with nan"
+        ) from None
+
+
+def _row(values: ArrayLike, name: str, unit: str, most: float) -> FloatArray:
+    """One value per rope, nan where there is none."""
+    found = _numbers(values, name)
+    if found.ndim != 1:
+        raise InvalidValueError(
+            f"{name} must be one row, a value per rope, got shape {found.shape}"
+        )
+    known = found[np.isfinite(found)]
+    if not np.all((known > 0) & (known <= most)):
+        raise InvalidValueError(
+            f"{name} must lie above 0 and up to {most:g} {unit}, got "
+            f"{_first_outside(known, 0.0, most):g}; nan where a rope was not measured"
+        )
+    return found
+
+
+def _grid(values: ArrayLike, name: str) -> FloatArray:
+    """Ropes by repeats."""
+    found = _numbers(values, name)
+    if found.ndim not in {1, 2}:
+        raise InvalidValueError(
+            f"{name} must have shape (n_ropes,) or (n_ropes, n_repeats), got "
+            f"{found.shape}"
+        )
+    return found[:, None] if found.ndim == 1 else found
+
+
+def _per_rope(values: ArrayLike, name: str, n_ropes: int) -> FloatArray:
+    """One value per rope, a single one for all."""
+    found = _numbers(values, name)
+    if found.ndim == 0:
+        return np.full(n_ropes, float(found))
+    if found.shape != (n_ropes,):
+        raise InvalidValueError(
+            f"{name} has shape {found.shape} for {n_ropes} ropes; give one number for "
+            "all, or one per rope"
+        )
+    return found
+
+
+def _deflections(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
+    """Ropes by repeats, or one column where one stands for all repeats."""
+    found = _numbers(values, "deflections")
+    if found.ndim == 0:
+        found = np.full((shape[0], 1), float(found))
+    elif found.shape == (shape[0],):
+        found = found[:, None]
+    elif found.shape != shape:
+        raise InvalidValueError(
+            f"deflections have shape {found.shape}, forces {shape}; give one number, "
+            "one per rope, or one per force"
+        )
+    known = found[np.isfinite(found)]
+    if not np.all((known > 0) & (known < 2.0)):
+        raise InvalidValueError(
+            "deflections are metres, above 0 and under 2, got "
+            f"{_first_outside(known, 0.0, 2.0):g}; divide millimetres by 1000"
+        )
+    return found
+
+
+def _first_outside(values: FloatArray, least: float, most: float) -> float:
+    """The first value that is not between."""
+    return float(values[~((values > least) & (values <= most))][0])
