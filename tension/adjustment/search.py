@@ -3,7 +3,7 @@
 Nothing is rounded afterwards: the unknowns are the steps themselves.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -254,10 +254,10 @@ def spreads_after(problem: StepProblem, steps: IntArray) -> FloatArray:
     return np.asarray(spread_from_tensions(after, problem.metric))
 
 
-def find_fewest_nuts(
-    problem: StepProblem, upper_bound: Callable[[IntArray], float], goal: float
-) -> IntArray | None:
-    """Find the smallest number of nuts that brings the upper bound under the goal.
+def best_of_each_number(
+    problem: StepProblem, upper_bound: Callable[[IntArray], float]
+) -> Iterator[tuple[float, IntArray]]:
+    """Find the best steps with no nut turned, with one, with two, and so on.
 
     Parameters
     ----------
@@ -265,13 +265,11 @@ def find_fewest_nuts(
         What is allowed.
     upper_bound : callable
         Upper bound of the spread after given steps. [1]
-    goal : float
-        What the upper bound must not pass. [1]
 
-    Returns
-    -------
-    ndarray of int, shape (n_ropes,) or None
-        The steps; None if no number of nuts reaches the goal.
+    Yields
+    ------
+    tuple of (float, ndarray of int, shape (n_ropes,))
+        The smallest upper bound with at most so many nuts, and its steps.
 
     Notes
     -----
@@ -284,16 +282,12 @@ def find_fewest_nuts(
     for n_nuts in range(n + 1):
         found: list[tuple[float, tuple[int, int, list[int]], IntArray]] = []
         for start in range(n_nuts + 1):
-            untouched = order[start : start + n - n_nuts]
-            steps = find_steps(_holding(problem, untouched))
-            if steps is None:
-                continue
-            upper = upper_bound(steps)
-            if upper <= goal:
-                found.append((upper, _effort(steps), steps))
+            steps = find_steps(_holding(problem, order[start : start + n - n_nuts]))
+            if steps is not None:
+                found.append((upper_bound(steps), _effort(steps), steps))
         if found:
-            return min(found, key=lambda each: each[:2])[2]
-    return None
+            best = min(found, key=lambda each: each[:2])
+            yield best[0], best[2]
 
 
 def _holding(problem: StepProblem, untouched: NDArray[np.intp]) -> StepProblem:

@@ -21,7 +21,7 @@ from tension.cli.options import with_form_options, with_rule_options
 @click.option(
     "--strategy",
     type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
-    default="keep-height",
+    default="fewest-nuts",
     show_default=True,
     help="What to aim at besides equal ropes.",
 )

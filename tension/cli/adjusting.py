@@ -16,9 +16,8 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.plan_text import outcome_lines
+from tension.adjustment.plan_details import outcome_lines
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
-from tension.cautions import TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, table, wrapped
@@ -81,9 +80,6 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
     else:
         assessment = planned.assessed.assessment
         click.echo(wrapped(say(assessment.reason, terms), width))
-        if not isinstance(planned.outcome, NoPlan):
-            for caution in TURNING_NUTS:
-                click.echo(wrapped(say(caution, terms), width, "! ", "  "))
         click.echo()
         _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
@@ -211,7 +207,7 @@ def _choice(options: Mapping[str, Any]) -> AdjustmentChoice:
     hitch, strategy = options["hitch"], options.get("strategy")
     return AdjustmentChoice(
         hitch=HitchPlace(hitch) if hitch else None,
-        strategy=Strategy(strategy) if strategy else Strategy.KEEP_HEIGHT,
+        strategy=Strategy(strategy) if strategy else Strategy.FEWEST_NUTS,
         rule=rule_choice(options),
     )
 
@@ -227,6 +223,8 @@ def _echo_lines(lines: Sequence[TextLine], width: int, terms: Terms) -> None:
         TextKind.HEADING: lambda text: "\n" + wrapped(text, width),
         TextKind.SENTENCE: lambda text: wrapped(text, width),
         TextKind.ITEM: lambda text: wrapped(text, width, "", "  "),
+        TextKind.BOX: lambda text: wrapped(text, width, "[ ] ", "    "),
+        TextKind.CAUTION: lambda text: wrapped(text, width, "! ", "  "),
         TextKind.PICTURE: lambda text: text,
     }
     printed = "\n".join(setters[line.kind](say(line.text, terms)) for line in lines)
@@ -244,13 +242,13 @@ def _strategies_table(every: Sequence[tuple[Strategy, PlanOutcome]], width: int)
                     str(outcome.n_nuts),
                     turns_text(outcome.turns_in_all).rsplit(" ", 1)[0],
                     str(len(outcome.stages)),
-                    percent_text(outcome.forecast.spread),
+                    percent_text(outcome.forecast.upper),
                     f"{100 * outcome.forecast.chance_equal:.0f} %",
                 ]
             )
         else:
             rows.append([strategy.value, "", "", "", "", "none"])
-    headers = ["--strategy", "nuts", "turns", "stages", "spread then", "chance equal"]
+    headers = ["--strategy", "nuts", "turns", "stages", "spread under", "chance equal"]
     return table(headers, rows, width, left=[0])
 
 

@@ -90,10 +90,16 @@ class SeriesTable(Table):
         "free or damped while a rope rings", left_out="not recorded"
     )
 
+    round_trips_before: WholeOrNone | None = key(
+        "round trips the car ran since the series before; 0: it has not run",
+        left_out="not recorded",
+    )
+
     @property
     def built(self) -> Series:
         """The series."""
-        return Series(**{name: value or "" for name, value in self})
+        told = {name: value for name, value in self if value is not None}
+        return Series(**told)
 
 
 class ReadingTable(Table):

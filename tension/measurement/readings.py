@@ -35,6 +35,8 @@ class Series:
         Name of the span.
     arrived, taken, load, people, fall, neighbours : str
         The condition, as typed; empty if not recorded.
+    round_trips_before : int or None
+        Round trips the car ran since the series before; None if not recorded.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Series:
     people: str = ""
     fall: str = ""
     neighbours: str = ""
+    round_trips_before: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -4,27 +4,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from tension.adjustment.answer_notes import doubts_of_answer
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.outcome import PlanOutcome, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.spring_check import LoadedCar, SpringCheck, check_springs
-from tension.adjustment.turns import Turn
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
+from tension.installation import HitchPlace
 from tension.measurement.readings import Series, SpringReading
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress
-
-_CAR_SIDE = (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
-_COUNTERWEIGHT_SIDE = (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
+from tension.workflow.running import make_request, state_of, turns_between
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -106,7 +104,7 @@ class AdjustmentChoice:
     """
 
     hitch: HitchPlace | None = None
-    strategy: Strategy = Strategy.KEEP_HEIGHT
+    strategy: Strategy = Strategy.FEWEST_NUTS
     rule: RuleChoice = field(default_factory=RuleChoice)
 
 
@@ -180,10 +178,12 @@ def plan_visit(
     chosen = choice or AdjustmentChoice()
     wanted = choose_series(visit, series)
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
-    request = make_request(visit, wanted, chosen)
-    learned = _learn_until(seen, wanted, request)
-    request = replace(request, learned=learned)
+    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
+    learned, doubts = _learn_until(seen, wanted, request)
+    request = replace(request, learned=learned, doubts=doubts)
     assessed = seen.of(wanted)
+    state = state_of(visit, wanted, assessed.assessment, request)
+    request = replace(request, state=state)
     others = tuple(
         (
             strategy,
@@ -283,9 +283,9 @@ def compare_visit(
             "as found with --before and the one as left with --after"
         )
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
-    request = make_request(visit, found, chosen)
+    request = make_request(visit, found, hitch=chosen.hitch)
     as_found, as_left = seen.of(found), seen.of(left)
-    request = replace(request, learned=_learn_until(seen, found, request))
+    request = replace(request, learned=_learn_until(seen, found, request)[0])
     outcome = compare_series(
         as_found.assessment,
         as_left.assessment,
@@ -343,7 +343,7 @@ def check_springs_of_record(
         assessed={},
     )
     assessed = seen.of(wanted)
-    request = make_request(visit, wanted, chosen)
+    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
     loaded = None
     if rated_load is not None and visit.lift.car_mass is not None:
         loaded = LoadedCar(
@@ -391,76 +391,6 @@ class _Seen:
         return tuple(dict.fromkeys(every))
 
 
-def make_request(visit: Visit, series: Series, choice: AdjustmentChoice) -> PlanRequest:
-    """Put together what a plan needs to know of the installation.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        The series measured.
-    choice : AdjustmentChoice
-        Hitch and strategy.
-
-    Returns
-    -------
-    PlanRequest
-        Nothing learned yet.
-    """
-    span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
-    is_car = span is None or span.side is Side.CAR
-    return PlanRequest(
-        rope_set=visit.rope_set,
-        hitch=choice.hitch or nearest_hitch(visit, span),
-        strategy=choice.strategy,
-        drive=visit.lift.drive,
-        roping=visit.lift.roping,
-        hanging_mass=visit.lift.car_mass if is_car else visit.lift.counterweight_mass,
-    )
-
-
-def nearest_hitch(visit: Visit, span: Span | None) -> HitchPlace:
-    """Find the hitch next to a span: one of the record on its side, if there is one.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span or None
-        The span measured.
-
-    Returns
-    -------
-    HitchPlace
-        The hitch.
-    """
-    is_car = span is None or span.side is Side.CAR
-    here = _CAR_SIDE if is_car else _COUNTERWEIGHT_SIDE
-    return next((h.at for h in visit.rope_set.hitches if h.at in here), here[0])
-
-
-def turns_between(visit: Visit, before: Series, after: Series) -> tuple[Turn, ...]:
-    """Find the turns made between two series.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    before, after : Series
-        The two series.
-
-    Returns
-    -------
-    tuple of Turn
-        In order of time.
-    """
-    names = [series.name for series in visit.series]
-    start, end = names.index(before.name), names.index(after.name)
-    between = names[start:end]
-    return tuple(turn for turn in visit.turns if turn.after in between)
-
-
 def _first_like(visit: Visit, last: Series) -> Series:
     """Find the first series on the span of the last."""
     alike = [series for series in visit.series if series.span == last.span]
@@ -474,25 +404,41 @@ def _first_like(visit: Visit, last: Series) -> Series:
 
 def _learn_until(
     seen: _Seen, until: Series, request: PlanRequest
-) -> LearnedStiffness | None:
-    """Learn from every pair of series with turns and a run between them."""
+) -> tuple[LearnedStiffness | None, tuple[Refusal, ...]]:
+    """Learn from the turns up to a series, and what their answer leaves to be settled.
+
+    A series is held against the last before it at which the set was at rest and whose
+    answer was understood, so that a reading taken too soon spoils nothing.
+    """
     visit, learned = seen.visit, request.learned
-    for index, series in enumerate(visit.series):
-        earlier = [s for s in visit.series[:index] if s.span == series.span]
-        if earlier:
-            turns = turns_between(visit, earlier[-1], series)
-            if turns and any(turn.round_trips_after for turn in turns):
+    doubts: tuple[Refusal, ...] = ()
+    rest: Series | None = None
+    for series in visit.series:
+        if series.span == until.span:
+            turns = turns_between(visit, rest, series) if rest else ()
+            outcome = None
+            if turns and rest is not None:
                 outcome = compare_series(
-                    seen.of(earlier[-1]).assessment,
+                    seen.of(rest).assessment,
                     seen.of(series).assessment,
                     turns=turns,
                     request=replace(request, learned=learned),
                 )
-                if isinstance(outcome, Comparison) and outcome.learned is not None:
-                    learned = outcome.learned
+            if isinstance(outcome, Comparison):
+                learned = outcome.learned or learned
+                doubts = doubts_of_answer(outcome.answer)
+            if not doubts and _is_at_rest(seen, series, request):
+                rest = series
         if series == until:
             break
-    return learned
+    return learned, doubts
+
+
+def _is_at_rest(seen: _Seen, series: Series, request: PlanRequest) -> bool:
+    """Whether a set had come to rest at a series; without turns nothing is heard."""
+    if not seen.visit.turns and series.round_trips_before is None:
+        return True
+    return state_of(seen.visit, series, seen.of(series).assessment, request).is_at_rest
 
 
 def _evidence(record: Path, path: Path | str) -> FileEvidence:

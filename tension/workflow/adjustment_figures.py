@@ -30,8 +30,11 @@ def write_plan_figure(
     from tension.figures.canvas import figure_bytes
 
     kind = require_drawable(path, overwrite=overwrite)
-    figure = new_figure(width=7.5, height=4.5)
-    draw_plan(plan, figure.add_subplot(), units)
+    n_stages = len(plan.stages)
+    figure = new_figure(width=7.5, height=4.5 * n_stages)
+    for stage in range(1, n_stages + 1):
+        axes = figure.add_subplot(n_stages, 1, stage)
+        draw_plan(plan, axes, units, stage)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
 

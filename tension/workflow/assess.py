@@ -17,6 +17,7 @@ from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
 from tension.workflow.inputs import Given, find_record, visit_from_recordings
 from tension.workflow.listening import Progress, listen_to_series
+from tension.workflow.running import with_notes_on_running
 from tension.workflow.unnamed import note_on_unnamed_files
 
 
@@ -228,14 +229,15 @@ def assess_visit(
         hearing=heard.hearing if heard else None,
         are_ropes_counted=are_ropes_counted,
     )
+    assessment = _with_file_notes(
+        assess_set(measurement, rule),
+        heard.recordings if heard else (),
+        note_on_unnamed_files(visit),
+    )
     return Assessed(
         visit=visit,
         series=chosen,
-        assessment=_with_file_notes(
-            assess_set(measurement, rule),
-            heard.recordings if heard else (),
-            note_on_unnamed_files(visit),
-        ),
+        assessment=with_notes_on_running(visit, chosen, assessment),
         hearing=heard.hearing if heard else None,
         recordings=heard.recordings if heard else (),
         inputs=heard.evidence if heard else (),
