@@ -966,10 +966,10 @@ class NoteKind(Enum):
     MANY_TRIPS = (
         510,
         "many-round-trips",
-        "{trips} round trips are more than people make in one go: with this rope, these "
-        "springs and this travel a turn spreads slowly.",
-        "Leave the [[lift]] in service until it has made as many, then measure; what is "
-        "read sooner says nothing of the set as it will stay.",
+        "{trips} round trips are more than people make in one go: with this rope, "
+        "these springs and this travel a turn spreads slowly.",
+        "Leave the [[lift]] in service until it has made as many, then measure; what "
+        "is read sooner says nothing of the set as it will stay.",
     )
     LEAVE_IT = (
         511,
@@ -1020,11 +1020,11 @@ class NoteKind(Enum):
     RUN_NOT_RECORDED = (
         518,
         "run-not-recorded",
-        "The record does not say whether the car has run since the nuts were turned; if "
-        "it has not, the spread still changes by about {points} points.",
-        "If it has run, write round_trips_after in the turns; if not, run {trips} round "
-        "trips with stops, measure again as a new series, and write round_trips_before "
-        "= {trips} in it.",
+        "The record does not say whether the car has run since the nuts were turned; "
+        "if it has not, the spread still changes by about {points} points.",
+        "If it has run, write round_trips_after in the turns; if not, run {trips} "
+        "round trips with stops, measure again as a new series, and write "
+        "round_trips_before = {trips} in it.",
     )
     LOAD_BY_NEWTONS = (
         519,
@@ -1105,7 +1105,7 @@ class NoteKind(Enum):
         "turned-since",
         "Nuts were turned after this reading (rope {ropes}): what it says is no longer "
         "so.",
-        "Run {trips} round trips if they have not been run, come back to the mark, and "
+        "Run {trips} round trips beyond those written, come back to the mark, and "
         "measure again as a new series; then plan.",
     )
     SPAN_DIFFERS = (
@@ -1145,8 +1145,8 @@ class NoteKind(Enum):
     CAR_NOT_RUN = (
         536,
         "not-run",
-        "The car has not run since the nuts were turned: when it runs, the spread still "
-        "changes by about {points} points.",
+        "The car has not run since the nuts were turned: when it runs, the shares "
+        "still move against each other by about {points} points.",
         "Run {trips} round trips with stops, come back to the mark from the same "
         "direction, measure again as a new series, and write round_trips_before = "
         "{trips} in it.",
@@ -1155,7 +1155,7 @@ class NoteKind(Enum):
         537,
         "few-round-trips",
         "The car has run {run} round trip(s) since the nuts were turned: when it runs "
-        "on, the spread still changes by about {points} points.",
+        "on, the shares still move against each other by about {points} points.",
         "Run {trips} more round trips with stops, come back to the mark from the same "
         "direction, measure again as a new series, and write round_trips_before = "
         "{trips} in it.",
@@ -1213,8 +1213,8 @@ class NoteKind(Enum):
         "answers-as-standing",
         "The set answered with {found}, where {expected} is expected once the car has "
         "run and {standing} while it stands: it has not run as far as is written.",
-        "Nothing is learned from it. Run as many round trips again and measure as a new "
-        "series; if the answer stays, thread or spring rate is not as typed.",
+        "Nothing is learned from it. Run as many round trips again and measure as a "
+        "new series; if the answer stays, thread or spring rate is not as typed.",
     )
     ANSWERS_FAR_OFF = (
         547,
@@ -1233,8 +1233,8 @@ class NoteKind(Enum):
     STEP_TOO_COARSE = (
         549,
         "step-too-coarse",
-        "Even one step (1/{steps} of a turn) takes a rope below 60 or over 140 % of its "
-        "share while the car stands.",
+        "Even one step (1/{steps} of a turn) takes a rope below 60 or over 140 % of "
+        "its share while the car stands.",
         "In this order, as little as the nut can be moved; run and measure after each "
         "nut.",
     )

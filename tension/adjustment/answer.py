@@ -26,8 +26,9 @@ from tension.installation import HitchPlace
 
 FloatArray = NDArray[np.float64]
 
-_SPREAD_ENOUGH = 0.10
-"""What may be left over of a turn of which something is learned. [1]"""
+_SPREAD_ENOUGH = 0.20
+"""What may be left over of a turn of which something is learned; half of it counts as
+an uncertainty of what is learned. [1]"""
 
 _LONG_SPREAD = 0.02
 """What is left over after a third of the round trips where they were more than enough,
@@ -42,7 +43,7 @@ _TOLD = 0.10
 _DISAGREE = 2.0
 """Beyond so many standard uncertainties two stiffnesses differ."""
 
-_FAR_LESS = 0.5
+_FAR_LESS = 0.35
 """An answer under this part of what was expected is no stiffness. [1]"""
 
 
@@ -135,15 +136,12 @@ def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
     tuple of (Answer, StiffnessFit or None)
         What the answer says, and the fit behind it.
     """
-    if not given.turns:
-        return Answer(kind=AnswerKind.NO_TURNS), None
-    if not given.is_known:
-        return Answer(kind=AnswerKind.NOT_KNOWN), None
-    exchanged = find_exchange(given.before, given.after, given.turning)
-    if _are_signs_reversed(given, exchanged):
-        return Answer(kind=AnswerKind.SIGNS_REVERSED), None
-    if exchanged is not None:
-        return Answer(kind=AnswerKind.EXCHANGED, exchanged=exchanged), None
+    if not given.turns or not given.is_known:
+        kind = AnswerKind.NOT_KNOWN if given.turns else AnswerKind.NO_TURNS
+        return Answer(kind=kind), None
+    mistaken = _find_mistake(given)
+    if mistaken is not None:
+        return mistaken, None
     fit = fit_stiffness(given.turning)
     not_spread = _find_not_spread(given)
     if not_spread is not None:
@@ -151,6 +149,16 @@ def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
     if fit is None:
         return Answer(kind=AnswerKind.TOO_SMALL), None
     return _weigh(given, fit), fit
+
+
+def _find_mistake(given: Answering) -> Answer | None:
+    """Signs or numbers written the wrong way, where that explains the change."""
+    exchanged = find_exchange(given.before, given.after, given.turning)
+    if _are_signs_reversed(given, exchanged):
+        return Answer(kind=AnswerKind.SIGNS_REVERSED)
+    if exchanged is not None:
+        return Answer(kind=AnswerKind.EXCHANGED, exchanged=exchanged)
+    return None
 
 
 def _are_signs_reversed(given: Answering, exchanged: Exchange | None) -> bool:
@@ -192,7 +200,8 @@ def _most_left(given: Answering, part: int) -> float:
 
 def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
     """Hold the stiffness shown against the record's, and put the two together."""
-    own = max(fit.uncertainty / fit.stiffness, 0.01)
+    left = 0.5 * _most_left(given, 1)
+    own = float(np.hypot(max(fit.uncertainty / fit.stiffness, 0.01), left))
     if given.stiffness is None:
         learned = _learned(given, fit, fit.stiffness, own)
         return Answer(kind=AnswerKind.LEARNED, found=fit.stiffness, learned=learned)
@@ -223,7 +232,7 @@ def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
 def _of_more(
     given: Answering, found: float, standing: float, width: float
 ) -> AnswerKind:
-    """An answer of more than expected: not run as written, or a record that is wrong."""
+    """An answer of more than expected: not run as written, or a wrong record."""
     if not given.run_in.spreads:
         return AnswerKind.LEARNED_AGAINST_RECORD
     over = float(np.log(found / standing))

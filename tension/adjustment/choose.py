@@ -47,20 +47,22 @@ class Choice:
     n_with_all: int
 
 
-def choose_steps(basis: PlanBasis) -> Choice:
+def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
     """Choose the steps by the strategy; none where nothing is allowed.
 
     Parameters
     ----------
     basis : PlanBasis
         What is known and allowed.
+    is_limited : bool, optional
+        Whether thread limits the nuts.
 
     Returns
     -------
     Choice
         The steps.
     """
-    problem = problem_of(basis)
+    problem = problem_of(basis, is_limited=is_limited)
     simulation = replace(basis.simulation, tensions=basis.aimed)
     rule = basis.assessment.rule
 

@@ -174,11 +174,7 @@ def compare_series(
 def _travels(
     turns: tuple[PastTurn, ...], request: PlanRequest, run_in: RunIn
 ) -> tuple[FloatArray, bool]:
-    """Travel of each nut by what it shows so far, and whether every thread is known.
-
-    A turn that has not spread shows more in its own fall than in the end; its travel
-    counts for as much more.
-    """
+    """Travel of each nut by what it shows so far, and whether every thread is known."""
     travels = np.zeros(request.rope_set.n_ropes)
     pitches = pitches_of(request.rope_set)
     known = True
@@ -187,7 +183,10 @@ def _travels(
         if turn.hitch not in pitches:
             known = False
             continue
-        shown = 1.0 + run_in.left_over(turn.hitch, past.at_least)
+        # a turn that has not spread shows more in its own fall than in the end
+        shown = 1.0
+        if run_in.is_known or past.at_least == 0:
+            shown += run_in.left_over(turn.hitch, past.at_least)
         travels[turn.rope - 1] += turn.turns.value * pitches[turn.hitch] * shown
     return travels, known
 

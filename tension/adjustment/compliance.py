@@ -149,15 +149,27 @@ def find_compliances(
     here = _buffer_compliance(rope_set, hitch, learned)
     if isinstance(here, Refusal):
         return here
-    rigidity = _rigidity(rope_set)
+    rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
     if rigidity is None:
         return NoteKind.ROPE_UNKNOWN.refusal()
-    fall = _fall_length(rope_set, span)
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
     if drive is not Drive.TRACTION:
         rope = _rope_compliance(fall, rigidity)
         return Compliances(here=here, far=(), fall=rope, whole=rope, rigidity=rigidity)
+    return _over_the_sheave(rope_set, hitch, span, here, fall, rigidity, learned)
+
+
+def _over_the_sheave(
+    rope_set: RopeSet,
+    hitch: Hitch,
+    span: Span,
+    here: tuple[Compliance, ...],
+    fall: Origin,
+    rigidity: Origin,
+    learned: LearnedStiffness | None,
+) -> Compliances | Refusal:
+    """What gives on a traction sheave, where the other hitch counts as well."""
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
     far = _other_end(rope_set, hitch, here, learned)

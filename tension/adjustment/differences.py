@@ -6,6 +6,7 @@ from tension.adjustment.simulation import own_uncertainties
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.estimate import Sharing
 
 _FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevator"})
 """Words that say nothing of the load."""
@@ -115,14 +116,22 @@ def mean_ratio(
         Mean after over mean before and its standard uncertainty, what both series share
         left out; None where either knows no newtons. [1]
     """
-    means, variance = [], 0.0
-    for each in (before, after):
+    means, variance, both = [], 0.0, (before, after)
+    for each in both:
         given = [rope.tension for rope in each.ropes if rope.tension is not None]
         if not each.is_absolute or not given:
             return None
         means.append(float(np.mean([estimate.value for estimate in given])))
         own = own_uncertainties(each.covariance)
         variance += float(np.mean(own**2)) / len(given)
+    kinds = [{kind for rope in each.ropes for kind in rope.methods} for each in both]
+    if kinds[0] != kinds[1]:  # then what a kind shares does not cancel
+        variance += max(
+            rope.tension.relative_uncertainty((Sharing.SET, Sharing.KIND)) ** 2
+            for each in both
+            for rope in each.ropes
+            if rope.tension is not None
+        )
     return means[1] / means[0], float(np.sqrt(variance))
 
 

@@ -11,7 +11,6 @@ from tension.adjustment.doubts import find_no_plan
 from tension.adjustment.hitch_parts import find_hitch
 from tension.adjustment.infeasible import find_shortfalls
 from tension.adjustment.outcome import (
-    DirectionsOnly,
     InfeasiblePlan,
     NoPlan,
     NoPlanKind,
@@ -24,8 +23,7 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.adjustment.plan_basis import PlanBasis, PlanRequest, find_basis
-from tension.adjustment.plan_notes import notes_of_plan
-from tension.adjustment.search import find_steps
+from tension.adjustment.plan_notes import ask_for_thread, notes_of_plan
 from tension.adjustment.stages import Work, find_first_stage, find_stages
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment
@@ -46,6 +44,9 @@ _FAMILY = {
     Strategy.EASE_ONLY: FamilyMember.EASE_ONLY,
     Strategy.FEWEST_NUTS: FamilyMember.LEAST_TRAVEL,
 }
+
+_LIKELY = 0.5
+"""A plan that stays short of the limit for thread nobody has told asks first. [1]"""
 
 _OF_THREAD = {Shortage.THREAD_TOWARDS_PLATE, Shortage.THREAD_AWAY}
 
@@ -83,10 +84,11 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
     return _judge(basis, choose_steps(basis))
 
 
-def _judge(basis: PlanBasis, choice: Choice) -> Plan | InfeasiblePlan | DirectionsOnly:
+def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
     """Make a plan of the steps, or tell what is short."""
     problem = problem_of(basis)
-    free = find_steps(problem_of(basis, is_limited=False))
+    free = choose_steps(basis, is_limited=False).steps
+    asked = _threads_to_ask(basis, free)
     shortfalls = find_shortfalls(
         problem=problem,
         steps=choice.steps,
@@ -111,7 +113,9 @@ def _judge(basis: PlanBasis, choice: Choice) -> Plan | InfeasiblePlan | Directio
         reason = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)
         return directions_of(basis.assessment, basis.hitch, (reason,))
     plan = _plan_of(basis, stages)
-    asked = () if free is None else _threads_to_ask(basis, free)
+    if asked and is_whole and plan.forecast.chance_equal < _LIKELY:
+        reasons = tuple(ask_for_thread(turn) for turn in asked)
+        return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=reasons)
     notes = notes_of_plan(basis, plan, choice, is_whole=is_whole, asked=asked)
     return replace(plan, notes=notes)
 

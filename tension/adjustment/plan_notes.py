@@ -9,7 +9,7 @@ from tension.adjustment.plan_basis import PlanBasis
 from tension.adjustment.run_in import MOST_TRIPS
 from tension.assessment.outcome import Verdict
 from tension.installation import Drive, Side
-from tension.notes import Note, NoteKind
+from tension.notes import Note, NoteKind, Refusal
 
 _SEEN = 0.001
 """Differences of a bound that are worth a word. [1]"""
@@ -49,15 +49,16 @@ def notes_of_plan(
         notes.append(NoteKind.MANY_TRIPS.note(trips=most))
     if not is_whole:
         notes.append(NoteKind.FIRST_STAGE_ONLY.note())
-    notes.extend(
-        NoteKind.THREAD_ASKED.note(
-            ropes=(turn.rope,),
-            rope=turn.rope,
-            way="take_up_left" if turn.travel > 0 else "ease_left",
-            wanted=f"{abs(1000 * turn.travel):.0f} mm",
+    for turn in asked:
+        ask = ask_for_thread(turn)
+        notes.append(
+            Note(
+                code=ask.code,
+                text=ask.text,
+                next_act=ask.next_act,
+                ropes=(turn.rope,),
+            )
         )
-        for turn in asked
-    )
     notes.extend(
         NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
         for looked in basis.request.looked
@@ -76,6 +77,26 @@ def notes_of_plan(
     notes.extend(basis.limits.notes)
     notes.extend(_side_notes(basis, plan))
     return tuple(notes)
+
+
+def ask_for_thread(turn: NutTurn) -> Refusal:
+    """Ask for the thread left at a rod whose nut wants to go far.
+
+    Parameters
+    ----------
+    turn : NutTurn
+        What would be done if thread had no end.
+
+    Returns
+    -------
+    Refusal
+        The reason, and what to measure.
+    """
+    return NoteKind.THREAD_ASKED.refusal(
+        rope=turn.rope,
+        way="take_up_left" if turn.travel > 0 else "ease_left",
+        wanted=f"{abs(1000 * turn.travel):.0f} mm",
+    )
 
 
 def _on_reach(basis: PlanBasis, plan: Plan) -> list[Note]:

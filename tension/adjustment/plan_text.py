@@ -1,6 +1,6 @@
 """A plan of turns in words: a page a stage, in working order, with boxes to tick."""
 
-from tension.adjustment.outcome import Direction, NutTurn, Plan, Stage, Strategy
+from tension.adjustment.outcome import Direction, NutTurn, Plan, Strategy
 from tension.adjustment.text import (
     TextLine,
     box,
@@ -199,12 +199,11 @@ def stage_lines(
     tuple of TextLine
         A heading, the grid, a box for every nut, for the run and for what follows.
     """
-    stage = plan.stages[number - 1]
     return (
         heading(f"Stage {number} of {len(plan.stages)}"),
         *(picture(row) for row in nut_picture(plan, number, width)),
         *stage_boxes(plan, number, units),
-        *([sentence(STANDS_STILL)] if _springs_back(plan, stage) else ()),
+        *(sentence(text) for text in (stage_ending(plan, number),) if text),
     )
 
 
@@ -242,9 +241,23 @@ def stage_boxes(plan: Plan, number: int, units: UnitSystem) -> tuple[TextLine, .
     return tuple(lines)
 
 
-def _springs_back(plan: Plan, stage: Stage) -> bool:
-    """Whether a stage is to be told that the set springs back."""
-    return plan.drive is Drive.TRACTION and stage is plan.stages[-1]
+def stage_ending(plan: Plan, number: int) -> str:
+    """Tell what must not be done while the set springs back.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    number : int
+        Which stage, from 1.
+
+    Returns
+    -------
+    str
+        One sentence; empty where running changes nothing, or a stage follows.
+    """
+    is_last = number == len(plan.stages)
+    return STANDS_STILL if plan.drive is Drive.TRACTION and is_last else ""
 
 
 def nut_text(turn: NutTurn, units: UnitSystem) -> str:

@@ -13,8 +13,8 @@ from tension.installation import (
     Drive,
     Hitch,
     HitchPlace,
-    Roping,
     RopeSet,
+    Roping,
     Side,
     Span,
 )

@@ -1,7 +1,7 @@
 """Stages of a plan: nuts turned one after the other, then a run of the car."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +129,7 @@ def stiffness_margin(stiffness: NutStiffness) -> float:
 
 
 def _splits(work: Work, steps: IntArray, n_stages: int) -> Iterator[list[IntArray]]:
-    """Ways to split the steps: a nut that goes in one stage is opened once if it can."""
+    """Ways to split the steps: a nut that can go in one stage is opened once."""
     evenly = split_steps(steps, n_stages)
     if n_stages == 1:
         yield evenly
@@ -158,12 +158,13 @@ def _try_stages(work: Work, split: list[IntArray]) -> tuple[Stage, ...] | None:
             return None
         if not order:
             continue
-        rest = rest + tension_changes(travels, work.stiffness.after_running)
+        before, rest = rest, rest + still.brought(travels)
         still = still.with_turns(travels)
         is_last = not any(part.any() for part in split[number + 1 :])
         trips = still.trips_until(0.5 * AT_REST if is_last else _BETWEEN_STAGES)
         still = still.after(trips)
-        stages.append(_stage(work, start, steps, order, trips))
+        made = _stage(work, start, before, steps, order)
+        stages.append(replace(made, round_trips=trips))
     return tuple(stages)
 
 
@@ -190,10 +191,15 @@ class _Spreading:
 
     def with_turns(self, travels: FloatArray) -> "_Spreading":
         """Turn the nuts of one more stage."""
-        brought = tension_changes(travels, self.work.stiffness.after_running)
         return _Spreading(
-            work=self.work, turned=[*self.turned, brought], trips=[*self.trips, 0]
+            work=self.work,
+            turned=[*self.turned, self.brought(travels)],
+            trips=[*self.trips, 0],
         )
+
+    def brought(self, travels: FloatArray) -> FloatArray:
+        """What turns bring in the end [N]."""
+        return tension_changes(travels, self.work.stiffness.after_running)
 
     def after(self, more: int) -> "_Spreading":
         """Run the car."""
@@ -223,7 +229,11 @@ class _Spreading:
 
 
 def _stage(
-    work: Work, start: FloatArray, steps: IntArray, order: tuple[int, ...], trips: int
+    work: Work,
+    start: FloatArray,
+    rest: FloatArray,
+    steps: IntArray,
+    order: tuple[int, ...],
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
     travels = np.asarray(steps * work.step, dtype=np.float64)
@@ -233,7 +243,7 @@ def _stage(
     for place in order:
         so_far[place] = travels[place]
         now = (start + tension_changes(so_far, work.stiffness.now)) / mean
-        run = (start + tension_changes(so_far, work.stiffness.after_running)) / mean
+        run = (rest + tension_changes(so_far, work.stiffness.after_running)) / mean
         planned.append(
             PlannedStep(
                 turn=work.turn_of(place, int(steps[place])),
@@ -243,8 +253,5 @@ def _stage(
         )
     every = [share for step in planned for share in step.shares_now]
     return Stage(
-        steps=tuple(planned),
-        lowest_share=min(every),
-        highest_share=max(every),
-        round_trips=trips,
+        steps=tuple(planned), lowest_share=min(every), highest_share=max(every)
     )

@@ -21,6 +21,7 @@ from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, table, wrapped
+from tension.figures.sheet import Paper
 from tension.files.adjustment_results import (
     comparison_document,
     plan_document,
@@ -33,14 +34,17 @@ from tension.quantity.units import UnitSystem
 from tension.wording import Terms, say
 from tension.workflow.adjustment import (
     AdjustmentChoice,
+    Planned,
     check_springs_of_record,
     compare_record,
     plan_record,
     strategies_of,
 )
 from tension.workflow.adjustment_figures import (
+    require_plan_name,
     write_comparison_figure,
     write_plan_figure,
+    write_plan_page,
     write_springs_figure,
 )
 from tension.workflow.figures import require_drawable
@@ -60,6 +64,9 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         The options of the command.
     """
     _check_plot(path, options)
+    if options["pdf"]:
+        require_plan_name(options["pdf"], overwrite=options["overwrite"])
+        require_no_input(options["pdf"], [path])
     planned = plan_record(
         path,
         series=options["series"],
@@ -75,6 +82,7 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
             every,
             planned.learned,
             planned.inputs,
+            planned.state,
         )
         click.echo(to_json(document), nl=False)
     else:
@@ -85,17 +93,34 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
             click.echo()
             click.echo(_strategies_table(every, width))
-    if options["plot"]:
-        if isinstance(planned.outcome, Plan):
-            write_plan_figure(
-                planned.outcome,
-                options["plot"],
-                units=units,
-                overwrite=options["overwrite"],
-            )
-        else:
-            click.echo("tension: there is no plan to draw.", err=True)
+    _write_plan_files(planned, options)
     ctx.exit(exit_of_outcome(planned.outcome))
+
+
+def _write_plan_files(planned: Planned, options: Mapping[str, Any]) -> None:
+    """Draw the plan and lay it out, where that was asked for."""
+    if not (options["plot"] or options["pdf"]):
+        return
+    if not isinstance(planned.outcome, Plan):
+        click.echo("tension: there is no plan to draw.", err=True)
+        return
+    units, terms, _ = _form(options)
+    if options["plot"]:
+        write_plan_figure(
+            planned.outcome,
+            options["plot"],
+            units=units,
+            overwrite=options["overwrite"],
+        )
+    if options["pdf"]:
+        write_plan_page(
+            planned,
+            options["pdf"],
+            units=units,
+            terms=terms,
+            paper=Paper(options["paper"]),
+            overwrite=options["overwrite"],
+        )
 
 
 def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:

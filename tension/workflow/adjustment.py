@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from tension.adjustment.answer_notes import doubts_of_answer
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.outcome import PlanOutcome, Strategy
+from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.spring_check import LoadedCar, SpringCheck, check_springs
+from tension.adjustment.state import SetState
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
@@ -22,7 +22,7 @@ from tension.quantity.units import Quantity
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress
-from tension.workflow.running import make_request, state_of, turns_between
+from tension.workflow.running import make_request, turns_between
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,6 +39,8 @@ class Planned:
         The same set by the other strategies.
     learned : LearnedStiffness or None
         What earlier turns in the record have shown.
+    state : SetState
+        Whether the set had come to rest since its nuts were turned.
     inputs : tuple of FileEvidence
         Every file used.
     """
@@ -47,6 +49,7 @@ class Planned:
     outcome: PlanOutcome
     others: tuple[tuple[Strategy, PlanOutcome], ...]
     learned: LearnedStiffness | None
+    state: SetState
     inputs: tuple[FileEvidence, ...]
 
 
@@ -179,11 +182,8 @@ def plan_visit(
     wanted = choose_series(visit, series)
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
     request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
-    learned, doubts = _learn_until(seen, wanted, request)
-    request = replace(request, learned=learned, doubts=doubts)
+    request = after_the_past(seen.past, wanted, request)
     assessed = seen.of(wanted)
-    state = state_of(visit, wanted, assessed.assessment, request)
-    request = replace(request, state=state)
     others = tuple(
         (
             strategy,
@@ -196,7 +196,8 @@ def plan_visit(
         assessed=assessed,
         outcome=plan_turns(assessed.assessment, request),
         others=others,
-        learned=learned,
+        learned=request.learned,
+        state=request.state,
         inputs=seen.inputs,
     )
 
@@ -285,7 +286,7 @@ def compare_visit(
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
     request = make_request(visit, found, hitch=chosen.hitch)
     as_found, as_left = seen.of(found), seen.of(left)
-    request = replace(request, learned=_learn_until(seen, found, request)[0])
+    request = after_the_past(seen.past, found, request)
     outcome = compare_series(
         as_found.assessment,
         as_left.assessment,
@@ -386,6 +387,15 @@ class _Seen:
         return self.assessed[series.name]
 
     @property
+    def past(self) -> Past:
+        """Series and turns, for what they have shown."""
+        return Past(
+            series=self.visit.series,
+            turns=self.visit.turns,
+            assess=lambda series: self.of(series).assessment,
+        )
+
+    @property
     def inputs(self) -> tuple[FileEvidence, ...]:
         every = [f for assessed in self.assessed.values() for f in assessed.inputs]
         return tuple(dict.fromkeys(every))
@@ -400,45 +410,6 @@ def _first_like(visit: Visit, last: Series) -> Series:
             "against each other"
         )
     return alike[0]
-
-
-def _learn_until(
-    seen: _Seen, until: Series, request: PlanRequest
-) -> tuple[LearnedStiffness | None, tuple[Refusal, ...]]:
-    """Learn from the turns up to a series, and what their answer leaves to be settled.
-
-    A series is held against the last before it at which the set was at rest and whose
-    answer was understood, so that a reading taken too soon spoils nothing.
-    """
-    visit, learned = seen.visit, request.learned
-    doubts: tuple[Refusal, ...] = ()
-    rest: Series | None = None
-    for series in visit.series:
-        if series.span == until.span:
-            turns = turns_between(visit, rest, series) if rest else ()
-            outcome = None
-            if turns and rest is not None:
-                outcome = compare_series(
-                    seen.of(rest).assessment,
-                    seen.of(series).assessment,
-                    turns=turns,
-                    request=replace(request, learned=learned),
-                )
-            if isinstance(outcome, Comparison):
-                learned = outcome.learned or learned
-                doubts = doubts_of_answer(outcome.answer)
-            if not doubts and _is_at_rest(seen, series, request):
-                rest = series
-        if series == until:
-            break
-    return learned, doubts
-
-
-def _is_at_rest(seen: _Seen, series: Series, request: PlanRequest) -> bool:
-    """Whether a set had come to rest at a series; without turns nothing is heard."""
-    if not seen.visit.turns and series.round_trips_before is None:
-        return True
-    return state_of(seen.visit, series, seen.of(series).assessment, request).is_at_rest
 
 
 def _evidence(record: Path, path: Path | str) -> FileEvidence:

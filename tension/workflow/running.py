@@ -3,12 +3,11 @@
 from dataclasses import replace
 
 from tension.adjustment.answer_notes import notes_on_state
-from tension.adjustment.hitch_parts import pitches_of
 from tension.adjustment.looked import Looked
 from tension.adjustment.outcome import Strategy
-from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
-from tension.adjustment.state import SetState, find_state
-from tension.adjustment.turns import PastTurn, turns_before, turns_since
+from tension.adjustment.past import Past, state_at
+from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
 from tension.files.attachments import NoteAnswer
 from tension.files.visit import Visit
@@ -97,42 +96,6 @@ def turns_between(visit: Visit, before: Series, after: Series) -> tuple[PastTurn
     return turns_before(visit.series, visit.turns, after.name, since=before.name)
 
 
-def state_of(
-    visit: Visit, series: Series, assessment: Assessment, request: PlanRequest
-) -> SetState:
-    """Find whether a set had come to rest when a series was read.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        The series.
-    assessment : Assessment
-        The series as measured.
-    request : PlanRequest
-        The installation, and what was learned.
-
-    Returns
-    -------
-    SetState
-        What is known of it, and of turns made since.
-    """
-    mean = None
-    if assessment.measurement.refusal is None and assessment.measurement.given:
-        mean = mean_tension(assessment, request)
-    return find_state(
-        turns_before(visit.series, visit.turns, series.name),
-        turns_since(visit.series, visit.turns, series.name),
-        run_in=find_run_in_of(request, assessment),
-        pitches=pitches_of(visit.rope_set),
-        mean_tension=None if mean is None else mean.value,
-        n_ropes=visit.rope_set.n_ropes,
-        has_never_run=visit.series[0].round_trips_before == 0
-        and not any(each.round_trips_before for each in visit.series),
-    )
-
-
 def with_notes_on_running(
     visit: Visit, series: Series, assessment: Assessment
 ) -> Assessment:
@@ -152,9 +115,10 @@ def with_notes_on_running(
     Assessment
         With notes where the car must run before the shares are what they will be.
     """
-    if not visit.turns and series.round_trips_before is None:
-        return assessment
-    state = state_of(visit, series, assessment, make_request(visit, series))
+    past = Past(
+        series=visit.series, turns=visit.turns, assess=lambda _series: assessment
+    )
+    state = state_at(past, series, make_request(visit, series))
     return replace(assessment, notes=(*assessment.notes, *notes_on_state(state)))
 
 

@@ -8,12 +8,11 @@ from tension.adjustment.comparison_text import comparison_lines
 from tension.adjustment.outcome import Direction, NutTurn, Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.plan_details import detail_lines, outcome_lines
 from tension.adjustment.plan_text import (
     card_lines,
-    detail_lines,
     nut_picture,
     nut_text,
-    outcome_lines,
     runby_text,
 )
 from tension.adjustment.text import TextKind, TextLine, rotation_text
@@ -27,6 +26,7 @@ SI, US = UnitSystem.SI, UnitSystem.US
 
 
 def plan(**request: object) -> Plan:
+    request.setdefault("strategy", Strategy.KEEP_HEIGHT)
     outcome = plan_turns(
         assessed(FOUR),
         PlanRequest(
