@@ -1,10 +1,12 @@
 """Which steps of the nuts: by strategy, and no nut for less than it is known."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment.limits import LARGEST_TRAVEL
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.plan_basis import PlanBasis
 from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
@@ -83,16 +85,52 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
     )
     if basis.request.strategy is not Strategy.FEWEST_NUTS:
         return whole
+    fewest = _fewest(basis, whole, problem, upper)
+    most = int(LARGEST_TRAVEL / basis.step + 1e-9)
+    stages = _stages_of(fewest.steps, most)
+    enough = max(basis.goal, fewest.upper)
+    candidates = [fewest]
+    for cap in sorted({1, stages // 2, stages - 1} - {0, stages}):
+        within = replace(
+            problem,
+            lowest=np.maximum(problem.lowest, -cap * most),
+            highest=np.minimum(problem.highest, cap * most),
+        )
+        tried = _fewest(basis, whole, within, upper)
+        if tried.upper <= enough:
+            candidates.append(tried)
+    return min(candidates, key=lambda each: _work_of(each.steps, most))
+
+
+def _stages_of(steps: IntArray, most: int) -> int:
+    """Stages that the furthest nut asks for."""
+    return int(np.ceil(np.abs(steps).max() / most))
+
+
+def _work_of(steps: IntArray, most: int) -> int:
+    """Nuts opened, one that goes far more than once, and runs of the car."""
+    openings = int(np.ceil(np.abs(steps) / most).sum())
+    return openings + _stages_of(steps, most)
+
+
+def _fewest(
+    basis: PlanBasis,
+    whole: Choice,
+    problem: StepProblem,
+    upper: Callable[[IntArray], float],
+) -> Choice:
+    """The fewest nuts that reach the goal, or come near to what all of them reach."""
     fewer: float | None = None
     lowest: Choice | None = None
     for found, steps in best_of_each_number(problem, upper):
         tried = replace(whole, steps=steps, upper=found, upper_with_fewer=fewer)
-        if found <= max(basis.goal, with_all + _NEAR_BEST):
+        if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
             return tried
         if lowest is None or found < lowest.upper:
             lowest = tried
         fewer = found
-    return whole if lowest is None or with_all <= lowest.upper else lowest
+    is_better = lowest is not None and lowest.upper < whole.upper_with_all
+    return lowest if lowest is not None and is_better else whole
 
 
 def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:

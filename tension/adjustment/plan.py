@@ -28,7 +28,7 @@ from tension.adjustment.stages import Work, find_first_stage, find_stages
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Hitch
-from tension.notes import NoteKind
+from tension.notes import NoteKind, Refusal
 from tension.physics.hitch_statics import (
     FamilyMember,
     hitch_rise,
@@ -87,7 +87,10 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
 def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
     """Make a plan of the steps, or tell what is short."""
     problem = problem_of(basis)
-    free = choose_steps(basis, is_limited=False).steps
+    free = choice.steps
+    is_short = problem.spread_after(free) > basis.assessment.rule.limit
+    if is_short or basis.limits.unknown:
+        free = choose_steps(basis, is_limited=False).steps
     asked = _threads_to_ask(basis, free)
     shortfalls = find_shortfalls(
         problem=problem,
@@ -104,6 +107,8 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             best_spread=problem.spread_after(choice.steps),
             origins=basis.origins,
         )
+    if not choice.steps.any():
+        return NoPlan(kind=NoPlanKind.MEASURE_FIRST, reasons=(_no_gain(basis),))
     work = _work(basis)
     stages = find_stages(work, choice.steps)
     is_whole = stages is not None
@@ -118,6 +123,17 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=reasons)
     notes = notes_of_plan(basis, plan, choice, is_whole=is_whole, asked=asked)
     return replace(plan, notes=notes)
+
+
+def _no_gain(basis: PlanBasis) -> Refusal:
+    """No turn would promise more than there is already."""
+    again = basis.assessment.measure_again or tuple(
+        share.number for share in basis.assessment.shares[:2]
+    )
+    return NoteKind.MEASURE_FIRST.refusal(
+        reason="no turn would lower the bound of the spread by half a point",
+        ropes="rope " + ", ".join(map(str, again)),
+    )
 
 
 def _can_be_asked(basis: PlanBasis, short: Shortfall) -> bool:

@@ -58,7 +58,8 @@ def as_left(
     tensions: np.ndarray, *, relative: float = 0.004, **changed: str
 ) -> Assessment:
     series = replace(
-        Series(name="as left", span="top, car side", load="empty"), **changed
+        Series(name="as left", span="top, car side", load="empty"),
+        **changed,  # type: ignore[arg-type]
     )
     return assessed(tensions, relative=relative, series=series)
 

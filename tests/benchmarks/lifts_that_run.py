@@ -10,6 +10,7 @@ left in all.
 
 import argparse
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -397,10 +398,14 @@ def main() -> None:
     parser.add_argument("--lifts", type=int, default=1000)
     parser.add_argument("--orders", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=9900000)
+    parser.add_argument("--processes", type=int, default=2)
     given = parser.parse_args()
-    kept = [keep_promise(given.seed + i) for i in range(given.lifts)]
-    start = given.seed + 500_000
-    orders = [keep_any_order(start + i) for i in range(given.orders)]
+    first, start = given.seed, given.seed + 50_000
+    with ProcessPoolExecutor(given.processes) as pool:
+        lifts = range(first, first + given.lifts)
+        kept = list(pool.map(keep_promise, lifts, chunksize=10))
+        records = range(start, start + given.orders)
+        orders = list(pool.map(keep_any_order, records, chunksize=10))
     print(table(kept, orders, given.seed))
 
 

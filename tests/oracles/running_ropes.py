@@ -36,6 +36,7 @@ class Side:
         nothing, and the others are asked again.
         """
         carries = np.ones(len(self.held), dtype=bool)
+        t = np.zeros(len(self.held))
         for _ in range(len(self.held)):
             gives = self.held / rigidity + self.springs
             a, b = (self.nuts - self.held) / gives, 1.0 / gives
@@ -80,11 +81,11 @@ class RunningRopes:
         self.car.nuts[place] += travel
         self._slip()
 
-    def run(self, n_round_trips: int) -> None:
+    def run(self, n_round_trips: int, pieces: int = PIECES) -> None:
         """Run the car to the other end and back."""
-        piece = self.travel / PIECES
+        piece = self.travel / pieces
         for _ in range(n_round_trips):
-            for way in (piece,) * PIECES + (-piece,) * PIECES:
+            for way in (piece,) * pieces + (-piece,) * pieces:
                 self._roll(way)
                 self._slip()
 
@@ -93,7 +94,7 @@ class RunningRopes:
         copy = self.copy()
         before = copy.spread
         for _ in range(60):
-            copy.run(20)
+            copy.run(20, pieces=1)
             if abs(copy.spread - before) < 1e-5:
                 break
             before = copy.spread
