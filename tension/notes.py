@@ -1021,7 +1021,8 @@ class NoteKind(Enum):
         518,
         "run-not-recorded",
         "The record does not say whether the car has run since the nuts were turned; "
-        "if it has not, the spread still changes by about {points} points.",
+        "if it has not, the shares still move against each other by about {points} "
+        "points.",
         "If it has run, write round_trips_after in the turns; if not, run {trips} "
         "round trips with stops, measure again as a new series, and write "
         "round_trips_before = {trips} in it.",
