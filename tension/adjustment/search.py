@@ -114,12 +114,11 @@ def find_steps(problem: StepProblem) -> IntArray | None:
     k = problem.stiffnesses
     if float(np.ptp(k)) <= 1e-9 * float(k.max()):
         return _best(_filled(problem), problem)
-    return _best(_climbed(problem), problem)
+    return _best(np.array(_climbed(problem)), problem)
 
 
-def _best(candidates: list[IntArray], problem: StepProblem) -> IntArray:
+def _best(every: IntArray, problem: StepProblem) -> IntArray:
     """Pick the smallest spread, then the fewest nuts, then the least turning."""
-    every = np.array(candidates)
     spreads = spreads_after(problem, every)
     return min(every[spreads <= spreads.min() + _HAIR], key=_effort)
 
@@ -129,29 +128,25 @@ def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
     return int(np.count_nonzero(steps)), int(np.abs(steps).sum()), list(steps)
 
 
-def _filled(problem: StepProblem) -> list[IntArray]:
-    """Steps of every sum worth trying, for ropes of one stiffness."""
+def _filled(problem: StepProblem) -> IntArray:
+    """Steps of every sum worth trying, for ropes of one stiffness.
+
+    Raising the lowest rope step by step takes the steps of all ropes in the order of
+    the levels from which they are made; so one sort gives every state on the way.
+    """
     gain = float(problem.stiffnesses[0]) * problem.step
     lowest, highest = _worth_trying(problem, gain)
-    steps = lowest.copy()
-    level = problem.tensions + gain * steps
-    found = [steps.copy()] if _counts(problem, steps) else []
-    while True:
-        free = steps < highest
-        if not free.any():
-            return found or [steps]
-        i = int(np.argmin(np.where(free, level, np.inf)))
-        steps[i] += 1
-        level[i] += gain
-        if _counts(problem, steps):
-            found.append(steps.copy())
-            if problem.keeps_sum:
-                return found
-
-
-def _counts(problem: StepProblem, steps: IntArray) -> bool:
-    """Whether steps of this sum are allowed."""
-    return not problem.keeps_sum or int(steps.sum()) == 0
+    n_steps = highest - lowest
+    rope = np.repeat(np.arange(len(lowest)), n_steps)
+    made = np.arange(n_steps.sum()) - np.repeat(np.cumsum(n_steps) - n_steps, n_steps)
+    level = problem.tensions[rope] + gain * (lowest[rope] + made)
+    order = np.lexsort((rope, level))
+    raised = np.zeros((len(rope) + 1, len(lowest)), dtype=np.int64)
+    raised[np.arange(1, len(rope) + 1), rope[order]] = 1
+    every = lowest + np.cumsum(raised, axis=0)
+    if problem.keeps_sum:
+        every = every[every.sum(axis=1) == 0]
+    return every if len(every) else lowest[None, :]
 
 
 def _worth_trying(problem: StepProblem, gain: float) -> tuple[IntArray, IntArray]:
