@@ -129,11 +129,9 @@ def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
 
 
 def _filled(problem: StepProblem) -> IntArray:
-    """Steps of every sum worth trying, for ropes of one stiffness.
-
-    Raising the lowest rope step by step takes the steps of all ropes in the order of
-    the levels from which they are made; so one sort gives every state on the way.
-    """
+    """Steps of every sum worth trying, for ropes of one stiffness."""
+    # raising the lowest rope step by step takes the steps of all ropes in the order of
+    # the levels from which they are made; so one sort gives every state on the way
     gain = float(problem.stiffnesses[0]) * problem.step
     lowest, highest = _worth_trying(problem, gain)
     n_steps = highest - lowest

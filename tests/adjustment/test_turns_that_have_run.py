@@ -232,6 +232,7 @@ def test_low_rise_with_springs_at_both_ends_needs_more_trips_than_people_make() 
         other_fall=9.0,
         travel=6.0,
     )
+    few = truth
     for stage in outcome.stages:
         for step in stage.steps:
             truth.turn(step.turn.rope - 1, step.turn.travel)

@@ -24,7 +24,8 @@ RIVALS = "tests.benchmarks.rivals"
 STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
-IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+LIFTS = "tests.benchmarks.lifts_that_run"
+IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS, LIFTS}
 
 FINAL = ["--split", "final"]
 
@@ -74,6 +75,8 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
+    "lifts": [*[LIFTS, "--lifts", "400"], *["--orders", "0", "--seed", "9900000"]],
+    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "250", "--seed", "9950000"]],
     "speed": ["tests.benchmarks.speed"],
 }
 
