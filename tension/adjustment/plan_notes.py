@@ -71,7 +71,7 @@ def notes_of_plan(
             NoteKind.MAYBE_EQUAL.note(again="rope " + ", ".join(map(str, again[:3])))
         )
     notes.extend(_on_reach(basis, plan))
-    notes.extend(_on_nuts(plan, choice))
+    notes.extend(_on_nuts(plan, choice) if is_whole else ())
     if len(plan.stages) > 1:
         notes.append(NoteKind.STAGED.note(stages=len(plan.stages)))
     notes.extend(basis.limits.notes)
