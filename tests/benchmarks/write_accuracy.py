@@ -71,7 +71,7 @@ TABLES: dict[str, list[str]] = {
     "adjusting": [
         "tests.benchmarks.adjustment",
         "--sets",
-        "500",
+        "80",
         "--seed",
         "20260401",
     ],
