@@ -130,7 +130,8 @@ class SeriesTable(Table):
     )
 
     round_trips_before: WholeOrNone | None = key(
-        "round trips the car ran since the series before; 0: it has not run",
+        "round trips the car ran since the last nut was turned, or since the series "
+        "before; 0: it has not run",
         left_out="not recorded",
     )
 

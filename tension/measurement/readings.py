@@ -36,7 +36,8 @@ class Series:
     arrived, taken, load, people, fall, neighbours : str
         The condition, as typed; empty if not recorded.
     round_trips_before : int or None
-        Round trips the car ran since the series before; None if not recorded.
+        Round trips the car ran since the last nut was turned, or since the series
+        before if none was; None if not recorded.
     """
 
     name: str

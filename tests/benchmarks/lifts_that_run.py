@@ -243,18 +243,18 @@ class _Record:
     turns: list[Turn] = field(default_factory=list)
     seen: dict[str, Assessment] = field(default_factory=dict)
     plan_given: Plan | None = None
-    run_since_series: int = 0
+    run_since: int = 0
     is_unrun: bool = False
 
     def measure(self) -> None:
         """Read the set as it stands."""
         writes = bool(self.rng.random() < 0.7) and bool(self.series)
-        told = self.run_since_series if writes else None
+        told = self.run_since if writes else None
         name = f"series {len(self.series)}"
         series = Series(name=name, span="top", load="empty", round_trips_before=told)
         self.series.append(series)
         self.seen[name] = self.lift.read(self.rng, series)
-        self.run_since_series = 0
+        self.run_since = 0
 
     def turn(self) -> None:
         """Turn one nut or the nuts of the plan's first stage."""
@@ -278,11 +278,12 @@ class _Record:
                 )
             )
         self.is_unrun = True
+        self.run_since = 0
 
     def run(self, trips: int) -> None:
         """Run the car; sometimes it is written beside the turns just made."""
         self.lift.truth.run(trips)
-        self.run_since_series += trips
+        self.run_since += trips
         self.is_unrun = False
         if self.rng.random() < 0.5:
             now = self.series[-1].name

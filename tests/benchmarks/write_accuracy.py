@@ -76,7 +76,7 @@ TABLES: dict[str, list[str]] = {
         "20260401",
     ],
     "lifts": [*[LIFTS, "--lifts", "400"], *["--orders", "0", "--seed", "9900000"]],
-    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "250", "--seed", "9950000"]],
+    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "80", "--seed", "9960000"]],
     "speed": ["tests.benchmarks.speed"],
 }
 
