@@ -171,6 +171,19 @@ def test_a_set_that_has_never_run_is_run_first() -> None:
     assert no_plan(outcome, NoPlanKind.RUN_FIRST) == [NoteKind.CAR_NOT_RUN.code]
 
 
+@pytest.mark.parametrize(
+    ("since", "state"), [(None, RunState.NOT_RECORDED), (0, RunState.NOT_RUN)]
+)
+def test_a_run_before_the_last_nut_does_not_count_for_it(
+    since: int | None, state: RunState
+) -> None:
+    turns = (turn(1, -3.0, 40), turn(2, 2.0, None))
+    told = {} if since is None else {"b": since}
+    seen = {"a": FOUND, "b": left(K_NOW)}
+    _, request = request_after(series("a", "b", **told), turns, seen)
+    assert request.state.state is state
+
+
 def test_a_drum_needs_no_run() -> None:
     k = 1 / (1 / 150e3 + 4 / 4.6e6)
     seen = {"a": WIDE, "b": left(0.4 * k, WIDE)}
