@@ -117,12 +117,6 @@ class NoteKind(Enum):
         "tension.",
         "Use a finger or a strap, not a hammer.",
     )
-    NEIGHBOUR_SOUNDS = (
-        111,
-        "neighbour-sounds",
-        "Another rope sounds in the recording of rope {rope}, at {second:.2f} Hz.",
-        "Rest a gloved hand on the neighbours, without pushing, or wait.",
-    )
     HUM_FOUND = (
         112,
         "hum-found",
@@ -156,24 +150,12 @@ class NoteKind(Enum):
         "one {order}th of the span.",
         "Pluck at a different height, a quarter of the span from the end.",
     )
-    OVERDRIVEN = (
-        117,
-        "overdriven",
-        "The recording of rope {rope} is overdriven for most of the ring.",
-        "Hold the microphone farther away or lower the level, and pluck again.",
-    )
     GATED = (
         118,
         "gated",
         "{recording} falls to digital silence while the rope rings: the recorder gates "
         "quiet sound, as for speech.",
         "Switch noise suppression off, or use a recorder for music, and record again.",
-    )
-    PLUCKS_DISAGREE = (
-        119,
-        "plucks-disagree",
-        "The plucks of rope {rope} disagree by {percent:.1f} % in frequency.",
-        "Measure rope {rope} again with three gentle plucks.",
     )
     SWAPPED = (
         120,
@@ -249,13 +231,6 @@ class NoteKind(Enum):
         "{times}.",
         "Check the order of the ropes and their painted numbers; measure rope {rope} "
         "again.",
-    )
-    ODD_PLUCK = (
-        131,
-        "odd-pluck",
-        "One pluck of rope {rope} is not of the pitch of the others and is left out: "
-        "{times}.",
-        "Measure rope {rope} again if that pluck was of this rope.",
     )
     SET_CONFIRMS = (
         132,
@@ -506,6 +481,14 @@ class NoteKind(Enum):
         "not-numbers",
         "{n_samples} samples of {recording} are not a number; silence stands there.",
         "Export the recording again if a pluck is concerned.",
+    )
+    SAME_FILE_ELSEWHERE = (
+        228,
+        "same-file-elsewhere",
+        'One file stands in two series: {recording} in "{series}" and {other} in '
+        '"{other_series}"; it can be of one of them at most.',
+        "Find in which of them it was recorded; leave it out of the other, with an "
+        "exclusion in the record that says why.",
     )
     LOG_TOO_LARGE = (
         240,
@@ -824,6 +807,12 @@ class NoteKind(Enum):
         "{count} ropes.",
         'Say which rope each file is of: --order "{order}" if it is so, --order '
         '"{plain}" if they are {count} ropes.',
+    )
+    READING_LEFT_OUT = (
+        335,
+        "reading-left-out",
+        "One reading of rope {rope}, {reading}, is left out by the record: {reason}.",
+        "",
     )
     ROPES_WITHOUT_TABLE = (
         329,

@@ -20,7 +20,7 @@ from tension.adjustment.plan_details import outcome_lines
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
-from tension.cli.text import output_width, table, wrapped
+from tension.cli.text import output_width, printable, table, wrapped
 from tension.figures.sheet import Paper
 from tension.files.adjustment_results import (
     comparison_document,
@@ -287,4 +287,4 @@ def _refuse(ctx: click.Context, refusal: Refusal, terms: Terms, width: int) -> N
 def _progress(line: str) -> None:
     """Tell on a terminal what is being read."""
     if sys.stderr.isatty():
-        click.echo(line, err=True)
+        click.echo(printable(line), err=True)

@@ -294,6 +294,11 @@ class ExclusionTable(Table):
         left_out="every one of the rope",
     )
     pluck: Whole | None = key("pluck of the recording, counted from 1", left_out="all")
+    reading: str = key(
+        'one reading by hand of the rope, as results name it: "pull 147 N at 25 mm"',
+        "",
+        left_out="all of the rope",
+    )
     reason: NeededText = key("why", ...)
     by: str = key("who decided", "")
 
@@ -304,6 +309,8 @@ class ExclusionTable(Table):
             yield "rope", "is missing; write which rope or recording is left out"
         if "pluck" in written and "recording" not in written:
             yield "recording", "is missing; write in which recording the pluck is"
+        if "reading" in written and "recording" in written:
+            yield "reading", "is of one made by hand; leave out either it or recording"
 
     @property
     def built(self) -> Exclusion:

@@ -167,6 +167,8 @@ class Exclusion:
         Recording left out; empty if not told.
     pluck : int or None
         Pluck of the recording, counted from 1.
+    reading : str
+        One reading by hand of the rope, as results name it; empty if not told.
     by : str
         Who decided.
     """
@@ -176,4 +178,5 @@ class Exclusion:
     rope: int | None = None
     recording: str = ""
     pluck: int | None = None
+    reading: str = ""
     by: str = ""

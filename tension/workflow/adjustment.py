@@ -21,7 +21,7 @@ from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
-from tension.workflow.listening import Progress
+from tension.workflow.listening import Progress, require_bearable
 from tension.workflow.running import make_request, turns_between
 
 
@@ -384,6 +384,7 @@ class _Seen:
                 choice=self.rule,
                 progress=self.progress,
             )
+            require_bearable(one.recordings for one in self.assessed.values())
         return self.assessed[series.name]
 
     @property

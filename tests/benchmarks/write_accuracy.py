@@ -24,8 +24,10 @@ RIVALS = "tests.benchmarks.rivals"
 STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
+REPEATS = "tests.benchmarks.wrong_repeats"
 LIFTS = "tests.benchmarks.lifts_that_run"
-IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS, LIFTS}
+IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+IN_PROCESSES |= {REPEATS, LIFTS}
 
 FINAL = ["--split", "final"]
 
@@ -66,6 +68,7 @@ TABLES: dict[str, list[str]] = {
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9660000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9673000"],
     "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9683000"],
+    "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9880000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9690000"],
     "rivals": [RIVALS, "--draws", "50", "--seed", "9600000"],
     "adjusting": [
