@@ -92,6 +92,8 @@ class Lift:
         Roping ratio.
     car_mass, counterweight_mass : Quantity or None
         All that hangs on that side. [kg]
+    travel : Quantity or None
+        Of the car, lowest to highest landing. [m]
     """
 
     name: str = ""
@@ -99,6 +101,7 @@ class Lift:
     roping: Roping = Roping.ONE_TO_ONE
     car_mass: Quantity | None = None
     counterweight_mass: Quantity | None = None
+    travel: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

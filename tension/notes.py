@@ -972,6 +972,14 @@ class NoteKind(Enum):
         "The record has no table for the {place} [[hitch]].",
         'Add a hitch table with at = "{place}", thread and springs.',
     )
+    MANY_TRIPS = (
+        510,
+        "many-round-trips",
+        "{trips} round trips are more than people make in one go: with this rope, "
+        "these springs and this travel a turn spreads slowly.",
+        "Leave the [[lift]] in service until it has made as many, then measure; what "
+        "is read sooner says nothing of the set as it will stay.",
+    )
     LEAVE_IT = (
         511,
         "set-equal",
@@ -1014,7 +1022,35 @@ class NoteKind(Enum):
         517,
         "rope-far-below",
         "Rope {rope} carries {share:.0f} % of an even share.",
-        "Look before you turn: wedge seated, groove, spring whole, rod free.",
+        "Look before you turn: wedge seated, groove, spring whole, rod free. Where all "
+        "is in order, say so in the record: an answer table with note = "
+        '"rope-far-below", ropes = [{rope}] and what was seen.',
+    )
+    RUN_NOT_RECORDED = (
+        518,
+        "run-not-recorded",
+        "The record does not say whether the car has run since the nuts were turned; "
+        "if it has not, the shares still move against each other by about {points} "
+        "points.",
+        "If it has run, write round_trips_after in the turns; if not, run {trips} "
+        "round trips with stops, measure again as a new series, and write "
+        "round_trips_before = {trips} in it.",
+    )
+    LOAD_BY_NEWTONS = (
+        519,
+        "load-differs-by-newtons",
+        "The mean tension as left is {ratio} times that as found, though the load is "
+        'told as "{before}" and "{after}": another load, another place, or a length '
+        "that is wrong.",
+        "Check load, landing and free length of both series; measure again with the "
+        "load of the first.",
+    )
+    LOAD_MOVED = (
+        520,
+        "load-moved",
+        "The mean tension differs by {percent} % between the two series: somebody "
+        "stepped on or off, or the place is not quite the same.",
+        "Keep the same people and load for both series.",
     )
     NOT_REACHED = (
         521,
@@ -1035,7 +1071,7 @@ class NoteKind(Enum):
         "several-stages",
         "In one go a rope would leave 60 to 140 % of its share, or a nut go over "
         "10 mm: the plan has {stages} stages with a run between them.",
-        "Run three round trips after each stage.",
+        "",
     )
     OTHER_SIDE = (
         524,
@@ -1047,7 +1083,7 @@ class NoteKind(Enum):
         525,
         "measured-on-other-side",
         "The ropes were measured on the {side} side, the nuts are on the other.",
-        "Measure again only after the car has run three round trips.",
+        "Measure again only after the car has run {trips} round trips.",
     )
     THREAD_NOT_TYPED = (
         526,
@@ -1073,6 +1109,14 @@ class NoteKind(Enum):
         "maybe-equal",
         "It cannot be told yet that the set is unequal.",
         "Measuring again ({again}) may save the turning.",
+    )
+    TURNED_SINCE = (
+        530,
+        "turned-since",
+        "Nuts were turned after this reading (rope {ropes}): what it says is no longer "
+        "so.",
+        "Run {trips} round trips beyond those written, come back to the mark, and "
+        "measure again as a new series; then plan.",
     )
     SPAN_DIFFERS = (
         531,
@@ -1108,24 +1152,35 @@ class NoteKind(Enum):
         "grooves may answer for.",
         "Come back to the mark from the same direction and measure again.",
     )
-    NOT_RUN = (
+    CAR_NOT_RUN = (
         536,
         "not-run",
-        "The record does not say that the car ran after the turns, so nothing is "
-        "learned from them.",
-        "Run three round trips, write round_trips_after, and measure again.",
+        "The car has not run since the nuts were turned: when it runs, the shares "
+        "still move against each other by about {points} points.",
+        "Run {trips} round trips with stops, come back to the mark from the same "
+        "direction, measure again as a new series, and write round_trips_before = "
+        "{trips} in it.",
     )
-    FEW_TRIPS = (
+    CAR_RUN_TOO_LITTLE = (
         537,
         "few-round-trips",
-        "The car ran {trips} round trip(s) after the turns; the change may not have "
-        "spread to both sides.",
-        "Run three round trips and measure again.",
+        "The car has run {run} round trip(s) since the nuts were turned: when it runs "
+        "on, the shares still move against each other by about {points} points.",
+        "Run {trips} more round trips with stops, come back to the mark from the same "
+        "direction, measure again as a new series, and write round_trips_before = "
+        "{trips} in it.",
     )
     NO_TURNS = (
         538,
         "no-turns",
         "The record has no turns between the two series.",
+        "",
+    )
+    LOAD_WORDED = (
+        539,
+        "load-worded-otherwise",
+        'The load is worded differently ("{before}" and "{after}"), and the mean '
+        "tension is the same.",
         "",
     )
     TURN_BOUND = (
@@ -1153,6 +1208,77 @@ class NoteKind(Enum):
         544,
         "nothing-learned",
         "The turns were too small against the readings to learn a stiffness.",
+        "",
+    )
+    SIGNS_REVERSED = (
+        545,
+        "signs-reversed",
+        "The set changed as if every nut had been turned the other way: the signs look "
+        "reversed.",
+        "Check at one nut which way it went; + is towards the plate, which takes the "
+        "rope up. Then correct the turns, or answer this note.",
+    )
+    ANSWERS_AS_STANDING = (
+        546,
+        "answers-as-standing",
+        "The set answered with {found}, where {expected} is expected once the car has "
+        "run and {standing} while it stands: it has not run as far as is written.",
+        "Nothing is learned from it. Run as many round trips again and measure as a "
+        "new series; if the answer stays, thread or spring rate is not as typed.",
+    )
+    ANSWERS_FAR_OFF = (
+        547,
+        "answers-far-off",
+        "The set answered with {found}, where {expected} is expected once the car has "
+        "run and {standing} while it stands: no run explains that.",
+        "Nothing is learned from it. Check turns, thread, spring rate, rope length and "
+        "load as typed; then correct the record, or answer this note.",
+    )
+    RECORD_DISAGREES = (
+        548,
+        "record-disagrees",
+        "The set answered with {found}, where the record lets expect {expected}.",
+        "The answer is taken; check thread, spring rate and rope length as typed.",
+    )
+    STEP_TOO_COARSE = (
+        549,
+        "step-too-coarse",
+        "Even one step (1/{steps} of a turn) takes a rope below 60 or over 140 % of "
+        "its share while the car stands.",
+        "In this order, as little as the nut can be moved; run and measure after each "
+        "nut.",
+    )
+    FIRST_STAGE_ONLY = (
+        561,
+        "first-stage-only",
+        "The way to the end has more stages than can be told from one reading; this is "
+        "the first.",
+        "Make it, run, measure again and plan again.",
+    )
+    THREAD_ASKED = (
+        562,
+        "thread-asked",
+        "Rope {rope} wants {wanted} in all, and the record does not tell its thread "
+        "left: no more than 10 mm is planned.",
+        "Measure the thread left at that rod, write {way}, and plan again.",
+    )
+    LOOKED = (
+        563,
+        "looked",
+        "Looked at before turning: {words}",
+        "",
+    )
+    NUT_WORTH = (
+        564,
+        "nuts-needed",
+        "{nuts} nuts bring the upper bound to {upper}; one nut fewer leaves {more}.",
+        "",
+    )
+    MORE_NUTS = (
+        565,
+        "more-nuts",
+        "All {nuts} nuts that are known to be off would bring the upper bound from "
+        "{upper} to {less}, which is not worth opening them.",
         "",
     )
     NO_SPRING_LENGTHS = (
@@ -1360,7 +1486,7 @@ class NoteKind(Enum):
         "round-trips-not-recorded",
         "Nuts were turned, and how many round trips the car had run by the series "
         "after it is not recorded; the set is taken as run in.",
-        "Write round_trips_after in each turn, or round_trips in the series.",
+        "Write round_trips_after in each turn, or round_trips_before in the series.",
     )
 
     @property

@@ -2,7 +2,7 @@
 
 from tension.adjustment.comparison import Comparison, RopeChange
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.adjustment.plan_text import origin_text
+from tension.adjustment.plan_details import origin_text
 from tension.adjustment.text import (
     TextLine,
     heading,

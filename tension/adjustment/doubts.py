@@ -2,8 +2,12 @@
 
 import numpy as np
 
+from tension.adjustment.answer_notes import reasons_of_state
+from tension.adjustment.looked import ANSWERABLE, Looked
 from tension.adjustment.outcome import NoPlan, NoPlanKind
+from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.simulation import upper_of_equal_set
+from tension.adjustment.state import SetState
 from tension.assessment.outcome import Assessment, Verdict
 from tension.assessment.words import limit_text
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
@@ -29,13 +33,15 @@ _TOUCHING = "touch"
 """Part of the code of any note on a rope that touches something."""
 
 
-def find_no_plan(assessment: Assessment) -> NoPlan | None:
+def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     """Find why no plan may be made of an assessment.
 
     Parameters
     ----------
     assessment : Assessment
         The set as measured.
+    request : PlanRequest
+        What was turned before, and what a person has looked at.
 
     Returns
     -------
@@ -45,7 +51,16 @@ def find_no_plan(assessment: Assessment) -> NoPlan | None:
     measurement = assessment.measurement
     if measurement.refusal is not None:
         return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(measurement.refusal,))
-    doubts = find_doubts(assessment)
+    unrun = _find_unrun(request.state)
+    if unrun is not None:
+        return unrun
+    open_doubts = (
+        doubt
+        for doubt in request.doubts
+        if not any(each.settles(doubt.code) for each in request.looked)
+        or doubt.code not in ANSWERABLE
+    )
+    doubts = (*open_doubts, *find_doubts(assessment, request.looked))
     if doubts:
         return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=doubts)
     if assessment.verdict is Verdict.EQUAL:
@@ -56,13 +71,32 @@ def find_no_plan(assessment: Assessment) -> NoPlan | None:
     return None
 
 
-def find_doubts(assessment: Assessment) -> tuple[Refusal, ...]:
+def _find_unrun(state: SetState) -> NoPlan | None:
+    """Whether the set must run, or be measured again, before anything is planned."""
+    if state.turned_since:
+        ropes = ", ".join(map(str, state.turned_since))
+        since = NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=state.wanted_since)
+        kind = NoPlanKind.RUN_FIRST if state.wanted_since else NoPlanKind.MEASURE_FIRST
+        if state.is_beyond_people:
+            many = NoteKind.MANY_TRIPS.refusal(trips=state.wanted_since)
+            return NoPlan(kind=kind, reasons=(since, many))
+        return NoPlan(kind=kind, reasons=(since,))
+    if state.is_at_rest:
+        return None
+    return NoPlan(kind=NoPlanKind.RUN_FIRST, reasons=reasons_of_state(state))
+
+
+def find_doubts(
+    assessment: Assessment, looked: tuple[Looked, ...] = ()
+) -> tuple[Refusal, ...]:
     """Find every doubt that a rope or the set carries.
 
     Parameters
     ----------
     assessment : Assessment
         The set as measured.
+    looked : tuple of Looked, optional
+        What a person has looked at.
 
     Returns
     -------
@@ -87,9 +121,16 @@ def find_doubts(assessment: Assessment) -> tuple[Refusal, ...]:
     found.extend(
         NoteKind.FAR_BELOW.refusal(rope=share.number, share=100 * share.share)
         for share in assessment.shares
-        if share.share is not None and share.share < LOOK_FIRST_SHARE
+        if share.share is not None
+        and share.share < LOOK_FIRST_SHARE
+        and not _is_looked_at(looked, share.number)
     )
     return tuple(found)
+
+
+def _is_looked_at(looked: tuple[Looked, ...], rope: int) -> bool:
+    """Whether a person has looked at a rope that carries little."""
+    return any(each.settles(NoteKind.FAR_BELOW.code, rope) for each in looked)
 
 
 def notes_to_tell(assessment: Assessment) -> tuple[Note, ...]:

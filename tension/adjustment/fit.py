@@ -196,10 +196,13 @@ class Exchange:
         second series belong to other ropes.
     places : tuple of int
         For each rope, the place that its turn or reading belongs to.
+    left_over : float
+        What it leaves, over the uncertainties. [1]
     """
 
     is_of_turns: bool
     places: tuple[int, ...]
+    left_over: float
 
 
 def find_exchange(
@@ -230,14 +233,15 @@ def find_exchange(
     n = len(before)
     if n < 3:
         return None
-    as_written = _left_over(turning, tuple(range(n)))
-    usual = (n - 2) + 4.0 * np.sqrt(2.0 * max(1, n - 2))
+    as_written = what_is_left_over(turning, tuple(range(n)))
+    usual = usual_left_over(n)
     if as_written <= usual:
         return None
     one_aside = min(
-        _left_over(turning, tuple(j for j in range(n) if j != i)) for i in range(n)
+        what_is_left_over(turning, tuple(j for j in range(n) if j != i))
+        for i in range(n)
     )
-    best: tuple[float, Exchange] | None = None
+    best: Exchange | None = None
     for places in _exchanges(n):
         index = np.array(places)
         for is_of_turns in (True, False):
@@ -254,15 +258,14 @@ def find_exchange(
                     uncertainties=turning.uncertainties,
                 )
             )
-            left = _left_over(tried, tuple(range(n)))
-            if best is None or left < best[0] - 1e-9:
-                exchange = Exchange(is_of_turns=is_of_turns, places=places)
-                best = left, exchange
-    if best is None or best[0] > usual:
+            left = what_is_left_over(tried, tuple(range(n)))
+            if best is None or left < best.left_over - 1e-9:
+                best = Exchange(is_of_turns=is_of_turns, places=places, left_over=left)
+    if best is None or best.left_over > usual:
         return None
-    if best[0] > 0.25 * as_written or best[0] > 0.5 * one_aside:
+    if best.left_over > min(0.25 * as_written, 0.5 * one_aside):
         return None
-    return best[1]
+    return best
 
 
 def _exchanges(n: int) -> list[tuple[int, ...]]:
@@ -278,8 +281,38 @@ def _exchanges(n: int) -> list[tuple[int, ...]]:
     return list(dict.fromkeys(found))
 
 
-def _left_over(turning: Turning, kept: tuple[int, ...]) -> float:
-    """What is left over by the best stiffness above zero."""
+def usual_left_over(n_ropes: int) -> float:
+    """Tell what chance leaves over, rarely more.
+
+    Parameters
+    ----------
+    n_ropes : int
+        Number of ropes.
+
+    Returns
+    -------
+    float
+        Mean and four standard deviations of chi squared. [1]
+    """
+    spare = max(1, n_ropes - 2)
+    return spare + 4.0 * float(np.sqrt(2.0 * spare))
+
+
+def what_is_left_over(turning: Turning, kept: tuple[int, ...]) -> float:
+    """Tell what is left over by the best stiffness above zero.
+
+    Parameters
+    ----------
+    turning : Turning
+        What was turned and what changed.
+    kept : tuple of int
+        Places of the ropes that count.
+
+    Returns
+    -------
+    float
+        Chi squared; as without any answer where none is above zero. [1]
+    """
     first = _median_slope(turning)
     noise = turning.uncertainties[list(kept)]
     changes = turning.changes[list(kept)]

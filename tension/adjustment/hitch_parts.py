@@ -36,6 +36,22 @@ def opposite_hitch(place: HitchPlace) -> HitchPlace:
     }[place]
 
 
+def is_car_side(place: HitchPlace) -> bool:
+    """Tell whether a hitch is on the car side of the drive sheave.
+
+    Parameters
+    ----------
+    place : HitchPlace
+        The hitch.
+
+    Returns
+    -------
+    bool
+        True for the car hitch and the dead end of the car side.
+    """
+    return place in {HitchPlace.CAR, HitchPlace.DEAD_END_CAR}
+
+
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
     """Find a hitch of the record.
 
@@ -52,6 +68,26 @@ def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
         The hitch, None if the record does not have it.
     """
     return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
+
+
+def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
+    """Give the travel of a nut in one turn at each hitch whose thread is known.
+
+    Parameters
+    ----------
+    rope_set : RopeSet
+        The set.
+
+    Returns
+    -------
+    dict of HitchPlace to float
+        Pitches. [m]
+    """
+    return {
+        hitch.at: hitch.thread.pitch
+        for hitch in rope_set.hitches
+        if hitch.thread is not None
+    }
 
 
 def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.limits import LOWEST_SHARE, Limits
+from tension.adjustment.limits import Limits
 from tension.adjustment.outcome import Shortage, Shortfall
 from tension.adjustment.search import StepProblem
 
@@ -17,7 +17,6 @@ def find_shortfalls(
     free_steps: IntArray | None,
     limits: Limits,
     limit: float,
-    worst_share: float | None,
 ) -> tuple[Shortfall, ...]:
     """Find what keeps a set from being made equal.
 
@@ -33,8 +32,6 @@ def find_shortfalls(
         Thread and springs.
     limit : float
         Of the rule. [1]
-    worst_share : float or None
-        Lowest share on the way, where no way keeps the limits; else None. [1]
 
     Returns
     -------
@@ -64,15 +61,6 @@ def find_shortfalls(
                 ),
             )
         return _of_thread(problem, free_steps, limits)
-    if worst_share is not None:
-        return (
-            Shortfall(
-                kind=Shortage.WAY_THERE,
-                rope=None,
-                needed=LOWEST_SHARE,
-                available=worst_share,
-            ),
-        )
     return ()
 
 

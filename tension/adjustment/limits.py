@@ -21,9 +21,6 @@ HIGHEST_SHARE = 1.40
 LARGEST_TRAVEL = 0.010
 """No nut goes further before the car has run. [m]"""
 
-_NO_LIMIT = 10_000
-"""Steps where nothing limits the thread."""
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Limits:
@@ -34,12 +31,15 @@ class Limits:
     lowest_steps, highest_steps : ndarray of int, shape (n_ropes,)
         Whole steps that the thread allows.
     take_up_left, ease_left : ndarray, shape (n_ropes,)
-        Thread left towards the plate and away from it; infinity if not known. [m]
+        Thread left towards the plate and away from it; infinity if not told. [m]
     lowest, highest : ndarray, shape (n_ropes,)
         Tensions not to be passed on the way, with room for the uncertainty of the
         readings. [N]
     solid_load : float
         Load at which a spring goes solid; infinity if not known or none. [N]
+    unknown : tuple of int
+        Places of the ropes of which a person has not told the thread left: no nut of
+        theirs goes further than `LARGEST_TRAVEL` until it is.
     origins : tuple of Origin
         Where they come from.
     notes : tuple of Note
@@ -53,6 +53,7 @@ class Limits:
     lowest: FloatArray
     highest: FloatArray
     solid_load: float
+    unknown: tuple[int, ...]
     origins: tuple[Origin, ...]
     notes: tuple[Note, ...]
 
@@ -93,17 +94,15 @@ def find_limits(
             take_up[rope.number - 1] = _left(rope.take_up_left)
             ease[rope.number - 1] = _left(rope.ease_left)
     solid, origins, notes = _solid_load(rope_set, hitch)
-    if np.isinf(take_up).any() or np.isinf(ease).any():
-        unknown = tuple(
-            i + 1 for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i])
-        )
-        every = unknown if len(unknown) < n else ()
+    places = tuple(i for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i]))
+    if places:
+        every = tuple(i + 1 for i in places) if len(places) < n else ()
         notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * reading_uncertainty * mean
     return Limits(
-        lowest_steps=-_whole_steps(ease, step),
-        highest_steps=_whole_steps(take_up, step),
+        lowest_steps=-_whole_steps(_safe(ease), step),
+        highest_steps=_whole_steps(_safe(take_up), step),
         take_up_left=take_up,
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
@@ -112,6 +111,7 @@ def find_limits(
             max(solid, float(tensions.max()) * (1.0 + 1e-6)),
         ),
         solid_load=solid,
+        unknown=places,
         origins=origins,
         notes=notes,
     )
@@ -122,10 +122,14 @@ def _left(quantity: Quantity | None) -> float:
     return np.inf if quantity is None else max(0.0, quantity.value)
 
 
+def _safe(left: FloatArray) -> FloatArray:
+    """Thread left; where it is not told, what is safe without asking [m]."""
+    return np.where(np.isinf(left), LARGEST_TRAVEL, left)
+
+
 def _whole_steps(left: FloatArray, step: float) -> IntArray:
     """Whole steps that fit in the thread left."""
-    whole = np.floor(np.minimum(left / step + 1e-9, _NO_LIMIT))
-    return whole.astype(np.int64)
+    return np.asarray(np.floor(left / step + 1e-9), dtype=np.int64)
 
 
 def _solid_load(

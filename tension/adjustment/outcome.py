@@ -31,6 +31,7 @@ class NoPlanKind(StrEnum):
     """Why there is no plan."""
 
     LEAVE_IT = "leave-it"
+    RUN_FIRST = "run-first"
     LOOK_FIRST = "look-first"
     MEASURE_FIRST = "measure-first"
     BEAM = "beam"
@@ -44,7 +45,6 @@ class Shortage(StrEnum):
     THREAD_AWAY = "thread-away-from-plate"
     SPRING_WAY = "spring-way"
     FINE_STEPS = "fine-steps"
-    WAY_THERE = "way-there"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -105,11 +105,14 @@ class Stage:
         In working order.
     lowest_share, highest_share : float
         Predicted extremes on the way. [1]
+    round_trips : int
+        To be run after it; 0 on a drum or a roped jack. [1]
     """
 
     steps: tuple[PlannedStep, ...]
     lowest_share: float
     highest_share: float
+    round_trips: int = 0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -121,7 +124,8 @@ class Forecast:
     shares : tuple of float
         Expected shares. [1]
     spread : float
-        Expected, by the metric of the rule. [1]
+        Expected, by the metric of the rule, the noise of the readings and what is not
+        known of the stiffness in it. [1]
     upper : float
         The true spread lies under it with 97.5 %. [1]
     chance_equal : float

@@ -1,18 +1,21 @@
 """What a plan of turns is computed from, or everything that is missing for one."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.limits import Limits, find_limits
+from tension.adjustment.looked import Looked
 from tension.adjustment.origins import KnownFrom, Origin
 from tension.adjustment.outcome import Strategy
+from tension.adjustment.run_in import RunIn, find_run_in
 from tension.adjustment.simulation import SetSimulation, own_uncertainties
+from tension.adjustment.state import SetState
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
-from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Roping, Thread
+from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Roping, Span, Thread
 from tension.notes import NoteKind, Refusal
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
@@ -50,17 +53,29 @@ class PlanRequest:
         Roping ratio.
     hanging_mass : Quantity or None
         All that hangs on the side measured, for shares without newtons. [kg]
+    travel : Quantity or None
+        Of the car. [m]
     learned : LearnedStiffness or None
         What earlier turns have shown.
+    state : SetState
+        Whether the set has come to rest since its nuts were turned.
+    doubts : tuple of Refusal
+        What the answer to earlier turns leaves to be settled.
+    looked : tuple of Looked
+        What a person looked at and answered.
     """
 
     rope_set: RopeSet
     hitch: HitchPlace = HitchPlace.CAR
-    strategy: Strategy = Strategy.KEEP_HEIGHT
+    strategy: Strategy = Strategy.FEWEST_NUTS
     drive: Drive = Drive.TRACTION
     roping: Roping = Roping.ONE_TO_ONE
     hanging_mass: Quantity | None = None
+    travel: Quantity | None = None
     learned: LearnedStiffness | None = None
+    state: SetState = field(default_factory=SetState)
+    doubts: tuple[Refusal, ...] = ()
+    looked: tuple[Looked, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -79,6 +94,8 @@ class PlanBasis:
         As measured, or shares times the mean from the mass that hangs. [N]
     stiffness : NutStiffness
         Seen from the nuts.
+    run_in : RunIn
+        How a turn spreads while the car runs.
     limits : Limits
         What the nuts may not do.
     simulation : SetSimulation
@@ -100,6 +117,7 @@ class PlanBasis:
     hitch: Hitch
     tensions: FloatArray
     stiffness: NutStiffness
+    run_in: RunIn
     limits: Limits
     simulation: SetSimulation
     goal: float
@@ -107,6 +125,21 @@ class PlanBasis:
     step: float
     steps_per_turn: int
     origins: tuple[Origin, ...]
+
+    def place_of(self, rope: int) -> int:
+        """Tell the place of a rope in the arrays.
+
+        Parameters
+        ----------
+        rope : int
+            Its number.
+
+        Returns
+        -------
+        int
+            Counted from 0.
+        """
+        return [share.number for share in self.assessment.shares].index(rope)
 
     @property
     def aimed(self) -> FloatArray:
@@ -187,12 +220,15 @@ def _put_basis(
         source=thread.name,
     )
     goal = assessment.rule.goal
+    run_in = find_run_in_of(request, assessment)
+    of_running = () if run_in.travel is None else (run_in.travel,)
     return PlanBasis(
         assessment=assessment,
         request=request,
         hitch=hitch,
         tensions=tensions,
         stiffness=stiffness,
+        run_in=run_in,
         limits=limits,
         simulation=SetSimulation(
             tensions=tensions,
@@ -205,7 +241,32 @@ def _put_basis(
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
-        origins=(mean, pitch, *stiffness.origins, *limits.origins),
+        origins=(mean, pitch, *stiffness.origins, *of_running, *limits.origins),
+    )
+
+
+def find_run_in_of(request: PlanRequest, assessment: Assessment) -> RunIn:
+    """Find how turns spread in the fall that a series was read on.
+
+    Parameters
+    ----------
+    request : PlanRequest
+        The installation, and what was learned.
+    assessment : Assessment
+        The series.
+
+    Returns
+    -------
+    RunIn
+        How a turn spreads.
+    """
+    return find_run_in(
+        request.rope_set,
+        span=assessment.measurement.span or Span(name=""),
+        drive=request.drive,
+        roping=request.roping,
+        travel=request.travel,
+        learned=request.learned,
     )
 
 

@@ -3,7 +3,7 @@
 Nothing is rounded afterwards: the unknowns are the steps themselves.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -114,12 +114,11 @@ def find_steps(problem: StepProblem) -> IntArray | None:
     k = problem.stiffnesses
     if float(np.ptp(k)) <= 1e-9 * float(k.max()):
         return _best(_filled(problem), problem)
-    return _best(_climbed(problem), problem)
+    return _best(np.array(_climbed(problem)), problem)
 
 
-def _best(candidates: list[IntArray], problem: StepProblem) -> IntArray:
+def _best(every: IntArray, problem: StepProblem) -> IntArray:
     """Pick the smallest spread, then the fewest nuts, then the least turning."""
-    every = np.array(candidates)
     spreads = spreads_after(problem, every)
     return min(every[spreads <= spreads.min() + _HAIR], key=_effort)
 
@@ -129,29 +128,23 @@ def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
     return int(np.count_nonzero(steps)), int(np.abs(steps).sum()), list(steps)
 
 
-def _filled(problem: StepProblem) -> list[IntArray]:
+def _filled(problem: StepProblem) -> IntArray:
     """Steps of every sum worth trying, for ropes of one stiffness."""
+    # raising the lowest rope step by step takes the steps of all ropes in the order of
+    # the levels from which they are made; so one sort gives every state on the way
     gain = float(problem.stiffnesses[0]) * problem.step
     lowest, highest = _worth_trying(problem, gain)
-    steps = lowest.copy()
-    level = problem.tensions + gain * steps
-    found = [steps.copy()] if _counts(problem, steps) else []
-    while True:
-        free = steps < highest
-        if not free.any():
-            return found or [steps]
-        i = int(np.argmin(np.where(free, level, np.inf)))
-        steps[i] += 1
-        level[i] += gain
-        if _counts(problem, steps):
-            found.append(steps.copy())
-            if problem.keeps_sum:
-                return found
-
-
-def _counts(problem: StepProblem, steps: IntArray) -> bool:
-    """Whether steps of this sum are allowed."""
-    return not problem.keeps_sum or int(steps.sum()) == 0
+    n_steps = highest - lowest
+    rope = np.repeat(np.arange(len(lowest)), n_steps)
+    made = np.arange(n_steps.sum()) - np.repeat(np.cumsum(n_steps) - n_steps, n_steps)
+    level = problem.tensions[rope] + gain * (lowest[rope] + made)
+    order = np.lexsort((rope, level))
+    raised = np.zeros((len(rope) + 1, len(lowest)), dtype=np.int64)
+    raised[np.arange(1, len(rope) + 1), rope[order]] = 1
+    every = lowest + np.cumsum(raised, axis=0)
+    if problem.keeps_sum:
+        every = every[every.sum(axis=1) == 0]
+    return every if len(every) else lowest[None, :]
 
 
 def _worth_trying(problem: StepProblem, gain: float) -> tuple[IntArray, IntArray]:
@@ -254,10 +247,10 @@ def spreads_after(problem: StepProblem, steps: IntArray) -> FloatArray:
     return np.asarray(spread_from_tensions(after, problem.metric))
 
 
-def find_fewest_nuts(
-    problem: StepProblem, upper_bound: Callable[[IntArray], float], goal: float
-) -> IntArray | None:
-    """Find the smallest number of nuts that brings the upper bound under the goal.
+def best_of_each_number(
+    problem: StepProblem, upper_bound: Callable[[IntArray], float]
+) -> Iterator[tuple[float, IntArray]]:
+    """Find the best steps with no nut turned, with one, with two, and so on.
 
     Parameters
     ----------
@@ -265,13 +258,11 @@ def find_fewest_nuts(
         What is allowed.
     upper_bound : callable
         Upper bound of the spread after given steps. [1]
-    goal : float
-        What the upper bound must not pass. [1]
 
-    Returns
-    -------
-    ndarray of int, shape (n_ropes,) or None
-        The steps; None if no number of nuts reaches the goal.
+    Yields
+    ------
+    tuple of (float, ndarray of int, shape (n_ropes,))
+        The smallest upper bound with at most so many nuts, and its steps.
 
     Notes
     -----
@@ -284,16 +275,12 @@ def find_fewest_nuts(
     for n_nuts in range(n + 1):
         found: list[tuple[float, tuple[int, int, list[int]], IntArray]] = []
         for start in range(n_nuts + 1):
-            untouched = order[start : start + n - n_nuts]
-            steps = find_steps(_holding(problem, untouched))
-            if steps is None:
-                continue
-            upper = upper_bound(steps)
-            if upper <= goal:
-                found.append((upper, _effort(steps), steps))
+            steps = find_steps(_holding(problem, order[start : start + n - n_nuts]))
+            if steps is not None:
+                found.append((upper_bound(steps), _effort(steps), steps))
         if found:
-            return min(found, key=lambda each: each[:2])[2]
-    return None
+            best = min(found, key=lambda each: each[:2])
+            yield best[0], best[2]
 
 
 def _holding(problem: StepProblem, untouched: NDArray[np.intp]) -> StepProblem:

@@ -36,6 +36,9 @@ class SetSimulation:
         Of all stiffnesses against all tensions, relative. [1]
     own_uncertainty : float
         Of one stiffness against the others, relative. [1]
+    left_over : float
+        What a turn may still show beyond its end after the round trips named, over its
+        end. [1]
     n_draws : int
         Number of simulated sets.
     """
@@ -45,6 +48,7 @@ class SetSimulation:
     stiffnesses: FloatArray
     common_uncertainty: float
     own_uncertainty: float
+    left_over: float = 0.0
     n_draws: int = N_DRAWS
     true_tensions: FloatArray = field(init=False, repr=False)
     true_stiffnesses: FloatArray = field(init=False, repr=False)
@@ -58,7 +62,8 @@ class SetSimulation:
         common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
         own = rng.standard_normal((self.n_draws, n)) * self.own_uncertainty
         tensions = self.tensions * np.exp(errors)
-        stiffnesses = self.stiffnesses * np.exp(common + own)
+        shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
+        stiffnesses = self.stiffnesses * shown * np.exp(common + own)
         tensions.setflags(write=False)
         stiffnesses.setflags(write=False)
         object.__setattr__(self, "true_tensions", tensions)
@@ -119,7 +124,7 @@ class SetSimulation:
         spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
         return Forecast(
             shares=tuple(float(share) for share in after / after.mean()),
-            spread=float(spread_from_tensions(after, rule.metric)),
+            spread=float(np.mean(spreads)),
             upper=float(np.quantile(spreads, UPPER)),
             chance_equal=float(np.mean(spreads <= rule.limit)),
         )

@@ -1,7 +1,7 @@
 """The check of the springs, in words and as a table."""
 
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.adjustment.plan_text import origin_lines
+from tension.adjustment.plan_details import origin_lines
 from tension.adjustment.spring_check import SpringCheck, are_level
 from tension.adjustment.spring_doubts import SpringLoad
 from tension.adjustment.text import (

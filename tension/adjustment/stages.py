@@ -1,48 +1,76 @@
 """Stages of a plan: nuts turned one after the other, then a run of the car."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.limits import LARGEST_TRAVEL, Limits
-from tension.adjustment.order import Way, find_order, split_steps, trade_order
+from tension.adjustment.order import Way, find_order, split_steps
 from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
+from tension.adjustment.run_in import USUAL_TRIPS, RunIn
+from tension.adjustment.state import AT_REST
 from tension.adjustment.stiffness import NutStiffness
+from tension.installation import HitchPlace
 from tension.physics.hitch_statics import tension_changes
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 MOST_STAGES = 12
-"""A plan that needs more is none."""
+"""A plan that needs more is made a stage at a time."""
+
+_FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
+"""Numbers of stages of which the first alone is tried."""
+
+_BETWEEN_STAGES = 0.03
+"""Spread that may still go when the next stage begins. [1]"""
+
+_MOST_TRIPS = 2000
+"""More round trips than this are not counted."""
 
 
-def find_stages(
-    *,
-    tensions: FloatArray,
-    stiffness: NutStiffness,
-    steps: IntArray,
-    step: float,
-    limits: Limits,
-    turn_of: Callable[[int, int], NutTurn],
-) -> tuple[Stage, ...] | None:
-    """Find the fewest stages in which every rope stays loaded and no nut goes too far.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Work:
+    """What the nuts of a set do, and what they may not.
 
-    Parameters
+    Attributes
     ----------
     tensions : ndarray, shape (n_ropes,)
         Before. [N]
     stiffness : NutStiffness
         Before and after running.
-    steps : ndarray of int, shape (n_ropes,)
-        Steps of each nut in all.
+    run_in : RunIn
+        How a turn spreads while the car runs.
+    hitch : HitchPlace
+        Where the nuts are turned.
     step : float
         Travel of the nut in one step. [m]
     limits : Limits
         What no rope may pass.
     turn_of : callable
         Makes the turn of one nut from its place and steps.
+    """
+
+    tensions: FloatArray
+    stiffness: NutStiffness
+    run_in: RunIn
+    hitch: HitchPlace
+    step: float
+    limits: Limits
+    turn_of: Callable[[int, int], NutTurn]
+
+
+def find_stages(work: Work, steps: IntArray) -> tuple[Stage, ...] | None:
+    """Find the fewest stages in which every rope stays loaded and no nut goes too far.
+
+    Parameters
+    ----------
+    work : Work
+        What the nuts do.
+    steps : ndarray of int, shape (n_ropes,)
+        Steps of each nut in all.
 
     Returns
     -------
@@ -50,50 +78,38 @@ def find_stages(
         In working order; None if no number of stages keeps the limits.
     """
     for n_stages in range(1, MOST_STAGES + 1):
-        stages = _try_stages(
-            tensions, stiffness, split_steps(steps, n_stages), step, limits, turn_of
-        )
-        if stages is not None:
-            return stages
+        for split in _splits(work, steps, n_stages):
+            stages = _try_stages(work, split)
+            if stages is not None:
+                return stages
     return None
 
 
-def worst_share_on_the_way(
-    *,
-    tensions: FloatArray,
-    stiffness: NutStiffness,
-    steps: IntArray,
-    step: float,
-) -> float:
-    """Tell how little a rope would carry if the nuts were turned in the most stages.
+def find_first_stage(work: Work, steps: IntArray) -> tuple[Stage, ...] | None:
+    """Find a first stage where the way to the end cannot be told in one plan.
 
     Parameters
     ----------
-    tensions : ndarray, shape (n_ropes,)
-        Before. [N]
-    stiffness : NutStiffness
-        Before and after running.
+    work : Work
+        What the nuts do.
     steps : ndarray of int, shape (n_ropes,)
         Steps of each nut in all.
-    step : float
-        Travel of the nut in one step. [m]
 
     Returns
     -------
-    float
-        Lowest share, or the mirror image of the highest if that is further off. [1]
+    tuple of Stage or None
+        One stage; None if even the smallest steps pass a limit.
     """
-    worst, start, mean = 1.0, tensions, float(tensions.mean())
-    k_now = stiffness.now * (1.0 + stiffness_margin(stiffness))
-    for part in split_steps(steps, MOST_STAGES):
-        travels = np.asarray(part * step, dtype=np.float64)
-        so_far = np.zeros(len(part))
-        for place in trade_order(start, travels):
-            so_far[place] = travels[place]
-            shares = (start + tension_changes(so_far, k_now)) / mean
-            worst = min(worst, float(shares.min()), 2.0 - float(shares.max()))
-        start = start + tension_changes(travels, stiffness.after_running)
-    return worst
+    for n_stages in _FIRST_OF:
+        first = split_steps(steps, n_stages)[0]
+        if first.any():
+            stages = _try_stages(work, [first])
+            if stages:
+                return stages
+    furthest = int(np.argmax(np.abs(steps)))
+    one = np.zeros_like(steps)
+    one[furthest] = np.sign(steps[furthest])
+    return _try_stages(work, [one]) or None
 
 
 def stiffness_margin(stiffness: NutStiffness) -> float:
@@ -112,58 +128,125 @@ def stiffness_margin(stiffness: NutStiffness) -> float:
     return float(np.expm1(2.0 * stiffness.now_uncertainty))
 
 
-def _try_stages(
-    tensions: FloatArray,
-    stiffness: NutStiffness,
-    split: list[IntArray],
-    step: float,
-    limits: Limits,
-    turn_of: Callable[[int, int], NutTurn],
-) -> tuple[Stage, ...] | None:
+def _splits(work: Work, steps: IntArray, n_stages: int) -> Iterator[list[IntArray]]:
+    """Ways to split the steps: a nut that can go in one stage is opened once."""
+    evenly = split_steps(steps, n_stages)
+    if n_stages == 1:
+        yield evenly
+        return
+    most = int(LARGEST_TRAVEL / work.step + 1e-9)
+    small = np.abs(steps) <= most
+    for place in (0, n_stages - 1):
+        lumped = [np.where(small, 0, part) for part in evenly]
+        lumped[place] = np.where(small, steps, lumped[place])
+        yield lumped
+    yield evenly
+
+
+def _try_stages(work: Work, split: list[IntArray]) -> tuple[Stage, ...] | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
-    stages = []
-    start = tensions
-    for steps in split:
-        travels = np.asarray(steps * step, dtype=np.float64)
+    stages: list[Stage] = []
+    rest = work.tensions  # what the set comes to once it has run
+    still = _Spreading(work=work, turned=[], trips=[])
+    for number, steps in enumerate(split):
+        travels = np.asarray(steps * work.step, dtype=np.float64)
         if np.abs(travels).max(initial=0.0) > LARGEST_TRAVEL * (1.0 + 1e-9):
             return None
-        # what the runs before have changed is known no better than the stiffness
-        doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - tensions)
-        way = Way(
-            tensions=start,
-            stiffnesses=stiffness.now,
-            stiffness_margin=stiffness_margin(stiffness),
-            lowest=np.minimum(limits.lowest + doubt, start),
-            highest=np.maximum(limits.highest - doubt, start),
-        )
-        order = find_order(way, travels)
+        start = rest + still.to_go(0)
+        order = find_order(_way(work, start), travels)
         if order is None:
             return None
-        if order:
-            stages.append(_stage(start, stiffness, steps, travels, order, turn_of))
-        start = start + tension_changes(travels, stiffness.after_running)
+        if not order:
+            continue
+        before, rest = rest, rest + still.brought(travels)
+        still = still.with_turns(travels)
+        is_last = not any(part.any() for part in split[number + 1 :])
+        trips = still.trips_until(0.5 * AT_REST if is_last else _BETWEEN_STAGES)
+        still = still.after(trips)
+        made = _stage(work, start, before, steps, order)
+        stages.append(replace(made, round_trips=trips))
     return tuple(stages)
 
 
+def _way(work: Work, start: FloatArray) -> Way:
+    """The limits from where a stage starts, known no better than the stiffness."""
+    stiffness, limits = work.stiffness, work.limits
+    doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - work.tensions)
+    return Way(
+        tensions=start,
+        stiffnesses=stiffness.now,
+        stiffness_margin=stiffness_margin(stiffness),
+        lowest=np.minimum(limits.lowest + doubt, start),
+        highest=np.maximum(limits.highest - doubt, start),
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Spreading:
+    """Turns made so far and the round trips run since each."""
+
+    work: Work
+    turned: list[FloatArray]  # what each stage brings in the end [N]
+    trips: list[int]
+
+    def with_turns(self, travels: FloatArray) -> "_Spreading":
+        """Turn the nuts of one more stage."""
+        return _Spreading(
+            work=self.work,
+            turned=[*self.turned, self.brought(travels)],
+            trips=[*self.trips, 0],
+        )
+
+    def brought(self, travels: FloatArray) -> FloatArray:
+        """What turns bring in the end [N]."""
+        return tension_changes(travels, self.work.stiffness.after_running)
+
+    def after(self, more: int) -> "_Spreading":
+        """Run the car."""
+        return _Spreading(
+            work=self.work,
+            turned=self.turned,
+            trips=[trips + more for trips in self.trips],
+        )
+
+    def to_go(self, more: int) -> FloatArray:
+        """What the fall measured carries beyond what it comes to [N]."""
+        still = np.zeros(len(self.work.tensions))
+        for brought, trips in zip(self.turned, self.trips, strict=True):
+            left = self.work.run_in.left_over(self.work.hitch, trips + more)
+            still = still + left * brought
+        return still
+
+    def trips_until(self, spread: float) -> int:
+        """Round trips until no more than this has still to go."""
+        if not self.work.run_in.spreads:
+            return 0
+        mean = float(self.work.tensions.mean())
+        for trips in range(USUAL_TRIPS, _MOST_TRIPS):
+            if float(np.ptp(self.to_go(trips))) <= spread * mean:
+                return trips
+        return _MOST_TRIPS
+
+
 def _stage(
+    work: Work,
     start: FloatArray,
-    stiffness: NutStiffness,
+    rest: FloatArray,
     steps: IntArray,
-    travels: FloatArray,
     order: tuple[int, ...],
-    turn_of: Callable[[int, int], NutTurn],
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
+    travels = np.asarray(steps * work.step, dtype=np.float64)
     so_far = np.zeros(len(steps))
     mean = float(start.mean())
     planned = []
     for place in order:
         so_far[place] = travels[place]
-        now = (start + tension_changes(so_far, stiffness.now)) / mean
-        run = (start + tension_changes(so_far, stiffness.after_running)) / mean
+        now = (start + tension_changes(so_far, work.stiffness.now)) / mean
+        run = (rest + tension_changes(so_far, work.stiffness.after_running)) / mean
         planned.append(
             PlannedStep(
-                turn=turn_of(place, int(steps[place])),
+                turn=work.turn_of(place, int(steps[place])),
                 shares_now=tuple(float(share) for share in now),
                 shares_after_running=tuple(float(share) for share in run),
             )

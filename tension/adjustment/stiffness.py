@@ -6,18 +6,14 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.hitch_parts import find_hitch, opposite_hitch, spring_rate_of
+from tension.adjustment.compliance import Compliances, find_compliances
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.origins import KnownFrom, Origin
-from tension.catalogue.elasticity import find_axial_rigidity
 from tension.installation import Buffer, Drive, Hitch, RopeSet, Span
-from tension.notes import NoteKind, Refusal
+from tension.notes import Refusal
 from tension.quantity.units import Dimension
 
 FloatArray = NDArray[np.float64]
-
-_TYPED_RIGIDITY = 0.10
-"""Uncertainty of a data sheet's axial rigidity, which grows with load and age. [1]"""
 
 _LARGEST_KNOWN = 0.25
 """Above this the stiffness counts as assumed and the first round is a part. [1]"""
@@ -64,16 +60,6 @@ class NutStiffness:
     has_spring: bool
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Compliance:
-    """One part of the way from hitch to hitch that gives."""
-
-    value: float  # [m/N]
-    uncertainty: float  # relative
-    origin: Origin
-    is_rope: bool = False
-
-
 def stiffness_at_hitch(
     rope_set: RopeSet,
     *,
@@ -91,7 +77,7 @@ def stiffness_at_hitch(
     hitch : Hitch
         Where the nuts are turned.
     span : Span
-        The fall that was measured, next to this hitch.
+        The fall that was measured.
     drive : Drive
         On a traction sheave a turn spreads over the whole rope once the car has run.
     learned : LearnedStiffness, optional
@@ -102,214 +88,22 @@ def stiffness_at_hitch(
     NutStiffness or Refusal
         The stiffness, or why it cannot be known.
     """
-    spring = _buffer_compliance(rope_set, hitch, learned)
-    if isinstance(spring, Refusal):
-        return spring
-    rigidity = _rigidity(rope_set)
-    if rigidity is None:
-        return NoteKind.ROPE_UNKNOWN.refusal()
-    fall = _fall_length(rope_set, span)
-    if fall is None:
-        return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
-    now = [*spring, _rope_compliance(fall, rigidity)]
-    run = now
-    if drive is Drive.TRACTION:
-        rest = _run_parts(rope_set, hitch, spring, rigidity, learned)
-        if isinstance(rest, Refusal):
-            return rest
-        run = rest
-    parts = _Parts(now=now, run=run, rigidity=rigidity)
+    parts = find_compliances(
+        rope_set, hitch=hitch, span=span, drive=drive, learned=learned
+    )
+    if isinstance(parts, Refusal):
+        return parts
     if learned is not None:
         return _as_learned(parts, learned, hitch)
     return _as_worked_out(parts, rope_set, hitch)
 
 
-def _run_parts(
-    rope_set: RopeSet,
-    hitch: Hitch,
-    spring: list[_Compliance],
-    rigidity: Origin,
-    learned: LearnedStiffness | None,
-) -> list[_Compliance] | Refusal:
-    """What gives from hitch to hitch: both buffers and the whole rope."""
-    if rope_set.rope_length is None:
-        return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
-    whole = Origin(
-        name="rope [[hitch]] to [[hitch]]",
-        value=rope_set.rope_length.value,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=rope_set.rope_length.text,
-    )
-    other = _other_end(rope_set, hitch, spring, learned)
-    if isinstance(other, Refusal):
-        return other
-    return [*spring, *other, _rope_compliance(whole, rigidity)]
-
-
-def _buffer_compliance(
-    rope_set: RopeSet, hitch: Hitch, learned: LearnedStiffness | None
-) -> list[_Compliance] | Refusal:
-    """What the buffers of this hitch give; nothing without buffers."""
-    if hitch.buffer is Buffer.BEAM:
-        return NoteKind.BEAM.refusal()
-    if hitch.buffer is Buffer.NONE:
-        return []
-    if hitch.buffer is Buffer.RUBBER:
-        if learned is None:
-            return NoteKind.RUBBER.refusal()
-        return []
-    origin = spring_rate_of(hitch, rope_set)
-    if origin is None:
-        return [] if learned is not None else NoteKind.SPRING_UNKNOWN.refusal()
-    return [_from_rate(origin)]
-
-
-def _from_rate(origin: Origin) -> _Compliance:
-    """Compliance of one spring from its rate."""
-    return _Compliance(
-        value=1.0 / origin.value,
-        uncertainty=origin.relative_uncertainty,
-        origin=origin,
-    )
-
-
-def _other_end(
-    rope_set: RopeSet,
-    hitch: Hitch,
-    spring: list[_Compliance],
-    learned: LearnedStiffness | None,
-) -> list[_Compliance] | Refusal:
-    """What the far hitch gives; if the record does not tell, half of this hitch."""
-    far = find_hitch(rope_set, opposite_hitch(hitch.at))
-    if far is not None and far.buffer is Buffer.BEAM:
-        return NoteKind.BEAM.refusal()
-    if far is not None and far.buffer is Buffer.NONE:
-        return []
-    rate = None if far is None else spring_rate_of(far, rope_set)
-    if far is not None and far.buffer is Buffer.SPRING and rate is not None:
-        return [_from_rate(rate)]
-    if not spring or learned is not None:
-        return []
-    # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
-    here = spring[0]
-    return [
-        _Compliance(
-            value=0.5 * here.value,
-            uncertainty=1.0 / sqrt(3.0),
-            origin=Origin(
-                name="spring at the far [[hitch]]",
-                value=2.0 / here.value,
-                dimension=Dimension.STIFFNESS,
-                known_from=KnownFrom.ASSUMED,
-                source="the record does not tell: half as soft as here, which stands "
-                "between no spring and one like this",
-                relative_uncertainty=1.0 / sqrt(3.0),
-            ),
-        )
-    ]
-
-
-def _rigidity(rope_set: RopeSet) -> Origin | None:
-    """Axial rigidity of one rope, typed or from the table."""
-    if rope_set.axial_rigidity is not None:
-        return Origin(
-            name="axial rigidity",
-            value=rope_set.axial_rigidity.value,
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.TYPED,
-            source=rope_set.axial_rigidity.text,
-            relative_uncertainty=_TYPED_RIGIDITY,
-        )
-    if rope_set.diameter is None:
-        return None
-    found = find_axial_rigidity(
-        diameter=rope_set.diameter.value, construction=rope_set.construction
-    )
-    return Origin(
-        name="axial rigidity",
-        value=found.value,
-        dimension=Dimension.FORCE,
-        known_from=KnownFrom.TABLE if found.construction else KnownFrom.ASSUMED,
-        source=found.source,
-        relative_uncertainty=found.relative_uncertainty,
-    )
-
-
-def _fall_length(rope_set: RopeSet, span: Span) -> Origin | None:
-    """Length of the fall at this hitch: the free length, or the mean of those typed."""
-    if span.free_length is not None:
-        value, text = span.free_length.value, span.free_length.text
-    else:
-        read = [
-            length.value
-            for rope in rope_set.ropes
-            for name, length in rope.free_lengths
-            if name == span.name
-        ]
-        if not read:
-            return None
-        value, text = sum(read) / len(read), "mean of the lengths of the ropes"
-    return Origin(
-        name="free length of this fall",
-        value=value,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=text,
-    )
-
-
-def _rope_compliance(length: Origin, rigidity: Origin) -> _Compliance:
-    """What a length of rope gives."""
-    return _Compliance(
-        value=length.value / rigidity.value,
-        uncertainty=rigidity.relative_uncertainty,
-        origin=length,
-        is_rope=True,
-    )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Parts:
-    """All that gives between nut and nut, before and after running."""
-
-    now: list[_Compliance]
-    run: list[_Compliance]
-    rigidity: Origin
-
-    @property
-    def stiffness_now(self) -> float:
-        return 1.0 / sum(part.value for part in self.now)
-
-    @property
-    def stiffness_run(self) -> float:
-        return 1.0 / sum(part.value for part in self.run)
-
-    @property
-    def origins(self) -> tuple[Origin, ...]:
-        every = dict.fromkeys(part.origin for part in (*self.run, *self.now))
-        return (*every, self.rigidity)
-
-    def uncertainties(self, chain: list[_Compliance]) -> list[tuple[float, Origin]]:
-        """How much each source moves the stiffness of a chain, relative."""
-        found = []
-        of_rope = 0.0
-        stiffness = 1.0 / sum(part.value for part in chain)
-        for part in chain:
-            effect = stiffness * part.value * part.uncertainty
-            if part.is_rope:
-                of_rope += effect
-            else:
-                found.append((effect, part.origin))
-        return [*found, (of_rope, self.rigidity)]
-
-
-def _as_worked_out(parts: _Parts, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
+def _as_worked_out(parts: Compliances, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
     """Stiffness from what the record tells."""
     n = rope_set.n_ropes
-    sources = parts.uncertainties(parts.run)
+    sources = parts.effects(parts.run)
     common = sqrt(sum(effect**2 for effect, _ in sources))
-    now = sqrt(sum(effect**2 for effect, _ in parts.uncertainties(parts.now)))
+    now = sqrt(sum(effect**2 for effect, _ in parts.effects(parts.now)))
     assumed = max(
         (e for e, o in sources if o.known_from is KnownFrom.ASSUMED), default=0.0
     )
@@ -330,7 +124,9 @@ def _as_worked_out(parts: _Parts, rope_set: RopeSet, hitch: Hitch) -> NutStiffne
     )
 
 
-def _as_learned(parts: _Parts, learned: LearnedStiffness, hitch: Hitch) -> NutStiffness:
+def _as_learned(
+    parts: Compliances, learned: LearnedStiffness, hitch: Hitch
+) -> NutStiffness:
     """Stiffness after running as learned; that before running follows it."""
     after = np.array(learned.stiffnesses, dtype=float)
     set_wide = learned.set_stiffness

@@ -19,6 +19,8 @@ class TextKind(StrEnum):
     HEADING = "heading"
     SENTENCE = "sentence"
     ITEM = "item"
+    BOX = "box"
+    CAUTION = "caution"
     PICTURE = "picture"
 
 
@@ -29,7 +31,7 @@ class TextLine:
     Attributes
     ----------
     kind : TextKind
-        A picture keeps its blanks and is not wrapped.
+        A picture keeps its blanks and is not wrapped; a box is ticked when done.
     text : str
         The words, with places for the words of the trade.
     """
@@ -84,6 +86,38 @@ def item(text: str) -> TextLine:
         The line.
     """
     return TextLine(kind=TextKind.ITEM, text=text)
+
+
+def box(text: str) -> TextLine:
+    """Make a line with a box to tick.
+
+    Parameters
+    ----------
+    text : str
+        The words.
+
+    Returns
+    -------
+    TextLine
+        The line.
+    """
+    return TextLine(kind=TextKind.BOX, text=text)
+
+
+def caution(text: str) -> TextLine:
+    """Make a caution.
+
+    Parameters
+    ----------
+    text : str
+        The words.
+
+    Returns
+    -------
+    TextLine
+        The line.
+    """
+    return TextLine(kind=TextKind.CAUTION, text=text)
 
 
 def picture(text: str) -> TextLine:

@@ -21,7 +21,7 @@ from tension.cli.options import with_form_options, with_rule_options
 @click.option(
     "--strategy",
     type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
-    default="keep-height",
+    default="fewest-nuts",
     show_default=True,
     help="What to aim at besides equal ropes.",
 )
@@ -33,21 +33,36 @@ from tension.cli.options import with_form_options, with_rule_options
     metavar="FILE",
     help="Draw the nuts in their rows as svg, png or pdf.",
 )
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
+@click.option(
+    "--pdf",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write the plan for the car top: a page a stage, with boxes to tick.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the paper.",
+)
+@click.option("--overwrite", is_flag=True, help="Let --plot or --pdf replace a file.")
 @click.pass_context
 def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
-    The plan tells every nut in the order of the hitch: towards the plate or away, how
-    many turns, how much thread; then what to do at each nut, the run, and what every
-    number rests on. Turns in the record with round_trips_after are learned from.
+    The plan promises an upper bound of the spread first, then tells stage by stage in
+    working order: nut towards the plate or away, how many turns, how much thread, and
+    how many round trips to run. No plan is made from a set that has not run since its
+    nuts were turned. Turns whose round trips are in the record are learned from.
 
     Exit code 12: no feasible plan, or no nut is to be turned now; 0 if the set is equal
     and is left alone.
 
     \b
     tension adjust visit-2026-11-20
-    tension adjust visit-2026-11-20 --strategy fewest-nuts --units us
+    tension adjust visit-2026-11-20 --pdf plan.pdf
+    tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
     from tension.cli.adjusting import run_adjust
 

@@ -16,7 +16,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.plan_text import outcome_lines
+from tension.adjustment.plan_details import outcome_lines
 from tension.adjustment.spring_check import SpringCheck
 from tension.adjustment.spring_text import (
     SPRING_HEADERS,
@@ -25,10 +25,10 @@ from tension.adjustment.spring_text import (
     spring_rows,
 )
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
-from tension.cautions import TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, printable, table, wrapped
+from tension.figures.sheet import Paper
 from tension.files.adjustment_results import (
     comparison_document,
     plan_document,
@@ -41,14 +41,17 @@ from tension.quantity.units import UnitSystem
 from tension.wording import Terms, say
 from tension.workflow.adjustment import (
     AdjustmentChoice,
+    Planned,
     check_springs_of_record,
     compare_record,
     plan_record,
     strategies_of,
 )
 from tension.workflow.adjustment_figures import (
+    require_plan_name,
     write_comparison_figure,
     write_plan_figure,
+    write_plan_page,
     write_springs_figure,
 )
 from tension.workflow.figures import require_drawable
@@ -68,6 +71,9 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         The options of the command.
     """
     _check_plot(path, options)
+    if options["pdf"]:
+        require_plan_name(options["pdf"], overwrite=options["overwrite"])
+        require_no_input(options["pdf"], [path])
     planned = plan_record(
         path,
         series=options["series"],
@@ -83,30 +89,45 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
             every,
             planned.learned,
             planned.inputs,
+            planned.state,
         )
         click.echo(to_json(document), nl=False)
     else:
         assessment = planned.assessed.assessment
         click.echo(wrapped(say(assessment.reason, terms), width))
-        if not isinstance(planned.outcome, NoPlan):
-            for caution in TURNING_NUTS:
-                click.echo(wrapped(say(caution, terms), width, "! ", "  "))
         click.echo()
         _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
             click.echo()
             click.echo(_strategies_table(every, width))
-    if options["plot"]:
-        if isinstance(planned.outcome, Plan):
-            write_plan_figure(
-                planned.outcome,
-                options["plot"],
-                units=units,
-                overwrite=options["overwrite"],
-            )
-        else:
-            click.echo("tension: there is no plan to draw.", err=True)
+    _write_plan_files(planned, options)
     ctx.exit(exit_of_outcome(planned.outcome))
+
+
+def _write_plan_files(planned: Planned, options: Mapping[str, Any]) -> None:
+    """Draw the plan and lay it out, where that was asked for."""
+    if not (options["plot"] or options["pdf"]):
+        return
+    if not isinstance(planned.outcome, Plan):
+        click.echo("tension: there is no plan to draw.", err=True)
+        return
+    units, terms, _ = _form(options)
+    if options["plot"]:
+        write_plan_figure(
+            planned.outcome,
+            options["plot"],
+            units=units,
+            overwrite=options["overwrite"],
+        )
+    if options["pdf"]:
+        write_plan_page(
+            planned,
+            options["pdf"],
+            units=units,
+            terms=terms,
+            paper=Paper(options["paper"]),
+            overwrite=options["overwrite"],
+        )
 
 
 def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
@@ -227,7 +248,7 @@ def _choice(options: Mapping[str, Any]) -> AdjustmentChoice:
     hitch, strategy = options["hitch"], options.get("strategy")
     return AdjustmentChoice(
         hitch=HitchPlace(hitch) if hitch else None,
-        strategy=Strategy(strategy) if strategy else Strategy.KEEP_HEIGHT,
+        strategy=Strategy(strategy) if strategy else Strategy.FEWEST_NUTS,
         rule=rule_choice(options),
     )
 
@@ -243,6 +264,8 @@ def _echo_lines(lines: Sequence[TextLine], width: int, terms: Terms) -> None:
         TextKind.HEADING: lambda text: "\n" + wrapped(text, width),
         TextKind.SENTENCE: lambda text: wrapped(text, width),
         TextKind.ITEM: lambda text: wrapped(text, width, "", "  "),
+        TextKind.BOX: lambda text: wrapped(text, width, "[ ] ", "    "),
+        TextKind.CAUTION: lambda text: wrapped(text, width, "! ", "  "),
         TextKind.PICTURE: lambda text: text,
     }
     printed = "\n".join(setters[line.kind](say(line.text, terms)) for line in lines)
@@ -260,13 +283,13 @@ def _strategies_table(every: Sequence[tuple[Strategy, PlanOutcome]], width: int)
                     str(outcome.n_nuts),
                     turns_text(outcome.turns_in_all).rsplit(" ", 1)[0],
                     str(len(outcome.stages)),
-                    percent_text(outcome.forecast.spread),
+                    percent_text(outcome.forecast.upper),
                     f"{100 * outcome.forecast.chance_equal:.0f} %",
                 ]
             )
         else:
             rows.append([strategy.value, "", "", "", "", "none"])
-    headers = ["--strategy", "nuts", "turns", "stages", "spread then", "chance equal"]
+    headers = ["--strategy", "nuts", "turns", "stages", "spread under", "chance equal"]
     return table(headers, rows, width, left=[0])
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.installation import Side
-from tension.physics.sheave_transport import SheaveSystem
+from tension.physics.two_sides import SheaveSystem
 
 FloatArray = NDArray[np.float64]
 

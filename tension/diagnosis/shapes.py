@@ -18,7 +18,7 @@ from tension.physics.groove_transport import (
     settled_ends,
     side_deviations,
 )
-from tension.physics.sheave_transport import SheaveSystem, SideDeviations
+from tension.physics.two_sides import SheaveSystem, SideDeviations
 
 _SMALL_RADIUS = 1e-4
 """Radius deviation for which shapes are worked out; without slip all are alike. [1]"""

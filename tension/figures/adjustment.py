@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.plan_text import hitch_order
+from tension.adjustment.plan_text import hitch_order, turns_of_stage
 from tension.adjustment.spring_check import SpringCheck
 from tension.adjustment.text import small_length, turns_text
 from tension.assessment.words import limit_text
@@ -109,8 +109,10 @@ def _turned(number: int, turns: float) -> str:
     return f"{number}\n{'+' if turns > 0 else '-'}{turns_text(turns)}"
 
 
-def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> None:
-    """Draw the nuts in their rows, as seen facing them, with what is done at each.
+def draw_plan(
+    plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI, stage: int = 1
+) -> None:
+    """Draw the nuts in their rows, as seen facing them, with what one stage asks.
 
     Parameters
     ----------
@@ -118,6 +120,8 @@ def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> No
         The plan.
     axes : Axes
         Where to draw.
+    stage : int, optional
+        Which stage, from 1.
     units : UnitSystem
         Units of the travel.
 
@@ -128,8 +132,8 @@ def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> No
         draw_plan(planned.outcome, axes)
     """
     rows = hitch_order(plan.hitch, len(plan.turns))
-    turn_of = {turn.rope: turn for turn in plan.turns}
-    order = [step.turn.rope for step in plan.stages[0].steps] if plan.stages else []
+    turn_of = turns_of_stage(plan, stage)
+    order = [step.turn.rope for step in plan.stages[stage - 1].steps]
     widest = max(len(row) for row in rows)
     for line, row in enumerate(rows):
         for column, rope in enumerate(row):
@@ -141,9 +145,9 @@ def draw_plan(plan: Plan, axes: "Axes", units: UnitSystem = UnitSystem.SI) -> No
     axes.set_aspect("equal", adjustable="box")
     axes.set_axis_off()
     axes.set_title(
-        "Nuts as seen facing them. Black, IN: towards the plate; white, OUT: away; "
-        "dashed: leave.\nSmall figure: order of work."
-        + (f" Made in {len(plan.stages)} stages." if len(plan.stages) > 1 else ""),
+        f"Stage {stage} of {len(plan.stages)}. Nuts as seen facing them. Black, IN: "
+        "towards the plate; white, OUT: away; dashed:\nleave. Small figure: order of "
+        "work.",
         loc="left",
         fontsize="small",
     )

@@ -17,6 +17,7 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.state import SetState
 from tension.assessment.outcome import Assessment
 from tension.files.evidence import FileEvidence
 from tension.files.results import envelope, number, percent
@@ -44,6 +45,7 @@ def plan_document(
     others: Sequence[tuple[Strategy, PlanOutcome]],
     learned: LearnedStiffness | None,
     inputs: Sequence[FileEvidence],
+    state: SetState,
 ) -> Document:
     """Turn the answer to a request for a plan into its JSON document.
 
@@ -59,6 +61,8 @@ def plan_document(
         What earlier turns have shown.
     inputs : sequence of FileEvidence
         Files used.
+    state : SetState
+        Whether the set had come to rest.
 
     Returns
     -------
@@ -71,6 +75,12 @@ def plan_document(
         "series": assessment.measurement.series.name,
         "verdict": assessment.verdict.value,
         "outcome": _outcome_name(outcome),
+        "run": {
+            "state": state.state.value,
+            "round_trips_run": state.round_trips if state.turned else None,
+            "round_trips_wanted": max(state.wanted, state.wanted_since),
+            "turned_since": list(state.turned_since),
+        },
         "learned": None if learned is None else learned_document(learned),
         "strategies": [_strategy_document(s, each) for s, each in others],
     }
@@ -116,6 +126,7 @@ def _strategy_document(strategy: Strategy, outcome: PlanOutcome) -> Document:
             "turns": number(outcome.turns_in_all),
             "stages": len(outcome.stages),
             "spread_percent": percent(outcome.forecast.spread),
+            "upper_percent": percent(outcome.forecast.upper),
             "chance_equal": number(outcome.forecast.chance_equal),
         }
     return document
@@ -126,6 +137,7 @@ def _plan(plan: Plan) -> Document:
     return {
         "strategy": plan.strategy.value,
         "hitch": plan.hitch.at.value,
+        "round_trips": plan.stages[-1].round_trips if plan.stages else 0,
         "rule": plan.rule.name,
         "goal_percent": percent(plan.goal),
         "part": number(plan.part),
@@ -164,6 +176,7 @@ def _stage(stage: Stage) -> Document:
     return {
         "lowest_share_percent": percent(stage.lowest_share),
         "highest_share_percent": percent(stage.highest_share),
+        "round_trips": stage.round_trips,
         "steps": [
             _turn(step.turn)
             | {
@@ -282,6 +295,7 @@ def comparison_document(
             }
             for change in outcome.changes
         ],
+        "answer": outcome.answer.kind.value,
         "learned": (
             None if outcome.learned is None else learned_document(outcome.learned)
         ),

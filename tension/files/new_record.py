@@ -213,6 +213,7 @@ def _lift_lines(new: NewRecord) -> Lines:
     lines.add("drive", new.drive, "traction | drum | hydraulic", "traction")
     lines.add("roping", new.roping, "1:1 | 2:1 | 4:1 | 1:2 (roped jack)", "1:1")
     lines.add("car_mass", "", "all that hangs on that side; checks the sum", "1840 kg")
+    lines.add("travel", "", "of the car; how many round trips a turn needs", "30 m")
     return lines
 
 

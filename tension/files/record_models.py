@@ -83,6 +83,7 @@ def _thread(text: object) -> Thread | None:
 
 FreeLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.05, 1000.0)]
 SpringLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.005, 2.0)]
+_Travel = Annotated[Quantity, _measured(Dimension.LENGTH, 0.5, 2000.0)]
 _Mass = Annotated[Quantity, _measured(Dimension.MASS, 10.0, 2e5)]
 _Limit = Annotated[Quantity, _measured(Dimension.FRACTION, 1e-4, 0.99)]
 _Share = Annotated[Quantity, _measured(Dimension.FRACTION, 0.0, 0.5)]
@@ -102,6 +103,10 @@ class LiftTable(Table):
         "all that hangs on the car side; checks the sum of the tensions"
     )
     counterweight_mass: _Mass | None = key("all that hangs on the counterweight side")
+    travel: _Travel | None = key(
+        "of the car, lowest to highest landing: how many round trips a turn needs",
+        left_out="worked out from rope_length",
+    )
 
     @property
     def built(self) -> Lift:

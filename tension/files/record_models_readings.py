@@ -1,12 +1,14 @@
 """Tables of a record on what was measured, turned and left out."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from enum import StrEnum
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, field_validator
 
 from tension.adjustment.turns import Turn
+from tension.errors import InvalidValueError
 from tension.files.record_models import FreeLength
 from tension.files.record_references import (
     HitchName,
@@ -46,7 +48,44 @@ _SCALE_ZERO = Measured(dimension=Dimension.FORCE, least=-1e4, most=1e4)
 _DEFLECTION = Measured(dimension=Dimension.LENGTH, least=1e-4, most=2.0)
 _SPRING_LENGTH = Measured(dimension=Dimension.LENGTH, least=0.005, most=2.0)
 _ELAPSED = Measured(dimension=Dimension.TIME, least=1e-3, most=1e4)
-_TURNS = Measured(dimension=Dimension.TURNS, least=-200.0, most=200.0)
+
+
+class _TurnsMade(Measured):
+    """Marks turns as plans print them, with a sign, or as a bare number."""
+
+    def read(self, value: object) -> Quantity:
+        """Read turns such as "IN 1/4", "OUT 2 1/2", "-1 1/4" or 0.25.
+
+        Parameters
+        ----------
+        value : object
+            What is written.
+
+        Returns
+        -------
+        Quantity
+            Positive towards the plate, the text as written.
+
+        Raises
+        ------
+        InvalidValueError
+            If it is no number of turns, or says the way twice.
+        """
+        if type(value) in {int, float}:
+            value = str(value)
+        text = value.strip() if isinstance(value, str) else ""
+        way, _, amount = text.partition(" ")
+        sign = {"in": "", "out": "-"}.get(way.lower())
+        if sign is None:
+            return super().read(value)
+        if amount.lstrip()[:1] in {"+", "-", "\u2212"}:
+            raise InvalidValueError(
+                f"has both {way} and a sign, {value}; write one of them"
+            )
+        return replace(super().read(f"{sign}{amount}"), text=text)
+
+
+_TURNS = _TurnsMade(dimension=Dimension.TURNS, least=-200.0, most=200.0)
 
 
 class Arrived(StrEnum):
@@ -89,16 +128,17 @@ class SeriesTable(Table):
     neighbours: Neighbours | None = key(
         "free or damped while a rope rings", left_out="not recorded"
     )
-    round_trips: WholeOrNone | None = key(
-        "round trips the car has run since a nut was turned last",
-        left_out="by the turns before it",
+    round_trips_before: WholeOrNone | None = key(
+        "round trips the car ran since the last nut was turned, or since the series "
+        "before; 0: it has not run",
+        left_out="not recorded",
     )
 
     @property
     def built(self) -> Series:
         """The series."""
-        texts = {name: value or "" for name, value in self if name != "round_trips"}
-        return Series(**texts, round_trips=self.round_trips)
+        told = {name: value for name, value in self if value is not None}
+        return Series(**told)
 
 
 class ReadingTable(Table):
@@ -223,7 +263,9 @@ class TurnTable(Table):
     )
     rope: RopeNumber = key("rope number", ...)
     turns: Annotated[Quantity, _TURNS] = key(
-        'positive: nut towards the plate, tension up; such as "-1 1/4"', ...
+        'positive: nut towards the plate, tension up; such as "-1 1/4", "IN 1/4", '
+        '"OUT 2" or 0.25',
+        ...,
     )
     round_trips_after: WholeOrNone | None = key(
         "round trips the car ran before measuring again",

@@ -35,8 +35,9 @@ class Series:
         Name of the span.
     arrived, taken, load, people, fall, neighbours : str
         The condition, as typed; empty if not recorded.
-    round_trips : int or None
-        How many the car has run since a nut was turned last; None if not recorded.
+    round_trips_before : int or None
+        Round trips the car ran since the last nut was turned, or since the series
+        before if none was; None if not recorded.
     """
 
     name: str
@@ -47,7 +48,7 @@ class Series:
     people: str = ""
     fall: str = ""
     neighbours: str = ""
-    round_trips: int | None = None
+    round_trips_before: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
 from tension.physics.domain import FloatArray, require_positive
-from tension.physics.sheave_transport import SheaveSystem, SideDeviations
+from tension.physics.two_sides import SheaveSystem, SideDeviations
 
 _STEPS = 24
 """Parts of a whole travel between which a rope may slip. [1]"""
@@ -126,7 +126,7 @@ def run_to(
     - up, ``d(c_cwt u)/ds = +g C/c_car`` along the run: ``c_cwt u + g C EA ln(c_car)``
       stays.
 
-    With g = 0 it is `tension.physics.sheave_transport.run_round_trips`. Slip is met
+    With g = 0 it is the closed form without slip. Slip is met
     between short parts of the run. Wrap and creep under the load of the car are left
     out, and strain is taken as small, as there.
     """

@@ -1,200 +1,201 @@
-"""How a turn of a nut spreads to the other side while the ropes roll over the sheave.
+"""How a turn of a nut spreads along a rope while the ropes roll over the sheaves.
 
-A rope that does not slip leaves a side at the strain it has there. So a side that pays
-rope out keeps its tensions, and the side that takes rope in is brought towards them.
+A rope that does not slip leaves a fall at the strain it has there. So a fall that pays
+rope out keeps its tensions, and the fall that takes rope in is brought towards them.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
 from tension.physics.domain import FloatArray
 
+_PIECES = 100
+"""Pieces of one journey where a fall both takes rope in and pays it out."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SheaveSystem:
-    """Two sides of a set of ropes over one sheave, all ropes with the same sheave turn.
+class RopeLine:
+    """The falls of one rope from hitch to hitch, all ropes alike.
 
     Attributes
     ----------
+    compliances : tuple of float, shape (n_falls,)
+        Stretch of each fall for unit tension where the car stands, the spring of a
+        hitch with the fall next to it; the car side first. [m/N]
+    passed : tuple of float, shape (n_falls - 1,)
+        Rope that passes each sheave on the way out, from the fall after it to the fall
+        before it; negative the other way. [m]
     axial_rigidity : float
         EA of one rope. [N]
-    car_fall, counterweight_fall : float
-        Free rope on each side where the car stands at the start. [m]
-    travel : float
-        How much rope passes the sheave from one end of the travel to the other. [m]
-    car_spring_compliance, counterweight_spring_compliance : float
-        Reciprocal of the spring rate at that hitch; 0 without a spring. [m/N]
-    grip : float
-        Largest ratio of the two tensions of one rope that the groove holds, over and
-        above 1; infinity where the rope never slips. [1]
     """
 
+    compliances: tuple[float, ...]
+    passed: tuple[float, ...]
     axial_rigidity: float
-    car_fall: float
-    counterweight_fall: float
-    travel: float
-    car_spring_compliance: float = 0.0
-    counterweight_spring_compliance: float = 0.0
-    grip: float = np.inf
 
     def __post_init__(self) -> None:
-        positive = (self.axial_rigidity, self.car_fall, self.counterweight_fall)
-        if min(positive) <= 0.0:
+        if min(*self.compliances, self.axial_rigidity) <= 0.0:
             raise InvalidValueError(
-                f"rigidity and both falls must be above 0, got {positive}"
+                "every fall must give and the rigidity be above 0, got "
+                f"{self.compliances} m/N and {self.axial_rigidity} N"
             )
-        if not 0.0 <= self.travel < self.counterweight_fall:
+        if len(self.passed) != len(self.compliances) - 1:
             raise InvalidValueError(
-                "travel must be from 0 m to less than the fall of the other side, "
-                f"got {self.travel} m"
+                f"{len(self.compliances)} falls have {len(self.compliances) - 1} "
+                f"sheaves between them, got {len(self.passed)}"
+            )
+        gains = np.diff([0.0, *self.passed, 0.0]) / self.axial_rigidity
+        if np.any(np.array(self.compliances) + gains <= 0.0):
+            raise InvalidValueError(
+                f"more rope passes ({self.passed} m) than a fall has; check the travel"
             )
 
-    @property
-    def car_compliance(self) -> float:
-        """Stretch of the car side for unit tension at the start [m/N]."""
-        return self.car_spring_compliance + self.car_fall / self.axial_rigidity
 
-    @property
-    def counterweight_compliance(self) -> float:
-        """Stretch of the counterweight side for unit tension at the start [m/N]."""
-        return (
-            self.counterweight_spring_compliance
-            + self.counterweight_fall / self.axial_rigidity
-        )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class SideDeviations:
-    """Tension of each rope on either side, less the mean of that side.
-
-    Attributes
-    ----------
-    car, counterweight : ndarray, shape (n_ropes,)
-        Deviations; each sums to zero. [N]
-    """
-
-    car: FloatArray
-    counterweight: FloatArray
-
-
-def turn_nuts(
-    before: SideDeviations, nut_travels: ArrayLike, system: SheaveSystem
-) -> SideDeviations:
-    """Turn nuts at the car hitch while the car stands.
+def lift_line(
+    *,
+    car_fall: float,
+    counterweight_fall: float,
+    travel: float,
+    n_falls: int,
+    axial_rigidity: float,
+    spring_compliances: tuple[float, float] = (0.0, 0.0),
+) -> RopeLine:
+    """Put the falls of a traction lift in a line from the car hitch on.
 
     Parameters
     ----------
-    before : SideDeviations
-        Deviations before.
-    nut_travels : array_like, shape (n_ropes,)
-        Positive towards the plate. [m]
-    system : SheaveSystem
-        The two sides.
+    car_fall, counterweight_fall : float
+        Free rope of one fall on each side where the car stands. [m]
+    travel : float
+        Of the car, away from where it stands; positive down, negative up. [m]
+    n_falls : int
+        Falls on each side: 1 for 1:1 roping, 2 for 2:1. [1]
+    axial_rigidity : float
+        EA of one rope. [N]
+    spring_compliances : tuple of float
+        Reciprocal of the spring rate at the car side's hitch and at the other; 0
+        without a spring. [m/N]
 
     Returns
     -------
-    SideDeviations
-        Only the car side has changed.
+    RopeLine
+        The falls.
+
+    Raises
+    ------
+    InvalidValueError
+        If a fall has no rope or the travel is longer than the fall that gives it.
+
+    Notes
+    -----
+    Every fall of the car side gets as long as the car travels. So the first sheave from
+    the car hitch passes one travel, the next two, the drive sheave ``n_falls``; on the
+    other side they fall again.
     """
-    travels = np.asarray(nut_travels, dtype=float)
-    changes = (travels - travels.mean()) / system.car_compliance
-    return replace(before, car=before.car + changes)
+    near, far = car_fall / axial_rigidity, counterweight_fall / axial_rigidity
+    compliances = [near] * n_falls + [far] * n_falls
+    compliances[0] += spring_compliances[0]
+    compliances[-1] += spring_compliances[1]
+    numbers = [*range(1, n_falls + 1), *range(n_falls - 1, 0, -1)]
+    return RopeLine(
+        compliances=tuple(compliances),
+        passed=tuple(travel * number for number in numbers),
+        axial_rigidity=axial_rigidity,
+    )
 
 
-def run_round_trips(
-    before: SideDeviations, n_round_trips: int, system: SheaveSystem
-) -> SideDeviations:
-    """Run the car to the other end of its travel and back.
+def round_trip_matrix(line: RopeLine) -> FloatArray:
+    """Find what a journey there and back makes of the tensions of a rope.
 
     Parameters
     ----------
-    before : SideDeviations
-        Deviations where the car stands at the start.
+    line : RopeLine
+        The falls where the car stands, and what passes the sheaves on the way out.
+
+    Returns
+    -------
+    ndarray, shape (n_falls, n_falls)
+        On deviations from the mean of each fall, back at the start; rows sum to one.
+        [1]
+
+    Notes
+    -----
+    With c the compliance of a fall, ``c d(tau)/ds = sum(tau_in - tau)/EA`` over the
+    sheaves that pass rope into it, and ``dc/ds`` the rope gained over EA; a fall that
+    only pays out keeps its tensions, for its stretch and its compliance fall together.
+    Each piece is stepped so that ``sum(c tau)`` stays exactly what it was; between two
+    falls that is the closed form, in which their difference shrinks by the ratio of the
+    compliance before to that after each leg, whatever the number of pieces. All falls
+    end at the same deviation. The wraps on the sheaves, usually under a metre each, are
+    left out, and so are slip and the creep of elastic rope on a loaded sheave, both of
+    which even out sooner. (Derived; held against rope rolled piece by piece.)
+    """
+    n = len(line.compliances)
+    pieces = 1 if n == 2 else _PIECES
+    step = np.array(line.passed) / line.axial_rigidity / pieces
+    compliance = np.array(line.compliances)
+    made = np.eye(n)
+    for sign in (1.0, -1.0):
+        for _ in range(pieces):
+            made = _piece(compliance, sign * step) @ made
+            compliance = compliance + np.diff([0.0, *(sign * step), 0.0])
+    return made
+
+
+def _piece(compliance: FloatArray, step: FloatArray) -> FloatArray:
+    """What one piece of a journey makes of the tensions."""
+    flow = np.diag(compliance)
+    for sheave, passed in enumerate(step):
+        source = sheave + 1 if passed > 0.0 else sheave
+        flow[sheave, source] += passed
+        flow[sheave + 1, source] -= passed
+    gained = compliance + np.diff([0.0, *step, 0.0])
+    return np.asarray(flow / gained[:, None])
+
+
+def spread_of_a_turn(
+    line: RopeLine, n_round_trips: int, *, is_at_far_end: bool = False
+) -> FloatArray:
+    """Tell what a turn at a hitch brings to every fall once the car has run.
+
+    Parameters
+    ----------
+    line : RopeLine
+        The falls.
     n_round_trips : int
-        How many times there and back.
-    system : SheaveSystem
-        The two sides; the car side gets longer on the way out.
+        Round trips since the turn.
+    is_at_far_end : bool, optional
+        Whether the nut is at the hitch of the last fall, not of the first.
 
     Returns
     -------
-    SideDeviations
-        Deviations back at the start.
+    ndarray, shape (n_falls,)
+        Change of tension for unit travel of the nut against the mean of all nuts; the
+        stiffness seen by the nut in its own fall. [N/m]
 
     Raises
     ------
     InvalidValueError
         If the number of round trips is negative.
 
-    Notes
-    -----
-    With c the compliance of the side that takes rope in and s the rope passed,
-    ``c d(tau_in)/ds = (tau_out - tau_in)/EA`` and ``dc/ds = 1/EA``; the side that pays
-    out keeps its tensions, for its stretch and its compliance fall together. Hence, in
-    closed form, ``tau_in - tau_out`` shrinks by the ratio of the compliance before to
-    that after each leg. Both sides end at ``d / (c_car + c_counterweight)``: that is
-    `k_run`. The wrap on the sheave, usually under a metre, is left out, and so is the
-    creep that elastic rope makes on a loaded sheave.
+    Examples
+    --------
+    A rope of 4.6 MN and 38 m without springs: 1150 N/mm at once, 135 after a round
+    trip, 121 in the end:
+
+    >>> line = lift_line(
+    ...     car_fall=4.0, counterweight_fall=34.0, travel=30.0, n_falls=1,
+    ...     axial_rigidity=4.6e6,
+    ... )
+    >>> [round(spread_of_a_turn(line, n)[0] / 1000) for n in (0, 1, 60)]
+    [1150, 135, 121]
     """
     if n_round_trips < 0:
         raise InvalidValueError(f"round trips must be 0 or more, got {n_round_trips}")
-    passed = system.travel / system.axial_rigidity
-    c_car, c_counterweight = system.car_compliance, system.counterweight_compliance
-    out_ratio = c_car / (c_car + passed)
-    back_ratio = (c_counterweight - passed) / c_counterweight
-    car, counterweight = before.car, before.counterweight
-    for _ in range(n_round_trips):
-        car = counterweight + (car - counterweight) * out_ratio
-        counterweight = car + (counterweight - car) * back_ratio
-    return SideDeviations(car=car, counterweight=counterweight)
-
-
-def let_ropes_slip(
-    before: SideDeviations,
-    *,
-    car_mean: float,
-    counterweight_mean: float,
-    system: SheaveSystem,
-) -> SideDeviations:
-    """Let every rope slip whose two tensions differ by more than its groove holds.
-
-    Parameters
-    ----------
-    before : SideDeviations
-        Deviations where the car stands.
-    car_mean, counterweight_mean : float
-        Mean tension of each side. [N]
-    system : SheaveSystem
-        The two sides, with the grip of the grooves.
-
-    Returns
-    -------
-    SideDeviations
-        No rope holds more than the grip; the load of each side is unchanged.
-
-    Notes
-    -----
-    Slip passes rope from one side to the other: rope i gets ``u_i`` on the car side and
-    loses it on the other, so its tensions change by ``-u_i/c_car`` and
-    ``+u_i/c_counterweight`` before either side's load is restored. Repeated until no
-    rope is over the grip.
-    """
-    car, counterweight = before.car.copy(), before.counterweight.copy()
-    if not np.isfinite(system.grip):
-        return SideDeviations(car=car, counterweight=counterweight)
-    c_car, c_other = system.car_compliance, system.counterweight_compliance
-    most = 1.0 + system.grip
-    for _ in range(200):
-        tight, slack = car_mean + car, counterweight_mean + counterweight
-        over = tight - most * slack
-        under = slack - most * tight
-        # positive: rope passes to the car side
-        passed = np.where(over > 0.0, over / (1.0 / c_car + most / c_other), 0.0)
-        passed -= np.where(under > 0.0, under / (1.0 / c_other + most / c_car), 0.0)
-        if float(np.abs(passed).max()) * max(1.0 / c_car, 1.0 / c_other) < 1e-6:
-            break
-        car = car - (passed - passed.mean()) / c_car
-        counterweight = counterweight + (passed - passed.mean()) / c_other
-    return SideDeviations(car=car, counterweight=counterweight)
+    place = len(line.compliances) - 1 if is_at_far_end else 0
+    turned = np.zeros(len(line.compliances))
+    turned[place] = 1.0 / line.compliances[place]
+    trips = np.linalg.matrix_power(round_trip_matrix(line), n_round_trips)
+    return np.asarray(trips @ turned)

@@ -15,7 +15,7 @@ from tension.report.document import Document
 from tension.report.plain_parts import Plain, plain_document
 from tension.report.visible import readable_marks
 
-_TEMPLATE = Path(__file__).with_name("templates") / "report.typ"
+_TEMPLATES = Path(__file__).with_name("templates")
 _FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 _MISSING = (
     "Some characters of this record have no font on this computer and print as empty "
@@ -24,7 +24,8 @@ _MISSING = (
 )
 
 
-_TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+"""Sizes of paper by the name that the maker of the PDF has for them."""
 
 
 class PdfMakerMissingError(TensionError):
@@ -52,20 +53,13 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
     PdfMakerMissingError
         If the package that makes it is not installed.
     """
-    if find_spec("typst") is None:
-        raise PdfMakerMissingError(
-            "the package that makes PDF files (typst) is not installed here; "
-            "write the report as .html and print that to PDF"
-        )
     plain = plain_document(document)
     photos = _taken_out(plain)
-    return _first_that_compiles(
-        {
-            "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
-            "paper": _TYPST_PAPER[paper],
-        },
-        photos,
-    )
+    inputs = {
+        "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
+        "paper": TYPST_PAPER[paper],
+    }
+    return compiled("report.typ", inputs, photos)
 
 
 def _taken_out(plain: Plain) -> dict[str, bytes]:
@@ -86,20 +80,49 @@ def _blocks(plain: Plain) -> Iterator[Plain]:
         yield from section["blocks"]
 
 
-def _first_that_compiles(inputs: dict[str, str], photos: dict[str, bytes]) -> bytes:
-    """Own font, then those of the system, then without the mark, said in words."""
+def compiled(
+    template: str, inputs: dict[str, str], photos: dict[str, bytes] | None = None
+) -> bytes:
+    """Lay a template out: own font, then those of the system, then without the mark.
+
+    Parameters
+    ----------
+    template : str
+        Name of the template.
+    inputs : dict of str to str
+        What it reads.
+    photos : dict of str to bytes, optional
+        Files beside it.
+
+    Returns
+    -------
+    bytes
+        The file.
+
+    Raises
+    ------
+    PdfMakerMissingError
+        If the package that makes it is not installed.
+    TypstError
+        If the template cannot be laid out.
+    """
+    if find_spec("typst") is None:
+        raise PdfMakerMissingError(
+            "the package that makes PDF files (typst) is not installed here; "
+            "write the report as .html and print that to PDF"
+        )
     import typst
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        _copy_parts(folder)
-        for part, content in photos.items():
+        place = _copy_parts(folder, template)
+        for part, content in (photos or {}).items():
             (folder / part).write_bytes(content)
         for ignore_system_fonts in (True, False):
             try:
                 return _compiled(
                     inputs,
-                    folder,
+                    place,
                     ignore_system_fonts=ignore_system_fonts,
                     standard="ua-1",
                 )
@@ -108,7 +131,7 @@ def _first_that_compiles(inputs: dict[str, str], photos: dict[str, bytes]) -> by
                     raise
         return _compiled(
             inputs | {"missing": _MISSING},
-            folder,
+            place,
             ignore_system_fonts=False,
             standard=None,
         )
@@ -116,18 +139,18 @@ def _first_that_compiles(inputs: dict[str, str], photos: dict[str, bytes]) -> by
 
 def _compiled(
     inputs: dict[str, str],
-    folder: Path,
+    place: Path,
     *,
     ignore_system_fonts: bool,
     standard: Literal["ua-1"] | None,
 ) -> bytes:
-    """Lay the report out once."""
+    """Lay it out once."""
     import typst
 
     made: bytes = typst.compile(
-        str(folder / _TEMPLATE.name),
-        root=str(folder),
-        font_paths=[str(folder)],
+        str(place),
+        root=str(place.parent),
+        font_paths=[str(place.parent)],
         ignore_system_fonts=ignore_system_fonts,
         format="pdf",
         sys_inputs=inputs,
@@ -136,11 +159,11 @@ def _compiled(
     return made
 
 
-def _copy_parts(folder: Path) -> None:
+def _copy_parts(folder: Path, template: str) -> Path:
     """Copy template and two faces alone: a font of boxes beside them hides gaps."""
     from matplotlib import get_data_path
 
     source = Path(get_data_path()) / "fonts" / "ttf"
     for name in _FONTS:
         shutil.copyfile(source / name, folder / name)
-    shutil.copyfile(_TEMPLATE, folder / _TEMPLATE.name)
+    return Path(shutil.copyfile(_TEMPLATES / template, folder / template))

@@ -32,7 +32,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
         f"rope {share.number} {percent(share.share)}" for share in assessment.shares
     )
     return Picture(
-        svg=_inner_svg(figure_bytes(figure, "svg")),
+        svg=inner_svg(figure_bytes(figure, "svg")),
         alt=(
             f"Shares of the mean with 95 % intervals and the band that the rule "
             f"allows. {VERDICT_WORDS[assessment.verdict]}. {words}."
@@ -73,7 +73,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
     figure = Figure(figsize=(6.8, 2.4), layout="constrained")
     draw_runby(runby, figure.add_subplot())
     return Picture(
-        svg=_inner_svg(figure_bytes(figure, "svg")),
+        svg=inner_svg(figure_bytes(figure, "svg")),
         alt=(
             "Counterweight above its buffer with the car level at the top landing. "
             "The space between them is the runby; it is negative when the "
@@ -84,8 +84,19 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
     )
 
 
-def _inner_svg(drawing: bytes) -> str:
-    """The svg element alone, without the lines before it and without metadata."""
+def inner_svg(drawing: bytes) -> str:
+    """Take the svg element alone, without the lines before it and without metadata.
+
+    Parameters
+    ----------
+    drawing : bytes
+        An svg file.
+
+    Returns
+    -------
+    str
+        What goes into a page.
+    """
     text = drawing.decode("utf-8")
     text = text[text.index("<svg") :]
     before, _, rest = text.partition("<metadata>")

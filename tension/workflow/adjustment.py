@@ -7,15 +7,15 @@ from pathlib import Path
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.learned import LearnedStiffness
 from tension.adjustment.outcome import PlanOutcome, Strategy
+from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.spring_check import LoadedCar, SpringCheck, check_springs
-from tension.adjustment.turns import Turn
+from tension.adjustment.state import SetState
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
+from tension.installation import HitchPlace
 from tension.measurement.readings import Series, SpringReading
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
@@ -23,9 +23,7 @@ from tension.shown import Shown
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress, require_bearable
-
-_CAR_SIDE = (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
-_COUNTERWEIGHT_SIDE = (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
+from tension.workflow.running import make_request, turns_between
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -42,6 +40,8 @@ class Planned(Shown):
         The same set by the other strategies.
     learned : LearnedStiffness or None
         What earlier turns in the record have shown.
+    state : SetState
+        Whether the set had come to rest since its nuts were turned.
     inputs : tuple of FileEvidence
         Every file used.
     """
@@ -50,6 +50,7 @@ class Planned(Shown):
     outcome: PlanOutcome
     others: tuple[tuple[Strategy, PlanOutcome], ...]
     learned: LearnedStiffness | None
+    state: SetState
     inputs: tuple[FileEvidence, ...]
 
 
@@ -107,7 +108,7 @@ class AdjustmentChoice:
     """
 
     hitch: HitchPlace | None = None
-    strategy: Strategy = Strategy.KEEP_HEIGHT
+    strategy: Strategy = Strategy.FEWEST_NUTS
     rule: RuleChoice = field(default_factory=RuleChoice)
 
 
@@ -186,9 +187,8 @@ def plan_visit(
     chosen = choice or AdjustmentChoice()
     wanted = choose_series(visit, series)
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
-    request = make_request(visit, wanted, chosen)
-    learned = _learn_until(seen, wanted, request)
-    request = replace(request, learned=learned)
+    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
+    request = after_the_past(seen.past, wanted, request)
     assessed = seen.of(wanted)
     others = tuple(
         (
@@ -202,7 +202,8 @@ def plan_visit(
         assessed=assessed,
         outcome=plan_turns(assessed.assessment, request),
         others=others,
-        learned=learned,
+        learned=request.learned,
+        state=request.state,
         inputs=seen.inputs,
     )
 
@@ -295,9 +296,9 @@ def compare_visit(
             "as found with --before and the one as left with --after"
         )
     seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
-    request = make_request(visit, found, chosen)
+    request = make_request(visit, found, hitch=chosen.hitch)
     as_found, as_left = seen.of(found), seen.of(left)
-    request = replace(request, learned=_learn_until(seen, found, request))
+    request = after_the_past(seen.past, found, request)
     outcome = compare_series(
         as_found.assessment,
         as_left.assessment,
@@ -360,7 +361,7 @@ def check_springs_of_record(
         assessed={},
     )
     assessed = seen.of(wanted)
-    request = make_request(visit, wanted, chosen)
+    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
     loaded = None
     if rated_load is not None and visit.lift.car_mass is not None:
         loaded = LoadedCar(
@@ -404,79 +405,18 @@ class _Seen:
         return self.assessed[series.name]
 
     @property
+    def past(self) -> Past:
+        """Series and turns, for what they have shown."""
+        return Past(
+            series=self.visit.series,
+            turns=self.visit.turns,
+            assess=lambda series: self.of(series).assessment,
+        )
+
+    @property
     def inputs(self) -> tuple[FileEvidence, ...]:
         every = [f for assessed in self.assessed.values() for f in assessed.inputs]
         return tuple(dict.fromkeys(every))
-
-
-def make_request(visit: Visit, series: Series, choice: AdjustmentChoice) -> PlanRequest:
-    """Put together what a plan needs to know of the installation.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        The series measured.
-    choice : AdjustmentChoice
-        Hitch and strategy.
-
-    Returns
-    -------
-    PlanRequest
-        Nothing learned yet.
-    """
-    span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
-    is_car = span is None or span.side is Side.CAR
-    return PlanRequest(
-        rope_set=visit.rope_set,
-        hitch=choice.hitch or nearest_hitch(visit, span),
-        strategy=choice.strategy,
-        drive=visit.lift.drive,
-        roping=visit.lift.roping,
-        hanging_mass=visit.lift.car_mass if is_car else visit.lift.counterweight_mass,
-    )
-
-
-def nearest_hitch(visit: Visit, span: Span | None) -> HitchPlace:
-    """Find the hitch next to a span: one of the record on its side, if there is one.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span or None
-        The span measured.
-
-    Returns
-    -------
-    HitchPlace
-        The hitch.
-    """
-    is_car = span is None or span.side is Side.CAR
-    here = _CAR_SIDE if is_car else _COUNTERWEIGHT_SIDE
-    return next((h.at for h in visit.rope_set.hitches if h.at in here), here[0])
-
-
-def turns_between(visit: Visit, before: Series, after: Series) -> tuple[Turn, ...]:
-    """Find the turns made between two series.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    before, after : Series
-        The two series.
-
-    Returns
-    -------
-    tuple of Turn
-        In order of time.
-    """
-    names = [series.name for series in visit.series]
-    start, end = names.index(before.name), names.index(after.name)
-    between = names[start:end]
-    return tuple(turn for turn in visit.turns if turn.after in between)
 
 
 def _first_like(visit: Visit, last: Series) -> Series:
@@ -488,29 +428,6 @@ def _first_like(visit: Visit, last: Series) -> Series:
             "against each other"
         )
     return alike[0]
-
-
-def _learn_until(
-    seen: _Seen, until: Series, request: PlanRequest
-) -> LearnedStiffness | None:
-    """Learn from every pair of series with turns and a run between them."""
-    visit, learned = seen.visit, request.learned
-    for index, series in enumerate(visit.series):
-        earlier = [s for s in visit.series[:index] if s.span == series.span]
-        if earlier:
-            turns = turns_between(visit, earlier[-1], series)
-            if turns and any(turn.round_trips_after for turn in turns):
-                outcome = compare_series(
-                    seen.of(earlier[-1]).assessment,
-                    seen.of(series).assessment,
-                    turns=turns,
-                    request=replace(request, learned=learned),
-                )
-                if isinstance(outcome, Comparison) and outcome.learned is not None:
-                    learned = outcome.learned
-        if series == until:
-            break
-    return learned
 
 
 def _evidence(record: Path, path: Path | str) -> FileEvidence:

@@ -23,6 +23,7 @@ from tension.workflow.listening import (
     listen_to_series,
     require_bearable,
 )
+from tension.workflow.running import with_notes_on_running
 from tension.workflow.unnamed import note_on_unnamed_files
 
 
@@ -266,14 +267,15 @@ def assess_visit(
         hearing=heard.hearing if heard else None,
         are_ropes_counted=are_ropes_counted,
     )
+    assessment = _with_file_notes(
+        assess_set(measurement, rule),
+        heard.recordings if heard else (),
+        note_on_unnamed_files(visit),
+    )
     return Assessed(
         visit=visit,
         series=chosen,
-        assessment=_with_file_notes(
-            assess_set(measurement, rule),
-            heard.recordings if heard else (),
-            note_on_unnamed_files(visit),
-        ),
+        assessment=with_notes_on_running(visit, chosen, assessment),
         hearing=heard.hearing if heard else None,
         recordings=heard.recordings if heard else (),
         inputs=heard.evidence if heard else (),

@@ -34,7 +34,6 @@ from tension.measurement.series import measure_series
 from tension.notes import Refusal
 from tension.report.document import Document
 from tension.report.evidence import Evidence
-from tension.workflow.adjustment import AdjustmentChoice, make_request, turns_between
 from tension.workflow.assess import (
     Assessed,
     RuleChoice,
@@ -43,6 +42,7 @@ from tension.workflow.assess import (
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.photos import shown_photos
+from tension.workflow.running import make_request, turns_between
 
 Progress = Callable[[str], None]
 
@@ -177,7 +177,7 @@ def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:
         assess_set(measurement, visit.rule),
         visit.readings,
         rope_set=visit.rope_set,
-        place=make_request(visit, last.series, AdjustmentChoice()).hitch,
+        place=make_request(visit, last.series).hitch,
     )
     return None if isinstance(found, Refusal) else found
 
@@ -377,7 +377,7 @@ def _comparison(
         first,
         last,
         turns=turns_between(visit, first.measurement.series, series),
-        request=make_request(visit, series, AdjustmentChoice()),
+        request=make_request(visit, series),
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tension.adjustment.hitch_parts import find_hitch, spring_rate_of
+from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.diagnosis.conditions import (
@@ -23,7 +24,7 @@ from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method, Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.sheave_transport import SheaveSystem
+from tension.physics.two_sides import SheaveSystem
 
 MOST_SERIES = 20
 _ASSUMED_TRAVEL = 20.0
@@ -372,24 +373,19 @@ def _since_turning(
 ) -> tuple[float | None, Side, int]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
     names = [s.name for s in one.visit.series]
-    here = names.index(one.series.name)
-    turns = [t for t in one.visit.turns if names.index(t.after) < here]
-    if not turns:
+    past = turns_before(one.visit.series, one.visit.turns, until=one.series.name)
+    if not past:
         return None, Side.CAR, MANY_TRIPS
-    last = max(names.index(t.after) for t in turns)
-    final = [t for t in turns if names.index(t.after) == last]
+    last = max(names.index(each.turn.after) for each in past)
+    final = [each for each in past if names.index(each.turn.after) == last]
     before = next(
         (t for t in taken if t.visit is one.visit and t.series.name == names[last]),
         None,
     )
     place = None if before is None else _place(before, taken, system)
-    sides = {s for s, hitches in _FALLS.items() if final[-1].hitch in hitches}
-    trips = one.series.round_trips
-    if trips is None:
-        told = [t.round_trips_after for t in final if t.round_trips_after is not None]
-        # a later series at the same visit has run at least as far as the first
-        trips = min(told) if told else MANY_TRIPS
-    return place, next(iter(sides)), trips
+    sides = {s for s, hitches in _FALLS.items() if final[-1].turn.hitch in hitches}
+    told = [each.round_trips for each in final if each.round_trips is not None]
+    return place, next(iter(sides)), min(told) if told else MANY_TRIPS
 
 
 def _as_read(
@@ -435,7 +431,7 @@ def _notes_on_conditions(taken: Sequence[Taken]) -> list[Note]:
         notes.append(kind.note(count=missing, all=len(taken)))
     if any(
         turn.round_trips_after is None for one in taken for turn in one.visit.turns
-    ) and not any(one.series.round_trips is not None for one in taken):
+    ) and not any(one.series.round_trips_before is not None for one in taken):
         notes.append(NoteKind.ROUND_TRIPS_NOT_RECORDED.note())
     roping = taken[-1].visit.lift.roping
     if roping.n_falls > 1:

@@ -35,6 +35,7 @@ from tests.synthesis.measured_sets import (
     quantity,
     rope_set,
 )
+from tests.synthesis.measured_sets import rope as some_rope
 
 K_RUN = 1 / (2 / 150e3 + 38 / 4.6e6)
 FAR = HitchPlace.COUNTERWEIGHT
@@ -49,6 +50,7 @@ def planned(
     **request: object,
 ) -> PlanOutcome:
     given = assessed(tensions, relative=relative)
+    request.setdefault("strategy", Strategy.KEEP_HEIGHT)
     return plan_turns(
         given,
         PlanRequest(rope_set=ropes or rope_set(len(tensions)), **request),  # type: ignore[arg-type]
@@ -122,9 +124,8 @@ def test_quarters_on_a_drum_leave_one_percent() -> None:
         np.array([turn.travel for turn in found.turns]),
     )
     assert spread_of(after, "above-lowest") == pytest.approx(0.013, abs=0.001)
-    assert found.forecast.spread == pytest.approx(
-        spread_of(after, "below-highest"), rel=1e-9
-    )
+    # the noise of the readings is in what is expected: 0.5 % on each of four ropes
+    assert spread_of(after, "below-highest") < found.forecast.spread < 0.03
 
 
 # --- what a plan is ---
@@ -146,7 +147,9 @@ def test_predicted_shares_follow_the_frame_after_every_nut(strategy: Strategy) -
             so_far[step.turn.rope - 1] = step.turn.travel
             now = tensions_after(start, np.full(4, k_now), so_far) / 5000
             run = tensions_after(start, np.full(4, k_run), so_far) / 5000
-            assert step.shares_now == pytest.approx(tuple(now), rel=1e-9)
+            # a later stage begins with up to 3 % of the spread still to go
+            near = 1e-9 if stage is found.stages[0] else 0.02
+            assert step.shares_now == pytest.approx(tuple(now), rel=near)
             assert step.shares_after_running == pytest.approx(tuple(run), rel=1e-9)
             assert 0.6 <= min(step.shares_now) <= max(step.shares_now) <= 1.4
             assert abs(step.turn.travel) <= 0.010
@@ -239,19 +242,27 @@ def part_stiffness(found: Plan) -> float:
 
 def test_shares_alone_need_the_mass_that_hangs() -> None:
     shares = assessed(np.array(FOUR) / 5000, is_absolute=False)
+    keep = Strategy.KEEP_HEIGHT
     without = plan_turns(shares, PlanRequest(rope_set=rope_set(4)))
     assert isinstance(without, DirectionsOnly)
     assert [reason.code for reason in without.reasons] == [
         NoteKind.NEWTONS_UNKNOWN.code
     ]
     mass = quantity(4 * 5000 / 9.80665, Dimension.MASS, "2039 kg")
-    with_mass = plan_turns(shares, PlanRequest(rope_set=rope_set(4), hanging_mass=mass))
+    with_mass = plan_turns(
+        shares, PlanRequest(rope_set=rope_set(4), hanging_mass=mass, strategy=keep)
+    )
     assert isinstance(with_mass, Plan)
     assert with_mass.turns == plan().turns
     # on 2:1 a rope carries half of that
     halved = plan_turns(
         shares,
-        PlanRequest(rope_set=rope_set(4), hanging_mass=mass, roping=Roping.TWO_TO_ONE),
+        PlanRequest(
+            rope_set=rope_set(4),
+            hanging_mass=mass,
+            roping=Roping.TWO_TO_ONE,
+            strategy=keep,
+        ),
     )
     assert isinstance(halved, Plan)
     assert halved.mean_tension == pytest.approx(2500.0, rel=1e-9)
@@ -453,10 +464,8 @@ def test_order_and_direction_alone_where_turns_cannot_be_told(
 
 
 def with_thread(n: int, rope: int, *, take_up: float) -> tuple[Rope, ...]:
-    left = quantity(take_up, Dimension.LENGTH, f"{1000 * take_up:g} mm")
     return tuple(
-        Rope(number=i + 1, take_up_left=left if i + 1 == rope else None)
-        for i in range(n)
+        some_rope(i + 1, take_up=take_up if i + 1 == rope else 0.1) for i in range(n)
     )
 
 
@@ -500,7 +509,7 @@ def test_steps_too_coarse_are_told() -> None:
     ropes = rope_set(4, hitches=bare, rope_length=3.2, axial_rigidity=9e6)
     outcome = planned([5900.0, 4500.0, 5150.0, 4450.0], ropes)
     assert isinstance(outcome, InfeasiblePlan)
-    assert outcome.shortfalls[0].kind in {Shortage.FINE_STEPS, Shortage.WAY_THERE}
+    assert outcome.shortfalls[0].kind is Shortage.FINE_STEPS
 
 
 def test_the_same_question_has_the_same_answer() -> None:

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from tension.adjustment.search import StepProblem, find_fewest_nuts, find_steps
+from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
 from tension.catalogue.rules import Metric
 from tests.oracles.all_steps import smallest_spread
 
@@ -151,7 +151,8 @@ def test_fewest_nuts_agrees_with_trying_every_choice_of_nuts() -> None:
         tensions = 5000 * (1 + rng.normal(0, 0.04, 4))
         given = problem(list(tensions), step=0.0008, lowest=[-4] * 4, highest=[4] * 4)
         goal = 0.035
-        steps = find_fewest_nuts(given, given.spread_after, goal)
+        found = best_of_each_number(given, given.spread_after)
+        steps = next((steps for upper, steps in found if upper <= goal), None)
         fewest = next(
             (
                 n_nuts
@@ -181,4 +182,8 @@ def test_fewest_nuts_agrees_with_trying_every_choice_of_nuts() -> None:
 
 def test_a_goal_out_of_reach_has_no_fewest_nuts() -> None:
     given = problem([5300, 4850, 5150, 4700])
-    assert find_fewest_nuts(given, given.spread_after, 0.001) is None
+    found = list(best_of_each_number(given, given.spread_after))
+    assert len(found) == 5
+    assert min(upper for upper, _ in found) > 0.001
+    bounds = [upper for upper, _ in found]
+    assert bounds == sorted(bounds, reverse=True)

@@ -22,7 +22,7 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.turns import Turn
+from tension.adjustment.turns import PastTurn, Turn
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
@@ -183,20 +183,24 @@ def _carry_out(plan: Plan, truth: Hoistway, story: Story) -> None:
             _keep_worst(truth, story)
             story.nuts += 1
             story.turns += abs(step.turn.turns)
-        truth.run(TRIPS)
+        truth.run(stage.round_trips)
         story.runs += 1
     story.rounds += 1
 
 
-def _written(plan: Plan, found: Assessment) -> tuple[Turn, ...]:
+def _written(plan: Plan, found: Assessment) -> tuple[PastTurn, ...]:
     """The turns as a person writes them down."""
+    trips = plan.stages[-1].round_trips
     return tuple(
-        Turn(
-            after=found.measurement.series.name,
-            hitch=HitchPlace.CAR,
-            rope=turn.rope,
-            turns=Quantity(value=turn.turns, dimension=Dimension.TURNS, text=""),
-            round_trips_after=TRIPS,
+        PastTurn(
+            turn=Turn(
+                after=found.measurement.series.name,
+                hitch=HitchPlace.CAR,
+                rope=turn.rope,
+                turns=Quantity(value=turn.turns, dimension=Dimension.TURNS, text=""),
+                round_trips_after=trips,
+            ),
+            round_trips=trips,
         )
         for turn in plan.turns
         if turn.steps

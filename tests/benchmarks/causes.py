@@ -29,7 +29,7 @@ from tension.diagnosis.conditions import (
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Conclusion, Diagnosis
 from tension.installation import Side
-from tension.physics.sheave_transport import SheaveSystem
+from tension.physics.two_sides import SheaveSystem
 from tests.synthesis.visits_with_a_cause import CAUSES, ReadVisit, Story, read_visit
 
 PAIRS = tuple(combinations(CAUSES, 2))

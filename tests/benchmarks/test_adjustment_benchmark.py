@@ -3,6 +3,8 @@ import pytest
 
 from tests.benchmarks.adjustment import run_benchmark, table
 from tests.benchmarks.hoistway import random_hoistway
+from tests.benchmarks.lifts_that_run import WORSE, keep_any_order, keep_promise
+from tests.benchmarks.lifts_that_run import table as lift_table
 from tests.oracles.rolling_rope import roll
 
 
@@ -54,3 +56,23 @@ def test_plans_make_sets_equal_and_keep_every_rope_loaded() -> None:
     first = [np.mean([s.equal_after[0] for s in each]) for each in (planned, usual)]
     assert first[0] > first[1]
     assert table(stories, 7).count("\n") > 5
+
+
+def test_no_plan_of_a_few_lifts_breaks_its_promise_by_much() -> None:
+    kept = [keep_promise(seed) for seed in range(40, 52)]
+    planned = [k for k in kept if k.answer == "plan"]
+    assert len(planned) >= 10
+    within = [k.reached <= k.promised for k in planned]
+    assert sum(within) >= len(planned) - 2
+    assert all(k.settled <= k.promised + 0.02 for k in planned)
+    assert "within the promise" in lift_table(kept, [], 40)
+
+
+def test_records_kept_in_any_order_get_no_plan_that_makes_things_worse() -> None:
+    orders = [keep_any_order(seed) for seed in range(60, 68)]
+    assert sum(order.unrun_plans for order in orders) == 0
+    assert all(
+        after <= before + WORSE for order in orders for before, after in order.plans
+    )
+    assert any(order.answers["run-first"] for order in orders)
+    assert "Plans from a state that had not run: 0" in lift_table([], orders, 60)

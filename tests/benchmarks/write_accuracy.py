@@ -27,8 +27,9 @@ STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
 REPEATS = "tests.benchmarks.wrong_repeats"
 CAUSES = "tests.benchmarks.causes"
+LIFTS = "tests.benchmarks.lifts_that_run"
 IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
-IN_PROCESSES |= {REPEATS, CAUSES}
+IN_PROCESSES |= {REPEATS, CAUSES, LIFTS}
 
 FINAL = ["--split", "final"]
 
@@ -76,11 +77,13 @@ TABLES: dict[str, list[str]] = {
     "adjusting": [
         "tests.benchmarks.adjustment",
         "--sets",
-        "500",
+        "80",
         "--seed",
         "20260401",
     ],
     "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
+    "lifts": [*[LIFTS, "--lifts", "400"], *["--orders", "0", "--seed", "9900000"]],
+    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "80", "--seed", "9960000"]],
     "speed": ["tests.benchmarks.speed"],
 }
 

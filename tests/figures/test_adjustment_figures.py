@@ -7,7 +7,7 @@ from matplotlib.container import ErrorbarContainer
 from matplotlib.figure import Figure
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.outcome import Plan
+from tension.adjustment.outcome import Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.spring_check import SpringCheck, check_springs
@@ -74,7 +74,10 @@ def test_both_series_stand_with_their_intervals() -> None:
 def test_nuts_stand_in_their_rows_with_words() -> None:
     outcome = plan_turns(
         assessed(FOUR),
-        PlanRequest(rope_set=rope_set(4, hitches=(hitch(rows=((1, 3), (4, 2))),))),
+        PlanRequest(
+            rope_set=rope_set(4, hitches=(hitch(rows=((1, 3), (4, 2))),)),
+            strategy=Strategy.KEEP_HEIGHT,
+        ),
     )
     assert isinstance(outcome, Plan)
     figure, axes = new_axes()

@@ -233,9 +233,9 @@ def test_the_condition_of_the_measurement_is_read() -> None:
 
 
 def test_round_trips_of_a_series_are_read() -> None:
-    told = read(changed("neighbours =", "round_trips = 2\nneighbours ="))
-    assert [series.round_trips for series in told.series] == [2]
-    assert [series.round_trips for series in read(WHOLE).series] == [None]
+    told = read(changed("neighbours =", "round_trips_before = 2\nneighbours ="))
+    assert [series.round_trips_before for series in told.series] == [2]
+    assert [series.round_trips_before for series in read(WHOLE).series] == [None]
 
 
 def test_what_a_person_knows_of_springs_and_pulls_is_read() -> None:
@@ -364,6 +364,10 @@ WRONG = [
     ('drive = "traction"', 'drive = "tractoin"', 5, 'did you mean "traction"'),
     ('car_mass = "1840 kg"', 'car_mass = "1840 N"', 7, "N measures a force"),
     ('car_mass = "1840 kg"', "car_mass = 1840", 7, "text with its unit in quotes"),
+    ('car_mass = "1840 kg"', 'travel = "30"', 7, "without a unit"),
+    ("round_trips_after = 3", "round_trips_after = -3", 113, "must be at least 0"),
+    ('"-1 1/4"', '"OUT -1 1/4"', 112, "has both OUT and a sign"),
+    ('neighbours = "damped"', "round_trips_before = -1", 69, "must be at least 0"),
     ('witness = "W. Example"', 'witnes = "W"', 13, 'did you mean "witness"'),
     ("date = 2026-11-20", 'date = "20.11.2026"', 11, "date like 2026-11-20"),
     ("gb50310-2002-4.9.5", "gb50310-4.9.5", 16, "did you mean"),

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from tension.adjustment.doubts import find_no_plan
 from tension.adjustment.outcome import NoPlanKind
+from tension.adjustment.plan_basis import PlanRequest
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.rules import Metric, changed, find_rule
@@ -56,7 +57,7 @@ def test_equal_ropes_in_staggered_sockets_are_never_judged(
     assert found.spread.probability_over_limit is None
     assert "Look first" in found.reason
     assert found.reason_note is not None
-    plan = find_no_plan(found)
+    plan = find_no_plan(found, PlanRequest(rope_set=rope_set(2 * n_pairs)))
     assert plan is not None
     assert plan.kind is NoPlanKind.LOOK_FIRST
     assert STAGGER.code in {reason.code for reason in plan.reasons}

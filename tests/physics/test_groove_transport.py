@@ -4,6 +4,8 @@ changing during a run until ropes slip (Nakazawa et al., J. Phys. Conf. Ser. 104
 012006) was seen as an abstract without numbers.
 """
 
+from dataclasses import asdict
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -18,11 +20,8 @@ from tension.physics.groove_transport import (
     settled_ends,
     side_deviations,
 )
-from tension.physics.sheave_transport import (
-    SheaveSystem,
-    SideDeviations,
-    run_round_trips,
-)
+from tension.physics.two_sides import SheaveSystem, SideDeviations
+from tests.oracles import two_sides
 from tests.synthesis.lifts_with_a_cause import SteppedLift
 from tests.tolerances import computed
 
@@ -83,7 +82,11 @@ def test_equal_grooves_are_the_round_trips_of_a_turned_nut() -> None:
     after = side_deviations(
         differences=trips, excess_lengths=excess, rope_passed=0.0, system=s
     )
-    known = run_round_trips(SideDeviations(car=u, counterweight=np.zeros(4)), 3, s)
+    known = two_sides.run_round_trips(
+        two_sides.SideDeviations(car=u, counterweight=np.zeros(4)),
+        3,
+        two_sides.SheaveSystem(**asdict(s)),
+    )
     assert after.car == pytest.approx(known.car, rel=1e-12)
     assert after.counterweight == pytest.approx(known.counterweight, rel=1e-9)
 

@@ -8,12 +8,14 @@ from tension.errors import InvalidValueError
 from tension.physics.hitch_statics import (
     FamilyMember,
     hitch_rise,
-    influence_matrix,
     nut_travels_for_changes,
     stiffness_in_series,
     tension_changes,
 )
 from tests.oracles.hitch_frame import tensions_after_travel
+from tests.oracles.influence import (
+    influence_matrix,
+)
 
 STIFFNESSES = st.lists(
     st.floats(min_value=15e3, max_value=900e3), min_size=2, max_size=12
@@ -79,7 +81,9 @@ def test_changes_that_do_not_sum_to_zero_are_refused() -> None:
 @pytest.mark.parametrize("k", [[0.0, 1e5], [-1.0, 1e5], [np.inf, 1e5]])
 def test_a_stiffness_that_is_none_is_refused(k: list[float]) -> None:
     with pytest.raises(InvalidValueError, match="stiffness"):
-        influence_matrix(k)
+        tension_changes([0.001, 0.0], k)
+    with pytest.raises(InvalidValueError, match="stiffness"):
+        hitch_rise([0.001, 0.0], k)
 
 
 def test_a_long_rope_forgets_its_spring_and_a_short_one_its_length() -> None:

@@ -10,6 +10,7 @@ name = "Granary Wharf, goods lift 2"
 drive = "traction"
 roping = "1:1"
 car_mass = "2039 kg"
+travel = "30 m"
 
 [visit]
 date = 2026-11-20
@@ -102,7 +103,7 @@ def series(
 
 
 def turns(
-    made: Sequence[str], *, after: str = "as found", round_trips: int | None = 3
+    made: Sequence[str], *, after: str = "as found", round_trips: int | None = 8
 ) -> str:
     """Turns at the car hitch, as typed."""
     lines = []
@@ -119,9 +120,24 @@ def turns(
     return "\n".join(lines) + "\n"
 
 
-def write(folder: Path, *parts: str, n_ropes: int = 4, head: str = HEAD) -> Path:
+def threads(n_ropes: int, left: str = "100 mm") -> str:
+    """Thread left at every rod, both ways."""
+    return "".join(
+        f'[[rope]]\nnumber = {i + 1}\ntake_up_left = "{left}"\nease_left = "{left}"\n'
+        for i in range(n_ropes)
+    )
+
+
+def write(
+    folder: Path,
+    *parts: str,
+    n_ropes: int = 4,
+    head: str = HEAD,
+    has_threads: bool = True,
+) -> Path:
     """Write a record of these parts and give its folder."""
     folder.mkdir(parents=True, exist_ok=True)
-    text = head.replace("{n_ropes}", str(n_ropes)) + "\n" + "\n".join(parts)
+    rods = threads(n_ropes) if has_threads else ""
+    text = head.replace("{n_ropes}", str(n_ropes)) + "\n" + "\n".join((rods, *parts))
     (folder / "visit.toml").write_text(text, encoding="utf-8")
     return folder

@@ -69,7 +69,7 @@ def as_found() -> DemoRopes:
 
 
 def as_left() -> DemoRopes:
-    """After the turns and three round trips: both sides of the sheave alike."""
+    """After the turns and six round trips: both sides of the sheave alike."""
     stiffness = 1.0 / (2.0 / TRUE_SPRING_RATE + ROPE_LENGTH / TRUE_AXIAL_RIGIDITY)
     travel = TURNS * THREAD_PITCH
     return DemoRopes(

@@ -142,10 +142,10 @@ def six_memos() -> str:
 
 def before_and_after() -> str:
     """Record of both rounds and the turns between them."""
-    note = "Found unequal, turned, run three times up and down, measured again."
+    note = "Found unequal, turned, run six times up and down, measured again."
     turns = "".join(
         f'\n[[turn]]\nafter = "as found"\nhitch = "car"\nrope = {i + 1}\n'
-        f'turns = "{turns_text(float(turn))}"\nround_trips_after = 3\n'
+        f'turns = "{turns_text(float(turn))}"\nround_trips_after = 6\n'
         for i, turn in enumerate(lift.TURNS)
         if turn
     )

@@ -163,7 +163,7 @@ The mean is {found.tensions.mean():.1f} N.
 
 Between the two, the nuts at the car hitch were turned
 ({turns}; positive is towards the plate)
-and the car ran three round trips. The true springs are 146 N/mm and the true axial
+and the car ran six round trips. The true springs are 146 N/mm and the true axial
 rigidity is 4.4 MN; the record says 150 N/mm and 4.6 MN, as a drawing would. With
 springs at both hitches and 38 m of rope, a turn of the M16 nut moves a rope's tension
 by {per_turn:.1f} N, less its part of what the whole set moves.

@@ -76,6 +76,16 @@ def hitch(
     )
 
 
+def rope(number: int, *, take_up: float = 0.1, ease: float = 0.1) -> Rope:
+    """A rope of whose rod the thread left is told."""
+    length = Dimension.LENGTH
+    return Rope(
+        number=number,
+        take_up_left=quantity(take_up, length, f"{1000 * take_up:g} mm"),
+        ease_left=quantity(ease, length, f"{1000 * ease:g} mm"),
+    )
+
+
 def rope_set(
     n_ropes: int,
     *,
@@ -86,7 +96,7 @@ def rope_set(
 ) -> RopeSet:
     return RopeSet(
         n_ropes=n_ropes,
-        ropes=ropes or tuple(Rope(number=i + 1) for i in range(n_ropes)),
+        ropes=ropes or tuple(rope(i + 1) for i in range(n_ropes)),
         spans=(SPAN,),
         hitches=(
             hitches

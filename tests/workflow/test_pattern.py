@@ -102,7 +102,7 @@ def test_turns_part_epochs_and_tell_round_trips(tmp_path: Path) -> None:
     folder = changed(
         folder,
         lambda text: text.replace(
-            'name = "after runs"\n', 'name = "after runs"\nround_trips = 3\n'
+            'name = "after runs"\n', 'name = "after runs"\nround_trips_before = 3\n'
         ),
     )
     found = conditions(folder)

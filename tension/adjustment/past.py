@@ -1,0 +1,130 @@
+"""What the turns of a record leave a plan to start from: learned, in doubt, at rest."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from tension.adjustment.answer_notes import doubts_of_answer
+from tension.adjustment.comparison import Comparison, compare_series
+from tension.adjustment.hitch_parts import pitches_of
+from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
+from tension.adjustment.state import SetState, find_state
+from tension.adjustment.turns import Turn, turns_before, turns_since
+from tension.assessment.outcome import Assessment
+from tension.measurement.readings import Series
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Past:
+    """Series and turns of a record.
+
+    Attributes
+    ----------
+    series : tuple of Series
+        In order of time.
+    turns : tuple of Turn
+        In order of time.
+    assess : callable
+        Assesses a series.
+    """
+
+    series: tuple[Series, ...]
+    turns: tuple[Turn, ...]
+    assess: Callable[[Series], Assessment]
+
+    @property
+    def tells_of_running(self) -> bool:
+        """Whether the record says anything of turns or of runs."""
+        return bool(self.turns) or any(
+            each.round_trips_before is not None for each in self.series
+        )
+
+
+def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
+    """Find whether a set had come to rest when a series was read.
+
+    Parameters
+    ----------
+    past : Past
+        Series and turns.
+    series : Series
+        The series.
+    request : PlanRequest
+        The installation, and what was learned.
+
+    Returns
+    -------
+    SetState
+        What is known of it, and of turns made since.
+    """
+    if not past.tells_of_running:
+        return SetState()
+    assessment = past.assess(series)
+    mean = None
+    if assessment.measurement.refusal is None and assessment.measurement.given:
+        mean = mean_tension(assessment, request)
+    names = [each.name for each in past.series]
+    until = past.series[: names.index(series.name) + 1]
+    return find_state(
+        turns_before(past.series, past.turns, series.name),
+        turns_since(past.series, past.turns, series.name),
+        run_in=find_run_in_of(request, assessment),
+        pitches=pitches_of(request.rope_set),
+        mean_tension=None if mean is None else mean.value,
+        n_ropes=request.rope_set.n_ropes,
+        has_never_run=until[0].round_trips_before == 0
+        and not any(each.round_trips_before for each in until),
+    )
+
+
+def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
+    """Tell a request what the turns up to a series have shown.
+
+    Parameters
+    ----------
+    past : Past
+        Series and turns.
+    until : Series
+        The series that is planned from.
+    request : PlanRequest
+        The installation.
+
+    Returns
+    -------
+    PlanRequest
+        With what was learned, what the last answer leaves in doubt, and whether the set
+        is at rest.
+
+    Notes
+    -----
+    A series is held against the last before it at which the set was at rest and whose
+    answer was understood, so that a reading taken too soon spoils nothing.
+    """
+    rest: Series | None = None
+    for series in past.series:
+        if series.span == until.span and past.tells_of_running:
+            if rest is not None:
+                request = _with_answer(past, rest, series, request)
+            if not request.doubts and state_at(past, series, request).is_at_rest:
+                rest = series
+        if series == until:
+            break
+    return replace(request, state=state_at(past, until, request))
+
+
+def _with_answer(
+    past: Past, rest: Series, series: Series, request: PlanRequest
+) -> PlanRequest:
+    """Hold a series against one at rest, if nuts were turned between."""
+    turns = turns_before(past.series, past.turns, series.name, since=rest.name)
+    if not turns:
+        return request
+    outcome = compare_series(
+        past.assess(rest), past.assess(series), turns=turns, request=request
+    )
+    if not isinstance(outcome, Comparison):
+        return request
+    return replace(
+        request,
+        learned=outcome.learned or request.learned,
+        doubts=doubts_of_answer(outcome.answer),
+    )
