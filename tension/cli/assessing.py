@@ -269,6 +269,12 @@ def rope_order(text: str | None) -> tuple[int, ...]:
     return numbers
 
 
+def rope_rows(text: str | None) -> tuple[tuple[int, ...], ...]:
+    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
+    parts = [part for part in (text or "").split("/") if part.strip()]
+    return tuple(rope_order(part.replace("[", " ").replace("]", " ")) for part in parts)
+
+
 def tell_progress(line: str) -> None:
     """Tell on a terminal what is being read.
 

@@ -25,6 +25,7 @@ _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",
     "pluck": "Tell what was heard in each sound file.",
     "start": "Make a record to fill in, or a blank sheet for the car top.",
+    "add": "Add to a record what was read and done; no editor needed.",
     "demo": "Assess the demo recordings that come with the program.",
     "adjust": "Plan the turns: which nut, which way, how far.",
     "compare": "Hold as found against as left, and learn from the turns.",
