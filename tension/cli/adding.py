@@ -17,7 +17,7 @@ from tension.cli.asking import (
     is_terminal,
     one_of,
 )
-from tension.cli.next_text import next_command_line
+from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import InvalidValueError
 from tension.files.additions import Maker
@@ -111,7 +111,7 @@ def run_add(place: Place, make: Maker) -> None:
     for line in added_text(addition.tables):
         click.echo(wrapped(f"Added: {printable(line)}", width, "", "  "))
     step = next_of_visit(addition.visit)
-    click.echo(next_command_line(step, place.path))
+    echo_next_command(step, place.path)
 
 
 def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") -> Sheet:
@@ -372,4 +372,4 @@ def correct_in_words(place: Place, text: str) -> None:
     correction = correct_record(place.path, words)
     click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
     step = standing_of(place.path).step
-    click.echo(next_command_line(step, place.path))
+    echo_next_command(step, place.path)

@@ -21,6 +21,7 @@ from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cautions import TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
+from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, table, wrapped
 from tension.files.adjustment_results import (
     comparison_document,
@@ -46,6 +47,7 @@ from tension.workflow.adjustment_figures import (
 )
 from tension.workflow.figures import require_drawable
 from tension.workflow.outputs import require_no_input
+from tension.workflow.standing import NextKind, NextStep, next_after_plan
 
 
 def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
@@ -89,6 +91,8 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
             click.echo()
             click.echo(_strategies_table(every, width))
+        visit = planned.assessed.visit
+        echo_next_command(next_after_plan(visit, planned.outcome), path)
     if options["plot"]:
         if isinstance(planned.outcome, Plan):
             write_plan_figure(
@@ -153,6 +157,7 @@ def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
         click.echo(to_json(comparison_document(outcome, compared.inputs)), nl=False)
     elif not isinstance(outcome, Refusal):
         _echo_lines(comparison_lines(outcome, units), width, terms)
+        echo_next_command(NextStep(kind=NextKind.REPORT), path)
     if isinstance(outcome, Refusal):
         _refuse(ctx, outcome, terms, width)
         return

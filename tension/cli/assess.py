@@ -43,4 +43,4 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     from tension.cli.assessing import run_assess, show_assessed
 
     assessed = run_assess(paths, options)
-    show_assessed(ctx, "assess", assessed, options)
+    show_assessed(ctx, "assess", assessed, options, paths)

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import click
 
+from tension.condition.findings import KEYS_OF
 from tension.files.additions import Value
 from tension.files.record_fields import record_fields
 
@@ -36,11 +37,13 @@ def finding_rope(text: str) -> int | None:
     raise click.BadParameter(f'write a rope number, or "all", not "{text}"')
 
 
-def finding_keys(details: Sequence[str], by: str) -> dict[str, Value]:
+def finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, Value]:
     """Read the keys of a finding.
 
     Parameters
     ----------
+    kind : str
+        What was looked for; it counts as seen if nothing else is said or measured.
     details : sequence of str
         Such as "broken=12".
     by : str
@@ -68,6 +71,9 @@ def finding_keys(details: Sequence[str], by: str) -> dict[str, Value]:
                 f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.'
             )
         keys[name] = _value(text.strip(), forms.get(name, "text"), name)
+    measured = {name for of, names in KEYS_OF.items() if of == kind for name in names}
+    if not keys.keys() & {"seen", *measured}:
+        keys["seen"] = "yes"
     return keys
 
 

@@ -1,8 +1,10 @@
 """The next command in words, with the names that are there."""
 
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+
+import click
 
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.adjustment.text import turns_text
@@ -12,24 +14,25 @@ from tension.workflow.standing import USUAL_RUN, NextKind, NextStep
 _REPORT = "report.pdf"
 
 
-def next_command_line(step: NextStep | None, path: Path) -> str:
-    """Say which command comes next; it can be pasted.
+def echo_next_command(step: NextStep | None, *paths: Path) -> None:
+    """Print which command comes next; it can be pasted.
 
     Parameters
     ----------
     step : NextStep or None
-        What comes next.
-    path : Path
-        The record or the folder, as it was given.
-
-    Returns
-    -------
-    str
-        One line, or nothing.
+        What comes next; nothing is printed without it.
+    *paths : Path
+        The record or the folder, or the sound files, as given.
     """
-    if step is None:
-        return ""
-    return f"Next command: {printable(_COMMANDS[step.kind](step, path))}"
+    if step is not None:
+        path, *more = paths or (Path(),)
+        words = " ".join([_COMMANDS[step.kind](step, path), *_quoted(more)])
+        click.echo(f"\nNext command: {printable(words)}")
+
+
+def _quoted(paths: Sequence[Path]) -> Iterator[str]:
+    """Paths as a shell takes them."""
+    return (shlex.quote(str(path)) for path in paths)
 
 
 def _on_record(name: str) -> Callable[[NextStep, Path], str]:

@@ -31,6 +31,6 @@ def command(
     from tension.cli.finding_keys import finding_keys, finding_rope
     from tension.workflow.adding_work import finding
 
-    keys = finding_keys(details, by=options["by"])
+    keys = finding_keys(kind.lower(), details, by=options["by"])
     make = finding(finding_rope(rope), kind.lower(), keys)
     run_add(place_of(ctx, options), make)
