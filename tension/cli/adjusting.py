@@ -91,8 +91,10 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
             click.echo()
             click.echo(_strategies_table(every, width))
-        visit = planned.assessed.visit
-        echo_next_command(next_after_plan(visit, planned.outcome), path)
+        assessed = planned.assessed
+        name = assessed.series.name
+        step = next_after_plan(assessed.visit, name, planned.outcome)
+        echo_next_command(step, path)
     if options["plot"]:
         if isinstance(planned.outcome, Plan):
             write_plan_figure(

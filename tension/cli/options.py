@@ -1,6 +1,7 @@
 """Options that several commands share, and the texts they are read from."""
 
 from collections.abc import Callable
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -56,6 +57,11 @@ PERCENTAGE = QuantityText(Dimension.FRACTION, "percent")
 paths_argument = click.argument(
     "paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH..."
 )
+
+
+def one_of_words(words: type[StrEnum]) -> click.Choice[str]:
+    """Read one of a few words, in any case."""
+    return click.Choice([word.value for word in words], case_sensitive=False)
 
 
 def with_rope_options(function: Decorated) -> Decorated:
@@ -196,7 +202,7 @@ with_series_option = click.option(
 
 with_hitch_option = click.option(
     "--hitch",
-    type=click.Choice([hitch.value for hitch in HitchPlace], case_sensitive=False),
+    type=one_of_words(HitchPlace),
     help="At which hitch; the one beside the span if left out.",
 )
 

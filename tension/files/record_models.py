@@ -125,6 +125,11 @@ class VisitTable(Table):
     order: str = key("the inspector's order: what is to be done", "")
     order_date: Day | None = key("the day of that order", left_out="not recorded")
 
+    cautions_shown: Day | None = key(
+        "written by `tension start`: the day on which it showed the cautions whole",
+        left_out="they are shown whole with each plan",
+    )
+
     @property
     def built(self) -> tuple[tuple[str, str], ...]:
         """Key and text of those that are written."""

@@ -261,13 +261,15 @@ def _lacks_lengths(assessment: Assessment) -> bool:
     return assessment.measurement.lengths is LengthKnowledge.UNKNOWN
 
 
-def next_after_plan(visit: Visit, outcome: PlanOutcome) -> NextStep | None:
+def next_after_plan(visit: Visit, series: str, outcome: PlanOutcome) -> NextStep | None:
     """Tell what comes after a plan.
 
     Parameters
     ----------
     visit : Visit
         The record.
+    series : str
+        The series it is made for.
     outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
         The answer.
 
@@ -275,11 +277,14 @@ def next_after_plan(visit: Visit, outcome: PlanOutcome) -> NextStep | None:
     -------
     NextStep or None
         The turns of the first stage, once they are made; else what the record asks
-        for, if anything.
+        for, if anything. None for a series that others followed.
     """
-    if isinstance(outcome, Plan) and outcome.stages:
+    if series != visit.series[-1].name:
+        return None
+    step = standing_of_visit(visit).step
+    is_turned = step.kind in {NextKind.ADD_RUN, NextKind.ADD_LEFT}
+    if isinstance(outcome, Plan) and outcome.stages and not is_turned:
         steps = (step.turn for step in outcome.stages[0].steps)
         made = tuple(turn for turn in steps if turn.direction is not Direction.LEAVE)
         return NextStep(kind=NextKind.ADD_TURNS, turns=made)
-    step = standing_of_visit(visit).step
     return step if step.kind is not NextKind.ASSESS else None

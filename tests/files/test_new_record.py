@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tension.catalogue.rules import Metric
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
+from tension.files.new_hitch import NewHitch
 from tension.files.new_record import NewRecord, record_text, write_new_record
 from tension.files.record import read_visit
 from tension.files.toml_text import text_value
@@ -25,8 +26,7 @@ FULL = NewRecord(
     roping=Roping.TWO_TO_ONE,
     date=dt.date(2026, 11, 20),
     measured_by="Łucja",
-    hitch=HitchPlace.DEAD_END_CAR,
-    buffer=Buffer.SPRING,
+    hitches=(NewHitch(at=HitchPlace.DEAD_END_CAR, buffer=Buffer.SPRING),),
     side=Side.CAR,
     position="top landing",
     ends=Ends.SOCKET_SHEAVE,
