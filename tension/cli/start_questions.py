@@ -84,8 +84,8 @@ def _about_the_visit(units: Units) -> Iterator[Question]:
         read=read_date,
     )
     yield _plain("measured_by", "measured by", "Who measures", "nobody is named")
-    yield _choice("drive", "drive", Drive, " (Enter: traction)")
-    yield _choice("roping", "roping", Roping, " (Enter: 1:1)")
+    yield _choice("drive", "drive", Drive, "Enter: traction")
+    yield _choice("roping", "roping", Roping, "Enter: 1:1")
     yield _measured(
         units,
         ("car_mass", Dimension.MASS),
@@ -126,7 +126,7 @@ def _about_the_ropes(units: Units) -> Iterator[Question]:
 
 def _about_the_place(units: Units) -> Iterator[Question]:
     """Which fall is measured, under what."""
-    yield _choice("side", "side", Side, " (Enter: car)")
+    yield _choice("side", "side", Side, "Enter: car")
     yield _plain("position", "landing", "Where the car stands, like top landing")
     yield Question(
         key="lengths",
@@ -233,11 +233,11 @@ def _choice(
 ) -> Question:
     """A question for one of the words of the record."""
     words = [member.value for member in kind]
+    enter = f" ({skip})" if skip else ""
     return Question(
         key=key,
         label=label,
-        text=f"{label.capitalize()}: {', '.join(words)}"
-        + (f" ({skip})" if skip else ""),
+        text=f"{label.capitalize()}: {', '.join(words)}{enter}",
         read=lambda line, _: kind(one_of(words)(line)),
         price=price,
     )
