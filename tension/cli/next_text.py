@@ -40,7 +40,7 @@ def _on_record(name: str) -> Callable[[NextStep, Path], str]:
 
     def words(step: NextStep, path: Path) -> str:
         del step
-        return f"tension {name} {shlex.quote(str(path))}"
+        return " ".join(["tension", name, *_quoted([path] if path != Path() else [])])
 
     return words
 

@@ -58,6 +58,10 @@ paths_argument = click.argument(
     "paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH..."
 )
 
+record_argument = click.argument(
+    "path", type=click.Path(path_type=Path), default=".", metavar="[PATH]"
+)
+
 
 def one_of_words(words: type[StrEnum]) -> click.Choice[str]:
     """Read one of a few words, in any case."""
