@@ -1,5 +1,6 @@
 """The conversation of `start`: question by question, back, a summary to correct."""
 
+import contextlib
 from collections.abc import Iterator, Sequence
 
 import click
@@ -28,12 +29,14 @@ def converse(known: Answers) -> list[Question]:
     every = list(questions(Units()))
     given = {key for key, value in known.items() if value is not None}
     own = [question for question in every if question.key not in given]
-    try:
+    with contextlib.suppress(EndedError):
         _ask_all(own, known)
-        _correct(own, known)
-    except EndedError:
+    for question in own:
+        if question.is_wanted(known):
+            known.setdefault(question.key, None)
+    with contextlib.suppress(EndedError):
         click.echo("", err=True)
-        _show(own, known)
+        _correct(own, known)
     return [q for q in own if known.get(q.key) is None and q.is_wanted(known)]
 
 

@@ -222,7 +222,8 @@ def _require_fitting(new: NewRecord) -> None:
             )
     if new.order and len(new.recordings) not in {1, len(new.order)}:
         raise InvalidValueError(
-            f"an order of ropes goes with one memo, got {len(new.recordings)}"
+            "an order of ropes goes with one memo or a file for each, got "
+            f"{len(new.recordings)}"
         )
     if not all(1 <= rope <= n for rope in new.order):
         raise InvalidValueError(f"the order names a rope that is not 1 to {n}")

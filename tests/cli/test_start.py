@@ -35,7 +35,7 @@ SKIPPED = [""] * 30
 
 
 def test_answers_make_a_record_that_assesses_to_the_true_result(memos: Path) -> None:
-    answers = [*("",) * 10, "", LENGTHS[0], "n", *LENGTHS[1:], "two on the car top"]
+    answers = [*("",) * 12, LENGTHS[0], "n", *LENGTHS[1:], "two on the car top"]
     ran = answer(["start", str(memos)], [*answers, *SKIPPED])
     assert ran.code == 0, ran.err
     answered = run("assess", memos, "--json").document
@@ -50,7 +50,7 @@ def test_what_was_typed_before_the_input_ends_is_written_and_the_rest_told(
 ) -> None:
     ran = answer(
         ["start", str(memos)],
-        ["Granary Wharf", *("",) * 10, "3.40 m", "n", "3.55 m"],
+        ["Granary Wharf", *("",) * 11, "3.40 m", "n", "3.55 m"],
     )
     assert ran.code == 0
     text = (memos / "visit.toml").read_text(encoding="utf-8")
@@ -72,7 +72,7 @@ def test_what_was_typed_before_the_input_ends_is_written_and_the_rest_told(
 def test_lengths_are_read_as_people_type_them(
     memos: Path, typed: list[str], asked: str, written: str
 ) -> None:
-    ran = answer(["start", str(memos)], [*("",) * 11, *typed])
+    ran = answer(["start", str(memos)], [*("",) * 12, *typed])
     assert ran.code == 0
     assert ran.err.count("of what") <= 1
     assert asked in ran.err

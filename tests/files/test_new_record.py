@@ -216,7 +216,7 @@ def test_half_characters_of_foreign_names_are_refused() -> None:
         (NewRecord(n_ropes=3, free_lengths=("1 m", "2 m")), "2 free lengths"),
         (NewRecord(n_ropes=3, staggers=("1 mm",)), "1 staggers"),
         (NewRecord(n_ropes=3, recordings=("a", "b")), "2 recordings were given for 3"),
-        (NewRecord(n_ropes=2, recordings=("a", "b"), order=(1, 2)), "one memo, got 2"),
+        (NewRecord(n_ropes=2, recordings=("a", "b", "c"), order=(1, 2)), "got 3"),
         (NewRecord(n_ropes=2, recordings=("a",), order=(1, 7)), "not 1 to 2"),
     ],
 )
