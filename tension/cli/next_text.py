@@ -8,7 +8,7 @@ import click
 
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.adjustment.text import turns_text
-from tension.cli.text import printable
+from tension.cli.text import output_width, printable
 from tension.workflow.standing import USUAL_RUN, NextKind, NextStep
 
 _REPORT = "report.pdf"
@@ -27,7 +27,10 @@ def echo_next_command(step: NextStep | None, *paths: Path) -> None:
     if step is not None:
         path, *more = paths or (Path(),)
         words = " ".join([_COMMANDS[step.kind](step, path), *_quoted(more)])
-        click.echo(f"\nNext command: {printable(words)}")
+        line = f"Next command: {printable(words)}"
+        if len(line) > output_width():  # a line of its own, not broken, to be pasted
+            line = line.replace(": ", ":\n", 1)
+        click.echo(f"\n{line}")
 
 
 def _quoted(paths: Sequence[Path]) -> Iterator[str]:

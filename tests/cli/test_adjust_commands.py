@@ -3,7 +3,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.cli.running import run
+from tests.cli.running import run, without_command
 from tests.oracles.all_steps import tensions_after
 from tests.synthesis.adjust_records import HEAD, series, turns, write
 
@@ -17,11 +17,6 @@ def left(share_of_stiffness: float = 1.0) -> list[float]:
     travels = 0.002 * np.array([-3.25, 1.5, -1.5, 3.25])
     k = np.full(4, share_of_stiffness * K_RUN)
     return [float(t) for t in tensions_after(np.array(FOUND), k, travels)]
-
-
-def without_command(text: str) -> list[str]:
-    """Lines that are wrapped; the command to paste stays one line."""
-    return [line for line in text.splitlines() if not line.startswith("Next command:")]
 
 
 def test_adjust_prints_a_plan_and_where_its_numbers_come_from(tmp_path: Path) -> None:
