@@ -123,7 +123,8 @@ def page(screens: list[str]) -> str:
 def _ends(screen: str) -> str:
     """The first sentence, and the command that comes next."""
     lines = [line for line in screen.strip().splitlines() if not _is_drawn(line)]
-    return "\n".join([*lines[:2], "...", lines[-1]])
+    last = lines[-1:] if lines[-1].startswith("Next command:") else lines[-2:]
+    return "\n".join([*lines[:2], "...", *last])
 
 
 def _is_drawn(line: str) -> bool:
