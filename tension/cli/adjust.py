@@ -5,11 +5,11 @@ from typing import Any
 
 import click
 
-from tension.cli.options import with_form_options, with_rule_options
+from tension.cli.options import record_argument, with_form_options, with_rule_options
 
 
 @click.command("adjust")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option("--series", metavar="NAME", help="Which series; the last if left out.")
 @click.option(
     "--hitch",

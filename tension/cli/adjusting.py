@@ -25,8 +25,10 @@ from tension.adjustment.spring_text import (
     spring_rows,
 )
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
+from tension.cautions import SHOWN_BEFORE, TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
+from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, table, wrapped
 from tension.figures.sheet import Paper
 from tension.files.adjustment_results import (
@@ -35,6 +37,7 @@ from tension.files.adjustment_results import (
     springs_document,
 )
 from tension.files.results import to_json
+from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.notes import Refusal
 from tension.quantity.units import UnitSystem
@@ -56,6 +59,7 @@ from tension.workflow.adjustment_figures import (
 )
 from tension.workflow.figures import require_drawable
 from tension.workflow.outputs import require_no_input
+from tension.workflow.standing import NextKind, NextStep, next_after_plan
 
 
 def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
@@ -95,11 +99,18 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
     else:
         assessment = planned.assessed.assessment
         click.echo(wrapped(say(assessment.reason, terms), width))
+        if not isinstance(planned.outcome, NoPlan):
+            for caution in cautions_of(planned.assessed.visit):
+                click.echo(wrapped(say(caution, terms), width, "! ", "  "))
         click.echo()
         _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
             click.echo()
             click.echo(_strategies_table(every, width))
+        assessed = planned.assessed
+        name = assessed.series.name
+        step = next_after_plan(assessed.visit, name, planned.outcome)
+        echo_next_command(step, path)
     _write_plan_files(planned, options)
     ctx.exit(exit_of_outcome(planned.outcome))
 
@@ -155,6 +166,24 @@ def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
     return ExitCode.DONE
 
 
+def cautions_of(visit: Visit) -> tuple[str, ...]:
+    """Tell the cautions of a plan: whole once a visit, then in one line.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record; `start` writes that it showed them, and turns stand in it once a
+        plan was followed.
+
+    Returns
+    -------
+    tuple of str
+        Sentences with places for the words of the trade.
+    """
+    was_shown = "cautions_shown" in dict(visit.particulars) or bool(visit.turns)
+    return SHOWN_BEFORE if was_shown else TURNING_NUTS
+
+
 def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
     """Compare, print and leave with the exit code.
 
@@ -181,6 +210,7 @@ def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
         click.echo(to_json(comparison_document(outcome, compared.inputs)), nl=False)
     elif not isinstance(outcome, Refusal):
         _echo_lines(comparison_lines(outcome, units), width, terms)
+        echo_next_command(NextStep(kind=NextKind.REPORT), path)
     if isinstance(outcome, Refusal):
         _refuse(ctx, outcome, terms, width)
         return

@@ -6,7 +6,6 @@ from typing import Any
 import click
 
 from tension.cli.options import (
-    paths_argument,
     with_form_options,
     with_rope_options,
     with_rule_options,
@@ -14,7 +13,7 @@ from tension.cli.options import (
 
 
 @click.command("assess")
-@paths_argument
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path), metavar="[PATH]...")
 @click.option("--series", metavar="NAME", help="Which series; the last if left out.")
 @with_rope_options
 @with_rule_options
@@ -32,7 +31,8 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     """Say equal, unequal or cannot tell, with each rope's share of the load.
 
     PATH is a record (visit.toml), a folder that holds one, a folder of sound files, or
-    the sound files in rope order. Nothing is written unless --plot asks for it.
+    the sound files in rope order; this folder if left out. Nothing is written unless
+    --plot asks for it.
 
     \b
     tension assess visit-2026-11-20
@@ -42,5 +42,6 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     """
     from tension.cli.assessing import run_assess, show_assessed
 
+    paths = paths or (Path(),)
     assessed = run_assess(paths, options)
-    show_assessed(ctx, "assess", assessed, options)
+    show_assessed(ctx, "assess", assessed, options, paths)

@@ -10,6 +10,7 @@ import click
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.rules import Metric
 from tension.cli.exits import EXIT_OF_VERDICT
+from tension.cli.next_text import echo_next_command
 from tension.cli.result_text import result_text
 from tension.cli.text import output_width, printable
 from tension.errors import InvalidValueError
@@ -31,6 +32,7 @@ from tension.workflow.inputs import (
     ropes_of_files,
 )
 from tension.workflow.outputs import require_no_input
+from tension.workflow.standing import next_after_assessment
 
 _ROPE_OPTIONS = {
     "free_lengths": "--free-length",
@@ -168,7 +170,11 @@ def given_from_options(options: Mapping[str, Any]) -> Given:
 
 
 def show_assessed(
-    ctx: click.Context, name: str, assessed: Assessed, options: Mapping[str, Any]
+    ctx: click.Context,
+    name: str,
+    assessed: Assessed,
+    options: Mapping[str, Any],
+    paths: Sequence[Path] = (),
 ) -> None:
     """Print a result in the form asked for and leave with its exit code.
 
@@ -182,6 +188,8 @@ def show_assessed(
         The result.
     options : mapping
         The options of the command.
+    paths : sequence of Path, optional
+        As given; with them the text ends with the next command.
     """
     _require_one_form(options)
     assessment = assessed.assessment
@@ -198,6 +206,9 @@ def show_assessed(
             terms=Terms(options["terms"]),
         )
         click.echo(text, nl=False)
+        if paths:
+            step = next_after_assessment(assessed.visit, assessment)
+            echo_next_command(step, *paths)
     if options.get("plot"):
         write_shares_figure(assessment, options["plot"], overwrite=options["overwrite"])
     if assessment.verdict is Verdict.NO_RESULT:
@@ -267,6 +278,12 @@ def rope_order(text: str | None) -> tuple[int, ...]:
             param_hint="--order",
         )
     return numbers
+
+
+def rope_rows(text: str | None) -> tuple[tuple[int, ...], ...]:
+    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
+    parts = [part for part in (text or "").split("/") if part.strip()]
+    return tuple(rope_order(part.replace("[", " ").replace("]", " ")) for part in parts)
 
 
 def tell_progress(line: str) -> None:

@@ -5,11 +5,11 @@ from typing import Any
 
 import click
 
-from tension.cli.options import with_form_options, with_rule_options
+from tension.cli.options import record_argument, with_form_options, with_rule_options
 
 
 @click.command("compare")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option(
     "--before", metavar="NAME", help="Series as found; the first if left out."
 )

@@ -8,6 +8,7 @@ import click
 
 from tension.cautions import WHAT_THE_RESULT_IS
 from tension.cli.assessing import rule_choice
+from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
 from tension.figures.sheet import Paper
 from tension.files.record_results import acceptance_document
@@ -27,6 +28,7 @@ from tension.workflow.evidence import (
     write_document,
 )
 from tension.workflow.outputs import require_no_input
+from tension.workflow.standing import NextKind, NextStep, standing_of
 
 RUNBY_SKETCH = """\
   car level at the landing:        counterweight
@@ -71,6 +73,8 @@ def run_report(
         overwrite=options["overwrite"],
     )
     click.echo(f"Written: {printable(str(output))}")
+    kind = NextKind.VERIFY if standing_of(path).is_sealed else NextKind.SEAL
+    echo_next_command(NextStep(kind=kind), path)
 
 
 def run_acceptance(

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from tension.cli.exits import ExitCode
+from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
 from tension.files.record_results import (
     correction_document,
@@ -26,6 +27,7 @@ from tension.workflow.integrity import (
     seal_record,
     verify,
 )
+from tension.workflow.standing import NextKind, NextStep
 from tension.workflow.trimming import trim_record
 
 
@@ -64,6 +66,7 @@ def run_seal(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None
             _say(f"  dates: {doubt}")
         click.echo(f"SHA-256 of the seal: {seal.sha256}")
         _say(CLAIM)
+        echo_next_command(NextStep(kind=NextKind.VERIFY), path)
         return
     correction = correct_record(path, words)
     if options["as_json"]:

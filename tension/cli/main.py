@@ -28,6 +28,7 @@ _COMMANDS = {
     "listen": "Hear the ropes live through a microphone, rope by rope.",
     "devices": "List the microphones and look at what one gives.",
     "start": "Make a record to fill in, or a blank sheet for the car top.",
+    "add": "Add to a record what was read and done; no editor needed.",
     "demo": "Assess the demo recordings that come with the program.",
     "adjust": "Plan the turns: which nut, which way, how far.",
     "compare": "Hold as found against as left, and learn from the turns.",
@@ -127,6 +128,7 @@ def _print_errors(name: str, lines: Sequence[str]) -> None:
 
 @click.group(
     cls=TensionGroup,
+    invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
 @click.version_option(__version__, prog_name="tension")
@@ -138,7 +140,8 @@ def command(ctx: click.Context) -> None:
     wave returns. It says EQUAL, UNEQUAL or CANNOT TELL against a named rule, plans the
     turns and writes the record.
 
-    Only authorised lift personnel work on ropes; local code decides.
+    Only authorised lift personnel work on ropes; local code decides. Alone in a folder
+    that holds a record, it tells where the visit stands and what comes next.
 
     \b
     Exit codes: 0 done (equal), 10 unequal, 11 cannot tell, 12 no feasible plan,
@@ -147,6 +150,12 @@ def command(ctx: click.Context) -> None:
     """
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         ctx.color = False
+    if ctx.invoked_subcommand is None:
+        from tension.cli.standing_text import tell_standing
+
+        if not tell_standing():
+            click.echo(ctx.get_help())
+            ctx.exit(2)
 
 
 def run() -> NoReturn:

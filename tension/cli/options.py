@@ -1,13 +1,14 @@
 """Options that several commands share, and the texts they are read from."""
 
 from collections.abc import Callable
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from tension.errors import InvalidValueError
-from tension.installation import Ends
+from tension.installation import Ends, HitchPlace
 from tension.quantity.units import (
     Dimension,
     Quantity,
@@ -48,12 +49,23 @@ class QuantityText(_QuantityParamType):
 
 
 LENGTH = QuantityText(Dimension.LENGTH, "length")
+FORCE = QuantityText(Dimension.FORCE, "force")
+STIFFNESS = QuantityText(Dimension.STIFFNESS, "n/mm or lbf/in")
 LINEAR_DENSITY = QuantityText(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 PERCENTAGE = QuantityText(Dimension.FRACTION, "percent")
 
 paths_argument = click.argument(
     "paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH..."
 )
+
+record_argument = click.argument(
+    "path", type=click.Path(path_type=Path), default=".", metavar="[PATH]"
+)
+
+
+def one_of_words(words: type[StrEnum]) -> click.Choice[str]:
+    """Read one of a few words, in any case."""
+    return click.Choice([word.value for word in words], case_sensitive=False)
 
 
 def with_rope_options(function: Decorated) -> Decorated:
@@ -157,6 +169,88 @@ def with_form_options(function: Decorated) -> Decorated:
             ),
             with_terms_option,
             click.option("--json", "as_json", is_flag=True, help="Print JSON."),
+        ]
+    ):
+        function = option(function)
+    return function
+
+
+def with_record_options(function: Decorated) -> Decorated:
+    """Add which record is added to, and how."""
+    for option in reversed(
+        [
+            click.option(
+                "--in",
+                "place",
+                type=click.Path(path_type=Path),
+                default=".",
+                metavar="PATH",
+                help="The record or its folder; this folder if left out.",
+            ),
+            click.option(
+                "--dry-run", is_flag=True, help="Show the lines, write nothing."
+            ),
+            click.option(
+                "--by", default="", metavar="NAME", help="Who; for a sealed record."
+            ),
+            click.option("--reason", default="", metavar="TEXT", help="Why; likewise."),
+        ]
+    ):
+        function = option(function)
+    return function
+
+
+with_series_option = click.option(
+    "--series", metavar="NAME", help="Which series; the last if left out."
+)
+
+with_hitch_option = click.option(
+    "--hitch",
+    type=one_of_words(HitchPlace),
+    help="At which hitch; the one beside the span if left out.",
+)
+
+
+def with_order_options(function: Decorated) -> Decorated:
+    """Add which rope each file is of."""
+    for option in reversed(
+        [
+            click.option(
+                "--order",
+                metavar="NUMBERS",
+                help='Ropes in the order plucked, "6 5 4 3 2 1".',
+            ),
+            click.option(
+                "--plucks-each",
+                type=click.IntRange(1, 20),
+                help="How many plucks each rope got, in one memo.",
+            ),
+        ]
+    ):
+        function = option(function)
+    return function
+
+
+def with_condition_options(function: Decorated) -> Decorated:
+    """Add under what a series was read."""
+    for option in reversed(
+        [
+            click.option(
+                "--same", is_flag=True, help="Load, people, arrival as before."
+            ),
+            click.option("--load", metavar="TEXT", help="In the car."),
+            click.option("--people", metavar="TEXT", help="Who stands on the car."),
+            click.option(
+                "--arrived",
+                type=click.Choice(["up", "down"], case_sensitive=False),
+                help="Direction the car came from.",
+            ),
+            click.option(
+                "--neighbours",
+                type=click.Choice(["free", "damped"], case_sensitive=False),
+                help="The other ropes while one rings.",
+            ),
+            click.option("--taken", metavar="TEXT", help="Date and time."),
         ]
     ):
         function = option(function)

@@ -6,11 +6,11 @@ from typing import Any
 import click
 
 from tension.cli.document_options import with_document_options
-from tension.cli.options import with_rule_options
+from tension.cli.options import record_argument, with_rule_options
 
 
 @click.command("report")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option(
     "-o",
     "--output",

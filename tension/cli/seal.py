@@ -5,9 +5,11 @@ from typing import Any
 
 import click
 
+from tension.cli.options import record_argument
+
 
 @click.command("seal")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option("--correct", is_flag=True, help="Add a correction to a sealed record.")
 @click.option("--by", default="", metavar="NAME", help="Who corrects.")
 @click.option("--reason", default="", metavar="TEXT", help="Why.")

@@ -5,12 +5,17 @@ from typing import Any
 
 import click
 
-from tension.cli.options import QuantityText, with_form_options, with_rule_options
+from tension.cli.options import (
+    QuantityText,
+    record_argument,
+    with_form_options,
+    with_rule_options,
+)
 from tension.quantity.units import Dimension
 
 
 @click.command("springs")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option("--series", metavar="NAME", help="Which series; the last if left out.")
 @click.option(
     "--hitch",

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from tension.cli.options import (
+    one_of_words,
     with_rope_options,
     with_rule_options,
     with_terms_option,
@@ -17,23 +18,23 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 @click.argument("paths", nargs=-1, type=click.Path(path_type=Path), metavar="[PATH...]")
 @click.option("--ropes", type=click.IntRange(1, 12), help="How many ropes.")
 @click.option("--name", metavar="TEXT", help="Name of the lift.")
-@click.option("--drive", type=click.Choice([d.value for d in Drive]))
-@click.option("--roping", type=click.Choice([r.value for r in Roping]))
+@click.option("--drive", type=one_of_words(Drive))
+@click.option("--roping", type=one_of_words(Roping))
 @click.option(
     "--hitch",
-    type=click.Choice([h.value for h in HitchPlace]),
+    type=one_of_words(HitchPlace),
     help="Where the nuts are.",
 )
 @click.option(
     "--side",
-    type=click.Choice([s.value for s in Side]),
+    type=one_of_words(Side),
     help="Side that is plucked or pulled.",
 )
 @click.option("--position", metavar="TEXT", help='Car position, "top landing".')
 @click.option("--people", metavar="TEXT", help="Who stands on the car.")
 @click.option(
     "--buffer",
-    type=click.Choice([b.value for b in Buffer]),
+    type=one_of_words(Buffer),
     help="What sits between plate and nut.",
 )
 @with_terms_option
@@ -59,10 +60,12 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
     help="Size of the page.",
 )
 def command(paths: tuple[Path, ...], **options: Any) -> None:
-    """Make a record (visit.toml) from the fewest questions; it overwrites nothing.
+    """Make a record (visit.toml) by a conversation; it overwrites nothing.
 
-    PATH is a folder of recordings, or the recordings in rope order; without one the
-    record starts empty. What is not given is asked for on a terminal; Enter skips.
+    PATH is a folder of recordings, or the recordings in rope order; this folder if left
+    out. What is not given is asked for; answers may come by a pipe. Enter skips,
+    "back" goes to the last answer, "done" or the end of the input ends the questions:
+    what was answered is written, what is missing is told.
 
     \b
     tension start memos --ropes 6 --same-height --free-length "3.4 m"

@@ -1,26 +1,34 @@
 """From the options and answers of `start` to a new record or a blank sheet."""
 
-import shlex
-import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from tension.cautions import ON_THE_CAR_TOP
+from tension.adjustment.hitch_parts import opposite_hitch
+from tension.cautions import TURNING_NUTS
+from tension.cli.asking import BackError, EndedError, ask, one_of
 from tension.cli.assessing import rope_order, rule_choice
+from tension.cli.conversation import converse
+from tension.cli.next_text import echo_next_command
+from tension.cli.start_questions import Question
+from tension.cli.start_readers import Lengths, order_of_memo, today
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
+from tension.files.natural_order import find_recordings
+from tension.files.new_hitch import NewHitch
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_sheet
-from tension.workflow.inputs import in_rope_order, split_rope_type
+from tension.workflow.inputs import MOST_ROPES, in_rope_order, split_rope_type
+from tension.workflow.record_files import folders_with_sound
+from tension.workflow.standing import standing_of
 from tension.workflow.start import Answers, require_no_record, start_record
 
 
 def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
-    """Make a record or a sheet, asking on a terminal for what was not given.
+    """Make a record or a sheet, asking for what was not given.
 
     Parameters
     ----------
@@ -28,66 +36,125 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
         A folder of recordings, or the recordings, or nothing.
     options : mapping
         The options of the command.
-
-    Raises
-    ------
-    click.UsageError
-        If the number of ropes is not known and nobody can be asked.
     """
-    terms = Terms(options["terms"])
     if options["sheet"]:
-        n_ropes = _n_ropes((), options)
-        require_drawable(options["sheet"], overwrite=False)
-        write_sheet(
-            options["sheet"],
-            n_ropes=n_ropes,
-            paper=options["paper"],
-            lift=options["name"] or "",
-            terms=terms,
-        )
-        click.echo(f"Wrote {printable(str(options['sheet']))}.")
+        _write_sheet(options)
         return
-    recordings, folder = _recordings(paths, options)
-    given = dict(options)
-    require_no_record(folder)
+    require_no_record(_record_folder(paths, options))
     rule_choice(options)
-    given["ropes"] = _n_ropes(recordings, options)
-    given["order"] = _order(recordings, given)
-    if is_somebody_there():
-        given = _asked(given)
-    record = start_record(_answers(given), recordings, folder)
-    click.echo(
-        f"Wrote {printable(str(record))}. Fill in what is missing, then: "
-        f"tension assess {printable(shlex.quote(str(record)))}"
+    recordings, folder = _recordings(paths, options)
+    known = _given(options)
+    known["ropes"] = _n_ropes(recordings, options)
+    known["order"] = _order(recordings, known)
+    missing = converse(known)
+    record = start_record(_answers(known), recordings, folder)
+    click.echo(f"Wrote {printable(str(record))}.")
+    _tell_missing(missing, n_recordings=len(recordings))
+    terms = Terms(options["terms"])
+    for line in TURNING_NUTS:
+        click.echo(wrapped(say(line, terms), output_width(), "! ", "  "), err=True)
+    echo_next_command(standing_of(record).step, folder)
+
+
+def _write_sheet(options: Mapping[str, Any]) -> None:
+    """Write the blank page."""
+    n_ropes = _n_ropes((), options)
+    require_drawable(options["sheet"], overwrite=False)
+    write_sheet(
+        options["sheet"],
+        n_ropes=n_ropes,
+        paper=options["paper"],
+        lift=options["name"] or "",
+        terms=Terms(options["terms"]),
     )
-    for line in ON_THE_CAR_TOP:
-        click.echo(wrapped(say(line, terms), output_width()), err=True)
+    click.echo(f"Wrote {printable(str(options['sheet']))}.")
 
 
-def is_somebody_there() -> bool:
-    """Tell whether questions can be answered.
+def _tell_missing(missing: Sequence[Question], *, n_recordings: int) -> None:
+    """Say what the record lacks, and what that costs."""
+    width = output_width()
+    if not n_recordings:
+        click.echo("It holds no reading yet.")
+    for question in missing:
+        if question.price:
+            line = f"Missing: {question.label} ({question.price})"
+            click.echo(wrapped(line, width, "", "  "))
 
-    Returns
-    -------
-    bool
-        Whether the input is a terminal.
-    """
-    return sys.stdin.isatty()
+
+def _record_folder(paths: Sequence[Path], options: Mapping[str, Any]) -> Path:
+    """Where the record goes."""
+    if options["to"]:
+        return Path(options["to"])
+    if not paths:
+        return Path()
+    return paths[0] if paths[0].is_dir() else paths[0].parent
 
 
 def _recordings(
     paths: Sequence[Path], options: Mapping[str, Any]
 ) -> tuple[tuple[Path, ...], Path]:
     """Find the recordings, and the folder that the record goes to."""
-    if not paths:
-        return (), options["to"] or Path()
-    if len(paths) == 1 and paths[0].is_dir() and not any(paths[0].iterdir()):
-        return (), options["to"] or paths[0]
+    folder = _record_folder(paths, options)
     missing = [path for path in paths if not path.exists()]
     if missing:
         raise FileFormatError(f"{missing[0]}: there is no such file; check the name")
-    recordings = in_rope_order(paths)
-    return recordings, options["to"] or recordings[0].parent
+    if len(paths) > 1 or (paths and not paths[0].is_dir()):
+        return in_rope_order(paths), folder
+    place = paths[0] if paths else folder
+    if not place.is_dir():
+        return (), folder
+    return find_recordings(place) or _first_round(place), folder
+
+
+def _first_round(folder: Path) -> tuple[Path, ...]:
+    """The recordings of the folder below that holds the first round, if any does."""
+    below = folders_with_sound(folder)
+    if len(below) < 2:
+        return find_recordings(below[0]) if below else ()
+    names = [one.name for one in below]
+    try:
+        question = f"Which folder is the first round: {', '.join(names)}"
+        chosen = ask(f"{question} (Enter: {names[0]})", one_of(names), names[0])
+    except (BackError, EndedError):
+        raise click.UsageError(
+            f"Which folder is the first round? Name it: tension start "
+            f"{folder / names[0]} --to {folder}"
+        ) from None
+    return find_recordings(folder / chosen)
+
+
+def _given(options: Mapping[str, Any]) -> dict[str, Any]:
+    """What the options say, under the keys of the questions."""
+    known = {
+        key: options[key]
+        for key in ("name", "position", "people", "linear_density", "order")
+        if options[key]
+    }
+    for key, kind in (
+        ("drive", Drive),
+        ("roping", Roping),
+        ("hitch", HitchPlace),
+        ("side", Side),
+        ("buffer", Buffer),
+        ("ends", Ends),
+    ):
+        if options[key]:
+            known[key] = kind(options[key])
+    known |= {key: options[key] for key in ("same_height", "plucks_each", "metric")}
+    if options["free_lengths"]:
+        known["lengths"] = Lengths(
+            free=tuple(length.text for length in options["free_lengths"]),
+            is_one_height=options["same_height"],
+        )
+    if options["rope_type"]:
+        try:
+            known["rope_type"] = split_rope_type(options["rope_type"])
+        except InvalidValueError as error:
+            raise click.BadParameter(str(error), param_hint="--rope") from error
+    limit = options["limit"]
+    if options["rule_name"] or limit or options["metric"]:
+        known["rule"] = (options["rule_name"] or "", limit.text if limit else "")
+    return known
 
 
 def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
@@ -97,133 +164,116 @@ def _n_ropes(recordings: Sequence[Path], options: Mapping[str, Any]) -> int:
         return int(options["ropes"])
     if order:
         return max(order)
-    if len(recordings) > 1:
-        return len(recordings)
-    if is_somebody_there():
-        return int(click.prompt("How many ropes", type=click.IntRange(1, 12)))
-    raise click.UsageError("How many ropes? Give --ropes, such as --ropes 6.")
+    n_files = len(recordings)
+    if 1 < n_files < 8:
+        return n_files
+
+    def read(line: str) -> int:
+        if line.isdigit() and 1 <= int(line) <= MOST_ROPES:
+            return int(line)
+        raise InvalidValueError(f"a number from 1 to {MOST_ROPES}")
+
+    is_counted = 1 < n_files <= MOST_ROPES
+    shown = f" ({n_files} sound files; Enter: {n_files})" if is_counted else ""
+    try:
+        while True:
+            n_ropes = ask(f"How many ropes{shown}", read, n_files if is_counted else 0)
+            if n_ropes:
+                return n_ropes
+    except (BackError, EndedError):
+        if is_counted:
+            return n_files
+        raise click.UsageError(
+            "How many ropes? Give --ropes, such as --ropes 6."
+        ) from None
 
 
-def _order(recordings: Sequence[Path], given: Mapping[str, Any]) -> str | None:
-    """Order of the ropes in one memo: given, or asked; none for a file per rope."""
-    n_ropes, n_files = given["ropes"], len(recordings)
-    order = rope_order(given["order"])
-    if n_files > 1 and n_files not in {len(order), n_ropes if not order else 0}:
+def _order(recordings: Sequence[Path], known: Mapping[str, Any]) -> str | None:
+    """Order of the ropes in one memo or of many files: given, or asked."""
+    n_ropes, n_files = known["ropes"], len(recordings)
+    order = rope_order(known.get("order"))
+    rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
+    if n_files > 1 and rounds < 2 and n_files not in {len(order), n_ropes}:
         numbers = list(range(1, n_ropes + 1)) * n_files
         raise click.UsageError(
             f"{n_files} sound files and {n_ropes} ropes: say which rope each file is "
             f'of, such as --order "{" ".join(map(str, numbers[:n_files]))}".'
         )
     if order or n_files == n_ropes or not recordings:
-        return given["order"] or None
-    plain = " ".join(map(str, range(1, n_ropes + 1)))
-    if not is_somebody_there():
+        return known.get("order")
+    plain = " ".join(
+        str(n) for _ in range(max(rounds, 1)) for n in range(1, n_ropes + 1)
+    )
+    what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
+    try:
+        question = f"{what} (Enter: {plain})"
+        return ask(question, lambda line: order_of_memo(line, n_ropes), plain)
+    except (BackError, EndedError):
         raise click.UsageError(
             "In which order were the ropes plucked in the memo? "
             f'Give --order, such as --order "{plain}".'
-        )
-
-    def read(text: str) -> str:
-        numbers = rope_order(text)
-        if max(numbers) > n_ropes:
-            raise click.BadParameter(f"the set has {n_ropes} ropes, got {text}")
-        return text
-
-    asked: str = click.prompt(
-        "Order in which the ropes were plucked", default=plain, value_proc=read
-    )
-    return asked
+        ) from None
 
 
-def _asked(given: dict[str, Any]) -> dict[str, Any]:
-    """Ask the few questions that an answer needs; Enter skips."""
-    _ask_choice(given, "drive", "Drive", Drive)
-    _ask_choice(given, "roping", "Roping", Roping)
-    _ask_choice(given, "hitch", "Where are the nuts", HitchPlace)
-    _ask_choice(given, "side", "Side that is plucked or pulled", Side)
-    if not given["free_lengths"] and not given["same_height"]:
-        given["same_height"] = click.confirm(
-            "Do all sockets stand at one height", default=False
-        )
-    if not given["free_lengths"]:
-        given["free_lengths"] = _ask_lengths(given)
-    if given["people"] is None:
-        given["people"] = click.prompt(
-            "Who is on the car (Enter skips)", default="", show_default=False
-        )
-    return given
-
-
-def _ask_choice(given: dict[str, Any], key: str, question: str, kind: Any) -> None:
-    """Ask for one of a few words."""
-    if given[key]:
-        return
-    words = [member.value for member in kind]
-    answer = click.prompt(
-        f"{question} ({', '.join(words)}; Enter skips)",
-        default="",
-        show_default=False,
-        type=click.Choice(["", *words]),
-        show_choices=False,
-    )
-    given[key] = answer or None
-
-
-def _ask_lengths(given: Mapping[str, Any]) -> tuple[Any, ...]:
-    """Ask for one free length, or one per rope."""
-    if given["same_height"]:
-        length = _ask_length('Free length, like "3.40 m" (Enter skips)')
-        return () if length is None else (length,)
-    lengths = []
-    for number in range(1, given["ropes"] + 1):
-        length = _ask_length(
-            f'Free length of rope {number}, like "3.40 m" (Enter skips all)'
-        )
-        if length is None:
-            return ()
-        lengths.append(length)
-    return tuple(lengths)
-
-
-def _ask_length(question: str) -> Any:
-    """Ask for a length until it can be read; None if it is skipped."""
-    from tension.cli.options import LENGTH
-
-    def read(text: str) -> Any:
-        return LENGTH.convert(text.strip(' "'), None, None) if text.strip() else ""
-
-    answer = click.prompt(question, default="", show_default=False, value_proc=read)
-    return answer or None
-
-
-def _answers(given: Mapping[str, Any]) -> Answers:
+def _answers(known: Mapping[str, Any]) -> Answers:
     """Turn options and answers into what the record is made of."""
-    diameter, construction = "", ""
-    if given["rope_type"]:
-        try:
-            diameter, construction = split_rope_type(given["rope_type"])
-        except InvalidValueError as error:
-            raise click.BadParameter(str(error), param_hint="--rope") from error
-    density, limit = given["linear_density"], given["limit"]
+    diameter, construction = known.get("rope_type") or ("", "")
+    lengths = known.get("lengths") or Lengths(is_one_height=known["same_height"])
+    rule, limit = known.get("rule") or ("", "")
+    texts: dict[str, Any] = {
+        key: known[key].text
+        for key in ("linear_density", "axial_rigidity", "car_mass", "rope_length")
+        if known.get(key)
+    }
+    words: dict[str, Any] = {
+        key: known.get(key) or ""
+        for key in (
+            *("name", "measured_by", "position", "people", "load"),
+            *("arrived", "neighbours"),
+        )
+    }
     return Answers(
-        n_ropes=given["ropes"],
-        name=given["name"] or "",
-        drive=Drive(given["drive"]) if given["drive"] else None,
-        roping=Roping(given["roping"]) if given["roping"] else None,
-        hitch=HitchPlace(given["hitch"]) if given["hitch"] else None,
-        buffer=Buffer(given["buffer"]) if given["buffer"] else None,
-        side=Side(given["side"]) if given["side"] else None,
-        position=given["position"] or "",
-        people=given["people"] or "",
-        ends=Ends(given["ends"]) if given["ends"] else None,
-        free_lengths=tuple(length.text for length in given["free_lengths"]),
-        has_sockets_at_one_height=bool(given["same_height"]),
+        n_ropes=known["ropes"],
+        drive=known.get("drive"),
+        roping=known.get("roping"),
+        date=known.get("date") or today(),
+        hitches=_hitches(known),
+        side=known.get("side"),
+        ends=known.get("ends"),
+        free_lengths=lengths.free,
+        staggers=lengths.staggers,
+        has_sockets_at_one_height=lengths.is_one_height,
         diameter=diameter,
         construction=construction,
-        linear_density=density.text if density else "",
-        rule=given["rule_name"] or "",
-        limit=limit.text if limit else "",
-        metric=given["metric"],
-        order=rope_order(given["order"]),
-        plucks_each=given["plucks_each"],
+        rule=rule,
+        limit=limit,
+        metric=known.get("metric"),
+        order=rope_order(known["order"]),
+        plucks_each=known.get("plucks_each"),
+        thread_left=known.get("thread_left") or (),
+        cautions_shown=today(),
+        **texts,
+        **words,
     )
+
+
+def _hitches(known: Mapping[str, Any]) -> tuple[NewHitch, ...]:
+    """The hitch that is worked at, and the far one if something is known of it."""
+    at, buffer = known.get("hitch"), known.get("buffer")
+    if at is None and buffer is None:
+        return ()
+    at = at or HitchPlace.CAR
+    spring = known.get("spring") or {}
+    rod, far = known.get("rod_free"), known.get("far_spring")
+    shape: dict[str, Any] = {
+        "rows": known.get("rows") or (),
+        "thread": known.get("thread") or "",
+    }
+    near = NewHitch(
+        at=at, buffer=buffer, rod_free=rod.text if rod else "", **shape, **spring
+    )
+    if far == "same":
+        return near, NewHitch(at=opposite_hitch(at), buffer=buffer, **shape, **spring)
+    if far == "none":
+        return near, NewHitch(at=opposite_hitch(at), buffer=Buffer.NONE)
+    return (near,)

@@ -5,9 +5,11 @@ from typing import Any
 
 import click
 
+from tension.cli.options import record_argument
+
 
 @click.command("verify")
-@click.argument("path", type=click.Path(path_type=Path))
+@record_argument
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def command(ctx: click.Context, /, path: Path, **options: Any) -> None:

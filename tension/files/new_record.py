@@ -7,9 +7,10 @@ from pathlib import Path
 from tension.catalogue.rules import Metric
 from tension.errors import InvalidValueError
 from tension.files.atomic import write_atomically
+from tension.files.new_hitch import NewHitch
 from tension.files.new_record_readings import reading_lines, rope_lines
 from tension.files.toml_text import Lines
-from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
+from tension.installation import Drive, Ends, HitchPlace, Roping, Side
 
 RECORD_NAME = "visit.toml"
 MOST_ROPES = 12
@@ -40,10 +41,16 @@ class NewRecord:
         Day of the visit.
     measured_by : str
         Who measured.
-    hitch : HitchPlace or None
-        Where the nuts are.
-    buffer : Buffer or None
-        What sits between plate and nut.
+    car_mass : str
+        All that hangs on the car side.
+    hitches : tuple of NewHitch
+        Where the nuts are; the one that is worked at first.
+    rope_length : str
+        Hitch to hitch.
+    thread_left : tuple of (str, str)
+        None, or one per rope: towards the plate and away from it.
+    cautions_shown : date or None
+        Day on which the cautions were shown whole.
     span : str
         Name of the stretch that is plucked or pulled; made from position and side if
         empty.
@@ -54,14 +61,14 @@ class NewRecord:
     ends : Ends or None
         What holds the two ends.
     free_lengths : tuple of str
-        None, one for all ropes, or one per rope.
+        None, one for all ropes, or one per rope; empty where it is not known.
     staggers : tuple of str
         None, or one per rope; how much longer each is than the free length.
     has_sockets_at_one_height : bool
         Whether the sockets stand at one height.
-    people, load, arrived : str
+    people, load, arrived, neighbours : str
         Condition of the series.
-    diameter, construction, linear_density : str
+    diameter, construction, linear_density, axial_rigidity : str
         What the ropes are.
     rule, limit : str
         Name of a published rule; limit of the rule.
@@ -82,8 +89,11 @@ class NewRecord:
     roping: Roping | None = None
     date: dt.date | None = None
     measured_by: str = ""
-    hitch: HitchPlace | None = None
-    buffer: Buffer | None = None
+    car_mass: str = ""
+    hitches: tuple[NewHitch, ...] = ()
+    rope_length: str = ""
+    thread_left: tuple[tuple[str, str], ...] = ()
+    cautions_shown: dt.date | None = None
     span: str = ""
     side: Side | None = None
     position: str = ""
@@ -94,15 +104,22 @@ class NewRecord:
     people: str = ""
     load: str = ""
     arrived: str = ""
+    neighbours: str = ""
     diameter: str = ""
     construction: str = ""
     linear_density: str = ""
+    axial_rigidity: str = ""
     rule: str = ""
     limit: str = ""
     metric: Metric | None = None
     recordings: tuple[str, ...] = ()
     order: tuple[int, ...] = ()
     plucks_each: int | None = None
+
+    @property
+    def hitch(self) -> HitchPlace | None:
+        """The hitch that is worked at."""
+        return self.hitches[0].at if self.hitches else None
 
     @property
     def span_name(self) -> str:
@@ -169,7 +186,13 @@ def record_text(new: NewRecord) -> str:
         _set_lines(new),
         _span_lines(new),
         _hitch_lines(new),
-        rope_lines(new.n_ropes, new.span_name, new.free_lengths, new.staggers),
+        rope_lines(
+            new.n_ropes,
+            new.span_name,
+            new.free_lengths,
+            new.staggers,
+            new.thread_left,
+        ),
         _series_lines(new),
         reading_lines(
             new.n_ropes,
@@ -187,15 +210,20 @@ def _require_fitting(new: NewRecord) -> None:
     n = new.n_ropes
     if not 1 <= n <= MOST_ROPES:
         raise InvalidValueError(f"number of ropes must be 1 to {MOST_ROPES}, got {n}")
-    for what, given in (("free lengths", new.free_lengths), ("staggers", new.staggers)):
-        allowed = {0, n} if what == "staggers" else {0, 1, n}
+    for what, given in (
+        ("free lengths", new.free_lengths),
+        ("staggers", new.staggers),
+        ("rods", new.thread_left),
+    ):
+        allowed = {0, 1, n} if what == "free lengths" else {0, n}
         if len(given) not in allowed:
             raise InvalidValueError(
                 f"{len(given)} {what} were given for {n} ropes; give one per rope"
             )
-    if new.order and len(new.recordings) != 1:
+    if new.order and len(new.recordings) not in {1, len(new.order)}:
         raise InvalidValueError(
-            f"an order of ropes goes with one memo, got {len(new.recordings)}"
+            "an order of ropes goes with one memo or a file for each, got "
+            f"{len(new.recordings)}"
         )
     if not all(1 <= rope <= n for rope in new.order):
         raise InvalidValueError(f"the order names a rope that is not 1 to {n}")
@@ -212,7 +240,12 @@ def _lift_lines(new: NewRecord) -> Lines:
     lines.add("name", new.name, "name or number, address", "Lift 2")
     lines.add("drive", new.drive, "traction | drum | hydraulic", "traction")
     lines.add("roping", new.roping, "1:1 | 2:1 | 4:1 | 1:2 (roped jack)", "1:1")
-    lines.add("car_mass", "", "all that hangs on that side; checks the sum", "1840 kg")
+    lines.add(
+        "car_mass",
+        new.car_mass,
+        "all that hangs on that side; checks the sum",
+        "1840 kg",
+    )
     lines.add("travel", "", "of the car; how many round trips a turn needs", "30 m")
     return lines
 
@@ -226,6 +259,9 @@ def _visit_lines(new: NewRecord) -> Lines:
     lines.add("qualification", "", "licence or certificate number", "number")
     lines.add("witness", "", "who saw it", "name")
     lines.add("note", "", "anything a reader must know", "text")
+    shown = new.cautions_shown.isoformat() if new.cautions_shown else ""
+    if shown:
+        lines.add_raw("cautions_shown", shown, "whole, when this record began", "")
     return lines
 
 
@@ -253,7 +289,11 @@ def _set_lines(new: NewRecord) -> Lines:
     lines.add("construction", new.construction, kinds, "8x19 FC")
     density = "if known better, from certificate or data sheet"
     lines.add("linear_density", new.linear_density, density, "0.575 kg/m")
-    lines.add("rope_length", "", "hitch to hitch; for a plan of turns", "38 m")
+    if new.axial_rigidity:
+        lines.add("axial_rigidity", new.axial_rigidity, "EA off the data sheet", "")
+    lines.add(
+        "rope_length", new.rope_length, "hitch to hitch; for a plan of turns", "38 m"
+    )
     height = "one height" if new.has_sockets_at_one_height else ""
     level = "only if all stand level; else lengths per rope below"
     lines.add("sockets", height, level, "one height")
@@ -281,20 +321,31 @@ def _span_lines(new: NewRecord) -> Lines:
 
 def _hitch_lines(new: NewRecord) -> Lines:
     """Write where the nuts are."""
-    lines = Lines("[[hitch]]", is_example=new.hitch is None and new.buffer is None)
+    lines = Lines()
     lines.say("For a plan of turns: where the nuts are.")
+    for hitch in new.hitches or (None,):
+        lines.add_table(_one_hitch(hitch, new.n_ropes))
+    return lines
+
+
+def _one_hitch(hitch: NewHitch | None, n_ropes: int) -> Lines:
+    """Write one hitch, or an example of one."""
+    lines = Lines("[[hitch]]", is_example=hitch is None)
+    known = hitch or NewHitch(at=HitchPlace.CAR)
     places = "car | counterweight | dead-end-car | dead-end-counterweight"
-    at = new.hitch or (HitchPlace.CAR if new.buffer else "")
-    lines.add("at", at, places, "car")
-    numbers = range(1, new.n_ropes + 1)
-    rows = [list(numbers[::2]), list(numbers[1::2])]
-    shown = str([row for row in rows if row])
-    lines.add_raw("rows", "", "as seen facing the nuts", shown)
-    lines.add("thread", "", '"M16 left", "5/8-11"', "M16")
-    lines.add("buffer", new.buffer, "spring | rubber | none | beam", "spring")
-    lines.add("spring_rate", "", "", "150 N/mm")
-    lines.add("spring_free_length", "", "", "160 mm")
-    lines.add("spring_solid_length", "", "coils touching", "96 mm")
+    lines.add("at", known.at if hitch else "", places, "car")
+    numbers = range(1, n_ropes + 1)
+    example = str([row for row in (list(numbers[::2]), list(numbers[1::2])) if row])
+    rows = str([list(row) for row in known.rows]) if known.rows else ""
+    lines.add_raw("rows", rows, "as seen facing the nuts", example)
+    lines.add("thread", known.thread, '"M16 left", "5/8-11"', "M16")
+    lines.add("buffer", known.buffer, "spring | rubber | none | beam", "spring")
+    lines.add("spring_rate", known.spring_rate, "", "150 N/mm")
+    lines.add("spring_free_length", known.spring_free_length, "", "160 mm")
+    solid = known.spring_solid_length
+    lines.add("spring_solid_length", solid, "coils touching", "96 mm")
+    if known.rod_free:
+        lines.add("rod_free", known.rod_free, "of the rods, free to swing", "0.15 m")
     return lines
 
 
@@ -308,4 +359,6 @@ def _series_lines(new: NewRecord) -> Lines:
     lines.add("taken", "", "date, time, offset from UTC", "2026-11-20 10:12 +00:00")
     lines.add("load", new.load, "in the car", "empty")
     lines.add("people", new.people, "who stands on the car", "two on the car top")
+    if new.neighbours:
+        lines.add("neighbours", new.neighbours, "free | damped", "free")
     return lines

@@ -6,7 +6,11 @@ from tension.files.toml_text import Lines, text_value
 
 
 def rope_lines(
-    n_ropes: int, span_name: str, free_lengths: Sequence[str], staggers: Sequence[str]
+    n_ropes: int,
+    span_name: str,
+    free_lengths: Sequence[str],
+    staggers: Sequence[str],
+    thread_left: Sequence[tuple[str, str]] = (),
 ) -> Lines:
     """Write what differs from rope to rope.
 
@@ -18,6 +22,8 @@ def rope_lines(
         Span the free lengths belong to.
     free_lengths, staggers : sequence of str
         One per rope, or fewer if not known per rope.
+    thread_left : sequence of (str, str), optional
+        One per rope, or none: towards the plate and away from it.
 
     Returns
     -------
@@ -27,13 +33,13 @@ def rope_lines(
     lines = Lines()
     lines.say("Only what differs from rope to rope; one table per rope.")
     has_lengths = len(free_lengths) == n_ropes > 1
-    if not has_lengths and not staggers:
+    if not has_lengths and not staggers and not thread_left:
         lines.add_table(_rope_example(span_name))
         return lines
     for number in range(1, n_ropes + 1):
         rope = Lines("[[rope]]")
         rope.add_raw("number", str(number), "", "")
-        if has_lengths:
+        if has_lengths and free_lengths[number - 1]:
             length = text_value(free_lengths[number - 1])
             rope.add_raw(
                 "free_lengths", f"{{ {text_value(span_name)} = {length} }}", "", ""
@@ -41,6 +47,10 @@ def rope_lines(
         if staggers:
             meaning = "longer than the span's free length"
             rope.add("stagger", staggers[number - 1], meaning, "")
+        if thread_left:
+            towards, away = thread_left[number - 1]
+            rope.add("take_up_left", towards, "thread left to the plate", "")
+            rope.add("ease_left", away, "", "")
         lines.add_table(rope)
     return lines
 

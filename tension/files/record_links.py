@@ -8,7 +8,7 @@ from tension.condition.lays import lay_fault
 from tension.condition.rope_class import contradicts, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
-from tension.files.record_references import NAMING_KEYS, tables_of
+from tension.files.record_references import COMPLETED, NAMING_KEYS, tables_of
 from tension.files.written import listed
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
@@ -41,17 +41,42 @@ def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
 
 
 def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
-    """What other tables name stands once."""
+    """What other tables name stands once; or completed later, each key once."""
+    has_one_span = (
+        len({str(one.get("name")) for one in tables_of(document, "span")}) < 2
+    )
     for table, key in NAMING_KEYS.items():
-        seen: set[str | int] = set()
+        seen: dict[str | int, set[str]] = {}
         for i, written in enumerate(tables_of(document, table)):
             name = written.get(key)
             if not isinstance(name, str | int):
                 continue
-            if name in seen:
-                shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
+            shown = f'"{name}"' if isinstance(name, str) else f"{table} {name}"
+            given = _given_keys(written, key, has_one_span=has_one_span)
+            twice = sorted(given & seen.get(name, set()))
+            if name in seen and (table not in COMPLETED or not given):
                 yield (table, i, key), f"{shown} stands twice; give each its own"
-            seen.add(name)
+            for other in twice if table in COMPLETED else ():
+                yield (
+                    (table, i, key),
+                    f"{shown} stands twice and has {other} twice; keep one, or give "
+                    "each its own",
+                )
+            seen[name] = seen.get(name, set()) | given
+
+
+def _given_keys(
+    written: Mapping[str, Any], naming: str, *, has_one_span: bool
+) -> set[str]:
+    """Keys of a table, its name aside; free lengths span by span."""
+    keys = set(written) - {naming}
+    if has_one_span and "free_lengths" in keys:
+        keys = (keys - {"free_lengths"}) | {"stagger"}  # two ways to tell one length
+    lengths = written.get("free_lengths")
+    if "free_lengths" in keys and isinstance(lengths, dict):
+        keys.remove("free_lengths")
+        keys |= {f'free_lengths of "{span}"' for span in lengths}
+    return keys
 
 
 def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:

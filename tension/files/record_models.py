@@ -1,8 +1,8 @@
 """Tables of a record on the installation, the visit and the rule."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, Field, PlainValidator
 
@@ -142,6 +142,11 @@ class VisitTable(Table):
     note: str = key("anything a reader must know", "")
     order: str = key("the inspector's order: what is to be done", "")
     order_date: Day | None = key("the day of that order", left_out="not recorded")
+
+    cautions_shown: Day | None = key(
+        "written by `tension start`: the day on which it showed the cautions whole",
+        left_out="they are shown whole with each plan",
+    )
 
     @property
     def built(self) -> tuple[tuple[str, str], ...]:
@@ -361,6 +366,36 @@ class RopeTable(Table):
     def built(self) -> Rope:
         """The rope."""
         return Rope(**{**dict(self), "free_lengths": tuple(self.free_lengths.items())})
+
+
+Named = TypeVar("Named", SpanTable, HitchTable, RopeTable)
+
+
+def joined(tables: Sequence[Named], naming: str) -> tuple[Named, ...]:
+    """Join tables of one name: a later one completes an earlier.
+
+    Parameters
+    ----------
+    tables : sequence of SpanTable or HitchTable or RopeTable
+        As written; no key of one name stands twice.
+    naming : str
+        The field that names a table.
+
+    Returns
+    -------
+    tuple of SpanTable or HitchTable or RopeTable
+        One for each name, in the order in which the names come first.
+    """
+    found: dict[object, Named] = {}
+    for table in tables:
+        name = getattr(table, naming)
+        update = {field: getattr(table, field) for field in table.model_fields_set}
+        earlier = found.get(name)
+        if earlier and "free_lengths" in update:
+            lengths = {**dict(earlier)["free_lengths"], **update["free_lengths"]}
+            update["free_lengths"] = lengths
+        found[name] = earlier.model_copy(update=update) if earlier else table
+    return tuple(found.values())
 
 
 class SetTable(Table):

@@ -1,6 +1,6 @@
 """Tables of a record on what was measured, turned and left out."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from typing import Annotated, Any, ClassVar
@@ -276,6 +276,50 @@ class TurnTable(Table):
     def built(self) -> Turn:
         """The turn."""
         return Turn(**dict(self))
+
+
+class RunTable(Table):
+    """Round trips of the car after turns; several add up."""
+
+    after: SeriesName = key(
+        "the series after which the nuts were turned",
+        left_out="the only series",
+        validate_default=True,
+    )
+    round_trips: Whole = key(
+        "of the car, after the turns and before the next series; for turns that have "
+        "no round_trips_after of their own",
+        ...,
+    )
+
+
+def turns_with_runs(
+    turns: Sequence[TurnTable], runs: Sequence[RunTable]
+) -> tuple[Turn, ...]:
+    """Give the turns, each with the round trips that followed it.
+
+    Parameters
+    ----------
+    turns : sequence of TurnTable
+        As written.
+    runs : sequence of RunTable
+        As written.
+
+    Returns
+    -------
+    tuple of Turn
+        Those without round trips of their own have the sum of the runs after their
+        series, in whatever order the tables stand.
+    """
+    trips: dict[str, int] = {}
+    for run in runs:
+        trips[run.after] = trips.get(run.after, 0) + run.round_trips
+    return tuple(
+        replace(turn.built, round_trips_after=trips.get(turn.after))
+        if turn.round_trips_after is None
+        else turn.built
+        for turn in turns
+    )
 
 
 class ExclusionTable(Table):

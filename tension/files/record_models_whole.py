@@ -17,6 +17,7 @@ from tension.files.record_models import (
     SpanTable,
     UncertaintyTable,
     VisitTable,
+    joined,
 )
 from tension.files.record_models_condition import (
     AllowanceTable,
@@ -26,8 +27,10 @@ from tension.files.record_models_condition import (
 from tension.files.record_models_readings import (
     ExclusionTable,
     ReadingTable,
+    RunTable,
     SeriesTable,
     TurnTable,
+    turns_with_runs,
 )
 from tension.files.record_references import RecordPath
 from tension.files.visit import Visit
@@ -147,6 +150,7 @@ class Record(Table):
     series: tuple[SeriesTable, ...] = ()
     reading: tuple[ReadingTable, ...] = ()
     turn: tuple[TurnTable, ...] = ()
+    run: tuple[RunTable, ...] = ()
     exclusion: tuple[ExclusionTable, ...] = ()
     allowance: AllowanceTable = _LEFT_OUT
     finding: tuple[FindingTable, ...] = ()
@@ -169,11 +173,11 @@ class Record(Table):
         Visit
             Everything it says.
         """
-        written = {rope.number: rope.built for rope in self.rope}
+        written = {rope.number: rope.built for rope in joined(self.rope, "number")}
         rope_set = replace(
             self.rope_set.built,
-            spans=tuple(one.built for one in self.span),
-            hitches=tuple(one.built for one in self.hitch),
+            spans=tuple(one.built for one in joined(self.span, "name")),
+            hitches=tuple(one.built for one in joined(self.hitch, "at")),
             ropes=tuple(
                 written.get(number, Rope(number=number))
                 for number in range(1, self.rope_set.n_ropes + 1)
@@ -188,7 +192,7 @@ class Record(Table):
             particulars=self.visit.built,
             series=tuple(one.built for one in self.series),
             readings=tuple(one.built for one in self.reading),
-            turns=tuple(one.built for one in self.turn),
+            turns=turns_with_runs(self.turn, self.run),
             exclusions=tuple(one.built for one in self.exclusion),
             findings=tuple(one.built for one in self.finding),
             allowance=self.allowance.built,

@@ -37,6 +37,9 @@ class Known:
 NAMING_KEYS = {"span": "name", "series": "name", "hitch": "at", "rope": "number"}
 """By which key other tables name a table; each value stands once."""
 
+COMPLETED = frozenset({"span", "hitch", "rope"})
+"""Tables that a later one of the same name may complete, key by key."""
+
 
 def known_from(document: Mapping[str, Any], folder: Path) -> Known:
     """Gather what a record describes, right or wrong in the rest.
@@ -61,9 +64,11 @@ def known_from(document: Mapping[str, Any], folder: Path) -> Known:
         n_ropes=n_ropes if is_number else None,
         names={
             table: tuple(
-                one[name]
-                for one in tables_of(document, table)
-                if isinstance(one.get(name), str)
+                dict.fromkeys(
+                    one[name]
+                    for one in tables_of(document, table)
+                    if isinstance(one.get(name), str)
+                )
             )
             for table, name in NAMING_KEYS.items()
         },

@@ -8,6 +8,7 @@ from tension.errors import ExistingFileError, FileFormatError
 from tension.files.new_record import NewRecord as Answers
 from tension.files.new_record import write_new_record
 from tension.workflow.inputs import RECORD_NAME
+from tension.workflow.record_files import name_in_record
 
 __all__ = ["Answers", "require_no_record", "start_record"]
 
@@ -57,16 +58,5 @@ def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> 
     """
     if not folder.is_dir():
         raise FileFormatError(f"{folder}: there is no such folder; make it first")
-    names = tuple(_name_in_record(path, folder) for path in recordings)
+    names = tuple(name_in_record(path, folder) for path in recordings)
     return write_new_record(replace(answers, recordings=names), folder)
-
-
-def _name_in_record(path: Path, folder: Path) -> str:
-    """Name a recording as the record will."""
-    try:
-        return path.resolve().relative_to(folder.resolve()).as_posix()
-    except ValueError:
-        raise FileFormatError(
-            f"{path}: a record names only files beside or below it; copy the "
-            f"recordings into {folder} first"
-        ) from None

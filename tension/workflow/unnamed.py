@@ -25,27 +25,60 @@ def note_on_unnamed_files(visit: Visit) -> Note | None:
     Note or None
         None if there are none, or no record.
     """
-    if visit.path is None:
-        return None
-    folder = visit.path.parent
-    recordings = [r.recording for r in visit.readings if isinstance(r, PluckReading)]
-    named = {
-        *named_files(visit),
-        *(trim.recording for trim in visit.trims),
-        *recordings,
-    }
-    folders = dict.fromkeys((folder, *((folder / name).parent for name in recordings)))
-    found = [
-        file.relative_to(folder).as_posix()
-        for one in folders
-        for file in _sound_files(one)
-    ]
-    unnamed = [name for name in found if name not in named]
+    unnamed = unnamed_files(visit)
     if not unnamed:
         return None
     more = len(unnamed) - _MOST_TOLD
     names = ", ".join(unnamed[:_MOST_TOLD]) + (f" and {more} more" if more > 0 else "")
     return NoteKind.FILES_NOT_NAMED.note(names=names)
+
+
+def unnamed_files(visit: Visit) -> tuple[str, ...]:
+    """Find sound files in the folders of a record that no reading names.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+
+    Returns
+    -------
+    tuple of str
+        Paths below the record, those beside it first; none without a record.
+    """
+    if visit.path is None:
+        return ()
+    folder = visit.path.parent
+    recordings = [r.recording for r in visit.readings if isinstance(r, PluckReading)]
+    folders = dict.fromkeys((folder, *((folder / name).parent for name in recordings)))
+    return tuple(name for one in folders for name in unnamed_in(visit, one))
+
+
+def unnamed_in(visit: Visit, folder: Path) -> tuple[str, ...]:
+    """Find sound files of one folder that no reading names.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    folder : Path
+        Its folder, or one below it.
+
+    Returns
+    -------
+    tuple of str
+        Paths below the record, in natural order.
+    """
+    if visit.path is None:
+        return ()
+    named = {
+        *named_files(visit),
+        *(trim.recording for trim in visit.trims),
+        *(r.recording for r in visit.readings if isinstance(r, PluckReading)),
+    }
+    root = visit.path.parent
+    found = (file.relative_to(root).as_posix() for file in _sound_files(folder))
+    return tuple(name for name in found if name not in named)
 
 
 def _sound_files(folder: Path) -> tuple[Path, ...]:

@@ -43,7 +43,20 @@ def cli_page() -> str:
         assert command is not None
         text = help_of(command, f"tension {name}")
         parts.append(f"## tension {name}\n\n```text\n{text}```\n")
+        parts += _words_of(command, f"tension {name}")
     return "\n".join(parts)
+
+
+def _words_of(command: click.Command, name: str) -> Iterator[str]:
+    """The help of each word of a command that has some."""
+    if not isinstance(command, click.Group):
+        return
+    context = click.Context(command, info_name=name)
+    for word in command.list_commands(context):
+        inner = command.get_command(context, word)
+        assert inner is not None
+        text = help_of(inner, f"{name} {word}")
+        yield f"### {name} {word}\n\n```text\n{text}```\n"
 
 
 def notes_page() -> str:

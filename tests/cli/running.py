@@ -34,3 +34,8 @@ def run(*words: str | Path, env: dict[str, str] | None = None) -> Ran:
         command, [str(word) for word in words], env=env, catch_exceptions=False
     )
     return Ran(code=result.exit_code, out=result.stdout, err=result.stderr)
+
+
+def without_command(text: str) -> list[str]:
+    """Lines that are wrapped; the command to paste stays on one line."""
+    return text.partition("\nNext command:")[0].splitlines()

@@ -3,7 +3,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.cli.running import run
+from tests.cli.running import run, without_command
 from tests.oracles.all_steps import tensions_after
 from tests.synthesis.adjust_records import HEAD, series, turns, write
 
@@ -31,13 +31,13 @@ def test_adjust_prints_a_plan_and_where_its_numbers_come_from(tmp_path: Path) ->
     assert "spring rate 150 N/mm: typed" in ran.out
     assert "fewest-nuts" in ran.out
     assert ran.err == ""
-    assert all(len(line) <= 80 for line in ran.out.splitlines())
+    assert all(len(line) <= 80 for line in without_command(ran.out))
 
 
 def test_adjust_fits_forty_columns(tmp_path: Path) -> None:
     folder = write(tmp_path / "visit", series("as found", FOUND))
     ran = run("adjust", folder, env={"COLUMNS": "40"})
-    assert all(len(line) <= 40 for line in ran.out.splitlines())
+    assert all(len(line) <= 40 for line in without_command(ran.out))
 
 
 def test_adjust_speaks_north_american_in_inches(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tension.catalogue.rules import Metric
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
+from tension.files.new_hitch import NewHitch
 from tension.files.new_record import NewRecord, record_text, write_new_record
 from tension.files.record import read_visit
 from tension.files.toml_text import text_value
@@ -25,8 +26,7 @@ FULL = NewRecord(
     roping=Roping.TWO_TO_ONE,
     date=dt.date(2026, 11, 20),
     measured_by="Łucja",
-    hitch=HitchPlace.DEAD_END_CAR,
-    buffer=Buffer.SPRING,
+    hitches=(NewHitch(at=HitchPlace.DEAD_END_CAR, buffer=Buffer.SPRING),),
     side=Side.CAR,
     position="top landing",
     ends=Ends.SOCKET_SHEAVE,
@@ -216,7 +216,7 @@ def test_half_characters_of_foreign_names_are_refused() -> None:
         (NewRecord(n_ropes=3, free_lengths=("1 m", "2 m")), "2 free lengths"),
         (NewRecord(n_ropes=3, staggers=("1 mm",)), "1 staggers"),
         (NewRecord(n_ropes=3, recordings=("a", "b")), "2 recordings were given for 3"),
-        (NewRecord(n_ropes=2, recordings=("a", "b"), order=(1, 2)), "one memo, got 2"),
+        (NewRecord(n_ropes=2, recordings=("a", "b", "c"), order=(1, 2)), "got 3"),
         (NewRecord(n_ropes=2, recordings=("a",), order=(1, 7)), "not 1 to 2"),
     ],
 )

@@ -494,6 +494,79 @@ def test_names_that_others_use_stand_once() -> None:
     assert any('"car" stands twice' in one for one in mistakes(LEAST + hitch + hitch))
 
 
+COMPLETED = """
+[[span]]
+name = "top"
+[[span]]
+name = "low"
+[[hitch]]
+at = "car"
+[[rope]]
+number = 1
+stagger = "+2 mm"
+free_lengths = { "low" = "30 m" }
+[[hitch]]
+at = "car"
+thread = "M16"
+[[rope]]
+number = 1
+take_up_left = "22 mm"
+free_lengths = { "top" = "3.4 m" }
+[[span]]
+name = "top"
+position = "top landing"
+"""
+
+
+def test_a_later_table_of_a_rope_hitch_or_span_completes_it() -> None:
+    rope_set = visit_from_text(LEAST + COMPLETED, Path("visit.toml")).rope_set
+    assert [hitch.thread and hitch.thread.name for hitch in rope_set.hitches] == ["M16"]
+    assert [(s.name, s.position) for s in rope_set.spans] == [
+        ("top", "top landing"),
+        ("low", ""),
+    ]
+    rope = rope_set.ropes[0]
+    assert rope.stagger is not None
+    assert rope.take_up_left is not None
+    assert [span for span, _ in rope.free_lengths] == ["low", "top"]
+
+
+@pytest.mark.parametrize(
+    ("again", "said"),
+    [
+        ('[[hitch]]\nat = "car"\nthread = "M20"', "has thread twice"),
+        ('[[rope]]\nnumber = 1\nstagger = "+3 mm"', "has stagger twice"),
+        (
+            '[[rope]]\nnumber = 1\nfree_lengths = { "low" = "31 m" }',
+            'has free_lengths of "low" twice',
+        ),
+        ("[[rope]]\nnumber = 1", "rope 1 stands twice"),
+    ],
+)
+def test_a_key_of_one_rope_hitch_or_span_stands_once(again: str, said: str) -> None:
+    assert any(said in one for one in mistakes(LEAST + COMPLETED + again))
+
+
+@pytest.mark.parametrize("run_stands_first", [True, False])
+def test_round_trips_of_runs_belong_to_the_turns_before_them(
+    run_stands_first: bool,  # noqa: FBT001 - a case
+) -> None:
+    turns = """
+[[turn]]
+rope = 1
+turns = "1"
+[[turn]]
+rope = 1
+turns = "1"
+round_trips_after = 1
+"""
+    runs = "[[run]]\nround_trips = 2\n[[run]]\nround_trips = 3\n"
+    base = '\n[[hitch]]\nat = "car"\n[[span]]\nname = "a"\n[[series]]\nname = "b"\n'
+    both = runs + turns if run_stands_first else turns + runs
+    visit = visit_from_text(LEAST + base + both, Path("visit.toml"))
+    assert [turn.round_trips_after for turn in visit.turns] == [5, 1]
+
+
 def test_sockets_at_one_height_have_no_stagger() -> None:
     text = changed('construction = "8x19 FC"', 'sockets = "one height"')
     (told,) = mistakes(text)

@@ -1,0 +1,1 @@
+"""The words of ``tension add``, a file each."""

@@ -1,0 +1,290 @@
+"""Where a visit stands, and the one thing that a person would do next."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+
+from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome
+from tension.assessment.outcome import Assessment, Verdict
+from tension.files.record import read_visit
+from tension.files.seal import has_seal
+from tension.files.visit import Visit
+from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.readings import PluckReading, SpringReading
+from tension.workflow.inputs import find_record
+from tension.workflow.new_sound import NewSound, find_new_sound
+
+USUAL_RUN = 3
+"""Round trips before measuring again; common practice, no source. [1]"""
+
+
+class NextKind(StrEnum):
+    """What a person would do next."""
+
+    START = "start"
+    ADD_ROUND = "add-round"
+    ADD_ROPE = "add-rope"
+    ADD_LENGTHS = "add-lengths"
+    ASSESS = "assess"
+    ADJUST = "adjust"
+    ADD_TURNS = "add-turns"
+    ADD_RUN = "add-run"
+    ADD_LEFT = "add-left"
+    COMPARE = "compare"
+    REPORT = "report"
+    SEAL = "seal"
+    VERIFY = "verify"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NextStep:
+    """The next act, with the names it needs.
+
+    Attributes
+    ----------
+    kind : NextKind
+        What to do.
+    ropes : tuple of int
+        Ropes concerned, the first first.
+    sound : NewSound or None
+        New recordings that are there for it.
+    turns : tuple of NutTurn
+        Of a plan.
+    n_ropes : int
+        Ropes of the set. [1]
+    """
+
+    kind: NextKind
+    ropes: tuple[int, ...] = ()
+    sound: NewSound | None = None
+    turns: tuple[NutTurn, ...] = ()
+    n_ropes: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RoundRead:
+    """One series and how much of it is read.
+
+    Attributes
+    ----------
+    name, span : str
+        Of the series, and of its span.
+    ropes : tuple of int
+        Ropes with a reading.
+    """
+
+    name: str
+    span: str
+    ropes: tuple[int, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Standing:
+    """Where a visit stands.
+
+    Attributes
+    ----------
+    visit : Visit
+        The record.
+    rounds : tuple of RoundRead
+        Series in order of time.
+    turned : tuple of int
+        Ropes whose nuts were turned, at any time.
+    is_run : bool
+        Whether the car ran after the last of the turns.
+    round_trips : int or None
+        How often; None if that is not recorded.
+    is_left : bool
+        Whether a series was read after the last turns.
+    is_sealed : bool
+        Whether the record is sealed.
+    sound : tuple of NewSound
+        New recordings, folder by folder.
+    step : NextStep
+        What comes next.
+    """
+
+    visit: Visit
+    rounds: tuple[RoundRead, ...]
+    turned: tuple[int, ...]
+    is_run: bool
+    round_trips: int | None
+    is_left: bool
+    is_sealed: bool
+    sound: tuple[NewSound, ...]
+    step: NextStep
+
+
+def standing_of(path: Path | str) -> Standing:
+    """Tell where the visit of a record stands; nothing is listened to.
+
+    Parameters
+    ----------
+    path : Path or str
+        The record, or the folder that holds it.
+
+    Returns
+    -------
+    Standing
+        What is done and what comes next.
+    """
+    return standing_of_visit(read_visit(find_record(Path(path))))
+
+
+def standing_of_visit(visit: Visit) -> Standing:
+    """Tell where a visit stands.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+
+    Returns
+    -------
+    Standing
+        What is done and what comes next.
+    """
+    names = [series.name for series in visit.series]
+    places = [names.index(turn.after) for turn in visit.turns]
+    last_turned = max(places, default=-1)
+    trips = [t.round_trips_after for t in visit.turns if t.after in names[last_turned:]]
+    told = [number for number in trips if number is not None]
+    is_left = 0 <= last_turned < len(names) - 1
+    return _with_step(
+        Standing(
+            visit=visit,
+            rounds=tuple(
+                RoundRead(name=s.name, span=s.span, ropes=_ropes_read(visit, s.name))
+                for s in visit.series
+            ),
+            turned=tuple(sorted({turn.rope for turn in visit.turns})),
+            is_run=bool(told) and len(told) == len(trips) and min(told) > 0,
+            round_trips=min(told) if told and len(told) == len(trips) else None,
+            is_left=is_left,
+            is_sealed=visit.path is not None and has_seal(visit.path),
+            sound=find_new_sound(visit),
+            step=NextStep(kind=NextKind.ASSESS),
+        )
+    )
+
+
+def _ropes_read(visit: Visit, series: str) -> tuple[int, ...]:
+    """Ropes with a reading of their tension in a series."""
+    ropes: set[int] = set()
+    for reading in visit.readings:
+        if reading.series != series or isinstance(reading, SpringReading):
+            continue
+        ropes |= (
+            set(reading.ropes) if isinstance(reading, PluckReading) else {reading.rope}
+        )
+    return tuple(sorted(ropes))
+
+
+def _with_step(standing: Standing) -> Standing:
+    """Add what comes next."""
+    return replace(standing, step=_step(standing))
+
+
+def _step(standing: Standing) -> NextStep:
+    """What comes next, by what the record says."""
+    n_ropes = standing.visit.rope_set.n_ropes
+    last = standing.rounds[-1] if standing.rounds else None
+    whole = next((s for s in standing.sound if len(s.names) >= n_ropes), None)
+    one = standing.sound[0] if standing.sound else None
+    if standing.is_sealed:
+        return NextStep(kind=NextKind.VERIFY)
+    if last is None or not last.ropes:
+        return NextStep(kind=NextKind.ADD_ROUND, sound=whole, n_ropes=n_ropes)
+    if standing.turned and not standing.is_left:
+        if not standing.is_run:
+            return NextStep(kind=NextKind.ADD_RUN)
+        return NextStep(kind=NextKind.ADD_LEFT, sound=whole)
+    missing = tuple(n for n in range(1, n_ropes + 1) if n not in last.ropes)
+    if missing:
+        return NextStep(kind=NextKind.ADD_ROPE, ropes=missing, sound=one)
+    return NextStep(kind=NextKind.ASSESS)
+
+
+def next_of_visit(visit: Visit) -> NextStep:
+    """Tell what comes next by what a record says.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+
+    Returns
+    -------
+    NextStep
+        What comes next.
+    """
+    return standing_of_visit(visit).step
+
+
+def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | None:
+    """Tell what comes after a result.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record, or what the command line said in its place.
+    assessment : Assessment
+        The result of one of its series.
+
+    Returns
+    -------
+    NextStep or None
+        What comes next; None where only a person can know.
+    """
+    if visit.path is None:
+        return NextStep(kind=NextKind.START)
+    standing = standing_of_visit(visit)
+    if standing.step.kind is not NextKind.ASSESS:
+        return standing.step
+    if assessment.measurement.given and _lacks_lengths(assessment):
+        n_ropes = visit.rope_set.n_ropes
+        return NextStep(kind=NextKind.ADD_LENGTHS, n_ropes=n_ropes)
+    if assessment.measure_again and assessment.verdict is not Verdict.UNEQUAL:
+        sound = standing.sound[0] if standing.sound else None
+        return NextStep(
+            kind=NextKind.ADD_ROPE, ropes=assessment.measure_again, sound=sound
+        )
+    kind = NextKind.COMPARE if standing.is_left else _AFTER.get(assessment.verdict)
+    return NextStep(kind=kind) if kind else None
+
+
+_AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
+
+
+def _lacks_lengths(assessment: Assessment) -> bool:
+    """Whether the free lengths are not known rope by rope."""
+    return assessment.measurement.lengths is LengthKnowledge.UNKNOWN
+
+
+def next_after_plan(visit: Visit, series: str, outcome: PlanOutcome) -> NextStep | None:
+    """Tell what comes after a plan.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    series : str
+        The series it is made for.
+    outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
+        The answer.
+
+    Returns
+    -------
+    NextStep or None
+        The turns of the first stage, once they are made; else what the record asks
+        for, if anything. None for a series that others followed.
+    """
+    if series != visit.series[-1].name:
+        return None
+    step = standing_of_visit(visit).step
+    is_turned = step.kind in {NextKind.ADD_RUN, NextKind.ADD_LEFT}
+    if isinstance(outcome, Plan) and outcome.stages and not is_turned:
+        steps = (step.turn for step in outcome.stages[0].steps)
+        made = tuple(turn for turn in steps if turn.direction is not Direction.LEAVE)
+        return NextStep(kind=NextKind.ADD_TURNS, turns=made)
+    return step if step.kind is not NextKind.ASSESS else None
