@@ -112,11 +112,14 @@ class ListedRow:
         Days from the visit to the day of the list. [d]
     n_records : int
         Records of this lift in the tree; the newest one answers. [1]
+    place : int
+        Its place in the order of the tree, from 1 up. [1]
     """
 
     row: LiftRow
     days_since: int | None
     n_records: int
+    place: int
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it.

@@ -42,7 +42,7 @@ CREATE TABLE line (
 """
 
 _LISTED = """
-SELECT text, n_records, verdict FROM (
+SELECT text, n_records, number, verdict FROM (
     SELECT *, ROW_NUMBER() OVER newest AS age, COUNT(*) OVER (PARTITION BY lift)
         AS n_records
     FROM line
@@ -168,10 +168,13 @@ class Spool:
         """
         query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
         found = self._base.execute(query, {"is_every_record": is_every_record})
-        for text, n_records, _ in found:
+        for text, n_records, place, _ in found:
             row = row_from_text(text)
             yield ListedRow(
-                row=row, days_since=_days(row.date, day), n_records=n_records
+                row=row,
+                days_since=_days(row.date, day),
+                n_records=n_records,
+                place=place,
             )
 
     def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
@@ -188,7 +191,7 @@ class Spool:
             Verdict, "unusable" or "fault", and how many.
         """
         found = self._base.execute(_LISTED, {"is_every_record": is_every_record})
-        return Counter(verdict for _, _, verdict in found)
+        return Counter(verdict for *_, verdict in found)
 
     def unusable(self) -> Iterator[LiftRow]:
         """Give what could not be used, in the order of the tree.

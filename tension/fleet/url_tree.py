@@ -80,6 +80,11 @@ class UrlTree:
         """What a person calls it."""
         return self.url
 
+    @property
+    def folder(self) -> Path | None:
+        """None: records are copied one by one."""
+        return None
+
     def places(self) -> Iterator[Place]:
         """Find every record, in natural order of the paths.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from tension.errors import TensionError, lines_of
 from tension.fleet.cache import RowCache
 from tension.fleet.rows import FAULT, LiftRow, row_of, unusable
-from tension.fleet.tree import FolderTree, Tree
+from tension.fleet.tree import Tree
 from tension.fleet.unchanged import Rested, key_of, now, quick_key_of
 
 if TYPE_CHECKING:
@@ -75,11 +75,10 @@ def untouched(record: str, job: Job) -> LiftRow | None:
     LiftRow or None
         None if something may have changed.
     """
-    if job.cache is None or job.is_every_byte_read:
+    folder = job.tree.folder
+    if job.cache is None or job.is_every_byte_read or folder is None:
         return None
-    if not isinstance(job.tree, FolderTree):
-        return None
-    path = job.tree.top / record
+    path = folder / record
     row = job.cache.find_quick(quick_key_of(path, job.choice), path.parent)
     return None if row is None else replace(row, record=record)
 
@@ -122,6 +121,6 @@ def _answer(path: Path, job: Job) -> LiftRow:
         if key_of(path, read_visit(path), job.choice) != key:
             return row  # changed meanwhile: right or wrong, it is not kept
         job.cache.keep(key, row)
-    if isinstance(job.tree, FolderTree) and rested.is_settled(began):
+    if job.tree.folder is not None and rested.is_settled(began):
         job.cache.keep_quick(quick_key_of(path, job.choice), key, rested)
     return row
