@@ -164,7 +164,8 @@ def _cells(listed: ListedRow) -> list[str]:
     shape, word = VERDICTS[row.verdict]
     days = "" if listed.days_since is None else str(listed.days_since)
     name = lift_text(row)
-    where = "" if name == row.record else f" ({row.record})"
+    many = f", newest of {listed.n_records}" if listed.n_records > 1 else ""
+    where = "" if name == row.record else f" ({row.record}{many})"
     said = [f"{shape} {word}", spread_text(row), interval_text(row), days]
     return [*said, printable(name + where)]
 

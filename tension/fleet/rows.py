@@ -206,7 +206,11 @@ def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> Lift
     LiftRow
         The line.
     """
-    return LiftRow(record=record, verdict=verdict, reason="\n".join(lines))
+    return LiftRow(
+        record=record,
+        verdict=verdict,
+        reason="\n".join(_naming(record, line) for line in lines),
+    )
 
 
 def row_to_text(row: LiftRow) -> str:
@@ -252,6 +256,14 @@ def row_from_text(text: str) -> LiftRow:
         return LiftRow(**fields)
     except (TypeError, AttributeError) as error:
         raise ValueError("no line of a fleet") from error
+
+
+def _naming(record: str, line: str) -> str:
+    """A reason that names its record or folder."""
+    folder, _, name = record.rpartition("/")
+    if (folder or name) in line:
+        return line
+    return f"{record}: {line.removeprefix(f'{name}: ')}"
 
 
 def _column(document: Mapping[str, Any], key: str) -> tuple[Number, ...]:

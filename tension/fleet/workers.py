@@ -248,7 +248,8 @@ def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN40
             f"{scheduler}: a worker cannot run this program ({type(error).__name__}); "
             f"install the same version of tension on every machine"
         ) from error
-    others = [name for name, digest in digests.items() if digest != program_digest()]
+    here = _digest_of_this()
+    others = [name for name, digest in digests.items() if digest != here]
     if others:
         raise WorkersLostError(
             f"{others[0]}: this worker runs another version of tension, of a package "
@@ -256,6 +257,11 @@ def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN40
             "the same everywhere"
         )
     return sum(client.nthreads().values())
+
+
+def _digest_of_this() -> str:
+    """The program of this machine, as every worker tells its own."""
+    return program_digest()
 
 
 def _begin_worker() -> None:
