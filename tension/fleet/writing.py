@@ -16,6 +16,8 @@ from tension.fleet.page import page_parts
 from tension.fleet.rows import ListedRow
 from tension.fleet.spool import Order, Spool
 from tension.wording import Terms
+from tension.workflow.inputs import is_record
+from tension.workflow.outputs import require_no_input
 
 COLUMNS = (
     "record",
@@ -122,6 +124,8 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
     ------
     FileFormatError
         If its ending is unknown, or what writes it is missing.
+    ExistingFileError
+        If it exists and may not be replaced, or is a file that a record names.
     """
     if path.suffix.lower() not in _WRITERS:
         endings = ", ".join(_WRITERS)
@@ -129,6 +133,9 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
     if path.suffix.lower() == ".parquet":
         _pyarrow(path)
     require_free(path, overwrite=overwrite)
+    for folder in path.absolute().parents:
+        if is_record(folder):
+            require_no_input(path, [folder])
 
 
 def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:

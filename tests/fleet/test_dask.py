@@ -42,12 +42,13 @@ class Cluster:
 
     def _start(self, *words: str) -> subprocess.Popen[bytes]:
         environment = os.environ | {"PYTHONPATH": str(ROOT)}
-        return subprocess.Popen(
-            [sys.executable, "-m", "dask", *words],
-            stdout=subprocess.DEVNULL,
-            stderr=(self._place / f"{words[0]}.log").open("ab"),
-            env=environment,
-        )
+        with (self._place / f"{words[0]}.log").open("ab") as log:
+            return subprocess.Popen(
+                [sys.executable, "-m", "dask", *words],
+                stdout=subprocess.DEVNULL,
+                stderr=log,
+                env=environment,
+            )
 
     def add_worker(self, *, nanny: str = "--no-nanny") -> None:
         """One more process with one thread."""
