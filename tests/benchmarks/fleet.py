@@ -1,7 +1,8 @@
 """What a fleet costs: a lift anew and unchanged, memory, one worker against two.
 
-``python -m tests.benchmarks.fleet [--part same] [--lifts 200] [--heard 8]`` prints the tables of docs/fleet.md. Processor time is of all processes of a run; on a
-machine that others use, wall time and the ratio of two workers to one say less.
+``python -m tests.benchmarks.fleet [--part same] [--lifts 200] [--heard 8]`` prints
+the tables of docs/fleet.md. Processor time is of all processes of a run; on a machine
+that others use, wall time and the ratio of two workers to one say less.
 """
 
 import argparse
@@ -24,6 +25,7 @@ from tests.fleet.making import alone, rows_of, write_fleet
 
 SEED = 1_000_016
 ROOT = Path(__file__).resolve().parents[2]
+PARTS = ("same", "anew", "unchanged")
 RESTED = 125.0
 """After so long the marks of a file are relied on. [s]"""
 
@@ -221,12 +223,14 @@ def main() -> None:
         "--part", choices=["same", "anew", "unchanged"], action="append"
     )
     given = parser.parse_args()
+    parser.add_argument("--part", choices=PARTS, action="append")
+    given = parser.parse_args()
     parts: dict[str, Callable[[Path], list[str]]] = {
         "same": lambda folder: same_numbers(folder, given.lifts, given.heard),
         "anew": lambda folder: anew(folder, given.heard),
         "unchanged": lambda folder: unchanged(folder, given.unchanged),
     }
-    for name in given.part or parts:
+    for name in given.part or PARTS:
         load = os.getloadavg()[0]
         with tempfile.TemporaryDirectory() as place:
             print("\n".join(parts[name](Path(place))))
