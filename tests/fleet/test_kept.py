@@ -245,6 +245,14 @@ def test_a_spoilt_or_deleted_cache_is_computed_again(
     assert len(computed) == 2
 
 
+def test_a_digit_that_a_disk_spoilt_is_not_believed(lift: Path, tmp_path: Path) -> None:
+    row = again(lift, tmp_path / "kept")
+    for kept in _files(tmp_path / "kept"):
+        check, _, body = kept.read_bytes().partition(b"\n")
+        kept.write_bytes(check + b"\n" + body.replace(b"9", b"8"))
+    assert again(lift, tmp_path / "kept") == row
+
+
 def test_a_record_that_changes_while_it_is_assessed_is_not_kept(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -271,6 +271,7 @@ def test_texts_of_people_do_nothing_on_the_page(spool: Spool) -> None:
     filled(spool, (line("x", "unequal", lift=evil, reason=evil),))
     parsed = Page(page(spool, top=evil))
     assert len(parsed.scripts) == 2
+    assert not set("<>&") & set(parsed.scripts[0])
     (card,) = json.loads(parsed.scripts[0])
     assert card["lift"] == evil.replace("\u202e", "[U+202E]")
 
