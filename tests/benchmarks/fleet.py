@@ -239,10 +239,6 @@ def main() -> None:
     parser.add_argument("--lifts", type=int, default=200)
     parser.add_argument("--heard", type=int, default=8)
     parser.add_argument("--unchanged", type=int, default=20_000)
-    parser.add_argument(
-        "--part", choices=["same", "anew", "unchanged"], action="append"
-    )
-    given = parser.parse_args()
     parser.add_argument("--part", choices=PARTS, action="append")
     given = parser.parse_args()
     parts: dict[str, Callable[[Path], list[str]]] = {
