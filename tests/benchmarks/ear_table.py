@@ -29,7 +29,7 @@ from tension.sound.decision.odds_table import (
 )
 from tension.sound.decision.rope_odds import FURTHEST
 from tension.sound.decision.statistics import Statistics
-from tests.benchmarks.ear_material import Row, collect
+from tests.benchmarks.ear_material import ALMOST, Row, collect
 
 Array = NDArray[np.float64]
 
@@ -42,14 +42,9 @@ SIDES = {
     "explained": "low",
     "fastest": "both",
     "rising": "both",
-    "sorted_falls": "low",
     "stretch": "both",
-    "attack": "low",
-    "rise": "low",
     "peak": "high",
-    "wobble": "high",
     "second": "high",
-    "mostly": "low",
     "elsewhere": "high",
     "steady": "high",
 }
@@ -57,6 +52,10 @@ SIDES = {
 PENALTY = 2.0
 """On the sum of the weights."""
 LEAST_WEIGHT = 0.1
+WEIGHS = 3.0
+"""Of a kind of `ALMOST` in the fit: two ropes or a machine a phone may well record. At
+1, 2, 3 and 5 real strings are given 92.7, 92.3, 92.0 and 90.7 %, these kinds 5.7, 5.1,
+4.0 and 3.4 %, all else that is no rope 5.6, 5.1, 4.7 and 4.5 % (seed 9, scale 0.6)."""
 NO_ROPE = "no rope"
 
 
@@ -126,13 +125,14 @@ def fit(material: Material, chosen: NDArray[np.bool_]) -> Table:
                 terms.append(Term(name, float(edge), float(end - edge), 0.0))
     taken = np.stack([away(material.values[chosen], term) for term in terms], axis=1)
     right = material.right[chosen].astype(float)
+    counts = np.where(np.isin(material.source[chosen], ALMOST), WEIGHS, 1.0)
 
     def loss(weights: Array) -> tuple[float, Array]:
         odds = weights[0] - taken @ weights[1:]
         value = np.logaddexp(0.0, -odds) * right + np.logaddexp(0.0, odds) * (1 - right)
-        slope = 1.0 / (1.0 + np.exp(-odds)) - right
+        slope = counts * (1.0 / (1.0 + np.exp(-odds)) - right)
         gradient = np.r_[slope.sum(), PENALTY - taken.T @ slope]
-        return float(value.sum() + PENALTY * weights[1:].sum()), gradient
+        return float(counts @ value + PENALTY * weights[1:].sum()), gradient
 
     start = np.r_[3.0, np.full(len(terms), 0.3)]
     bounds = [(None, None), *[(0.0, None)] * len(terms)]

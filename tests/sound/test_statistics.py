@@ -67,8 +67,6 @@ def test_the_falls_are_those_that_were_made() -> None:
     falls = 2.0 * np.pi * MODES * DAMPING * (1.0 + MODES / 400.0)
     assert falls[0] < found.rising < found.fastest < falls[-1]
     assert found.steady == 0.0
-    # the upper partials fall faster, as those of every string do
-    assert found.sorted_falls > 0.3
 
 
 def test_a_tone_that_is_held_does_not_fall_and_one_reversed_rises() -> None:
@@ -78,24 +76,20 @@ def test_a_tone_that_is_held_does_not_fall_and_one_reversed_rises() -> None:
     assert steady.steady > 0.9
     backwards = _described([_sound()[::-1].copy()])
     assert backwards.fastest < 0.0
-    assert backwards.attack < 0.0 < _described([_sound()]).attack
 
 
-def test_the_course_tells_a_ring_from_what_swells_and_wavers() -> None:
+def test_the_course_tells_a_ring_from_what_swells() -> None:
     t = np.arange(round(SECONDS * RATE)) / RATE
     plain = _described([_sound()])
     assert plain.peak == 0.0
     swelling = _described([_sound() * np.exp(4.0 * np.minimum(t, 1.5))])
     assert 0.3 < swelling.peak < 0.9
-    wavering = _described([_sound() * (1.0 + 0.9 * np.sin(2.0 * np.pi * 0.9 * t))])
-    assert wavering.wobble > 3.0 * plain.wobble
 
 
 def test_a_rope_is_told_as_it_is() -> None:
     found = _described([_sound(), 0.7 * _sound()], np.r_[_sound(), _sound()])
     assert found.explained > 0.9
     assert found.margin == 1.0
-    assert found.mostly > 0.8
     # pi^2 (EI/m) / (c L)^2 at the tenth partial and beyond, half of it
     assert found.stretch > np.log(0.5 * np.pi**2 * 8.0 / (60.0 * 3.0) ** 2 * 100.0)
     assert all(np.isfinite(astuple(found)))
@@ -108,7 +102,6 @@ def test_a_tune_of_two_pitches_is_told_by_the_part_of_the_other() -> None:
     tune = _described([one], np.r_[one, other, one])
     assert rope.elsewhere < 1.0
     assert tune.elsewhere > rope.elsewhere + 1.0
-    assert tune.mostly < rope.mostly - 0.2
 
 
 def test_a_second_string_among_the_lines_is_told() -> None:
@@ -130,6 +123,5 @@ def test_what_is_too_short_to_fall_says_nothing_of_it() -> None:
         found.evidence,
         0.0,
     )
-    assert short.rising == short.wobble == short.peak == 0.0
-    assert short.mostly == 1.0
+    assert short.rising == short.peak == 0.0
     assert short.elsewhere == 0.0

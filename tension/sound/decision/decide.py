@@ -17,8 +17,8 @@ from tension.sound.decision.rope_odds import (
 )
 from tension.sound.decision.statistics import Statistics, describe
 from tension.sound.hearing import Check, Rival, RopeSpan
-from tension.sound.plucks.faults import why_no_ring
-from tension.sound.plucks.scenes import is_no_sound
+from tension.sound.plucks.faults import only_steady, why_no_ring
+from tension.sound.plucks.scenes import is_no_sound, why_odd
 from tension.sound.recording import Recording
 from tension.sound.strings.candidate import Candidate
 from tension.sound.strings.candidates import RopeCandidates
@@ -30,6 +30,9 @@ RIVAL_TOLD = 1e-4
 """Probability from which a rival is carried on. [1]"""
 LEAST_EXPLAINED = 0.75
 """Share of what is heard under which exact multiples are of several sounds. [1]"""
+FAINT = 3.2
+"""ln evidence under which what speaks against a string is told as no ring: most of such
+recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
 UNSEEN_SWING = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
@@ -188,8 +191,12 @@ def why_refused(
     number, name = span.number, recording.name
     if is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=name)
+    odd = decision is not None and decision.reason is Reason.STEADY
+    told = (why_odd(recording) if odd else None) or only_steady(recording)
+    if told is not None:
+        return told
     is_alone = decision is not None and len(decision.rivals) < 2
-    if decision is None or decision.reason is Reason.FAINT:
+    if decision is None or _is_faint(decision):
         return why_no_ring(recording, heard.plucks, number)
     if decision.reason is Reason.COUNT and is_alone:
         return NoteKind.TOO_NOISY.refusal(rope=number)
@@ -220,3 +227,8 @@ def why_refused(
             frequency=fit.fundamental_frequency,
         ),
     }[reason]
+
+
+def _is_faint(decision: Decision) -> bool:
+    """Whether too little rings to tell of any string."""
+    return decision.reason is Reason.FAINT or decision.statistics.evidence < FAINT

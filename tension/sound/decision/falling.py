@@ -48,8 +48,8 @@ def falls_of(rings: Sequence[Ring], frequencies: Array) -> Array:
     return np.asarray(np.average(falls, axis=0, weights=weights), dtype=np.float64)
 
 
-def course_of(rings: Sequence[Ring], frequencies: Array) -> tuple[float, float]:
-    """Find where the partials together are loudest in a ring, and how they waver.
+def peak_of(rings: Sequence[Ring], frequencies: Array) -> float:
+    """Find where in a ring the partials together are loudest.
 
     Parameters
     ----------
@@ -60,12 +60,10 @@ def course_of(rings: Sequence[Ring], frequencies: Array) -> tuple[float, float]:
 
     Returns
     -------
-    peak : float
-        Part of the ring at which they are loudest, median of the rings. [1]
-    wobble : float
-        Scatter of ln power about a straight fall. [1]
+    float
+        Part of the ring, median of the rings; 0 where all are too short. [1]
     """
-    peaks, wobbles = [], []
+    peaks = []
     for ring in rings:
         rate = ring.sampling_rate
         size = min(ring.samples.size, round(LONGEST * rate))
@@ -73,46 +71,9 @@ def course_of(rings: Sequence[Ring], frequencies: Array) -> tuple[float, float]:
         if size < SHORTEST * rate:
             continue
         starts = [k * length // 2 for k in range(N_PARTS)]
-        levels = np.array(
-            [
-                np.log(
-                    np.sum(
-                        amplitudes(ring.samples[a : a + length], rate, frequencies) ** 2
-                    )
-                    + 1e-30
-                )
-                for a in starts
-            ]
-        )
-        peaks.append(float(np.argmax(levels)) / (N_PARTS - 1))
-        part = np.arange(N_PARTS)
-        wobbles.append(
-            float(np.std(levels - np.polyval(np.polyfit(part, levels, 1), part)))
-        )
-    return (
-        float(np.median(peaks)) if peaks else 0.0,
-        float(np.median(wobbles)) if wobbles else 0.0,
-    )
-
-
-def attack_of(rings: Sequence[Ring]) -> float:
-    """Compare the power of the first fifth of the rings with that of the last.
-
-    Parameters
-    ----------
-    rings : sequence of Ring
-        Of one rope.
-
-    Returns
-    -------
-    float
-        ln of the ratio, median of the rings. [1]
-    """
-    found = []
-    for ring in rings:
-        fifth = min(ring.samples.size, round(LONGEST * ring.sampling_rate)) // 5
-        if fifth > 3:
-            first = float(np.mean(ring.samples[:fifth] ** 2))
-            last = float(np.mean(ring.samples[4 * fifth : 5 * fifth] ** 2))
-            found.append(np.log((first + 1e-20) / (last + 1e-20)))
-    return float(np.median(found)) if found else 0.0
+        powers = [
+            np.sum(amplitudes(ring.samples[a : a + length], rate, frequencies) ** 2)
+            for a in starts
+        ]
+        peaks.append(float(np.argmax(powers)) / (N_PARTS - 1))
+    return float(np.median(peaks)) if peaks else 0.0

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.decision.falling import attack_of, course_of, falls_of
-from tension.sound.decision.strangers import part_by_part, second_string
+from tension.sound.decision.falling import falls_of, peak_of
+from tension.sound.decision.strangers import elsewhere_of, second_string
 from tension.sound.lines.spectra import Lines
 from tension.sound.plucks.ring import Ring
 from tension.sound.strings.string_fit import StringFit, explained_share
@@ -32,24 +32,13 @@ class Statistics:
         Fall that a fifth of the partials exceed. [1/s]
     rising : float
         Fall that a fifth of the partials are under. [1/s]
-    sorted_falls : float
-        How much faster the upper partials fall, per octave. [1/s]
     stretch : float
         ln of the relative rise of the highest partial by stiffness. [1]
-    attack : float
-        ln of the power of the first part of the rings over that of the last. [1]
-    rise : float
-        Largest rise of level at a release. [1]
     peak : float
         Part of the ring after which the partials together are loudest. [1]
-    wobble : float
-        Scatter of ln power of the partials together about a straight fall. [1]
     second : float
         ln of the evidence of another string among the lines that are none of its
         partials. [1]
-    mostly : float
-        Mean share of the power, in the loud parts of the recordings, that its partials
-        hold. [1]
     elsewhere : float
         ln of the log-likelihood by which a string of another pitch is likelier than it
         in one of those parts, the largest. [1]
@@ -62,14 +51,9 @@ class Statistics:
     explained: float
     fastest: float
     rising: float
-    sorted_falls: float
     stretch: float
-    attack: float
-    rise: float
     peak: float
-    wobble: float
     second: float
-    mostly: float
     elsewhere: float
     steady: float
 
@@ -104,10 +88,6 @@ def describe(
     """
     frequencies = lines.frequencies[fit.lines]
     falls = falls_of(rings, frequencies)
-    octaves = np.log2(frequencies)
-    octaves = octaves - octaves.mean()
-    peak, wobble = course_of(rings, frequencies)
-    shares, ahead = part_by_part(whole, rings[0].sampling_rate, fit)
     highest = float(fit.modes.max())
     return Statistics(
         evidence=float(np.log(max(log_likelihood, 1.0))),
@@ -115,14 +95,9 @@ def describe(
         explained=explained_share(lines, fit),
         fastest=float(np.quantile(falls, 0.8)),
         rising=float(np.quantile(falls, 0.2)),
-        sorted_falls=float(octaves @ falls / max(float(octaves @ octaves), 1e-9)),
         stretch=float(np.log(0.5 * fit.inharmonicity * highest**2 + 1e-5)),
-        attack=attack_of(rings),
-        rise=max(ring.rise for ring in rings),
-        peak=peak,
-        wobble=wobble,
+        peak=peak_of(rings, frequencies),
         second=second_string(lines, fit),
-        mostly=float(np.mean(shares)) if shares else 1.0,
-        elsewhere=float(np.log1p(max((0.0, *ahead)))),
+        elsewhere=elsewhere_of(whole, rings[0].sampling_rate, fit),
         steady=float(np.mean(np.abs(falls) < UNCHANGED)),
     )

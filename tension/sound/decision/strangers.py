@@ -16,7 +16,7 @@ LOUD = 0.03
 """Power of a loud part over that of the loudest. [1]"""
 MOST_PARTS, MOST_LINES = 16, 40
 """Looked at, and lines in each, the highest. [1]"""
-PITCH_STEP = 0.004
+PITCH_STEP = 0.008
 """Of the logarithm of the pitches tried in a part. [1]"""
 OWN_PITCHES = np.exp(np.arange(-0.012, 0.0121, 0.002))
 """Of its own pitch, glide and planes included, over it. [1]"""
@@ -28,9 +28,9 @@ NEAR, BESIDE = 0.004, 0.02
 """A line so near a partial is its: relative, and in spacings. [1]"""
 
 
-def part_by_part(
+def elsewhere_of(
     whole: Sequence[NDArray[np.float32]], rate: float, fit: StringFit
-) -> tuple[list[float], list[float]]:
+) -> float:
     """Hold a string against each loud part of the recordings.
 
     Parameters
@@ -44,10 +44,9 @@ def part_by_part(
 
     Returns
     -------
-    shares : list of float
-        Share of the power that its partials hold, in each part. [1]
-    ahead : list of float
-        Log-likelihood of the best string of another pitch over its own. [1]
+    float
+        ln of one and the log-likelihood of the best string of another pitch over its
+        own, in the part where that is most. [1]
     """
     length = round(max(PART, PART_PERIODS / fit.fundamental_frequency) * rate)
     parts = [
@@ -58,21 +57,17 @@ def part_by_part(
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
     others = _other_pitches(fit)
-    shares, ahead = [], []
+    ahead = [0.0]
     for k in loud:
         lines = find_lines([parts[k]], rate, LOWEST_LINE, most=MOST_LINES)
         if lines.frequencies.size < 2:
             continue
-        place = fit.places(lines.frequencies)
-        off = np.abs(place - np.maximum(np.rint(place), 1.0)) * fit.spacing
-        own = off < NEAR * lines.frequencies + 0.5 * rate / length
-        shares.append(float(lines.levels[own].sum() / lines.levels.sum()))
         weighed = [
             one.log_likelihood for one in weigh_combs(lines, others, fit.n_clamped_ends)
         ]
         n_own = OWN_PITCHES.size
         ahead.append(max(weighed[n_own:]) - max(weighed[:n_own]))
-    return shares, ahead
+    return float(np.log1p(max(ahead)))
 
 
 def _other_pitches(fit: StringFit) -> Combs:

@@ -1,6 +1,8 @@
 """Faults: why a recording holds no rope that could be used, and what to do."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,8 +37,9 @@ NOTHING = 3e-5
 """Largest sample of silence: the last bit of 16. [1]"""
 STEADY = 10.0
 """Power over noise of a tone that is there most of the time. [1]"""
-STEADY_SHARE = 0.1
-"""Share of the power in steady tones that makes them the reason. [1]"""
+STEADY_SHARE, ALL_STEADY = 0.1, 0.5
+"""Share of the power in steady tones that makes them the reason: where nothing rings,
+and where something seems to. [1]"""
 LOWS, MIDDLE = (80.0, 180.0), (220.0, 600.0)
 """Bands compared for what a recorder for speech takes away. [Hz]"""
 NO_LOWS = 1e-3
@@ -73,6 +76,24 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
         return NoteKind.GATED.refusal(recording=name)
     told = why_odd(recording) or _by_reasons(reasons, name, rope)
     return told if told is not None else _by_sound(recording, frames, rope)
+
+
+def only_steady(recording: Recording) -> Refusal | None:
+    """Tell a recording that holds little but hum or other steady tones.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+
+    Returns
+    -------
+    Refusal or None
+        Hum or a machine; None if other sound is stronger.
+    """
+    return _steady(
+        recording.name, _Spectra.of(recording, _frames(recording)), ALL_STEADY
+    )
 
 
 def doubts_of(
@@ -129,31 +150,56 @@ def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:
     return kind.refusal(recording=name) if kind else None
 
 
-def _by_sound(recording: Recording, frames: Array, rope: int) -> Refusal:
-    """Reason from the recording as a whole."""
-    name, rate = recording.name, recording.sampling_rate
-    n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
-    grid = np.arange(n_transform // 2 + 1) * rate / n_transform
-    keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
-    spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
-    spectra = spectra[:, keep] ** 2
-    spacing = rate / n_transform
-    lowest = np.quantile(spectra, 0.15, axis=0)
-    levels = lowest / np.maximum(noise_floor(lowest, spacing), 1e-30)
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Spectra:
+    """Power of each frame over frequency [Hz], and what it falls to when it is low."""
+
+    grid: Array
+    power: Array
+    lowest: Array
+    over_noise: Array
+
+    @classmethod
+    def of(cls, recording: Recording, frames: Array) -> Self:
+        rate = recording.sampling_rate
+        n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
+        grid = np.arange(n_transform // 2 + 1) * rate / n_transform
+        keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
+        spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
+        power = spectra[:, keep] ** 2
+        lowest = np.quantile(power, 0.15, axis=0)
+        floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
+        return cls(
+            grid=grid[keep], power=power, lowest=lowest, over_noise=lowest / floor
+        )
+
+
+def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
+    """Steady tones, if they hold at least a share of the power."""
+    levels = spectra.over_noise
     inner = levels[1:-1]
     peaks = 1 + np.flatnonzero(
         (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > STEADY)
     )
-    strongest = peaks[np.argsort(-lowest[peaks])[:4]]
-    steady = np.sort(grid[keep][strongest])
-    share = float(4.0 * lowest[strongest].sum() / (spectra.mean(axis=0).sum() + 1e-30))
-    if share > STEADY_SHARE:
-        told = ", ".join(f"{f:.0f} Hz" for f in steady)
-        if np.count_nonzero(near_mains(steady)) > 0.5 * steady.size:
-            return NoteKind.ONLY_HUM.refusal(recording=name, lines=told)
-        return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
-    highest = np.sort(spectra, axis=1)[:, -10:].sum(axis=1)
-    tonal = float(np.median(highest / (spectra.sum(axis=1) + 1e-30)))
+    strongest = peaks[np.argsort(-spectra.lowest[peaks])[:4]]
+    steady = np.sort(spectra.grid[strongest])
+    held = 4.0 * spectra.lowest[strongest].sum()
+    if held <= least * (spectra.power.mean(axis=0).sum() + 1e-30):
+        return None
+    told = ", ".join(f"{f:.0f} Hz" for f in steady)
+    if np.count_nonzero(near_mains(steady)) > 0.5 * steady.size:
+        return NoteKind.ONLY_HUM.refusal(recording=name, lines=told)
+    return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
+
+
+def _by_sound(recording: Recording, frames: Array, rope: int) -> Refusal:
+    """Reason from the recording as a whole."""
+    spectra = _Spectra.of(recording, frames)
+    told = _steady(recording.name, spectra, STEADY_SHARE)
+    if told is not None:
+        return told
+    highest = np.sort(spectra.power, axis=1)[:, -10:].sum(axis=1)
+    tonal = float(np.median(highest / (spectra.power.sum(axis=1) + 1e-30)))
     return name_scene(recording, tonal, rope)
 
 
