@@ -10,6 +10,7 @@ import pytest
 from tension.catalogue.rules import Metric
 from tension.errors import FileFormatError
 from tension.fleet.rows import FAULT, LiftRow, row_to_text
+from tension.fleet.run import assess_fleet, progress_text
 from tension.fleet.trees import open_tree
 from tension.fleet.work import Job, line_of_record
 from tension.fleet.workers import LocalProcesses, LocalThreads, Workers
@@ -149,6 +150,35 @@ def test_a_folder_without_records_is_refused_with_the_next_step(
 ) -> None:
     with pytest.raises(FileFormatError, match="in this folder or below"):
         rows_of(tmp_path)
+
+
+def test_records_behind_an_address_answer_as_those_in_a_folder(tmp_path: Path) -> None:
+    pytest.importorskip("fsspec", reason="addresses need the extra 'fleet'")
+    top = write_fleet(tmp_path / "lifts", 3, seed=SEED)
+    record = top / "street 0" / "lift 1" / "visit.toml"
+    for name in ("memo 7.m4a", "memo 8.wav"):
+        (record.parent / name).write_bytes(b"not named by the record")
+    here = rows_of(top)
+    assert "files-not-named" in here["street 0/lift 1/visit.toml"].notes
+    for kept in (None, tmp_path / "kept", tmp_path / "kept"):
+        there = rows_of(top.as_uri(), workers=LocalProcesses(n_workers=2), cache=kept)
+        assert there == here
+
+
+def test_progress_is_told_with_what_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    top = write_fleet(tmp_path, 3, seed=SEED)
+    (top / "bad").mkdir()
+    (top / "bad" / "visit.toml").mkdir()
+    monkeypatch.setattr("tension.fleet.run._EVERY", 0.0)
+    told: list[str] = []
+    job = Job(tree=open_tree(str(top)))
+    with assess_fleet(job, LocalThreads(n_workers=1), told.append):
+        pass
+    assert len(told) == 4
+    assert told[-1] == "4 of 4 records, 1 not usable, about 0 s to go"
+    assert progress_text(10, 100, 0, 60.0).endswith("about 9 min to go")
 
 
 def test_a_message_of_a_copy_names_the_place_in_the_tree(tmp_path: Path) -> None:
