@@ -140,7 +140,8 @@ def cluster(place: Path, n_workers: int) -> Iterator[DaskCluster]:
 def same_numbers(folder: Path, n_lifts: int, n_heard: int) -> list[str]:
     """Every line against single use, byte for byte."""
     top = write_fleet(folder / "same", n_lifts - n_heard, seed=SEED)
-    shutil.copytree(heard_lifts(folder / "memos", n_heard), top / "heard")
+    if n_heard:
+        shutil.copytree(heard_lifts(folder / "memos", n_heard), top / "heard")
     wanted = {
         path.relative_to(top).as_posix(): row_to_text(alone(path))
         for path in top.rglob("visit.toml")
@@ -249,7 +250,7 @@ def main() -> None:
     for name in given.part or PARTS:
         load = os.getloadavg()[0]
         with tempfile.TemporaryDirectory() as place:
-            print("\n".join(parts[name](Path(place))))
+            print("\n".join(parts[name](Path(place))), flush=True)
         print(f"(load of the machine when this part began: {load:.1f})", flush=True)
     print(f"\nMeasured {date.today()}, seed {SEED}, {os.cpu_count()} cores.")
 

@@ -182,6 +182,7 @@ def test_progress_is_told_with_what_is_left(
 
 
 def test_a_message_of_a_copy_names_the_place_in_the_tree(tmp_path: Path) -> None:
+    pytest.importorskip("fsspec", reason="addresses need the extra 'fleet'")
     (tmp_path / "one").mkdir()
     (tmp_path / "one" / "visit.toml").write_text("x = [\n", encoding="utf-8")
     row = rows_of(tmp_path.as_uri())["one/visit.toml"]
