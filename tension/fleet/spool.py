@@ -42,9 +42,9 @@ CREATE TABLE line (
 """
 
 _LISTED = """
-SELECT text, n_records, number, verdict FROM (
-    SELECT *, ROW_NUMBER() OVER newest AS age, COUNT(*) OVER (PARTITION BY lift)
-        AS n_records
+SELECT number, n_records, verdict FROM (
+    SELECT number, day, verdict, rank, spread, probability,
+        ROW_NUMBER() OVER newest AS age, COUNT(*) OVER (PARTITION BY lift) AS n_records
     FROM line
     WINDOW newest AS (PARTITION BY lift ORDER BY day DESC, number DESC)
 ) WHERE age = 1 OR :is_every_record
@@ -168,7 +168,10 @@ class Spool:
         """
         query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
         found = self._base.execute(query, {"is_every_record": is_every_record})
-        for text, n_records, place, _ in found:
+        for place, n_records, _ in found:
+            (text,) = self._base.execute(
+                "SELECT text FROM line WHERE number = ?", (place,)
+            ).fetchone()
             row = row_from_text(text)
             yield ListedRow(
                 row=row,
