@@ -27,10 +27,13 @@ if TYPE_CHECKING:
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
+    from tension.diagnosis.diagnose import diagnose
+    from tension.diagnosis.outcome import Diagnosis
     from tension.errors import FileFormatError, InvalidValueError, TensionError
     from tension.files.record import read_visit
     from tension.files.sound import read_recording
     from tension.files.visit import Visit
+    from tension.history.outcome import History
     from tension.measurement.outcome import RopeMeasurement, SetMeasurement
     from tension.measurement.series import measure_series
     from tension.notes import Note, Refusal
@@ -50,6 +53,7 @@ if TYPE_CHECKING:
         assess_record,
         assess_recordings,
     )
+    from tension.workflow.causes import diagnose_records, remember_records
     from tension.workflow.evidence import accept_record, gather_evidence, write_document
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
@@ -68,12 +72,15 @@ _DOORS = {
     "Metric": "tension.catalogue.rules",
     "Rule": "tension.catalogue.rules",
     "find_rule": "tension.catalogue.rules",
+    "diagnose": "tension.diagnosis.diagnose",
+    "Diagnosis": "tension.diagnosis.outcome",
     "FileFormatError": "tension.errors",
     "InvalidValueError": "tension.errors",
     "TensionError": "tension.errors",
     "read_visit": "tension.files.record",
     "read_recording": "tension.files.sound",
     "Visit": "tension.files.visit",
+    "History": "tension.history.outcome",
     "RopeMeasurement": "tension.measurement.outcome",
     "SetMeasurement": "tension.measurement.outcome",
     "measure_series": "tension.measurement.series",
@@ -95,6 +102,8 @@ _DOORS = {
     "RuleChoice": "tension.workflow.assess",
     "assess_record": "tension.workflow.assess",
     "assess_recordings": "tension.workflow.assess",
+    "diagnose_records": "tension.workflow.causes",
+    "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
     "gather_evidence": "tension.workflow.evidence",
     "write_document": "tension.workflow.evidence",
@@ -109,9 +118,11 @@ __all__ = [
     "Assessed",
     "Assessment",
     "Comparison",
+    "Diagnosis",
     "Estimate",
     "FileFormatError",
     "Given",
+    "History",
     "InvalidValueError",
     "Metric",
     "Note",
@@ -140,6 +151,8 @@ __all__ = [
     "assess_set",
     "check_springs_of_record",
     "compare_record",
+    "diagnose",
+    "diagnose_records",
     "find_rule",
     "gather_evidence",
     "hear_file",
@@ -149,6 +162,7 @@ __all__ = [
     "plan_record",
     "read_recording",
     "read_visit",
+    "remember_records",
     "seal_record",
     "trim_record",
     "verify",

@@ -54,7 +54,7 @@ class NoteKind(Enum):
     """Every kind of note: number, code, text, next act.
 
     Numbers by room: 100 sound, 200 files, 300 measurement, 400 assessment,
-    500 adjustment, 600 condition, 700 record.
+    500 adjustment, 600 condition, 700 record, 800 causes and history.
     """
 
     # --- 100 sound ---
@@ -117,12 +117,6 @@ class NoteKind(Enum):
         "tension.",
         "Use a finger or a strap, not a hammer.",
     )
-    NEIGHBOUR_SOUNDS = (
-        111,
-        "neighbour-sounds",
-        "Another rope sounds in the recording of rope {rope}, at {second:.2f} Hz.",
-        "Rest a gloved hand on the neighbours, without pushing, or wait.",
-    )
     HUM_FOUND = (
         112,
         "hum-found",
@@ -156,24 +150,12 @@ class NoteKind(Enum):
         "one {order}th of the span.",
         "Pluck at a different height, a quarter of the span from the end.",
     )
-    OVERDRIVEN = (
-        117,
-        "overdriven",
-        "The recording of rope {rope} is overdriven for most of the ring.",
-        "Hold the microphone farther away or lower the level, and pluck again.",
-    )
     GATED = (
         118,
         "gated",
         "{recording} falls to digital silence while the rope rings: the recorder gates "
         "quiet sound, as for speech.",
         "Switch noise suppression off, or use a recorder for music, and record again.",
-    )
-    PLUCKS_DISAGREE = (
-        119,
-        "plucks-disagree",
-        "The plucks of rope {rope} disagree by {percent:.1f} % in frequency.",
-        "Measure rope {rope} again with three gentle plucks.",
     )
     SWAPPED = (
         120,
@@ -249,13 +231,6 @@ class NoteKind(Enum):
         "{times}.",
         "Check the order of the ropes and their painted numbers; measure rope {rope} "
         "again.",
-    )
-    ODD_PLUCK = (
-        131,
-        "odd-pluck",
-        "One pluck of rope {rope} is not of the pitch of the others and is left out: "
-        "{times}.",
-        "Measure rope {rope} again if that pluck was of this rope.",
     )
     SET_CONFIRMS = (
         132,
@@ -506,6 +481,14 @@ class NoteKind(Enum):
         "not-numbers",
         "{n_samples} samples of {recording} are not a number; silence stands there.",
         "Export the recording again if a pluck is concerned.",
+    )
+    SAME_FILE_ELSEWHERE = (
+        228,
+        "same-file-elsewhere",
+        'One file stands in two series: {recording} in "{series}" and {other} in '
+        '"{other_series}"; it can be of one of them at most.',
+        "Find in which of them it was recorded; leave it out of the other, with an "
+        "exclusion in the record that says why.",
     )
     LOG_TOO_LARGE = (
         240,
@@ -824,6 +807,12 @@ class NoteKind(Enum):
         "{count} ropes.",
         'Say which rope each file is of: --order "{order}" if it is so, --order '
         '"{plain}" if they are {count} ropes.',
+    )
+    READING_LEFT_OUT = (
+        335,
+        "reading-left-out",
+        "One reading of rope {rope}, {reading}, is left out by the record: {reason}.",
+        "",
     )
     ROPES_WITHOUT_TABLE = (
         329,
@@ -1209,6 +1198,106 @@ class NoteKind(Enum):
         "rope-not-said",
         "The construction of the ropes is not recorded.",
         "Write construction, like 8x19 FC, or linear_density from the data sheet.",
+    )
+
+    # --- 800 causes and history ---
+    RECORD_LEFT_OUT = (
+        801,
+        "record-left-out",
+        "{record} is left out: {reason}.",
+        "Mend it and ask again; the other records stand.",
+    )
+    RECORD_WITHOUT_DATE = (
+        802,
+        "record-without-date",
+        "{record} is left out, for it tells no day.",
+        "Write date under [visit].",
+    )
+    SERIES_WITHOUT_PATTERN = (
+        803,
+        "series-without-number",
+        'The series "{series}" of {day} gives fewer than two ropes a number and is '
+        "left out.",
+        "See what 'tension assess' says of it.",
+    )
+    SERIES_AMBIGUOUS = (
+        804,
+        "series-ambiguous",
+        'Partials in the series "{series}" of {day} can be counted in more than one '
+        "way; it is left out.",
+        "See what 'tension assess' says of it, and pluck those ropes again.",
+    )
+    ROPES_NOT_IN_ALL = (
+        805,
+        "ropes-not-in-all",
+        "{which} lack a number in some series and are left out of the pattern.",
+        "Measure them again where they lack one.",
+    )
+    NO_PATTERN = (
+        806,
+        "no-pattern",
+        "No two ropes have a number in every series, so there is no pattern.",
+        "Measure the whole set at one place at least, and see 'tension assess'.",
+    )
+    LOADS_NOT_COMPARABLE = (
+        807,
+        "loads-not-comparable",
+        "Some series give newtons and some shares alone, so how the load changes "
+        "cannot be seen.",
+        "Write linear_density, or diameter and construction, under [set].",
+    )
+    PLACE_NOT_KNOWN = (
+        808,
+        "place-not-known",
+        'Where the car stood in the series "{series}" of {day} is not known; it is '
+        "left out.",
+        "Write free_length under its [[span]].",
+    )
+    TRAVEL_ASSUMED = (
+        809,
+        "travel-assumed",
+        "The record does not tell the length of the ropes; a travel of {travel:.0f} m "
+        "is assumed.",
+        "Write rope_length under [set].",
+    )
+    SPRINGS_ASSUMED = (
+        810,
+        "springs-assumed",
+        "Springs or ropes are not all described ({what}); usual ones are assumed.",
+        "Add a [[hitch]] for each end with buffer and spring_rate, and the diameter.",
+    )
+    FORMS_OF_ONE_TO_ONE = (
+        811,
+        "forms-of-one-to-one",
+        "Roping is {roping}; how deviations change with the place of the car is "
+        "worked out as for 1:1 and is less sure.",
+        "",
+    )
+    ARRIVAL_NOT_RECORDED = (
+        812,
+        "arrival-not-recorded",
+        "From where the car came is not recorded in {count} of {all} series; it tells "
+        "grooves from other causes.",
+        'Write arrived = "up" or "down" in each series.',
+    )
+    OLDEST_SERIES_LEFT_OUT = (
+        813,
+        "oldest-series-left-out",
+        "The oldest {count} series are left out; {most} are held against each other.",
+        "",
+    )
+    EARLIER_LIFE = (
+        814,
+        "earlier-life",
+        "{count} records from before the [[re-roping]] are left out.",
+        "",
+    )
+    ROUND_TRIPS_NOT_RECORDED = (
+        815,
+        "round-trips-not-recorded",
+        "Nuts were turned, and how many round trips the car had run by the series "
+        "after it is not recorded; the set is taken as run in.",
+        "Write round_trips_after in each turn, or round_trips in the series.",
     )
 
     @property

@@ -73,6 +73,24 @@ def rule_text(rule: Rule) -> str:
     return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
+def rule_in_short(rule: Rule) -> str:
+    """Say which rule decides where there is room for a few words.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule.
+
+    Returns
+    -------
+    str
+        Name, limit and metric; a limit changed by the user is said to be so.
+    """
+    was = "" if rule.changed_from is None else f"{limit_text(rule.changed_from)} "
+    limit = f"{was}{'changed to ' if was else ''}{limit_text(rule.limit)}"
+    return f"{rule.name}, {limit} {rule.metric.value}"
+
+
 def rope_list(numbers: Sequence[int]) -> str:
     """Name ropes in a sentence.
 

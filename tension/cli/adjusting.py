@@ -21,7 +21,7 @@ from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cautions import TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
-from tension.cli.text import output_width, table, wrapped
+from tension.cli.text import output_width, printable, table, wrapped
 from tension.files.adjustment_results import (
     comparison_document,
     plan_document,
@@ -264,4 +264,4 @@ def _refuse(ctx: click.Context, refusal: Refusal, terms: Terms, width: int) -> N
 def _progress(line: str) -> None:
     """Tell on a terminal what is being read."""
     if sys.stderr.isatty():
-        click.echo(line, err=True)
+        click.echo(printable(line), err=True)

@@ -27,12 +27,14 @@ def command(ctx: click.Context, /, folder: Path | None, **options: Any) -> None:
     """
     from tension.cli.assessing import show_assessed
     from tension.cli.demo_place import find_demo
+    from tension.cli.text import printable
     from tension.workflow.assess import assess_record
     from tension.workflow.demo import copy_demo
 
     place = find_demo()
     if folder is not None:
         copy_demo(place, folder)
-        click.echo(f"Copied to {folder}. Next: tension assess {folder}/six-memos")
+        shown = printable(str(folder))
+        click.echo(f"Copied to {shown}. Next: tension assess {shown}/six-memos")
         return
     show_assessed(ctx, "demo", assess_record(place / "six-memos"), options)

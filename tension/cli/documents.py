@@ -8,7 +8,7 @@ import click
 
 from tension.cautions import WHAT_THE_RESULT_IS
 from tension.cli.assessing import rule_choice
-from tension.cli.text import output_width, wrapped
+from tension.cli.text import output_width, printable, wrapped
 from tension.figures.sheet import Paper
 from tension.files.record_results import acceptance_document
 from tension.files.results import to_json
@@ -70,7 +70,7 @@ def run_report(
         paper=Paper(options["paper"]),
         overwrite=options["overwrite"],
     )
-    click.echo(f"Written: {output}")
+    click.echo(f"Written: {printable(str(output))}")
 
 
 def run_acceptance(
@@ -108,7 +108,7 @@ def run_acceptance(
             paper=Paper(options["paper"]),
             overwrite=options["overwrite"],
         )
-        click.echo(f"Written: {blank}")
+        click.echo(f"Written: {printable(str(blank))}")
         return
     accepted = accept_record(path or Path(), progress=_progress)
     if options["as_json"]:
@@ -160,4 +160,4 @@ def _manner(options: Mapping[str, Any]) -> Manner:
 
 def _progress(line: str) -> None:
     """Tell what is being done."""
-    click.echo(line, err=True)
+    click.echo(printable(line), err=True)

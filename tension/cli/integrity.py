@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from tension.cli.exits import ExitCode
-from tension.cli.text import output_width, wrapped
+from tension.cli.text import output_width, printable, wrapped
 from tension.files.record_results import (
     correction_document,
     seal_document,
@@ -72,6 +72,8 @@ def run_seal(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None
     _say(f"Corrected, {correction.date}, by {correction.by}: {correction.reason}.")
     for file in correction.files:
         _say(f"  changed: {file.path}")
+    for name in correction.missing:
+        _say(f"  not there, so not sealed: {name}")
     click.echo(f"SHA-256 up to this correction: {correction.sha256}")
 
 
@@ -157,4 +159,4 @@ def _say(sentence: str) -> None:
 
 def _progress(line: str) -> None:
     """Tell what is being done."""
-    click.echo(line, err=True)
+    click.echo(printable(line), err=True)

@@ -12,6 +12,7 @@ import click
 from tension.cli.interrupt import STOPPED, Interruptible
 from tension.cli.streams import (
     OutputError,
+    ReaderLeftError,
     give_up_output,
     let_stand_ins,
     open_missing_streams,
@@ -24,11 +25,15 @@ from tension.version import __version__
 _COMMANDS = {
     "assess": "Say equal, unequal or cannot tell from sound files or a record.",
     "pluck": "Tell what was heard in each sound file.",
+    "listen": "Hear the ropes live through a microphone, rope by rope.",
+    "devices": "List the microphones and look at what one gives.",
     "start": "Make a record to fill in, or a blank sheet for the car top.",
     "demo": "Assess the demo recordings that come with the program.",
     "adjust": "Plan the turns: which nut, which way, how far.",
     "compare": "Hold as found against as left, and learn from the turns.",
     "springs": "Check the shackle springs: rate, margin, load by length.",
+    "causes": "Say what the measurements suggest as the cause.",
+    "history": "Show the visits to one lift over time, and the next check.",
     "acceptance": "Check a set after re-roping, or print the blank form.",
     "report": "Write the record as a document, PDF or HTML.",
     "seal": "Write sizes and checksums of a record and all it names.",
@@ -86,7 +91,7 @@ class TensionGroup(click.Group):
         try:
             return super().invoke(ctx)
         except (TensionError, OSError) as error:
-            if isinstance(error, OutputError | BrokenPipeError):
+            if isinstance(error, OutputError):
                 raise
             lines = lines_of(error)
             for line in lines:
@@ -101,7 +106,7 @@ def _print_errors(name: str, lines: Sequence[str]) -> None:
     from tension.files.results import envelope, to_json
 
     document = envelope(name, [], []) | {"errors": list(lines)}
-    if name in {"assess", "demo"}:
+    if name in {"assess", "demo", "listen"}:
         document["verdict"] = "no-result"
     click.echo(to_json(document), nl=False)
 
@@ -139,9 +144,10 @@ def run() -> NoReturn:
             with visible_streams():
                 code = _run_to_code()
                 sys.stdout.flush()
-        except BrokenPipeError:
+        except ReaderLeftError:
+            # whoever read left before the result, which may not have been equal
             give_up_output()
-            code = 0
+            code = 3
         except OSError as error:
             reason = (error.strerror or "the system refuses").lower()
             _tell(

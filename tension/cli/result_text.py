@@ -9,15 +9,9 @@ from tension.cli.text import large, table, wrapped
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.report.words import VERDICT_WORDS, condition_words
 from tension.wording import Terms, say
 from tension.workflow.inputs import SPAN_NAME
-
-_LARGE = {
-    Verdict.EQUAL: "EQUAL",
-    Verdict.UNEQUAL: "UNEQUAL",
-    Verdict.CANNOT_TELL: "CANNOT TELL",
-    Verdict.NO_RESULT: "NO RESULT",
-}
 
 _SIGN = {
     Verdict.EQUAL: "=",
@@ -56,13 +50,16 @@ def result_text(
     """
     reason = say(assessment.reason, terms)
     verdict = assessment.verdict
-    parts = [large(_LARGE[verdict], width, _SIGN[verdict]), wrapped(reason, width)]
+    parts = [
+        large(VERDICT_WORDS[verdict], width, _SIGN[verdict]),
+        wrapped(reason, width),
+    ]
     parts += next_act_lines(assessment, width=width, terms=terms)
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
         parts.append(wrapped(f"Measure again: {again}.", width))
     parts += [
-        wrapped(f"Holds for: {condition_text(assessment)}.", width),
+        wrapped(f"Holds for: {_condition(assessment)}.", width),
         wrapped(f"Rule: {rule_text(assessment.rule)}", width),
         "",
     ]
@@ -103,37 +100,11 @@ def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[
     return [wrapped(f"Next: {say(reason.next_act, terms)}", width)]
 
 
-def condition_text(assessment: Assessment) -> str:
-    """Say for what condition a result holds.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-
-    Returns
-    -------
-    str
-        Side, position, direction of arrival, load and people; what was not recorded
-        is said to be so.
-    """
-    series, span = assessment.measurement.series, assessment.measurement.span
-    if span is None:
-        place = "springs at the hitch"
-    elif span.name == SPAN_NAME:
-        place = "side and position not recorded"
-    else:
-        position = span.position or "position not recorded"
-        place = f"{span.side.value} side, {position}"
-    parts = [
-        place,
-        f"arrived {series.arrived}" if series.arrived else "",
-        f"load {series.load}" if series.load else "load not recorded",
-        f"people {series.people}" if series.people else "people not recorded",
-        f"{series.fall} fall" if series.fall else "",
-        f"neighbours {series.neighbours}" if series.neighbours else "",
-    ]
-    return ", ".join(part for part in parts if part)
+def _condition(assessment: Assessment) -> str:
+    """For what condition a result holds; sound files alone tell no place."""
+    span = assessment.measurement.span
+    is_known = span is None or span.name != SPAN_NAME
+    return condition_words(assessment, is_place_known=is_known)
 
 
 def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]:

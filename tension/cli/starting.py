@@ -45,7 +45,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
             lift=options["name"] or "",
             terms=terms,
         )
-        click.echo(f"Wrote {options['sheet']}.")
+        click.echo(f"Wrote {printable(str(options['sheet']))}.")
         return
     recordings, folder = _recordings(paths, options)
     given = dict(options)
@@ -58,7 +58,7 @@ def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
     record = start_record(_answers(given), recordings, folder)
     click.echo(
         f"Wrote {printable(str(record))}. Fill in what is missing, then: "
-        f"tension assess {shlex.quote(str(record))}"
+        f"tension assess {printable(shlex.quote(str(record)))}"
     )
     for line in ON_THE_CAR_TOP:
         click.echo(wrapped(say(line, terms), output_width()), err=True)

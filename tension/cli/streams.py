@@ -13,6 +13,13 @@ class OutputError(OSError):
     """The standard output or error did not take what was written to it."""
 
 
+class ReaderLeftError(Exception):
+    """Whoever read the output left before its end.
+
+    No error of the system: of those the library of options makes a code of its own.
+    """
+
+
 class VisibleStream:
     """A text stream that shows control and direction marks by their escapes.
 
@@ -54,8 +61,8 @@ def _as_output() -> Iterator[None]:
     """Name an error of the output, so that no error of a file is taken for one."""
     try:
         yield
-    except BrokenPipeError:
-        raise
+    except BrokenPipeError as error:
+        raise ReaderLeftError from error
     except OSError as error:
         raise OutputError(error.errno, error.strerror) from error
 

@@ -1,26 +1,19 @@
 """Plain text for terminals and pipes: width, wrapping, aligned tables, large words."""
 
 import os
-import re
 import shutil
 import sys
 import textwrap
 import unicodedata
 from collections.abc import Sequence
 
+from tension.report.visible import bound, unbound
+
 WIDTH_WITHOUT_TERMINAL = 80
 NARROWEST = 30
 
-_BOUND = re.compile(
-    r"(?<=\d) (?=(?:%|N|kN|kgf|lbf|kg|lb|mm|cm|m|in|ft|Hz|kHz|s|dB)\b|%)"
-    r"|(?<=\b[Rr]ope) (?=\d)"
-)
-"""A space that no line may break at: between a number and its unit, a rope and its
-number."""
-
-_HARD_SPACE = "\u00a0"
-
-# Letters and signs of the four results, five lines high, drawn here.
+# Letters and signs of the four results and of rope numbers, five lines high, drawn
+# here.
 _LETTERS = {
     "A": (" ### ", "#   #", "#####", "#   #", "#   #"),
     "C": (" ####", "#    ", "#    ", "#    ", " ####"),
@@ -28,11 +21,22 @@ _LETTERS = {
     "L": ("#    ", "#    ", "#    ", "#    ", "#####"),
     "N": ("#   #", "##  #", "# # #", "#  ##", "#   #"),
     "O": (" ### ", "#   #", "#   #", "#   #", " ### "),
+    "P": ("#### ", "#   #", "#### ", "#    ", "#    "),
     "Q": (" ### ", "#   #", "# # #", "#  # ", " ## #"),
     "R": ("#### ", "#   #", "#### ", "#  # ", "#   #"),
     "S": (" ####", "#    ", " ### ", "    #", "#### "),
     "T": ("#####", "  #  ", "  #  ", "  #  ", "  #  "),
     "U": ("#   #", "#   #", "#   #", "#   #", " ### "),
+    "0": (" ### ", "#  ##", "# # #", "##  #", " ### "),
+    "1": ("  #  ", " ##  ", "  #  ", "  #  ", " ### "),
+    "2": (" ### ", "#   #", "  ## ", " #   ", "#####"),
+    "3": ("#### ", "    #", " ### ", "    #", "#### "),
+    "4": ("#  # ", "#  # ", "#####", "   # ", "   # "),
+    "5": ("#####", "#    ", "#### ", "    #", "#### "),
+    "6": (" ### ", "#    ", "#### ", "#   #", " ### "),
+    "7": ("#####", "    #", "   # ", "  #  ", "  #  "),
+    "8": (" ### ", "#   #", " ### ", "#   #", " ### "),
+    "9": (" ### ", "#   #", " ####", "    #", " ### "),
     " ": ("  ", "  ", "  ", "  ", "  "),
     "=": ("     ", "#####", "     ", "#####", "     "),
     "≠": ("   # ", "#####", "  #  ", "#####", " #   "),
@@ -130,14 +134,14 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
         Lines joined by newlines.
     """
     filled = textwrap.fill(
-        _BOUND.sub(_HARD_SPACE, text),
+        bound(text),
         max(width, NARROWEST),
         initial_indent=indent,
         subsequent_indent=hanging or indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return filled.replace(_HARD_SPACE, " ")
+    return unbound(filled)
 
 
 def printable(text: str) -> str:

@@ -320,7 +320,7 @@ def _springs(checks: Sequence[Check], place: Place) -> list[Figure]:
         solid = check.solid_length or (hitch.spring_solid_length if hitch else None)
         if check.length is None or free is None or solid is None:
             continue
-        if free.value <= solid.value:
+        if as_typed(free) <= as_typed(solid):
             continue
         figures.append(
             Figure(

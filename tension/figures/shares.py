@@ -42,8 +42,8 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     axes.set_xticks([s.number for s in assessment.shares])
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
     axes.set_xlabel("Rope")
-    axes.set_ylabel(f"Share / {share_of(assessment.shares)}")
-    axes.margins(y=0.12)
+    axes.set_ylabel(f"Share / {share_of(assessment.shares)}", fontsize="small")
+    axes.margins(y=0.2)
     verdict = assessment.verdict.value.upper().replace("-", " ")
     intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
     axes.set_title(

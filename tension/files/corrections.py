@@ -11,6 +11,7 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.line_changes import compared_lines
 from tension.files.seal import Seal, record_text, seal_path, text_sha256
 from tension.files.sealed_tables import (
     LARGEST,
@@ -23,9 +24,6 @@ from tension.files.toml_text import text_value
 
 SHARED_NAME = "corrections.toml"
 """Where the corrections of one record of a folder were in version 0.1.0 of the form."""
-
-MOST_COMPARED = 10_000_000
-"""Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
 
 _HEAD = """\
 # Corrections of a sealed record, added at the end, in order. Do not edit what stands
@@ -50,6 +48,8 @@ class Correction:
         Files as they are from now on, where they changed.
     removed : tuple of str
         Files that no longer belong to the record, such as originals that were trimmed.
+    missing : tuple of str
+        Files that the record names since the one before and that were not there.
     lines : tuple of str
         Lines taken out of the record ("-") and put in ("+").
     rule : str
@@ -66,6 +66,7 @@ class Correction:
     text: str = ""
     files: tuple[FileEvidence, ...] = ()
     removed: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
     rule: str = ""
     previous: str = ""
@@ -227,6 +228,26 @@ def files_expected(
     return tuple(expected.values())
 
 
+def known_missing(seal: Seal, corrections: Sequence[Correction]) -> tuple[str, ...]:
+    """Tell which files the seal and the corrections say were not there.
+
+    Parameters
+    ----------
+    seal : Seal
+        The seal.
+    corrections : sequence of Correction
+        In order.
+
+    Returns
+    -------
+    tuple of str
+        Each path once; those that came later and were corrected in are left out.
+    """
+    expected = {file.path for file in files_expected(seal, corrections)}
+    told = (*seal.missing, *(name for one in corrections for name in one.missing))
+    return tuple(name for name in dict.fromkeys(told) if name not in expected)
+
+
 def last_record_text(seal: Seal, corrections: Sequence[Correction]) -> str:
     """Tell the text of the record as it was last sealed or corrected.
 
@@ -286,15 +307,18 @@ def make_correction(
         if not value.strip():
             raise FileFormatError(f"a correction needs {key}; write it")
     expected = {f.path: f for f in files_expected(seal, corrections)}
-    changed = []
+    known = {*expected, *known_missing(seal, corrections)}
+    changed, missing = [], []
     for name in dict.fromkeys((record.name, *expected, *named)):
         path = record.parent / name
         if not path.is_file():
+            missing += [] if name in known else [name]
             continue
         now = replace(hash_file(path), path=name)
         if now != expected.get(name):
             changed.append(now)
-    if not changed and not entry.removed and not entry.text.strip():
+    is_said = bool(entry.removed or entry.text.strip())
+    if not changed and not missing and not is_said:
         raise FileFormatError(
             "nothing changed since the last seal or correction; "
             "give --text to put something right in words"
@@ -303,27 +327,11 @@ def make_correction(
     return replace(
         entry,
         files=tuple(changed),
+        missing=tuple(missing),
         lines=_changed_lines(record, seal, corrections) if is_record_changed else (),
         rule=entry.rule if is_record_changed else "",
         previous=corrections[-1].sha256 if corrections else seal.sha256,
     )
-
-
-def changed_lines(old: str, new: str) -> tuple[str, ...]:
-    """Tell which lines of a text were taken out and put in.
-
-    Parameters
-    ----------
-    old, new : str
-        The text before and after.
-
-    Returns
-    -------
-    tuple of str
-        Lines that start with "- " or "+ ", without line ends.
-    """
-    compared = _compared(old.splitlines(), new.splitlines())
-    return tuple(line for line in compared if not line.startswith("  "))
 
 
 def _changed_lines(
@@ -331,35 +339,7 @@ def _changed_lines(
 ) -> tuple[str, ...]:
     """The whole record, line by line, marked as kept, taken out or put in."""
     old = last_record_text(seal, corrections).splitlines(keepends=True)
-    return tuple(_compared(old, record_text(record).splitlines(keepends=True)))
-
-
-def _compared(old: list[str], new: list[str]) -> list[str]:
-    """Lines kept, taken out and put in, in the form that `difflib.restore` reads."""
-    shorter = min(len(old), len(new))
-    head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
-    rest = shorter - head
-    tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
-    before, after = old[head : len(old) - tail], new[head : len(new) - tail]
-    lines = [f"  {line}" for line in old[:head]]
-    if len(before) * len(after) > MOST_COMPARED:
-        lines += [f"- {line}" for line in before] + [f"+ {line}" for line in after]
-    else:
-        lines += _matched(before, after)
-    return lines + [f"  {line}" for line in old[len(old) - tail :]]
-
-
-def _matched(old: list[str], new: list[str]) -> list[str]:
-    """Lines kept, taken out and put in, as few as can be."""
-    matcher = difflib.SequenceMatcher(a=old, b=new, autojunk=False)
-    lines: list[str] = []
-    for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
-        if tag == "equal":
-            lines += [f"  {line}" for line in old[old_from:old_to]]
-            continue
-        lines += [f"- {line}" for line in old[old_from:old_to]]
-        lines += [f"+ {line}" for line in new[new_from:new_to]]
-    return lines
+    return tuple(compared_lines(old, record_text(record).splitlines(keepends=True)))
 
 
 def add_correction(record: Path, seal: Seal, correction: Correction) -> Correction:
@@ -398,7 +378,8 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         "files = [",
         *(f"    {_inline(file)}," for file in correction.files),
         "]",
-        f"removed = [{', '.join(text_value(name) for name in correction.removed)}]",
+        f"removed = [{_listed(correction.removed)}]",
+        f"missing = [{_listed(correction.missing)}]",
         "lines = [",
         *(f"    {text_value(line)}," for line in correction.lines),
         "]",
@@ -414,6 +395,11 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         )
     write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=own)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Names of an array."""
+    return ", ".join(text_value(name) for name in names)
 
 
 def _inline(file: FileEvidence) -> str:

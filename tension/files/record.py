@@ -1,5 +1,6 @@
 """The record, from disk to memory: every mistake of content at once, a line each."""
 
+from functools import partial
 from pathlib import Path
 
 from tension.files.mistakes import read_tables
@@ -8,6 +9,7 @@ from tension.files.record_models_whole import Record
 from tension.files.record_references import known_from
 from tension.files.record_syntax import parse_toml, read_record_text
 from tension.files.visit import Visit
+from tension.measurement.single_readings import names_that_are_none
 
 
 def read_visit(path: Path) -> Visit:
@@ -52,11 +54,15 @@ def visit_from_text(text: str, path: Path) -> Visit:
         As `read_visit` does.
     """
     document = parse_toml(text, str(path))
-    record = read_tables(
+    read = partial(
+        read_tables,
         document,
         Record,
         (str(path), text),
         context=known_from(document, path.parent),
-        told=contradictions(document),
     )
-    return record.build(path)
+    visit = read(told=contradictions(document)).build(path)
+    wrong = names_that_are_none(visit.readings, visit.exclusions)
+    if told := [(("exclusion", i, "reading"), fault) for i, fault in wrong]:
+        read(told=told)
+    return visit

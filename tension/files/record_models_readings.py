@@ -89,11 +89,16 @@ class SeriesTable(Table):
     neighbours: Neighbours | None = key(
         "free or damped while a rope rings", left_out="not recorded"
     )
+    round_trips: WholeOrNone | None = key(
+        "round trips the car has run since a nut was turned last",
+        left_out="by the turns before it",
+    )
 
     @property
     def built(self) -> Series:
         """The series."""
-        return Series(**{name: value or "" for name, value in self})
+        texts = {name: value or "" for name, value in self if name != "round_trips"}
+        return Series(**texts, round_trips=self.round_trips)
 
 
 class ReadingTable(Table):
@@ -246,6 +251,11 @@ class ExclusionTable(Table):
         left_out="every one of the rope",
     )
     pluck: Whole | None = key("pluck of the recording, counted from 1", left_out="all")
+    reading: str = key(
+        'one reading by hand of the rope, as results name it: "pull 147 N at 25 mm"',
+        "",
+        left_out="all of the rope",
+    )
     reason: NeededText = key("why", ...)
     by: str = key("who decided", "")
 
@@ -256,6 +266,8 @@ class ExclusionTable(Table):
             yield "rope", "is missing; write which rope or recording is left out"
         if "pluck" in written and "recording" not in written:
             yield "recording", "is missing; write in which recording the pluck is"
+        if "reading" in written and "recording" in written:
+            yield "reading", "is of one made by hand; leave out either it or recording"
 
     @property
     def built(self) -> Exclusion:

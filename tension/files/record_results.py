@@ -203,6 +203,7 @@ def _correction(correction: Correction) -> Document:
         "text": correction.text,
         "files": [file.path for file in correction.files],
         "removed": list(correction.removed),
+        "missing": list(correction.missing),
         "previous": correction.previous,
         "sha256": correction.sha256,
     }

@@ -125,6 +125,7 @@ def assessment_document(
         "complete": assessment.is_complete,
         "verdict": assessment.verdict.value,
         "reason": assessment.reason,
+        "next_act": assessment.reason_note.next_act if assessment.reason_note else "",
         "rule": {
             "name": rule.name,
             "metric": rule.metric.value,

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from tension.assessment.words import limit_text
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
@@ -103,6 +104,8 @@ def has_seal(record: Path) -> bool:
 def rule_words(rule: Rule) -> str:
     """Write a rule in one line that changes whenever the rule does.
 
+    The form stays as it is: lines of older seals are compared with it.
+
     Parameters
     ----------
     rule : Rule
@@ -113,11 +116,11 @@ def rule_words(rule: Rule) -> str:
     str
         Name, metric, limit, source and edition.
     """
-    limit = f"{100.0 * rule.limit:.6g} %"
+    limit = limit_text(rule.limit)
     was = (
         ""
         if rule.changed_from is None
-        else f", changed from {100.0 * rule.changed_from:.6g} %"
+        else f", changed from {limit_text(rule.changed_from)}"
     )
     where = ", ".join(part for part in (rule.source, rule.edition) if part)
     return f"{rule.name}: {rule.metric.value}, {limit}{was} ({where})"

@@ -61,6 +61,7 @@ class CorrectionTable(Table):
     rule: Text
     files: tuple[FileTable, ...]
     removed: tuple[Text, ...]
+    missing: tuple[Text, ...] = ()
     lines: tuple[Text, ...]
     previous: Sha256
     sha256: Sha256 = Field(alias="sha256_of_all_above")

@@ -8,13 +8,14 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.corrections import (
     Correction,
-    changed_lines,
     corrections_path,
     files_expected,
+    known_missing,
     last_record_text,
     read_checked_corrections,
 )
 from tension.files.evidence import hash_file
+from tension.files.line_changes import changed_lines
 from tension.files.record_references import path_fault
 from tension.files.seal import Seal, has_seal, read_seal, record_text, seal_path
 
@@ -133,16 +134,7 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
         change_found = _compare(record, file.path, file.n_bytes, file.sha256)
         if change_found is not None:
             changes.append(_with_lines(change_found, record, seal, corrections))
-    known = {file.path for file in expected} | set(seal.missing)
-    changes += [
-        Change(
-            kind=ChangeKind.NOT_SEALED,
-            path=name,
-            text=f"{name}: the record names it, but it was never sealed",
-        )
-        for name in named
-        if name not in known
-    ]
+    changes += _never_sealed(record, named, seal, corrections)
     return Verification(
         changes=tuple(changes),
         seal=seal,
@@ -150,6 +142,23 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
         n_files=len(expected),
         rules=_rules(seal, corrections),
     )
+
+
+def _never_sealed(
+    record: Path, named: Sequence[str], seal: Seal, corrections: Sequence[Correction]
+) -> list[Change]:
+    """Files that the record names and whose contents nothing holds."""
+    known = {file.path for file in files_expected(seal, corrections)}
+    missing = known_missing(seal, corrections)
+    changes = []
+    for name in named:
+        if name in known or (name in missing and not (record.parent / name).exists()):
+            continue
+        since = "was not there when the record was sealed, and is now"
+        never = "the record names it, but it was never sealed"
+        text = f"{name}: {since if name in missing else never}"
+        changes.append(Change(kind=ChangeKind.NOT_SEALED, path=name, text=text))
+    return changes
 
 
 def _compare(record: Path, name: str, n_bytes: int, sha256: str) -> Change | None:

@@ -13,6 +13,7 @@ from tension.measurement.lengths import FreeLengths
 from tension.measurement.readings import Hold, Method, PullReading
 from tension.measurement.repeats import uncertainty_of_means
 from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
+from tension.measurement.single_readings import in_fixed_order, names_of
 from tension.measurement.stretch import StretchStiffness, find_stretch_stiffness
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension
@@ -128,7 +129,7 @@ def evidence_from_pulls(
     refusals: dict[int, Refusal] = {}
     notes: list[Note] = []
     for number in sorted({r.rope for r in readings}):
-        own = [r for r in readings if r.rope == number]
+        own = in_fixed_order([r for r in readings if r.rope == number])
         if number not in lengths.lengths:
             refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)
             continue
@@ -182,19 +183,6 @@ def _pairs(reading: PullReading) -> list[tuple[float, float]]:
     return [(middle, deflection) for deflection in deflections]
 
 
-def _texts(reading: PullReading) -> list[str]:
-    """Each repeat as it was typed."""
-    n = len(_pairs(reading))
-    forces, deflections = (
-        [q.text for q in (one * n if len(one) == 1 else one)]
-        for one in (reading.forces, reading.deflections)
-    )
-    if len(forces) != n or len(deflections) != n:
-        shorter = forces if len(forces) == n else deflections
-        return [f"pull {text}" for text in shorter]
-    return [f"pull {f} at {d}" for f, d in zip(forces, deflections, strict=True)]
-
-
 def _pull_one(
     number: int, readings: Sequence[PullReading], model: _PullModel, scale: float
 ) -> _Pulled | Refusal:
@@ -219,7 +207,7 @@ def _pull_one(
             elongations.append(elongation)
             relative.append(hypot(scale, DEFLECTION_READING / deflection))
         widths.append(model.bending_width(*_pairs(reading)[0], at))
-    texts = [text for reading in readings for text in _texts(reading)]
+    texts = [text for reading in readings for text in names_of(reading)]
     settled = settle_readings(number, [log(t) for t in tensions], relative, texts)
     if settled.refusal is not None:
         return settled.refusal

@@ -35,6 +35,8 @@ class Series:
         Name of the span.
     arrived, taken, load, people, fall, neighbours : str
         The condition, as typed; empty if not recorded.
+    round_trips : int or None
+        How many the car has run since a nut was turned last; None if not recorded.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Series:
     people: str = ""
     fall: str = ""
     neighbours: str = ""
+    round_trips: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -163,6 +166,8 @@ class Exclusion:
         Recording left out; empty if not told.
     pluck : int or None
         Pluck of the recording, counted from 1.
+    reading : str
+        One reading by hand of the rope, as results name it; empty if not told.
     by : str
         Who decided.
     """
@@ -172,4 +177,5 @@ class Exclusion:
     rope: int | None = None
     recording: str = ""
     pluck: int | None = None
+    reading: str = ""
     by: str = ""

@@ -13,6 +13,7 @@ from tension.measurement.lengths import SHORTEST_FOR_NEWTONS, FreeLengths
 from tension.measurement.readings import Method, ReturnsReading
 from tension.measurement.repeats import uncertainty_of_means
 from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
+from tension.measurement.single_readings import in_fixed_order, names_of
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_squared_wave_speed
 from tension.physics.taut_rope import EndCondition
@@ -59,7 +60,7 @@ def evidence_from_returns(
     notes: list[Note] = []
     numbers, speeds, declared = [], [], []
     for number in sorted({r.rope for r in readings}):
-        own = [r for r in readings if r.rope == number]
+        own = in_fixed_order([r for r in readings if r.rope == number])
         refusal = _refusal(number, own, lengths, stopwatch)
         if refusal is not None:
             refusals[number] = refusal
@@ -78,7 +79,7 @@ def evidence_from_returns(
             number,
             [log(speed) for speed in found],
             [2 * stopwatch / time for time in times],
-            [f"{r.count} returns in {e.text}" for r in own for e in r.elapsed],
+            [name for reading in own for name in names_of(reading)],
         )
         if settled.refusal is not None:
             refusals[number] = settled.refusal
@@ -215,7 +216,7 @@ def _bending_width(
     figures: RopeFigures,
 ) -> float:
     """Relative uncertainty by what is not known of the bending stiffness."""
-    first = [r for r in readings if r.rope == numbers[0]][:1]
+    first = in_fixed_order([r for r in readings if r.rope == numbers[0]])[:1]
     bounds = figures.rigidity_per_density
     limp, stiff = (
         _squared_speeds(

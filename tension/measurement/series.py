@@ -14,6 +14,7 @@ from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.pulls import evidence_from_pulls
 from tension.measurement.readings import (
     Exclusion,
+    Method,
     PluckReading,
     PullReading,
     Reading,
@@ -23,6 +24,7 @@ from tension.measurement.readings import (
 )
 from tension.measurement.returns import evidence_from_returns
 from tension.measurement.rope_figures import find_rope_figures
+from tension.measurement.single_readings import plucks_left_out, without_left_out
 from tension.measurement.springs import evidence_from_springs
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import SetHearing
@@ -70,9 +72,10 @@ def measure_series(
     """
     span = next((s for s in rope_set.spans if s.name == series.span), None)
     left_out = _left_out(exclusions, series)
+    exclusions = [e for e in exclusions if e.series == series.name]
     own = [
         r
-        for r in readings
+        for r in without_left_out(readings, exclusions)
         if r.series == series.name
         and not (not isinstance(r, PluckReading) and r.rope in left_out)
     ]
@@ -84,7 +87,16 @@ def measure_series(
         rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
         for rope, reason in left_out.items()
     }
-    kinds = [without_ropes(kind, refusals) for kind in kinds]
+    not_heard = {
+        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
+        for rope, reason in plucks_left_out(own, exclusions).items()
+    }
+    kinds = [
+        without_ropes(
+            kind, refusals | (not_heard if kind.method is Method.PLUCK else {})
+        )
+        for kind in kinds
+    ]
     measured = combine(
         kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
     )
@@ -94,6 +106,13 @@ def measure_series(
         *(
             NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
             for rope, reason in left_out.items()
+        ),
+        *(
+            NoteKind.READING_LEFT_OUT.note(
+                ropes=(e.rope,), rope=e.rope, reading=e.reading, reason=e.reason
+            )
+            for e in exclusions
+            if e.reading and e.rope is not None
         ),
         *_elsewhere(measured, readings, series),
         *_beyond_round_steel(rope_set, lift),
@@ -154,6 +173,7 @@ def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]
         and e.rope is not None
         and not e.recording
         and e.pluck is None
+        and not e.reading
     }
 
 
@@ -202,7 +222,7 @@ def _evidence(
         evidence_from_springs(
             [r for r in springs if r.hitch is place], rope_set=rope_set
         )
-        for place in dict.fromkeys(r.hitch for r in springs)
+        for place in sorted({r.hitch for r in springs})
     )
     return [with_own_masses(kind, rope_set, figures) for kind in kinds]
 

@@ -9,6 +9,7 @@ from tension.installation import Buffer, Hitch, RopeSet
 from tension.measurement.contradictions import Settled, settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
 from tension.measurement.readings import Method, SpringReading
+from tension.measurement.single_readings import in_fixed_order, names_of
 from tension.measurement.stretch import spring_rate_of
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.comparison import exceeds
@@ -42,8 +43,15 @@ def evidence_from_springs(
     notes: list[Note] = []
     uncertainties = rope_set.uncertainties
     for number in sorted({r.rope for r in readings}):
-        lengths = [q for r in readings if r.rope == number for q in r.lengths]
-        settled = _settle(number, lengths, hitch, uncertainties.spring_length)
+        repeats = in_fixed_order([r for r in readings if r.rope == number])
+        lengths = [q for reading in repeats for q in reading.lengths]
+        settled = _settle(
+            number,
+            lengths,
+            [name for reading in repeats for name in names_of(reading)],
+            hitch=hitch,
+            uncertainty=uncertainties.spring_length,
+        )
         notes += [settled.note] if settled.note else []
         found: float | Refusal = settled.refusal or _compression(
             number, [lengths[i].value for i in settled.used], hitch, rate
@@ -91,7 +99,12 @@ def evidence_from_springs(
 
 
 def _settle(
-    number: int, lengths: Sequence[Quantity], hitch: Hitch | None, uncertainty: float
+    number: int,
+    lengths: Sequence[Quantity],
+    names: Sequence[str],
+    *,
+    hitch: Hitch | None,
+    uncertainty: float,
 ) -> Settled:
     """Which readings of one spring count; all, where their tension is not known."""
     free = hitch.spring_free_length if hitch else None
@@ -102,7 +115,7 @@ def _settle(
         number,
         [log(one) for one in pressed],
         [uncertainty / one for one in pressed],
-        [f"spring {q.text}" for q in lengths],
+        names,
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment
+from tension.assessment.words import limit_text
 from tension.catalogue.allowances import AllowanceTable
 from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.findings import Finding, FindingKind
@@ -107,11 +108,10 @@ def evidence_words(assessment: Assessment) -> str:
     str
         One phrase.
     """
-    limit = written(assessment.rule.limit, Dimension.FRACTION)
     return (
         f'series "{assessment.measurement.series.name}" '
         f"{VERDICT_WORDS[assessment.verdict]}, {spread_words(assessment.spread)}, "
-        f"limit {limit}; {condition_words(assessment)}"
+        f"limit {limit_text(assessment.rule.limit)}; {condition_words(assessment)}"
     )
 
 

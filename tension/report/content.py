@@ -1,5 +1,6 @@
 """From evidence to a report as typed parts, before any layout."""
 
+from tension.assessment.words import rule_in_short
 from tension.report.condition_sections import acceptance_section, condition_section
 from tension.report.document import Document, Section
 from tension.report.evidence import Evidence, Manner
@@ -18,7 +19,6 @@ from tension.report.record_sections import (
 )
 from tension.report.result_sections import changes_section, results_section
 from tension.report.visible import shortened
-from tension.report.words import rule_words
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -72,6 +72,6 @@ def _footer(evidence: Evidence) -> str:
     """Which record this is, and what in this print is not the record's."""
     words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
     if evidence.foreign_rule is not None:
-        rule = shortened(rule_words(evidence.foreign_rule), 90, " …")
+        rule = shortened(rule_in_short(evidence.foreign_rule), 90, " …")
         words += f" · NOT THE RECORD'S RULE, printed with {rule}"
     return words

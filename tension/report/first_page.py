@@ -1,14 +1,15 @@
 """What must stand on one page: result, rule, what exceeds, who, seal, signature."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tension.assessment.outcome import Verdict
+from tension.assessment.words import rule_in_short, rule_text
 from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED, Outcome
 from tension.condition.findings import Finding
 from tension.condition.unfavourable import ConditionState
-from tension.quantity.units import Dimension
 from tension.report.chain_words import chain_lines
 from tension.report.document import (
     Banner,
@@ -22,7 +23,6 @@ from tension.report.document import (
 )
 from tension.report.evidence import Evidence, Manner
 from tension.report.exceeding import Exceeding, exceeding
-from tension.report.numbers import written
 from tension.report.pictures import shares_picture
 from tension.report.room import PAGE, bullet_height, height_of
 from tension.report.seal_words import correction_words, seal_words
@@ -34,11 +34,12 @@ from tension.report.words import (
     condition_words,
     interval_words,
     rope_words,
-    rule_words,
 )
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
+LONGEST_PLACE, SHORT_PLACE = 64, 34
+"""Characters of a place, where there is room for two lines each, and where not. [1]"""
 LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
@@ -79,21 +80,24 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     """
     over = exceeding(evidence.chain)
     result, all_series = _result(evidence, manner)
-    condition = _condition(evidence.chain, over, manner)
     closing = _closing(evidence, manner)
-    fixed = (*result, *condition, *closing)
-    room = PAGE - sum(height_of(block) for block in fixed)
-    if sum(height_of(block) for block in all_series) > room:
-        all_series = []
-    room -= sum(height_of(block) for block in all_series)
-    weighty, light = _chain_lines(evidence.chain, manner)
-    said = _that_fit(weighty, room)
-    room -= sum(bullet_height(line) for line in said)
     picture = None
     if evidence.assessments:
         picture = shares_picture(evidence.assessments[evidence.main])
+    weighty, light = _chain_lines(evidence.chain, manner)
+    wanted: list[Block] = [Bullets(items=tuple(weighty))]
+    wanted += [picture] if picture is not None else []
+    condition = _condition(evidence.chain, over, manner, LONGEST_PLACE)
+    if _height((*result, *condition, *closing, *wanted)) > PAGE:
+        condition = _condition(evidence.chain, over, manner, SHORT_PLACE)
+    room = PAGE - _height((*result, *condition, *closing))
+    if _height(all_series) > room:
+        all_series = []
+    room -= _height(all_series)
+    said = _that_fit(weighty, room)
+    room -= sum(bullet_height(line) for line in said)
     drawn = [picture] if picture is not None and height_of(picture) < room else []
-    room -= sum(height_of(block) for block in drawn)
+    room -= _height(drawn)
     if len(said) == len(weighty):
         said += _that_fit(light, room)
     more = len(weighty) + len(light) - len(said)
@@ -101,6 +105,11 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
         said.append(f"… and {more} more; see Condition of the ropes.")
     bullets = [Bullets(items=tuple(said))] if said else []
     return (*result, *drawn, *all_series, *condition, *bullets, *closing)
+
+
+def _height(blocks: Sequence[Block]) -> float:
+    """How tall several blocks are on paper [pt]."""
+    return sum(height_of(block) for block in blocks)
 
 
 def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
@@ -163,10 +172,8 @@ def foreign_rule_words(evidence: Evidence) -> str:
     own = evidence.recorded[evidence.main]
     return (
         "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
-        f"({shortened(own.rule.name, 60)}, "
-        f"{written(own.rule.limit, Dimension.FRACTION)} {own.rule.metric.value}) "
-        f"the set is {VERDICT_WORDS[own.verdict]}. Findings "
-        "and acceptance follow the record's."
+        f"({shortened(rule_in_short(own.rule), 90, ' …')}) the set is "
+        f"{VERDICT_WORDS[own.verdict]}. Findings and acceptance follow the record's."
     )
 
 
@@ -191,7 +198,7 @@ def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block
     blocks += [
         Paragraph(text=manner.say(main.reason), weight=Weight.STRONG),
         Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
-        Paragraph(text=f"Rule: {shortened(rule_words(main.rule), 300)}"),
+        Paragraph(text=f"Rule: {shortened(rule_text(main.rule), 300)}"),
     ]
     if main.measure_again:
         is_open = main.verdict is Verdict.NO_RESULT
@@ -223,7 +230,7 @@ def _all_series(evidence: Evidence) -> Grid:
 
 
 def _condition(
-    chain: Chain, over: tuple[Exceeding, ...], manner: Manner
+    chain: Chain, over: tuple[Exceeding, ...], manner: Manner, longest: int
 ) -> list[Block]:
     """All that exceeds, or that nothing does."""
     if not chain_lines(chain):
@@ -233,7 +240,7 @@ def _condition(
         words = ": nothing compared exceeds its allowance" if compared else ""
         return [Paragraph(text=f"Condition of the ropes{words}", weight=Weight.STRONG)]
     return [
-        _exceeding_grid(over, manner),
+        _exceeding_grid(over, manner, longest),
         *(
             Paragraph(text=f"Ask: {asks}", weight=Weight.STRONG)
             for asks in dict.fromkeys(one.asks for one in over if one.asks)
@@ -265,7 +272,7 @@ def _that_fit(lines: list[str], room: float) -> list[str]:
     return kept
 
 
-def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner) -> Grid:
+def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner, longest: int) -> Grid:
     """Every finding that exceeds; the worst and their number if they are many."""
     shown = over
     caption = f"Exceeds what the confirmed table allows: {len(over)}"
@@ -282,11 +289,11 @@ def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner) -> Grid:
                 one.rope,
                 manner.say(one.found),
                 manner.say(one.allowed),
-                shortened(one.where, 28, " …") or "–",
+                shortened(one.where, longest, " …") or "–",
             )
             for one in shown
         ),
-        widths=(0.35, 1.9, 1.9, 1.5),
+        widths=(0.35, 1.8, 1.6, 1.9),
     )
 
 

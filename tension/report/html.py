@@ -6,6 +6,7 @@ from pathlib import Path
 from tension.figures.sheet import Paper
 from tension.report.document import Document
 from tension.report.plain_parts import plain_document
+from tension.report.visible import bound
 
 _TEMPLATES = Path(__file__).with_name("templates")
 _PAGE_SIZE = {Paper.A4: "A4", Paper.LETTER: "letter"}
@@ -33,12 +34,22 @@ def report_html(document: Document, paper: Paper = Paper.A4) -> str:
         autoescape=True,
         undefined=StrictUndefined,
         keep_trailing_newline=True,
+        finalize=_bound_text,
     )
     plain = plain_document(document)
     return environment.get_template("report.html.j2").render(
         report=plain,
         page_size=_PAGE_SIZE[paper],
         footer_css=_for_css(str(plain["footer"])),
+    )
+
+
+def _bound_text(value: object) -> object:
+    """A text whose numbers keep their units; what is markup already stays."""
+    return (
+        value
+        if hasattr(value, "__html__") or not isinstance(value, str)
+        else bound(value)
     )
 
 

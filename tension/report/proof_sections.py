@@ -64,6 +64,7 @@ def not_done_section(evidence: Evidence) -> Section:
                             for part in (
                                 f"rope {written(float(one.rope))}" if one.rope else "",
                                 one.recording,
+                                one.reading,
                                 f"pluck {written(float(one.pluck))}"
                                 if one.pluck
                                 else "",

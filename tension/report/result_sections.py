@@ -2,7 +2,7 @@
 
 from tension.adjustment.comparison import Comparison
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.assessment.words import METRIC_PHRASES
+from tension.assessment.words import METRIC_PHRASES, rule_text
 from tension.files.visit import Visit
 from tension.measurement.outcome import RopeMeasurement
 from tension.measurement.readings import Method
@@ -25,7 +25,6 @@ from tension.report.words import (
     condition_words,
     interval_words,
     rope_words,
-    rule_words,
 )
 
 COVERAGE_FACTOR = 1.96  # 95 % of a normal distribution
@@ -69,7 +68,7 @@ def _series(
         ),
         Paragraph(text=manner.say(assessment.reason)),
         Paragraph(text=f"Holds for: {condition_words(assessment)}."),
-        Paragraph(text=f"Rule: {rule_words(assessment.rule)}"),
+        Paragraph(text=f"Rule: {rule_text(assessment.rule)}"),
     ]
     picture = shares_picture(assessment) if with_picture else None
     if picture is not None:

@@ -46,7 +46,7 @@ def height_of(block: Block) -> float:
         case Pairs(rows=rows):
             column = _WIDTH - 47 * _MILLIMETRE
             lines = (_lines(value, 9.0, column) for _, value in rows)
-            height = 10.0 + sum(11.6 * n + 1.0 for n in lines)
+            height = 8.0 + sum(11.0 * n for n in lines)
         case Grid():
             height = _grid_height(block)
         case Picture(height=tall):
@@ -86,7 +86,7 @@ def _grid_height(grid: Grid) -> float:
         )
         for row in (grid.headers, *grid.rows)
     )
-    return 28.0 + sum(n * 9.6 + 3.6 for n in rows)
+    return 22.0 + sum(n * 9.6 + 3.6 for n in rows)
 
 
 def _lines(text: str, size: float, width: float) -> int:

@@ -61,4 +61,6 @@ def _what(correction: Correction, rule: str) -> str:
         return f"{len(changed)} lines of the record"
     if correction.files:
         return f"file {correction.files[0].path}"
-    return "words" if correction.text else "files taken out"
+    if correction.text:
+        return "words"
+    return "files taken out" if correction.removed else "files that are not there"

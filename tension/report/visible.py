@@ -1,7 +1,13 @@
 """Texts of people made fit for paper: nothing hidden, nothing that moves other text."""
 
+import re
 import unicodedata
 
+_HARD_SPACE = "\u00a0"
+_BOUND = re.compile(
+    r"(?<=\d) (?=(?:%|N|kN|kgf|lbf|kg|lb|mm|cm|m|in|ft|Hz|kHz|s|dB)\b|%)"
+    r"|(?<=\b[Rr]ope) (?=\d)"
+)
 _JOINERS = frozenset("\u200c\u200d")
 _WITHOUT_WIDTH = frozenset("\u00ad\u200b\u2060\ufeff\u2028\u2029")
 _LATIN_END = "\u02ff"
@@ -42,6 +48,38 @@ def visible(text: str) -> str:
         _shown(character, unified[place - 1 : place], unified[place + 1 : place + 2])
         for place, character in enumerate(unified)
     )
+
+
+def bound(text: str) -> str:
+    """Let no line break between a number and its unit, or a rope and its number.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The text with hard spaces there.
+    """
+    return _BOUND.sub(_HARD_SPACE, text)
+
+
+def unbound(text: str) -> str:
+    """Give hard spaces back as ordinary ones, for a terminal.
+
+    Parameters
+    ----------
+    text : str
+        A text whose lines are broken already.
+
+    Returns
+    -------
+    str
+        The text.
+    """
+    return text.replace(_HARD_SPACE, " ")
 
 
 def readable_marks(text: str) -> str:

@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, Spread, Verdict
-from tension.assessment.words import METRIC_PHRASES
-from tension.catalogue.rules import Rule
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension
 from tension.report.numbers import written
@@ -113,38 +111,15 @@ def percent(fraction: float | None) -> str:
     return written(fraction, Dimension.FRACTION, uncertainty=HALF_PERCENT)
 
 
-def rule_words(rule: Rule) -> str:
-    """Write a rule with its limit, source, edition and standing.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
-    Returns
-    -------
-    str
-        One sentence; a limit changed by the user is said to be so.
-    """
-    limit = written(rule.limit, Dimension.FRACTION)
-    if rule.changed_from is not None:
-        was = written(rule.changed_from, Dimension.FRACTION)
-        limit = f"{was} of the rule, changed to {limit} by the user"
-    where = ", ".join(part for part in (rule.source, rule.edition) if part)
-    return (
-        f"{rule.name}: {limit}, {rule.metric.value} "
-        f"({METRIC_PHRASES[rule.metric]}). Source: {where or 'none named'}. "
-        f"Standing: {rule.standing.value}."
-    )
-
-
-def condition_words(assessment: Assessment) -> str:
+def condition_words(assessment: Assessment, *, is_place_known: bool = True) -> str:
     """Say for what condition a result holds.
 
     Parameters
     ----------
     assessment : Assessment
         The result.
+    is_place_known : bool, optional
+        Whether anybody said where the span is.
 
     Returns
     -------
@@ -152,11 +127,12 @@ def condition_words(assessment: Assessment) -> str:
         Side, position, arrival, load, people; what was not recorded is said so.
     """
     span = assessment.measurement.span
-    place = (
-        f"{span.side.value} side, {span.position or 'position not recorded'}"
-        if span
-        else "springs at the hitch"
-    )
+    if span is None:
+        place = "springs at the hitch"
+    elif is_place_known:
+        place = f"{span.side.value} side, {span.position or 'position not recorded'}"
+    else:
+        place = "side and position not recorded"
     return f"{place}, {series_words(assessment.measurement.series)}"
 
 

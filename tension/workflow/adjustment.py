@@ -21,7 +21,7 @@ from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
-from tension.workflow.listening import Progress
+from tension.workflow.listening import Progress, require_bearable
 
 _CAR_SIDE = (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
 _COUNTERWEIGHT_SIDE = (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
@@ -383,6 +383,7 @@ class _Seen:
                 choice=self.rule,
                 progress=self.progress,
             )
+            require_bearable(one.recordings for one in self.assessed.values())
         return self.assessed[series.name]
 
     @property

@@ -1,6 +1,6 @@
 """The main job: from a record or sound files to a result."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,7 +16,11 @@ from tension.notes import Note
 from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
 from tension.workflow.inputs import Given, find_record, visit_from_recordings
-from tension.workflow.listening import Progress, listen_to_series
+from tension.workflow.listening import (
+    Progress,
+    listen_to_series,
+    require_bearable,
+)
 from tension.workflow.unnamed import note_on_unnamed_files
 
 
@@ -240,6 +244,39 @@ def assess_visit(
         recordings=heard.recordings if heard else (),
         inputs=heard.evidence if heard else (),
     )
+
+
+def assess_each(
+    visit: Visit, names: Collection[str], progress: Progress | None = None
+) -> Iterator[Assessed]:
+    """Assess several series of a visit, by the rule of the record.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record in memory.
+    names : collection of str
+        Names of the series.
+    progress : callable, optional
+        Called with one line for each file read.
+
+    Yields
+    ------
+    Assessed
+        In the order of the record.
+
+    Raises
+    ------
+    FileFormatError
+        If their recordings last longer than is heard in a bearable time.
+    """
+    heard: list[Sequence[Recording]] = []
+    for series in visit.series:
+        if series.name in names:
+            assessed = assess_visit(visit, series=series.name, progress=progress)
+            heard.append(assessed.recordings)
+            require_bearable(heard)
+            yield assessed
 
 
 def _with_file_notes(

@@ -38,7 +38,7 @@ from tension.workflow.adjustment import AdjustmentChoice, make_request, turns_be
 from tension.workflow.assess import (
     Assessed,
     RuleChoice,
-    assess_visit,
+    assess_each,
     choose_series,
 )
 from tension.workflow.inputs import find_record
@@ -132,11 +132,7 @@ def assess_all(
         In order of time.
     """
     with_readings = {reading.series for reading in visit.readings}
-    return tuple(
-        assess_visit(visit, series=series.name, progress=progress)
-        for series in visit.series
-        if series.name in with_readings
-    )
+    return tuple(assess_each(visit, with_readings, progress))
 
 
 def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:

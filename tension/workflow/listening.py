@@ -1,7 +1,7 @@
 """From the recordings a record names to what was heard of each rope."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,7 +18,13 @@ from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.rounds import hear_rounds, require_few, without_copies
+from tension.workflow.elsewhere import is_left_out, refuse_files_of_other_series
+from tension.workflow.rounds import (
+    duration_of,
+    hear_rounds,
+    require_few,
+    without_copies,
+)
 
 _CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
 
@@ -86,8 +92,10 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
-    require_few([r for r in readings if not _is_left_out(exclusions, r)])
-    read = read_recordings(visit, readings, progress)
+    require_few([r for r in readings if not is_left_out(exclusions, r)])
+    read = refuse_files_of_other_series(
+        visit, readings, read_recordings(visit, readings, progress)
+    )
     if progress and any(len(r.samples) > _LONG for r, _ in read):
         progress("listening")
     takes = [
@@ -98,10 +106,12 @@ def listen_to_series(
             excluded_plucks=_excluded_plucks(exclusions, reading.recording),
         )
         for reading, (recording, _) in zip(readings, read, strict=True)
-        if not _is_left_out(exclusions, reading)
+        if not is_left_out(exclusions, reading)
     ]
     takes, notes = without_copies(takes)
-    hearing = hear_rounds(takes, _spans(visit, span), _prior(visit, span, prior_factor))
+    hearing = hear_rounds(
+        takes, find_spans(visit, span), find_prior(visit, span, prior_factor)
+    )
     recordings = {recording.name: recording for recording, _ in read}
     evidence = {file.path: file for _, file in read if file is not None}
     return Heard(
@@ -157,7 +167,7 @@ def _read_all(
             progress(f"reading {file}")
         _require_not_longer(sum(seconds))
         recording = read_recording(folder / file, name=unique[file])
-        seconds.append(len(recording.samples) / (recording.sampling_rate or 1.0))
+        seconds.append(duration_of(recording))
         return recording, _evidence(folder / file, file)
 
     with ThreadPoolExecutor(max_workers=2) as pool:
@@ -173,6 +183,26 @@ def _require_not_longer(seconds: float) -> None:
             f"the recordings of one series last more than {LONGEST / 60:.0f} min "
             "together; cut out the parts with the plucks, or leave some out with an "
             "exclusion"
+        )
+
+
+def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
+    """Refuse more sound in several series than is heard in a bearable time.
+
+    Parameters
+    ----------
+    series : iterable of sequence of Recording
+        The recordings of each series.
+
+    Raises
+    ------
+    FileFormatError
+        If they last longer together than one series may.
+    """
+    if sum(duration_of(one) for own in series for one in own) > LONGEST:
+        raise FileFormatError(
+            f"the recordings of all series last more than {LONGEST / 60:.0f} min "
+            "together; cut out the parts with the plucks, or keep a record per visit"
         )
 
 
@@ -212,19 +242,21 @@ def _excluded_plucks(
     )
 
 
-def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
-    """Whether a whole recording is left out: by its name, its only rope, or both."""
-    only = set(reading.ropes)
-    return any(
-        e.pluck is None
-        and e.recording in {"", reading.recording}
-        and (e.rope is None or only == {e.rope})
-        for e in exclusions
-    )
+def find_spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
+    """Tell what is known of each rope's span before listening.
 
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    span : Span
+        Where the ropes are plucked.
 
-def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
-    """What is known of each rope's span before listening."""
+    Returns
+    -------
+    tuple of RopeSpan
+        One per rope, in the order of their numbers.
+    """
     rope_set = visit.rope_set
     lengths = find_free_lengths(rope_set, span)
     place = {
@@ -246,8 +278,23 @@ def _spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
     )
 
 
-def _prior(visit: Visit, span: Span, factor: float) -> HearingPrior:
-    """Expect the wave speed that the mass on that side would give, if it is known."""
+def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
+    """Expect the wave speed that the mass on that side would give, if it is known.
+
+    Parameters
+    ----------
+    visit : Visit
+        The record.
+    span : Span
+        Where the ropes are plucked.
+    factor : float, optional
+        On every width of what is expected. [1]
+
+    Returns
+    -------
+    HearingPrior
+        What is expected before listening.
+    """
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
     density = rope_set.linear_density

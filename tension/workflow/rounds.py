@@ -6,12 +6,13 @@ from dataclasses import replace
 
 from tension.errors import FileFormatError
 from tension.files.sound_alike import find_same_sound
+from tension.files.sound_stream import LONGEST
 from tension.measurement.readings import PluckReading
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.notes import Note, NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
-from tension.sound.recording import Take
+from tension.sound.recording import Recording, Take
 
 MOST_ROUNDS = 8
 """Most recordings of one rope in a series: the whole set is heard with each. [1]"""
@@ -37,17 +38,47 @@ def hear_rounds(
         Of the set; a rope of several recordings by all of them, or refused if they
         contradict each other.
     """
+    rounds = find_rounds(takes)
+    filled = [_filled(own, takes) for own in rounds]
+    _require_bearable(filled)
     return merge_rounds(
         [
             HeardRound(
-                hearing=hear_set(_filled(own, takes), spans, prior),
+                hearing=hear_set(full, spans, prior),
                 recordings={
                     rope: take.recording.name for take in own for rope in take.ropes
                 },
             )
-            for own in find_rounds(takes)
+            for own, full in zip(rounds, filled, strict=True)
         ]
     )
+
+
+def duration_of(recording: Recording) -> float:
+    """Tell how long a recording lasts.
+
+    Parameters
+    ----------
+    recording : Recording
+        As read.
+
+    Returns
+    -------
+    float
+        Nought for one that could not be read. [s]
+    """
+    return len(recording.samples) / (recording.sampling_rate or 1.0)
+
+
+def _require_bearable(rounds: Sequence[Sequence[Take]]) -> None:
+    """Refuse rounds that are heard in more than a bearable time."""
+    seconds = sum(duration_of(take.recording) for own in rounds for take in own)
+    if len(rounds) > 1 and seconds > LONGEST:
+        raise FileFormatError(
+            f"with {len(rounds)} recordings of one rope the whole set is heard "
+            f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
+            "the parts with the plucks, or leave some recordings out with an exclusion"
+        )
 
 
 def require_few(readings: Sequence[PluckReading]) -> None:

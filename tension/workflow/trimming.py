@@ -34,7 +34,7 @@ from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
-from tension.workflow.assess import Assessed, assess_visit
+from tension.workflow.assess import Assessed, assess_each
 from tension.workflow.inputs import find_record
 from tension.workflow.integrity import time_now
 from tension.workflow.trim_seal import (
@@ -190,11 +190,7 @@ def _delete(trim: Trim, folder: Path) -> str:
 def _assess(visit: Visit, progress: Progress | None) -> list[Assessed]:
     """Assess every series that has recordings."""
     names = {r.series for r in visit.readings if isinstance(r, PluckReading)}
-    return [
-        assess_visit(visit, series=series.name, progress=progress)
-        for series in visit.series
-        if series.name in names
-    ]
+    return list(assess_each(visit, names, progress))
 
 
 def _cut_all(

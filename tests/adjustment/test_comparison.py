@@ -1,4 +1,5 @@
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -45,7 +46,10 @@ def turns(made: list[float], *, trips: int | None = 3) -> tuple[Turn, ...]:
 
 
 def as_left(
-    tensions: np.ndarray, *, relative: float = 0.004, **changed: str
+    tensions: np.ndarray,
+    *,
+    relative: float = 0.004,
+    **changed: Any,  # noqa: ANN401
 ) -> Assessment:
     series = replace(
         Series(name="as left", span="top, car side", load="empty"), **changed

@@ -5,7 +5,16 @@ import sys
 
 import tension
 
-HEAVY = ("numpy", "scipy", "matplotlib", "av", "pydantic", "typst", "jinja2")
+HEAVY = (
+    "numpy",
+    "scipy",
+    "matplotlib",
+    "av",
+    "pydantic",
+    "typst",
+    "jinja2",
+    "sounddevice",
+)
 
 
 def _loaded_by(code: str) -> set[str]:
@@ -52,14 +61,15 @@ def test_help_loads_nothing_heavy() -> None:
 
 
 def test_help_of_each_command_loads_no_sound_library() -> None:
-    for name in ("assess", "pluck", "demo"):
+    for name in ("assess", "pluck", "demo", "listen", "devices"):
         code = (
             f"import sys\nfrom tension.cli.main import command\n"
             f"command.main([{name!r}, '--help'], standalone_mode=False)\npass"
         )
-        assert not _loaded_by(code) & {"av", "pydantic", "matplotlib", "scipy"}
+        heavy = {"av", "pydantic", "matplotlib", "scipy", "sounddevice"}
+        assert not _loaded_by(code) & heavy
 
 
 def test_assessing_needs_no_scipy() -> None:
     loaded = _loaded_by("import tension; tension.assess_record; tension.hear_set")
-    assert not loaded & {"scipy", "matplotlib", "click"}
+    assert not loaded & {"scipy", "matplotlib", "click", "sounddevice"}

@@ -24,7 +24,10 @@ RIVALS = "tests.benchmarks.rivals"
 STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
+REPEATS = "tests.benchmarks.wrong_repeats"
+CAUSES = "tests.benchmarks.causes"
 IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
+IN_PROCESSES |= {REPEATS, CAUSES}
 
 FINAL = ["--split", "final"]
 
@@ -32,41 +35,42 @@ FINAL = ["--split", "final"]
 TABLES: dict[str, list[str]] = {
     "strings": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
-        *["--draws", "250", "--seed", "9810000"],
+        *["--draws", "250", "--seed", "9910000"],
     ],
     "strings-rivals": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
-        *["--draws", "30", "--seed", "9815000", "--rivals"],
+        *["--draws", "30", "--seed", "9915000", "--rivals"],
     ],
     "strings-coded": [
         *[STRINGS, *FINAL, "--chains", "amr", "opus", "gain", "voice"],
-        *["--draws", "60", "--seed", "9820000", "--by", "instrument"],
+        *["--draws", "60", "--seed", "9920000", "--by", "instrument"],
     ],
     "strings-quiet": [
         *[STRINGS, *FINAL, "--chains", "phone", "--quiet", "0.02", "0.3", "1.5"],
-        *["--draws", "100", "--seed", "9830000", "--by", "instrument"],
+        *["--draws", "100", "--seed", "9930000", "--by", "instrument"],
     ],
     "string-sets": [
         *[STRING_SETS, *FINAL, "--chains", "clean", "phone"],
-        *["--sets", "40", "--seed", "9840000"],
+        *["--sets", "40", "--seed", "9940000"],
     ],
-    "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9850000"],
+    "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9950000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
-    "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9704000"],
-    "phone": [SOUND, "--regime", "phone", "--sets", "20", "--seed", "9714000"],
-    "hard": [SOUND, "--regime", "hard", "--sets", "20", "--seed", "9724000"],
+    "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9604000"],
+    "phone": [SOUND, "--regime", "phone", "--sets", "20", "--seed", "9614000"],
+    "hard": [SOUND, "--regime", "hard", "--sets", "20", "--seed", "9624000"],
     "stepped": [
         *[SOUND, "--generator", "stepped", "--regime", "all"],
-        *["--sets", "5", "--seed", "9861000"],
+        *["--sets", "5", "--seed", "9961000"],
     ],
-    "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "9730000"],
-    "rods": [VARIANTS, "--case", "rods", "--draws", "40", "--seed", "9743000"],
-    "lone": [VARIANTS, "--case", "lone", "--draws", "150", "--seed", "9753000"],
-    "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9760000"],
-    "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9773000"],
-    "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9783000"],
-    "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9790000"],
-    "rivals": [RIVALS, "--draws", "50", "--seed", "9800000"],
+    "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "9630000"],
+    "rods": [VARIANTS, "--case", "rods", "--draws", "40", "--seed", "9643000"],
+    "lone": [VARIANTS, "--case", "lone", "--draws", "150", "--seed", "9653000"],
+    "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9660000"],
+    "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9673000"],
+    "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9683000"],
+    "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9880000"],
+    "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9690000"],
+    "rivals": [RIVALS, "--draws", "50", "--seed", "9600000"],
     "adjusting": [
         "tests.benchmarks.adjustment",
         "--sets",
@@ -74,6 +78,7 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
+    "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
     "speed": ["tests.benchmarks.speed"],
 }
 

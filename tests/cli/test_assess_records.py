@@ -99,7 +99,8 @@ def test_equal_ropes_are_not_called_highest_and_lowest(tmp_path: Path) -> None:
 
 def test_what_was_not_recorded_is_said_to_be_so(tmp_path: Path) -> None:
     text = " ".join(run("assess", record(tmp_path)).out.split())
-    assert "car side, top landing, load not recorded, people not recorded." in text
+    place = "car side, top landing, arrival not recorded, load not recorded, "
+    assert f"{place}people not recorded, neighbours not recorded." in text
     text = " ".join(run("assess", tmp_path / "a.m4a").out.split())
     assert "side and position not recorded" in text
 

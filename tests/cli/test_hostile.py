@@ -90,6 +90,23 @@ def test_no_command_lets_a_name_move_the_cursor(folder: Path, tmp_path: Path) ->
     assert all(row[0].startswith("'=") for row in rows[1:])
 
 
+def test_no_place_that_was_written_to_breaks_a_line(tmp_path: Path) -> None:
+    """A name of two lines could add a line that looks like one of the program's."""
+    place = tmp_path / "a\nEQUAL"
+    place.mkdir()
+    for words in (
+        ("acceptance", "--blank", place / "form.html"),
+        ("demo", "--to", place / "demo"),
+        ("start", "--ropes", "2", "--sheet", place / "sheet.pdf"),
+        ("seal", place / "demo" / "side-pulls"),
+        ("verify", place / "demo" / "side-pulls"),
+    ):
+        ran = run(*words)
+        assert ran.code == 0, ran.err
+        lines = (ran.out + ran.err).splitlines()
+        assert not [line for line in lines if line.startswith("EQUAL")], words
+
+
 def tension(*words: str | Path, **environment: str) -> subprocess.Popen[str]:
     """The program in a process of its own."""
     return subprocess.Popen(

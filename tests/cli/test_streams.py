@@ -45,11 +45,18 @@ def test_a_closed_output_changes_no_exit_code() -> None:
 
 
 @needs_shell
-def test_a_reader_that_leaves_early_is_no_error() -> None:
-    code, out, told = run_in_shell(
-        "assess", PULLS, "--json", redirect="| head -c 1; exit 0"
+def test_a_reader_that_leaves_early_is_not_spoken_to_and_reads_no_equal() -> None:
+    """0 is the code of an equal set; this one is not."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "tension", "assess", str(PULLS), "--json"],
+        stdout=writing,
+        stderr=subprocess.PIPE,
+        check=False,
     )
-    assert (code, out, told) == (0, b"{", "")
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (3, b"")
 
 
 @needs_shell
@@ -61,9 +68,16 @@ def test_nobody_to_ask_is_wrong_usage_that_names_the_option() -> None:
 
 @needs_shell
 @pytest.mark.parametrize("encoding", ["cp1252", "utf-8"])
-def test_a_console_poor_in_characters_keeps_every_number(encoding: str) -> None:
+def test_a_console_poor_in_characters_keeps_every_number(
+    encoding: str, tmp_path: Path
+) -> None:
+    """Also where the record says what the console has no characters for."""
+    text = (PULLS / "visit.toml").read_text(encoding="utf-8")
+    assert 'people = "two' in text
+    text = text.replace('people = "two', 'people = "Łódź 漢, two')
+    (tmp_path / "visit.toml").write_text(text, encoding="utf-8")
     code, out, told = run_in_shell(
-        "assess", PULLS, redirect="", PYTHONIOENCODING=encoding
+        "assess", tmp_path, redirect="", PYTHONIOENCODING=encoding
     )
     assert code == 10
     assert told == ""

@@ -232,6 +232,12 @@ def test_the_condition_of_the_measurement_is_read() -> None:
     assert series.fall == ""
 
 
+def test_round_trips_of_a_series_are_read() -> None:
+    told = read(changed("neighbours =", "round_trips = 2\nneighbours ="))
+    assert [series.round_trips for series in told.series] == [2]
+    assert [series.round_trips for series in read(WHOLE).series] == [None]
+
+
 def test_each_kind_of_reading_is_read_in_the_order_of_the_file() -> None:
     visit = read(WHOLE)
     one, memo, pull, returns, spring = visit.readings

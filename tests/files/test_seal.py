@@ -195,6 +195,41 @@ def test_a_file_that_was_missing_when_sealed_stays_told_as_missing(
     assert verify_record(record, named_files(visit)).is_same
 
 
+def test_a_file_that_was_missing_and_comes_later_is_told(tmp_path: Path) -> None:
+    """Else a recording slipped in after sealing would pass."""
+    visit = made_visit(tmp_path)
+    tag = tmp_path / "photos/tag.jpg"
+    tag.unlink()
+    record = seal(tmp_path, visit)
+    tag.write_bytes(b"another photo")
+    (change,) = verify_record(record, named_files(visit)).changes
+    assert (change.kind, change.path) == (ChangeKind.NOT_SEALED, "photos/tag.jpg")
+    assert "was not there when the record was sealed" in change.text
+    correct(record, visit)
+    assert verify_record(record, named_files(visit)).is_same
+    tag.write_bytes(b"a third photo")
+    assert not verify_record(record, named_files(visit)).is_same
+
+
+def test_a_correction_settles_a_reading_whose_file_is_not_there(
+    tmp_path: Path,
+) -> None:
+    visit = made_visit(tmp_path)
+    record = seal(tmp_path, visit)
+    gone = PluckReading(series="as found", recording="gone.m4a", ropes=(1,))
+    more = replace(visit, readings=(*visit.readings, gone))
+    record.write_text(RECORD + "# one reading more\n", encoding="utf-8")
+    kinds = {c.kind for c in verify_record(record, named_files(more)).changes}
+    assert kinds == {ChangeKind.CHANGED, ChangeKind.NOT_SEALED}
+    made = correct(record, more)
+    assert made.missing == ("gone.m4a",)
+    assert verify_record(record, named_files(more)).is_same
+    (tmp_path / "gone.m4a").write_bytes(b"found again")
+    assert not verify_record(record, named_files(more)).is_same
+    assert correct(record, more).missing == ()
+    assert verify_record(record, named_files(more)).is_same
+
+
 def test_a_rule_changed_after_sealing_is_shown_line_by_line(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)

@@ -47,43 +47,64 @@ file = "{PHOTO}"
 """
 
 
+Key = tuple[str, int, str]
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Row:
-    """One reading: its text, and what a person knows of it."""
+    """One reading: its text, its name in results, and what a person knows of it."""
 
     text: str
+    name: str
     kind: str
     series: str
     rope: int
     is_true: bool
 
+    @property
+    def key(self) -> Key:
+        """Series, rope and name."""
+        return (self.series, self.rope, self.name)
 
-def typed(kind: str, tension: float) -> str:
-    """What a person reads on a rope of this tension."""
+
+def typed(kind: str, tension: float) -> tuple[str, str]:
+    """What a person reads on a rope of this tension, and what results call it."""
     if kind == "pull":
-        force = 4.0 * tension * DEFLECTION / LENGTH
-        return f'force = "{force:.3f} N"\ndeflection = "{1000 * DEFLECTION:g} mm"'
+        force = f"{4.0 * tension * DEFLECTION / LENGTH:.3f} N"
+        deflection = f"{1000 * DEFLECTION:g} mm"
+        return (
+            f'force = "{force}"\ndeflection = "{deflection}"',
+            f"pull {force} at {deflection}",
+        )
     if kind == "returns":
-        elapsed = 2.0 * COUNT * LENGTH / sqrt(tension / DENSITY)
-        return f'count = {COUNT}\nelapsed = "{elapsed:.4f} s"'
+        elapsed = f"{2.0 * COUNT * LENGTH / sqrt(tension / DENSITY):.4f} s"
+        return (
+            f'count = {COUNT}\nelapsed = "{elapsed}"',
+            f"{COUNT} returns in {elapsed}",
+        )
     if kind == "spring":
-        return f'length = "{1000 * (SPRING - tension / RATE):.4f} mm"'
-    return f'recording = "gone-{tension:.0f}.m4a"'
+        length = f"{1000 * (SPRING - tension / RATE):.4f} mm"
+        return f'length = "{length}"', f"car spring {length}"
+    return f'recording = "gone-{tension:.0f}.m4a"', ""
 
 
 def reading(kind: str, series: str, rope: int, tension: float, *, is_true: bool) -> Row:
     """One [[reading]] of a rope."""
+    figures, name = typed(kind, tension)
     text = (
-        f'[[reading]]\nseries = "{series}"\nkind = "{kind}"\nrope = {rope}\n'
-        f"{typed(kind, tension)}\n"
+        f'[[reading]]\nseries = "{series}"\nkind = "{kind}"\nrope = {rope}\n{figures}\n'
     )
-    return Row(text=text, kind=kind, series=series, rope=rope, is_true=is_true)
+    return Row(
+        text=text, name=name, kind=kind, series=series, rope=rope, is_true=is_true
+    )
 
 
-def exclusion(series: str, rope: int) -> str:
-    """Leave a rope out of a series."""
+def exclusion(series: str, rope: int, name: str = "") -> str:
+    """Leave a rope out of a series, or one reading of it."""
+    reading = f'reading = "{name}"\n' if name else ""
     return (
-        f'[[exclusion]]\nseries = "{series}"\nrope = {rope}\nreason = "it was held"\n'
+        f'[[exclusion]]\nseries = "{series}"\nrope = {rope}\n{reading}'
+        'reason = "it was held"\n'
     )
 
 
@@ -115,6 +136,7 @@ ILLEGAL = (
     _PULL.replace('"pull"', '"pluck"') + 'recording = "../outside.m4a"\n',
     '[[exclusion]]\nseries = "as found"\nrope = 1\n',
     '[[exclusion]]\nseries = "as found"\nrope = 5\nreason = "none such"\n',
+    '[[exclusion]]\nseries = "as found"\nreading = "pull 1 N at 9 mm"\nreason = "no"\n',
     '[[turn]]\nafter = "as found"\nrope = 1\nturns = "300"\n',
     '[[turn]]\nafter = "as found"\nhitch = "counterweight"\nrope = 1\nturns = "1"\n',
     '[[series]]\nname = "as found"\n',

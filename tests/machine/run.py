@@ -1,11 +1,12 @@
 """Grow more records than the quick test: `python -m tests.machine.run --records 2000`.
 
-Every run grows other records; the smallest one that breaks an invariant is printed.
+The smallest record that breaks an invariant is printed; a seed grows the same again.
 """
 
 from argparse import ArgumentParser
+from time import monotonic
 
-from hypothesis import settings
+from hypothesis import seed, settings
 from hypothesis.stateful import run_state_machine_as_test
 
 from tests.machine.growing import GrowingRecord
@@ -16,9 +17,11 @@ def main() -> None:
     parser = ArgumentParser(description=__doc__)
     parser.add_argument("--records", type=int, default=200, help="how many")
     parser.add_argument("--edits", type=int, default=12, help="of each, at most")
+    parser.add_argument("--seed", type=int, default=1, help="of the edits")
     given = parser.parse_args()
+    began = monotonic()
     run_state_machine_as_test(
-        GrowingRecord,
+        seed(given.seed)(GrowingRecord),
         settings=settings(
             max_examples=given.records,
             stateful_step_count=given.edits,
@@ -27,7 +30,10 @@ def main() -> None:
             derandomize=False,
         ),
     )
-    print(f"{given.records} records of up to {given.edits} edits: nothing broke")
+    print(
+        f"seed {given.seed}, {given.records} records of up to {given.edits} edits, "
+        f"{monotonic() - began:.0f} s: nothing broke"
+    )
 
 
 if __name__ == "__main__":

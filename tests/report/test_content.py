@@ -61,7 +61,7 @@ def test_the_first_page_has_result_condition_rule_chain_and_signature(
         "car side, top landing",
         "load not recorded",
         "house rule",
-        "Standing: given by the user",
+        "house rule of 2026, 1 (given by the user)",
         "Evidence: series",
         "Exceeds what the confirmed table allows: 1",
         "9 broken, mainly in one or two strands",

@@ -10,6 +10,7 @@ import pytest
 from tension.assessment.outcome import Verdict
 from tension.files.sound import read_recording
 from tension.files.sound_alike import find_same_sound
+from tension.measurement.readings import Method
 from tension.workflow.assess import Assessed, assess_record, assess_recordings
 from tension.workflow.inputs import Given
 from tests.cli.running import DEMO
@@ -145,6 +146,30 @@ def test_a_copy_for_the_same_rope_counts_once(folder: Path) -> None:
     refusal = found.assessment.measurement.ropes[1].refusal
     assert refusal is not None
     assert refusal.code == "readings-apart"
+
+
+def test_a_file_that_stands_in_two_series_counts_in_neither(tmp_path: Path) -> None:
+    """Until it is left out of one of them; then it counts in the other."""
+    shutil.copytree(DEMO / "before-and-after", tmp_path / "visit")
+    record = tmp_path / "visit" / "visit.toml"
+    shutil.copy(
+        tmp_path / "visit/as-found/rope-2.m4a", tmp_path / "visit/as-left/rope-2.m4a"
+    )
+    for series in ("as found", "as left"):
+        found = assess_record(record, series=series)
+        assert "same-file-elsewhere" in codes(found)
+        assert Method.PLUCK not in found.assessment.measurement.ropes[1].methods
+    exclusion = (
+        '[[exclusion]]\nseries = "as left"\nrecording = "as-left/rope-2.m4a"\n'
+        'reason = "it is the one of as found"\n'
+    )
+    text = record.read_text(encoding="utf-8")
+    record.write_text(f"{text}\n{exclusion}", encoding="utf-8")
+    found = assess_record(record, series="as found")
+    assert "same-file-elsewhere" not in codes(found)
+    assert Method.PLUCK in found.assessment.measurement.ropes[1].methods
+    left = assess_record(record, series="as left").assessment
+    assert Method.PLUCK not in left.measurement.ropes[1].methods
 
 
 def test_other_takes_of_the_same_ropes_are_other_sounds() -> None:

@@ -1,0 +1,1 @@
+"""Causes behind a pattern of deviations over positions, sides, directions and days."""

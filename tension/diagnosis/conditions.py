@@ -1,0 +1,246 @@
+"""Several series of one set, each with the condition it holds for."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.installation import Side
+from tension.physics.sheave_transport import SheaveSystem
+
+FloatArray = NDArray[np.float64]
+
+MANY_TRIPS = 1000
+"""Round trips after which a set counts as run in. [1]"""
+
+_ONE_LOAD = 0.05
+"""Loads that differ by less count as one, for readings differ as much. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Condition:
+    """Where, when and how a series was or would be measured.
+
+    Attributes
+    ----------
+    name : str
+        What to call it in a sentence.
+    side : Side
+        Side of the drive sheave.
+    rope_passed : float
+        Rope that has passed to the car side since its highest place. [m]
+    arrived : str
+        Direction the car came from: "up", "down", or empty where not recorded.
+    mean_tension : float
+        Mean of the set there, in the common scale of all series. [N]
+    load_tension : float
+        The same as far as the load differs from that of the first series of its side:
+        readings of one load count as one, see `with_loads`. [N]
+    free_length : float
+        Of the span that was plucked or pulled; nan where none. [m]
+    span : str
+        Name of the span.
+    weeks : float
+        Time since the first series. [week]
+    visit : int
+        Which visit, from 0.
+    epoch : int
+        Counts up each time nuts were turned.
+    round_trips : int
+        Since nuts were turned last; `MANY_TRIPS` where run in or not recorded.
+    turned_at : float or None
+        Rope passed where the nuts of this epoch were turned; None if they never were,
+        or at more than one place. [m]
+    turned_side : Side
+        At whose hitch.
+    is_by_pitch : bool
+        Whether tensions come from plucks or wave returns, through length and mass.
+    is_by_span : bool
+        Whether they come from a span at all rather than from spring lengths.
+    are_lengths_read : bool
+        Whether each rope's free length was read by itself.
+    """
+
+    name: str
+    side: Side
+    rope_passed: float
+    arrived: str
+    mean_tension: float
+    load_tension: float
+    free_length: float
+    span: str = ""
+    weeks: float = 0.0
+    visit: int = 0
+    epoch: int = 0
+    round_trips: int = MANY_TRIPS
+    turned_at: float | None = None
+    turned_side: Side = Side.CAR
+    is_by_pitch: bool = True
+    is_by_span: bool = True
+    are_lengths_read: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PatternSeries:
+    """Tensions of one series, all ropes of the pattern given.
+
+    Attributes
+    ----------
+    condition : Condition
+        What it holds for.
+    tensions : ndarray, shape (n_ropes,)
+        In the common scale of all series. [N]
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of the logarithms, what is shared by the set left out. [1]
+    length_uncertainties : ndarray, shape (n_ropes,)
+        Part of it that comes from the free length of each rope, the same error in all
+        series of one span and visit. [1]
+    """
+
+    condition: Condition
+    tensions: FloatArray
+    covariance: FloatArray
+    length_uncertainties: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pattern:
+    """All series of one set that are held against the causes.
+
+    Attributes
+    ----------
+    numbers : tuple of int
+        Rope numbers, in the order of the arrays.
+    series : tuple of PatternSeries
+        At least one.
+    system : SheaveSystem
+        Falls, springs and rigidity, the start being the car at its highest.
+    rows : tuple of int
+        Hitch row of each rope, from 0; empty if the rows are not recorded.
+    has_sheave : bool
+        Whether the ropes run over a traction sheave.
+    is_absolute : bool
+        Whether the common scale is newtons rather than nearly so.
+    """
+
+    numbers: tuple[int, ...]
+    series: tuple[PatternSeries, ...]
+    system: SheaveSystem
+    rows: tuple[int, ...] = ()
+    has_sheave: bool = True
+    is_absolute: bool = True
+
+    @property
+    def conditions(self) -> tuple[Condition, ...]:
+        """The condition of each series."""
+        return tuple(one.condition for one in self.series)
+
+    @property
+    def mean_tension(self) -> float:
+        """Mean of all series. [N]."""
+        return float(np.mean([c.mean_tension for c in self.conditions]))
+
+    @property
+    def n_series_of_one_setting(self) -> int:
+        """Most series between two turns of nuts. [1]."""
+        epochs = [c.epoch for c in self.conditions]
+        return max(epochs.count(epoch) for epoch in set(epochs))
+
+    @property
+    def deviations(self) -> FloatArray:
+        """Tension less the mean of its series, shape (n_series, n_ropes). [N]."""
+        tensions = np.array([one.tensions for one in self.series])
+        return np.asarray(tensions - tensions.mean(axis=1, keepdims=True))
+
+    @property
+    def uncertainties(self) -> FloatArray:
+        """Standard uncertainty of each deviation, shape (n_series, n_ropes). [N]."""
+        found = []
+        for one in self.series:
+            n = len(one.tensions)
+            away = np.eye(n) - 1.0 / n
+            scaled = one.covariance * np.outer(one.tensions, one.tensions)
+            found.append(np.sqrt(np.diag(away @ scaled @ away)))
+        return np.array(found)
+
+
+def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
+    """Tell changes of load from errors of reading.
+
+    Parameters
+    ----------
+    series : sequence of PatternSeries
+        In order of time.
+
+    Returns
+    -------
+    tuple of PatternSeries
+        `load_tension` is the mean where most ropes read more than 5 % above or under
+        the first series of that side, else the mean of that first series.
+    """
+    first: dict[Side, PatternSeries] = {}
+    told = []
+    for one in series:
+        base = first.setdefault(one.condition.side, one)
+        ratio = float(np.median(one.tensions / base.tensions))
+        is_same = abs(ratio - 1.0) <= _ONE_LOAD
+        load = (base if is_same else one).condition.mean_tension
+        condition = replace(one.condition, load_tension=load)
+        told.append(replace(one, condition=condition))
+    return tuple(told)
+
+
+def contrasts(n_ropes: int) -> FloatArray:
+    """Build combinations of ropes that leave their mean out.
+
+    Parameters
+    ----------
+    n_ropes : int
+        Number of ropes, two at least. [1]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes - 1, n_ropes)
+        Orthonormal rows, each summing to zero (Helmert).
+    """
+    rows = []
+    for k in range(1, n_ropes):
+        row = np.zeros(n_ropes)
+        row[:k] = 1.0
+        row[k] = -float(k)
+        rows.append(row / np.sqrt(k * (k + 1.0)))
+    return np.array(rows)
+
+
+def at_place(
+    base: Condition, *, side: Side, rope_passed: float, system: SheaveSystem
+) -> Condition:
+    """Move a condition to another place.
+
+    Parameters
+    ----------
+    base : Condition
+        Where all else is taken from.
+    side : Side
+        Side of the drive sheave.
+    rope_passed : float
+        Place of the car. [m]
+    system : SheaveSystem
+        Falls of both sides.
+
+    Returns
+    -------
+    Condition
+        There, on a span of its own, with the free length of that fall.
+    """
+    fall = system.car_fall + rope_passed
+    if side is Side.COUNTERWEIGHT:
+        fall = system.counterweight_fall - rope_passed
+    return replace(
+        base,
+        side=side,
+        rope_passed=rope_passed,
+        free_length=fall,
+        span=f"{side.value} {rope_passed:.3f}",
+    )

@@ -1,0 +1,163 @@
+"""What was concluded from a pattern: causes with weights, numbers, the next act."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tension.diagnosis.causes import Cause, Causes
+from tension.diagnosis.conditions import Condition, FloatArray, Pattern
+from tension.notes import Note
+
+
+class Conclusion(StrEnum):
+    """How far the pattern says something."""
+
+    SUGGESTS = "suggests"
+    TWO_CAUSES = "two-causes"
+    NOTHING_TO_EXPLAIN = "nothing-to-explain"
+    UNKNOWN_PATTERN = "unknown-pattern"
+    NOTHING_CONCLUDED = "nothing-can-be-concluded"
+
+
+class Step(StrEnum):
+    """A kind of further measurement."""
+
+    OTHER_END = "other-end"
+    MIDDLE = "middle"
+    OTHER_ARRIVAL = "other-arrival"
+    OTHER_SIDE = "other-side"
+    ADDED_LOAD = "added-load"
+    LATER = "later"
+    MORE_ROUND_TRIPS = "more-round-trips"
+    BY_PULL = "by-pull"
+    AFTER_A_RUN = "after-a-run"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Suspect:
+    """One hypothesis: no cause, one, or two at once.
+
+    Attributes
+    ----------
+    causes : Causes
+        What is at work; empty for nothing.
+    weight : float
+        After looking, of all hypotheses together 1. [1]
+    ropes : tuple of int
+        Rope numbers where the likeliest form concerns one rope alone.
+    """
+
+    causes: Causes
+    weight: float
+    ropes: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Telltale:
+    """The number that tells for a cause, read off the measurements.
+
+    Attributes
+    ----------
+    cause : Cause
+        For which cause.
+    rope : int
+        Rope on which it shows most.
+    value : float
+        In the unit that belongs to the cause: newtons, or for a stagger metres, or a
+        fraction.
+    uncertainty : float
+        Standard uncertainty of the value, in its unit.
+    against : float
+        What it is read against: the same elsewhere, before, or of an even share.
+    where, elsewhere : str
+        Conditions it was read in.
+    """
+
+    cause: Cause
+    rope: int
+    value: float
+    uncertainty: float
+    against: float = 0.0
+    where: str = ""
+    elsewhere: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NextMeasurement:
+    """A further measurement and how much it would settle.
+
+    Attributes
+    ----------
+    step : Step
+        What to measure.
+    condition : Condition
+        Where and how.
+    gain : float
+        Expected gain of information on the causes. [bit]
+    open_now : float
+        What is open before it. [bit]
+    """
+
+    step: Step
+    condition: Condition
+    gain: float
+    open_now: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Curve:
+    """Deviations that a hypothesis gives along the travel.
+
+    Attributes
+    ----------
+    suspect : Suspect
+        Which hypothesis, in its likeliest form.
+    arrived : str
+        Direction of arrival, "up" or "down".
+    rope_passed : ndarray, shape (n_places,)
+        Place of the car. [m]
+    deviations : ndarray, shape (n_places, n_ropes)
+        On the car side. [N]
+    """
+
+    suspect: Suspect
+    arrived: str
+    rope_passed: FloatArray
+    deviations: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Diagnosis:
+    """What a pattern suggests.
+
+    Attributes
+    ----------
+    pattern : Pattern
+        What was measured.
+    conclusion : Conclusion
+        How far it says something.
+    suspects : tuple of Suspect
+        Heaviest first, all hypotheses.
+    telltales : tuple of Telltale
+        For the causes of the first suspects.
+    next_measurement : NextMeasurement or None
+        The one further measurement of greatest expected gain.
+    curves : tuple of Curve
+        Of the first suspects, to be drawn.
+    notes : tuple of Note
+        What a reader must know.
+    """
+
+    pattern: Pattern
+    conclusion: Conclusion
+    suspects: tuple[Suspect, ...]
+    telltales: tuple[Telltale, ...]
+    next_measurement: NextMeasurement | None
+    curves: tuple[Curve, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def named(self) -> tuple[Suspect, ...]:
+        """Hypotheses worth naming: the first, and others of 5 % or more."""
+        return tuple(
+            s for i, s in enumerate(self.suspects) if i == 0 or s.weight >= 0.05
+        )[:5]

@@ -1,0 +1,179 @@
+"""The number that tells for each cause, read off the measurements themselves."""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from tension.diagnosis.causes import Cause
+from tension.diagnosis.conditions import Condition, FloatArray, Pattern
+from tension.diagnosis.form import Form
+from tension.diagnosis.outcome import Telltale
+from tension.installation import Side
+
+
+def find_telltale(form: Form, pattern: Pattern) -> Telltale | None:
+    """Read off the number that tells for a cause.
+
+    Parameters
+    ----------
+    form : Form
+        The likeliest form of the cause.
+    pattern : Pattern
+        What was measured.
+
+    Returns
+    -------
+    Telltale or None
+        None where nothing measured shows it.
+    """
+    makers: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
+        Cause.LENGTH: _of_length,
+        Cause.GROOVE: _between_extremes,
+        Cause.NOT_RUN_IN: _between_extremes,
+        Cause.SETTLING: _between_extremes,
+        Cause.TWIST: _between_extremes,
+        Cause.TOUCHING: _between_extremes,
+        Cause.STIFFNESS: _of_added_load,
+        Cause.BOUND_SPRING: _of_added_load,
+        Cause.MASS: _of_mass,
+        Cause.STAGGER: _of_stagger,
+    }
+    maker = makers.get(form.cause)
+    return None if maker is None else maker(form, pattern)
+
+
+def _of_length(form: Form, pattern: Pattern) -> Telltale:
+    """How far a rope lies off, and how far that changes from place to place."""
+    epochs = [c.epoch for c in pattern.conditions]
+    last = [i for i, epoch in enumerate(epochs) if epoch == epochs[-1]]
+    deviations = pattern.deviations
+    widest = max(
+        sorted(set(epochs)),
+        key=lambda e: float(np.abs(_mean(deviations, epochs, e)).max()),
+    )
+    last = [i for i, epoch in enumerate(epochs) if epoch == widest]
+    rope = _rope(form, np.abs(deviations[last].mean(axis=0)))
+    own = deviations[last, rope]
+    wide = pattern.uncertainties[last, rope]
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(own.mean()),
+        uncertainty=float(np.sqrt((wide**2).sum()) / len(last)),
+        against=float(np.ptp(own)),
+        where=f"{len(last)} series",
+    )
+
+
+def _mean(deviations: FloatArray, epochs: Sequence[int], epoch: int) -> FloatArray:
+    """Mean deviation of each rope in one epoch."""
+    return np.asarray(deviations[[e == epoch for e in epochs]].mean(axis=0))
+
+
+def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
+    """Deviation where the form is largest, against where it is least or opposite."""
+    deviations, wide = pattern.deviations, pattern.uncertainties
+    shape = form.shape[: len(pattern.series)]
+    if form.cause is Cause.TWIST:
+        rope = _rope(form, np.ptp(deviations, axis=0))
+        shape = deviations[:, rope]
+    among = _one_setting(shape, pattern)
+    high = max(among, key=lambda i: float(shape[i]))
+    low = min(among, key=lambda i: float(shape[i]))
+    rope = _rope(form, np.abs(deviations[high] - deviations[low]))
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(deviations[high, rope]),
+        uncertainty=float(np.hypot(wide[high, rope], wide[low, rope])),
+        against=float(deviations[low, rope]),
+        where=pattern.conditions[high].name,
+        elsewhere=pattern.conditions[low].name,
+    )
+
+
+def _one_setting(shape: FloatArray, pattern: Pattern) -> list[int]:
+    """The series between two turns of nuts over which a form changes most."""
+    epochs = [c.epoch for c in pattern.conditions]
+    settings = [
+        [i for i, e in enumerate(epochs) if e == epoch]
+        for epoch in dict.fromkeys(epochs)
+    ]
+    return max(settings, key=lambda own: float(np.ptp(shape[own])))
+
+
+def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
+    """Share of the added load that a rope takes, against an even one."""
+    conditions, n = pattern.conditions, len(pattern.numbers)
+    sides = [c.side for c in conditions]
+    # the side on which the load differs most
+    side = max(Side, key=lambda s: _range(conditions, s))
+    here = [i for i in range(len(sides)) if sides[i] is side]
+    heavy = max(here, key=lambda i: conditions[i].load_tension)
+    light = min(here, key=lambda i: conditions[i].load_tension)
+    before, after = pattern.series[light], pattern.series[heavy]
+    if after.condition.load_tension <= before.condition.load_tension:
+        return None
+    added = after.tensions - before.tensions
+    shares = added / added.sum() if abs(added.sum()) > 0 else np.full(n, 1 / n)
+    rope = _rope(form, np.abs(shares - 1.0 / n))
+    wide = np.hypot(
+        pattern.uncertainties[heavy, rope], pattern.uncertainties[light, rope]
+    )
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(shares[rope]),
+        uncertainty=float(wide / max(abs(float(added.sum())), 1e-9)),
+        against=1.0 / n,
+        where=after.condition.name,
+        elsewhere=before.condition.name,
+    )
+
+
+def _range(conditions: Sequence[Condition], side: Side) -> float:
+    """How far the load differs on a side. [N]."""
+    loads = [c.load_tension for c in conditions if c.side is side]
+    return max(loads) - min(loads) if loads else -1.0
+
+
+def _of_mass(form: Form, pattern: Pattern) -> Telltale:
+    """Deviation by pitch as a fraction of the mean, the same at every load."""
+    by_pitch = [i for i, c in enumerate(pattern.conditions) if c.is_by_pitch]
+    other = [i for i in range(len(pattern.series)) if i not in by_pitch]
+    means = np.array([c.mean_tension for c in pattern.conditions])
+    relative = pattern.deviations / means[:, None]
+    wide = pattern.uncertainties / means[:, None]
+    rope = _rope(form, np.abs(relative[by_pitch].mean(axis=0)))
+    own = wide[by_pitch, rope]
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(relative[by_pitch, rope].mean()),
+        uncertainty=float(np.sqrt((own**2).sum()) / len(by_pitch)),
+        against=float(relative[other, rope].mean()) if other else float("nan"),
+        where=f"{len(by_pitch)} series by pitch",
+        elsewhere=f"{len(other)} series by pull or spring" if other else "",
+    )
+
+
+def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
+    """Length that would explain the deviations, least squares over the series."""
+    shape = form.shape[: len(pattern.series)]
+    deviations = pattern.deviations
+    lengths = shape @ deviations / float(shape @ shape)
+    wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
+    rope = int(np.argmax(np.abs(lengths)))
+    other = int(np.argmin(lengths * np.sign(lengths[rope])))
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(lengths[rope] - lengths[other]),
+        uncertainty=float(np.hypot(wide[rope], wide[other]) / float(shape @ shape)),
+        against=float(pattern.numbers[other]),
+    )
+
+
+def _rope(form: Form, sizes: FloatArray) -> int:
+    """The rope of the form, or the one on which it shows most."""
+    return form.rope if form.rope is not None else int(np.argmax(sizes))

@@ -1,0 +1,226 @@
+"""Adding tables at the end of a record: what stands there is never touched."""
+
+import datetime as dt
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from tension.errors import FileFormatError
+from tension.files.atomic import write_atomically
+from tension.files.lock import held_alone
+from tension.files.record import visit_from_text
+from tension.files.record_syntax import LARGEST_RECORD, read_record_text
+from tension.files.seal import has_seal
+from tension.files.toml_text import text_value
+from tension.files.visit import Visit
+
+Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
+"""What stands behind a key."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NewTable:
+    """A table to add.
+
+    Attributes
+    ----------
+    name : str
+        Such as "reading"; it is written in double brackets.
+    keys : tuple of (str, Value)
+        In the order written; what is empty or None is left out.
+    """
+
+    name: str
+    keys: tuple[tuple[str, Value | None], ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Addition:
+    """What was added, or would be.
+
+    Attributes
+    ----------
+    record : Path
+        The record.
+    text : str
+        The lines added, without the empty line before them.
+    tables : tuple of NewTable
+        The same as tables.
+    visit : Visit
+        What the record says with them.
+    is_written : bool
+        Whether they stand in the record.
+    """
+
+    record: Path
+    text: str
+    tables: tuple[NewTable, ...]
+    visit: Visit
+    is_written: bool
+
+
+Maker = Callable[[Visit], Sequence[NewTable]]
+"""Makes the tables from what the record says at that moment; raises what it refuses."""
+
+
+def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+    """Add tables at the end of a record, or none of them.
+
+    The record is held while it is read, the tables are made and the whole is checked;
+    the bytes that stood there stay as they are. A kill or a full disk leaves the record
+    as it was.
+
+    Parameters
+    ----------
+    record : Path
+        The record file.
+    make : callable
+        Makes the tables from the visit as it is when the record is held, so that two
+        commands at once see each other's lines.
+    dry_run : bool, optional
+        Whether nothing is written.
+
+    Returns
+    -------
+    Addition
+        What was added.
+
+    Raises
+    ------
+    FileFormatError
+        If the record is sealed or cannot be read, or would not be right any more with
+        the tables.
+    """
+    with held_alone(record):
+        if has_seal(record):
+            raise FileFormatError(
+                f"{record}: this record is sealed, so an addition is a correction; "
+                "give --by and --reason"
+            )
+        return append_held(record, make, dry_run=dry_run)
+
+
+def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+    """Add tables at the end of a record that is held, sealed or not.
+
+    Parameters
+    ----------
+    record : Path
+        The record file.
+    make : callable
+        Makes the tables from the visit.
+    dry_run : bool, optional
+        Whether nothing is written.
+
+    Returns
+    -------
+    Addition
+        What was added.
+
+    Raises
+    ------
+    FileFormatError
+        As `append_tables`, the seal aside.
+    """
+    text = read_record_text(record)
+    before = record.read_bytes()
+    visit = visit_from_text(text, record)
+    tables = tuple(make(visit))
+    lines = tables_text(tables)
+    if tables:
+        written = ("" if text.endswith("\n") else "\n") + "\n" + lines
+        visit = _visit_with(text + written, record)
+        added = written.replace("\n", "\r\n" if "\r\n" in text else "\n")
+        after = before + added.encode("utf-8")
+        _require_room(record, after)
+        if not dry_run:
+            _write(record, before, after)
+    return Addition(
+        record=record,
+        text=lines,
+        tables=tables,
+        visit=visit,
+        is_written=bool(tables) and not dry_run,
+    )
+
+
+def _require_room(record: Path, after: bytes) -> None:
+    """Refuse what could not be read any more."""
+    if len(after) > LARGEST_RECORD:
+        raise FileFormatError(
+            f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and could "
+            "not be read any more; begin a new record"
+        )
+
+
+def _write(record: Path, before: bytes, after: bytes) -> None:
+    """Write the longer record, unless an editor saved it meanwhile."""
+    if record.read_bytes() != before:
+        raise FileFormatError(
+            f"{record}: was saved by another program meanwhile; nothing was added, run "
+            "it again"
+        )
+    write_atomically(record.resolve(), after, overwrite=True)
+
+
+def _visit_with(text: str, record: Path) -> Visit:
+    """Read the record as it would be; a mistake is one of the lines to add."""
+    try:
+        return visit_from_text(text, record)
+    except FileFormatError as error:
+        place = re.compile(rf"^{re.escape(str(record))}: (?:line \d+: )?")
+        told = [place.sub("", line) for line in error.lines]
+        raise FileFormatError(
+            *(f"nothing was added to {record}: {line}" for line in told)
+        ) from error
+
+
+def tables_text(tables: Sequence[NewTable]) -> str:
+    """Write tables as they stand in a record.
+
+    Parameters
+    ----------
+    tables : sequence of NewTable
+        The tables.
+
+    Returns
+    -------
+    str
+        TOML, an empty line between two tables.
+
+    Examples
+    --------
+    >>> print(tables_text([NewTable(name="rope", keys=(("number", 2),))]), end="")
+    [[rope]]
+    number = 2
+    """
+    return "\n".join(
+        "".join(
+            [
+                f"[[{table.name}]]\n",
+                *(
+                    f"{key} = {_written(value)}\n"
+                    for key, value in table.keys
+                    if value is not None and value not in ("", (), [])
+                ),
+            ]
+        )
+        for table in tables
+    )
+
+
+def _written(value: Value) -> str:
+    """A value as TOML."""
+    if isinstance(value, str):
+        return text_value(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        inner = (f"{text_value(k)} = {_written(v)}" for k, v in value.items())
+        return "{ " + ", ".join(inner) + " }"
+    return "[" + ", ".join(map(_written, value)) + "]"

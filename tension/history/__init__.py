@@ -1,0 +1,1 @@
+"""Visits to one lift over time: lives of the ropes, trends, the next check."""

@@ -1,0 +1,1 @@
+"""Live at the hitch: rope by rope through a microphone, into the record."""

@@ -1,0 +1,432 @@
+"""A visit by ear from the first pluck to the result, block by block."""
+
+import contextlib
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tension.capture.blocks import Block, Source
+from tension.capture.losses import Loss
+from tension.errors import TensionError
+from tension.workflow.assess import Assessed, assess_record
+from tension.workflow.live.ear import Window, hear_window
+from tension.workflow.live.events import (
+    Act,
+    Answer,
+    Began,
+    Left,
+    Lost,
+    Paused,
+    Prompt,
+    Reason,
+    Result,
+    RopeDone,
+    SilentInput,
+    Surface,
+    TakenBack,
+)
+from tension.workflow.live.keeping import Keeper
+from tension.workflow.live.session import Session, Step
+from tension.workflow.live.takes import INPUT_LOST, REPEATED, TAKEN_BACK, OpenTake
+from tension.workflow.live.watching import SoundWatch
+from tension.workflow.rounds import MOST_ROUNDS
+
+RING = 4.0
+"""A ring is listened to for so long, or until the next one. [s]"""
+PATIENCE = 120.0
+"""Without a sound for so long, nothing is recorded until there is one. [s]"""
+TICK = 0.05
+"""Between two looks at keys and answers. [s]"""
+
+
+def assess_series(record: Path, series: str) -> Assessed:
+    """Assess a series as ``assess`` does.
+
+    Parameters
+    ----------
+    record : Path
+        The record.
+    series : str
+        Name of the series.
+
+    Returns
+    -------
+    Assessed
+        The result.
+    """
+    return assess_record(record, series=series)
+
+
+@dataclass(kw_only=True, slots=True)
+class _Rung:
+    """A pluck that is being heard, or that counts."""
+
+    take: OpenTake
+    onset: float
+    answer: Future[object] | None = None
+    is_discarded: bool = False
+
+
+@dataclass(kw_only=True, slots=True)
+class LiveVisit:
+    """Listens rope by rope and keeps the record; sound, terminal and time are given.
+
+    Attributes
+    ----------
+    keeper : Keeper
+        Makes recordings and tells the record.
+    session : Session
+        Where the visit stands.
+    source : Source
+        Where blocks come from.
+    surface : Surface
+        Where it is shown.
+    assess : callable
+        From the record and the name of the series to the result.
+    result : Assessed or None
+        The last result.
+    """
+
+    keeper: Keeper
+    session: Session
+    source: Source
+    surface: Surface
+    assess: Callable[[Path, str], Assessed] = assess_series
+    result: Assessed | None = None
+    _watch: SoundWatch = field(init=False)
+    _take: OpenTake | None = None
+    _step: Step | None = None
+    _ring: float | None = None
+    _waiting: list[_Rung] = field(default_factory=list)
+    _good: list[_Rung] = field(default_factory=list)
+    _is_dozing: bool = False
+
+    def __post_init__(self) -> None:
+        """Make what watches the blocks."""
+        self._watch = SoundWatch(self.source.sampling_rate)
+
+    def run(self) -> Assessed:
+        """Listen until every rope is heard, or somebody ends it.
+
+        Returns
+        -------
+        Assessed
+            The last result.
+
+        Raises
+        ------
+        TensionError
+            If the device is gone or a file cannot be written; what was heard is kept.
+        """
+        order = dict.fromkeys(step.rope for step in self.session.steps)
+        name, rate = self.source.name, self.source.sampling_rate
+        self.surface.show(Began(device=name, sampling_rate=rate, order=tuple(order)))
+        self._pass_over_queued()
+        try:
+            while True:
+                self._go_on()
+                while not self._is_over:
+                    self._look()
+                self._go_on()
+                result = self._conclude()
+                if self._is_over:
+                    return result
+        except BaseException:
+            self._keep()
+            raise
+
+    @property
+    def _is_busy(self) -> bool:
+        """Whether something rings or is being heard."""
+        return self._ring is not None or bool(self._waiting)
+
+    @property
+    def _is_over(self) -> bool:
+        """Whether nothing is left to be heard."""
+        return self.session.step is None and not self._is_busy
+
+    def _look(self) -> None:
+        """One look at sound, keys and answers."""
+        block = self.source.take(TICK)
+        if block is not None:
+            self._see(block)
+        for act in self.surface.acts():
+            self._act(act)
+        while self._waiting and self._is_answered(self._waiting[0]):
+            self._take_in(self._waiting.pop(0))
+        self.keeper.look()
+        self._go_on()
+
+    # sound
+
+    def _see(self, block: Block) -> None:
+        """Keep a block, and see what begins or was lost in it."""
+        if self._take is not None:
+            self._take.file.append(block.samples)
+        if self._take is not None or self._is_dozing:
+            onsets, losses = self._watch.see(block)
+        else:
+            onsets, losses = [], self._watch.pass_over(block)
+        for onset in onsets:
+            self._begin_ring(onset)
+        self._tell(losses)
+        if self._ring is not None and self._watch.end >= self._ring + RING:
+            self._end_ring(self._ring + RING)
+        self._doze()
+        meter = self._watch.meter(block, is_ringing=self._is_busy)
+        if meter is not None:
+            self.surface.show(meter)
+
+    def _begin_ring(self, onset: float) -> None:
+        """Something begins; it ends the ring before it."""
+        if self._take is None:
+            self._wake()
+            return
+        if self._ring is not None:
+            self._end_ring(onset)
+        self._take.onsets.append(onset)
+        self._ring = onset
+
+    def _end_ring(self, end: float) -> None:
+        """Give a ring to the ear."""
+        take, onset = self._take, self._ring
+        self._ring = None
+        if take is None or onset is None:
+            return
+        recording, start = self._watch.part(take.name, take.onsets, end)
+        ears = self.keeper.book.ears
+        window = Window(
+            rope=take.rope,
+            recording=recording,
+            onset=onset - start,
+        )
+        answer = self.keeper.worker.submit(
+            hear_window, window, ears.spans[take.rope], ears.prior
+        )
+        self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
+
+    def _tell(self, losses: Sequence[Loss]) -> None:
+        """Tell what was lost; a pluck that it fell into does not count."""
+        for loss in losses:
+            self.surface.show(Lost(seconds=loss.seconds, kind=loss.kind))
+        good = self._good[-1] if self._good else None
+        is_here = bool(losses) and good is not None and good.take is self._take
+        if is_here and good and self._watch.is_lost(good.onset, good.onset + RING):
+            # heard well before the loss was known
+            self._take_back(INPUT_LOST)
+            rope, why = good.take.rope, Reason.INPUT_LOST
+            self.surface.show(Answer(rope=rope, is_good=False, reason=why))
+            self._prompt(is_new=False)
+        seconds = self._watch.new_silence()
+        if seconds:
+            self.surface.show(SilentInput(seconds=seconds))
+
+    # answers and steps
+
+    @staticmethod
+    def _is_answered(one: _Rung) -> bool:
+        """Whether a pluck was heard by now."""
+        return one.answer is not None and one.answer.done()
+
+    def _take_in(self, one: _Rung) -> None:
+        """Count a pluck, or not."""
+        answer = one.answer.result() if one.answer is not None else None
+        if one.is_discarded or not isinstance(answer, Answer):
+            return
+        if self._watch.is_lost(one.onset, one.onset + RING):
+            rope, why = answer.rope, Reason.INPUT_LOST
+            answer = Answer(rope=rope, is_good=False, reason=why)
+            one.take.excluded[one.onset] = INPUT_LOST
+        self.surface.show(answer)
+        before = self.session
+        if answer.is_good:
+            self._good.append(one)
+            self.session = before.with_good(answer.rope)
+        elif answer.reason is not Reason.NO_PLUCK:
+            self.session = before.with_bad()
+        else:
+            return
+        if self.session.passed != before.passed:
+            self.surface.show(Left(rope=answer.rope, by_itself=True))
+        elif self.session.step == self._step:
+            self._prompt(is_new=False)
+
+    def _go_on(self) -> None:
+        """Close and open recordings as the session wants, between two rings."""
+        if self._is_busy or self._is_dozing:
+            return
+        step, take = self.session.step, self._take
+        if take is not None:
+            has_marks = bool(take.excluded or take.whole_excluded)
+            if step == self._step and not has_marks:
+                return
+            if step != self._step and take.rope in self.session.heard:
+                self.surface.show(RopeDone(rope=take.rope))
+            self._close()
+        if step is not None and not self.session.is_paused:
+            is_new, self._step = step != self._step, step
+            book, rate = self.keeper.book, self.source.sampling_rate
+            self._take = book.open_take(step.rope, rate)
+            self._watch.begin()
+            self._prompt(is_new=is_new)
+
+    def _prompt(self, *, is_new: bool) -> None:
+        """Ask for a pluck."""
+        step = self.session.step
+        if step is None:
+            return
+        n_good, n_wanted = self.session.n_done, self.session.plucks
+        self.surface.show(
+            Prompt(rope=step.rope, n_good=n_good, n_wanted=n_wanted, is_new=is_new)
+        )
+
+    def _close(self) -> None:
+        """End a recording; the record is told beside the next."""
+        take, self._take = self._take, None
+        self._ring = None
+        if take is not None:
+            self.keeper.close(take)
+
+    def _doze(self) -> None:
+        """Stop recording when nothing sounds for long."""
+        take = self._take
+        if take is None or self._is_busy:
+            return
+        last = take.onsets[-1] if take.onsets else 0.0
+        if self._watch.end - last >= PATIENCE:
+            self._close()
+            self._is_dozing = True
+            self._watch.begin()
+            self.surface.show(Paused(is_paused=True, by_itself=True))
+
+    def _wake(self) -> None:
+        """Record again."""
+        self._is_dozing = False
+        self._step = None
+        self.surface.show(Paused(is_paused=False, by_itself=True))
+
+    # keys
+
+    def _act(self, act: Act) -> None:
+        """Do what a key asks for."""
+        if self._is_dozing:
+            self._wake()
+        if act is Act.UNDO:
+            self._undo()
+        elif act is Act.REPEAT:
+            self._repeat()
+        elif act is Act.SKIP:
+            self._skip()
+        elif act is Act.PAUSE:
+            self._pause()
+        else:
+            self._discard(TAKEN_BACK)
+            self.session = self.session.ended()
+
+    def _undo(self) -> None:
+        """Take back what rings, what is being heard, or the last good pluck."""
+        rope = None
+        if self._discard(TAKEN_BACK) and self._take is not None:
+            rope = self._take.rope
+        elif self._good:
+            rope = self._good[-1].take.rope
+            self._take_back(TAKEN_BACK)
+        self.surface.show(TakenBack(rope=rope))
+
+    def _discard(self, reason: str) -> bool:
+        """Leave out what rings and what is being heard; whether there was any."""
+        open_ones = [one for one in self._waiting if not one.is_discarded]
+        for one in open_ones:
+            one.take.excluded[one.onset] = reason
+            one.is_discarded = True
+        if self._take is None or self._ring is None:
+            return bool(open_ones)
+        self._take.excluded[self._ring] = reason
+        self._ring = None
+        return True
+
+    def _take_back(self, reason: str) -> None:
+        """Let the last good pluck not count."""
+        self._leave_out(self._good.pop(), reason)
+        self.session = self.session.undone()
+
+    def _leave_out(self, good: _Rung, reason: str) -> None:
+        """Leave out a pluck of a recording, open or closed."""
+        if good.take is self._take:
+            good.take.excluded[good.onset] = reason
+        else:
+            self.keeper.leave_out(good.take, good.onset, reason)
+
+    def _repeat(self) -> None:
+        """Begin the rope anew."""
+        take = self._take
+        if take is None:
+            return
+        self._discard(REPEATED)
+        own = [good for good in self._good if good.take.rope == take.rope]
+        for good in own[max(len(own) - self.session.n_done, 0) :]:
+            self._good.remove(good)
+            self._leave_out(good, REPEATED)
+        take.whole_excluded = REPEATED
+        self.session = self.session.repeated()
+        self.surface.show(TakenBack(rope=take.rope))
+
+    def _skip(self) -> None:
+        """Leave the rope for now."""
+        step = self.session.step
+        if step is not None:
+            self._discard(TAKEN_BACK)
+            self.session = self.session.skipped()
+            self.surface.show(Left(rope=step.rope, by_itself=False))
+
+    def _pause(self) -> None:
+        """Stop recording, or go on."""
+        is_paused = not self.session.is_paused
+        if is_paused:
+            self._discard(TAKEN_BACK)
+            self._close()
+        self._step = None
+        self.session = self.session.paused(is_paused=is_paused)
+        self.surface.show(Paused(is_paused=is_paused))
+
+    # the end
+
+    def _conclude(self) -> Assessed:
+        """Show the result, and ask again for the ropes that it lacks."""
+        is_new, book = self.keeper.finish(), self.keeper.book
+        if self.result is None or is_new:
+            self.result = self.assess(book.record, book.series)
+        wants_more = self.surface.has_keys and not self.session.is_ended
+        again = self._again(self.result) if wants_more else ()
+        self.surface.show(Result(assessed=self.result, again=again))
+        if again:
+            self._pass_over_queued()
+            self._step = None
+            self.session = self.session.again(again)
+        return self.result
+
+    def _pass_over_queued(self) -> None:
+        """Leave out what came in while nobody was asked for anything."""
+        while (block := self.source.take(0.0)) is not None:
+            self._watch.pass_over(block)
+
+    def _again(self, result: Assessed) -> tuple[int, ...]:
+        """Ropes that may be taken again."""
+        book = self.keeper.book
+        counts = dict.fromkeys(book.ears.spans, 0)
+        for reading in result.visit.readings:
+            if reading.series == book.series:
+                for rope in getattr(reading, "ropes", ()):
+                    counts[rope] += 1
+        wanted = result.assessment.measure_again
+        return tuple(rope for rope in wanted if counts[rope] < MOST_ROUNDS - 1)
+
+    def _keep(self) -> None:
+        """Tell the record what it can be told, whatever happened."""
+        take, self._take = self._take, None
+        if take is None:
+            return
+        take.close()
+        with contextlib.suppress(TensionError, OSError):
+            self.keeper.book.settle(take)

@@ -1,0 +1,376 @@
+"""Recordings of a visit by ear: a file for each, and the record told once it is whole.
+
+A file is written from the first block on. Once it is closed it never changes, so that a
+pluck of it can be named by its number; then the record is told. A file that a killed
+visit left behind is taken up by the next.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tension.errors import ExistingFileError, FileFormatError
+from tension.files.additions import NewTable, append_tables
+from tension.files.growing_wav import GrowingWav
+from tension.files.lock import held_alone
+from tension.files.natural_order import natural_key
+from tension.files.sound import read_recording
+from tension.files.visit import Visit
+from tension.measurement.readings import PluckReading
+from tension.notes import NoteKind
+from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
+from tension.sound.recording import Recording
+from tension.workflow.live.ear import hear_rope, pluck_at
+
+_OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
+_NOTHING = {
+    kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
+}
+NO_PLUCK = "no pluck was heard in it"
+TAKEN_BACK = "taken back while measuring"
+INPUT_LOST = "input was lost in it"
+REPEATED = "the rope was begun anew"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Ears:
+    """What is known of the ropes before listening.
+
+    Attributes
+    ----------
+    spans : mapping of int to RopeSpan
+        By rope number.
+    prior : HearingPrior
+        What is expected.
+    """
+
+    spans: Mapping[int, RopeSpan]
+    prior: HearingPrior
+
+
+@dataclass(kw_only=True, slots=True)
+class OpenTake:
+    """A recording of one rope that is being written.
+
+    Attributes
+    ----------
+    rope : int
+        Rope number.
+    name : str
+        Path below the record, with forward slashes.
+    file : GrowingWav
+        The file.
+    onsets : list of float
+        Where something began. [s]
+    excluded : dict of float to str
+        Plucks that do not count, by where they began, and why. [s]
+    whole_excluded : str
+        Why the whole does not count; empty if it does.
+    """
+
+    rope: int
+    name: str
+    file: GrowingWav
+    onsets: list[float] = field(default_factory=list)
+    excluded: dict[float, str] = field(default_factory=dict)
+    whole_excluded: str = ""
+    held: ExitStack = field(default_factory=ExitStack)
+
+    def close(self) -> None:
+        """Close the file; it never changes from now on."""
+        self.file.close()
+        self.held.close()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClosedTake:
+    """A recording that the record knows.
+
+    Attributes
+    ----------
+    rope : int
+        Rope number.
+    name : str
+        As the record names it.
+    plucks : tuple of Pluck
+        As heard in it.
+    """
+
+    rope: int
+    name: str
+    plucks: tuple[Pluck, ...]
+
+    @property
+    def n_used(self) -> int:
+        """Plucks that count [1]."""
+        return sum(pluck.is_used for pluck in self.plucks)
+
+
+def folder_of(series: str) -> str:
+    """Name the folder of a series.
+
+    Parameters
+    ----------
+    series : str
+        Its name.
+
+    Returns
+    -------
+    str
+        Letters, digits and dashes.
+
+    Examples
+    --------
+    >>> folder_of("as left, 2nd")
+    'as-left-2nd'
+    """
+    return re.sub(r"[^0-9a-z]+", "-", series.casefold()).strip("-") or "series"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TakeBook:
+    """Makes recordings of one series and tells the record of them.
+
+    Attributes
+    ----------
+    record : Path
+        The record.
+    series : str
+        Name of the series.
+    ears : Ears
+        What is known of the ropes.
+    """
+
+    record: Path
+    series: str
+    ears: Ears
+
+    @property
+    def folder(self) -> Path:
+        """Where the recordings go."""
+        return self.record.parent / folder_of(self.series)
+
+    def open_take(self, rope: int, sampling_rate: int) -> OpenTake:
+        """Begin a recording under a name that is free.
+
+        Parameters
+        ----------
+        rope : int
+            Rope number.
+        sampling_rate : int
+            Of the blocks. [Hz]
+
+        Returns
+        -------
+        OpenTake
+            The recording.
+
+        Raises
+        ------
+        FileFormatError
+            If it cannot be written.
+        """
+        try:
+            self.folder.mkdir(exist_ok=True)
+        except OSError as error:
+            reason = (error.strerror or "the system refuses").lower()
+            raise FileFormatError(
+                f"{self.folder}: cannot be made ({reason})"
+            ) from error
+        count = 1
+        while True:
+            path = self.folder / f"rope-{rope}{f'-{count}' if count > 1 else ''}.wav"
+            count += 1
+            try:
+                file = GrowingWav(path, sampling_rate)
+            except ExistingFileError:
+                continue
+            name = f"{self.folder.name}/{path.name}"
+            take = OpenTake(rope=rope, name=name, file=file)
+            take.held.enter_context(held_alone(path))
+            return take
+
+    def settle(self, take: OpenTake) -> ClosedTake | None:
+        """Hear a closed recording as a whole and tell the record of it.
+
+        Parameters
+        ----------
+        take : OpenTake
+            Closed.
+
+        Returns
+        -------
+        ClosedTake or None
+            None if nothing began in it: such a file is taken away.
+
+        Raises
+        ------
+        FileFormatError
+            If the record cannot be written.
+        """
+        if not take.onsets:
+            take.file.path.unlink(missing_ok=True)
+            return None
+        return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
+
+    def exclude(self, closed: ClosedTake | None, onset: float, reason: str) -> None:
+        """Say of a pluck that the record knows that it does not count.
+
+        Parameters
+        ----------
+        closed : ClosedTake or None
+            The recording; None if the record does not know it.
+        onset : float
+            Where the pluck began. [s]
+        reason : str
+            Why not.
+        """
+        pluck = pluck_at(closed.plucks, onset) if closed else None
+        if closed is None or pluck is None:
+            return
+        table = self._exclusion(closed.rope, closed.name, pluck.index, reason)
+        append_tables(self.record, lambda _: [table])
+
+    def take_up(self, visit: Visit) -> list[ClosedTake]:
+        """Tell the record of recordings that a broken-off visit left behind.
+
+        Parameters
+        ----------
+        visit : Visit
+            The record.
+
+        Returns
+        -------
+        list of ClosedTake
+            In order of their names.
+
+        Raises
+        ------
+        FileFormatError
+            If one is being written by another command.
+        """
+        named = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
+        found = []
+        ropes = self.ears.spans
+        for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
+            own = _OWN.fullmatch(path.name)
+            name = f"{self.folder.name}/{path.name}"
+            if own is None or name in named or int(own.group(1)) not in ropes:
+                continue
+            with held_alone(path, patience=0.0):
+                closed = self._tell(int(own.group(1)), name, {}, "")
+            if closed is not None:
+                found.append(closed)
+        return found
+
+    def count_plucks(self, visit: Visit) -> dict[int, int]:
+        """Count the plucks that the record has of each rope.
+
+        Parameters
+        ----------
+        visit : Visit
+            The record.
+
+        Returns
+        -------
+        dict of int to int
+            Plucks that count, by rope number.
+        """
+        counts: dict[int, int] = {}
+        for reading in visit.readings:
+            if not isinstance(reading, PluckReading) or reading.series != self.series:
+                continue
+            for rope in reading.ropes:
+                counts[rope] = counts.get(rope, 0) + self._count(visit, reading)
+        return counts
+
+    def _count(self, visit: Visit, reading: PluckReading) -> int:
+        """Plucks of each rope in one reading that count."""
+        own = [
+            one
+            for one in visit.exclusions
+            if one.series == self.series
+            and one.recording in {"", reading.recording}
+            and one.rope in {None, *reading.ropes}
+        ]
+        if any(one.pluck is None for one in own):
+            return 0
+        if len(reading.ropes) > 1:
+            return reading.plucks_each or 3
+        left_out = {one.pluck for one in own}
+        name = reading.recording
+        recording = read_recording(self.record.parent / name, name=name)
+        heard = self._hear(reading.ropes[0], recording)
+        return sum(p.is_used and p.index not in left_out for p in heard)
+
+    def _hear(self, rope: int, recording: Recording) -> tuple[Pluck, ...]:
+        """The plucks of a recording."""
+        if recording.refusal is not None:
+            return ()
+        return hear_rope(recording, self.ears.spans[rope], self.ears.prior).plucks
+
+    def _tell(
+        self, rope: int, name: str, excluded: Mapping[float, str], whole: str
+    ) -> ClosedTake | None:
+        """Tell the record of a file; one that holds no sound at all is taken away."""
+        path = self.record.parent / name
+        recording = read_recording(path, name=name)
+        if recording.refusal is not None and recording.refusal.code in _NOTHING:
+            path.unlink(missing_ok=True)
+            return None
+        plucks = self._hear(rope, recording)
+        used = [pluck for pluck in plucks if pluck.is_used]
+        near = [(pluck_at(plucks, onset), why) for onset, why in excluded.items()]
+        gone = {p.index: why for p, why in near if p is not None and p.is_used}
+        if not used:
+            whole = whole or NO_PLUCK
+        elif len(gone) == len(used):
+            whole = whole or next(iter(gone.values()))
+        left_out = [(None, whole)] if whole else list(gone.items())
+        tables = [
+            _reading(self.series, rope, name),
+            *(self._exclusion(rope, name, p, why) for p, why in left_out),
+        ]
+        append_tables(self.record, lambda visit: _unless_named(visit, name, tables))
+        return ClosedTake(rope=rope, name=name, plucks=plucks)
+
+    def _exclusion(
+        self, rope: int, name: str, pluck: int | None, reason: str
+    ) -> NewTable:
+        """What does not count."""
+        return NewTable(
+            name="exclusion",
+            keys=(
+                ("series", self.series),
+                ("rope", rope),
+                ("recording", name),
+                ("pluck", pluck),
+                ("reason", reason),
+            ),
+        )
+
+
+def _reading(series: str, rope: int, name: str) -> NewTable:
+    """A recording of one rope."""
+    return NewTable(
+        name="reading",
+        keys=(
+            ("series", series),
+            ("kind", "pluck"),
+            ("rope", rope),
+            ("recording", name),
+        ),
+    )
+
+
+def _unless_named(
+    visit: Visit, name: str, tables: Sequence[NewTable]
+) -> Sequence[NewTable]:
+    """The tables, unless a reading names the file by now."""
+    is_named = any(
+        isinstance(reading, PluckReading) and reading.recording == name
+        for reading in visit.readings
+    )
+    return [] if is_named else tables

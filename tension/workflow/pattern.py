@@ -1,0 +1,443 @@
+"""From the series of records to the pattern that is held against causes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tension.adjustment.hitch_parts import find_hitch, spring_rate_of
+from tension.assessment.outcome import Assessment
+from tension.catalogue.elasticity import find_axial_rigidity
+from tension.diagnosis.conditions import (
+    MANY_TRIPS,
+    Condition,
+    FloatArray,
+    Pattern,
+    PatternSeries,
+    with_loads,
+)
+from tension.files.visit import Visit
+from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Side, Span
+from tension.measurement.lengths import find_free_lengths
+from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.readings import Method, Series
+from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import STANDARD_GRAVITY
+from tension.physics.sheave_transport import SheaveSystem
+
+MOST_SERIES = 20
+_ASSUMED_TRAVEL = 20.0
+_ASSUMED_NEAR_FALL = 4.0
+_USUAL_RATE = 30.0
+"""Spring rate over mean tension where no spring is described. [1/m]"""
+
+_USUAL_RIGIDITY = 900.0
+"""Axial rigidity over mean tension where the rope is not described. [1]"""
+
+_USUAL_TENSION = 5000.0
+"""Scale where only shares are known. [N]"""
+
+_SURE = 0.95
+_FALLS = {
+    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
+    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Taken:
+    """One series of one visit, assessed.
+
+    Attributes
+    ----------
+    visit : Visit
+        The record.
+    series : Series
+        Which series.
+    assessment : Assessment
+        Its result.
+    day : str
+        Day of the visit in words.
+    weeks : float
+        Since the first visit. [week]
+    number : int
+        Which visit, from 0.
+    epoch : int
+        Counts up each time nuts were turned.
+    """
+
+    visit: Visit
+    series: Series
+    assessment: Assessment
+    day: str
+    weeks: float
+    number: int
+    epoch: int
+
+    @property
+    def measurement(self) -> SetMeasurement:
+        """What was measured."""
+        return self.assessment.measurement
+
+    @property
+    def span(self) -> Span | None:
+        """Where; also that of a series of spring lengths."""
+        spans = self.visit.rope_set.spans
+        return next((s for s in spans if s.name == self.series.span), None)
+
+    @property
+    def fall(self) -> float | None:
+        """Free length of the span. [m]."""
+        if self.span is None:
+            return None
+        lengths = find_free_lengths(self.visit.rope_set, self.span).lengths
+        return float(np.mean(list(lengths.values()))) if lengths else None
+
+
+def make_pattern(
+    taken: Sequence[Taken],
+) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
+    """Put series together to a pattern.
+
+    Parameters
+    ----------
+    taken : sequence of Taken
+        Of one life of the ropes, in order of time.
+
+    Returns
+    -------
+    pattern : Pattern or Refusal
+        The pattern, or why there is none.
+    notes : tuple of Note
+        What was left out or assumed.
+    """
+    notes: list[Note] = []
+    usable = [one for one in taken if _is_usable(one, notes)]
+    if len(usable) > MOST_SERIES:
+        count = len(usable) - MOST_SERIES
+        kind = NoteKind.OLDEST_SERIES_LEFT_OUT
+        notes.append(kind.note(count=count, most=MOST_SERIES))
+        usable = usable[count:]
+    numbers = _common_ropes(usable, notes)
+    if len(numbers) < 2:
+        return NoteKind.NO_PATTERN.refusal(), tuple(notes)
+    tensions, is_absolute = _on_one_scale(usable, numbers, notes)
+    system = _system(usable, float(np.mean(tensions)), notes)
+    places = [_place(one, usable, system) for one in usable]
+    series = []
+    for one, own, place in zip(usable, tensions, places, strict=True):
+        if place is None:
+            kind = NoteKind.PLACE_NOT_KNOWN
+            notes.append(kind.note(series=one.series.name, day=one.day))
+            continue
+        condition = _condition(one, usable, place, float(own.mean()), system)
+        series.append(_as_read(one, numbers, own, condition))
+    if not series:
+        return NoteKind.NO_PATTERN.refusal(), tuple(notes)
+    notes += _notes_on_conditions(usable)
+    last = usable[-1].visit
+    return (
+        Pattern(
+            numbers=numbers,
+            series=with_loads(series),
+            system=system,
+            rows=_rows(last.rope_set, numbers),
+            has_sheave=last.lift.drive is Drive.TRACTION,
+            is_absolute=is_absolute,
+        ),
+        tuple(notes),
+    )
+
+
+def _is_usable(one: Taken, notes: list[Note]) -> bool:
+    """Whether a series can be part of a pattern; else it is told."""
+    measured = one.measurement
+    name, day = one.series.name, one.day
+    if measured.refusal is not None or len(measured.given) < 2:
+        notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(series=name, day=day))
+        return False
+    if measured.hypotheses and measured.hypotheses[0].weight < _SURE:
+        notes.append(NoteKind.SERIES_AMBIGUOUS.note(series=name, day=day))
+        return False
+    return True
+
+
+def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
+    """Ropes that have a number in every series."""
+    if not taken:
+        return ()
+    every = {n for one in taken for n in one.measurement.given}
+    common = set.intersection(*(set(one.measurement.given) for one in taken))
+    missing = sorted(every - common)
+    if missing and len(common) >= 2:
+        word = "Rope" if len(missing) == 1 else "Ropes"
+        ropes = f"{word} {', '.join(map(str, missing))}"
+        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(which=ropes, ropes=tuple(missing)))
+    return tuple(sorted(common))
+
+
+def _on_one_scale(
+    taken: Sequence[Taken], numbers: Sequence[int], notes: list[Note]
+) -> tuple[list[FloatArray], bool]:
+    """Tensions of all series in newtons, or on a scale common to all."""
+    raw = []
+    for one in taken:
+        value = {r.number: r.tension.value for r in one.measurement.ropes if r.tension}
+        raw.append(np.array([value[n] for n in numbers]))
+    absolute = [one.measurement.is_absolute for one in taken]
+    if all(absolute):
+        return raw, True
+    mean = _expected_mean(taken[-1]) or _USUAL_TENSION
+    if not any(absolute):
+        scale = mean / float(raw[0].mean())
+        return [scale * own for own in raw], False
+    notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
+    return [mean * own / float(own.mean()) for own in raw], False
+
+
+def _expected_mean(one: Taken) -> float | None:
+    """Mean tension by the mass of the car. [N]."""
+    lift, ropes = one.visit.lift, one.visit.rope_set
+    if lift.car_mass is None:
+        return None
+    return (
+        lift.car_mass.value * STANDARD_GRAVITY / (ropes.n_ropes * lift.roping.n_falls)
+    )
+
+
+def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
+    """Falls, springs and rigidity by the last record, usual ones where it is silent."""
+    last = taken[-1].visit
+    ropes, missing = last.rope_set, []
+    rigidity = _USUAL_RIGIDITY * mean
+    if ropes.axial_rigidity is not None:
+        rigidity = ropes.axial_rigidity.value
+    elif ropes.diameter is not None:
+        rigidity = find_axial_rigidity(
+            diameter=ropes.diameter.value, construction=ropes.construction
+        ).value
+    else:
+        missing.append("the ropes")
+    springs = {}
+    for side in Side:
+        compliance = _spring_compliance(ropes, side)
+        if compliance is None:
+            missing.append(f"{side.value} side")
+            compliance = 1.0 / (_USUAL_RATE * mean)
+        springs[side] = compliance
+    if missing:
+        notes.append(NoteKind.SPRINGS_ASSUMED.note(what=", ".join(missing)))
+    near, other, travel = _falls(taken, notes)
+    return SheaveSystem(
+        axial_rigidity=rigidity,
+        car_fall=near,
+        counterweight_fall=other,
+        travel=travel,
+        car_spring_compliance=springs[Side.CAR],
+        counterweight_spring_compliance=springs[Side.COUNTERWEIGHT],
+    )
+
+
+def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
+    """What the buffer of one side gives; None if it is not described. [m/N]."""
+    for place in _FALLS[side]:
+        hitch = find_hitch(ropes, place)
+        if hitch is None:
+            continue
+        if hitch.buffer is Buffer.NONE:
+            return 0.0
+        if hitch.buffer is Buffer.SPRING:
+            origin = spring_rate_of(hitch, ropes)
+            return None if origin is None else 1.0 / origin.value
+    return None
+
+
+def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, float]:
+    """Car fall and counterweight fall with the car at its highest, and the travel."""
+    known = {
+        side: [
+            one.fall
+            for one in taken
+            if one.fall is not None and one.span is not None and one.span.side is side
+        ]
+        for side in Side
+    }
+    near = min(known[Side.CAR], default=_ASSUMED_NEAR_FALL)
+    low = min(known[Side.COUNTERWEIGHT], default=near)
+    last = taken[-1].visit
+    if last.rope_set.rope_length is not None:
+        whole = last.rope_set.rope_length.value / last.lift.roping.n_falls
+    else:
+        most = max(known[Side.CAR], default=near)
+        sums = [most + low, max(known[Side.COUNTERWEIGHT], default=0.0) + near]
+        whole = max(sums)
+        if whole - near - low < 1.0:
+            whole = near + low + _ASSUMED_TRAVEL
+            notes.append(NoteKind.TRAVEL_ASSUMED.note(travel=_ASSUMED_TRAVEL))
+    most = max(known[Side.CAR], default=near)
+    low = max(min(low, whole - most), 0.5)
+    other = max(whole - near, low)
+    return near, other, max(other - low, most - near, 0.0)
+
+
+def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | None:
+    """Rope passed to the car side where a series was taken. [m]."""
+    span = one.span
+    if span is None:
+        return None
+    alike = [
+        t.fall - system.car_fall
+        for t in taken
+        if t.fall is not None
+        and t.span is not None
+        and t.span.side is Side.CAR
+        and _words(t.span.position)
+        and _words(t.span.position) == _words(span.position)
+    ]
+    if one.fall is not None and span.side is Side.CAR:
+        place = one.fall - system.car_fall
+    elif alike:  # the other side measured where the car side was
+        place = alike[0]
+    elif one.fall is not None:
+        place = system.counterweight_fall - one.fall
+    else:
+        return None
+    return float(np.clip(place, 0.0, system.travel))
+
+
+def _words(text: str) -> str:
+    """A text such that blanks and case do not matter."""
+    return " ".join(text.casefold().split())
+
+
+def _condition(
+    one: Taken,
+    taken: Sequence[Taken],
+    place: float,
+    mean: float,
+    system: SheaveSystem,
+) -> Condition:
+    """The condition of a series."""
+    span = one.span
+    side = span.side if span is not None else Side.CAR
+    methods = {m for r in one.measurement.ropes for m in r.methods}
+    turned_at, turned_side, trips = _since_turning(one, taken, system)
+    knowledge = one.measurement.lengths
+    return Condition(
+        name=_name(one),
+        side=side,
+        rope_passed=place,
+        arrived=one.series.arrived or _forced_arrival(place, system.travel),
+        mean_tension=mean,
+        load_tension=mean,
+        free_length=one.fall or float("nan"),
+        span=one.series.span,
+        weeks=one.weeks,
+        visit=one.number,
+        epoch=one.epoch,
+        round_trips=trips,
+        turned_at=turned_at,
+        turned_side=turned_side,
+        is_by_pitch=bool(methods & {Method.PLUCK, Method.RETURNS}),
+        is_by_span=bool(methods - {Method.SPRING}),
+        are_lengths_read=knowledge is LengthKnowledge.PER_ROPE,
+    )
+
+
+def _forced_arrival(place: float, travel: float) -> str:
+    """At the ends of the travel there is one way to come."""
+    if travel <= 0.0:
+        return ""
+    if place <= 0.01 * travel:
+        return "up"
+    return "down" if place >= 0.99 * travel else ""
+
+
+def _name(one: Taken) -> str:
+    """What to call a series in a sentence."""
+    span = one.span
+    where = one.series.span if span is None else span.position or span.name
+    parts = [where]
+    if span is not None and span.side.value not in where:
+        parts.append(f"{span.side.value} side")
+    if one.series.arrived:
+        parts.append(f"arrived {one.series.arrived}")
+    if one.series.load:
+        parts.append(one.series.load)
+    return f'"{one.series.name}" ({", ".join(parts)}; {one.day})'
+
+
+def _since_turning(
+    one: Taken, taken: Sequence[Taken], system: SheaveSystem
+) -> tuple[float | None, Side, int]:
+    """Where nuts were turned last at this visit, at whose hitch, and trips since."""
+    names = [s.name for s in one.visit.series]
+    here = names.index(one.series.name)
+    turns = [t for t in one.visit.turns if names.index(t.after) < here]
+    if not turns:
+        return None, Side.CAR, MANY_TRIPS
+    last = max(names.index(t.after) for t in turns)
+    final = [t for t in turns if names.index(t.after) == last]
+    before = next(
+        (t for t in taken if t.visit is one.visit and t.series.name == names[last]),
+        None,
+    )
+    place = None if before is None else _place(before, taken, system)
+    sides = {s for s, hitches in _FALLS.items() if final[-1].hitch in hitches}
+    trips = one.series.round_trips
+    if trips is None:
+        told = [t.round_trips_after for t in final if t.round_trips_after is not None]
+        # a later series at the same visit has run at least as far as the first
+        trips = min(told) if told else MANY_TRIPS
+    return place, next(iter(sides)), trips
+
+
+def _as_read(
+    one: Taken,
+    numbers: Sequence[int],
+    tensions: FloatArray,
+    condition: Condition,
+) -> PatternSeries:
+    """A series with its covariance, of the ropes of the pattern alone."""
+    given = one.measurement.given
+    keep = [given.index(n) for n in numbers]
+    own = {r.number: r.tension for r in one.measurement.ropes if r.tension}
+    lengths = []
+    for n in numbers:
+        sources = [s.relative for s in own[n].sources if s.name == "free length"]
+        lengths.append(float(np.sqrt(sum(r**2 for r in sources))))
+    covariance = one.measurement.covariance[np.ix_(keep, keep)]
+    # a part cannot be more than the whole
+    whole = np.sqrt(np.diag(covariance))
+    return PatternSeries(
+        condition=condition,
+        tensions=tensions,
+        covariance=covariance + 1e-8 * np.eye(len(keep)),
+        length_uncertainties=np.minimum(np.array(lengths), whole),
+    )
+
+
+def _rows(ropes: RopeSet, numbers: Sequence[int]) -> tuple[int, ...]:
+    """Row of each rope at the first hitch that tells rows."""
+    for hitch in ropes.hitches:
+        place = {rope: i for i, row in enumerate(hitch.rows) for rope in row}
+        if len(hitch.rows) > 1 and all(n in place for n in numbers):
+            return tuple(place[n] for n in numbers)
+    return ()
+
+
+def _notes_on_conditions(taken: Sequence[Taken]) -> list[Note]:
+    """What is not recorded and would tell causes apart."""
+    notes = []
+    missing = sum(not one.series.arrived for one in taken)
+    if missing:
+        kind = NoteKind.ARRIVAL_NOT_RECORDED
+        notes.append(kind.note(count=missing, all=len(taken)))
+    if any(
+        turn.round_trips_after is None for one in taken for turn in one.visit.turns
+    ) and not any(one.series.round_trips is not None for one in taken):
+        notes.append(NoteKind.ROUND_TRIPS_NOT_RECORDED.note())
+    roping = taken[-1].visit.lift.roping
+    if roping.n_falls > 1:
+        notes.append(NoteKind.FORMS_OF_ONE_TO_ONE.note(roping=roping.value))
+    return notes

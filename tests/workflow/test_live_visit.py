@@ -1,0 +1,396 @@
+"""A visit by ear on made sound: recordings, record, keys, losses, breaks."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tension.errors import CaptureError, FileFormatError
+from tension.files.growing_wav import GrowingWav
+from tension.files.record import read_visit
+from tension.files.sound import read_recording
+from tension.measurement.readings import PluckReading
+from tension.workflow.live import listen
+from tension.workflow.live.begin import LiveChoice
+from tension.workflow.live.ear import hear_window
+from tension.workflow.live.events import (
+    Act,
+    Answer,
+    Began,
+    Left,
+    Lost,
+    Paused,
+    Prompt,
+    Reason,
+    Result,
+    RopeDone,
+    SilentInput,
+    TakenBack,
+    TakenUp,
+)
+from tests.capture.made_source import Made, noise
+from tests.workflow.live_desk import (
+    RATE,
+    Desk,
+    plucks_on_demand,
+    visit,
+    write_record,
+)
+from tests.workflow.quick_ear import use_quick_ear
+
+ONCE = LiveChoice(is_back=False)
+
+
+@pytest.fixture(autouse=True)
+def _quickly(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The way of a visit is tested here; the ear has its own tests."""
+    use_quick_ear(monkeypatch)
+
+
+def _run(
+    record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice = ONCE
+) -> None:
+    made = visit(record, script, desk, choice)
+    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    made.run()
+
+
+class _Assessed:
+    """Stands for a result that asks for nothing more."""
+
+    def __init__(self, record: Path) -> None:
+        self.visit = read_visit(record)
+        self.assessment = self
+        self.measure_again: tuple[int, ...] = ()
+
+
+def _pressing(
+    desk: Desk, script: Iterator[Made], keys: dict[int, Act]
+) -> Iterator[Made]:
+    """Press keys after so many stretches."""
+    for k, stretch in enumerate(script):
+        if k in keys:
+            desk.pressed.append(keys[k])
+        yield stretch
+
+
+def _readings(record: Path) -> list[tuple[int, str]]:
+    return [
+        (reading.ropes[0], reading.recording)
+        for reading in read_visit(record).readings
+        if isinstance(reading, PluckReading)
+    ]
+
+
+def _exclusions(record: Path) -> list[tuple[str, int | None, str]]:
+    return [(e.recording, e.pluck, e.reason) for e in read_visit(record).exclusions]
+
+
+def test_ropes_are_heard_there_and_back_into_the_record(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, plucks_on_demand(desk), desk, LiveChoice())
+    assert _readings(record) == [
+        (1, "as-found/rope-1.wav"),
+        (2, "as-found/rope-2.wav"),
+        (2, "as-found/rope-2-2.wav"),
+        (1, "as-found/rope-1-2.wav"),
+    ]
+    assert _exclusions(record) == []
+    assert [event.order for event in desk.all_of(Began)] == [(1, 2)]
+    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 2, 2, 1]
+    answers = desk.all_of(Answer)
+    assert len(answers) == 12
+    assert all(one.is_good for one in answers)
+    for _, name in _readings(record):
+        assert read_recording(record.parent / name).refusal is None
+
+
+def test_what_the_record_said_before_stays_as_it_was(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    before = record.read_bytes()
+    _run(record, plucks_on_demand(desk), desk)
+    assert record.read_bytes().startswith(before)
+
+
+def test_the_hitch_gives_the_order_unless_it_is_told(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v", n_ropes=4), Desk()
+    with record.open("a") as file:
+        file.write('\n[[hitch]]\nat = "car"\nrows = [[1, 3], [2, 4]]\n')
+    _run(record, plucks_on_demand(desk), desk)
+    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 3, 2, 4]
+    other, desk = write_record(tmp_path / "w", n_ropes=4), Desk()
+    _run(other, plucks_on_demand(desk), desk, LiveChoice(order=(4, 2), is_back=False))
+    assert [event.rope for event in desk.all_of(RopeDone)] == [4, 2]
+
+
+def test_a_series_that_is_not_there_is_begun_like_the_last(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, plucks_on_demand(desk), desk, LiveChoice(series="as left"))
+    series = read_visit(record).series
+    assert [(one.name, one.span) for one in series] == [
+        ("as found", "top, car side"),
+        ("as left", "top, car side"),
+    ]
+    assert _readings(record)[0] == (1, "as-left/rope-1.wav")
+
+
+def test_undo_leaves_the_pluck_out_and_keeps_its_sound(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    # stretches of 0.1 s: the first pluck begins at 2 s; its answer is there at 6.5 s
+    script = _pressing(desk, plucks_on_demand(desk), {50: Act.UNDO})
+    _run(record, script, desk)
+    assert [event.rope for event in desk.all_of(TakenBack)] == [1]
+    names = [name for rope, name in _readings(record) if rope == 1]
+    assert names == ["as-found/rope-1.wav", "as-found/rope-1-2.wav"]
+    assert _exclusions(record) == [(names[0], None, "taken back while measuring")]
+    assert len([a for a in desk.all_of(Answer) if a.rope == 1 and a.is_good]) == 4
+
+
+def test_undo_while_it_rings_leaves_that_pluck_out(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    script = _pressing(desk, plucks_on_demand(desk), {80: Act.UNDO})
+    _run(record, script, desk)
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", 2, "taken back while measuring")
+    ]
+
+
+def test_undo_reaches_back_to_the_rope_before(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+
+    def pressing() -> Iterator[Made]:
+        is_pressed = False
+        for stretch in plucks_on_demand(desk):
+            if desk.all_of(RopeDone) and not is_pressed:
+                desk.pressed.append(Act.UNDO)
+                is_pressed = True
+            yield stretch
+
+    _run(record, pressing(), desk)
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", 3, "taken back while measuring")
+    ]
+    assert [event.rope for event in desk.all_of(RopeDone)] == [1, 1, 2]
+
+
+def test_undo_with_nothing_says_so(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, _pressing(desk, plucks_on_demand(desk), {2: Act.UNDO}), desk)
+    assert [event.rope for event in desk.all_of(TakenBack)] == [None]
+    assert _exclusions(record) == []
+
+
+def test_repeat_begins_the_rope_anew(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, _pressing(desk, plucks_on_demand(desk), {130: Act.REPEAT}), desk)
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "the rope was begun anew")
+    ]
+    assert _readings(record)[1] == (1, "as-found/rope-1-2.wav")
+
+
+def test_repeat_leaves_out_what_was_not_heard_well_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    monkeypatch.setattr(
+        listen,
+        "hear_window",
+        lambda window, *known: (
+            hear_window(window, *known)
+            if desk.all_of(Answer)
+            else Answer(rope=window.rope, is_good=False, reason="Two ropes ring.")
+        ),
+    )
+    _run(record, _pressing(desk, plucks_on_demand(desk), {100: Act.REPEAT}), desk)
+    assert desk.all_of(Answer)[0].reason == "Two ropes ring."
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "the rope was begun anew")
+    ]
+
+
+def test_skip_goes_on_to_the_next_rope(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, _pressing(desk, plucks_on_demand(desk), {5: Act.SKIP}), desk)
+    assert [(e.rope, e.by_itself) for e in desk.all_of(Left)] == [(1, False)]
+    # it had just begun to ring: kept, and left out
+    assert _exclusions(record) == [
+        ("as-found/rope-1.wav", None, "taken back while measuring")
+    ]
+    assert [rope for rope, _ in _readings(record)] == [1, 2]
+
+
+def test_nothing_is_recorded_while_paused(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    keys = {66: Act.PAUSE, 366: Act.PAUSE}
+    _run(record, _pressing(desk, plucks_on_demand(desk), keys), desk)
+    assert [e.is_paused for e in desk.all_of(Paused)] == [True, False]
+    seconds = sum(
+        (record.parent / name).stat().st_size / 3 / RATE
+        for rope, name in _readings(record)
+        if rope == 1
+    )
+    assert seconds < 35.0  # of some 50 s
+
+
+def test_the_end_key_gives_the_result_of_what_is_there(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, _pressing(desk, plucks_on_demand(desk), {140: Act.END}), desk)
+    assert len(desk.all_of(Result)) == 1
+    assert [rope for rope, _ in _readings(record)] == [1]
+
+
+def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+
+    def waiting() -> Iterator[Made]:
+        second = noise(1.0, RATE)
+        for _ in range(300):
+            yield second
+        yield from plucks_on_demand(desk)
+
+    _run(record, waiting(), desk)
+    told = [(e.is_paused, e.by_itself) for e in desk.all_of(Paused)]
+    assert told == [(True, True), (False, True)]
+    sizes = [p.stat().st_size / 3 / RATE for p in record.parent.rglob("*.wav")]
+    assert max(sizes) < listen.PATIENCE
+    assert len(_readings(record)) == 2
+
+
+def _with_hole(
+    script: Iterator[Made], change: Callable[[int, Made], Made]
+) -> Iterator[Made]:
+    for k, stretch in enumerate(script):
+        yield change(k, stretch)
+
+
+def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+
+    def hole(k: int, stretch: Made) -> Made:
+        return np.zeros_like(stretch) if k in {30, 31} else stretch
+
+    _run(record, _with_hole(plucks_on_demand(desk), hole), desk)
+    lost = desk.all_of(Lost)
+    assert len(lost) == 1
+    assert lost[0].seconds == pytest.approx(0.2, abs=0.01)
+    first = desk.all_of(Answer)[0]
+    assert (first.is_good, first.reason) == (False, Reason.INPUT_LOST)
+    # what begins anew after the hole is left out with it
+    assert {why for _, _, why in _exclusions(record)} == {"input was lost in it"}
+
+
+def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    made = visit(record, plucks_on_demand(desk), desk, ONCE)
+    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    take = made.source.take
+
+    def jump(patience: float) -> object:
+        # 0.5 s of the ring never came: the clock shows it up to two seconds later
+        if made.source.now() > 105.0 and not desk.shown.count("jumped"):  # type: ignore[arg-type]
+            desk.shown.append("jumped")  # type: ignore[arg-type]
+            made.source.clock += 0.5  # type: ignore[attr-defined]
+        return take(patience)
+
+    made.source.take = jump  # type: ignore[method-assign,assignment]
+    made.run()
+    reasons = [a.reason for a in desk.all_of(Answer) if not a.is_good]
+    assert reasons == [Reason.INPUT_LOST]
+    assert [why for _, _, why in _exclusions(record)] == ["input was lost in it"]
+
+
+def test_an_input_of_zeros_is_told_once(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+
+    def silent() -> Iterator[Made]:
+        for _ in range(20):
+            yield np.zeros(RATE)
+
+    with pytest.raises(CaptureError):
+        _run(record, silent(), desk)
+    assert len(desk.all_of(SilentInput)) == 1
+
+
+def test_a_device_that_goes_keeps_what_was_heard(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+
+    def breaking() -> Iterator[Made]:
+        for k, stretch in enumerate(plucks_on_demand(desk)):
+            if k == 110:
+                return
+            yield stretch
+
+    with pytest.raises(CaptureError, match="at its end"):
+        _run(record, breaking(), desk)
+    assert _readings(record) == [(1, "as-found/rope-1.wav")]
+    again = Desk()
+    _run(record, plucks_on_demand(again), again)
+    first = again.all_of(Prompt)[0]
+    assert (first.rope, first.n_good) == (1, 2)
+    assert [rope for rope, _ in _readings(record)] == [1, 1, 2]
+
+
+def test_a_file_left_behind_is_taken_up(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    _run(record, plucks_on_demand(desk), desk)
+    text = record.read_text()
+    record.write_text(text[: text.rindex("[[reading]]")])  # as after a kill
+    again = Desk()
+    _run(record, plucks_on_demand(again), again)
+    taken = again.all_of(TakenUp)
+    assert [(one.rope, one.n_plucks) for one in taken] == [(2, 3)]
+    assert again.all_of(Prompt) == []
+    assert [rope for rope, _ in _readings(record)] == [1, 2]
+
+
+def test_two_at_once_do_not_take_each_others_files(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    made = visit(record, plucks_on_demand(desk), desk, ONCE)
+    taken = made.keeper.book.open_take(1, RATE)
+    with pytest.raises(FileFormatError, match="another command is writing"):
+        visit(record, plucks_on_demand(Desk()), Desk(), ONCE)
+    taken.close()
+
+
+def test_a_full_disk_ends_it_and_keeps_the_rest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk()
+    append = GrowingWav.append
+
+    def fill(self: GrowingWav, samples: np.ndarray) -> None:
+        if self.path.name == "rope-2.wav" and self.duration > 10.0:
+            raise FileFormatError(f"{self.path}: no space left on device")
+        append(self, samples)
+
+    monkeypatch.setattr(GrowingWav, "append", fill)
+    with pytest.raises(FileFormatError, match="no space left"):
+        _run(record, plucks_on_demand(desk), desk)
+    assert [rope for rope, _ in _readings(record)] == [1, 2]
+
+
+def test_a_sealed_record_is_refused_before_anything_is_heard(tmp_path: Path) -> None:
+    from tension.files.seal import seal_path
+
+    record = write_record(tmp_path / "v")
+    seal_path(record).write_text("")
+    with pytest.raises(FileFormatError, match="sealed"):
+        visit(record, plucks_on_demand(Desk()), Desk(), ONCE)
+
+
+def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
+    record, desk = write_record(tmp_path / "v"), Desk(has_keys=True)
+    made = visit(record, plucks_on_demand(desk), desk, ONCE)
+    wanted = [(2,), ()]
+
+    def assess(*_: object) -> _Assessed:
+        result = _Assessed(record)
+        result.measure_again = wanted.pop(0)
+        return result
+
+    made.assess = assess  # type: ignore[assignment]
+    made.run()
+    assert [one.again for one in desk.all_of(Result)] == [(2,), ()]
+    assert [rope for rope, _ in _readings(record)] == [1, 2, 2]
