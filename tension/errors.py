@@ -3,6 +3,9 @@
 A rope that cannot be heard or a plan that does not exist is a value, not one of these.
 """
 
+import os
+from collections.abc import Sequence
+
 
 class TensionError(Exception):
     """Base of every error that tells a person what to change in the input."""
@@ -32,3 +35,29 @@ class ExistingFileError(TensionError):
 
 class CaptureError(TensionError):
     """No microphone, no sound library, or input was lost."""
+
+
+def lines_of(error: TensionError | OSError) -> Sequence[str]:
+    """Tell what an error says, a line per mistake.
+
+    Parameters
+    ----------
+    error : TensionError or OSError
+        What stopped a command.
+
+    Returns
+    -------
+    sequence of str
+        Complete sentences with the next step.
+    """
+    if isinstance(error, FileFormatError):
+        return error.lines
+    if not isinstance(error, OSError):
+        return [str(error)]
+    reason = (error.strerror or str(error) or "the system refuses").lower()
+    if error.filename is None:
+        return [f"the system refuses ({reason}); see that disk and files can be used"]
+    return [
+        f"{os.fsdecode(error.filename)}: cannot be used ({reason}); check that it is "
+        "there, that you may read and write it, and that the disk has room"
+    ]

@@ -19,7 +19,7 @@ from tension.cli.streams import (
     visible_streams,
 )
 from tension.cli.text import printable
-from tension.errors import FileFormatError, TensionError
+from tension.errors import TensionError, lines_of
 from tension.version import __version__
 
 _COMMANDS = {
@@ -40,6 +40,7 @@ _COMMANDS = {
     "seal": "Write sizes and checksums of a record and all it names.",
     "verify": "Find what changed in a sealed record.",
     "trim": "Keep only the windows around the plucks.",
+    "fleet": "List every lift of a folder tree, the worst first.",
 }
 
 
@@ -93,27 +94,12 @@ class TensionGroup(click.Group):
         except (TensionError, OSError) as error:
             if isinstance(error, OutputError):
                 raise
-            lines = _lines_of(error)
+            lines = lines_of(error)
             for line in lines:
                 click.echo(f"tension: {printable(line)}", err=True)
             if wants_json:
                 _print_errors(ctx.invoked_subcommand or "", lines)
             ctx.exit(3)
-
-
-def _lines_of(error: TensionError | OSError) -> Sequence[str]:
-    """What an error says, a line per mistake."""
-    if isinstance(error, FileFormatError):
-        return error.lines
-    if not isinstance(error, OSError):
-        return [str(error)]
-    reason = (error.strerror or str(error) or "the system refuses").lower()
-    if error.filename is None:
-        return [f"the system refuses ({reason}); see that disk and files can be used"]
-    return [
-        f"{os.fsdecode(error.filename)}: cannot be used ({reason}); check that it is "
-        "there, that you may read and write it, and that the disk has room"
-    ]
 
 
 def _print_errors(name: str, lines: Sequence[str]) -> None:

@@ -4,6 +4,7 @@ import contextlib
 import os
 import secrets
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
@@ -36,10 +37,7 @@ def write_atomically(
     FileFormatError
         If the folder is missing or the system refuses to write.
     """
-    if path.is_dir():
-        raise ExistingFileError(f"{path}: this is a folder; name a file in it")
-    if not overwrite and os.path.lexists(path):
-        raise ExistingFileError(_exists(path))
+    require_free(path, overwrite=overwrite)
     data = content.encode("utf-8") if isinstance(content, str) else content
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
@@ -56,6 +54,72 @@ def write_atomically(
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
+    """Write a large file piece by piece and give it its name in one step.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write.
+    overwrite : bool
+        Whether a file of that name may be replaced.
+
+    Yields
+    ------
+    Path
+        A new file in the same folder to be written to; it gets the name at the end, or
+        is taken away if anything goes wrong.
+
+    Raises
+    ------
+    ExistingFileError
+        If the file exists and may not be replaced, also if it appears meanwhile.
+    FileFormatError
+        If the folder is missing or the system refuses to write.
+    """
+    require_free(path, overwrite=overwrite)
+    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        _write_new(temporary, b"", _mode(path if overwrite else None))
+        yield temporary
+        with temporary.open("rb") as opened:
+            os.fsync(opened.fileno())
+        if overwrite:
+            temporary.replace(path)
+        else:
+            _give_name(temporary, path, None)
+        settle_folder(path.parent)
+    except FileExistsError as error:
+        raise ExistingFileError(_exists(path)) from error
+    except OSError as error:
+        raise FileFormatError(_why_not(path, error)) from error
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+
+
+def require_free(path: Path, *, overwrite: bool) -> None:
+    """Refuse a name that is taken, before any work is done.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write.
+    overwrite : bool
+        Whether a file of that name may be replaced.
+
+    Raises
+    ------
+    ExistingFileError
+        If it is a folder, or exists and may not be replaced.
+    """
+    if path.is_dir():
+        raise ExistingFileError(f"{path}: this is a folder; name a file in it")
+    if not overwrite and os.path.lexists(path):
+        raise ExistingFileError(_exists(path))
 
 
 def _mode(*models: Path | None) -> int | None:
@@ -77,7 +141,7 @@ def _write_new(temporary: Path, data: bytes, mode: int | None) -> None:
         os.fsync(opened.fileno())
 
 
-def _give_name(temporary: Path, path: Path, data: bytes) -> None:
+def _give_name(temporary: Path, path: Path, data: bytes | None) -> None:
     """Give the finished file its name, but never one that is taken.
 
     A hard link fails if the name is taken, in one step. Where the disk knows no links
@@ -86,7 +150,8 @@ def _give_name(temporary: Path, path: Path, data: bytes) -> None:
     try:
         os.link(temporary, path)
     except OSError:
-        _write_named(path, data)  # fails likewise if the name is taken
+        whole = temporary.read_bytes() if data is None else data
+        _write_named(path, whole)  # fails likewise if the name is taken
 
 
 def _write_named(path: Path, data: bytes) -> None:

@@ -48,6 +48,7 @@ def _told(*headings: str) -> set[str]:
         ("assess, demo", ("assess", DEMO / "side-pulls", "--json")),
         ("assess, demo", ("demo", "--json")),
         ("pluck", ("pluck", MEMOS / "rope-1.m4a", "--json")),
+        ("fleet", ("fleet", DEMO / "side-pulls", "--no-cache", "--json")),
     ],
 )
 def test_a_document_has_the_keys_the_page_tells(

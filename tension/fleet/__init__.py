@@ -1,0 +1,1 @@
+"""Fleet: one line a lift from a tree of records, on all cores or on a cluster."""

@@ -1,0 +1,253 @@
+"""Lines on their way to be listed: kept on disk and put in order there.
+
+Memory stays the same however many lifts there are: SQLite sorts on disk.
+"""
+
+import sqlite3
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
+from enum import StrEnum
+from pathlib import Path, PurePosixPath
+
+from tension.fleet.rows import (
+    LiftRow,
+    ListedRow,
+    row_from_text,
+    row_to_text,
+    unusable,
+)
+from tension.fleet.tree import Place
+
+
+class Order(StrEnum):
+    """By what the lines are put in order."""
+
+    SPREAD = "spread"
+    CANNOT_TELL = "cannot-tell"
+    DAYS_SINCE = "days-since"
+    RECORD = "record"
+
+
+_TABLES = """
+PRAGMA journal_mode = OFF;
+PRAGMA synchronous = OFF;
+PRAGMA temp_store = FILE;
+PRAGMA cache_size = -8000;
+CREATE TABLE place (number INTEGER PRIMARY KEY, record TEXT);
+CREATE TABLE line (
+    number INTEGER PRIMARY KEY, lift TEXT, day TEXT, verdict TEXT, rank INTEGER,
+    spread REAL, probability REAL, text TEXT
+);
+"""
+
+_LISTED = """
+SELECT number, n_records, verdict FROM (
+    SELECT number, day, verdict, rank, spread, probability,
+        ROW_NUMBER() OVER newest AS age, COUNT(*) OVER (PARTITION BY lift) AS n_records
+    FROM line
+    WINDOW newest AS (PARTITION BY lift ORDER BY day DESC, number DESC)
+) WHERE age = 1 OR :is_every_record
+"""
+
+_ORDERED = {
+    Order.SPREAD: "rank >= 3, spread IS NULL, spread DESC, number",
+    Order.CANNOT_TELL: "rank, probability IS NULL, probability DESC, "
+    "spread DESC, number",
+    Order.DAYS_SINCE: "rank >= 3, day = '', day, number",
+    Order.RECORD: "number",
+}
+
+_RANK = {"cannot-tell": 0, "no-result": 1}
+_UNUSABLE_RANK = 3
+
+
+class Spool:
+    """Every record found and every line that came of one.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder of its own.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._base = sqlite3.connect(folder / "spool", isolation_level=None)
+        self._base.executescript(_TABLES)
+
+    def close(self) -> None:
+        """Let the files go."""
+        self._base.close()
+
+    def find(self, places: Iterable[Place]) -> None:
+        """Take in what was found in a tree; what cannot be used gets its line.
+
+        Parameters
+        ----------
+        places : iterable of Place
+            In the order of the tree.
+        """
+        self._base.execute("BEGIN")
+        for number, place in enumerate(places, start=1):
+            self._base.execute(
+                "INSERT INTO place VALUES (?, ?)", (number, _latin(place.record))
+            )
+            if place.reasons:
+                self.add(number, unusable(place.record, place.reasons))
+        self._base.execute("COMMIT")
+
+    def count(self) -> int:
+        """Tell how many places were found.
+
+        Returns
+        -------
+        int
+            Records and folders that cannot be used. [1]
+        """
+        counted: int = self._base.execute("SELECT COUNT(*) FROM place").fetchone()[0]
+        return counted
+
+    def unanswered(self) -> Iterator[tuple[int, str]]:
+        """Give every record that has no line yet, in the order of the tree.
+
+        Yields
+        ------
+        tuple of (int, str)
+            Its number from 1 up, and its path from the top.
+        """
+        found = self._base.execute(
+            "SELECT number, record FROM place WHERE NOT EXISTS "
+            "(SELECT 1 FROM line WHERE line.number = place.number) ORDER BY number"
+        )
+        for number, record in found:
+            yield number, _from_latin(record)
+
+    def add(self, number: int, row: LiftRow) -> None:
+        """Take in the line of a place.
+
+        Parameters
+        ----------
+        number : int
+            Number of the place.
+        row : LiftRow
+            Its line.
+        """
+        rank = _RANK.get(row.verdict, 2) if row.is_usable else _UNUSABLE_RANK
+        self._base.execute(
+            "INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                number,
+                lift_of(row),
+                row.date,
+                row.verdict,
+                rank,
+                row.spread_percent,
+                row.probability_over_limit,
+                row_to_text(row),
+            ),
+        )
+
+    def listed(
+        self, order: Order, day: date, *, is_every_record: bool = False
+    ) -> Iterator[ListedRow]:
+        """Give one line a lift, in order.
+
+        Parameters
+        ----------
+        order : Order
+            By what.
+        day : date
+            The day of the list.
+        is_every_record : bool, optional
+            Whether older records of a lift get a line too.
+
+        Yields
+        ------
+        ListedRow
+            The newest record of each lift, and everything that cannot be used.
+        """
+        query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
+        found = self._base.execute(query, {"is_every_record": is_every_record})
+        for place, n_records, _ in found:
+            (text,) = self._base.execute(
+                "SELECT text FROM line WHERE number = ?", (place,)
+            ).fetchone()
+            row = row_from_text(text)
+            yield ListedRow(
+                row=row,
+                days_since=_days(row.date, day),
+                n_records=n_records,
+                place=place,
+            )
+
+    def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
+        """Count the lines by their result.
+
+        Parameters
+        ----------
+        is_every_record : bool, optional
+            Whether older records of a lift count too.
+
+        Returns
+        -------
+        mapping of str to int
+            Verdict, "unusable" or "fault", and how many.
+        """
+        found = self._base.execute(_LISTED, {"is_every_record": is_every_record})
+        return Counter(verdict for *_, verdict in found)
+
+    def unusable(self) -> Iterator[LiftRow]:
+        """Give what could not be used, in the order of the tree.
+
+        Yields
+        ------
+        LiftRow
+            With its reasons.
+        """
+        found = self._base.execute(
+            "SELECT text FROM line WHERE rank = ? ORDER BY number", (_UNUSABLE_RANK,)
+        )
+        for (text,) in found:
+            yield row_from_text(text)
+
+
+def lift_of(row: LiftRow) -> str:
+    """Tell which lift a record is of.
+
+    Records are of one lift if name, address and car number are the same and the folders
+    of the records lie side by side. A record without a name, or one that cannot be
+    used, stands for itself: two lifts must never become one line.
+
+    Parameters
+    ----------
+    row : LiftRow
+        The line of a record.
+
+    Returns
+    -------
+    str
+        The same text for records of one lift.
+    """
+    if not (row.is_usable and row.lift.strip()):
+        return f"record\n{_latin(row.record)}"
+    beside = PurePosixPath(row.record).parent.parent.as_posix()
+    named = (row.lift, row.address, row.car_number)
+    return "\n".join((_latin(beside), *(" ".join(text.split()) for text in named)))
+
+
+def _days(visited: str, day: date) -> int | None:
+    """Days from a visit to a day."""
+    try:
+        return (day - date.fromisoformat(visited)).days
+    except ValueError:
+        return None
+
+
+def _latin(path: str) -> str:
+    """A path as text that a database takes, whatever bytes it is made of."""
+    return path.encode("utf-8", "surrogateescape").decode("latin-1")
+
+
+def _from_latin(kept: str) -> str:
+    """A path as it was."""
+    return kept.encode("latin-1").decode("utf-8", "surrogateescape")

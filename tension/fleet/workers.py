@@ -1,0 +1,278 @@
+"""Where the work is done: processes or threads of this machine, or a Dask cluster."""
+
+import os
+import signal
+import threading
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context, parent_process
+from typing import Any, Protocol
+
+from tension.errors import TensionError
+from tension.fleet.unchanged import program_digest
+
+_AHEAD = 4
+"""So many records for each worker are handed over at a time. [1]"""
+_PATIENCE = 30
+"""So long a cluster is waited for. [s]"""
+
+
+class WorkersLostError(TensionError):
+    """The workers cannot be had, or were lost for good."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Crew:
+    """Workers at work.
+
+    Attributes
+    ----------
+    executor : Executor
+        Takes records.
+    n_waiting : int
+        So many records are handed over at a time. [1]
+    """
+
+    executor: Executor
+    n_waiting: int
+
+
+class Workers(Protocol):
+    """Where the work is done."""
+
+    def opened(self) -> AbstractContextManager[Crew]:
+        """Have the workers; one that died over a record may be had anew."""
+
+    def one(self) -> AbstractContextManager[Crew]:
+        """Have a single worker that may die."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LocalProcesses:
+    """Processes of this machine.
+
+    Attributes
+    ----------
+    n_workers : int
+        How many. [1]
+    """
+
+    n_workers: int
+
+    @contextmanager
+    def opened(self) -> Iterator[Crew]:
+        """Have the workers.
+
+        Yields
+        ------
+        Crew
+            At work until the end; idle ones end with this process, however it ends.
+        """
+        executor = ProcessPoolExecutor(
+            self.n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
+        )
+        with executor:
+            yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
+
+    def one(self) -> AbstractContextManager[Crew]:
+        """Have a single worker that may die.
+
+        Returns
+        -------
+        context manager of Crew
+            One worker.
+        """
+        return LocalProcesses(n_workers=1).opened()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LocalThreads:
+    """Threads of this process: no start-up, but most of the work waits for its turn.
+
+    Attributes
+    ----------
+    n_workers : int
+        How many. [1]
+    """
+
+    n_workers: int
+
+    @contextmanager
+    def opened(self) -> Iterator[Crew]:
+        """Have the workers.
+
+        Yields
+        ------
+        Crew
+            At work until the end.
+        """
+        with ThreadPoolExecutor(self.n_workers) as executor:
+            yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
+
+    def one(self) -> AbstractContextManager[Crew]:
+        """Have a single worker.
+
+        Returns
+        -------
+        context manager of Crew
+            One worker.
+        """
+        return LocalThreads(n_workers=1).opened()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DaskCluster:
+    """Workers of a Dask cluster, which shares out, repeats and balances by itself.
+
+    Attributes
+    ----------
+    scheduler : str
+        Address of its scheduler, such as ``tcp://10.0.0.5:8786``.
+    """
+
+    scheduler: str
+
+    @contextmanager
+    def opened(self) -> Iterator[Crew]:
+        """Have the workers.
+
+        Yields
+        ------
+        Crew
+            The cluster behind the interface of an executor.
+
+        Raises
+        ------
+        WorkersLostError
+            If Dask is not installed, nobody answers, or the workers run another
+            program.
+        """
+        client = self._client()
+        try:
+            n_threads = _threads_of_same_program(client, self.scheduler)
+            executor = client.get_executor(pure=False)
+            yield Crew(executor=executor, n_waiting=_AHEAD * n_threads)
+        finally:
+            client.close()
+
+    def one(self) -> AbstractContextManager[Crew]:
+        """Have the same cluster again: it outlives the death of a worker.
+
+        Returns
+        -------
+        context manager of Crew
+            The cluster.
+        """
+        return self.opened()
+
+    def _client(self) -> Any:  # noqa: ANN401 - Dask comes without types
+        """Connect to the scheduler."""
+        try:
+            from distributed import Client
+        except ImportError as error:
+            raise WorkersLostError(
+                "--scheduler needs Dask, which is not installed; "
+                "pip install 'tension[fleet]'"
+            ) from error
+        try:
+            return Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
+        except (OSError, ValueError) as error:
+            raise WorkersLostError(
+                f"{self.scheduler}: no Dask scheduler answers there; start it with "
+                "'dask scheduler', or check the address"
+            ) from error
+
+
+def n_cores() -> int:
+    """Tell how many cores this process may use.
+
+    Returns
+    -------
+    int
+        At least 1. [1]
+    """
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def is_over_record(error: BaseException) -> bool:
+    """Tell whether an error means that workers died over one record.
+
+    Parameters
+    ----------
+    error : BaseException
+        Of a record handed to a cluster.
+
+    Returns
+    -------
+    bool
+        Whether Dask gave the record up because several workers died over it.
+    """
+    return type(error).__name__ == "KilledWorker"
+
+
+def lost(error: BaseException) -> WorkersLostError:
+    """Say that the work cannot go on.
+
+    Parameters
+    ----------
+    error : BaseException
+        What happened.
+
+    Returns
+    -------
+    WorkersLostError
+        What to do.
+    """
+    return WorkersLostError(
+        f"the workers were lost ({type(error).__name__}); what is done is kept: see "
+        "that they run, and run this again to go on"
+    )
+
+
+def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN401
+    """Wait for a worker, refuse another program, and count the threads."""
+    try:
+        client.wait_for_workers(1, timeout=_PATIENCE)
+    except TimeoutError as error:
+        raise WorkersLostError(
+            f"{scheduler}: the cluster has no workers; start some with 'dask worker'"
+        ) from error
+    try:
+        digests = client.run(program_digest)
+    except Exception as error:
+        raise WorkersLostError(
+            f"{scheduler}: a worker cannot run this program ({type(error).__name__}); "
+            f"install the same version of tension on every machine"
+        ) from error
+    here = _digest_of_this()
+    others = [name for name, digest in digests.items() if digest != here]
+    if others:
+        raise WorkersLostError(
+            f"{others[0]}: this worker runs another version of tension, of a package "
+            "below it or another kind of machine, so its numbers might differ; install "
+            "the same everywhere"
+        )
+    return sum(client.nthreads().values())
+
+
+def _digest_of_this() -> str:
+    """The program of this machine, as every worker tells its own."""
+    return program_digest()
+
+
+def _begin_worker() -> None:
+    """Leave Ctrl-C to the parent, and end when it ends, even if it is killed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: Any) -> None:  # noqa: ANN401 - a class without a public name
+    """Wait for the parent to end and end too."""
+    parent.join()
+    os._exit(1)

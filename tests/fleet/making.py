@@ -1,0 +1,97 @@
+"""Trees of records whose answers are known by assessing each alone."""
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from tension.fleet.cache import RowCache
+from tension.fleet.rows import LiftRow, row_of
+from tension.fleet.run import assess_fleet
+from tension.fleet.spool import Spool
+from tension.fleet.trees import open_tree
+from tension.fleet.work import Job
+from tension.fleet.workers import LocalThreads, Workers
+from tension.workflow.assess import RuleChoice, assess_record
+from tests.cli.running import DEMO
+from tests.synthesis.adjust_records import HEAD, series
+
+TOO_FEW = "[[reading]]\n"
+
+
+def write_lift(
+    folder: Path,
+    number: int,
+    *,
+    seed: int,
+    day: str = "2026-11-20",
+    name: str | None = None,
+) -> Path:
+    """A record of side pulls of four to seven ropes; every seed another spread."""
+    rng = np.random.default_rng([seed, number])
+    n_ropes = int(rng.integers(4, 8))
+    spread = rng.uniform(0.0, 0.12)
+    tensions = 5000.0 * (1.0 + spread * rng.standard_normal(n_ropes).clip(-2, 2))
+    called = f"Lift {number}" if name is None else name
+    text = (
+        HEAD.replace("{n_ropes}", str(n_ropes))
+        .replace("Granary Wharf, goods lift 2", called)
+        .replace("date = 2026-11-20", f"date = {day}")
+        .replace("rows = [[1, 3], [2, 4]]\n", "")
+    )
+    folder.mkdir(parents=True, exist_ok=True)
+    record = folder / "visit.toml"
+    text += series("as found", [float(t) for t in tensions], has_springs=False)
+    record.write_text(text, encoding="utf-8")
+    return record
+
+
+def write_fleet(top: Path, n_lifts: int, *, seed: int) -> Path:
+    """Lifts in folders of twenty."""
+    for number in range(n_lifts):
+        write_lift(top / f"street {number // 20}" / f"lift {number}", number, seed=seed)
+    return top
+
+
+def add_sound(top: Path, name: str = "heard") -> Path:
+    """The six memos of the demo as one more lift."""
+    shutil.copytree(DEMO / "six-memos", top / name)
+    return top / name / "visit.toml"
+
+
+def alone(record: Path, choice: RuleChoice | None = None) -> LiftRow:
+    """What single use answers."""
+    return row_of(assess_record(record, choice=choice))
+
+
+def rows_of(
+    top: Path | str,
+    *,
+    workers: Workers | None = None,
+    cache: Path | None = None,
+    read: Callable[[Spool], object] | None = None,
+    is_every_byte_read: bool = False,
+    choice: RuleChoice | None = None,
+) -> dict[str, LiftRow]:
+    """Every line of a run by its record."""
+    job = Job(
+        tree=open_tree(str(top)),
+        choice=choice,
+        cache=RowCache(folder=cache) if cache else None,
+        is_every_byte_read=is_every_byte_read,
+    )
+    with assess_fleet(job, workers or LocalThreads(n_workers=2)) as spool:
+        if read:
+            read(spool)
+        return {row.record: row for row in every_row(spool)}
+
+
+def every_row(spool: Spool) -> list[LiftRow]:
+    """Lines of all records, older ones too."""
+    from datetime import date
+
+    from tension.fleet.spool import Order
+
+    day = date(2026, 11, 29)
+    return [one.row for one in spool.listed(Order.RECORD, day, is_every_record=True)]
