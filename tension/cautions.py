@@ -20,12 +20,6 @@ TURNING_NUTS = (
     "lock nut home before the car moves, new [[split pin]] before service.",
 )
 
-SHOWN_BEFORE = (
-    "Stop switch proved, machine locked out; one rope at a time, never slack, last nut "
-    "on; ropes clear and tools counted before a run.",
-)
-"""In the place of the whole, once it was shown on this visit."""
-
 WHAT_THE_RESULT_IS = (
     "The result is equal, unequal or cannot tell against a named rule, at this "
     "position and side. It condemns no rope and releases none.",

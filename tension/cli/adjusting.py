@@ -25,7 +25,6 @@ from tension.adjustment.spring_text import (
     spring_rows,
 )
 from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
-from tension.cautions import SHOWN_BEFORE, TURNING_NUTS
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.next_text import echo_next_command
@@ -37,7 +36,6 @@ from tension.files.adjustment_results import (
     springs_document,
 )
 from tension.files.results import to_json
-from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.notes import Refusal
 from tension.quantity.units import UnitSystem
@@ -99,9 +97,6 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
     else:
         assessment = planned.assessed.assessment
         click.echo(wrapped(say(assessment.reason, terms), width))
-        if not isinstance(planned.outcome, NoPlan):
-            for caution in cautions_of(planned.assessed.visit):
-                click.echo(wrapped(say(caution, terms), width, "! ", "  "))
         click.echo()
         _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
@@ -164,24 +159,6 @@ def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
             return ExitCode.UNUSABLE_INPUT
         return ExitCode.NO_FEASIBLE_PLAN
     return ExitCode.DONE
-
-
-def cautions_of(visit: Visit) -> tuple[str, ...]:
-    """Tell the cautions of a plan: whole once a visit, then in one line.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record; `start` writes that it showed them, and turns stand in it once a
-        plan was followed.
-
-    Returns
-    -------
-    tuple of str
-        Sentences with places for the words of the trade.
-    """
-    was_shown = "cautions_shown" in dict(visit.particulars) or bool(visit.turns)
-    return SHOWN_BEFORE if was_shown else TURNING_NUTS
 
 
 def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:

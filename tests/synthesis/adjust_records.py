@@ -31,6 +31,9 @@ sockets = "one height"
 [uncertainty]
 free_length = "1 mm"
 scale = "0.5 %"
+deflection = "0.2 mm"
+deflection_common = "0 mm"
+placement = "1 %"
 
 [[span]]
 name = "top, car side"

@@ -81,6 +81,9 @@ sockets = "one height"
 [uncertainty]
 free_length = "1 mm"
 scale = "1 %"
+deflection = "0.2 mm"
+deflection_common = "0 mm"
+placement = "1 %"
 {spans}{hitches}"""
 
 
