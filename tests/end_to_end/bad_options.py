@@ -92,7 +92,7 @@ def start_over_a_record(folder: Path) -> list[str]:
 OPTION_MAKERS: list[Row] = [
     ("no command like this", plain("asess"), "refused", "assess"),
     ("unknown option of all", plain("--fast"), "refused", "--fast"),
-    ("assess nothing", plain("assess"), "refused", "PATH"),
+    ("assess nothing", plain("assess"), "refused", "visit.toml"),
     ("assess what is missing", in_folder("assess", "{folder}/gone"), "refused", "gone"),
     ("assess an empty folder", partial(empty_folder, "assess"), "refused", "memos"),
     ("assess an empty name", plain("assess", ""), "refused", ""),
