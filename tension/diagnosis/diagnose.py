@@ -53,6 +53,12 @@ def diagnose(
     Diagnosis
         Weights, the number that tells, the next measurement. One series of a setting of
         the nuts never gives a conclusion.
+
+    Examples
+    --------
+    With the weights of a prior of one's own::
+
+        tension.diagnose(pattern, prior=prior)
     """
     chosen = prior or Prior()
     steps = possible_steps(pattern)

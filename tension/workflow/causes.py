@@ -104,6 +104,13 @@ def diagnose_records(
     ------
     FileFormatError
         If no record can be used, or they are of several lifts.
+
+    Examples
+    --------
+    One series suggests nothing:
+
+    >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
+    'nothing-can-be-concluded'
     """
     chosen = choice or LiftChoice()
     records = read_lift_records(
@@ -162,6 +169,12 @@ def remember_records(
     ------
     FileFormatError
         If no record can be used, or they are of several lifts.
+
+    Examples
+    --------
+    >>> remembered = remember_records(["recordings_demo/side-pulls"])
+    >>> len(remembered.history.lives)
+    1
     """
     chosen = choice or LiftChoice()
     records = read_lift_records(

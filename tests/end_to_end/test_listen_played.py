@@ -19,6 +19,9 @@ from tests.cli.terminal import Terminal
 
 pytestmark = pytest.mark.slow
 
+MOST_ATTEMPTS, PATIENCE = 5, 40.0
+"""Times a memo of 9 s is played, and how long a rope may take after each. [1, s]"""
+
 
 @pytest.fixture
 def sink() -> Iterator[NullSink]:
@@ -43,9 +46,16 @@ def _hear_ropes(
     """Play the memo of each rope that is asked for."""
     for _ in range(n_ropes):
         rope = int(terminal.expect(r"rope (\d): pluck \(1 of 3\)", 120.0).group(1))
-        player = sink.play(memos[rope])
-        terminal.expect(f"rope {rope}: done", 180.0)
-        player.kill()
+        for attempt in range(MOST_ATTEMPTS):
+            player = sink.play(memos[rope])
+            try:
+                terminal.expect(f"rope {rope}: done", PATIENCE)
+                break
+            except AssertionError:  # a pluck was lost on a busy machine: pluck again
+                if attempt == MOST_ATTEMPTS - 1:
+                    raise
+            finally:
+                player.kill()
 
 
 def test_the_demo_played_is_heard_as_its_files_are(

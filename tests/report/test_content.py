@@ -333,7 +333,8 @@ def test_every_number_goes_through_one_function() -> None:
     folder = Path(tension.report.__file__).parent
     for path in folder.glob("*.py"):
         text = path.read_text(encoding="utf-8")
-        if path.name == "visible.py":  # numbers of characters, not of results
+        # numbers of characters, not of results; lines of the terminal alone
+        if path.name in {"visible.py", "causes_text.py", "history_text.py"}:
             continue
         for node in ast.walk(ast.parse(text)):
             is_formatted = isinstance(node, ast.FormattedValue) and node.format_spec
