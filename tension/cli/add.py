@@ -92,7 +92,7 @@ def command(
     tension add rope 2 "New Recording 16.m4a"
     tension add springs "139 142 139 139.5 137 139.5 mm"
     tension add turns "2 in 4 1/2, 5 out 4"
-    tension add run 3
+    tension add run 6
     tension add left as-left --same
     """
     from tension.cli.adding import Place

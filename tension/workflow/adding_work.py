@@ -51,7 +51,7 @@ def turns(
             raise FileFormatError(
                 f'the car ran after turns that followed "{series.name}"; measure first '
                 "(tension add left FOLDER), or say how many round trips came after "
-                "these turns: --run 3"
+                "these turns: --run 6"
             )
         there = {(t.rope, t.hitch, t.turns.value) for t in earlier}
         if {(t.rope, hitch.at, t.turns) for t in typed} <= there and not is_again:

@@ -14,8 +14,9 @@ from tension.measurement.readings import PluckReading, SpringReading
 from tension.workflow.inputs import find_record
 from tension.workflow.new_sound import NewSound, find_new_sound
 
-USUAL_RUN = 3
-"""Round trips before measuring again; common practice, no source. [1]"""
+USUAL_RUN = 6
+"""Round trips before measuring again: enough on ropes of 38 m with springs at both
+ends, the demo lift; `adjust` works out how many this lift needs. [1]"""
 
 
 class NextKind(StrEnum):

@@ -151,7 +151,7 @@ def test_a_file_in_the_record_or_its_copy_is_not_added_again(visit: Path) -> Non
 def test_the_same_turns_are_asked_about_and_the_run_told_afterwards(
     visit: Path,
 ) -> None:
-    assert "tension add run 3" in run("add", "turns", "2 in 2").out
+    assert "tension add run 6" in run("add", "turns", "2 in 2").out
     assert "once more" in run("add", "turns", "2 in 2").err
     assert run("add", "turns", "2 in 2", "--again").code == 0
     assert "tension add left FOLDER" in run("add", "run", "3").out
@@ -250,7 +250,7 @@ def test_a_folder_with_a_record_tells_where_the_visit_stands(visit: Path) -> Non
     assert ran.out.rstrip().endswith("Next command: tension assess")
     run("add", "turns", "2 in 2")
     assert "[x] turned: rope 2" in run().out
-    assert "Next command: tension add run 3" in run().out
+    assert "Next command: tension add run 6" in run().out
 
 
 def test_a_folder_without_a_record_tells_the_commands(

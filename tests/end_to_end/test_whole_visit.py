@@ -43,10 +43,8 @@ def test_a_visit_typed_on_a_terminal_gives_the_results_of_the_demo(
         assert typed.verdict == demo.verdict
         assert typed.reason == demo.reason
     plans = [plan_record(one, series="as found").outcome for one in (tmp_path, DEMO)]
-    for what in ("turns", "stages", "forecast", "spread_before"):
-        typed_plan, demo_plan = (getattr(plan, what, None) for plan in plans)
-        assert typed_plan is not None
-        assert typed_plan == demo_plan
+    # nuts were turned since: both ask for the series that was measured after
+    assert plans[0] == plans[1]
     typed_changes, demo_changes = (
         compare_record(folder).outcome for folder in (tmp_path, DEMO)
     )

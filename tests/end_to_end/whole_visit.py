@@ -77,7 +77,7 @@ VISIT = (
     command("add", "springs", "139 142 139 139.5 137 139.5 mm", whole=True),
     command("adjust"),
     command("add", "turns", "1 out 1/4, 2 in 4 1/2, 3 out 1/2, 5 out 4", whole=True),
-    command("add", "run", "3", whole=True),
+    command("add", "run", "6", whole=True),
     command("add", "left", answers=("",), whole=True),
     command("add", "springs", "139.5 139.5 139.5 139.5 139.5 139.5", answers=("mm",)),
     command("compare"),

@@ -16,7 +16,7 @@ def command(ctx: click.Context, /, trips: int, **options: Any) -> None:
     """Add round trips that the car ran after the turns; several runs add up.
 
     \b
-    tension add run 3
+    tension add run 6
     """
     from tension.cli.adding import place_of, run_add
     from tension.workflow.adding_work import run
