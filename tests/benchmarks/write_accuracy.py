@@ -71,7 +71,7 @@ TABLES: dict[str, list[str]] = {
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9660000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9673000"],
     "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9683000"],
-    "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9880000"],
+    "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9881000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9690000"],
     "rivals": [RIVALS, "--draws", "50", "--seed", "9600000"],
     "adjusting": [
