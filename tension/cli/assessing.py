@@ -206,7 +206,7 @@ def show_assessed(
             terms=Terms(options["terms"]),
         )
         click.echo(text, nl=False)
-        if paths:
+        if paths and all(path.exists() for path in paths):
             step = next_after_assessment(assessed.visit, assessment)
             echo_next_command(step, *paths)
     if options.get("plot"):

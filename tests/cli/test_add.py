@@ -273,3 +273,10 @@ def test_a_folder_elsewhere_is_named_before_or_after_the_word(
     assert ran.code == 0
     assert f"tension assess {visit}" in ran.out
     assert len(read_visit(visit / "visit.toml").readings) == 3
+
+
+def test_no_next_command_names_a_file_that_is_not_there(tmp_path: Path) -> None:
+    ran = run("assess", tmp_path / "rope-9.m4a")
+    assert ran.code == 3
+    assert "is not there" in ran.err
+    assert "Next command" not in ran.out
