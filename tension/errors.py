@@ -38,18 +38,7 @@ class CaptureError(TensionError):
 
 
 def lines_of(error: TensionError | OSError) -> Sequence[str]:
-    """Tell what an error says, a line per mistake.
-
-    Parameters
-    ----------
-    error : TensionError or OSError
-        What stopped a command.
-
-    Returns
-    -------
-    sequence of str
-        Complete sentences with the next step.
-    """
+    """Tell what an error says, a line per mistake."""
     if isinstance(error, FileFormatError):
         return error.lines
     if not isinstance(error, OSError):

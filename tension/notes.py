@@ -1500,20 +1500,7 @@ class NoteKind(Enum):
         return self.value[1]
 
     def note(self, *, ropes: tuple[int, ...] = (), **places: object) -> Note:
-        """Make a note of this kind.
-
-        Parameters
-        ----------
-        ropes : tuple of int
-            Rope numbers concerned.
-        **places : object
-            What fills the places of the text.
-
-        Returns
-        -------
-        Note
-            The note, its sentences filled in.
-        """
+        """Make a note of this kind."""
         _, code, text, next_act = self.value
         return Note(
             code=code,
@@ -1523,18 +1510,7 @@ class NoteKind(Enum):
         )
 
     def refusal(self, **places: object) -> Refusal:
-        """Make a refusal of this kind.
-
-        Parameters
-        ----------
-        **places : object
-            What fills the places of the text.
-
-        Returns
-        -------
-        Refusal
-            The reason, its sentences filled in.
-        """
+        """Make a refusal of this kind."""
         _, code, text, next_act = self.value
         return Refusal(
             code=code,

@@ -66,13 +66,7 @@ class Shown:
         return f"{type(self).__name__}({self.summary()})"
 
     def summary(self) -> str:
-        """Say in a few words what it holds.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say in a few words what it holds."""
         outcome = _outcome(self)
         if isinstance(outcome, Shown):
             return outcome.summary()

@@ -68,34 +68,12 @@ def say(text: str, terms: Terms = Terms.EUROPE) -> str:
 
 
 def places_of(text: str) -> tuple[str, ...]:
-    """List the words that a text leaves to this table.
-
-    Parameters
-    ----------
-    text : str
-        A text of the program.
-
-    Returns
-    -------
-    tuple of str
-        The words as written between the brackets.
-    """
+    """List the words that a text leaves to this table."""
     return tuple(_PLACE.findall(text))
 
 
 def is_known(word: str) -> bool:
-    """Tell whether the table has a word, in any of its forms.
-
-    Parameters
-    ----------
-    word : str
-        As written between the brackets.
-
-    Returns
-    -------
-    bool
-        Whether `say` fills it.
-    """
+    """Tell whether the table has a word, in any of its forms."""
     return _entry(word) is not None
 
 

@@ -124,18 +124,7 @@ class Answering:
 
 
 def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
-    """Read what a set answered to its turns.
-
-    Parameters
-    ----------
-    given : Answering
-        The two series and the turns between them.
-
-    Returns
-    -------
-    tuple of (Answer, StiffnessFit or None)
-        What the answer says, and the fit behind it.
-    """
+    """Read what a set answered to its turns."""
     if not given.turns or not given.is_known:
         kind = AnswerKind.NOT_KNOWN if given.turns else AnswerKind.NO_TURNS
         return Answer(kind=kind), None

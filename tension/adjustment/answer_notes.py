@@ -32,15 +32,6 @@ def notes_on_answer(
 ) -> list[Note]:
     """Tell what an answer says.
 
-    Parameters
-    ----------
-    answer : Answer
-        The answer.
-    state : SetState
-        Whether the set has come to rest.
-    fit : StiffnessFit or None
-        Which ropes stand out.
-
     Returns
     -------
     list of Note
@@ -54,18 +45,7 @@ def notes_on_answer(
 
 
 def notes_on_state(state: SetState) -> tuple[Note, ...]:
-    """Tell that a set has not come to rest.
-
-    Parameters
-    ----------
-    state : SetState
-        The set.
-
-    Returns
-    -------
-    tuple of Note
-        Empty where it has.
-    """
+    """Tell that a set has not come to rest."""
     found = reasons_of_state(state)
     return tuple(
         Note(code=each.code, text=each.text, next_act=each.next_act) for each in found
@@ -73,18 +53,7 @@ def notes_on_state(state: SetState) -> tuple[Note, ...]:
 
 
 def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
-    """Tell why a set must run before anything is planned from it.
-
-    Parameters
-    ----------
-    state : SetState
-        The set.
-
-    Returns
-    -------
-    tuple of Refusal
-        Empty where it has come to rest.
-    """
+    """Tell why a set must run before anything is planned from it."""
     if state.is_at_rest:
         return ()
     kind = {
@@ -103,18 +72,7 @@ def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
 
 
 def doubts_of_answer(answer: Answer) -> tuple[Refusal, ...]:
-    """Tell what of an answer must be settled before the next nut is turned.
-
-    Parameters
-    ----------
-    answer : Answer
-        The answer to the turns before the reading.
-
-    Returns
-    -------
-    tuple of Refusal
-        Empty where the answer is explained.
-    """
+    """Tell what of an answer must be settled before the next nut is turned."""
     note = _main_note(answer)
     if note is None or answer.kind not in _STOPS:
         return ()

@@ -58,11 +58,6 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
         What is known and allowed.
     is_limited : bool, optional
         Whether thread limits the nuts.
-
-    Returns
-    -------
-    Choice
-        The steps.
     """
     problem = problem_of(basis, is_limited=is_limited)
     simulation = replace(basis.simulation, tensions=basis.aimed)
@@ -142,11 +137,6 @@ def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
         What is known and allowed.
     is_limited : bool, optional
         Whether thread limits the nuts.
-
-    Returns
-    -------
-    StepProblem
-        The question.
     """
     n = len(basis.tensions)
     far = np.full(n, _FAR, dtype=np.int64)
@@ -172,11 +162,6 @@ def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
 
 def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
     """Find the ropes that are off by more than is known of them.
-
-    Parameters
-    ----------
-    basis : PlanBasis
-        Tensions with their uncertainties.
 
     Returns
     -------

@@ -18,20 +18,7 @@ from tension.quantity.units import Dimension, UnitSystem, show_quantity
 
 
 def comparison_lines(comparison: Comparison, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write what the turns have changed and what is learned from it.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The two series.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    tuple of TextLine
-        Verdicts, a line a rope, what was learned, notes.
-    """
+    """Write what the turns have changed and what is learned from it."""
     trips = comparison.round_trips
     ran = (
         "whether the car ran in between is not recorded"
@@ -81,18 +68,7 @@ def comparison_lines(comparison: Comparison, units: UnitSystem) -> tuple[TextLin
 
 
 def change_text(change: RopeChange) -> str:
-    """Write one rope as found and as left.
-
-    Parameters
-    ----------
-    change : RopeChange
-        The rope.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Write one rope as found and as left."""
     way = "+" if change.turns > 0 else "-"
     made = f"{way}{turns_text(change.turns)}" if change.turns else "not turned"
     text = (

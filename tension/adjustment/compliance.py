@@ -96,11 +96,6 @@ class Compliances:
     def effects(self, chain: tuple[Compliance, ...]) -> list[tuple[float, Origin]]:
         """Tell how much each source moves the stiffness of a chain.
 
-        Parameters
-        ----------
-        chain : tuple of Compliance
-            `now` or `run`.
-
         Returns
         -------
         list of (float, Origin)
@@ -140,11 +135,6 @@ def find_compliances(
         On a traction sheave a turn spreads over the whole rope once the car has run.
     learned : LearnedStiffness, optional
         What earlier turns have shown; then buffers of no known rate are no hindrance.
-
-    Returns
-    -------
-    Compliances or Refusal
-        What gives, or what is missing to tell.
     """
     here = _buffer_compliance(rope_set, hitch, learned)
     if isinstance(here, Refusal):

@@ -21,11 +21,6 @@ _CLEAR = 3.0
 def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None:
     """Find what keeps two series from being held against each other.
 
-    Parameters
-    ----------
-    as_found, as_left : Assessment
-        The two series.
-
     Returns
     -------
     Refusal or None
@@ -65,18 +60,7 @@ def _find_other_load(before: SetMeasurement, after: SetMeasurement) -> Refusal |
 
 
 def notes_on_conditions(as_found: Assessment, as_left: Assessment) -> list[Note]:
-    """Tell what differs without forbidding the comparison.
-
-    Parameters
-    ----------
-    as_found, as_left : Assessment
-        The two series.
-
-    Returns
-    -------
-    list of Note
-        Direction of arrival, words for the load, mean tension.
-    """
+    """Tell what differs without forbidding the comparison."""
     before, after = as_found.measurement, as_left.measurement
     notes = []
     if _plain(before.series.arrived) != _plain(after.series.arrived):
@@ -104,11 +88,6 @@ def mean_ratio(
     before: SetMeasurement, after: SetMeasurement
 ) -> tuple[float, float] | None:
     """Hold the mean tensions of two series against each other.
-
-    Parameters
-    ----------
-    before, after : SetMeasurement
-        The two series, of the same ropes.
 
     Returns
     -------

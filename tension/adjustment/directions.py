@@ -14,15 +14,6 @@ def directions_of(
 ) -> DirectionsOnly:
     """Tell which nuts go which way, by the order of the trade.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    hitch : Hitch
-        Where the nuts are.
-    reasons : tuple of Refusal
-        What is missing for turns.
-
     Returns
     -------
     DirectionsOnly

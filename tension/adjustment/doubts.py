@@ -134,18 +134,7 @@ def _is_looked_at(looked: tuple[Looked, ...], rope: int) -> bool:
 
 
 def notes_to_tell(assessment: Assessment) -> tuple[Note, ...]:
-    """Find the notes of the measurement that a reader of the plan must see again.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-
-    Returns
-    -------
-    tuple of Note
-        Without repeats.
-    """
+    """Find the notes of the measurement that a reader of the plan must see again."""
     codes = {kind.code for kind in _TO_TELL}
     return tuple(note for note in _all_notes(assessment) if note.code in codes)
 

@@ -70,11 +70,6 @@ class StiffnessFit:
 def fit_stiffness(turning: Turning) -> StiffnessFit | None:
     """Fit the stiffness of a set, ropes that stand out left aside.
 
-    Parameters
-    ----------
-    turning : Turning
-        What was turned and what changed.
-
     Returns
     -------
     StiffnessFit or None
@@ -284,11 +279,6 @@ def _exchanges(n: int) -> list[tuple[int, ...]]:
 def usual_left_over(n_ropes: int) -> float:
     """Tell what chance leaves over, rarely more.
 
-    Parameters
-    ----------
-    n_ropes : int
-        Number of ropes.
-
     Returns
     -------
     float
@@ -300,13 +290,6 @@ def usual_left_over(n_ropes: int) -> float:
 
 def what_is_left_over(turning: Turning, kept: tuple[int, ...]) -> float:
     """Tell what is left over by the best stiffness above zero.
-
-    Parameters
-    ----------
-    turning : Turning
-        What was turned and what changed.
-    kept : tuple of int
-        Places of the ropes that count.
 
     Returns
     -------

@@ -16,18 +16,7 @@ _KNOWN_FROM = {
 
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
-    """Name the hitch at the other end of the same ropes.
-
-    Parameters
-    ----------
-    place : HitchPlace
-        One hitch.
-
-    Returns
-    -------
-    HitchPlace
-        The other.
-    """
+    """Name the hitch at the other end of the same ropes."""
     return {
         HitchPlace.CAR: HitchPlace.COUNTERWEIGHT,
         HitchPlace.COUNTERWEIGHT: HitchPlace.CAR,
@@ -38,11 +27,6 @@ def opposite_hitch(place: HitchPlace) -> HitchPlace:
 
 def is_car_side(place: HitchPlace) -> bool:
     """Tell whether a hitch is on the car side of the drive sheave.
-
-    Parameters
-    ----------
-    place : HitchPlace
-        The hitch.
 
     Returns
     -------
@@ -55,13 +39,6 @@ def is_car_side(place: HitchPlace) -> bool:
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
     """Find a hitch of the record.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The set.
-    place : HitchPlace
-        Which.
-
     Returns
     -------
     Hitch or None
@@ -72,11 +49,6 @@ def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
 
 def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
     """Give the travel of a nut in one turn at each hitch whose thread is known.
-
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The set.
 
     Returns
     -------
@@ -92,13 +64,6 @@ def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
 
 def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
     """Find the rate of the springs of a hitch, typed, from two loads or from the wire.
-
-    Parameters
-    ----------
-    hitch : Hitch
-        The hitch.
-    rope_set : RopeSet
-        For the uncertainty between springs.
 
     Returns
     -------
@@ -124,11 +89,6 @@ def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
 
 def find_solid_length(hitch: Hitch) -> Origin | None:
     """Find the solid length of the springs of a hitch, typed or from the wire.
-
-    Parameters
-    ----------
-    hitch : Hitch
-        The hitch.
 
     Returns
     -------

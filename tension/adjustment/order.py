@@ -107,11 +107,6 @@ def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
         Before. [N]
     travels : ndarray, shape (n_ropes,)
         Travel of every nut; those without travel are left out. [m]
-
-    Returns
-    -------
-    tuple of int
-        Places of the ropes, first to last.
     """
     by_tension = [int(i) for i in np.argsort(tensions, kind="stable")]
     take_up = [i for i in by_tension if travels[i] > 0.0]

@@ -42,15 +42,6 @@ class Past:
 def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
     """Find whether a set had come to rest when a series was read.
 
-    Parameters
-    ----------
-    past : Past
-        Series and turns.
-    series : Series
-        The series.
-    request : PlanRequest
-        The installation, and what was learned.
-
     Returns
     -------
     SetState
@@ -78,15 +69,6 @@ def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
 
 def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
     """Tell a request what the turns up to a series have shown.
-
-    Parameters
-    ----------
-    past : Past
-        Series and turns.
-    until : Series
-        The series that is planned from.
-    request : PlanRequest
-        The installation.
 
     Returns
     -------

@@ -129,11 +129,6 @@ class PlanBasis:
     def place_of(self, rope: int) -> int:
         """Tell the place of a rope in the arrays.
 
-        Parameters
-        ----------
-        rope : int
-            Its number.
-
         Returns
         -------
         int
@@ -152,15 +147,6 @@ def find_basis(
     assessment: Assessment, request: PlanRequest, hitch: Hitch
 ) -> PlanBasis | tuple[Refusal, ...]:
     """Gather what a plan needs, or everything that is missing.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        What is known of the installation.
-    hitch : Hitch
-        Where the nuts are turned.
 
     Returns
     -------
@@ -246,20 +232,7 @@ def _put_basis(
 
 
 def find_run_in_of(request: PlanRequest, assessment: Assessment) -> RunIn:
-    """Find how turns spread in the fall that a series was read on.
-
-    Parameters
-    ----------
-    request : PlanRequest
-        The installation, and what was learned.
-    assessment : Assessment
-        The series.
-
-    Returns
-    -------
-    RunIn
-        How a turn spreads.
-    """
+    """Find how turns spread in the fall that a series was read on."""
     return find_run_in(
         request.rope_set,
         span=assessment.measurement.span or Span(name=""),
@@ -279,13 +252,6 @@ def _of_changes(stiffness: NutStiffness, mean: Origin, request: PlanRequest) -> 
 
 def mean_tension(assessment: Assessment, request: PlanRequest) -> Origin | None:
     """Mean tension of a rope: measured, or from the mass that hangs.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        The mass that hangs and on how many falls.
 
     Returns
     -------

@@ -83,20 +83,7 @@ def outcome_lines(
 
 
 def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write what a plan rests on.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    tuple of TextLine
-        Extremes on the way, origin of every number, notes.
-    """
+    """Write what a plan rests on."""
     lowest = min((stage.lowest_share for stage in plan.stages), default=1.0)
     highest = max((stage.highest_share for stage in plan.stages), default=1.0)
     lines = [
@@ -113,20 +100,7 @@ def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
 
 
 def origin_lines(origins: tuple[Origin, ...], units: UnitSystem) -> list[TextLine]:
-    """Write where every number comes from.
-
-    Parameters
-    ----------
-    origins : tuple of Origin
-        The numbers.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    list of TextLine
-        A heading and an item each.
-    """
+    """Write where every number comes from."""
     return [
         heading("Rests on"),
         *(item(origin_text(origin, units)) for origin in origins),
@@ -135,13 +109,6 @@ def origin_lines(origins: tuple[Origin, ...], units: UnitSystem) -> list[TextLin
 
 def origin_text(origin: Origin, units: UnitSystem) -> str:
     """Write where one number comes from.
-
-    Parameters
-    ----------
-    origin : Origin
-        The number.
-    units : UnitSystem
-        Units shown.
 
     Returns
     -------
@@ -202,20 +169,7 @@ def _infeasible_lines(
 
 
 def shortfall_text(short: Shortfall, units: UnitSystem) -> str:
-    """Write what is short, by how much, and what may be done.
-
-    Parameters
-    ----------
-    short : Shortfall
-        What is short.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Write what is short, by how much, and what may be done."""
     if short.kind in {Shortage.THREAD_TOWARDS_PLATE, Shortage.THREAD_AWAY}:
         towards = short.kind is Shortage.THREAD_TOWARDS_PLATE
         way = "towards the plate" if towards else "away from the plate"

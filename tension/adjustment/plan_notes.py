@@ -37,11 +37,6 @@ def notes_of_plan(
         Whether the stages lead all the way.
     asked : tuple of NutTurn
         Nuts that want more than is safe before the thread left is told.
-
-    Returns
-    -------
-    tuple of Note
-        The notes.
     """
     notes: list[Note] = []
     most = max((stage.round_trips for stage in plan.stages), default=0)
@@ -86,11 +81,6 @@ def ask_for_thread(turn: NutTurn) -> Refusal:
     ----------
     turn : NutTurn
         What would be done if thread had no end.
-
-    Returns
-    -------
-    Refusal
-        The reason, and what to measure.
     """
     return NoteKind.THREAD_ASKED.refusal(
         rope=turn.rope,

@@ -71,11 +71,6 @@ def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine
         Units shown.
     width : int
         Columns there are, for the picture of the nuts. [1]
-
-    Returns
-    -------
-    tuple of TextLine
-        What is promised, cautions, then a page a stage.
     """
     lines = [
         *promise_lines(plan),
@@ -90,18 +85,7 @@ def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine
 
 
 def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
-    """Write what a plan asks and what it promises.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of TextLine
-        A heading, the upper bound first, what presses most.
-    """
+    """Write what a plan asks and what it promises."""
     forecast, rule = plan.forecast, plan.rule
     stages = f", {len(plan.stages)} stages" if len(plan.stages) > 1 else ""
     return (
@@ -123,18 +107,7 @@ def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
 
 
 def n_pressing(plan: Plan) -> int:
-    """Tell how many notes come first: those that change how the work is gone about.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    int
-        They stand at the head of its notes.
-    """
+    """Tell how many notes come first: those that change how the work is gone about."""
     codes = {kind.code for kind in _PRESSING}
     count = 0
     for note in plan.notes:
@@ -218,11 +191,6 @@ def stage_boxes(plan: Plan, number: int, units: UnitSystem) -> tuple[TextLine, .
         Which stage, from 1.
     units : UnitSystem
         Units shown.
-
-    Returns
-    -------
-    tuple of TextLine
-        A box each.
     """
     stage = plan.stages[number - 1]
     lines = [
@@ -262,13 +230,6 @@ def stage_ending(plan: Plan, number: int) -> str:
 
 def nut_text(turn: NutTurn, units: UnitSystem) -> str:
     """Write what is done at one nut.
-
-    Parameters
-    ----------
-    turn : NutTurn
-        Which way and how far.
-    units : UnitSystem
-        Units shown.
 
     Returns
     -------
@@ -366,20 +327,7 @@ def _nut_mark(turn: NutTurn) -> str:
 
 
 def runby_text(plan: Plan, units: UnitSystem) -> str:
-    """Tell what the plan does to the height of the car and the runby.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Tell what the plan does to the height of the car and the runby."""
     change = plan.runby_change
     if abs(change) < 0.00005:
         return "The car keeps its height and the runby stays."

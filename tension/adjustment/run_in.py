@@ -80,13 +80,6 @@ class RunIn:
     def left_over(self, hitch: HitchPlace, round_trips: int) -> float:
         """Tell how much more a turn shows now than in the end.
 
-        Parameters
-        ----------
-        hitch : HitchPlace
-            Where the nut was turned.
-        round_trips : int
-            Run since.
-
         Returns
         -------
         float

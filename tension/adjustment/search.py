@@ -86,11 +86,6 @@ class StepProblem:
 def find_steps(problem: StepProblem) -> IntArray | None:
     """Find the steps after which the spread is smallest.
 
-    Parameters
-    ----------
-    problem : StepProblem
-        What is allowed.
-
     Returns
     -------
     ndarray of int, shape (n_ropes,) or None

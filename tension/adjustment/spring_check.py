@@ -78,13 +78,7 @@ class SpringCheck(Shown):
         return any(note.code in CONTRADICTIONS for note in self.notes)
 
     def summary(self) -> str:
-        """Say how many springs, and what contradicts.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say how many springs, and what contradicts."""
         found = [note.code for note in self.notes if note.code in CONTRADICTIONS]
         told = ", ".join(dict.fromkeys(found)) or "no contradiction"
         return f"{len(self.springs)} springs at the {self.hitch.at.value}: {told}"
@@ -131,11 +125,6 @@ def check_springs(
         Which hitch.
     loaded : LoadedCar, optional
         For the margin at 125 % of rated load.
-
-    Returns
-    -------
-    SpringCheck or Refusal
-        The check, or why there is none.
     """
     hitch = find_hitch(rope_set, place)
     if hitch is None:
@@ -289,11 +278,6 @@ def _spring(
 
 def are_level(check: SpringCheck) -> bool:
     """Tell whether the springs look level to the eye.
-
-    Parameters
-    ----------
-    check : SpringCheck
-        The check.
 
     Returns
     -------

@@ -99,11 +99,6 @@ class SpringFigures:
         ----------
         length : float
             Working length. [m]
-
-        Returns
-        -------
-        bool
-            False where the solid length is not known.
         """
         return self.solid is not None and length <= self.solid.value + _TOUCHING
 
@@ -114,11 +109,6 @@ class SpringFigures:
         ----------
         length : float
             Working length. [m]
-
-        Returns
-        -------
-        bool
-            False where the free length is not known.
         """
         return self.free is not None and length >= self.free.value
 
@@ -129,11 +119,6 @@ class SpringFigures:
         ----------
         length : float
             Working length. [m]
-
-        Returns
-        -------
-        bool
-            Shorter than free and longer than solid.
         """
         return not self.is_solid(length) and not self.is_free(length)
 
@@ -154,17 +139,6 @@ def outlying_springs(
     slope: SetSlope | None,
 ) -> tuple[SpringLoad, ...]:
     """Mark the springs that say something else than the others.
-
-    Parameters
-    ----------
-    springs : tuple of SpringLoad
-        All springs read.
-    tensions : mapping of int to MeasuredTension
-        As measured otherwise.
-    figures : SpringFigures
-        What is known of the springs.
-    slope : SetSlope or None
-        Line of the set.
 
     Returns
     -------
@@ -239,24 +213,7 @@ def notes_on_springs(
     figures: SpringFigures,
     slope: SetSlope | None,
 ) -> tuple[Note, ...]:
-    """Say what contradicts what.
-
-    Parameters
-    ----------
-    springs : tuple of SpringLoad
-        All springs read, marked.
-    tensions : mapping of int to MeasuredTension
-        As measured otherwise.
-    figures : SpringFigures
-        What is known of the springs.
-    slope : SetSlope or None
-        Line of the set.
-
-    Returns
-    -------
-    tuple of Note
-        Of the set first.
-    """
+    """Say what contradicts what."""
     told = {s.rope: s for s in springs if not s.stands_out}
     ratios = [r for r in _ratios(springs, tensions, figures) if r.rope in told]
     return (

@@ -24,13 +24,6 @@ SPRING_HEADERS = ("Spring", "Length", "By length", "Otherwise", "Way left", "")
 def spring_rows(check: SpringCheck, units: UnitSystem) -> tuple[tuple[str, ...], ...]:
     """Write each spring as a row of a table.
 
-    Parameters
-    ----------
-    check : SpringCheck
-        The check.
-    units : UnitSystem
-        Units shown.
-
     Returns
     -------
     tuple of tuple of str
@@ -75,30 +68,12 @@ def _load(value: float | None, uncertainty: float | None, units: UnitSystem) -> 
 
 
 def spring_heading(check: SpringCheck) -> TextLine:
-    """Name the hitch.
-
-    Parameters
-    ----------
-    check : SpringCheck
-        The check.
-
-    Returns
-    -------
-    TextLine
-        A heading.
-    """
+    """Name the hitch."""
     return heading(f"SPRINGS at the {hitch_text(check.hitch.at)}")
 
 
 def spring_lines(check: SpringCheck, units: UnitSystem) -> tuple[TextLine, ...]:
     """Write what stands under the table of the springs.
-
-    Parameters
-    ----------
-    check : SpringCheck
-        The check.
-    units : UnitSystem
-        Units shown.
 
     Returns
     -------

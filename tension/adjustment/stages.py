@@ -115,11 +115,6 @@ def find_first_stage(work: Work, steps: IntArray) -> tuple[Stage, ...] | None:
 def stiffness_margin(stiffness: NutStiffness) -> float:
     """Tell how much stiffer the ropes may be now than thought.
 
-    Parameters
-    ----------
-    stiffness : NutStiffness
-        With its uncertainty before the car has run.
-
     Returns
     -------
     float

@@ -98,11 +98,6 @@ def find_state(
         Number of ropes.
     has_never_run : bool, optional
         Whether the record says that the car had not run when the set was first read.
-
-    Returns
-    -------
-    SetState
-        What is known of it.
     """
     still = _Still(
         run_in=run_in, pitches=pitches, mean_tension=mean_tension, n_ropes=n_ropes

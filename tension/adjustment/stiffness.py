@@ -82,11 +82,6 @@ def stiffness_at_hitch(
         On a traction sheave a turn spreads over the whole rope once the car has run.
     learned : LearnedStiffness, optional
         What earlier turns on this set have shown.
-
-    Returns
-    -------
-    NutStiffness or Refusal
-        The stiffness, or why it cannot be known.
     """
     parts = find_compliances(
         rope_set, hitch=hitch, span=span, drive=drive, learned=learned

@@ -41,114 +41,37 @@ class TextLine:
 
 
 def heading(text: str) -> TextLine:
-    """Make a heading.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make a heading."""
     return TextLine(kind=TextKind.HEADING, text=text)
 
 
 def sentence(text: str) -> TextLine:
-    """Make a paragraph.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make a paragraph."""
     return TextLine(kind=TextKind.SENTENCE, text=text)
 
 
 def item(text: str) -> TextLine:
-    """Make an item of a list.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make an item of a list."""
     return TextLine(kind=TextKind.ITEM, text=text)
 
 
 def box(text: str) -> TextLine:
-    """Make a line with a box to tick.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make a line with a box to tick."""
     return TextLine(kind=TextKind.BOX, text=text)
 
 
 def caution(text: str) -> TextLine:
-    """Make a caution.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make a caution."""
     return TextLine(kind=TextKind.CAUTION, text=text)
 
 
 def picture(text: str) -> TextLine:
-    """Make a line that keeps its blanks.
-
-    Parameters
-    ----------
-    text : str
-        The line.
-
-    Returns
-    -------
-    TextLine
-        The line.
-    """
+    """Make a line that keeps its blanks."""
     return TextLine(kind=TextKind.PICTURE, text=text)
 
 
 def reason_lines(reasons: tuple[Refusal | Note, ...]) -> list[TextLine]:
-    """Write reasons or notes with what to do about each.
-
-    Parameters
-    ----------
-    reasons : tuple of Refusal or Note
-        The reasons.
-
-    Returns
-    -------
-    list of TextLine
-        An item each.
-    """
+    """Write reasons or notes with what to do about each."""
     return [item(f"{each.text} {each.next_act}".strip()) for each in reasons]
 
 
@@ -181,11 +104,6 @@ def force_text(value: float, units: UnitSystem) -> str:
         The force. [N]
     units : UnitSystem
         Newtons or pounds.
-
-    Returns
-    -------
-    str
-        To three digits.
     """
     return show_quantity(value, Dimension.FORCE, units, digits=3)
 
@@ -197,11 +115,6 @@ def percent_text(value: float) -> str:
     ----------
     value : float
         As a fraction. [1]
-
-    Returns
-    -------
-    str
-        To a tenth of a percent.
     """
     return f"{100.0 * value:.1f} %"
 
@@ -231,11 +144,6 @@ def rotation_text(place: HitchPlace, thread: Thread) -> str:
         Where the nuts are: below the plate, or on top of it at a dead end.
     thread : Thread
         A left-hand thread turns the other way.
-
-    Returns
-    -------
-    str
-        One sentence.
     """
     is_above = place in {HitchPlace.DEAD_END_CAR, HitchPlace.DEAD_END_COUNTERWEIGHT}
     look = "down" if is_above else "up"
@@ -250,18 +158,7 @@ def rotation_text(place: HitchPlace, thread: Thread) -> str:
 
 
 def hitch_text(place: HitchPlace) -> str:
-    """Name a hitch.
-
-    Parameters
-    ----------
-    place : HitchPlace
-        Which.
-
-    Returns
-    -------
-    str
-        In words.
-    """
+    """Name a hitch."""
     return {
         HitchPlace.CAR: "car [[hitch]]",
         HitchPlace.COUNTERWEIGHT: "counterweight [[hitch]]",

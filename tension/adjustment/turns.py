@@ -69,11 +69,6 @@ def turns_before(
     since : str, optional
         Only turns after this series; all if left out.
 
-    Returns
-    -------
-    tuple of PastTurn
-        In order of time.
-
     Notes
     -----
     Turns of one gap between two series that share a run each carry its round trips, so
@@ -97,22 +92,7 @@ def turns_before(
 def turns_since(
     series: tuple[Series, ...], turns: tuple[Turn, ...], reading: str
 ) -> tuple[PastTurn, ...]:
-    """Find the turns that were made after a series was read.
-
-    Parameters
-    ----------
-    series : tuple of Series
-        In order of time.
-    turns : tuple of Turn
-        In order of time.
-    reading : str
-        Name of the series.
-
-    Returns
-    -------
-    tuple of PastTurn
-        With the round trips written beside each.
-    """
+    """Find the turns that were made after a series was read."""
     names = [each.name for each in series]
     return tuple(
         PastTurn(turn=turn, round_trips=turn.round_trips_after)

@@ -33,15 +33,6 @@ def find_bounds(
 ) -> Bounds:
     """Bound the true spread of the whole set by one metric.
 
-    Parameters
-    ----------
-    measurement : SetMeasurement
-        What was measured.
-    simulation : SetSimulation
-        Simulated readings of the ropes given.
-    metric : Metric
-        What the percentage is of.
-
     Returns
     -------
     Bounds

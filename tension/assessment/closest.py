@@ -171,11 +171,6 @@ def closest_from_readings(
         Of those logarithms. [1]
     shape : SpreadShape
         Which spread.
-
-    Returns
-    -------
-    ClosestTensions
-        The search.
     """
     floor = _SMALLEST_UNCERTAINTY**2 + 1e-10 * float(np.diag(covariance).max())
     covariance = covariance + floor * np.eye(len(logarithms))

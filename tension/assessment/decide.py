@@ -87,11 +87,6 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
 def shares_from_measurement(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     """Shares of all ropes, of the mean of the ropes given.
 
-    Parameters
-    ----------
-    measurement : SetMeasurement
-        What was measured.
-
     Returns
     -------
     tuple of RopeShare

@@ -180,11 +180,6 @@ class SpreadSimulation:
         ----------
         spread : float
             Candidate spread. [1]
-
-        Returns
-        -------
-        Tails
-            Of the mixture of hypotheses.
         """
         below = above = max(0.0, 1 - float(self._weights.sum()))
         for weight, (closest, noise) in zip(self._weights, self._cases, strict=True):
@@ -199,13 +194,7 @@ class SpreadSimulation:
         return Tails(at_or_below=float(below), at_or_above=float(above))
 
     def interval(self) -> Interval:
-        """Find the candidates kept.
-
-        Returns
-        -------
-        Interval
-            Observed spread and the bounds of the true one.
-        """
+        """Find the candidates kept."""
         top = self.largest_observed + 3 * self.scale
         return Interval(
             observed=self.observed,
@@ -349,11 +338,6 @@ class SetSimulation:
 
     def interval(self, metric: Metric) -> Interval:
         """Interval of the true spread at 95 %.
-
-        Parameters
-        ----------
-        metric : Metric
-            What the percentage is of.
 
         Returns
         -------

@@ -111,13 +111,7 @@ class Assessment(Shown):
     reason_note: Note | None = None
 
     def summary(self) -> str:
-        """Say verdict, spread and limit.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say verdict, spread and limit."""
         spread = self.spread
         told = [self.verdict.value.replace("-", " ")]
         if spread.observed is not None:

@@ -30,11 +30,6 @@ def simulate(
         What was measured.
     hypotheses : sequence of TensionHypothesis, optional
         Some of its hypotheses, their weights to sum to one; all if left out.
-
-    Returns
-    -------
-    SetSimulation
-        By all metrics.
     """
     taken = hypotheses or measurement.hypotheses
     return SetSimulation(
@@ -71,15 +66,6 @@ def springs_question(
     measurement: SetMeasurement, rule: Rule, verdict: Verdict
 ) -> Note | None:
     """Find whether the answer to "are there springs?" would settle the result.
-
-    Parameters
-    ----------
-    measurement : SetMeasurement
-        What was measured.
-    rule : Rule
-        The rule that decides.
-    verdict : Verdict
-        What all hypotheses together say.
 
     Returns
     -------

@@ -50,11 +50,6 @@ def limit_text(limit: float) -> str:
 def rule_text(rule: Rule) -> str:
     """Say which rule decides, with where it comes from.
 
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
     Returns
     -------
     str
@@ -76,11 +71,6 @@ def rule_text(rule: Rule) -> str:
 def rule_in_short(rule: Rule) -> str:
     """Say which rule decides where there is room for a few words.
 
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
     Returns
     -------
     str
@@ -93,11 +83,6 @@ def rule_in_short(rule: Rule) -> str:
 
 def rope_list(numbers: Sequence[int]) -> str:
     """Name ropes in a sentence.
-
-    Parameters
-    ----------
-    numbers : sequence of int
-        Rope numbers.
 
     Returns
     -------
@@ -112,11 +97,6 @@ def rope_list(numbers: Sequence[int]) -> str:
 
 def share_of(shares: Sequence[RopeShare]) -> str:
     """Say what shares are of.
-
-    Parameters
-    ----------
-    shares : sequence of RopeShare
-        Of all ropes of the set.
 
     Returns
     -------
@@ -140,11 +120,6 @@ def spread_sentence(rule: Rule, bounds: Bounds, highest: int, lowest: int) -> st
         The spread.
     highest, lowest : int
         Numbers of the ropes with the highest and the lowest tension.
-
-    Returns
-    -------
-    str
-        A clause without full stop.
     """
     observed = percent(bounds.observed)
     if rule.metric is Metric.BELOW_HIGHEST:
@@ -163,18 +138,7 @@ def spread_sentence(rule: Rule, bounds: Bounds, highest: int, lowest: int) -> st
 
 
 def could_be(bounds: Bounds) -> str:
-    """Say between what the true spread may lie.
-
-    Parameters
-    ----------
-    bounds : Bounds
-        The spread.
-
-    Returns
-    -------
-    str
-        A clause without full stop.
-    """
+    """Say between what the true spread may lie."""
     if bounds.lower is None or (bounds.upper is None and bounds.lower < 5e-4):
         return "it could be anything"
     if bounds.upper is None:

@@ -41,13 +41,7 @@ class MicrophoneCheck:
 
     @property
     def is_silent(self) -> bool:
-        """Whether every sample was exactly zero, or none came.
-
-        Returns
-        -------
-        bool
-            No microphone gives that by itself.
-        """
+        """Whether every sample was exactly zero, or none came."""
         return self.peak == float("-inf")
 
 
@@ -66,11 +60,6 @@ def check_source(
         How long. [s]
     watch : callable, optional
         Called with the peak of each block. [dB]
-
-    Returns
-    -------
-    MicrophoneCheck
-        What came in.
 
     Raises
     ------

@@ -40,23 +40,12 @@ class Device:
 
     @property
     def may_change_sound(self) -> bool:
-        """Whether its name tells of voice processing.
-
-        Returns
-        -------
-        bool
-            True for inputs such as "Echo-Cancelled Source".
-        """
+        """Whether its name tells of voice processing."""
         return any(word in self.name.casefold() for word in ENHANCED)
 
 
 def find_devices() -> tuple[Device, ...]:
     """Find the input devices; empty if there are none.
-
-    Returns
-    -------
-    tuple of Device
-        As the sound library counts them.
 
     Raises
     ------
@@ -106,11 +95,6 @@ def choose_device(devices: Sequence[Device], wanted: str | None) -> Device:
         Those there are.
     wanted : str or None
         Its number, or a part of its name; None for that of the system.
-
-    Returns
-    -------
-    Device
-        The device.
 
     Raises
     ------

@@ -31,13 +31,7 @@ class Hum:
 
     @property
     def is_strong(self) -> bool:
-        """Whether it is worth going nearer or switching something off.
-
-        Returns
-        -------
-        bool
-            True from `STRONG_HUM` on.
-        """
+        """Whether it is worth going nearer or switching something off."""
         return self.over_rest >= STRONG_HUM
 
 

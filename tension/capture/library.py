@@ -19,11 +19,6 @@ _GET_LIBRARY = {
 def load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
     """Load sounddevice.
 
-    Returns
-    -------
-    module
-        The library.
-
     Raises
     ------
     CaptureError
@@ -54,13 +49,7 @@ def load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
 
 @contextlib.contextmanager
 def quiet_library() -> Iterator[None]:
-    """Keep what the library writes past Python to the terminal out of sight.
-
-    Yields
-    ------
-    None
-        While it is kept away.
-    """
+    """Keep what the library writes past Python to the terminal out of sight."""
     sys.stderr.flush()
     try:
         before = os.dup(2)

@@ -85,18 +85,7 @@ class LossWatch:
         return self.n_zeros / self.sampling_rate
 
     def see(self, block: Block) -> tuple[Loss, ...]:
-        """Watch one block.
-
-        Parameters
-        ----------
-        block : Block
-            The next one.
-
-        Returns
-        -------
-        tuple of Loss
-            What was found to be lost.
-        """
+        """Watch one block."""
         if not block.samples.size:
             return ()
         losses = self._zeros(block)

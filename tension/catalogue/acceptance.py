@@ -113,13 +113,7 @@ class AcceptanceItem:
 
 @lru_cache(maxsize=1)
 def acceptance_items() -> tuple[AcceptanceItem, ...]:
-    """Give the items of the form.
-
-    Returns
-    -------
-    tuple of AcceptanceItem
-        In the order of the form.
-    """
+    """Give the items of the form."""
     document = tomllib.loads(_FILE.read_text(encoding="utf-8"))
     return tuple(
         AcceptanceItem(
@@ -134,18 +128,7 @@ def acceptance_items() -> tuple[AcceptanceItem, ...]:
 
 
 def find_acceptance_item(name: str) -> AcceptanceItem:
-    """Find an item by its name.
-
-    Parameters
-    ----------
-    name : str
-        As the record names it.
-
-    Returns
-    -------
-    AcceptanceItem
-        The item.
-    """
+    """Find an item by its name."""
     return next(item for item in acceptance_items() if item.name == name)
 
 

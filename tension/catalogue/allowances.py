@@ -206,13 +206,7 @@ class AllowanceTable:
 
 @lru_cache(maxsize=1)
 def allowance_tables() -> tuple[AllowanceTable, ...]:
-    """Give the tables of the catalogue.
-
-    Returns
-    -------
-    tuple of AllowanceTable
-        In the order of the file.
-    """
+    """Give the tables of the catalogue."""
     return tables_of(tomllib.loads(_FILE.read_text(encoding="utf-8")))
 
 
@@ -227,11 +221,6 @@ def tables_of(
         As the TOML parser gives it.
     standing : Standing, optional
         Standing of everything in it, such as given by the user.
-
-    Returns
-    -------
-    tuple of AllowanceTable
-        In the order of the file.
     """
     return tuple(_table(raw, standing) for raw in document["table"])
 
@@ -247,11 +236,6 @@ def find_allowance_table(
         Name of the table.
     tables : tuple of AllowanceTable, optional
         Where to look; the catalogue if left out.
-
-    Returns
-    -------
-    AllowanceTable
-        The table.
 
     Raises
     ------

@@ -96,13 +96,7 @@ class Interval:
 
 @cache
 def rope_classes() -> tuple[RopeClass, ...]:
-    """Give the classes of the catalogue.
-
-    Returns
-    -------
-    tuple of RopeClass
-        In the order of the file.
-    """
+    """Give the classes of the catalogue."""
     text = files("tension.catalogue").joinpath("ropes.toml").read_text("utf-8")
     document = tomllib.loads(text)
     return tuple(

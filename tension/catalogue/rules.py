@@ -75,13 +75,7 @@ def _rules() -> dict[str, Rule]:
 
 
 def rule_names() -> tuple[str, ...]:
-    """List the rules of the catalogue.
-
-    Returns
-    -------
-    tuple of str
-        Their names, the program's own first.
-    """
+    """List the rules of the catalogue."""
     return tuple(_rules())
 
 
@@ -130,11 +124,6 @@ def changed(
         Another limit. [1]
     metric : Metric, optional
         Another metric: then it is no longer that rule, and is said to be the user's.
-
-    Returns
-    -------
-    Rule
-        The changed rule.
 
     Raises
     ------

@@ -34,13 +34,7 @@ class ThreadPitch:
 
 @cache
 def thread_pitches() -> tuple[ThreadPitch, ...]:
-    """Give the coarse threads of the catalogue.
-
-    Returns
-    -------
-    tuple of ThreadPitch
-        In the order of the file.
-    """
+    """Give the coarse threads of the catalogue."""
     text = files("tension.catalogue").joinpath("threads.toml").read_text("utf-8")
     rows = []
     for series in tomllib.loads(text).values():

@@ -8,18 +8,7 @@ Members = Sequence[Mapping[str, object]]
 
 
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
-    """Say what was added, a line for what belongs together.
-
-    Parameters
-    ----------
-    tables : sequence of NewTable
-        What was added.
-
-    Yields
-    ------
-    str
-        One line.
-    """
+    """Say what was added, a line for what belongs together."""
     groups: dict[tuple[str, str], list[Mapping[str, object]]] = {}
     for table in tables:
         keys = dict(table.keys)

@@ -61,20 +61,7 @@ class Place:
 
 
 def place_of(ctx: click.Context, options: Mapping[str, Any]) -> Place:
-    """Join the options before a word with those after it.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running word.
-    options : mapping
-        Its options.
-
-    Returns
-    -------
-    Place
-        Those after the word count first.
-    """
+    """Join the options before a word with those after it."""
     before = ctx.obj if isinstance(ctx.obj, Place) else Place(path=Path())
     here = options["place"]
     return Place(
@@ -86,15 +73,7 @@ def place_of(ctx: click.Context, options: Mapping[str, Any]) -> Place:
 
 
 def run_add(place: Place, make: Maker) -> None:
-    """Add, and say what was added and what comes next.
-
-    Parameters
-    ----------
-    place : Place
-        Which record, and how.
-    make : callable
-        Makes the tables.
-    """
+    """Add, and say what was added and what comes next."""
     words = CorrectionWords(by=place.by, reason=place.reason)
     is_correction = bool(place.by and place.reason)
     addition = add_to_record(
@@ -125,11 +104,6 @@ def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") ->
         What was read.
     unit : str, optional
         As given by an option.
-
-    Returns
-    -------
-    Sheet
-        By rope or in order.
 
     Raises
     ------
@@ -168,13 +142,6 @@ def _unit_asked(line: str, dimension: Dimension) -> str:
 def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
     """Take the lines of the command, of a pipe, or ask for them one by one.
 
-    Parameters
-    ----------
-    lines : sequence of str
-        Of the command.
-    question : str
-        Asked where there are none.
-
     Returns
     -------
     list of str
@@ -201,18 +168,6 @@ def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
 def typed(read: Callable[[str], Typed], text: str) -> Typed:
     """Read what was typed; what cannot be read is wrong usage.
 
-    Parameters
-    ----------
-    read : callable
-        Reads a text, or raises `InvalidValueError`.
-    text : str
-        As typed.
-
-    Returns
-    -------
-    object
-        As read.
-
     Raises
     ------
     click.UsageError
@@ -233,11 +188,6 @@ def side_pulls_typed(lines: Sequence[str], options: Mapping[str, Any]) -> SidePu
         A rope a line; asked for if there are none.
     options : mapping
         What was held, and where it was pulled.
-
-    Returns
-    -------
-    SidePulls
-        The sheet.
 
     Raises
     ------
@@ -265,18 +215,7 @@ def side_pulls_typed(lines: Sequence[str], options: Mapping[str, Any]) -> SidePu
 
 
 def where_of(options: Mapping[str, Any]) -> Where:
-    """Turn the options into series and hitch.
-
-    Parameters
-    ----------
-    options : mapping
-        Of the word.
-
-    Returns
-    -------
-    Where
-        As asked for.
-    """
+    """Turn the options into series and hitch."""
     hitch = options.get("hitch")
     return Where(
         series=options["series"] or "", hitch=HitchPlace(hitch) if hitch else None
@@ -285,18 +224,6 @@ def where_of(options: Mapping[str, Any]) -> Where:
 
 def conditions_of(place: Place, options: Mapping[str, Any]) -> Conditions:
     """Tell under what a series was read: said, or asked; never assumed.
-
-    Parameters
-    ----------
-    place : Place
-        The record.
-    options : mapping
-        Of the word.
-
-    Returns
-    -------
-    Conditions
-        What was said.
 
     Raises
     ------
@@ -350,13 +277,6 @@ def _conditions_in_words(visit: Visit) -> str:
 
 def correct_in_words(place: Place, text: str) -> None:
     """Put something right, in words, in a sealed record.
-
-    Parameters
-    ----------
-    place : Place
-        The record, who and why.
-    text : str
-        What is put right.
 
     Raises
     ------

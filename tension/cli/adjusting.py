@@ -61,17 +61,7 @@ from tension.workflow.standing import NextKind, NextStep, next_after_plan
 
 
 def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
-    """Plan, print and leave with the exit code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-    """
+    """Plan, print and leave with the exit code."""
     _check_plot(path, options)
     if options["pdf"]:
         require_plan_name(options["pdf"], overwrite=options["overwrite"])
@@ -139,11 +129,6 @@ def _write_plan_files(planned: Planned, options: Mapping[str, Any]) -> None:
 def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
     """Tell the exit code of an answer.
 
-    Parameters
-    ----------
-    outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
-        The answer.
-
     Returns
     -------
     ExitCode
@@ -162,17 +147,7 @@ def exit_of_outcome(outcome: PlanOutcome) -> ExitCode:
 
 
 def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
-    """Compare, print and leave with the exit code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-    """
+    """Compare, print and leave with the exit code."""
     _check_plot(path, options)
     compared = compare_record(
         path,
@@ -199,17 +174,7 @@ def run_compare(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> N
 
 
 def run_springs(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
-    """Check the springs, print and leave with the exit code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-    """
+    """Check the springs, print and leave with the exit code."""
     _check_plot(path, options)
     checked = check_springs_of_record(
         path,

@@ -29,23 +29,12 @@ class EndedError(Exception):
 
 
 def is_terminal() -> bool:
-    """Tell whether somebody sits before the program.
-
-    Returns
-    -------
-    bool
-        Whether the input is a terminal.
-    """
+    """Tell whether somebody sits before the program."""
     return sys.stdin.isatty()
 
 
 def ask_line(question: str) -> str:
     """Ask on stderr for one line.
-
-    Parameters
-    ----------
-    question : str
-        Without its colon.
 
     Returns
     -------
@@ -74,22 +63,7 @@ def ask_line(question: str) -> str:
 
 
 def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer:
-    """Ask until the answer can be read.
-
-    Parameters
-    ----------
-    question : str
-        Without its colon.
-    read : callable
-        Reads the answer, or raises `InvalidValueError`.
-    skipped : object
-        What Enter alone gives.
-
-    Returns
-    -------
-    object
-        The answer as read.
-    """
+    """Ask until the answer can be read."""
     while True:
         line = ask_line(question)
         if not line:
@@ -101,18 +75,7 @@ def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer
 
 
 def one_of(words: Sequence[str]) -> Callable[[str], str]:
-    """Read one of a few words, in any case, by its beginning if that is enough.
-
-    Parameters
-    ----------
-    words : sequence of str
-        The words.
-
-    Returns
-    -------
-    callable
-        Reads a line.
-    """
+    """Read one of a few words, in any case, by its beginning if that is enough."""
 
     def read(line: str) -> str:
         plain = line.casefold().replace(" ", "-")
@@ -126,20 +89,7 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
 
 
 def ask_yes(question: str, *, skipped: bool) -> bool:
-    """Ask yes or no.
-
-    Parameters
-    ----------
-    question : str
-        Without its mark.
-    skipped : bool
-        What Enter alone gives.
-
-    Returns
-    -------
-    bool
-        Whether the answer is yes.
-    """
+    """Ask yes or no."""
 
     def read(line: str) -> bool:
         if line.lower() in YES | NO:
@@ -169,11 +119,6 @@ class Units:
             What they measure.
         what : str
             Their kind, such as "free length"; the unit told is kept for it.
-
-        Returns
-        -------
-        tuple of Quantity
-            In the order typed.
         """
         told = self._told.get(what, "")
         typed = read_typed_list(line, dimension, told)

@@ -48,18 +48,6 @@ _ROPE_OPTIONS = {
 def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
     """Assess what the paths and options say.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        As given.
-    options : mapping
-        The options of the command.
-
-    Returns
-    -------
-    Assessed
-        The result.
-
     Raises
     ------
     click.UsageError
@@ -93,16 +81,6 @@ def run_assess(paths: Sequence[Path], options: Mapping[str, Any]) -> Assessed:
 def rule_choice(options: Mapping[str, Any]) -> RuleChoice:
     """Turn the rule options into a choice.
 
-    Parameters
-    ----------
-    options : mapping
-        The options of the command.
-
-    Returns
-    -------
-    RuleChoice
-        What was chosen.
-
     Raises
     ------
     click.BadParameter
@@ -131,16 +109,6 @@ def rule_choice(options: Mapping[str, Any]) -> RuleChoice:
 
 def given_from_options(options: Mapping[str, Any]) -> Given:
     """Turn the rope options into what is known of the ropes.
-
-    Parameters
-    ----------
-    options : mapping
-        The options of the command.
-
-    Returns
-    -------
-    Given
-        What was given.
 
     Raises
     ------
@@ -287,12 +255,6 @@ def rope_rows(text: str | None) -> tuple[tuple[int, ...], ...]:
 
 
 def tell_progress(line: str) -> None:
-    """Tell on a terminal what is being read.
-
-    Parameters
-    ----------
-    line : str
-        What is being done.
-    """
+    """Tell on a terminal what is being read."""
     if sys.stderr.isatty():
         click.echo(printable(line), err=True)

@@ -20,11 +20,6 @@ def converse(known: Answers) -> list[Question]:
     ----------
     known : dict
         What is known; answers are added to it.
-
-    Returns
-    -------
-    list of Question
-        Those without an answer that would have served something.
     """
     every = list(questions(Units()))
     given = {key for key, value in known.items() if value is not None}

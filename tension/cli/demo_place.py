@@ -6,11 +6,6 @@ from pathlib import Path
 def find_demo() -> Path:
     """Find the folder of the demo recordings.
 
-    Returns
-    -------
-    Path
-        The folder that holds the demo's records.
-
     Raises
     ------
     FileFormatError

@@ -44,19 +44,7 @@ RUNBY_SKETCH = """\
 def run_report(
     ctx: click.Context, path: Path, output: Path, options: Mapping[str, Any]
 ) -> None:
-    """Write the report of a record.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    output : Path
-        Where to.
-    options : mapping
-        The options of the command.
-    """
+    """Write the report of a record."""
     del ctx
     require_report_name(output, overwrite=options["overwrite"])
     require_no_input(output, [path])
@@ -84,17 +72,6 @@ def run_acceptance(
     options: Mapping[str, Any],
 ) -> None:
     """Print the form of a record, or write the blank one.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path or None
-        The record.
-    blank : Path or None
-        Where the blank form goes.
-    options : mapping
-        The options of the command.
 
     Raises
     ------

@@ -14,11 +14,6 @@ _LISTS = frozenset({"diameters", "gauge", "photo"})
 def finding_rope(text: str) -> int | None:
     """Read the rope of a finding.
 
-    Parameters
-    ----------
-    text : str
-        A number, or "all".
-
     Returns
     -------
     int or None
@@ -48,11 +43,6 @@ def finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, Value]
         Such as "broken=12".
     by : str
         Who found it; empty if not told.
-
-    Returns
-    -------
-    dict of str to Value
-        As a record has them.
 
     Raises
     ------

@@ -45,17 +45,6 @@ def run_fleet(
 ) -> None:
     """List a fleet and leave with the exit code.
 
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    top : str
-        The folder or address.
-    day : date or None
-        The day of the list.
-    options : mapping
-        The options of the command.
-
     Raises
     ------
     click.UsageError

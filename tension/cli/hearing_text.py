@@ -14,22 +14,7 @@ MOST_PLUCKS = 48
 
 
 def hearing_text(heard: HeardFile, *, width: int, terms: Terms) -> str:
-    """Write what was heard in one file.
-
-    Parameters
-    ----------
-    heard : HeardFile
-        The file and what was heard.
-    width : int
-        Columns there are.
-    terms : Terms
-        Words of the trade.
-
-    Returns
-    -------
-    str
-        Lines ended by newlines.
-    """
+    """Write what was heard in one file."""
     recording, hearing = heard.recording, heard.hearing
     lines = [printable(recording.name)]
     if recording.sampling_rate:

@@ -34,15 +34,6 @@ from tension.workflow.trimming import trim_record
 def run_seal(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
     """Seal a record, or correct a sealed one.
 
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-
     Raises
     ------
     click.UsageError
@@ -81,17 +72,7 @@ def run_seal(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None
 
 
 def run_verify(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
-    """Verify a sealed record and leave with 13 if anything changed.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-    """
+    """Verify a sealed record and leave with 13 if anything changed."""
     verification = verify(path)
     if options["as_json"]:
         click.echo(to_json(verify_document(verification)), nl=False)
@@ -123,17 +104,7 @@ def _show_verification(verification: Verification) -> None:
 
 
 def run_trim(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> None:
-    """Trim the recordings of a record.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record.
-    options : mapping
-        The options of the command.
-    """
+    """Trim the recordings of a record."""
     del ctx
     trimmed = trim_record(
         path,

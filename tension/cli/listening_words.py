@@ -56,13 +56,13 @@ def answer_line(answer: Answer) -> str:
 
 
 def lost_line(seconds: float, kind: LossKind) -> str:
-    """Say that input was lost."""
+    """Say that input was lost [s]."""
     much = f"{seconds:.2f} s of input were lost" if seconds else "input was lost"
     return f"{much}: {_LOST[kind]}"
 
 
 def level_bar(peak: float) -> str:
-    """Draw a level."""
+    """Draw a level below full scale [dB]."""
     share = min(max((peak - _FLOOR) / -_FLOOR, 0.0), 1.0)
     n = round(_BAR * share)
     shown = "silent" if peak == float("-inf") else f"{peak:.0f} dB"

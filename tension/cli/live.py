@@ -25,22 +25,6 @@ def run_listen(
 ) -> tuple[Assessed, Screen]:
     """Listen to every rope of a record.
 
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    path : Path
-        The record, or the folder that holds it.
-    options : mapping
-        The options of the command.
-
-    Returns
-    -------
-    assessed : Assessed
-        The last result.
-    screen : Screen
-        Where it was shown.
-
     Raises
     ------
     CaptureError
@@ -78,19 +62,7 @@ def run_listen(
 def show_heard(
     ctx: click.Context, assessed: Assessed, screen: Screen, options: Mapping[str, Any]
 ) -> None:
-    """Print the result, unless it stands there already, and leave with its code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    assessed : Assessed
-        The result.
-    screen : Screen
-        Where results were shown on the way.
-    options : mapping
-        The options of the command.
-    """
+    """Print the result, unless it stands there already, and leave with its code."""
     if screen.told is assessed.assessment:
         ctx.exit(EXIT_OF_VERDICT[assessed.assessment.verdict])
     show_assessed(ctx, "listen", assessed, {**options, "as_csv": False})

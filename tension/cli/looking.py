@@ -50,22 +50,7 @@ def look(
 def devices_text(
     devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
 ) -> str:
-    """Write the list and what was seen.
-
-    Parameters
-    ----------
-    devices : sequence of Device
-        Those there are.
-    chosen : Device
-        The one that would be listened to.
-    check : MicrophoneCheck or None
-        What came in.
-
-    Returns
-    -------
-    str
-        Ends with a line end.
-    """
+    """Write the list and what was seen."""
     rows = [
         (
             "->" if one == chosen else "",
@@ -108,22 +93,7 @@ def _seen(chosen: Device, check: MicrophoneCheck) -> list[str]:
 def devices_document(
     devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
 ) -> Document:
-    """Write the same for machines.
-
-    Parameters
-    ----------
-    devices : sequence of Device
-        Those there are.
-    chosen : Device
-        The one that would be listened to.
-    check : MicrophoneCheck or None
-        What came in.
-
-    Returns
-    -------
-    dict
-        As docs/file-formats.md says.
-    """
+    """Write the same for machines."""
     return envelope("devices", [], []) | {
         "devices": [
             {

@@ -94,11 +94,6 @@ def _add_turns(step: NextStep, path: Path) -> str:
 def turn_words(turn: NutTurn) -> str:
     """Write a turn as `add turns` reads it.
 
-    Parameters
-    ----------
-    turn : NutTurn
-        What is done at one nut.
-
     Returns
     -------
     str

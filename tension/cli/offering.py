@@ -16,11 +16,6 @@ from tension.workflow.unnamed import unnamed_files
 def offer_new_files(place: Place) -> None:
     """Offer the new sound files of the folder, one by one or as a round.
 
-    Parameters
-    ----------
-    place : Place
-        The record.
-
     Raises
     ------
     click.UsageError

@@ -19,18 +19,6 @@ from tension.workflow.pluck import HeardFile, hear_file
 def run_pluck(paths: Sequence[Path], options: Mapping[str, Any]) -> list[HeardFile]:
     """Hear every file by itself, and draw one if asked.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        Sound files and folders of them.
-    options : mapping
-        The options of the command.
-
-    Returns
-    -------
-    list of HeardFile
-        What was heard, in the order given.
-
     Raises
     ------
     FileFormatError
@@ -62,15 +50,7 @@ def run_pluck(paths: Sequence[Path], options: Mapping[str, Any]) -> list[HeardFi
 
 
 def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
-    """Say on stderr why no file gave a number, a line for each rope.
-
-    Parameters
-    ----------
-    heard : sequence of HeardFile
-        What was heard.
-    terms : Terms
-        Words of the trade.
-    """
+    """Say on stderr why no file gave a number, a line for each rope."""
     for one in heard:
         for rope in one.hearing.ropes:
             if rope.refusal is not None:

@@ -25,22 +25,7 @@ from tension.wording import Terms, say
 
 
 def lines_text(lines: Sequence[TextLine], *, width: int, terms: Terms) -> str:
-    """Set lines of text as each is to be set.
-
-    Parameters
-    ----------
-    lines : sequence of TextLine
-        The lines.
-    width : int
-        Columns there are.
-    terms : Terms
-        Words of the trade.
-
-    Returns
-    -------
-    str
-        Lines joined by newlines.
-    """
+    """Set lines of text as each is to be set."""
     setters: dict[TextKind, Callable[[str], str]] = {
         TextKind.HEADING: lambda text: "\n" + wrapped(text, width),
         TextKind.SENTENCE: lambda text: wrapped(text, width),
@@ -53,24 +38,7 @@ def lines_text(lines: Sequence[TextLine], *, width: int, terms: Terms) -> str:
 def diagnosis_text(
     diagnosis: Diagnosis, *, units: UnitSystem, terms: Terms, width: int
 ) -> str:
-    """Write what a pattern suggests, with weights and deviations.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The outcome.
-    units : UnitSystem
-        Units shown.
-    terms : Terms
-        Words of the trade.
-    width : int
-        Columns there are.
-
-    Returns
-    -------
-    str
-        Lines joined by newlines.
-    """
+    """Write what a pattern suggests, with weights and deviations."""
     lines = diagnosis_lines(diagnosis, units)
     pattern = diagnosis.pattern
     weights = [
@@ -108,22 +76,7 @@ def diagnosis_text(
 
 
 def history_text(history: History, *, terms: Terms, width: int) -> str:
-    """Write the history of a lift, a table for each life, side and position.
-
-    Parameters
-    ----------
-    history : History
-        The history.
-    terms : Terms
-        Words of the trade.
-    width : int
-        Columns there are.
-
-    Returns
-    -------
-    str
-        Lines joined by newlines.
-    """
+    """Write the history of a lift, a table for each life, side and position."""
     parts = [wrapped(say(history_heading(history), terms), width)]
     for track in history.tracks:
         numbers = [share.number for share in track.points[0].shares]

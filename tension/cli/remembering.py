@@ -37,17 +37,7 @@ def with_lift_options(function: Decorated) -> Decorated:
 def run_causes(
     ctx: click.Context, paths: Sequence[Path], options: Mapping[str, Any]
 ) -> None:
-    """Diagnose, print and leave with the exit code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    paths : sequence of Path
-        Records and folders.
-    options : mapping
-        The options of the command.
-    """
+    """Diagnose, print and leave with the exit code."""
     from tension.cli.exits import ExitCode
     from tension.cli.remembered_text import diagnosis_text
     from tension.cli.text import output_width, wrapped
@@ -92,15 +82,6 @@ def run_history(
     ctx: click.Context, paths: Sequence[Path], options: Mapping[str, Any]
 ) -> None:
     """Show the visits over time and leave with the exit code.
-
-    Parameters
-    ----------
-    ctx : click.Context
-        The running command.
-    paths : sequence of Path
-        Records and folders.
-    options : mapping
-        The options of the command.
 
     Raises
     ------

@@ -30,24 +30,7 @@ _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 def result_text(
     assessment: Assessment, *, width: int, units: UnitSystem, terms: Terms
 ) -> str:
-    """Write a whole result.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-    width : int
-        Columns there are.
-    units : UnitSystem
-        Units shown.
-    terms : Terms
-        Words of the trade.
-
-    Returns
-    -------
-    str
-        Lines ended by newlines.
-    """
+    """Write a whole result."""
     reason = say(assessment.reason, terms)
     verdict = assessment.verdict
     parts = [
@@ -78,22 +61,7 @@ def result_text(
 
 
 def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[str]:
-    """Say what to do where there is no result, or a doubt stands before it.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-    width : int
-        Columns there are.
-    terms : Terms
-        Words of the trade.
-
-    Returns
-    -------
-    list of str
-        One paragraph, or none.
-    """
+    """Say what to do where there is no result, or a doubt stands before it."""
     reason = assessment.reason_note
     if reason is None or not reason.next_act:
         return []
@@ -109,15 +77,6 @@ def _condition(assessment: Assessment) -> str:
 
 def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]:
     """Write notes with their numbers, ready to be quoted.
-
-    Parameters
-    ----------
-    notes : sequence of Note
-        The notes.
-    width : int
-        Columns there are.
-    terms : Terms
-        Words of the trade.
 
     Returns
     -------

@@ -13,13 +13,7 @@ if TYPE_CHECKING:
 
 
 def tell_standing() -> bool:
-    """Tell where the visit of this folder stands, if it holds a record.
-
-    Returns
-    -------
-    bool
-        Whether there is a record.
-    """
+    """Tell where the visit of this folder stands, if it holds a record."""
     from tension.workflow.inputs import is_record
 
     if not is_record(Path()):

@@ -56,18 +56,7 @@ class Question:
 
 
 def questions(units: Units) -> Iterator[Question]:
-    """Give every question in order.
-
-    Parameters
-    ----------
-    units : Units
-        Units that were asked for.
-
-    Yields
-    ------
-    Question
-        One question.
-    """
+    """Give every question in order."""
     yield from _about_the_visit(units)
     yield from _about_the_ropes(units)
     yield from _about_the_place(units)

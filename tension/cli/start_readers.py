@@ -26,22 +26,6 @@ TODAY = "today"
 def read_one(line: str, dimension: Dimension, units: Units, what: str) -> Quantity:
     """One quantity above nought.
 
-    Parameters
-    ----------
-    line : str
-        As typed.
-    dimension : Dimension
-        What it measures.
-    units : Units
-        Units that were asked for.
-    what : str
-        Its kind, for the unit.
-
-    Returns
-    -------
-    Quantity
-        The quantity.
-
     Raises
     ------
     InvalidValueError
@@ -55,18 +39,6 @@ def read_one(line: str, dimension: Dimension, units: Units, what: str) -> Quanti
 
 def read_date(line: str, _: Answers) -> dt.date:
     """A day, in the one order that cannot be misread.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    _ : dict
-        What is known.
-
-    Returns
-    -------
-    date
-        The day.
 
     Raises
     ------
@@ -85,36 +57,17 @@ def read_date(line: str, _: Answers) -> dt.date:
 
 
 def today() -> dt.date:
-    """Tell the day.
-
-    Returns
-    -------
-    date
-        Local time.
-    """
+    """Tell the day."""
     return dt.datetime.now().astimezone().date()
 
 
 def published_rules() -> list[str]:
-    """List the published rules.
-
-    Returns
-    -------
-    list of str
-        Their names.
-    """
+    """List the published rules."""
     return [name for name in rule_names() if name != find_rule(None).name]
 
 
 def read_rule(line: str, _: Answers) -> tuple[str, str]:
     """A rule by its number or name, or a limit; name and limit.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    _ : dict
-        What is known.
 
     Returns
     -------
@@ -140,18 +93,6 @@ def read_rule(line: str, _: Answers) -> tuple[str, str]:
 def read_rope_type(line: str, _: Answers) -> tuple[str, str]:
     """Diameter and construction.
 
-    Parameters
-    ----------
-    line : str
-        As typed.
-    _ : dict
-        What is known.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Both as typed.
-
     Raises
     ------
     InvalidValueError
@@ -166,18 +107,6 @@ def read_rope_type(line: str, _: Answers) -> tuple[str, str]:
 
 def read_rows(line: str, known: Answers) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope once.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    known : dict
-        What is known.
-
-    Returns
-    -------
-    tuple of tuple of int
-        Row by row.
 
     Raises
     ------
@@ -196,38 +125,13 @@ def read_rows(line: str, known: Answers) -> tuple[tuple[int, ...], ...]:
 
 
 def read_thread(line: str, _: Answers) -> str:
-    """A thread that can be read.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    _ : dict
-        What is known.
-
-    Returns
-    -------
-    str
-        As typed.
-    """
+    """A thread that can be read."""
     parse_thread(line)
     return line
 
 
 def read_spring(line: str, units: Units) -> Mapping[str, str]:
     """Rate, and the two lengths, as texts by their keys.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    units : Units
-        Units that were asked for.
-
-    Returns
-    -------
-    mapping of str to str
-        By the keys of a hitch.
 
     Raises
     ------
@@ -253,13 +157,6 @@ def read_spring(line: str, units: Units) -> Mapping[str, str]:
 
 def read_pairs(line: str, known: Answers) -> tuple[tuple[str, str], ...]:
     """Thread left of each rod.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    known : dict
-        What is known.
 
     Returns
     -------
@@ -421,11 +318,6 @@ def order_of_memo(line: str, n_ropes: int) -> str:
         As typed.
     n_ropes : int
         Number of ropes. [1]
-
-    Returns
-    -------
-    str
-        The same, with nothing wrong in it.
 
     Raises
     ------

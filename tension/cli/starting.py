@@ -28,15 +28,7 @@ from tension.workflow.start import Answers, require_no_record, start_record
 
 
 def run_start(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
-    """Make a record or a sheet, asking for what was not given.
-
-    Parameters
-    ----------
-    paths : sequence of Path
-        A folder of recordings, or the recordings, or nothing.
-    options : mapping
-        The options of the command.
-    """
+    """Make a record or a sheet, asking for what was not given."""
     if options["sheet"]:
         _write_sheet(options)
         return

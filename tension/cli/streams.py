@@ -69,13 +69,7 @@ def _as_output() -> Iterator[None]:
 
 @contextmanager
 def visible_streams() -> Iterator[None]:
-    """Let nothing hidden through while this holds.
-
-    Yields
-    ------
-    None
-        Nothing.
-    """
+    """Let nothing hidden through while this holds."""
     before = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = map(VisibleStream, before)
     try:

@@ -61,11 +61,6 @@ def output_width() -> int:
 def display_width(text: str) -> int:
     """Tell how many columns a text takes.
 
-    Parameters
-    ----------
-    text : str
-        One line.
-
     Returns
     -------
     int
@@ -127,11 +122,6 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
         Columns there are.
     indent, hanging : str
         What stands before the first and before the following lines.
-
-    Returns
-    -------
-    str
-        Lines joined by newlines.
     """
     filled = textwrap.fill(
         bound(text),
@@ -191,11 +181,6 @@ def table(
         Columns set left; the others are set right.
     spare : sequence of int
         Columns that say nothing new; they go first where it is narrow.
-
-    Returns
-    -------
-    str
-        Lines joined by newlines.
     """
     widths = [
         max(display_width(row[i]) for row in (headers, *rows))

@@ -127,11 +127,6 @@ def accept_set(
         The ropes.
     assessments : sequence of Assessment, optional
         Every series assessed, in order of time.
-
-    Returns
-    -------
-    Acceptance
-        Every item and the defects list.
     """
     results = tuple(
         _item_result(item, checks, lift, rope_set, assessments)

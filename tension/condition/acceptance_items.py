@@ -31,24 +31,7 @@ def compute_item(
     lift: Lift,
     rope_set: RopeSet,
 ) -> tuple[Figure, ...]:
-    """Compute the figures of one item.
-
-    Parameters
-    ----------
-    item : AcceptanceItem
-        The item.
-    checks : sequence of Check
-        What was measured at it.
-    lift : Lift
-        For the roping.
-    rope_set : RopeSet
-        The ropes.
-
-    Returns
-    -------
-    tuple of Figure
-        Empty for items without figures or without readings.
-    """
+    """Compute the figures of one item."""
     compute = _COMPUTE.get(CheckItem(item.name))
     if compute is None:
         return ()

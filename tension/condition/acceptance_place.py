@@ -34,11 +34,6 @@ class Place:
     def rule_of(self, check: Check) -> AcceptanceRule | None:
         """Find the rule named with a check; else the one named for all, if it is one.
 
-        Parameters
-        ----------
-        check : Check
-            The check.
-
         Returns
         -------
         AcceptanceRule or None
@@ -50,11 +45,6 @@ class Place:
 
     def note_of(self, check: Check) -> str:
         """Say why a check is not judged though rules are named.
-
-        Parameters
-        ----------
-        check : Check
-            The check.
 
         Returns
         -------
@@ -68,19 +58,6 @@ class Place:
 def named_rules(
     item: AcceptanceItem, checks: Sequence[Check]
 ) -> tuple[AcceptanceRule, ...]:
-    """Find the rules that were named at an item, in the order of the form.
-
-    Parameters
-    ----------
-    item : AcceptanceItem
-        The item.
-    checks : sequence of Check
-        What was measured at it, in any order.
-
-    Returns
-    -------
-    tuple of AcceptanceRule
-        Each once.
-    """
+    """Find the rules that were named at an item, in the order of the form."""
     names = {check.rule for check in checks}
     return tuple(rule for rule in item.rules if rule.name in names)

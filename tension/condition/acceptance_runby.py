@@ -17,20 +17,7 @@ from tension.quantity.units import Dimension
 
 
 def runby_figures(checks: Sequence[Check], place: Place) -> list[Figure]:
-    """Work out the runby now, and the rope to take out for the one wanted.
-
-    Parameters
-    ----------
-    checks : sequence of Check
-        What was measured.
-    place : Place
-        The item, its rules and the lift.
-
-    Returns
-    -------
-    list of Figure
-        Empty where no runby was measured.
-    """
+    """Work out the runby now, and the rope to take out for the one wanted."""
     figures = []
     for check in checks:
         if check.now is None:
@@ -78,20 +65,7 @@ def _runby_note(runby: Fraction) -> str:
 
 
 def runby_later_figures(checks: Sequence[Check], place: Place) -> list[Figure]:
-    """Work out the runby after the stretch to come, and what uses it up.
-
-    Parameters
-    ----------
-    checks : sequence of Check
-        What was measured.
-    place : Place
-        The item, its rules and the lift.
-
-    Returns
-    -------
-    list of Figure
-        Empty where no runby was measured.
-    """
+    """Work out the runby after the stretch to come, and what uses it up."""
     figures = []
     for check in checks:
         length = check.rope_length or place.rope_set.rope_length

@@ -31,11 +31,6 @@ class BreakLimits:
         ----------
         factor : Fraction
             The factor. [1]
-
-        Returns
-        -------
-        BreakLimits
-            The limits.
         """
         return BreakLimits(
             lay=None if self.lay is None else self.lay * factor,

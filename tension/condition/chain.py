@@ -160,11 +160,6 @@ def build_chain(
         Which table, and whether it is confirmed.
     table : AllowanceTable or None
         That table; None if none is named.
-
-    Returns
-    -------
-    Chain
-        Each step as a value.
     """
     conditions = find_unfavourable(findings, assessments)
     ropes = tuple(

@@ -122,11 +122,6 @@ class BreakComparison:
 def needs_makers_criteria(rope_set: RopeSet) -> bool:
     """Tell whether no table of steel ropes applies.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The ropes.
-
     Returns
     -------
     bool
@@ -161,11 +156,6 @@ def compare_breaks(
         The ropes.
     conditions : sequence of Unfavourable
         Every condition found.
-
-    Returns
-    -------
-    BreakComparison
-        The outcome with every step to it.
     """
     rope_class = allowance.rope_class or rope_class_of(rope_set.construction)
     comparison = BreakComparison(

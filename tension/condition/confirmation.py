@@ -108,11 +108,6 @@ class Allowance:
     def figure(self, what: str) -> TypedFigure | None:
         """Find the figure that was typed.
 
-        Parameters
-        ----------
-        what : str
-            What it is of.
-
         Returns
         -------
         TypedFigure or None

@@ -130,17 +130,6 @@ def compare_gauge(
 
     Common practice, no source.
 
-    Parameters
-    ----------
-    finding : Finding
-        How far the rope entered, in two directions.
-    allowance : Allowance
-        Whether the inspector confirms what he goes by.
-    rope_set : RopeSet
-        The ropes.
-    has_rouge : bool
-        Whether rouge was seen on the rope.
-
     Returns
     -------
     GaugeComparison or None
@@ -163,13 +152,6 @@ def compare_gauge(
 
 def has_rouge_on(rope: int | None, findings: Sequence[Finding]) -> bool:
     """Tell whether rouge was seen on a rope, anywhere.
-
-    Parameters
-    ----------
-    rope : int or None
-        Rope number.
-    findings : sequence of Finding
-        Every finding.
 
     Returns
     -------

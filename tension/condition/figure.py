@@ -51,11 +51,6 @@ class Figure:
 def bounded(figure: Figure) -> bool | None:
     """Tell whether a figure lies within its bounds.
 
-    Parameters
-    ----------
-    figure : Figure
-        The figure with its bounds.
-
     Returns
     -------
     bool or None

@@ -56,18 +56,7 @@ class Unfavourable:
     equalised_since: Assessment | None = None
 
     def concerns(self, rope: int) -> bool:
-        """Tell whether it is a condition of one rope.
-
-        Parameters
-        ----------
-        rope : int
-            Rope number.
-
-        Returns
-        -------
-        bool
-            True also for a condition of the whole set.
-        """
+        """Tell whether it is a condition of one rope."""
         return self.rope is None or self.rope == rope
 
 
@@ -75,13 +64,6 @@ def find_unfavourable(
     findings: Sequence[Finding], assessments: Sequence[Assessment]
 ) -> tuple[Unfavourable, ...]:
     """Find every condition that may lower an allowance.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        What the inspector wrote.
-    assessments : sequence of Assessment
-        Every series assessed, in order of time.
 
     Returns
     -------
@@ -116,13 +98,6 @@ def foreign_rules(
     conditions: Sequence[Unfavourable], table: AllowanceTable
 ) -> tuple[Rule, ...]:
     """Find the rules that showed unequal tension and are not of a table's code.
-
-    Parameters
-    ----------
-    conditions : sequence of Unfavourable
-        Conditions that count.
-    table : AllowanceTable
-        The table.
 
     Returns
     -------

@@ -168,11 +168,6 @@ class Pattern:
 def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
     """Tell changes of load from errors of reading.
 
-    Parameters
-    ----------
-    series : sequence of PatternSeries
-        In order of time.
-
     Returns
     -------
     tuple of PatternSeries

@@ -115,11 +115,6 @@ def make_model(
         What a careful adjustment leaves, and what no model tells.
     further : sequence of Condition
         Conditions to foretell.
-
-    Returns
-    -------
-    Model
-        Noise and what is left over, for all conditions.
     """
     conditions = (*pattern.conditions, *further)
     scale = pattern.mean_tension
@@ -162,13 +157,6 @@ def _reading_noise(pattern: Pattern, conditions: Sequence[Condition]) -> FloatAr
 
 def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     """Weigh every hypothesis by its likelihood, all its forms told apart.
-
-    Parameters
-    ----------
-    model : Model
-        Densities.
-    prior : Prior
-        Weights before looking.
 
     Returns
     -------
@@ -367,11 +355,6 @@ def foretell(
 
 def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
     """Sum the weights of all forms of each hypothesis.
-
-    Parameters
-    ----------
-    accounts : sequence of Account
-        Weighed forms.
 
     Returns
     -------

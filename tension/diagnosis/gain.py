@@ -27,18 +27,7 @@ _WEEKS_LATER = 4.0
 
 
 def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
-    """List the measurements that could follow, those already taken left out.
-
-    Parameters
-    ----------
-    pattern : Pattern
-        What was measured.
-
-    Returns
-    -------
-    tuple of (Step, Condition)
-        Each with the condition it would be taken in.
-    """
+    """List the measurements that could follow, those already taken left out."""
     car = [c for c in pattern.conditions if c.side is Side.CAR]
     base = (car or list(pattern.conditions))[-1]
     base = replace(base, is_by_span=True)

@@ -95,13 +95,6 @@ def _of_side(both: SideDeviations, condition: Condition) -> float:
 def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:
     """Compute the deviation by a difference of both sides that runs keep up.
 
-    Parameters
-    ----------
-    conditions : sequence of Condition
-        Where to read it.
-    system : SheaveSystem
-        The two sides.
-
     Returns
     -------
     ndarray, shape (n_conditions,)
@@ -144,13 +137,6 @@ def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatA
 
 def turned_shape(condition: Condition, system: SheaveSystem) -> float:
     """Compute a deviation over that right after the turn of a nut at one hitch.
-
-    Parameters
-    ----------
-    condition : Condition
-        Place and round trips since.
-    system : SheaveSystem
-        The two sides.
 
     Returns
     -------

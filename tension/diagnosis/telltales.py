@@ -14,13 +14,6 @@ from tension.installation import Side
 def find_telltale(form: Form, pattern: Pattern) -> Telltale | None:
     """Read off the number that tells for a cause.
 
-    Parameters
-    ----------
-    form : Form
-        The likeliest form of the cause.
-    pattern : Pattern
-        What was measured.
-
     Returns
     -------
     Telltale or None

@@ -30,11 +30,6 @@ def new_figure(*, width: float, height: float) -> "Figure":
     ----------
     width, height : float
         Of the page. [in]
-
-    Returns
-    -------
-    Figure
-        The figure.
     """
     from matplotlib.figure import Figure
 

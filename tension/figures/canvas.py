@@ -23,18 +23,6 @@ def figure_bytes(figure: "Figure", kind: str) -> bytes:
 
     No time, machine or program version goes into it.
 
-    Parameters
-    ----------
-    figure : Figure
-        Drawn figure.
-    kind : str
-        "svg", "png" or "pdf".
-
-    Returns
-    -------
-    bytes
-        The file.
-
     Raises
     ------
     InvalidValueError

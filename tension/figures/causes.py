@@ -76,17 +76,7 @@ def draw_pattern(
 def label_pattern(
     diagnosis: Diagnosis, figure: "Figure", *, units: UnitSystem = UnitSystem.SI
 ) -> None:
-    """Write what the axes of all drawings of a figure are.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The outcome, for its scale.
-    figure : Figure
-        Where to write.
-    units : UnitSystem, optional
-        Units of the axes.
-    """
+    """Write what the axes of all drawings of a figure are."""
     is_us = units is UnitSystem.US
     figure.supxlabel(
         f"Car below its highest place / {'ft' if is_us else 'm'}", fontsize="medium"

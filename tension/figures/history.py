@@ -21,15 +21,6 @@ def draw_track(track: Track, title: str, axes: "Axes") -> None:
     White markers are as found, black as left, grey where no nut was turned; a line
     joins what was measured of one setting. Each rope has its number beside its last
     marker.
-
-    Parameters
-    ----------
-    track : Track
-        One life, side and position.
-    title : str
-        What it is.
-    axes : Axes
-        Where to draw.
     """
     n = len(track.points[0].shares)
     first, last = track.points[0].day.toordinal(), track.points[-1].day.toordinal()

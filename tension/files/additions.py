@@ -81,11 +81,6 @@ def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Additi
     dry_run : bool, optional
         Whether nothing is written.
 
-    Returns
-    -------
-    Addition
-        What was added.
-
     Raises
     ------
     FileFormatError
@@ -103,20 +98,6 @@ def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Additi
 
 def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
     """Add tables at the end of a record that is held, sealed or not.
-
-    Parameters
-    ----------
-    record : Path
-        The record file.
-    make : callable
-        Makes the tables from the visit.
-    dry_run : bool, optional
-        Whether nothing is written.
-
-    Returns
-    -------
-    Addition
-        What was added.
 
     Raises
     ------

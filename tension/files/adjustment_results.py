@@ -47,28 +47,7 @@ def plan_document(
     inputs: Sequence[FileEvidence],
     state: SetState,
 ) -> Document:
-    """Turn the answer to a request for a plan into its JSON document.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The series planned for.
-    outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
-        The answer.
-    others : sequence of (Strategy, PlanOutcome)
-        The answers by every strategy.
-    learned : LearnedStiffness or None
-        What earlier turns have shown.
-    inputs : sequence of FileEvidence
-        Files used.
-    state : SetState
-        Whether the set had come to rest.
-
-    Returns
-    -------
-    dict
-        The document described in docs/adjusting.md.
-    """
+    """Turn the answer to a request for a plan into its JSON document."""
     notes = outcome.notes if isinstance(outcome, (Plan, DirectionsOnly)) else ()
     document = envelope("adjust", inputs, notes)
     document |= {
@@ -232,11 +211,6 @@ def _refusal(refusal: Refusal | Note) -> Document:
 def learned_document(learned: LearnedStiffness) -> Document:
     """Turn what turns have shown into JSON.
 
-    Parameters
-    ----------
-    learned : LearnedStiffness
-        What was learned.
-
     Returns
     -------
     dict
@@ -255,20 +229,7 @@ def learned_document(learned: LearnedStiffness) -> Document:
 def comparison_document(
     outcome: Comparison | Refusal, inputs: Sequence[FileEvidence]
 ) -> Document:
-    """Turn a comparison into its JSON document.
-
-    Parameters
-    ----------
-    outcome : Comparison or Refusal
-        The comparison, or why there is none.
-    inputs : sequence of FileEvidence
-        Files used.
-
-    Returns
-    -------
-    dict
-        The document described in docs/adjusting.md.
-    """
+    """Turn a comparison into its JSON document."""
     if isinstance(outcome, Refusal):
         document = envelope("compare", inputs, ())
         document["refused"] = _refusal(outcome)
@@ -323,20 +284,7 @@ def _series(assessment: Assessment) -> Document:
 def springs_document(
     outcome: SpringCheck | Refusal, inputs: Sequence[FileEvidence]
 ) -> Document:
-    """Turn a check of springs into its JSON document.
-
-    Parameters
-    ----------
-    outcome : SpringCheck or Refusal
-        The check, or why there is none.
-    inputs : sequence of FileEvidence
-        Files used.
-
-    Returns
-    -------
-    dict
-        The document described in docs/adjusting.md.
-    """
+    """Turn a check of springs into its JSON document."""
     if isinstance(outcome, Refusal):
         document = envelope("springs", inputs, ())
         document["refused"] = _refusal(outcome)

@@ -115,13 +115,6 @@ class _AllowanceFile(Table):
 def read_allowance_tables(text: str, name: str) -> tuple[AllowanceTable, ...]:
     """Read a person's own tables.
 
-    Parameters
-    ----------
-    text : str
-        Content of the file.
-    name : str
-        Name of the file, for messages.
-
     Returns
     -------
     tuple of AllowanceTable

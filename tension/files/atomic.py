@@ -168,13 +168,7 @@ def _write_named(path: Path, data: bytes) -> None:
 
 
 def settle_folder(folder: Path) -> None:
-    """Bring names given and taken in a folder to the disk, where the system can.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    """
+    """Bring names given and taken in a folder to the disk, where the system can."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:

@@ -37,11 +37,6 @@ def causes_document(
         What a reader must know.
     inputs : sequence of FileEvidence
         The files it rests on.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
     """
     document = envelope("causes", inputs, notes)
     if isinstance(outcome, Refusal):
@@ -121,20 +116,7 @@ def _series_documents(outcome: Diagnosis) -> list[Document]:
 
 
 def history_document(history: History, inputs: Sequence[FileEvidence]) -> Document:
-    """Turn the history of a lift into its JSON document.
-
-    Parameters
-    ----------
-    history : History
-        The history.
-    inputs : sequence of FileEvidence
-        The files it rests on.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn the history of a lift into its JSON document."""
     return envelope("history", inputs, history.notes) | {
         "lift": history.lift,
         "rule": {

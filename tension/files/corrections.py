@@ -76,13 +76,6 @@ class Correction:
 def corrections_path(record: Path, seal: Seal) -> Path:
     """Tell where the corrections of a record are.
 
-    Parameters
-    ----------
-    record : Path
-        The record.
-    seal : Seal
-        Its seal, to which the first is tied.
-
     Returns
     -------
     Path
@@ -117,13 +110,6 @@ def _is_of_another(shared: Path, record: Path, seal: Seal) -> bool:
 def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
     """Read the corrections and check that each is tied to the one before.
 
-    Parameters
-    ----------
-    record : Path
-        The record.
-    seal : Seal
-        Its seal, to which the first is tied.
-
     Returns
     -------
     tuple of Correction
@@ -145,13 +131,6 @@ def read_checked_corrections(
     record: Path, seal: Seal
 ) -> tuple[tuple[Correction, ...], str]:
     """Read the corrections that fit, and say what is wrong with the next.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-    seal : Seal
-        Its seal.
 
     Returns
     -------
@@ -206,20 +185,7 @@ def _tied(
 def files_expected(
     seal: Seal, corrections: Sequence[Correction]
 ) -> tuple[FileEvidence, ...]:
-    """Tell how every file must be after the corrections.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal.
-    corrections : sequence of Correction
-        In order.
-
-    Returns
-    -------
-    tuple of FileEvidence
-        Each path once.
-    """
+    """Tell how every file must be after the corrections."""
     expected = {file.path: file for file in seal.files}
     for correction in corrections:
         expected |= {file.path: file for file in correction.files}
@@ -230,13 +196,6 @@ def files_expected(
 
 def known_missing(seal: Seal, corrections: Sequence[Correction]) -> tuple[str, ...]:
     """Tell which files the seal and the corrections say were not there.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal.
-    corrections : sequence of Correction
-        In order.
 
     Returns
     -------
@@ -279,19 +238,6 @@ def make_correction(
     entry: Correction,
 ) -> Correction:
     """Complete a correction with what changed since the last one.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-    seal : Seal
-        Its seal.
-    corrections : sequence of Correction
-        Those before, in order.
-    named : sequence of str
-        Every file that the record names now.
-    entry : Correction
-        Date, name, reason, words and rule.
 
     Returns
     -------
@@ -344,20 +290,6 @@ def _changed_lines(
 
 def add_correction(record: Path, seal: Seal, correction: Correction) -> Correction:
     """Write a correction at the end; what stands before is kept byte by byte.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-    seal : Seal
-        Its seal.
-    correction : Correction
-        Complete, with its tie to the one before.
-
-    Returns
-    -------
-    Correction
-        With its own checksum.
 
     Raises
     ------

@@ -22,17 +22,6 @@ def date_doubts(
 ) -> tuple[str, ...]:
     """Find dates that contradict each other or lie in the future.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    today : date
-        The day on which this is asked.
-    seal : Seal or None
-        Its seal.
-    corrections : tuple of Correction
-        Its corrections, in order.
-
     Returns
     -------
     tuple of str

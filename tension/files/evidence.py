@@ -32,16 +32,6 @@ def hash_file(path: Path) -> FileEvidence:
 
     Both come from the same bytes, so they belong together even if the file grows.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    FileEvidence
-        Named as given.
-
     Raises
     ------
     OSError

@@ -9,11 +9,6 @@ MOST_COMPARED = 10_000_000
 def changed_lines(old: str, new: str) -> tuple[str, ...]:
     """Tell which lines of a text were taken out and put in.
 
-    Parameters
-    ----------
-    old, new : str
-        The text before and after.
-
     Returns
     -------
     tuple of str
@@ -24,18 +19,7 @@ def changed_lines(old: str, new: str) -> tuple[str, ...]:
 
 
 def compared_lines(old: list[str], new: list[str]) -> list[str]:
-    """Mark the lines of a text as kept, taken out or put in.
-
-    Parameters
-    ----------
-    old, new : list of str
-        The lines before and after.
-
-    Returns
-    -------
-    list of str
-        In the form that `difflib.restore` reads.
-    """
+    """Mark the lines of a text as kept, taken out or put in."""
     shorter = min(len(old), len(new))
     head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
     rest = shorter - head

@@ -56,11 +56,6 @@ def read_tables(
     told : iterable of (tuple, str), optional
         What else is wrong: place and sentence.
 
-    Returns
-    -------
-    Table
-        The file as its model.
-
     Raises
     ------
     FileFormatError

@@ -78,11 +78,6 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     ``._`` companions that some systems write beside each file on a memory stick. A
     folder without sound may hold CSV logs of an acceleration sensor instead.
 
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-
     Returns
     -------
     tuple of Path

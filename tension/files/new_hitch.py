@@ -35,18 +35,7 @@ class NewHitch:
 
 
 def hitch_table(new: NewHitch) -> NewTable:
-    """Write a hitch.
-
-    Parameters
-    ----------
-    new : NewHitch
-        What is said.
-
-    Returns
-    -------
-    NewTable
-        Without what is not said.
-    """
+    """Write a hitch."""
     return NewTable(
         name="hitch",
         keys=(

@@ -133,18 +133,6 @@ class NewRecord:
 def write_new_record(new: NewRecord, folder: Path) -> Path:
     """Write a new record into a folder; an old one is never touched.
 
-    Parameters
-    ----------
-    new : NewRecord
-        What is known.
-    folder : Path
-        An existing folder.
-
-    Returns
-    -------
-    Path
-        The record.
-
     Raises
     ------
     ExistingFileError
@@ -162,11 +150,6 @@ def write_new_record(new: NewRecord, folder: Path) -> Path:
 
 def record_text(new: NewRecord) -> str:
     """Return the text of a new record.
-
-    Parameters
-    ----------
-    new : NewRecord
-        What is known.
 
     Returns
     -------

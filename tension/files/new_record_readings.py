@@ -24,11 +24,6 @@ def rope_lines(
         One per rope, or fewer if not known per rope.
     thread_left : sequence of (str, str), optional
         One per rope, or none: towards the plate and away from it.
-
-    Returns
-    -------
-    Lines
-        One table per rope, or one example.
     """
     lines = Lines()
     lines.say("Only what differs from rope to rope; one table per rope.")
@@ -95,11 +90,6 @@ def reading_lines(
         Plucks of each rope in the memo. [1]
     hitch : str
         Hitch that the examples name.
-
-    Returns
-    -------
-    Lines
-        One table per reading.
     """
     lines = Lines()
     lines.say("Readings. Two of one kind and rope in a series are repeats.")

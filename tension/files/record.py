@@ -49,11 +49,6 @@ def visit_from_text(text: str, path: Path) -> Visit:
     path : Path
         Where it lies; recordings are looked for beside and below.
 
-    Returns
-    -------
-    Visit
-        Everything it says.
-
     Raises
     ------
     FileFormatError

@@ -50,13 +50,6 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
 def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
     """Find the line of a key, or of the nearest table that holds it.
 
-    Parameters
-    ----------
-    lines : mapping of tuple to int
-        From `find_lines`.
-    path : tuple
-        Path of the key.
-
     Returns
     -------
     int or None

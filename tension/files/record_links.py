@@ -21,11 +21,6 @@ _SHORTEST = 0.05
 def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
     """Find what cannot both be right, whatever else is wrong.
 
-    Parameters
-    ----------
-    document : mapping of str to object
-        A record as the TOML parser gives it.
-
     Yields
     ------
     tuple of (tuple, str)

@@ -56,16 +56,6 @@ class _TurnsMade(Measured):
     def read(self, value: object) -> Quantity:
         """Read turns such as "IN 1/4", "OUT 2 1/2", "-1 1/4" or 0.25.
 
-        Parameters
-        ----------
-        value : object
-            What is written.
-
-        Returns
-        -------
-        Quantity
-            Positive towards the plate, the text as written.
-
         Raises
         ------
         InvalidValueError
@@ -297,13 +287,6 @@ def turns_with_runs(
     turns: Sequence[TurnTable], runs: Sequence[RunTable]
 ) -> tuple[Turn, ...]:
     """Give the turns, each with the round trips that followed it.
-
-    Parameters
-    ----------
-    turns : sequence of TurnTable
-        As written.
-    runs : sequence of RunTable
-        As written.
 
     Returns
     -------

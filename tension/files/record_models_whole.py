@@ -161,18 +161,7 @@ class Record(Table):
     trim: tuple[TrimTable, ...] = ()
 
     def build(self, path: Path) -> Visit:
-        """Give the visit.
-
-        Parameters
-        ----------
-        path : Path
-            Where the record lies.
-
-        Returns
-        -------
-        Visit
-            Everything it says.
-        """
+        """Give the visit."""
         written = {rope.number: rope.built for rope in joined(self.rope, "number")}
         rope_set = replace(
             self.rope_set.built,

@@ -44,13 +44,6 @@ COMPLETED = frozenset({"span", "hitch", "rope"})
 def known_from(document: Mapping[str, Any], folder: Path) -> Known:
     """Gather what a record describes, right or wrong in the rest.
 
-    Parameters
-    ----------
-    document : mapping of str to object
-        The record as the TOML parser gives it.
-    folder : Path
-        Where it lies.
-
     Returns
     -------
     Known
@@ -77,13 +70,6 @@ def known_from(document: Mapping[str, Any], folder: Path) -> Known:
 
 def tables_of(document: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
     """Give the tables of one name, in double brackets or single ones.
-
-    Parameters
-    ----------
-    document : mapping of str to object
-        The record as the TOML parser gives it.
-    name : str
-        The name.
 
     Returns
     -------
@@ -177,13 +163,6 @@ def _path(text: str, info: ValidationInfo) -> str:
 
 def path_fault(text: str, folder: Path) -> str:
     """Say why a path may not stand in a record.
-
-    Parameters
-    ----------
-    text : str
-        The path as written.
-    folder : Path
-        Where the record lies.
 
     Returns
     -------

@@ -15,20 +15,7 @@ from tension.files.verification import Verification
 def acceptance_document(
     acceptance: Acceptance, inputs: Sequence[FileEvidence]
 ) -> Document:
-    """Turn an acceptance form into its JSON document.
-
-    Parameters
-    ----------
-    acceptance : Acceptance
-        The form filled in.
-    inputs : sequence of FileEvidence
-        The files it rests on.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn an acceptance form into its JSON document."""
     document = envelope("acceptance", inputs, [])
     document["defects"] = [_defect(defect) for defect in acceptance.defects]
     document["items"] = [
@@ -58,18 +45,7 @@ def acceptance_document(
 
 
 def seal_document(seal: Seal) -> Document:
-    """Turn a seal into its JSON document.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal as written.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn a seal into its JSON document."""
     document = envelope("seal", seal.files, [])
     return document | {
         "sealed": seal.sealed,
@@ -81,35 +57,13 @@ def seal_document(seal: Seal) -> Document:
 
 
 def correction_document(correction: Correction) -> Document:
-    """Turn a correction into its JSON document.
-
-    Parameters
-    ----------
-    correction : Correction
-        The correction as written.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn a correction into its JSON document."""
     document = envelope("seal", correction.files, [])
     return document | {"correction": _correction(correction)}
 
 
 def verify_document(verification: Verification) -> Document:
-    """Turn a verification into its JSON document.
-
-    Parameters
-    ----------
-    verification : Verification
-        What was found.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn a verification into its JSON document."""
     seal = verification.seal
     document = envelope("verify", seal.files if seal else (), [])
     return document | {
@@ -134,22 +88,7 @@ def verify_document(verification: Verification) -> Document:
 def trim_document(
     trims: Sequence[Trim], whole: Sequence[tuple[str, str]], claim: str
 ) -> Document:
-    """Turn what was trimmed into its JSON document.
-
-    Parameters
-    ----------
-    trims : sequence of Trim
-        Recordings trimmed.
-    whole : sequence of (str, str)
-        Recordings left whole, and why.
-    claim : str
-        What trimming does and does not.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn what was trimmed into its JSON document."""
     inputs = [
         FileEvidence(path=t.recording, n_bytes=t.n_bytes, sha256=t.sha256)
         for t in trims

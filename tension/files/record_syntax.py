@@ -27,16 +27,6 @@ _CURLY = "“”„‟‘’"
 def read_record_text(path: Path) -> str:
     """Read the text of a record.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    str
-        Its text, without a byte order mark.
-
     Raises
     ------
     FileFormatError
@@ -87,18 +77,6 @@ def _decoded(content: bytes, path: Path) -> str:
 
 def parse_toml(text: str, name: str) -> Mapping[str, object]:
     """Parse the text of a record.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-    name : str
-        Name of the file, for the message.
-
-    Returns
-    -------
-    mapping of str to object
-        Tables as the TOML parser gives them.
 
     Raises
     ------

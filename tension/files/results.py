@@ -55,11 +55,6 @@ def envelope(
         The files it used.
     notes : sequence of Note
         What a reader must know.
-
-    Returns
-    -------
-    dict
-        The envelope, to be filled further.
     """
     return {
         "schema_version": SCHEMA_VERSION,
@@ -74,18 +69,7 @@ def envelope(
 
 
 def note_document(note: Note) -> Document:
-    """Turn a note into its JSON form.
-
-    Parameters
-    ----------
-    note : Note
-        The note.
-
-    Returns
-    -------
-    dict
-        Code, number, text, next act and ropes.
-    """
+    """Turn a note into its JSON form."""
     return {
         "code": note.code,
         "number": _NUMBER_OF.get(note.code),
@@ -98,22 +82,7 @@ def note_document(note: Note) -> Document:
 def assessment_document(
     command: str, assessment: Assessment, inputs: Sequence[FileEvidence]
 ) -> Document:
-    """Turn an assessment into its JSON document.
-
-    Parameters
-    ----------
-    command : str
-        The command that answers.
-    assessment : Assessment
-        The result.
-    inputs : sequence of FileEvidence
-        The files it rests on.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn an assessment into its JSON document."""
     measurement, rule = assessment.measurement, assessment.rule
     are_lengths_known = measurement.lengths is not LengthKnowledge.UNKNOWN
     document = envelope(command, inputs, assessment.notes)
@@ -155,20 +124,7 @@ def assessment_document(
 def hearing_document(
     inputs: Sequence[FileEvidence], heard: Sequence[tuple[Recording, SetHearing]]
 ) -> Document:
-    """Turn what was heard in sound files into its JSON document.
-
-    Parameters
-    ----------
-    inputs : sequence of FileEvidence
-        The files.
-    heard : sequence of (Recording, SetHearing)
-        Each file and what was heard in it.
-
-    Returns
-    -------
-    dict
-        The document described in docs/file-formats.md.
-    """
+    """Turn what was heard in sound files into its JSON document."""
     document = envelope("pluck", inputs, [])
     document["recordings"] = [
         {
@@ -196,18 +152,7 @@ def hearing_document(
 
 
 def rope_hearing_document(rope: RopeHearing) -> Document:
-    """Turn what was heard of one rope into its JSON form.
-
-    Parameters
-    ----------
-    rope : RopeHearing
-        What was heard.
-
-    Returns
-    -------
-    dict
-        Fundamental, partials, plucks, rivals, checks, refusal, notes.
-    """
+    """Turn what was heard of one rope into its JSON form."""
     fundamental = number(rope.fundamental_frequency)
     return {
         "number": rope.number,
@@ -258,11 +203,6 @@ def rope_hearing_document(rope: RopeHearing) -> Document:
 def assessment_csv(assessment: Assessment) -> str:
     """Turn the ropes of an assessment into CSV, one row per rope.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-
     Returns
     -------
     str
@@ -304,11 +244,6 @@ def assessment_csv(assessment: Assessment) -> str:
 def to_json(document: Document) -> str:
     """Write a document as JSON text.
 
-    Parameters
-    ----------
-    document : dict
-        The document.
-
     Returns
     -------
     str
@@ -348,7 +283,7 @@ def number(value: float | None, digits: int = 9) -> float | None:
     Parameters
     ----------
     value : float or None
-        Any number.
+        Any number, in any unit.
     digits : int, optional
         Significant digits kept.
 
@@ -444,11 +379,6 @@ def _pluck_documents(rope: RopeHearing) -> list[Document]:
 
 def csv_text(text: str) -> str:
     """Make a text of a person fit for a cell that a spreadsheet opens.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
 
     Returns
     -------

@@ -70,34 +70,12 @@ class Seal:
 
 
 def seal_path(record: Path) -> Path:
-    """Tell where the seal of a record is.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-
-    Returns
-    -------
-    Path
-        ``visit.seal.toml`` beside ``visit.toml``.
-    """
+    """Tell where the seal of a record is."""
     return record.with_name(f"{record.stem}.seal.toml")
 
 
 def has_seal(record: Path) -> bool:
-    """Tell whether a record is sealed.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-
-    Returns
-    -------
-    bool
-        Whether anything stands where its seal goes.
-    """
+    """Tell whether a record is sealed."""
     return os.path.lexists(seal_path(record))
 
 
@@ -105,16 +83,6 @@ def rule_words(rule: Rule) -> str:
     """Write a rule in one line that changes whenever the rule does.
 
     The form stays as it is: lines of older seals are compared with it.
-
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-
-    Returns
-    -------
-    str
-        Name, metric, limit, source and edition.
     """
     limit = limit_text(rule.limit)
     was = (
@@ -128,11 +96,6 @@ def rule_words(rule: Rule) -> str:
 
 def named_files(visit: Visit) -> tuple[str, ...]:
     """Name every file that a record rests on, itself left out.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
 
     Returns
     -------
@@ -157,24 +120,7 @@ def named_files(visit: Visit) -> tuple[str, ...]:
 
 
 def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:
-    """Take sizes and checksums of a record and of all it names.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record as read.
-    record : Path
-        Its file.
-    sealed : str
-        Local time with zone offset.
-    software : str
-        Program and version.
-
-    Returns
-    -------
-    Seal
-        Not written yet.
-    """
+    """Take sizes and checksums of a record and of all it names."""
     files = [replace(hash_file(record), path=record.name)]
     missing = []
     for name in named_files(visit):
@@ -198,11 +144,6 @@ def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal
 def record_text(record: Path) -> str:
     """Read a record as text, to show later what changed.
 
-    Parameters
-    ----------
-    record : Path
-        Its file.
-
     Returns
     -------
     str
@@ -225,11 +166,6 @@ def render_seal(seal: Seal) -> str:
     ----------
     seal : Seal
         The seal; its ``sha256`` is not looked at.
-
-    Returns
-    -------
-    str
-        The whole file.
     """
     lines = [
         _HEAD,
@@ -249,20 +185,7 @@ def render_seal(seal: Seal) -> str:
 
 
 def file_lines(key: str, files: Iterable[FileEvidence]) -> list[str]:
-    """Write files as tables of an array.
-
-    Parameters
-    ----------
-    key : str
-        Name of the array.
-    files : iterable of FileEvidence
-        The files.
-
-    Returns
-    -------
-    list of str
-        Lines without line ends.
-    """
+    """Write files as tables of an array."""
     lines = []
     for file in files:
         lines += [
@@ -277,18 +200,6 @@ def file_lines(key: str, files: Iterable[FileEvidence]) -> list[str]:
 
 def write_seal(seal: Seal, record: Path) -> Path:
     """Write a seal beside its record; never over another one.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal.
-    record : Path
-        The record.
-
-    Returns
-    -------
-    Path
-        Where it was written.
 
     Raises
     ------
@@ -310,16 +221,6 @@ def write_seal(seal: Seal, record: Path) -> Path:
 
 def read_seal(path: Path) -> Seal:
     """Read a seal and check it against its own checksum.
-
-    Parameters
-    ----------
-    path : Path
-        The seal.
-
-    Returns
-    -------
-    Seal
-        What it says.
 
     Raises
     ------
@@ -351,11 +252,6 @@ def read_seal(path: Path) -> Seal:
 
 def text_sha256(text: str) -> str:
     """Take the checksum of a text as UTF-8.
-
-    Parameters
-    ----------
-    text : str
-        The text.
 
     Returns
     -------

@@ -76,16 +76,6 @@ class CorrectionsTable(Table):
 def read_sealed_text(path: Path) -> str:
     """Read the text of a file that only the program writes.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    str
-        Its text, line ends as they are.
-
     Raises
     ------
     FileFormatError

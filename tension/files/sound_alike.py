@@ -33,11 +33,6 @@ def find_same_sound(recordings: Sequence[Recording]) -> tuple[tuple[int, ...], .
     recordings : sequence of Recording
         As read; those that cannot be used are passed over.
 
-    Returns
-    -------
-    tuple of tuple of int
-        Places of the recordings of each such group.
-
     Notes
     -----
     Generalised cross-correlation with phase transform (C. H. Knapp, G. C. Carter, IEEE

@@ -32,13 +32,6 @@ _MUCH = 1_000_000
 def refuse_by_place(path: Path, name: str) -> Refusal | None:
     """Refuse what is no ordinary file with something in it.
 
-    Parameters
-    ----------
-    path : Path
-        Where it should be.
-    name : str
-        How the record names it.
-
     Returns
     -------
     Refusal or None
@@ -71,20 +64,7 @@ def _reason(error: OSError) -> str:
 
 
 def refuse_by_contents(path: Path, name: str) -> Refusal:
-    """Say what a file that does not open as sound seems to be.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        How the record names it.
-
-    Returns
-    -------
-    Refusal
-        The likeliest reason.
-    """
+    """Say what a file that does not open as sound seems to be."""
     try:
         with path.open("rb") as opened:
             head = opened.read(4096)
@@ -123,11 +103,6 @@ def find_missing_share(path: Path) -> float:
     Decoders take what is there and show no fault, so the declared length is compared
     with the size of the file.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
     Returns
     -------
     float
@@ -145,11 +120,6 @@ def find_missing_share(path: Path) -> float:
 def has_no_sound_chunk(path: Path) -> bool:
     """Tell a wave or AIFF file that has no sound where it should be.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-
     Returns
     -------
     bool
@@ -160,11 +130,6 @@ def has_no_sound_chunk(path: Path) -> bool:
 
 def find_end_of_sound(path: Path) -> int | None:
     """Find where the sound of a wave or AIFF file ends, if much follows it.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
 
     Returns
     -------

@@ -228,13 +228,6 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
     Only containers of the list are opened, and only this one file: a playlist that
     names other files is refused.
 
-    Parameters
-    ----------
-    path : Path
-        An ordinary file.
-    name : str
-        How the record names it.
-
     Returns
     -------
     SoundStream or Refusal
@@ -268,11 +261,6 @@ def absurd_rate(name: str, rate: float) -> Refusal:
         How the record names it.
     rate : float
         What the file says. [Hz]
-
-    Returns
-    -------
-    Refusal
-        The reason, with what can be used.
     """
     return NoteKind.ABSURD_RATE.refusal(
         recording=name, rate=rate, lowest=LOWEST_RATE, highest=HIGHEST_RATE
@@ -290,11 +278,6 @@ def too_long(name: str, length: str, longest: float) -> Refusal:
         How long it is.
     longest : float
         How much of such a recording is read at most. [s]
-
-    Returns
-    -------
-    Refusal
-        The reason, with what can be used.
     """
     limit = f"{longest / 60:.0f} min"
     return NoteKind.TOO_LONG.refusal(recording=name, length=length, limit=limit)

@@ -63,13 +63,7 @@ class Lines:
         self._lines = [self._mark + heading] if heading else []
 
     def say(self, sentence: str) -> None:
-        """Add a sentence above the table.
-
-        Parameters
-        ----------
-        sentence : str
-            Without the comment sign.
-        """
+        """Add a sentence above the table."""
         self._said.append(f"# {sentence}")
 
     def add(self, key: str, value: str | None, comment: str, example: str) -> None:
@@ -111,21 +105,9 @@ class Lines:
         self._lines.append(line)
 
     def add_table(self, other: "Lines") -> None:
-        """Add another table below.
-
-        Parameters
-        ----------
-        other : Lines
-            What follows.
-        """
+        """Add another table below."""
         self._lines += ["", *other.text().splitlines()]
 
     def text(self) -> str:
-        """Return the lines.
-
-        Returns
-        -------
-        str
-            Ends with a line end.
-        """
+        """Return the lines."""
         return "\n".join([*self._said, *self._lines]) + "\n"

@@ -104,18 +104,6 @@ def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
 
     The sampling rate and up to two channels are those of the file; samples get 24 bit,
     so that a quiet recording loses nothing.
-
-    Parameters
-    ----------
-    source : Path
-        The original.
-    windows : sequence of Window
-        What is kept, in order of time.
-
-    Returns
-    -------
-    bytes or Refusal
-        The file, or why the original cannot be read.
     """
     opened = open_sound(source, source.name)
     if isinstance(opened, Refusal):
@@ -178,11 +166,6 @@ def _wav(samples: NDArray[np.float32], rate: int) -> bytes:
 def windows_text(windows: Sequence[Window]) -> str:
     """Write which windows were kept.
 
-    Parameters
-    ----------
-    windows : sequence of Window
-        What is kept.
-
     Returns
     -------
     str
@@ -193,11 +176,6 @@ def windows_text(windows: Sequence[Window]) -> str:
 
 def trim_lines(trims: Sequence[Trim]) -> str:
     """Write trims as tables to be added at the end of a record.
-
-    Parameters
-    ----------
-    trims : sequence of Trim
-        What was trimmed.
 
     Returns
     -------
@@ -224,18 +202,6 @@ def trim_lines(trims: Sequence[Trim]) -> str:
 
 def mark_deleted(text: str, recordings: Collection[str]) -> str:
     """Say in a record that the originals of some trims are deleted.
-
-    Parameters
-    ----------
-    text : str
-        Text of the record.
-    recordings : collection of str
-        The originals, as the trims name them.
-
-    Returns
-    -------
-    str
-        The text, changed in those lines alone.
 
     Raises
     ------
@@ -265,11 +231,6 @@ def mark_deleted(text: str, recordings: Collection[str]) -> str:
 
 def differ_in_trims_alone(old: str, new: str) -> bool:
     """Tell whether a record changed only as trimming changes it.
-
-    Parameters
-    ----------
-    old, new : str
-        Text of the record before and after.
 
     Returns
     -------

@@ -99,11 +99,6 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
     named : sequence of str, optional
         Files that the record names now; those that were never sealed are told.
 
-    Returns
-    -------
-    Verification
-        Every change, by file.
-
     Raises
     ------
     FileFormatError

@@ -108,11 +108,6 @@ def read_table(path: Path, name: str, unit: str) -> VibrationTable | Refusal:
         How the record names it.
     unit : str
         Unit of the motion where the header names none; may be empty.
-
-    Returns
-    -------
-    VibrationTable or Refusal
-        The columns, or why they cannot be found.
     """
     text = _read_text(path)
     if text is None:

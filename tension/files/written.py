@@ -72,16 +72,6 @@ class Measured:
     def read(self, value: object) -> Quantity:
         """Read one text with its unit.
 
-        Parameters
-        ----------
-        value : object
-            What is written.
-
-        Returns
-        -------
-        Quantity
-            The quantity.
-
         Raises
         ------
         InvalidValueError
@@ -105,18 +95,7 @@ class Measured:
 
 
 def listed(value: object) -> tuple[object, ...]:
-    """Take one value or a list of them.
-
-    Parameters
-    ----------
-    value : object
-        What is written.
-
-    Returns
-    -------
-    tuple
-        The values.
-    """
+    """Take one value or a list of them."""
     return tuple(value) if isinstance(value, list) else (value,)
 
 
@@ -188,11 +167,6 @@ def key(meaning: str, default: Any = None, *, left_out: str = "", **more: Any) -
         The same in words, where the default does not say it.
     **more : object
         As pydantic's ``Field`` takes them, such as ``alias``: the key as written.
-
-    Returns
-    -------
-    FieldInfo
-        For the field of a model.
     """
     return Field(
         default, description=meaning, json_schema_extra={"left_out": left_out}, **more
@@ -213,18 +187,7 @@ class Table(BaseModel):
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-        """Find what cannot stand together; each key by itself may be right.
-
-        Parameters
-        ----------
-        written : mapping of str to object
-            The table as the TOML parser gives it.
-
-        Yields
-        ------
-        tuple of (str, str)
-            Key, and what is wrong with what to write.
-        """
+        """Find what cannot stand together; each key by itself may be right."""
         kind = written.get(cls.kind_key)
         if isinstance(kind, str) and kind in {*cls.kinds, *cls.needed}:
             for name in written.keys() - {*cls.kinds.get(kind, ())}:
@@ -247,52 +210,19 @@ class Table(BaseModel):
 
 
 def missing(field: FieldInfo) -> str:
-    """Say that a key must be written.
-
-    Parameters
-    ----------
-    field : FieldInfo
-        The key.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
+    """Say that a key must be written."""
     if table_in(field):
         return f"is missing; write {in_brackets(field.alias or '', field)}"
     return f"is missing; write it ({field.description})"
 
 
 def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
-    """Give the keys of a table as they are written.
-
-    Parameters
-    ----------
-    table : type
-        The table.
-
-    Returns
-    -------
-    dict of str to FieldInfo
-        In the order of the model.
-    """
+    """Give the keys of a table as they are written."""
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
 def types_in(annotation: object) -> Iterator[Any]:
-    """Give every type and mark within a type, such as those of ``X | None``.
-
-    Parameters
-    ----------
-    annotation : object
-        The type.
-
-    Yields
-    ------
-    object
-        Types and marks.
-    """
+    """Give every type and mark within a type, such as those of ``X | None``."""
     yield annotation
     for part in get_args(annotation):
         yield from types_in(part)
@@ -300,11 +230,6 @@ def types_in(annotation: object) -> Iterator[Any]:
 
 def table_in(field: FieldInfo) -> type[Table] | None:
     """Find the table that a key holds.
-
-    Parameters
-    ----------
-    field : FieldInfo
-        The key.
 
     Returns
     -------
@@ -318,13 +243,6 @@ def table_in(field: FieldInfo) -> type[Table] | None:
 def in_brackets(name: str, field: FieldInfo) -> str:
     """Write a table as its header.
 
-    Parameters
-    ----------
-    name : str
-        Its name.
-    field : FieldInfo
-        The key that holds it.
-
     Returns
     -------
     str
@@ -334,20 +252,7 @@ def in_brackets(name: str, field: FieldInfo) -> str:
 
 
 def not_one_of(words: Iterable[str], value: object) -> str:
-    """Say that a value is none of some words.
-
-    Parameters
-    ----------
-    words : iterable of str
-        The words.
-    value : object
-        What is written.
-
-    Returns
-    -------
-    str
-        The sentence, with the nearest word.
-    """
+    """Say that a value is none of some words."""
     known = [str(word) for word in words]
     near = get_close_matches(value, known, n=1) if isinstance(value, str) else []
     hint = f'; did you mean "{near[0]}"?' if near else ""
@@ -356,11 +261,6 @@ def not_one_of(words: Iterable[str], value: object) -> str:
 
 def shown(value: object) -> str:
     """Show a value as a person would have typed it, not too long.
-
-    Parameters
-    ----------
-    value : object
-        The value.
 
     Returns
     -------

@@ -59,11 +59,6 @@ class RowCache:
     def find(self, key: str) -> LiftRow | None:
         """Find the line of a key.
 
-        Parameters
-        ----------
-        key : str
-            As `key_of` gives it.
-
         Returns
         -------
         LiftRow or None
@@ -78,26 +73,11 @@ class RowCache:
             return None
 
     def keep(self, key: str, row: LiftRow) -> None:
-        """Keep a line.
-
-        Parameters
-        ----------
-        key : str
-            As `key_of` gives it.
-        row : LiftRow
-            The line.
-        """
+        """Keep a line."""
         self._write(key, row_to_text(row))
 
     def find_quick(self, quick_key: str, folder: Path) -> LiftRow | None:
         """Find the line of a record that nobody touched since it was last read.
-
-        Parameters
-        ----------
-        quick_key : str
-            As `quick_key_of` gives it.
-        folder : Path
-            The folder of the record.
 
         Returns
         -------
@@ -117,17 +97,7 @@ class RowCache:
         return self.find(kept["key"])
 
     def keep_quick(self, quick_key: str, key: str, rested: Rested) -> None:
-        """Keep by which marks a record is known to be untouched.
-
-        Parameters
-        ----------
-        quick_key : str
-            As `quick_key_of` gives it.
-        key : str
-            Of its line.
-        rested : Rested
-            What it rested on when its bytes were read.
-        """
+        """Keep by which marks a record is known to be untouched."""
         marks = dict(rested.signatures)
         self._write(quick_key, json.dumps({"key": key, "marks": marks}))
 

@@ -64,35 +64,11 @@ class FolderTree:
 
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:
-        """Have a record and its files in a folder of this machine.
-
-        Parameters
-        ----------
-        record : str
-            Path from the top.
-
-        Yields
-        ------
-        Path
-            The record itself.
-        """
+        """Have a record and its files in a folder of this machine."""
         yield self.top / record
 
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
-        """Name a record in what is said of it by its place in the tree.
-
-        Parameters
-        ----------
-        record : str
-            Path from the top.
-        lines : sequence of str
-            What is said, with paths of this machine.
-
-        Returns
-        -------
-        tuple of str
-            The same with paths from the top.
-        """
+        """Name a record in what is said of it by its place in the tree."""
         del record
         return tuple(line.replace(f"{self.top}/", "") for line in lines)
 

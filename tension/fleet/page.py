@@ -40,21 +40,6 @@ def page_parts(
 ) -> Iterator[str]:
     """Make a page piece by piece, so that memory does not grow with the lifts.
 
-    Parameters
-    ----------
-    rows : callable
-        Gives the lines in order, anew each time.
-    counts : mapping of str to int
-        Verdict, "unusable" or "fault", and how many.
-    top : str
-        What was searched.
-    day : date
-        The day of the list.
-    order : Order
-        Of the lines.
-    terms : Terms, optional
-        Words of the trade.
-
     Returns
     -------
     iterator of str

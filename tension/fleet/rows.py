@@ -122,13 +122,7 @@ class ListedRow:
     place: int
 
     def document(self) -> dict[str, Any]:
-        """Give the line as machines read it.
-
-        Returns
-        -------
-        dict
-            Key by key as docs/fleet.md tells.
-        """
+        """Give the line as machines read it."""
         return {
             "schema_version": _SCHEMA_VERSION,
             **asdict(self.row),
@@ -139,11 +133,6 @@ class ListedRow:
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment.
-
-    Parameters
-    ----------
-    assessed : Assessed
-        As `assess_record` gives it.
 
     Returns
     -------
@@ -190,22 +179,7 @@ def row_of(assessed: "Assessed") -> LiftRow:
 
 
 def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> LiftRow:
-    """Make the line of a record or a folder that could not be used.
-
-    Parameters
-    ----------
-    record : str
-        Path from the folder that was searched.
-    lines : sequence of str
-        Every reason, with what to do.
-    verdict : str, optional
-        "unusable", or "fault".
-
-    Returns
-    -------
-    LiftRow
-        The line.
-    """
+    """Make the line of a record or a folder that could not be used."""
     return LiftRow(
         record=record,
         verdict=verdict,
@@ -215,11 +189,6 @@ def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> Lift
 
 def row_to_text(row: LiftRow) -> str:
     """Write a line as text to keep.
-
-    Parameters
-    ----------
-    row : LiftRow
-        The line.
 
     Returns
     -------
@@ -231,16 +200,6 @@ def row_to_text(row: LiftRow) -> str:
 
 def row_from_text(text: str) -> LiftRow:
     """Read a line that `row_to_text` wrote.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    LiftRow
-        The line.
 
     Raises
     ------

@@ -106,11 +106,6 @@ def progress_text(n_done: int, n_all: int, n_unusable: int, seconds: float) -> s
         Records done, all records, and records that could not be used. [1]
     seconds : float
         How long it took so far. [s]
-
-    Returns
-    -------
-    str
-        One line.
     """
     left = seconds * (n_all - n_done) / max(n_done, 1)
     span = f"{left:.0f} s" if left < 120 else f"{left / 60:.0f} min"

@@ -80,13 +80,7 @@ class Spool:
         self._base.close()
 
     def find(self, places: Iterable[Place]) -> None:
-        """Take in what was found in a tree; what cannot be used gets its line.
-
-        Parameters
-        ----------
-        places : iterable of Place
-            In the order of the tree.
-        """
+        """Take in what was found in a tree; what cannot be used gets its line."""
         self._base.execute("BEGIN")
         for number, place in enumerate(places, start=1):
             self._base.execute(
@@ -123,15 +117,7 @@ class Spool:
             yield number, _from_latin(record)
 
     def add(self, number: int, row: LiftRow) -> None:
-        """Take in the line of a place.
-
-        Parameters
-        ----------
-        number : int
-            Number of the place.
-        row : LiftRow
-            Its line.
-        """
+        """Take in the line of a place."""
         rank = _RANK.get(row.verdict, 2) if row.is_usable else _UNUSABLE_RANK
         self._base.execute(
             "INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -187,23 +173,12 @@ class Spool:
         ----------
         is_every_record : bool, optional
             Whether older records of a lift count too.
-
-        Returns
-        -------
-        mapping of str to int
-            Verdict, "unusable" or "fault", and how many.
         """
         found = self._base.execute(_LISTED, {"is_every_record": is_every_record})
         return Counter(verdict for *_, verdict in found)
 
     def unusable(self) -> Iterator[LiftRow]:
-        """Give what could not be used, in the order of the tree.
-
-        Yields
-        ------
-        LiftRow
-            With its reasons.
-        """
+        """Give what could not be used, in the order of the tree."""
         found = self._base.execute(
             "SELECT text FROM line WHERE rank = ? ORDER BY number", (_UNUSABLE_RANK,)
         )
@@ -217,16 +192,6 @@ def lift_of(row: LiftRow) -> str:
     Records are of one lift if name, address and car number are the same and the folders
     of the records lie side by side. A record without a name, or one that cannot be
     used, stands for itself: two lifts must never become one line.
-
-    Parameters
-    ----------
-    row : LiftRow
-        The line of a record.
-
-    Returns
-    -------
-    str
-        The same text for records of one lift.
     """
     if not (row.is_usable and row.lift.strip()):
         return f"record\n{_latin(row.record)}"

@@ -47,18 +47,7 @@ class Tree(Protocol):
 
 
 def without_record(where: str) -> str:
-    """Say that a folder of recordings lacks its record.
-
-    Parameters
-    ----------
-    where : str
-        The folder.
-
-    Returns
-    -------
-    str
-        What is wrong and what to do.
-    """
+    """Say that a folder of recordings lacks its record."""
     return (
         f"{where}: this folder holds recordings but no {RECORD_NAME}, so nothing is "
         f"known of the ropes; make one with 'tension start'"

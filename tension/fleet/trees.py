@@ -15,11 +15,6 @@ def open_tree(text: str) -> Tree:
     text : str
         A folder, or an address such as ``s3://bucket/lifts``.
 
-    Returns
-    -------
-    Tree
-        The tree.
-
     Raises
     ------
     FileFormatError

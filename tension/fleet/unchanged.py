@@ -69,18 +69,7 @@ def _version(package: str) -> str:
 
 
 def names_of(visit: "Visit") -> tuple[str, ...]:
-    """Name every file that the answer of a record may rest on, itself left out.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
-    Returns
-    -------
-    tuple of str
-        Paths from the folder of the record, sorted.
-    """
+    """Name every file that the answer of a record may rest on, itself left out."""
     from tension.files.seal import named_files
     from tension.measurement.readings import PluckReading
 
@@ -91,15 +80,6 @@ def names_of(visit: "Visit") -> tuple[str, ...]:
 
 def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
     """Give the key of a record's answer: the same key, the same line.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-    visit : Visit
-        What it says.
-    choice : RuleChoice or None
-        Another rule, limit or metric than the record's.
 
     Returns
     -------
@@ -127,13 +107,6 @@ def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
 def quick_key_of(record: Path, choice: "RuleChoice | None") -> str:
     """Give the key under which it is kept what a record rested on when last read.
 
-    Parameters
-    ----------
-    record : Path
-        The record, absolute.
-    choice : RuleChoice or None
-        Another rule, limit or metric than the record's.
-
     Returns
     -------
     str
@@ -157,39 +130,13 @@ class Rested:
 
     @classmethod
     def seen(cls, record: Path, visit: "Visit") -> "Rested":
-        """Look at the marks of a record and of all it rests on.
-
-        Parameters
-        ----------
-        record : Path
-            The record.
-        visit : Visit
-            What it says.
-
-        Returns
-        -------
-        Rested
-            The marks now.
-        """
+        """Look at the marks of a record and of all it rests on."""
         names = names_of(visit)
         return cls.looked_at(record.parent, (record.name, *names, *_folders(names)))
 
     @classmethod
     def looked_at(cls, folder: Path, names: Iterable[str]) -> "Rested":
-        """Look at the marks of some files and folders.
-
-        Parameters
-        ----------
-        folder : Path
-            The folder of the record.
-        names : iterable of str
-            Paths from it.
-
-        Returns
-        -------
-        Rested
-            The marks now.
-        """
+        """Look at the marks of some files and folders."""
         return cls(signatures={name: _signature(folder / name) for name in names})
 
     def is_settled(self, since: int) -> bool:
@@ -204,11 +151,6 @@ class Rested:
         ----------
         since : int
             When the reading of the bytes began, as `time.time_ns`. [ns]
-
-        Returns
-        -------
-        bool
-            Whether the marks can be relied on.
         """
         devices = _devices()
         return all(

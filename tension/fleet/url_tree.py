@@ -48,16 +48,6 @@ class UrlTree:
     def opened(cls, url: str) -> "UrlTree":
         """Check that an address can be read.
 
-        Parameters
-        ----------
-        url : str
-            The address.
-
-        Returns
-        -------
-        UrlTree
-            The tree.
-
         Raises
         ------
         FileFormatError
@@ -128,11 +118,6 @@ class UrlTree:
         Sound files that it does not name are there by name only: they are told, not
         heard.
 
-        Parameters
-        ----------
-        record : str
-            Path from the top.
-
         Yields
         ------
         Path
@@ -150,20 +135,7 @@ class UrlTree:
             yield copy
 
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
-        """Name a record in what is said of it by its place in the tree.
-
-        Parameters
-        ----------
-        record : str
-            Path from the top.
-        lines : sequence of str
-            What is said, with paths of the copy.
-
-        Returns
-        -------
-        tuple of str
-            The same with paths from the top.
-        """
+        """Name a record in what is said of it by its place in the tree."""
         folder = record.rpartition("/")[0]
         within = f"{folder}/" if folder else ""
         return tuple(_OF_COPY.sub(within, line) for line in lines)

@@ -29,18 +29,7 @@ CONDITION = (
 
 
 def counts_text(counts: Mapping[str, int]) -> str:
-    """Tell how many lifts got which result.
-
-    Parameters
-    ----------
-    counts : mapping of str to int
-        Verdict, "unusable" or "fault", and how many.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Tell how many lifts got which result."""
     n_lifts = sum(n for name, n in counts.items() if name not in {UNUSABLE, FAULT})
     said = [
         f"{counts[name]} {word.lower()}"
@@ -59,11 +48,6 @@ def counts_text(counts: Mapping[str, int]) -> str:
 def spread_text(row: LiftRow) -> str:
     """Write the best estimate of a spread.
 
-    Parameters
-    ----------
-    row : LiftRow
-        The line.
-
     Returns
     -------
     str
@@ -74,11 +58,6 @@ def spread_text(row: LiftRow) -> str:
 
 def interval_text(row: LiftRow) -> str:
     """Write between what a true spread lies at 95 %.
-
-    Parameters
-    ----------
-    row : LiftRow
-        The line.
 
     Returns
     -------
@@ -96,29 +75,13 @@ def interval_text(row: LiftRow) -> str:
 
 
 def lift_text(row: LiftRow) -> str:
-    """Name a lift; by its record if it has no name.
-
-    Parameters
-    ----------
-    row : LiftRow
-        The line.
-
-    Returns
-    -------
-    str
-        Name, address and car number.
-    """
+    """Name a lift; by its record if it has no name."""
     named = [" ".join(t.split()) for t in (row.lift, row.address, row.car_number)]
     return ", ".join(text for text in named if text) or row.record
 
 
 def rule_text(row: LiftRow) -> str:
     """Name the rule of a line with its limit.
-
-    Parameters
-    ----------
-    row : LiftRow
-        The line.
 
     Returns
     -------

@@ -84,20 +84,7 @@ def untouched(record: str, job: Job) -> LiftRow | None:
 
 
 def fault_text(record: str, what: str) -> str:
-    """Say that the program failed over a record.
-
-    Parameters
-    ----------
-    record : str
-        The record.
-    what : str
-        How.
-
-    Returns
-    -------
-    str
-        What happened and what to do.
-    """
+    """Say that the program failed over a record."""
     return (
         f"{record}: the program failed here ({what}), which is a fault of the program; "
         "run 'tension assess' on this record alone and report what it prints"

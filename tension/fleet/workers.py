@@ -77,13 +77,7 @@ class LocalProcesses:
             yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
 
     def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker that may die.
-
-        Returns
-        -------
-        context manager of Crew
-            One worker.
-        """
+        """Have a single worker that may die."""
         return LocalProcesses(n_workers=1).opened()
 
 
@@ -101,24 +95,12 @@ class LocalThreads:
 
     @contextmanager
     def opened(self) -> Iterator[Crew]:
-        """Have the workers.
-
-        Yields
-        ------
-        Crew
-            At work until the end.
-        """
+        """Have the workers."""
         with ThreadPoolExecutor(self.n_workers) as executor:
             yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
 
     def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker.
-
-        Returns
-        -------
-        context manager of Crew
-            One worker.
-        """
+        """Have a single worker."""
         return LocalThreads(n_workers=1).opened()
 
 
@@ -138,11 +120,6 @@ class DaskCluster:
     def opened(self) -> Iterator[Crew]:
         """Have the workers.
 
-        Yields
-        ------
-        Crew
-            The cluster behind the interface of an executor.
-
         Raises
         ------
         WorkersLostError
@@ -158,13 +135,7 @@ class DaskCluster:
             client.close()
 
     def one(self) -> AbstractContextManager[Crew]:
-        """Have the same cluster again: it outlives the death of a worker.
-
-        Returns
-        -------
-        context manager of Crew
-            The cluster.
-        """
+        """Have the same cluster again: it outlives the death of a worker."""
         return self.opened()
 
     def _client(self) -> Any:  # noqa: ANN401 - Dask comes without types
@@ -201,11 +172,6 @@ def n_cores() -> int:
 def is_over_record(error: BaseException) -> bool:
     """Tell whether an error means that workers died over one record.
 
-    Parameters
-    ----------
-    error : BaseException
-        Of a record handed to a cluster.
-
     Returns
     -------
     bool
@@ -215,18 +181,7 @@ def is_over_record(error: BaseException) -> bool:
 
 
 def lost(error: BaseException) -> WorkersLostError:
-    """Say that the work cannot go on.
-
-    Parameters
-    ----------
-    error : BaseException
-        What happened.
-
-    Returns
-    -------
-    WorkersLostError
-        What to do.
-    """
+    """Say that the work cannot go on."""
     return WorkersLostError(
         f"the workers were lost ({type(error).__name__}); what is done is kept: see "
         "that they run, and run this again to go on"

@@ -88,25 +88,13 @@ class Listing:
     terms: Terms
 
     def rows(self) -> Iterator[ListedRow]:
-        """Give the lines in order.
-
-        Returns
-        -------
-        iterator of ListedRow
-            One at a time.
-        """
+        """Give the lines in order."""
         return self.spool.listed(
             self.order, self.day, is_every_record=self.is_every_record
         )
 
     def counts(self) -> Mapping[str, int]:
-        """Count the lines by their result.
-
-        Returns
-        -------
-        mapping of str to int
-            Verdict, "unusable" or "fault", and how many.
-        """
+        """Count the lines by their result."""
         return self.spool.counts(is_every_record=self.is_every_record)
 
 
@@ -155,18 +143,7 @@ def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:
 
 
 def csv_lines(rows: Iterable[ListedRow]) -> Iterator[str]:
-    """Write lines as CSV, one row a lift; units are in the header.
-
-    Parameters
-    ----------
-    rows : iterable of ListedRow
-        The lines.
-
-    Yields
-    ------
-    str
-        A row with its line end.
-    """
+    """Write lines as CSV, one row a lift; units are in the header."""
     yield _csv_row(COLUMNS)
     for row in rows:
         document = row.document()
@@ -174,18 +151,7 @@ def csv_lines(rows: Iterable[ListedRow]) -> Iterator[str]:
 
 
 def json_lines(rows: Iterable[ListedRow]) -> Iterator[str]:
-    """Write lines as JSON, each on a line of its own.
-
-    Parameters
-    ----------
-    rows : iterable of ListedRow
-        The lines.
-
-    Yields
-    ------
-    str
-        A line with its end.
-    """
+    """Write lines as JSON, each on a line of its own."""
     for row in rows:
         yield json.dumps(row.document(), ensure_ascii=True, allow_nan=False) + "\n"
 

@@ -23,19 +23,6 @@ def make_history(
 ) -> History:
     """Put points of one life, side, position and load together, others apart.
 
-    Parameters
-    ----------
-    lift : str
-        Name of the lift.
-    rule : Rule
-        Metric and limit of all points.
-    lives : sequence of Life
-        Lives of the ropes.
-    points : sequence of Point
-        In order of time.
-    notes : sequence of Note
-        What is doubtful.
-
     Returns
     -------
     History

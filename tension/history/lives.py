@@ -66,13 +66,6 @@ def find_lives(
 ) -> tuple[Life, ...]:
     """Part visits into the lives of the ropes.
 
-    Parameters
-    ----------
-    sets : sequence of SetOnADay
-        In order of time.
-    re_roped : sequence of date
-        Days of re-roping that a person tells besides.
-
     Returns
     -------
     tuple of Life

@@ -113,11 +113,6 @@ def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
     ----------
     points : sequence of Point
         Of one life, side and position, in order of time.
-
-    Returns
-    -------
-    tuple of Returned
-        In order of time.
     """
     found = []
     for epoch in dict.fromkeys(p.epoch for p in points):

@@ -23,11 +23,6 @@ one rope in four hundred. [1]"""
 def offset_variance(one: Evidence, other: Evidence) -> float:
     """Variance of the error common to one kind against another.
 
-    Parameters
-    ----------
-    one, other : Evidence
-        Two kinds on one set.
-
     Returns
     -------
     float
@@ -51,11 +46,6 @@ def find_contradictions(
     kinds: Sequence[Evidence],
 ) -> tuple[tuple[Note, ...], dict[int, Refusal]]:
     """Find where kinds of evidence contradict each other.
-
-    Parameters
-    ----------
-    kinds : sequence of Evidence
-        Kinds that give ropes a number.
 
     Returns
     -------

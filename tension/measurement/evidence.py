@@ -74,11 +74,6 @@ class Evidence:
 def read_only(values: object) -> Array:
     """Make a read-only array of floats.
 
-    Parameters
-    ----------
-    values : array_like
-        Numbers.
-
     Returns
     -------
     ndarray
@@ -108,11 +103,6 @@ def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
 def as_one(kind: Evidence) -> Evidence:
     """Let one normal distribution stand for cases that are no numberings.
 
-    Parameters
-    ----------
-    kind : Evidence
-        One kind of evidence.
-
     Returns
     -------
     Evidence
@@ -126,13 +116,6 @@ def as_one(kind: Evidence) -> Evidence:
 
 def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
     """Take ropes out of one kind of evidence.
-
-    Parameters
-    ----------
-    kind : Evidence
-        The evidence.
-    refusals : mapping of int to Refusal
-        Which ropes, and why.
 
     Returns
     -------

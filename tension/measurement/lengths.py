@@ -36,13 +36,6 @@ class FreeLengths:
 def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
     """Find the free length of each rope at a span.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The ropes, with stagger or lengths of their own.
-    span : Span
-        Where they are measured.
-
     Returns
     -------
     FreeLengths

@@ -137,13 +137,7 @@ class SetMeasurement(Shown):
         return tuple(rope.number for rope in self.ropes if rope.tension is not None)
 
     def summary(self) -> str:
-        """Say what was measured of how many ropes.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say what was measured of how many ropes."""
         unit = "N" if self.is_absolute else "relative"
         told = ", ".join(
             f"{rope.number}: {rope.tension.value:.4g}"
@@ -153,13 +147,7 @@ class SetMeasurement(Shown):
         return f"{len(self.given)} of {len(self.ropes)} ropes, {unit}: {told}"
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into one row per rope, all SI.
-
-        Returns
-        -------
-        list of dict
-            Rope, tension, its relative uncertainty, kinds of evidence.
-        """
+        """Turn it into one row per rope, all SI."""
         return [
             {
                 "rope": rope.number,

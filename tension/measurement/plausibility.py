@@ -157,13 +157,6 @@ def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
 def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | None:
     """Tell a pattern of tension that follows the stagger of the sockets.
 
-    Parameters
-    ----------
-    measured : SetMeasurement
-        What was measured.
-    rope_set : RopeSet
-        With the rows of the hitch.
-
     Returns
     -------
     Note or None
@@ -291,13 +284,6 @@ def note_on_rounds(
 ) -> Note | None:
     """Tell that all ropes moved together between the first and the last round.
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of one series.
-    hearing : SetHearing or None
-        What was heard, pluck by pluck.
-
     Returns
     -------
     Note or None
@@ -319,13 +305,6 @@ def note_on_swapped_ropes(
     readings: Sequence[Reading], hearing: SetHearing | None
 ) -> Note | None:
     """Tell two ropes that look as if their numbers were changed over between rounds.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of one series.
-    hearing : SetHearing or None
-        What was heard, pluck by pluck.
 
     Returns
     -------

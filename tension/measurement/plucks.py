@@ -43,17 +43,6 @@ def measure_from_plucks(
 ) -> SetMeasurement:
     """Measure a set from what was heard of its plucked ropes alone.
 
-    Parameters
-    ----------
-    hearing : SetHearing
-        What was heard.
-    rope_set : RopeSet
-        The ropes.
-    span : Span
-        Where they were plucked.
-    series : Series
-        The condition it holds for.
-
     Returns
     -------
     SetMeasurement
@@ -134,17 +123,6 @@ def evidence_from_plucks(
     hearing: SetHearing, *, span: Span, lengths: FreeLengths, figures: RopeFigures
 ) -> Evidence:
     """Turn what was heard into tension or T/m at the hitch of each rope.
-
-    Parameters
-    ----------
-    hearing : SetHearing
-        What was heard.
-    span : Span
-        Where the ropes were plucked.
-    lengths : FreeLengths
-        Free lengths there.
-    figures : RopeFigures
-        What is known of the rope.
 
     Returns
     -------

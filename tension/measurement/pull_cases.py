@@ -176,18 +176,7 @@ class PulledRope:
         return (min(possible), max(possible)) if possible else None
 
     def only(self, used: Sequence[int]) -> "PulledRope":
-        """Leave out pairs.
-
-        Parameters
-        ----------
-        used : sequence of int
-            Places of those that stay.
-
-        Returns
-        -------
-        PulledRope
-            The rope with these alone.
-        """
+        """Leave out pairs."""
         keep = list(used)
         return replace(
             self,
@@ -319,19 +308,6 @@ def evidence_of_pulled(
     lengths: FreeLengths,
 ) -> Evidence:
     """Put the ropes pulled together, with budget and covariance.
-
-    Parameters
-    ----------
-    pulled : sequence of PulledRope
-        Ropes that gave a tension under some stiffness.
-    refusals : mapping of int to Refusal
-        The others.
-    notes : sequence of Note
-        What was doubtful.
-    uncertainties : Uncertainties
-        Of what a person reads.
-    lengths : FreeLengths
-        Free lengths.
 
     Returns
     -------

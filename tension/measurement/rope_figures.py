@@ -71,11 +71,6 @@ class RopeFigures:
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     """Find what is known of the ropes of a set.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The set.
-
     Returns
     -------
     RopeFigures

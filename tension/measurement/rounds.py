@@ -72,11 +72,6 @@ class _Reading:
 def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     """Put together what was heard in several rounds.
 
-    Parameters
-    ----------
-    rounds : sequence of HeardRound
-        One or more, over the same set.
-
     Returns
     -------
     SetHearing

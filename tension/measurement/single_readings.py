@@ -22,11 +22,6 @@ Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)
 def names_of(reading: ByHand) -> tuple[str, ...]:
     """Name every repeat of a reading by what was typed.
 
-    Parameters
-    ----------
-    reading : PullReading, ReturnsReading or SpringReading
-        With one repeat or more.
-
     Returns
     -------
     tuple of str
@@ -57,11 +52,6 @@ def _are_forces_repeated(reading: PullReading) -> bool:
 
 def in_fixed_order(readings: Sequence[Read]) -> list[Read]:
     """Put readings, and the repeats in each, in an order of their own figures.
-
-    Parameters
-    ----------
-    readings : sequence of PullReading, ReturnsReading or SpringReading
-        As typed.
 
     Returns
     -------
@@ -101,13 +91,6 @@ def without_left_out(
 ) -> list[Reading]:
     """Take out single readings that the record leaves out by their names.
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of a record.
-    exclusions : sequence of Exclusion
-        What it leaves out.
-
     Returns
     -------
     list of Reading
@@ -146,20 +129,7 @@ def _only(reading: ByHand, places: Sequence[int]) -> Reading:
 def names_that_are_none(
     readings: Sequence[Reading], exclusions: Sequence[Exclusion]
 ) -> Iterator[tuple[int, str]]:
-    """Find exclusions of a reading that is not there.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of a record.
-    exclusions : sequence of Exclusion
-        What it leaves out.
-
-    Yields
-    ------
-    tuple of (int, str)
-        Place of the exclusion, and what to write.
-    """
+    """Find exclusions of a reading that is not there."""
     named: dict[tuple[str, int | None], list[str]] = {}
     for reading in readings:
         if not isinstance(reading, PluckReading):
@@ -183,13 +153,6 @@ def plucks_left_out(
     readings: Sequence[Reading], exclusions: Sequence[Exclusion]
 ) -> Mapping[int, str]:
     """Find ropes of which every recording is left out for them alone.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of one series.
-    exclusions : sequence of Exclusion
-        Of one series.
 
     Returns
     -------

@@ -60,11 +60,6 @@ class SpringRate:
 def find_spring_rate(hitch: Hitch) -> SpringRate | None:
     """Find the rate of the springs at a hitch.
 
-    Parameters
-    ----------
-    hitch : Hitch
-        The hitch.
-
     Returns
     -------
     SpringRate or None

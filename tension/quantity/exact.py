@@ -21,7 +21,7 @@ def as_decimal(value: float) -> Fraction:
     Parameters
     ----------
     value : float
-        Such as 0.05.
+        Such as 0.05, in any unit.
 
     Returns
     -------

@@ -73,11 +73,6 @@ def causes_text(causes: Causes) -> str:
     ----------
     causes : Causes
         None, one or two.
-
-    Returns
-    -------
-    str
-        In words.
     """
     if not causes:
         return "nothing beyond readings and a careful adjustment"
@@ -85,18 +80,7 @@ def causes_text(causes: Causes) -> str:
 
 
 def conclusion_line(diagnosis: Diagnosis) -> str:
-    """Write the conclusion in one or two sentences.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The outcome.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
+    """Write the conclusion in one or two sentences."""
     first = diagnosis.suspects[0]
     weight = f"weight {weight_text(first)}"
     named = hypothesis_text(first)
@@ -125,11 +109,6 @@ def conclusion_line(diagnosis: Diagnosis) -> str:
 def hypothesis_text(suspect: Suspect) -> str:
     """Name a hypothesis and the ropes that it singles out.
 
-    Parameters
-    ----------
-    suspect : Suspect
-        The hypothesis.
-
     Returns
     -------
     str
@@ -143,18 +122,7 @@ def hypothesis_text(suspect: Suspect) -> str:
 
 
 def weight_text(suspect: Suspect) -> str:
-    """Write a weight, never as certainty.
-
-    Parameters
-    ----------
-    suspect : Suspect
-        The hypothesis.
-
-    Returns
-    -------
-    str
-        In whole percent.
-    """
+    """Write a weight, never as certainty."""
     if suspect.weight > 0.99:
         return "over 99 %"
     return f"{100.0 * suspect.weight:.0f} %"
@@ -162,13 +130,6 @@ def weight_text(suspect: Suspect) -> str:
 
 def diagnosis_lines(diagnosis: Diagnosis, units: UnitSystem) -> tuple[TextLine, ...]:
     """Write what a pattern suggests.
-
-    Parameters
-    ----------
-    diagnosis : Diagnosis
-        The outcome.
-    units : UnitSystem
-        Units shown.
 
     Returns
     -------
@@ -216,18 +177,7 @@ _STEPS: dict[Step, str] = {
 
 
 def next_text(after: NextMeasurement) -> str:
-    """Write the one further measurement that would settle most.
-
-    Parameters
-    ----------
-    after : NextMeasurement
-        What and where.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Write the one further measurement that would settle most."""
     what = _STEPS[after.step].format(arrived=after.condition.arrived)
     if after.open_now < 0.3:
         return f"Little is open; to be surer yet, measure {what}."
@@ -239,22 +189,7 @@ def next_text(after: NextMeasurement) -> str:
 
 
 def telltale_text(told: Telltale, diagnosis: Diagnosis, units: UnitSystem) -> str:
-    """Write the number that tells for one cause.
-
-    Parameters
-    ----------
-    told : Telltale
-        The number.
-    diagnosis : Diagnosis
-        The outcome, for its scale.
-    units : UnitSystem
-        Units shown.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Write the number that tells for one cause."""
     name = CAUSE_NAMES[told.cause]
     rope = f"rope {told.rope}"
 

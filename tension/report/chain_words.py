@@ -34,11 +34,6 @@ CLOSING = (
 def chain_lines(chain: Chain) -> list[str]:
     """Write the chain, a sentence per step.
 
-    Parameters
-    ----------
-    chain : Chain
-        The chain.
-
     Returns
     -------
     list of str
@@ -57,18 +52,7 @@ def chain_lines(chain: Chain) -> list[str]:
 
 
 def condition_line(condition: Unfavourable) -> str:
-    """Write one condition with what shows it and whether it counts.
-
-    Parameters
-    ----------
-    condition : Unfavourable
-        The condition.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Write one condition with what shows it and whether it counts."""
     where = "the set" if condition.rope is None else f"rope {condition.rope}"
     finding = condition.finding
     place = f", {finding.at}" if finding is not None and finding.at else ""
@@ -96,18 +80,7 @@ def _assessment_words(condition: Unfavourable) -> str:
 
 
 def evidence_words(assessment: Assessment) -> str:
-    """Write a result as evidence: answer, interval, limit, condition.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-
-    Returns
-    -------
-    str
-        One phrase.
-    """
+    """Write a result as evidence: answer, interval, limit, condition."""
     return (
         f'series "{assessment.measurement.series.name}" '
         f"{VERDICT_WORDS[assessment.verdict]}, {spread_words(assessment.spread)}, "
@@ -116,18 +89,7 @@ def evidence_words(assessment: Assessment) -> str:
 
 
 def table_line(chain: Chain) -> str:
-    """Say which table is used, and whether somebody has it open.
-
-    Parameters
-    ----------
-    chain : Chain
-        The chain.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say which table is used, and whether somebody has it open."""
     allowance, table = chain.allowance, chain.table
     if table is None:
         return "Allowance: no table is named; nothing is compared."
@@ -145,18 +107,7 @@ def table_line(chain: Chain) -> str:
 
 
 def table_words(table: AllowanceTable) -> str:
-    """Name a table with its source and standing.
-
-    Parameters
-    ----------
-    table : AllowanceTable
-        The table.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Name a table with its source and standing."""
     scope = f" For {table.scope}." if table.scope else ""
     return (
         f"{table.name}, {table.source} ({table.edition}; standing: "
@@ -173,11 +124,6 @@ def rope_lines(rope: RopeChain, by_sight: Sequence[str] = ()) -> list[str]:
         The rope.
     by_sight : sequence of str, optional
         Kinds of finding for which the table discards.
-
-    Returns
-    -------
-    list of str
-        One sentence per finding.
     """
     lines = [break_line(comparison) for comparison in rope.breaks]
     lines += [diameter_line(comparison) for comparison in rope.diameters]

@@ -45,11 +45,6 @@ GAUGE_WORDS = {
 def break_line(comparison: BreakComparison) -> str:
     """Write one count of broken wires and what comes of it.
 
-    Parameters
-    ----------
-    comparison : BreakComparison
-        The comparison.
-
     Returns
     -------
     str
@@ -96,20 +91,7 @@ def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
 
 
 def limits_words(limits: BreakLimits, when: When) -> str:
-    """Write allowances of the lay and of one strand.
-
-    Parameters
-    ----------
-    limits : BreakLimits
-        The allowances.
-    when : When
-        From where on they are exceeded.
-
-    Returns
-    -------
-    str
-        One phrase.
-    """
+    """Write allowances of the lay and of one strand."""
     bound = "up to" if when is When.OVER else "fewer than"
     words = f"{bound} {written(None if limits.lay is None else float(limits.lay))}"
     if limits.strand is not None:
@@ -137,11 +119,6 @@ def _asks(comparison: BreakComparison) -> str:
 def foreign_words(comparison: BreakComparison) -> str:
     """Ask whether unequal tension by another code's rule counts in this table.
 
-    Parameters
-    ----------
-    comparison : BreakComparison
-        The comparison.
-
     Returns
     -------
     str
@@ -158,18 +135,7 @@ def foreign_words(comparison: BreakComparison) -> str:
 
 
 def diameter_line(comparison: DiameterComparison) -> str:
-    """Write one diameter and what comes of it.
-
-    Parameters
-    ----------
-    comparison : DiameterComparison
-        The comparison.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Write one diameter and what comes of it."""
     finding = comparison.finding
     readings = " and ".join(reading.text for reading in finding.diameters)
     least = comparison.least
@@ -208,18 +174,7 @@ def _diameter_asks(comparison: DiameterComparison) -> str:
 
 
 def gauge_line(comparison: GaugeComparison) -> str:
-    """Write what a gauge did in its two directions.
-
-    Parameters
-    ----------
-    comparison : GaugeComparison
-        The comparison.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Write what a gauge did in its two directions."""
     finding = comparison.finding
     did = " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge)
     size = f" {finding.gauge_size}" if finding.gauge_size else ""
@@ -234,11 +189,6 @@ def gauge_line(comparison: GaugeComparison) -> str:
 
 def spot(finding: Finding) -> str:
     """Say where something was found.
-
-    Parameters
-    ----------
-    finding : Finding
-        The finding.
 
     Returns
     -------

@@ -26,20 +26,7 @@ from tension.report.words import VERDICT_WORDS, spread_words
 
 
 def condition_section(evidence: Evidence, manner: Manner) -> Section:
-    """Findings as written and the chain in full.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    Section
-        The chain, then every finding.
-    """
+    """Findings as written and the chain in full."""
     chain = evidence.chain
     lines = chain_lines(chain)
     blocks: list[Block] = []
@@ -110,13 +97,6 @@ def _remarks(entry: Finding | Check) -> str:
 def acceptance_section(evidence: Evidence, manner: Manner) -> Section | None:
     """The form after re-roping with its defects list.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
     Returns
     -------
     Section or None
@@ -132,20 +112,7 @@ def acceptance_section(evidence: Evidence, manner: Manner) -> Section | None:
 
 
 def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ...]:
-    """Write the form: defects first, then item by item.
-
-    Parameters
-    ----------
-    acceptance : Acceptance
-        The form filled in.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    tuple of Block
-        Defects, items, runby drawing, rules by source.
-    """
+    """Write the form: defects first, then item by item."""
     defects = tuple(defect_line(defect, manner) for defect in acceptance.defects)
     blocks: list[Block] = [Paragraph(text="Defects", weight=Weight.STRONG)]
     blocks.append(Bullets(items=defects) if defects else Paragraph(text="None listed."))
@@ -181,20 +148,7 @@ def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ..
 
 
 def defect_line(defect: Defect, manner: Manner) -> str:
-    """Write one defect.
-
-    Parameters
-    ----------
-    defect : Defect
-        The defect.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Write one defect."""
     where = "" if defect.rope is None else f", rope {written(float(defect.rope))}"
     head = f"{_item_name(defect.item)}{where}: "
     if defect.figure is not None:
@@ -211,20 +165,7 @@ def defect_line(defect: Defect, manner: Manner) -> str:
 
 
 def figure_words(figure: Figure, manner: Manner) -> str:
-    """Write one computed figure with its bound.
-
-    Parameters
-    ----------
-    figure : Figure
-        The figure.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    str
-        One phrase.
-    """
+    """Write one computed figure with its bound."""
     value, bounds = _value(figure, figure.value, manner)[0], []
     for name, bound in (("at least", figure.least), ("at most", figure.most)):
         if bound is not None:

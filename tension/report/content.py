@@ -30,11 +30,6 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         What it is made from.
     manner : Manner, optional
         Words and units; European and SI if left out.
-
-    Returns
-    -------
-    Document
-        One page first, then everything.
     """
     manner = manner or Manner()
     given = dict(evidence.visit.particulars)

@@ -136,10 +136,5 @@ class Manner:
         ----------
         text : str
             A text of the program, never one of a person.
-
-        Returns
-        -------
-        str
-            The text.
         """
         return say(text, self.terms)

@@ -60,13 +60,6 @@ def _pluck_row(rope: int, pluck: Pluck) -> tuple[str, ...]:
 def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
     """Spring lengths against the other evidence, a result of their own.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
     Returns
     -------
     Section or None
@@ -97,11 +90,6 @@ def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
 
 def thread_grid(visit: Visit) -> Grid | None:
     """Thread left on each rod, as written and after the turns that were made.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
 
     Returns
     -------
@@ -149,11 +137,6 @@ def thread_grid(visit: Visit) -> Grid | None:
 
 def photos_section(evidence: Evidence) -> Section | None:
     """Every photo as a picture with caption and checksum.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
 
     Returns
     -------

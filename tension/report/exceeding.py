@@ -49,18 +49,7 @@ class Exceeding:
 
 
 def exceeding(chain: Chain) -> tuple[Exceeding, ...]:
-    """Find every finding that exceeds.
-
-    Parameters
-    ----------
-    chain : Chain
-        The chain.
-
-    Returns
-    -------
-    tuple of Exceeding
-        In the order of the ropes.
-    """
+    """Find every finding that exceeds."""
     return tuple(one for rope in chain.ropes for one in _of_rope(chain, rope.rope))
 
 

@@ -65,13 +65,6 @@ ATTACHES = (
 def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     """Build the first page.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
     Returns
     -------
     tuple of Block
@@ -156,11 +149,6 @@ def _who(evidence: Evidence) -> Pairs:
 
 def foreign_rule_words(evidence: Evidence) -> str:
     """Say that another rule than the record's decides in this print.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
 
     Returns
     -------

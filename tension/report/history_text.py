@@ -29,18 +29,7 @@ _NORMAL_95 = 1.96
 
 
 def history_heading(history: History) -> str:
-    """Name the lift and the rule.
-
-    Parameters
-    ----------
-    history : History
-        The history.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Name the lift and the rule."""
     days = {p.day for track in history.tracks for p in track.points}
     visits = "visit" if len(days) == 1 else "visits"
     rule = history.rule
@@ -51,18 +40,7 @@ def history_heading(history: History) -> str:
 
 
 def track_title(track: Track) -> str:
-    """Name a life, side and position.
-
-    Parameters
-    ----------
-    track : Track
-        The track.
-
-    Returns
-    -------
-    str
-        In words.
-    """
+    """Name a life, side and position."""
     parts = [f"{track.side.value} side", track.position]
     if track.load:
         parts.append(track.load)
@@ -75,18 +53,7 @@ def track_title(track: Track) -> str:
 
 
 def track_lines(track: Track) -> tuple[TextLine, ...]:
-    """Write what a track shows, its table left out.
-
-    Parameters
-    ----------
-    track : Track
-        The track.
-
-    Returns
-    -------
-    tuple of TextLine
-        Returns, trends, next check.
-    """
+    """Write what a track shows, its table left out."""
     lines = [item(returned_text(each)) for each in track.returned]
     if not track.trends:
         lines.append(
@@ -118,11 +85,6 @@ def track_lines(track: Track) -> tuple[TextLine, ...]:
 def trend_text(trend: RopeTrend) -> str:
     """Write the trend of one rope.
 
-    Parameters
-    ----------
-    trend : RopeTrend
-        The trend.
-
     Returns
     -------
     str
@@ -135,18 +97,7 @@ def trend_text(trend: RopeTrend) -> str:
 
 
 def returned_text(returned: Returned) -> str:
-    """Say within which time a set was unequal again.
-
-    Parameters
-    ----------
-    returned : Returned
-        When it was left and found.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say within which time a set was unequal again."""
     text = (
         f"Returned within {returned.weeks:.0f} weeks: left equal on "
         f"{returned.left.isoformat()}, found unequal on {returned.found.isoformat()}"
@@ -157,18 +108,7 @@ def returned_text(returned: Returned) -> str:
 
 
 def next_check_text(check: NextCheck) -> str:
-    """Suggest the next check.
-
-    Parameters
-    ----------
-    check : NextCheck
-        From the trend.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Suggest the next check."""
     if check.is_over_now:
         return "Next check: the last series reads over the limit; that comes first."
     if check.earliest is None:
@@ -189,29 +129,13 @@ def _day(day: dt.date | None) -> str:
 
 
 def history_notes(history: History) -> tuple[TextLine, ...]:
-    """Write notes and limits.
-
-    Parameters
-    ----------
-    history : History
-        The history.
-
-    Returns
-    -------
-    tuple of TextLine
-        Notes, then the limits of it all.
-    """
+    """Write notes and limits."""
     notes = [heading("TO KNOW"), *reason_lines(history.notes)] if history.notes else []
     return (*notes, heading("LIMITS"), sentence(LIMITS))
 
 
 def point_cells(point: Point) -> list[str]:
     """One row of the table of a track.
-
-    Parameters
-    ----------
-    point : Point
-        One series.
 
     Returns
     -------

@@ -123,11 +123,6 @@ def written(
 def typed_and_si(quantity: Quantity | None) -> str:
     """Write what a person typed, and beside it what it is in SI.
 
-    Parameters
-    ----------
-    quantity : Quantity or None
-        The reading.
-
     Returns
     -------
     str

@@ -35,13 +35,6 @@ class PdfMakerMissingError(TensionError):
 def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
     """Make a PDF.
 
-    Parameters
-    ----------
-    document : Document
-        The report.
-    paper : Paper, optional
-        Size of the paper.
-
     Returns
     -------
     bytes
@@ -84,20 +77,6 @@ def compiled(
     template: str, inputs: dict[str, str], photos: dict[str, bytes] | None = None
 ) -> bytes:
     """Lay a template out: own font, then those of the system, then without the mark.
-
-    Parameters
-    ----------
-    template : str
-        Name of the template.
-    inputs : dict of str to str
-        What it reads.
-    photos : dict of str to bytes, optional
-        Files beside it.
-
-    Returns
-    -------
-    bytes
-        The file.
 
     Raises
     ------

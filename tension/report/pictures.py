@@ -9,11 +9,6 @@ from tension.report.words import VERDICT_WORDS, percent
 def shares_picture(assessment: Assessment) -> Picture | None:
     """Draw the shares with intervals and limit.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The result.
-
     Returns
     -------
     Picture or None
@@ -43,11 +38,6 @@ def shares_picture(assessment: Assessment) -> Picture | None:
 
 def runby_picture(acceptance: Acceptance) -> Picture | None:
     """Draw what the sign of a runby means, if one was measured.
-
-    Parameters
-    ----------
-    acceptance : Acceptance
-        The form.
 
     Returns
     -------
@@ -85,18 +75,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
 
 
 def inner_svg(drawing: bytes) -> str:
-    """Take the svg element alone, without the lines before it and without metadata.
-
-    Parameters
-    ----------
-    drawing : bytes
-        An svg file.
-
-    Returns
-    -------
-    str
-        What goes into a page.
-    """
+    """Take the svg element alone, without the lines before it and without metadata."""
     text = drawing.decode("utf-8")
     text = text[text.index("<svg") :]
     before, _, rest = text.partition("<metadata>")

@@ -20,18 +20,7 @@ Plain = dict[str, object]
 
 
 def plain_document(document: Document) -> Plain:
-    """Turn a report into plain lists and texts, every text made visible.
-
-    Parameters
-    ----------
-    document : Document
-        The report.
-
-    Returns
-    -------
-    dict
-        What `json` can write.
-    """
+    """Turn a report into plain lists and texts, every text made visible."""
     return {
         "title": visible(document.title),
         "subject": visible(document.subject),

@@ -50,11 +50,6 @@ def plan_pdf(
     paper : Paper, optional
         Size of the paper.
 
-    Returns
-    -------
-    bytes
-        The file.
-
     Raises
     ------
     PdfMakerMissingError
@@ -68,15 +63,6 @@ def plan_pdf(
 
 def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
     """Put a plan into plain parts for the page.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    subject, footer : str
-        As `plan_pdf`.
-    units : UnitSystem
-        Units shown.
 
     Returns
     -------

@@ -35,18 +35,7 @@ _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 
 
 def not_done_section(evidence: Evidence) -> Section:
-    """What was not done, what could not be seen, what was left out and by whom.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-
-    Returns
-    -------
-    Section
-        A list, then the exclusions.
-    """
+    """What was not done, what could not be seen, what was left out and by whom."""
     visit = evidence.visit
     blocks: list[Block] = [
         Bullets(items=(*_not_measured(evidence), *_not_seen(evidence)))
@@ -158,20 +147,7 @@ def _not_seen(evidence: Evidence) -> list[str]:
 
 
 def notes_section(evidence: Evidence, manner: Manner) -> Section:
-    """Every note with its number, and what a person answered to it.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    Section
-        Notes series by series, then answers.
-    """
+    """Every note with its number, and what a person answered to it."""
     answers = evidence.visit.answers
     rows = [
         (
@@ -229,18 +205,7 @@ def _answer_words(answer: NoteAnswer) -> str:
 
 
 def files_section(evidence: Evidence) -> Section:
-    """Every file with size and checksum, what was trimmed, and the seal.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-
-    Returns
-    -------
-    Section
-        Files, trims, seal and corrections.
-    """
+    """Every file with size and checksum, what was trimmed, and the seal."""
     blocks: list[Block] = []
     if evidence.files:
         blocks.append(
@@ -348,20 +313,7 @@ def _corrections_grid(corrections: tuple[Correction, ...]) -> Grid:
 
 
 def program_section(evidence: Evidence, manner: Manner) -> Section:
-    """Versions, settings, what accuracy rests on, cautions.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    Section
-        Versions and settings, then cautions.
-    """
+    """Versions, settings, what accuracy rests on, cautions."""
     rule = evidence.visit.rule
     goal = written(rule.goal, Dimension.FRACTION)
     return Section(

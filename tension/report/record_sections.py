@@ -42,18 +42,7 @@ _ROPES = (
 
 
 def who_section(evidence: Evidence) -> Section:
-    """Who measured, when, where, who witnessed, with which instruments.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-
-    Returns
-    -------
-    Section
-        Particulars and instruments.
-    """
+    """Who measured, when, where, who witnessed, with which instruments."""
     visit = evidence.visit
     rows = _particulars(visit, _WHO)
     rows += [
@@ -86,18 +75,7 @@ def who_section(evidence: Evidence) -> Section:
 
 
 def ropes_section(evidence: Evidence) -> Section:
-    """The lift and its ropes, and where each value comes from.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-
-    Returns
-    -------
-    Section
-        Lift, ropes, spans, hitches.
-    """
+    """The lift and its ropes, and where each value comes from."""
     visit = evidence.visit
     lift, rope_set = visit.lift, visit.rope_set
     rows = (
@@ -242,18 +220,7 @@ def _rope_row(rope: Rope) -> tuple[str, ...]:
 
 
 def readings_section(evidence: Evidence) -> Section:
-    """Every reading as typed and in SI, series by series.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-
-    Returns
-    -------
-    Section
-        One table per series.
-    """
+    """Every reading as typed and in SI, series by series."""
     visit = evidence.visit
     blocks: list[Block] = []
     for series in visit.series:
@@ -352,18 +319,7 @@ def _joined(parts: Iterable[str]) -> str:
 
 
 def settings_rows(visit: Visit) -> tuple[tuple[str, str], ...]:
-    """Write the uncertainties used, typed or the program's own.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Label and value.
-    """
+    """Write the uncertainties used, typed or the program's own."""
     used = visit.rope_set.uncertainties
     forms: tuple[tuple[str, float, Dimension], ...] = (
         ("free_length", used.free_length, Dimension.LENGTH),

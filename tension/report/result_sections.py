@@ -31,20 +31,7 @@ COVERAGE_FACTOR = 1.96  # 95 % of a normal distribution
 
 
 def results_section(evidence: Evidence, manner: Manner) -> Section:
-    """Every series with its numbers.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
-
-    Returns
-    -------
-    Section
-        Ropes, metrics, second method, series by series.
-    """
+    """Every series with its numbers."""
     blocks: list[Block] = []
     for place, assessment in enumerate(evidence.assessments):
         blocks += _series(assessment, manner, with_picture=place != evidence.main)
@@ -173,13 +160,6 @@ def _method_words(assessment: Assessment) -> str:
 
 def changes_section(evidence: Evidence, manner: Manner) -> Section | None:
     """As found and as left, the turns between them, spring lengths.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What the report is made from.
-    manner : Manner
-        Words and units.
 
     Returns
     -------

@@ -26,11 +26,6 @@ _LONG_WORD = 20
 def height_of(block: Block) -> float:
     """Estimate the height of a block, rather too much than too little.
 
-    Parameters
-    ----------
-    block : Block
-        The block.
-
     Returns
     -------
     float
@@ -62,11 +57,6 @@ def height_of(block: Block) -> float:
 
 def bullet_height(text: str) -> float:
     """Estimate the height of one item of a list.
-
-    Parameters
-    ----------
-    text : str
-        The item.
 
     Returns
     -------

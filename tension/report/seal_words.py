@@ -11,11 +11,6 @@ def seal_words(verification: Verification | None) -> str:
     ----------
     verification : Verification or None
         None if it is not sealed.
-
-    Returns
-    -------
-    str
-        One phrase.
     """
     if verification is None:
         return "NOT SEALED: nothing shows whether it was changed"

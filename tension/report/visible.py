@@ -51,34 +51,12 @@ def visible(text: str) -> str:
 
 
 def bound(text: str) -> str:
-    """Let no line break between a number and its unit, or a rope and its number.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The text with hard spaces there.
-    """
+    """Let no line break between a number and its unit, or a rope and its number."""
     return _BOUND.sub(_HARD_SPACE, text)
 
 
 def unbound(text: str) -> str:
-    """Give hard spaces back as ordinary ones, for a terminal.
-
-    Parameters
-    ----------
-    text : str
-        A text whose lines are broken already.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+    """Give hard spaces back as ordinary ones, for a terminal."""
     return text.replace(_HARD_SPACE, " ")
 
 

@@ -22,11 +22,6 @@ NOT_RECORDED = "not recorded"
 def rope_words(ropes: Sequence[int]) -> str:
     """Name ropes.
 
-    Parameters
-    ----------
-    ropes : sequence of int
-        Rope numbers.
-
     Returns
     -------
     str
@@ -37,18 +32,7 @@ def rope_words(ropes: Sequence[int]) -> str:
 
 
 def spread_words(spread: Spread) -> str:
-    """Write a spread with its interval.
-
-    Parameters
-    ----------
-    spread : Spread
-        One metric.
-
-    Returns
-    -------
-    str
-        Metric, best estimate and interval.
-    """
+    """Write a spread with its interval."""
     interval = interval_words(spread)
     bounded = spread.lower is not None or spread.upper is not None
     return (
@@ -58,28 +42,12 @@ def spread_words(spread: Spread) -> str:
 
 
 def best_words(spread: Spread) -> str:
-    """Write the best estimate of a spread.
-
-    Parameters
-    ----------
-    spread : Spread
-        One metric.
-
-    Returns
-    -------
-    str
-        Percent.
-    """
+    """Write the best estimate of a spread."""
     return percent(spread.observed)
 
 
 def interval_words(spread: Spread) -> str:
     """Write between what a true spread lies at 95 %.
-
-    Parameters
-    ----------
-    spread : Spread
-        One metric.
 
     Returns
     -------
@@ -137,18 +105,7 @@ def condition_words(assessment: Assessment, *, is_place_known: bool = True) -> s
 
 
 def series_words(series: Series) -> str:
-    """Say under what condition a series was taken.
-
-    Parameters
-    ----------
-    series : Series
-        The series.
-
-    Returns
-    -------
-    str
-        Arrival, load, people, fall and neighbours.
-    """
+    """Say under what condition a series was taken."""
     parts = [
         f"arrived {series.arrived}" if series.arrived else "arrival not recorded",
         f"load {series.load}" if series.load else "load not recorded",

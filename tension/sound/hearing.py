@@ -68,11 +68,6 @@ class SwingPrior:
         ----------
         factor : float
             On all widths alike. [1]
-
-        Returns
-        -------
-        SwingPrior
-            The same expectations.
         """
         return replace(
             self,
@@ -128,11 +123,6 @@ class HearingPrior:
         ----------
         factor : float
             On all widths alike. [1]
-
-        Returns
-        -------
-        HearingPrior
-            The same expectations, held less or more firmly.
         """
         return replace(
             self,
@@ -252,13 +242,7 @@ class Check:
 
     @property
     def passed(self) -> bool:
-        """Whether it shows enough.
-
-        Returns
-        -------
-        bool
-            True from the least value on.
-        """
+        """Whether it shows enough."""
         return self.value >= self.least
 
 

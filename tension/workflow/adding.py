@@ -52,11 +52,6 @@ def add_to_record(
     words : CorrectionWords, optional
         Who and why, for a sealed record.
 
-    Returns
-    -------
-    Addition
-        What was added.
-
     Raises
     ------
     FileFormatError
@@ -82,11 +77,6 @@ def chosen_series(visit: Visit, name: str) -> Series:
     name : str
         Its name, in any case; empty for the last.
 
-    Returns
-    -------
-    Series
-        The series.
-
     Raises
     ------
     FileFormatError
@@ -108,13 +98,6 @@ def chosen_series(visit: Visit, name: str) -> Series:
 
 def chosen_hitch(visit: Visit, where: Where) -> Hitch:
     """Find the hitch that something is added to.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    where : Where
-        As asked for.
 
     Returns
     -------
@@ -154,13 +137,6 @@ def chosen_hitch(visit: Visit, where: Where) -> Hitch:
 def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
     """Refuse ropes that the set has not, or that stand twice.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    ropes : sequence of int
-        Rope numbers.
-
     Raises
     ------
     FileFormatError
@@ -190,11 +166,6 @@ def one_per_rope(
         One per rope, from rope 1 up.
     what : str
         What they are, for the message.
-
-    Returns
-    -------
-    mapping of int to Quantity
-        By rope.
 
     Raises
     ------

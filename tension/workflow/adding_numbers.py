@@ -35,11 +35,6 @@ def springs(typed: Sequence[Quantity] | ByRope, where: Where) -> Maker:
         One per rope from rope 1 up, or by rope. [m]
     where : Where
         Series and hitch.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -97,11 +92,6 @@ def side_pulls(sheet: SidePulls, series: str = "") -> Maker:
         The sheet.
     series : str, optional
         Which series; the last if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -142,11 +132,6 @@ def returns(rope: int, count: int, elapsed: Sequence[Quantity], series: str) -> 
         Time of each count. [s]
     series : str
         Which series; the last if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -168,11 +153,6 @@ def free_lengths(typed: Sequence[Quantity] | ByRope, span: str = "") -> Maker:
         One per rope from rope 1 up, or by rope. [m]
     span : str, optional
         Which span; that of the last series if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -197,11 +177,6 @@ def thread_left(typed: Mapping[int, tuple[Quantity, Quantity]]) -> Maker:
     ----------
     typed : mapping of int to tuple of (Quantity, Quantity)
         By rope: towards the plate and away from it. [m]
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -222,18 +197,7 @@ def thread_left(typed: Mapping[int, tuple[Quantity, Quantity]]) -> Maker:
 
 
 def hitch(new: NewHitch) -> Maker:
-    """Add a hitch, or what is not known of one yet.
-
-    Parameters
-    ----------
-    new : NewHitch
-        What is said.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
-    """
+    """Add a hitch, or what is not known of one yet."""
 
     def make(visit: Visit) -> Sequence[NewTable]:
         del visit

@@ -83,11 +83,6 @@ def repeat_of_rope(rope: int, files: Sequence[Path], series: str = "") -> Maker:
         The recordings; if none, the only new one beside the record is taken.
     series : str, optional
         Which series; the last if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -120,11 +115,6 @@ def round_of_ropes(
         Plucks of each rope in a memo. [1]
     series : str, optional
         Which series; the last if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -162,11 +152,6 @@ def new_series(
         Plucks of each rope in a memo. [1]
     span : NewSpan, optional
         Another stretch of rope; that of the last series if left out.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -190,13 +175,6 @@ def new_series(
 
 def span_tables(visit: Visit, span: NewSpan) -> list[NewTable]:
     """Write another stretch of rope, and the length of each rope on it.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : NewSpan
-        The stretch.
 
     Returns
     -------
@@ -232,11 +210,6 @@ def length_tables(span_name: str, lengths: Sequence[str]) -> list[NewTable]:
         The span they belong to.
     lengths : sequence of str
         From rope 1 up.
-
-    Returns
-    -------
-    list of NewTable
-        One for each rope.
     """
     return [
         NewTable(
@@ -258,11 +231,6 @@ def ropes_of_round(
         Files there are, ropes of the set. [1]
     order : sequence of int
         Ropes in the order plucked, if told.
-
-    Returns
-    -------
-    list of tuple of int
-        Ropes of each file.
 
     Raises
     ------

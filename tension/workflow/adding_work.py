@@ -36,11 +36,6 @@ def turns(
         Round trips the car ran since; to be told later if left out. [1]
     is_again : bool, optional
         Whether the same turns as those that stand there were made once more.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -111,11 +106,6 @@ def run(round_trips: int, series: str = "") -> Maker:
         How many. [1]
     series : str, optional
         After which series the nuts were turned; the last if empty.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -148,11 +138,6 @@ def exclusion(
         Who decided.
     series : str, optional
         Which series; of a rope the last if empty, of a recording its own.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -222,11 +207,6 @@ def looked(
         Ropes concerned; the whole set if empty.
     by, date : str, optional
         Who looked, and when.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:
@@ -254,11 +234,6 @@ def finding(rope: int | None, kind: str, keys: Mapping[str, Value]) -> Maker:
         What was looked for.
     keys : mapping of str to Value
         Further keys of a finding, as a record has them.
-
-    Returns
-    -------
-    callable
-        Makes the tables.
     """
 
     def make(visit: Visit) -> Sequence[NewTable]:

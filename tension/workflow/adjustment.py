@@ -438,17 +438,6 @@ def _evidence(record: Path, path: Path | str) -> FileEvidence:
 def strategies_of(
     planned: Planned,
 ) -> Sequence[tuple[Strategy, PlanOutcome]]:
-    """Put the plan asked for and the others in the order of the strategies.
-
-    Parameters
-    ----------
-    planned : Planned
-        The plan and the others.
-
-    Returns
-    -------
-    sequence of (Strategy, PlanOutcome)
-        Every strategy once.
-    """
+    """Put the plan asked for and the others in the order of the strategies."""
     told = dict(planned.others)
     return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]

@@ -46,18 +46,7 @@ class RuleChoice:
     metric: Metric | None = None
 
     def apply(self, rule: Rule) -> Rule:
-        """Change a rule as chosen, keeping what it was.
-
-        Parameters
-        ----------
-        rule : Rule
-            The rule of the record.
-
-        Returns
-        -------
-        Rule
-            The rule to assess by.
-        """
+        """Change a rule as chosen, keeping what it was."""
         chosen = replace(find_rule(self.name), goal=rule.goal) if self.name else rule
         if self.limit is None and self.metric is None:
             return chosen
@@ -97,23 +86,11 @@ class Assessed(Shown):
         return self.assessment.notes
 
     def summary(self) -> str:
-        """Say the series and its result.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say the series and its result."""
         return f"{self.series.name!r}: {self.assessment.summary()}"
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into one row per rope, all SI.
-
-        Returns
-        -------
-        list of dict
-            Those of the assessment.
-        """
+        """Turn it into one row per rope, all SI."""
         return self.assessment.to_rows()
 
 
@@ -296,11 +273,6 @@ def assess_each(
     progress : callable, optional
         Called with one line for each file read.
 
-    Yields
-    ------
-    Assessed
-        In the order of the record.
-
     Raises
     ------
     FileFormatError
@@ -339,11 +311,6 @@ def choose_series(visit: Visit, name: str | None) -> Series:
         The record.
     name : str or None
         Name of the series; None for the last.
-
-    Returns
-    -------
-    Series
-        The series.
 
     Raises
     ------

@@ -18,15 +18,6 @@ def refuse_files_of_other_series(
 ) -> list[Read]:
     """Refuse recordings whose bytes stand in another series as well.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    readings : sequence of PluckReading
-        Of one series.
-    read : sequence of (Recording, FileEvidence or None)
-        One per reading.
-
     Returns
     -------
     list of (Recording, FileEvidence or None)
@@ -89,13 +80,6 @@ def _is_same(file: FileEvidence, path: Path) -> bool:
 
 def is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
     """Tell whether a whole recording is left out: by name, by its only rope, or both.
-
-    Parameters
-    ----------
-    exclusions : sequence of Exclusion
-        Of its series.
-    reading : PluckReading
-        The recording.
 
     Returns
     -------

@@ -131,11 +131,6 @@ def assess_all(
         The record.
     progress : callable, optional
         Called with one line for each file read.
-
-    Returns
-    -------
-    tuple of Assessed
-        In order of time.
     """
     with_readings = {reading.series for reading in visit.readings}
     return tuple(assess_each(visit, with_readings, progress))
@@ -199,13 +194,6 @@ def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str]
 
 def allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
     """Find the allowance table that a record names, in the catalogue or a file.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    folder : Path
-        Where it is.
 
     Returns
     -------

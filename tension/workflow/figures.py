@@ -21,11 +21,6 @@ def require_drawable(path: Path, *, overwrite: bool) -> str:
     overwrite : bool
         Whether a file there may be replaced.
 
-    Returns
-    -------
-    str
-        The kind of file: svg, png or pdf.
-
     Raises
     ------
     InvalidValueError

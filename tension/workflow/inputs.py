@@ -55,16 +55,6 @@ class Given:
 def find_record(path: Path) -> Path:
     """Find the record that a path means.
 
-    Parameters
-    ----------
-    path : Path
-        A record, or a folder that holds one.
-
-    Returns
-    -------
-    Path
-        The record file.
-
     Raises
     ------
     FileFormatError
@@ -86,11 +76,6 @@ def find_record(path: Path) -> Path:
 def is_record(path: Path) -> bool:
     """Tell whether a path means a record rather than sound.
 
-    Parameters
-    ----------
-    path : Path
-        A file or a folder.
-
     Returns
     -------
     bool
@@ -107,11 +92,6 @@ def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
     A folder's files come in natural order. Files that arrive in plain alphabetical
     order were most likely listed by the shell, so they are put in natural order too
     (memo 2 before memo 10); any other order was somebody's choice and stays.
-
-    Parameters
-    ----------
-    paths : sequence of Path
-        One folder, or files.
 
     Returns
     -------
@@ -150,11 +130,6 @@ def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
         One folder, or files: one per rope, or one memo with `given.order`.
     given : Given
         What is known of the ropes.
-
-    Returns
-    -------
-    Visit
-        A visit without a record.
 
     Raises
     ------
@@ -265,11 +240,6 @@ def split_rope_type(text: str) -> tuple[str, str]:
     ----------
     text : str
         Such as "13 mm 8x19 FC" or "1/2 in 8x19 FC".
-
-    Returns
-    -------
-    tuple of (str, str)
-        The size with its unit, and the construction.
 
     Raises
     ------

@@ -83,18 +83,6 @@ def seal_record(path: Path | str) -> Seal:
 def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
     """Add a correction to a sealed record.
 
-    Parameters
-    ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    words : CorrectionWords
-        Who, why and what.
-
-    Returns
-    -------
-    Correction
-        As written.
-
     Raises
     ------
     FileFormatError
@@ -110,20 +98,7 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
 
 
 def correct_held(record: Path, words: CorrectionWords) -> Correction:
-    """Add a correction to a sealed record that is held alone.
-
-    Parameters
-    ----------
-    record : Path
-        Its file.
-    words : CorrectionWords
-        Who, why and what.
-
-    Returns
-    -------
-    Correction
-        As written.
-    """
+    """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
     seal = read_seal(seal_path(record))
     correction = make_correction(
@@ -144,18 +119,7 @@ def correct_held(record: Path, words: CorrectionWords) -> Correction:
 
 
 def doubtful_dates(path: Path | str) -> tuple[str, ...]:
-    """Find dates of a sealed record that cannot all be right.
-
-    Parameters
-    ----------
-    path : Path or str
-        The record, or the folder that holds it.
-
-    Returns
-    -------
-    tuple of str
-        A sentence each.
-    """
+    """Find dates of a sealed record that cannot all be right."""
     record = find_record(Path(path))
     seal = read_seal(seal_path(record))
     return date_doubts(

@@ -178,11 +178,6 @@ def _read_all(
 def day_of_visit(visit: Visit) -> dt.date | None:
     """Tell the day of a visit.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
     Returns
     -------
     date or None
@@ -235,16 +230,5 @@ def _set_of(dated: DatedVisit) -> SetOnADay:
 
 
 def with_evidence(dated: DatedVisit) -> FileEvidence:
-    """Name the file of a record as it was given.
-
-    Parameters
-    ----------
-    dated : DatedVisit
-        The record.
-
-    Returns
-    -------
-    FileEvidence
-        Size and checksum.
-    """
+    """Name the file of a record as it was given."""
     return replace(dated.evidence, path=dated.name)

@@ -189,11 +189,6 @@ def _require_not_longer(seconds: float) -> None:
 def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
     """Refuse more sound in several series than is heard in a bearable time.
 
-    Parameters
-    ----------
-    series : iterable of sequence of Recording
-        The recordings of each series.
-
     Raises
     ------
     FileFormatError
@@ -208,11 +203,6 @@ def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
 
 def is_large(path: Path) -> bool:
     """Tell whether reading a file takes long enough to be told.
-
-    Parameters
-    ----------
-    path : Path
-        A file, existing or not.
 
     Returns
     -------
@@ -243,20 +233,7 @@ def _excluded_plucks(
 
 
 def find_spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
-    """Tell what is known of each rope's span before listening.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span
-        Where the ropes are plucked.
-
-    Returns
-    -------
-    tuple of RopeSpan
-        One per rope, in the order of their numbers.
-    """
+    """Tell what is known of each rope's span before listening."""
     rope_set = visit.rope_set
     lengths = find_free_lengths(rope_set, span)
     place = {
@@ -289,11 +266,6 @@ def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
         Where the ropes are plucked.
     factor : float, optional
         On every width of what is expected. [1]
-
-    Returns
-    -------
-    HearingPrior
-        What is expected before listening.
     """
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass

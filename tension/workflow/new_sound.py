@@ -30,11 +30,6 @@ class NewSound:
 def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     """Find sound files that no reading names, and folders of them.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
     Returns
     -------
     tuple of NewSound

@@ -104,13 +104,6 @@ def make_pattern(
     ----------
     taken : sequence of Taken
         Of one life of the ropes, in order of time.
-
-    Returns
-    -------
-    pattern : Pattern or Refusal
-        The pattern, or why there is none.
-    notes : tuple of Note
-        What was left out or assumed.
     """
     notes: list[Note] = []
     usable = [one for one in taken if _is_usable(one, notes)]

@@ -22,15 +22,6 @@ def shown_photos(
 ) -> tuple[ShownPhoto, ...]:
     """Read every photo that a record names.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    files : sequence of FileEvidence
-        Files that are there, with their checksums.
-    folder : Path
-        Where the record is.
-
     Returns
     -------
     tuple of ShownPhoto

@@ -34,13 +34,7 @@ class HeardFile(Shown):
     evidence: tuple[FileEvidence, ...]
 
     def summary(self) -> str:
-        """Say what was heard of each rope.
-
-        Returns
-        -------
-        str
-            One line.
-        """
+        """Say what was heard of each rope."""
         told = [
             f"{rope.number}: {rope.refusal.code}"
             if rope.refusal

@@ -10,53 +10,17 @@ from tension.files.visit import Visit
 
 
 def folder_of(visit: Visit) -> Path:
-    """Tell the folder of a record.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
-    Returns
-    -------
-    Path
-        Where its paths begin.
-    """
+    """Tell the folder of a record."""
     return visit.path.parent if visit.path else Path()
 
 
 def places_of(visit: Visit, paths: Sequence[Path]) -> list[Path]:
-    """Find files and folders as typed, or below the record.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    paths : sequence of Path
-        As typed.
-
-    Returns
-    -------
-    list of Path
-        Where they are.
-    """
+    """Find files and folders as typed, or below the record."""
     return [place_of(folder_of(visit), path) for path in paths]
 
 
 def place_of(folder: Path, path: Path) -> Path:
     """Find a file or folder as typed, or below the record.
-
-    Parameters
-    ----------
-    folder : Path
-        Where the record is.
-    path : Path
-        As typed.
-
-    Returns
-    -------
-    Path
-        Where it is.
 
     Raises
     ------
@@ -72,18 +36,6 @@ def place_of(folder: Path, path: Path) -> Path:
 
 def name_in_record(path: Path, folder: Path) -> str:
     """Name a recording as the record will.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    folder : Path
-        Where the record is.
-
-    Returns
-    -------
-    str
-        Its path below that folder.
 
     Raises
     ------
@@ -104,11 +56,6 @@ def name_in_record(path: Path, folder: Path) -> str:
 def fingerprint(file: Path) -> tuple[int, str] | None:
     """Tell one content from another.
 
-    Parameters
-    ----------
-    file : Path
-        The file.
-
     Returns
     -------
     tuple of (int, str) or None
@@ -122,17 +69,6 @@ def fingerprint(file: Path) -> tuple[int, str] | None:
 
 
 def folders_with_sound(folder: Path) -> tuple[Path, ...]:
-    """Find the folders right below one that hold sound files.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-
-    Returns
-    -------
-    tuple of Path
-        In the order of their names.
-    """
+    """Find the folders right below one that hold sound files."""
     below = sorted(p for p in folder.iterdir() if p.is_dir() and p.name[0] != ".")
     return tuple(one for one in below if find_recordings(one))

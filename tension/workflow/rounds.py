@@ -23,15 +23,6 @@ def hear_rounds(
 ) -> SetHearing:
     """Hear every recording of a rope for itself, amid one recording of each other rope.
 
-    Parameters
-    ----------
-    takes : sequence of Take
-        Recordings and the ropes plucked in them.
-    spans : sequence of RopeSpan
-        One per rope.
-    prior : HearingPrior
-        What is expected before listening.
-
     Returns
     -------
     SetHearing
@@ -57,11 +48,6 @@ def hear_rounds(
 def duration_of(recording: Recording) -> float:
     """Tell how long a recording lasts.
 
-    Parameters
-    ----------
-    recording : Recording
-        As read.
-
     Returns
     -------
     float
@@ -84,11 +70,6 @@ def _require_bearable(rounds: Sequence[Sequence[Take]]) -> None:
 def require_few(readings: Sequence[PluckReading]) -> None:
     """Refuse more recordings of one rope than are heard in a bearable time.
 
-    Parameters
-    ----------
-    readings : sequence of PluckReading
-        Of one series.
-
     Raises
     ------
     FileFormatError
@@ -104,18 +85,7 @@ def require_few(readings: Sequence[PluckReading]) -> None:
 
 
 def find_rounds(takes: Sequence[Take]) -> list[list[Take]]:
-    """Share recordings out to rounds that hold each rope once at most.
-
-    Parameters
-    ----------
-    takes : sequence of Take
-        Recordings and the ropes plucked in them.
-
-    Returns
-    -------
-    list of list of Take
-        One round at least.
-    """
+    """Share recordings out to rounds that hold each rope once at most."""
     rounds: list[list[Take]] = [[]]
     for take in takes:
         for own in rounds:
@@ -139,11 +109,6 @@ def _filled(own: Sequence[Take], takes: Sequence[Take]) -> list[Take]:
 
 def without_copies(takes: Sequence[Take]) -> tuple[list[Take], tuple[Note, ...]]:
     """Take out recordings that are one sound under several names.
-
-    Parameters
-    ----------
-    takes : sequence of Take
-        Recordings and the ropes plucked in them.
 
     Returns
     -------

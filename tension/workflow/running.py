@@ -59,20 +59,7 @@ def make_request(
 
 
 def nearest_hitch(visit: Visit, span: Span | None) -> HitchPlace:
-    """Find the hitch next to a span: one of the record on its side, if there is one.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span or None
-        The span measured.
-
-    Returns
-    -------
-    HitchPlace
-        The hitch.
-    """
+    """Find the hitch next to a span: one of the record on its side, if there is one."""
     is_car = span is None or span.side is Side.CAR
     here = _CAR_SIDE if is_car else _COUNTERWEIGHT_SIDE
     return next((h.at for h in visit.rope_set.hitches if h.at in here), here[0])
@@ -80,13 +67,6 @@ def nearest_hitch(visit: Visit, span: Span | None) -> HitchPlace:
 
 def turns_between(visit: Visit, before: Series, after: Series) -> tuple[PastTurn, ...]:
     """Find the turns made between two series.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    before, after : Series
-        The two series.
 
     Returns
     -------
@@ -100,15 +80,6 @@ def with_notes_on_running(
     visit: Visit, series: Series, assessment: Assessment
 ) -> Assessment:
     """Tell with an assessment that the set had not come to rest.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        The series.
-    assessment : Assessment
-        The series as measured.
 
     Returns
     -------

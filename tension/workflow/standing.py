@@ -117,34 +117,12 @@ class Standing:
 
 
 def standing_of(path: Path | str) -> Standing:
-    """Tell where the visit of a record stands; nothing is listened to.
-
-    Parameters
-    ----------
-    path : Path or str
-        The record, or the folder that holds it.
-
-    Returns
-    -------
-    Standing
-        What is done and what comes next.
-    """
+    """Tell where the visit of a record stands; nothing is listened to."""
     return standing_of_visit(read_visit(find_record(Path(path))))
 
 
 def standing_of_visit(visit: Visit) -> Standing:
-    """Tell where a visit stands.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
-    Returns
-    -------
-    Standing
-        What is done and what comes next.
-    """
+    """Tell where a visit stands."""
     names = [series.name for series in visit.series]
     places = [names.index(turn.after) for turn in visit.turns]
     last_turned = max(places, default=-1)
@@ -207,18 +185,7 @@ def _step(standing: Standing) -> NextStep:
 
 
 def next_of_visit(visit: Visit) -> NextStep:
-    """Tell what comes next by what a record says.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
-    Returns
-    -------
-    NextStep
-        What comes next.
-    """
+    """Tell what comes next by what a record says."""
     return standing_of_visit(visit).step
 
 
@@ -264,15 +231,6 @@ def _lacks_lengths(assessment: Assessment) -> bool:
 
 def next_after_plan(visit: Visit, series: str, outcome: PlanOutcome) -> NextStep | None:
     """Tell what comes after a plan.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : str
-        The series it is made for.
-    outcome : Plan or DirectionsOnly or NoPlan or InfeasiblePlan
-        The answer.
 
     Returns
     -------

@@ -16,11 +16,6 @@ __all__ = ["Answers", "require_no_record", "start_record"]
 def require_no_record(folder: Path) -> None:
     """Refuse a folder that holds a record, before anybody is asked anything.
 
-    Parameters
-    ----------
-    folder : Path
-        Where a record is to go.
-
     Raises
     ------
     ExistingFileError
@@ -36,20 +31,6 @@ def require_no_record(folder: Path) -> None:
 
 def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> Path:
     """Write a new record beside or above its recordings.
-
-    Parameters
-    ----------
-    answers : NewRecord
-        What is known, without the recordings.
-    recordings : sequence of Path
-        In rope order, or one memo.
-    folder : Path
-        Where the record goes.
-
-    Returns
-    -------
-    Path
-        The record.
 
     Raises
     ------

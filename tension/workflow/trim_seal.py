@@ -74,15 +74,7 @@ def _is_of_a_trim(
 
 
 def correct_trims(record: Path, by: str) -> None:
-    """Tell the seal what trimming changed, if anything did.
-
-    Parameters
-    ----------
-    record : Path
-        The record, held alone.
-    by : str
-        Who trims.
-    """
+    """Tell the seal what trimming changed, if anything did."""
     if not has_seal(record):
         return
     visit = read_visit(record)

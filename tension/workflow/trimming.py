@@ -337,11 +337,6 @@ def _require_same(
 def changed(before: Assessment, after: Assessment) -> list[str]:
     """Tell in what two results of the same series differ.
 
-    Parameters
-    ----------
-    before, after : Assessment
-        On the originals and on what is left.
-
     Returns
     -------
     list of str

@@ -46,11 +46,6 @@ def read_sheet(lines: Sequence[str], dimension: Dimension, unit: str = "") -> Sh
     unit : str, optional
         The unit of numbers that have none.
 
-    Returns
-    -------
-    Sheet
-        By rope, or in the order of the ropes.
-
     Raises
     ------
     InvalidValueError

@@ -15,11 +15,6 @@ _MOST_TOLD = 6
 def note_on_unnamed_files(visit: Visit) -> Note | None:
     """Tell of sound files in the folders of a record that it does not name.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
     Returns
     -------
     Note or None
@@ -36,11 +31,6 @@ def note_on_unnamed_files(visit: Visit) -> Note | None:
 def unnamed_files(visit: Visit) -> tuple[str, ...]:
     """Find sound files in the folders of a record that no reading names.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-
     Returns
     -------
     tuple of str
@@ -55,20 +45,7 @@ def unnamed_files(visit: Visit) -> tuple[str, ...]:
 
 
 def unnamed_in(visit: Visit, folder: Path) -> tuple[str, ...]:
-    """Find sound files of one folder that no reading names.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    folder : Path
-        Its folder, or one below it.
-
-    Returns
-    -------
-    tuple of str
-        Paths below the record, in natural order.
-    """
+    """Find sound files of one folder that no reading names."""
     if visit.path is None:
         return ()
     named = {

@@ -1,6 +1,5 @@
 """The three-way decision, its words, and what to measure again."""
 
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -329,14 +328,6 @@ def test_measuring_the_named_rope_again_decides_more_often_than_another() -> Non
             again = assess_set(measurement([*repeat], [*width]), rule(limit=0.08))
             decided[rope] += again.verdict is not Verdict.CANNOT_TELL
     assert decided[named] > decided[1]
-
-
-def test_twelve_ropes_are_assessed_in_a_moment() -> None:
-    tensions: list[float | None] = [*np.linspace(95.0, 104.0, 12)]
-    assess_set(measurement(tensions, 0.01), rule())
-    start = time.perf_counter()
-    assess_set(measurement(tensions, 0.01), rule())
-    assert time.perf_counter() - start < 0.15
 
 
 @pytest.mark.slow

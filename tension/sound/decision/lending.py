@@ -68,12 +68,7 @@ class Lent:
         Parameters
         ----------
         fits : sequence of tuple of StringFit and float
-            At least one.
-
-        Returns
-        -------
-        Lent
-            What they have in common.
+            At least one. [-, m]
         """
         speeds = np.array([2.0 * length * fit.spacing for fit, length in fits])
         rigidities = [rigidity_of(fit, length) for fit, length in fits]
@@ -89,13 +84,6 @@ def lend(
     heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
 ) -> list[RopeCandidates]:
     """Look in each rope for the stiffness, wave speeds and ends of the others.
-
-    Parameters
-    ----------
-    heard : sequence of RopeCandidates
-        The ropes, each heard by itself.
-    spans : sequence of RopeSpan
-        Of the same ropes.
 
     Returns
     -------

@@ -60,11 +60,6 @@ def weigh_candidates(
         Ropes that the others are held against; all if not given. Several weak ropes on
         swinging sockets are miscounted alike, and would bear each other out.
 
-    Returns
-    -------
-    tuple of Posterior
-        One per rope.
-
     Notes
     -----
     Ropes are independent given the wave speed of the set and its EI/m; both are summed

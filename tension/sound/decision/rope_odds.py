@@ -65,16 +65,6 @@ class Odds:
 def rope_odds(statistics: Statistics) -> Odds:
     """Find the odds that a string is one rope and counted right.
 
-    Parameters
-    ----------
-    statistics : Statistics
-        What it shows.
-
-    Returns
-    -------
-    Odds
-        Log-odds, and what speaks most against it.
-
     Notes
     -----
     Within its usual range a statistic says nothing; beyond the edge of a term it takes

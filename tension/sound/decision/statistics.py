@@ -80,11 +80,6 @@ def describe(
         The string chosen.
     log_likelihood, next_log_likelihood : float
         Of it, and of the best candidate of another pitch. [1]
-
-    Returns
-    -------
-    Statistics
-        Plain numbers.
     """
     frequencies = lines.frequencies[fit.lines]
     falls = falls_of(rings, frequencies)

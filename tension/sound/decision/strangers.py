@@ -84,13 +84,6 @@ def _other_pitches(fit: StringFit) -> Combs:
 def second_string(lines: Lines, fit: StringFit) -> float:
     """Look for another string among the lines that are none of a string's partials.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    fit : StringFit
-        The string chosen.
-
     Returns
     -------
     float

@@ -58,11 +58,6 @@ class Lines:
 def ring_window(length: int) -> NDArray[np.float64]:
     """Window for a decaying ring: a fast rise over a quarter, a slow fall.
 
-    Parameters
-    ----------
-    length : int
-        Number of samples.
-
     Returns
     -------
     ndarray, shape (length,)
@@ -94,11 +89,6 @@ def find_lines(
         Lowest frequency of a line. [Hz]
     most : int
         Most lines kept, the highest.
-
-    Returns
-    -------
-    Lines
-        In order of frequency.
 
     Notes
     -----
@@ -150,11 +140,6 @@ def believed(lines: Lines, weights: NDArray[np.float64]) -> Lines:
     weights : ndarray, shape (n_lines,)
         Belief that each belongs to a ring.
 
-    Returns
-    -------
-    Lines
-        The same lines.
-
     Notes
     -----
     Of the lines nearby that are as high, to 3 dB, three in ten count as stray if they
@@ -184,11 +169,6 @@ def below(lines: Lines, top: float) -> Lines:
         Lines of the rings.
     top : float
         Highest frequency kept. [Hz]
-
-    Returns
-    -------
-    Lines
-        In the same order.
     """
     count = int(np.searchsorted(lines.frequencies, top))
     return Lines(

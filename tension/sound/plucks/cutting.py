@@ -76,11 +76,6 @@ def cut_take(take: Take, index: int) -> CutTake:
         The recording, one that can be used, and the order of its ropes.
     index : int
         Which of the recordings.
-
-    Returns
-    -------
-    CutTake
-        Rings and plucks by rope, refusals and notes.
     """
     recording = take.recording
     events = find_events(recording.samples, recording.sampling_rate)

@@ -50,15 +50,6 @@ order at 120 Hz leaves more than a hundredth. [1]"""
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
     """Choose the reason why a recording holds no ring of a rope.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    plucks : sequence of Pluck
-        All events found in it, none of them used.
-    rope : int
-        Rope number.
-
     Returns
     -------
     Refusal
@@ -80,11 +71,6 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
 
 def only_steady(recording: Recording) -> Refusal | None:
     """Tell a recording that holds little but hum or other steady tones.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
 
     Returns
     -------
@@ -218,11 +204,6 @@ def _frames(recording: Recording) -> Array:
 
 def overdriven_share(recording: Recording) -> float:
     """Find how much of a recording is at full scale.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
 
     Returns
     -------

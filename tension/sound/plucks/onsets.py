@@ -98,11 +98,6 @@ def find_events(
     sampling_rate : float
         Of the samples. [Hz]
 
-    Returns
-    -------
-    tuple of Event
-        In order of time.
-
     Notes
     -----
     The rise is the mean over frequency of what the logarithm of power after over power

@@ -138,11 +138,6 @@ def portray_events(
     events : tuple of Event
         In order of time.
 
-    Returns
-    -------
-    tuple of Portrait
-        In the same order.
-
     Notes
     -----
     A rope rings in lines that last: peaks of the spectrum that stand at the same place
@@ -335,11 +330,6 @@ def _image(levels: Array, spacing: float) -> Array:
 
 def likeness(portraits: tuple[Portrait, ...]) -> Array:
     """How alike the spectra of events are.
-
-    Parameters
-    ----------
-    portraits : tuple of Portrait
-        Of one recording.
 
     Returns
     -------

@@ -87,11 +87,6 @@ def find_swaps(rounds: Mapping[int, tuple[Array, Array]]) -> list[tuple[int, int
     ----------
     rounds : mapping of int to tuple of ndarray
         By rope, images of its first and last round, for ropes whose rounds are apart.
-
-    Returns
-    -------
-    list of tuple of int
-        Pairs of ropes that sound crosswise alike.
     """
     return [
         (one, other)

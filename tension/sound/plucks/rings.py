@@ -58,20 +58,7 @@ class RopeRings:
 
 
 def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeRings]:
-    """Cut all recordings into rings and give them to the ropes.
-
-    Parameters
-    ----------
-    takes : sequence of Take
-        Recordings and the ropes plucked in them.
-    numbers : sequence of int
-        Rope numbers wanted.
-
-    Returns
-    -------
-    dict of int to RopeRings
-        One for every number.
-    """
+    """Cut all recordings into rings and give them to the ropes."""
     found = {number: RopeRings() for number in numbers}
     for index, take in enumerate(takes):
         wanted = [number for number in dict.fromkeys(take.ropes) if number in found]

@@ -68,18 +68,7 @@ class Scene:
 
 
 def scene_of(recording: Recording) -> Scene:
-    """Describe a recording.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-
-    Returns
-    -------
-    Scene
-        Of its first minute.
-    """
+    """Describe a recording."""
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
     samples = samples - samples.mean()
@@ -102,11 +91,6 @@ def scene_of(recording: Recording) -> Scene:
 def is_no_sound(recording: Recording) -> bool:
     """Tell other bytes from sound: pressure swings about zero, they need not.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-
     Returns
     -------
     bool
@@ -118,11 +102,6 @@ def is_no_sound(recording: Recording) -> bool:
 
 def is_backwards(recording: Recording) -> bool:
     """Tell whether a recording turned round holds a clear pluck.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that holds no pluck as it is.
 
     Returns
     -------
@@ -144,11 +123,6 @@ def is_backwards(recording: Recording) -> bool:
 def ends_in_ring(recording: Recording) -> float | None:
     """Tell how long before its end the only sound of a recording begins.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that holds no ring.
-
     Returns
     -------
     float or None
@@ -167,11 +141,6 @@ def ends_in_ring(recording: Recording) -> float | None:
 
 def why_odd(recording: Recording) -> Refusal | None:
     """Tell a file that is no sound, turned round, or stopped in the ring.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that holds no ring.
 
     Returns
     -------
@@ -199,11 +168,6 @@ def name_scene(recording: Recording, tonal: float, rope: int) -> Refusal:
         Share of power in the highest cells of its spectra, median. [1]
     rope : int
         Rope number.
-
-    Returns
-    -------
-    Refusal
-        Drive, music, talk, bumps, knocks, rumble, or noise.
     """
     scene = scene_of(recording)
     is_low = scene.low > MOSTLY_LOW

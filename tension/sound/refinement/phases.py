@@ -61,13 +61,6 @@ class PhaseFit:
 def fit_phases(tracks: list[Track], fit: StringFit) -> PhaseFit | None:
     """Weigh all glides and whirls that the phases allow and average over them.
 
-    Parameters
-    ----------
-    tracks : list of Track
-        Of all rings.
-    fit : StringFit
-        The string they were demodulated with.
-
     Returns
     -------
     PhaseFit or None

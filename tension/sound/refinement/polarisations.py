@@ -109,11 +109,6 @@ class PhaseRows:
 def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     """Take off phases and levels what each pair of planes adds.
 
-    Parameters
-    ----------
-    rows : PhaseRows
-        Of all tracks.
-
     Returns
     -------
     phases : ndarray, shape (n_rows, n_pairs)

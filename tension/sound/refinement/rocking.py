@@ -43,11 +43,6 @@ class Waver:
 def find_waver(tracks: Sequence[Track]) -> Waver | None:
     """Find a waver that the partials of a ring share.
 
-    Parameters
-    ----------
-    tracks : sequence of Track
-        Of all rings of one rope.
-
     Returns
     -------
     Waver or None

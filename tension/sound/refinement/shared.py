@@ -73,18 +73,6 @@ class Shared:
 def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
     """Let the ropes of one type lend each other their stiffness.
 
-    Parameters
-    ----------
-    ropes : sequence of Measured
-        Of one set.
-    prior : HearingPrior
-        What is expected.
-
-    Returns
-    -------
-    Shared
-        Changes and covariance of the logarithms of the fundamentals.
-
     Notes
     -----
     bending = 2 pi g / c^2 with g = sqrt(EI/m) common to a rope type and c = 2 L

@@ -30,15 +30,6 @@ GROWING = 0.2
 def comes_free(rings: Sequence[Ring], lines: Lines, fit: StringFit) -> bool:
     """Tell whether partials are louder a second after the release than at it.
 
-    Parameters
-    ----------
-    rings : sequence of Ring
-        Of one rope.
-    lines : Lines
-        Of the rings.
-    fit : StringFit
-        ModeAssignment chosen.
-
     Returns
     -------
     bool

@@ -140,11 +140,6 @@ def follow_phases(
 def trusted_tracks(tracks: list[Track]) -> list[Track]:
     """Leave out tracks of other lines, and trust rough ones less.
 
-    Parameters
-    ----------
-    tracks : list of Track
-        Of all rings.
-
     Returns
     -------
     list of Track

@@ -108,15 +108,6 @@ def candidates_of(
 ) -> RopeCandidates:
     """Find the candidates of one rope by itself.
 
-    Parameters
-    ----------
-    found : RopeRings
-        Its rings.
-    span : RopeSpan
-        Its span.
-    prior : HearingPrior
-        What is expected.
-
     Returns
     -------
     RopeCandidates
@@ -147,18 +138,7 @@ def candidates_of(
 
 
 def ring_lines(found: RopeRings) -> Lines:
-    """Lines of rings, hum told apart.
-
-    Parameters
-    ----------
-    found : RopeRings
-        Of one rope, at least one ring.
-
-    Returns
-    -------
-    Lines
-        In order of frequency.
-    """
+    """Lines of rings, hum told apart."""
     rate = found.rings[0].sampling_rate
     lines = find_lines([one.samples for one in found.rings], rate, LOWEST_LINE)
     hum = [frequency for frequency, _ in found.hum]
@@ -169,22 +149,7 @@ def ring_lines(found: RopeRings) -> Lines:
 def find_candidates(
     lines: Lines, span: RopeSpan, prior: HearingPrior
 ) -> tuple[Candidate, ...]:
-    """Find the strings that lines could be the partials of.
-
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    span : RopeSpan
-        Of the rope.
-    prior : HearingPrior
-        What is expected.
-
-    Returns
-    -------
-    tuple of Candidate
-        Likeliest first, no two that number the lines alike.
-    """
+    """Find the strings that lines could be the partials of."""
     if lines.frequencies.size < 2:
         return ()
     low, high = prior.lowest_frequency, prior.highest_frequency
@@ -229,15 +194,6 @@ def swing_in_doubt(
 ) -> bool:
     """Whether the socket may swing: its rod is free, or partials stand beside the comb.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    candidates : tuple of Candidate
-        With the socket at rest, likeliest first.
-    span : RopeSpan
-        Of the rope.
-
     Returns
     -------
     bool
@@ -255,18 +211,7 @@ def swing_in_doubt(
 
 
 def in_order(candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
-    """Give candidates likeliest first.
-
-    Parameters
-    ----------
-    candidates : tuple of Candidate
-        Of one rope.
-
-    Returns
-    -------
-    tuple of Candidate
-        The same.
-    """
+    """Give candidates likeliest first."""
     return tuple(sorted(candidates, key=lambda one: -one.log_likelihood))
 
 
@@ -307,20 +252,7 @@ def _candidates(
 
 
 def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
-    """Drop candidates that number the lines as a likelier one does.
-
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    candidates : tuple of Candidate
-        Likeliest first.
-
-    Returns
-    -------
-    tuple of Candidate
-        Those that are left, in the same order.
-    """
+    """Drop candidates that number the lines as a likelier one does."""
     kept: list[Candidate] = []
     for one in candidates:
         if all(not _alike(lines, one.fit, other.fit) for other in kept):

@@ -84,11 +84,6 @@ def find_combs(
     n_clamped_ends : int
         0, 1 or 2.
 
-    Returns
-    -------
-    Combs
-        The best of each octave, to be refined.
-
     Notes
     -----
     On an axis that undoes the dispersion the lines stand at multiples of the spacing;

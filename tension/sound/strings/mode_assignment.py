@@ -109,11 +109,6 @@ def fit_combs(
     gate : float
         Of the first round, in spacings. [1]
 
-    Returns
-    -------
-    Combs
-        Refined, in the same order.
-
     Notes
     -----
     f = u sqrt(1 + kappa u^2) with u = f_0 (n + end phase) = f_0 p gives (f/p)^2 = f_0^2
@@ -185,11 +180,6 @@ def weigh_combs(
     n_clamped_ends : int
         0, 1 or 2.
 
-    Returns
-    -------
-    tuple of ModeAssignment
-        In the same order.
-
     Notes
     -----
     A line is the partial next to it, with Student's t about its place, or stray, with
@@ -255,11 +245,6 @@ def weigh_places(
         Where that partial stands. [Hz]
     comb : ndarray, shape (n_combs, n_most)
         Where the partials stand, by number from 0. [Hz]
-
-    Returns
-    -------
-    Weight
-        One element per comb.
 
     Notes
     -----
@@ -368,11 +353,6 @@ def find_assignments(
         Range of the fundamental. [Hz]
     n_clamped_ends : int
         0, 1 or 2.
-
-    Returns
-    -------
-    tuple of ModeAssignment
-        Likeliest first, no two alike.
     """
     ends = n_clamped_ends
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
@@ -427,11 +407,6 @@ def find_related(
         Strings fitted well.
     n_clamped_ends : int
         0, 1 or 2.
-
-    Returns
-    -------
-    tuple of ModeAssignment
-        Not in order.
     """
     pairs = [(r * fit.spacing, fit.dispersion) for fit in fits for r in RELATIONS]
     if not pairs:

@@ -96,11 +96,6 @@ class StringFit:
     def predicted(self, count: int) -> NDArray[np.float64]:
         """Give the first partials, those of a swinging end left as at rest.
 
-        Parameters
-        ----------
-        count : int
-            How many.
-
         Returns
         -------
         ndarray, shape (count,)
@@ -162,13 +157,6 @@ def match_lines(
 
 def explained_share(lines: Lines, fit: StringFit) -> float:
     """Find how much of what is heard a string explains.
-
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    fit : StringFit
-        The string.
 
     Returns
     -------

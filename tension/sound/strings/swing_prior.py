@@ -45,13 +45,6 @@ class Expected:
 def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
     """Turn the prior into what is expected of one rope and its end.
 
-    Parameters
-    ----------
-    span : RopeSpan
-        Of the rope.
-    prior : HearingPrior
-        What is expected.
-
     Returns
     -------
     Expected
@@ -107,11 +100,6 @@ def told_ends(span: RopeSpan, rigidity: float, swing: Swing, slack: float) -> Ex
         End of another rope.
     slack : float
         Standard deviation of the logarithms of what an end has in common. [1]
-
-    Returns
-    -------
-    Expected
-        Of one rope and its end.
     """
     rows = np.zeros((5, N_COLUMNS))
     rows[0, BENDING], rows[0, SPACING] = 1.0, 2.0

@@ -78,11 +78,6 @@ def search_swings(
         What is expected.
     known : sequence of StringFit
         Strings found with the socket at rest: upper partials may be right.
-
-    Returns
-    -------
-    tuple of Candidate
-        Likeliest first.
     """
     expected = expected_ends(span, prior)
     if span.free_length is None:
@@ -125,11 +120,6 @@ def search_told(
         EI/m of the others. [m^4/s^2]
     swings : sequence of Swing
         Ends of the others.
-
-    Returns
-    -------
-    tuple of Candidate
-        Likeliest first.
     """
     if span.free_length is None:
         return ()

@@ -50,24 +50,6 @@ class LiveChoice:
 def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, Span]:
     """Find the record, and what a visit by ear needs of it, before a device is opened.
 
-    Parameters
-    ----------
-    path : Path
-        The record, or the folder that holds it.
-    choice : LiveChoice
-        What a person says.
-
-    Returns
-    -------
-    record : Path
-        The record.
-    visit : Visit
-        What it says.
-    series : Series
-        Where the readings go.
-    span : Span
-        Where the ropes are plucked.
-
     Raises
     ------
     FileFormatError
@@ -110,13 +92,6 @@ def _series(visit: Visit, name: str | None) -> Series:
 def hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
     """Tell in which order the ropes hang at the hitch of a span, row by row.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span
-        Where the ropes are plucked.
-
     Returns
     -------
     tuple of int
@@ -133,24 +108,6 @@ def prepare(
     path: Path, choice: LiveChoice, *, source: Source, surface: Surface, worker: Worker
 ) -> LiveVisit:
     """Make a visit by ear ready, where it stopped if it was broken off.
-
-    Parameters
-    ----------
-    path : Path
-        The record, or the folder that holds it.
-    choice : LiveChoice
-        What a person says.
-    source : Source
-        Where blocks come from.
-    surface : Surface
-        Where it is shown.
-    worker : Worker
-        Hears plucks beside the recording.
-
-    Returns
-    -------
-    LiveVisit
-        To be run.
 
     Raises
     ------

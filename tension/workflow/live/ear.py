@@ -43,11 +43,6 @@ def hear_window(
         What is known of the rope.
     prior : HearingPrior, optional
         What is expected before listening.
-
-    Returns
-    -------
-    Answer
-        Heard well, or why not.
     """
     heard = hear_rope(window.recording, span, prior)
     pluck = pluck_at(heard.plucks, window.onset)
@@ -78,11 +73,6 @@ def hear_rope(
         What is known of the rope.
     prior : HearingPrior, optional
         What is expected before listening.
-
-    Returns
-    -------
-    RopeHearing
-        What was heard.
     """
     take = Take(recording=recording, ropes=(span.number,))
     return hear_set([take], [span], prior).ropes[0]

@@ -34,13 +34,7 @@ class Keeper:
     _is_new: bool = False
 
     def close(self, take: OpenTake) -> None:
-        """Close a recording and tell the record of it.
-
-        Parameters
-        ----------
-        take : OpenTake
-            The recording.
-        """
+        """Close a recording and tell the record of it."""
         take.close()
         self._settled[take.name] = self.worker.submit(self.book.settle, take)
         self._is_new = True
@@ -75,13 +69,7 @@ class Keeper:
         self._others = [one for one in self._others if not one.done()]
 
     def finish(self) -> bool:
-        """Wait until the record knows everything.
-
-        Returns
-        -------
-        bool
-            Whether there was anything new since the last time.
-        """
+        """Wait until the record knows everything."""
         for one in (*self._settled.values(), *self._others):
             one.result()
         was_new, self._is_new = self._is_new, False

@@ -41,20 +41,7 @@ TICK = 0.05
 
 
 def assess_series(record: Path, series: str) -> Assessed:
-    """Assess a series as ``assess`` does.
-
-    Parameters
-    ----------
-    record : Path
-        The record.
-    series : str
-        Name of the series.
-
-    Returns
-    -------
-    Assessed
-        The result.
-    """
+    """Assess a series as ``assess`` does."""
     return assess_record(record, series=series)
 
 
@@ -108,11 +95,6 @@ class LiveVisit:
 
     def run(self) -> Assessed:
         """Listen until every rope is heard, or somebody ends it.
-
-        Returns
-        -------
-        Assessed
-            The last result.
 
         Raises
         ------

@@ -108,11 +108,6 @@ class RecentSound:
             How it is called.
         start, end : float
             From the start of what is recorded. [s]
-
-        Returns
-        -------
-        Recording
-            As a file of it would read.
         """
         rate = self.sampling_rate
         first = max(round(start * rate), self._n_gone)

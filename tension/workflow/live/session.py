@@ -80,11 +80,6 @@ class Session:
     def n_good(self, rope: int) -> int:
         """Count the good plucks of a rope.
 
-        Parameters
-        ----------
-        rope : int
-            Rope number.
-
         Returns
         -------
         int
@@ -93,39 +88,16 @@ class Session:
         return self.heard.count(rope)
 
     def with_good(self, rope: int) -> Self:
-        """A pluck was heard well.
-
-        Parameters
-        ----------
-        rope : int
-            Rope number.
-
-        Returns
-        -------
-        Session
-            The state after it.
-        """
+        """A pluck was heard well."""
         return replace(self, heard=(*self.heard, rope), n_tries=0)
 
     def with_bad(self) -> Self:
-        """A pluck was not heard well; after too many the next rope is taken.
-
-        Returns
-        -------
-        Session
-            The state after it.
-        """
+        """A pluck was not heard well; after too many the next rope is taken."""
         tried = replace(self, n_tries=self.n_tries + 1)
         return tried.skipped() if tried.n_tries >= MOST_TRIES * self.plucks else tried
 
     def skipped(self) -> Self:
-        """Leave the rope that is on for now.
-
-        Returns
-        -------
-        Session
-            At the next rope.
-        """
+        """Leave the rope that is on for now."""
         place, step = self.place, self.step
         if place is None or step is None:
             return self
@@ -154,13 +126,7 @@ class Session:
         return replace(self, heard=self.heard[:-1], passed=kept, n_tries=0)
 
     def repeated(self) -> Self:
-        """Begin the step that is on anew.
-
-        Returns
-        -------
-        Session
-            Without the good plucks of this step.
-        """
+        """Begin the step that is on anew."""
         step, n_left = self.step, self.n_done
         heard = list(self.heard)
         while step is not None and n_left:
@@ -170,43 +136,15 @@ class Session:
         return replace(self, heard=tuple(heard), n_tries=0)
 
     def paused(self, *, is_paused: bool) -> Self:
-        """Stop or go on.
-
-        Parameters
-        ----------
-        is_paused : bool
-            Whether nothing is recorded from now on.
-
-        Returns
-        -------
-        Session
-            The state after it.
-        """
+        """Stop or go on."""
         return replace(self, is_paused=is_paused)
 
     def ended(self) -> Self:
-        """End it here.
-
-        Returns
-        -------
-        Session
-            With nothing left to do.
-        """
+        """End it here."""
         return replace(self, is_ended=True)
 
     def again(self, ropes: Sequence[int]) -> Self:
-        """Take some ropes once more, and nothing else.
-
-        Parameters
-        ----------
-        ropes : sequence of int
-            In the order in which they are taken.
-
-        Returns
-        -------
-        Session
-            At the first of them.
-        """
+        """Take some ropes once more, and nothing else."""
         steps = tuple(
             Step(rope=rope, n_wanted=self.n_good(rope) + self.plucks)
             for rope in dict.fromkeys(ropes)
@@ -234,11 +172,6 @@ def begin_session(
         and a rope taken for another shows.
     has : mapping of int to int, optional
         Good plucks that the record has of each rope. [1]
-
-    Returns
-    -------
-    Session
-        At the first rope that lacks plucks.
     """
     steps = [Step(rope=rope, n_wanted=plucks) for rope in order]
     if is_back:

@@ -162,11 +162,6 @@ class TakeBook:
         sampling_rate : int
             Of the blocks. [Hz]
 
-        Returns
-        -------
-        OpenTake
-            The recording.
-
         Raises
         ------
         FileFormatError
@@ -194,11 +189,6 @@ class TakeBook:
 
     def settle(self, take: OpenTake) -> ClosedTake | None:
         """Hear a closed recording as a whole and tell the record of it.
-
-        Parameters
-        ----------
-        take : OpenTake
-            Closed.
 
         Returns
         -------
@@ -236,16 +226,6 @@ class TakeBook:
     def take_up(self, visit: Visit) -> list[ClosedTake]:
         """Tell the record of recordings that a broken-off visit left behind.
 
-        Parameters
-        ----------
-        visit : Visit
-            The record.
-
-        Returns
-        -------
-        list of ClosedTake
-            In order of their names.
-
         Raises
         ------
         FileFormatError
@@ -266,18 +246,7 @@ class TakeBook:
         return found
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
-        """Count the plucks that the record has of each rope.
-
-        Parameters
-        ----------
-        visit : Visit
-            The record.
-
-        Returns
-        -------
-        dict of int to int
-            Plucks that count, by rope number.
-        """
+        """Count the plucks that the record has of each rope."""
         counts: dict[int, int] = {}
         for reading in visit.readings:
             if not isinstance(reading, PluckReading) or reading.series != self.series:

@@ -54,28 +54,12 @@ class SoundWatch:
         self._n_frames = 0
 
     def pass_over(self, block: Block) -> tuple[Loss, ...]:
-        """See a block that is not recorded.
-
-        Parameters
-        ----------
-        block : Block
-            The next one.
-
-        Returns
-        -------
-        tuple of Loss
-            What was lost.
-        """
+        """See a block that is not recorded."""
         self._peak = max(self._peak, peak_level(block.values))
         return self._losses.see(block)
 
     def see(self, block: Block) -> tuple[list[float], tuple[Loss, ...]]:
         """See a block that is recorded.
-
-        Parameters
-        ----------
-        block : Block
-            The next one.
 
         Returns
         -------
