@@ -43,7 +43,9 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
         return replace(there, arrived=arrived, round_trips=trips)
 
     middle = 0.5 * travel
-    mids = [c for c in pattern.conditions if 0.2 < c.rope_passed / travel < 0.8]
+    mids = [
+        c for c in pattern.conditions if 0.2 * travel < c.rope_passed < 0.8 * travel
+    ]
     missing = "down" if any(c.arrived == "up" for c in mids) else "up"
     steps = []
     if not any(abs(p - far) < 0.15 * travel for p in places):
@@ -67,10 +69,18 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     if all(c.is_by_pitch for c in pattern.conditions):
         steps.append((Step.BY_PULL, replace(base, is_by_pitch=False)))
     steps.append((Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)))
+    pointless = _pointless_steps(pattern)
+    return tuple(step for step in steps if step[0] not in pointless)
+
+
+def _pointless_steps(pattern: Pattern) -> set[Step]:
+    """Steps that need a sheave or a way to go, where there is none."""
+    pointless = set()
     if not pattern.has_sheave:
-        drop = {Step.OTHER_SIDE, Step.OTHER_ARRIVAL, Step.MORE_ROUND_TRIPS}
-        steps = [step for step in steps if step[0] not in drop]
-    return tuple(steps)
+        pointless |= {Step.OTHER_SIDE, Step.OTHER_ARRIVAL, Step.MORE_ROUND_TRIPS}
+    if not pattern.system.travel:
+        pointless |= {Step.OTHER_END, Step.MIDDLE, Step.OTHER_ARRIVAL}
+    return pointless
 
 
 def find_next(
