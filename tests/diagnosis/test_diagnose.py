@@ -1,5 +1,7 @@
 """Each cause, made by a simulator of its own, is the one suggested."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,6 +9,7 @@ from tension.diagnosis.causes import Cause, Causes, Prior
 from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS, _conclude, diagnose
 from tension.diagnosis.forms import forms_of
+from tension.diagnosis.gain import possible_steps
 from tension.diagnosis.outcome import Conclusion, Step, Suspect
 from tension.installation import Side
 from tests.benchmarks.causes import pattern_of
@@ -69,6 +72,14 @@ def test_one_series_never_gives_a_conclusion() -> None:
     found = diagnose(seen)
     assert found.conclusion is Conclusion.NOTHING_CONCLUDED
     assert found.next_measurement is not None
+
+
+def test_where_the_car_cannot_travel_no_other_place_is_asked_for() -> None:
+    seen = pattern([(condition(0.0), LENGTH)], relative=0.001)
+    still = replace(seen, system=replace(seen.system, travel=0.0))
+    asked = {step for step, _ in possible_steps(still)}
+    assert asked
+    assert not asked & {Step.OTHER_END, Step.MIDDLE, Step.OTHER_ARRIVAL}
 
 
 def test_readings_too_loose_give_no_conclusion() -> None:
