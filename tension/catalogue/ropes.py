@@ -214,52 +214,6 @@ def metal_area(rope_class: RopeClass, diameter: float) -> float:
     return rope_class.area_factor * diameter**2
 
 
-def minimum_breaking_force(
-    rope_class: RopeClass, diameter: float, grade: float
-) -> float:
-    """Take the minimum breaking force of a rope from the table.
-
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
-    grade : float
-        Rope grade. [Pa]
-
-    Returns
-    -------
-    float
-        Minimum breaking force. [N]
-    """
-    return rope_class.strength_factor * diameter**2 * grade
-
-
-def axial_rigidity_interval(rope_class: RopeClass, diameter: float) -> Interval:
-    """Bound the axial rigidity of a rope.
-
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
-
-    Returns
-    -------
-    Interval
-        Between what EA lies; the moduli are from memory. [N]
-    """
-    area = metal_area(rope_class, diameter)
-    return Interval(
-        lowest=rope_class.modulus_lowest * area,
-        highest=rope_class.modulus_highest * area,
-        source=rope_class.modulus_source,
-        standing=rope_class.modulus_standing,
-    )
-
-
 def flexural_rigidity_bounds(diameter: float) -> Interval:
     """Bound the flexural rigidity of a stranded rope, loose wires to bonded.
 

@@ -15,7 +15,7 @@ from tension.condition.acceptance_runby import runby_figures, runby_later_figure
 from tension.condition.checks import Check, CheckItem, Core
 from tension.condition.figure import Figure, bounded
 from tension.installation import Lift, RopeSet
-from tension.quantity.exact import as_decimal, as_typed
+from tension.quantity.comparison import as_decimal, as_typed
 from tension.quantity.units import Dimension
 
 SAME_DIAMETER = as_decimal(0.05e-3)

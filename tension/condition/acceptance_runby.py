@@ -12,7 +12,7 @@ from tension.condition.acceptance_place import Place
 from tension.condition.checks import Check
 from tension.condition.figure import Figure
 from tension.installation import Roping
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Dimension
 
 

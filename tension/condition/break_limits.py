@@ -7,7 +7,7 @@ from tension.catalogue.allowances import BreakRow
 from tension.condition.confirmation import TypedFigure
 from tension.condition.findings import Distribution, Finding
 from tension.condition.rope_class import Strands
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Quantity
 
 

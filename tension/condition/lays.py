@@ -1,6 +1,6 @@
 """Lengths that are called one lay: whether they can be."""
 
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Quantity
 
