@@ -6,11 +6,11 @@ from typing import NamedTuple
 from tension.condition.acceptance import Acceptance
 from tension.documents.envelope import envelope
 from tension.documents.shape import Document, shape
-from tension.files.attachments import Trim
 from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
 from tension.files.seal import CLAIM, Seal
 from tension.files.verification import Verification
+from tension.files.visit import Trim
 
 _FIGURE = shape(
     """

@@ -13,7 +13,7 @@ from tension.catalogue.allowances import (
 )
 from tension.catalogue.standing import Standing
 from tension.files.mistakes import read_tables
-from tension.files.record_syntax import parse_toml
+from tension.files.toml_reading import parse_toml
 from tension.files.written import (
     Flag,
     Length,

@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from tension.errors import FileFormatError
-from tension.files.record_lines import TomlPath, find_lines, line_of
+from tension.files.toml_reading import TomlPath, find_lines, line_of
 from tension.files.written import (
     Table,
     in_brackets,

@@ -11,7 +11,7 @@ from typing import get_origin
 
 from pydantic.fields import FieldInfo
 
-from tension.files.record_models_whole import Record
+from tension.files.record import Record
 from tension.files.written import (
     Form,
     Measured,

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field, PlainValidator
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.errors import InvalidValueError
-from tension.files.record_references import RopeNumber, Rows, SpanName
+from tension.files.record_links import RopeNumber, Rows, SpanName
 from tension.files.written import (
     Day,
     Form,

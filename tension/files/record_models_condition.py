@@ -17,7 +17,7 @@ from tension.condition.findings import (
     GaugeEntry,
     Seen,
 )
-from tension.files.record_references import (
+from tension.files.record_links import (
     RecordPath,
     RecordPaths,
     RopeNumber,

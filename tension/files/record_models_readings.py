@@ -9,8 +9,7 @@ from pydantic import ValidationInfo, field_validator
 
 from tension.adjustment.turns import Turn
 from tension.errors import InvalidValueError
-from tension.files.record_models import FreeLength
-from tension.files.record_references import (
+from tension.files.record_links import (
     HitchName,
     RecordPath,
     RopeNumber,
@@ -19,6 +18,7 @@ from tension.files.record_references import (
     SpanName,
     hitch_name,
 )
+from tension.files.record_models import FreeLength
 from tension.files.written import (
     Kinds,
     Measured,

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.errors import FileFormatError
-from tension.files.attachments import Trim
 from tension.files.sound_stream import SoundStream, open_sound
 from tension.files.toml_text import text_value
+from tension.files.visit import Trim
 from tension.notes import Refusal
 
 BEFORE = 1.0

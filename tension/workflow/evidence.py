@@ -23,11 +23,10 @@ from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
 from tension.figures.sheet import Paper
 from tension.files.allowance_file import read_allowance_tables
 from tension.files.atomic import write_atomically
-from tension.files.dates import date_doubts
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.seal import has_seal, named_files
-from tension.files.verification import Verification, verify_record
+from tension.files.verification import Verification, date_doubts, verify_record
 from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series

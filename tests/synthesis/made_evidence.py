@@ -12,9 +12,8 @@ from tension.condition.chain import build_chain
 from tension.condition.checks import Check, CheckAnswer, CheckItem
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
-from tension.files.attachments import Instrument, NoteAnswer, Trim
 from tension.files.evidence import FileEvidence
-from tension.files.visit import Visit
+from tension.files.visit import Instrument, NoteAnswer, Trim, Visit
 from tension.installation import (
     Hitch,
     HitchPlace,
