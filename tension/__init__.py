@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
+    from tension.catalogue.threads import parse_thread
     from tension.diagnosis.diagnose import diagnose
     from tension.diagnosis.outcome import Diagnosis
     from tension.errors import FileFormatError, InvalidValueError, TensionError
@@ -63,7 +64,6 @@ if TYPE_CHECKING:
         Side,
         Span,
         Uncertainties,
-        parse_thread,
     )
     from tension.measurement.outcome import RopeMeasurement, SetMeasurement
     from tension.measurement.readings import (

@@ -222,7 +222,7 @@ def _tied(
             return tuple(corrections), (
                 f"correction {number} is not tied to the one before"
             )
-        files = tuple(file.built for file in table.files)
+        files = tuple(FileEvidence(**dict(file)) for file in table.files)
         corrections.append(Correction(**{**dict(table), "files": files}))
         previous = own.group(1)
     return tuple(corrections), ""

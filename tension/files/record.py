@@ -7,10 +7,15 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, PlainValidator
 
+from tension.condition.checks import Check
 from tension.errors import InvalidValueError
 from tension.files.mistakes import read_tables
-from tension.files.record_links import RecordPath, contradictions, known_from
-from tension.files.record_models import (
+from tension.files.record_condition import (
+    AllowanceTable,
+    CheckTable,
+    FindingTable,
+)
+from tension.files.record_installation import (
     HitchTable,
     LiftTable,
     RopeTable,
@@ -21,12 +26,8 @@ from tension.files.record_models import (
     VisitTable,
     joined,
 )
-from tension.files.record_models_condition import (
-    AllowanceTable,
-    CheckTable,
-    FindingTable,
-)
-from tension.files.record_models_readings import (
+from tension.files.record_links import RecordPath, contradictions, known_from
+from tension.files.record_readings import (
     ExclusionTable,
     ReadingTable,
     RunTable,
@@ -34,9 +35,7 @@ from tension.files.record_models_readings import (
     TurnTable,
     turns_with_runs,
 )
-from tension.files.toml_reading import parse_toml, read_record_text
-from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
-from tension.files.written import (
+from tension.files.table_model import (
     Form,
     NeededText,
     Table,
@@ -46,7 +45,10 @@ from tension.files.written import (
     key,
     shown,
 )
-from tension.installation import Rope
+from tension.files.toml_reading import parse_toml, read_record_text
+from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
+from tension.installation import Hitch, Lift, Rope, Span
+from tension.measurement.readings import Exclusion
 from tension.measurement.single_readings import names_that_are_none
 
 FORMAT = 1
@@ -81,11 +83,6 @@ class InstrumentTable(Table):
     last_check: TextOrDay = key("when and how it was checked; or a date", "")
     note: str = key("anything", "")
 
-    @property
-    def built(self) -> Instrument:
-        """The instrument."""
-        return Instrument(**dict(self))
-
 
 class AnswerTable(Table):
     """What a person answered to a note of the program."""
@@ -98,11 +95,6 @@ class AnswerTable(Table):
     date: TextOrDay = key("when; or a date", "")
     ropes: Wholes = key("rope numbers concerned", (), left_out="the whole set")
 
-    @property
-    def built(self) -> NoteAnswer:
-        """The answer."""
-        return NoteAnswer(**dict(self))
-
 
 class PhotoTable(Table):
     """A photo of the rope tag, the data plate, a hitch and the like."""
@@ -110,11 +102,6 @@ class PhotoTable(Table):
     file: RecordPath = key("beside or below the record", ...)
     shows: str = key("such as rope tag, data plate, car hitch", "")
     by: str = key("who took it", "")
-
-    @property
-    def built(self) -> Photo:
-        """The photo."""
-        return Photo(**dict(self))
 
 
 class TrimTable(Table):
@@ -129,11 +116,6 @@ class TrimTable(Table):
     original: str = key("kept or deleted", "")
     by: str = key("who", "")
     date: TextOrDay = key("when; or a date", "")
-
-    @property
-    def built(self) -> Trim:
-        """The trim."""
-        return Trim(**dict(self))
 
 
 class Record(Table):
@@ -168,8 +150,8 @@ class Record(Table):
         written = {rope.number: rope.built for rope in joined(self.rope, "number")}
         rope_set = replace(
             self.rope_set.built,
-            spans=tuple(one.built for one in joined(self.span, "name")),
-            hitches=tuple(one.built for one in joined(self.hitch, "at")),
+            spans=tuple(one.make(Span) for one in joined(self.span, "name")),
+            hitches=tuple(one.make(Hitch) for one in joined(self.hitch, "at")),
             ropes=tuple(
                 written.get(number, Rope(number=number))
                 for number in range(1, self.rope_set.n_ropes + 1)
@@ -178,21 +160,21 @@ class Record(Table):
         )
         return Visit(
             path=path,
-            lift=self.lift.built,
+            lift=self.lift.make(Lift),
             rule=self.rule.built,
             rope_set=rope_set,
             particulars=self.visit.built,
             series=tuple(one.built for one in self.series),
             readings=tuple(one.built for one in self.reading),
             turns=turns_with_runs(self.turn, self.run),
-            exclusions=tuple(one.built for one in self.exclusion),
+            exclusions=tuple(one.make(Exclusion) for one in self.exclusion),
             findings=tuple(one.built for one in self.finding),
             allowance=self.allowance.built,
-            checks=tuple(one.built for one in self.check),
-            instruments=tuple(one.built for one in self.instrument),
-            answers=tuple(one.built for one in self.answer),
-            photos=tuple(one.built for one in self.photo),
-            trims=tuple(one.built for one in self.trim),
+            checks=tuple(one.make(Check) for one in self.check),
+            instruments=tuple(one.make(Instrument) for one in self.instrument),
+            answers=tuple(one.make(NoteAnswer) for one in self.answer),
+            photos=tuple(one.make(Photo) for one in self.photo),
+            trims=tuple(one.make(Trim) for one in self.trim),
         )
 
 

@@ -12,7 +12,7 @@ from typing import get_origin
 from pydantic.fields import FieldInfo
 
 from tension.files.record import Record
-from tension.files.written import (
+from tension.files.table_model import (
     Form,
     Measured,
     Table,

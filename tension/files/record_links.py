@@ -12,7 +12,7 @@ from tension.condition.lays import lay_fault
 from tension.condition.rope_class import contradicts, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
-from tension.files.written import Form, Whole, Wholes, listed
+from tension.files.table_model import Form, Whole, Wholes, listed
 from tension.installation import HitchPlace
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 

@@ -47,11 +47,6 @@ class FileTable(Table):
     n_bytes: Annotated[int, Strict(), Field(alias="bytes", ge=0)]
     sha256: Sha256
 
-    @property
-    def built(self) -> FileEvidence:
-        """The file."""
-        return FileEvidence(**dict(self))
-
 
 class SealTable(Table):
     """A whole seal."""
@@ -356,7 +351,7 @@ def read_seal(path: Path) -> Seal:
         rule=table.rule,
         record=table.record,
         record_text=table.record_text,
-        files=tuple(file.built for file in table.file),
+        files=tuple(FileEvidence(**dict(file)) for file in table.file),
         missing=table.missing,
         sha256=text_sha256(text),
     )

@@ -7,6 +7,7 @@ from pathlib import Path
 from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import find_allowance_table
+from tension.catalogue.threads import Thread
 from tension.condition.acceptance import accept_set
 from tension.condition.chain import build_chain
 from tension.condition.checks import Check, CheckAnswer, CheckItem
@@ -22,7 +23,6 @@ from tension.installation import (
     RopeSet,
     Side,
     Span,
-    Thread,
 )
 from tension.measurement.readings import (
     Exclusion,

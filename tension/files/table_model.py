@@ -9,7 +9,7 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
 from math import inf
-from typing import Annotated, Any, ClassVar, get_args, get_origin
+from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
@@ -27,6 +27,7 @@ from tension.errors import InvalidValueError
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 
 Kinds = Mapping[Any, tuple[str, ...]]
+Kind = TypeVar("Kind")
 
 
 class Form(Enum):
@@ -184,6 +185,10 @@ class Table(BaseModel):
     kind_key: ClassVar[str] = ""
     kinds: ClassVar[Kinds] = {}
     needed: ClassVar[Kinds] = {}
+
+    def make(self, kind: type[Kind]) -> Kind:
+        """Make what the table describes: its keys are the fields of the kind."""
+        return kind(**dict(self))
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
