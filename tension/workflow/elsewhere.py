@@ -5,9 +5,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.sound_alike import find_same_elsewhere
 from tension.files.visit import Visit
 from tension.measurement.readings import Exclusion, PluckReading
-from tension.notes import NoteKind
+from tension.notes import NoteKind, Refusal
 from tension.sound.recording import Recording
 
 Read = tuple[Recording, FileEvidence | None]
@@ -16,7 +17,7 @@ Read = tuple[Recording, FileEvidence | None]
 def refuse_files_of_other_series(
     visit: Visit, readings: Sequence[PluckReading], read: Sequence[Read]
 ) -> list[Read]:
-    """Refuse recordings whose bytes stand in another series as well.
+    """Refuse recordings whose bytes, or whose sound, stand in another series as well.
 
     Returns
     -------
@@ -26,10 +27,39 @@ def refuse_files_of_other_series(
     if not readings:
         return []
     others = list(_counted_elsewhere(visit, readings[0].series))
-    return [
+    checked = [
         (_refused(recording, reading, file, others), file)
         for reading, (recording, file) in zip(readings, read, strict=True)
     ]
+    return _with_sounds_refused(readings, checked, others)
+
+
+def _with_sounds_refused(
+    readings: Sequence[PluckReading],
+    read: list[Read],
+    others: Sequence[tuple[PluckReading, Path]],
+) -> list[Read]:
+    """The same, with what another series holds as well, saved anew, refused."""
+    if not others:
+        return read
+    alike = find_same_elsewhere(
+        [recording for recording, _ in read], [path for _, path in others]
+    )
+    told = list(read)
+    for i, j in alike.items():
+        refused = _because(NoteKind.SAME_SOUND_ELSEWHERE, readings[i], others[j][0])
+        told[i] = (replace(read[i][0], refusal=refused), read[i][1])
+    return told
+
+
+def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refusal:
+    """Why a recording counts in none of two series."""
+    return kind.refusal(
+        recording=reading.recording,
+        series=reading.series,
+        other=other.recording,
+        other_series=other.series,
+    )
 
 
 def _counted_elsewhere(
@@ -58,12 +88,7 @@ def _refused(
         return recording
     for other, path in others:
         if _is_same(file, path):
-            refusal = NoteKind.SAME_FILE_ELSEWHERE.refusal(
-                recording=reading.recording,
-                series=reading.series,
-                other=other.recording,
-                other_series=other.series,
-            )
+            refusal = _because(NoteKind.SAME_FILE_ELSEWHERE, reading, other)
             return replace(recording, refusal=refusal)
     return recording
 
