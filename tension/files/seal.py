@@ -22,8 +22,7 @@ from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import text_value
-from tension.files.visit import Visit
-from tension.measurement.readings import PluckReading
+from tension.files.visit import Visit, named_files
 
 Kind = TypeVar("Kind", bound="Table")
 
@@ -199,31 +198,6 @@ def rule_words(rule: Rule) -> str:
     )
     where = ", ".join(part for part in (rule.source, rule.edition) if part)
     return f"{rule.name}: {rule.metric.value}, {limit}{was} ({where})"
-
-
-def named_files(visit: Visit) -> tuple[str, ...]:
-    """Name every file that a record rests on, itself left out.
-
-    Returns
-    -------
-    tuple of str
-        Paths as written, each once: recordings, what is read in their place, photos,
-        the user's own allowance tables.
-    """
-    deleted = {t.recording for t in visit.trims if t.original == "deleted"}
-    named = [
-        *(
-            r.recording
-            for r in visit.readings
-            if isinstance(r, PluckReading) and r.recording not in deleted
-        ),
-        *(trim.trimmed for trim in visit.trims),
-        *(photo.file for photo in visit.photos),
-        *(photo for finding in visit.findings for photo in finding.photos),
-        *(photo for check in visit.checks for photo in check.photos),
-        visit.allowance.file,
-    ]
-    return tuple(dict.fromkeys(name for name in named if name))
 
 
 def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:

@@ -1,12 +1,15 @@
 """Sound files in: any phone format, decimated while reading, trouble as values."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from threading import Thread
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.files.decoded import DecodedSound, DecodedStream
 from tension.files.sound_contents import find_missing_share, refuse_by_place
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import (
@@ -21,8 +24,10 @@ from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.recording import Recording
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+Name = TypeVar("Name")
+Result = TypeVar("Result")
+
+Track = SoundStream | DecodedStream
 
 SILENT_RANGE = 4e-5
 """A recording that moves less than this is silent: about one step of 16 bit. [1]"""
@@ -251,7 +256,38 @@ def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Record
     )
 
 
-def _read(stream: SoundStream, path: Path, name: str) -> Recording:
+def read_two_at_a_time(
+    read: Callable[[Name], Result], names: Iterable[Name]
+) -> list[Result]:
+    """Read several files: decoding leaves the interpreter free for another.
+
+    Where the system gives no threads they are read one by one.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
+    if not _has_threads():
+        return list(map(read, names))
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        return list(pool.map(read, names))
+
+
+def _has_threads() -> bool:
+    """Whether the system starts a thread: one in a browser does not."""
+    try:
+        Thread(target=int).start()
+    except RuntimeError:
+        return False
+    return True
+
+
+def recording_of(sound: DecodedSound, name: str) -> Recording:
+    """Take decoded sound as a file is taken: decimated, in one channel, judged."""
+    if not sound.samples.size:
+        return _refused(name, NoteKind.TOO_SHORT.refusal(recording=name, seconds=0.0))
+    return _read(DecodedStream(sound), None, name)
+
+
+def _read(stream: Track, path: Path | None, name: str) -> Recording:
     """Decode, decimate and judge one open sound track."""
     if stream.declared_length > stream.longest:
         minutes = f"{stream.declared_length / 60:.0f} min"
@@ -279,7 +315,9 @@ def _read(stream: SoundStream, path: Path, name: str) -> Recording:
     )
 
 
-def _decimate(stream: SoundStream) -> tuple[NDArray[np.float32], LevelWatch]:
+def _decimate(
+    stream: Track,
+) -> tuple[NDArray[np.float32], LevelWatch]:
     """Read a stream to its end, keeping only the decimated samples."""
     decimator: Decimator | None = None
     watch = LevelWatch(sampling_rate=stream.sampling_rate)
@@ -301,7 +339,7 @@ def _decimate(stream: SoundStream) -> tuple[NDArray[np.float32], LevelWatch]:
     return np.concatenate(pieces, axis=1), watch
 
 
-def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why what was decoded cannot be used at all; None if it can."""
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate if rate else 0.0
@@ -318,7 +356,7 @@ def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
     return _judge_samples(stream, watch, name)
 
 
-def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge_samples(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why the samples themselves cannot be used; None if they can."""
     if stream.tally.n_not_numbers > 0.5 * stream.tally.n_samples:
         return NoteKind.NO_NUMBERS.refusal(recording=name)
@@ -330,15 +368,15 @@ def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal
 
 
 def _find_notes(
-    stream: SoundStream, path: Path, name: str, clipped: NDArray[np.float64]
-) -> "Iterable[Note]":
+    stream: Track, path: Path | None, name: str, clipped: NDArray[np.float64]
+) -> Iterable[Note]:
     """Yield what the reader of a result must know of this file."""
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate
     is_short = length < 0.98 * stream.declared_length - 0.2
     if tally.is_changed:
         yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=length)
-    elif tally.is_broken_off or is_short or find_missing_share(path) > 0:
+    elif tally.is_broken_off or is_short or (path and find_missing_share(path) > 0):
         yield NoteKind.CUT_OFF.note(recording=name, seconds=length)
     if tally.n_filled:
         lost = tally.n_filled / rate

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.sound import read_recording
+from tension.files.decoded import DecodedSound
+from tension.files.sound import read_recording, recording_of
 from tension.sound.recording import Recording
 
 SAME = 12.0
@@ -59,28 +60,28 @@ def find_same_sound(recordings: Sequence[Recording]) -> tuple[tuple[int, ...], .
 
 
 def find_same_elsewhere(
-    recordings: Sequence[Recording], paths: Sequence[Path]
+    recordings: Sequence[Recording], others: Sequence[Path | DecodedSound]
 ) -> Mapping[int, int]:
-    """Find recordings whose sound other files hold as well, saved anew.
+    """Find recordings whose sound others hold as well, saved anew.
 
     Parameters
     ----------
     recordings : sequence of Recording
         As read.
-    paths : sequence of Path
-        The other files; at most `MOST_ELSEWHERE` of their sound is read.
+    others : sequence of Path or DecodedSound
+        The others; at most `MOST_ELSEWHERE` of their sound is looked at.
 
     Returns
     -------
     mapping of int to int
-        From the place of a recording to that of the first file alike.
+        From the place of a recording to that of the first other alike.
     """
     n_own = len(recordings)
     waves = {i: _thinned(recording) for i, recording in enumerate(recordings)}
     seconds = 0.0
-    for j, path in enumerate(paths):
+    for j, other in enumerate(others):
         if seconds < MOST_ELSEWHERE:
-            waves[n_own + j] = _wave_of(path)
+            waves[n_own + j] = _wave_of(other)
             seconds += waves[n_own + j].size / _RATE
     spectra = _spectra(waves)
     found: dict[int, int] = {}
@@ -91,13 +92,15 @@ def find_same_elsewhere(
     return found
 
 
-def _wave_of(path: Path) -> NDArray[np.float64]:
-    """The beginning of a file's sound; nothing if it has none."""
+def _wave_of(sound: Path | DecodedSound) -> NDArray[np.float64]:
+    """The beginning of the sound, of a file too; nothing if it has none."""
+    if isinstance(sound, DecodedSound):
+        return _thinned(recording_of(sound, ""))
     try:
-        state = path.stat()
+        state = sound.stat()
     except OSError:
         return np.empty(0)
-    return _kept_wave(path, state.st_size, state.st_mtime_ns).astype(np.float64)
+    return _kept_wave(sound, state.st_size, state.st_mtime_ns).astype(np.float64)
 
 
 @lru_cache(maxsize=128)

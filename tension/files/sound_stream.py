@@ -132,22 +132,13 @@ class SoundStream:
             n_waiting += piece.shape[1]
             self.tally.n_samples += piece.shape[1]
             if n_waiting >= _BLOCK:
-                yield self._clean(np.concatenate(waiting, axis=1))
+                yield without_no_numbers(np.concatenate(waiting, axis=1), self.tally)
                 waiting, n_waiting = [], 0
             if self.tally.n_samples > self.longest * self.sampling_rate:
                 self.tally.is_too_long = True
                 return
         if waiting:
-            yield self._clean(np.concatenate(waiting, axis=1))
-
-    def _clean(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Put silence where samples are not a number."""
-        with np.errstate(all="ignore"):
-            if np.isfinite(block.sum()):
-                return block
-        is_bad = ~np.isfinite(block)
-        self.tally.n_not_numbers += int(is_bad.any(axis=0).sum())
-        return np.where(is_bad, np.float32(0), block)
+            yield without_no_numbers(np.concatenate(waiting, axis=1), self.tally)
 
     def _pieces(self) -> Iterator[NDArray[np.float32]]:
         """Yield decoded frames, with silence where frames are missing."""
@@ -352,10 +343,24 @@ def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | 
         return None
     if values.shape[0] != n_inside:
         values = values.reshape(-1, n_inside).T
-    values = values[:n_channels]
+    return as_full_scale(values[:n_channels])
+
+
+def as_full_scale(values: NDArray[np.generic]) -> NDArray[np.float32]:
+    """Turn samples of any width to full scale ±1 [1]; of 8 bit they stand about 128."""
     if values.dtype == np.uint8:
         return (values.astype(np.float32) - np.float32(128)) / np.float32(128)
     if values.dtype.kind == "i":
         scale = np.float32(2.0 ** (8 * values.dtype.itemsize - 1))
         return values.astype(np.float32) / scale
     return np.asarray(values, dtype=np.float32)
+
+
+def without_no_numbers(block: NDArray[np.float32], tally: Tally) -> NDArray[np.float32]:
+    """Put silence where samples [1] are not a number, and count them."""
+    with np.errstate(all="ignore"):
+        if np.isfinite(block.sum()):
+            return block
+    is_bad = ~np.isfinite(block)
+    tally.n_not_numbers += int(is_bad.any(axis=0).sum())
+    return np.where(is_bad, np.float32(0), block)

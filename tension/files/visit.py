@@ -1,5 +1,6 @@
 """The record in memory: one rope set on one day, and what belongs to it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -8,8 +9,9 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Finding
+from tension.files.decoded import DecodedSound
 from tension.installation import Lift, RopeSet
-from tension.measurement.readings import Exclusion, Reading, Series
+from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -154,6 +156,9 @@ class Visit:
         Photos of the visit, those of findings and checks left out.
     trims : tuple of Trim
         Recordings of which only the windows around the plucks are kept.
+    sounds : mapping of str to DecodedSound
+        Sound at hand, by the name that the readings give it; all other recordings are
+        read from their files.
     """
 
     path: Path | None
@@ -172,3 +177,29 @@ class Visit:
     answers: tuple[NoteAnswer, ...] = ()
     photos: tuple[Photo, ...] = ()
     trims: tuple[Trim, ...] = ()
+    sounds: Mapping[str, DecodedSound] = field(default_factory=dict)
+
+
+def named_files(visit: Visit) -> tuple[str, ...]:
+    """Name every file that a record rests on, itself left out.
+
+    Returns
+    -------
+    tuple of str
+        Paths as written, each once: recordings, what is read in their place, photos,
+        the user's own allowance tables.
+    """
+    deleted = {t.recording for t in visit.trims if t.original == "deleted"}
+    named = [
+        *(
+            r.recording
+            for r in visit.readings
+            if isinstance(r, PluckReading) and r.recording not in deleted
+        ),
+        *(trim.trimmed for trim in visit.trims),
+        *(photo.file for photo in visit.photos),
+        *(photo for finding in visit.findings for photo in finding.photos),
+        *(photo for check in visit.checks for photo in check.photos),
+        visit.allowance.file,
+    ]
+    return tuple(dict.fromkeys(name for name in named if name))

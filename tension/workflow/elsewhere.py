@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from tension.files.decoded import DecodedSound
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.sound_alike import find_same_elsewhere
 from tension.files.visit import Visit
@@ -12,6 +13,7 @@ from tension.notes import NoteKind, Refusal
 from tension.sound.recording import Recording
 
 Read = tuple[Recording, FileEvidence | None]
+Other = tuple[PluckReading, Path | DecodedSound]
 
 
 def refuse_files_of_other_series(
@@ -37,13 +39,13 @@ def refuse_files_of_other_series(
 def _with_sounds_refused(
     readings: Sequence[PluckReading],
     read: list[Read],
-    others: Sequence[tuple[PluckReading, Path]],
+    others: Sequence[Other],
 ) -> list[Read]:
     """The same, with what another series holds as well, saved anew, refused."""
     if not others:
         return read
     alike = find_same_elsewhere(
-        [recording for recording, _ in read], [path for _, path in others]
+        [recording for recording, _ in read], [sound for _, sound in others]
     )
     told = list(read)
     for i, j in alike.items():
@@ -62,10 +64,8 @@ def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refu
     )
 
 
-def _counted_elsewhere(
-    visit: Visit, series: str
-) -> Iterator[tuple[PluckReading, Path]]:
-    """Readings of the other series, and the files that are read for them."""
+def _counted_elsewhere(visit: Visit, series: str) -> Iterator[Other]:
+    """Readings of the other series, and the files or the sound that they stand for."""
     folder = visit.path.parent if visit.path else Path()
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
     for reading in visit.readings:
@@ -74,31 +74,33 @@ def _counted_elsewhere(
         own = [e for e in visit.exclusions if e.series == reading.series]
         if not is_left_out(own, reading):
             name = trimmed.get(reading.recording, reading.recording)
-            yield reading, folder / name
+            yield reading, visit.sounds.get(reading.recording, folder / name)
 
 
 def _refused(
     recording: Recording,
     reading: PluckReading,
     file: FileEvidence | None,
-    others: Sequence[tuple[PluckReading, Path]],
+    others: Sequence[Other],
 ) -> Recording:
     """A recording, refused if another series has the same bytes."""
     if file is None or recording.refusal is not None:
         return recording
-    for other, path in others:
-        if _is_same(file, path):
+    for other, sound in others:
+        if _is_same(file, sound):
             refusal = _because(NoteKind.SAME_FILE_ELSEWHERE, reading, other)
             return replace(recording, refusal=refusal)
     return recording
 
 
-def _is_same(file: FileEvidence, path: Path) -> bool:
-    """Whether a file holds the same bytes; hashed only where its size is the same."""
+def _is_same(file: FileEvidence, sound: Path | DecodedSound) -> bool:
+    """Whether a sound has the same bytes; hashed only where its size is the same."""
+    if isinstance(sound, DecodedSound):
+        return sound.origin is not None and sound.origin.sha256 == file.sha256
     try:
-        if path.stat().st_size != file.n_bytes:
+        if sound.stat().st_size != file.n_bytes:
             return False
-        return hash_file(path).sha256 == file.sha256
+        return hash_file(sound).sha256 == file.sha256
     except OSError:
         return False
 

@@ -25,9 +25,9 @@ from tension.files.allowance_file import read_allowance_tables
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
-from tension.files.seal import has_seal, named_files
+from tension.files.seal import has_seal
 from tension.files.verification import Verification, date_doubts, verify_record
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series
 from tension.notes import Refusal

@@ -18,13 +18,13 @@ from tension.files.seal import (
     Seal,
     has_seal,
     make_seal,
-    named_files,
     read_seal,
     rule_words,
     seal_path,
     write_seal,
 )
 from tension.files.verification import Verification, date_doubts, verify_record
+from tension.files.visit import named_files
 from tension.workflow.inputs import RECORD_NAME, find_record
 
 
