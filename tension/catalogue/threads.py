@@ -56,17 +56,7 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
 
 
 def find_thread_pitch(size: str) -> ThreadPitch | None:
-    """Find the coarse pitch of a thread size.
-
-    Parameters
-    ----------
-    size : str
-        Such as "M16" or "5/8".
-
-    Returns
-    -------
-    ThreadPitch or None
-        The row; None if the catalogue does not have it.
+    """Find the coarse pitch of a thread size, such as "M16" or "5/8".
 
     Examples
     --------

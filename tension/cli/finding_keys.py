@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import click
 
 from tension.condition.findings import KEYS_OF
-from tension.files.record_fields import record_fields
+from tension.files.record import record_fields
 from tension.files.toml_text import Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})

@@ -46,19 +46,10 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
     """Add tables at the end of a record, or none of them.
 
-    The record is held while it is read, the tables are made and the whole is checked;
-    the bytes that stood there stay as they are. A kill or a full disk leaves the record
-    as it was.
+    The record is held while it is read, the tables are made from what it says then and
+    the whole is checked; the bytes that stood there stay as they are. A kill or a full
+    disk leaves the record as it was.
 
-    Parameters
-    ----------
-    record : Path
-        The record file.
-    make : callable
-        Makes the tables from the visit as it is when the record is held, so that two
-        commands at once see each other's lines.
-    dry_run : bool, optional
-        Whether nothing is written.
 
     Raises
     ------

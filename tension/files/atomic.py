@@ -46,17 +46,8 @@ else:
 def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
     """Hold a record, so that no other command writes to it or beside it meanwhile.
 
-    Parameters
-    ----------
-    record : Path
-        The record.
-    patience : float, optional
-        So long another command is waited for. [s]
+    Another command is waited for so many seconds [s]; a killed process holds nothing.
 
-    Yields
-    ------
-    None
-        While the record is held. A killed process holds nothing.
 
     Raises
     ------
@@ -111,18 +102,9 @@ def write_atomically(
 
     The content goes to a new file in the same folder, is brought to the disk, and only
     then gets its name. A full disk, a kill or a power cut leaves what was there before.
-    A file that is replaced keeps who may read it.
+    A file that is replaced keeps who may read it; a new one may be read by whom
+    ``like`` may be. Text becomes UTF-8, line ends as they are.
 
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    content : bytes or str
-        What to write; text becomes UTF-8, line ends as they are.
-    overwrite : bool
-        Whether a file of that name may be replaced.
-    like : Path, optional
-        A new file may be read by whom this one may be.
 
     Raises
     ------
@@ -152,20 +134,10 @@ def write_atomically(
 
 @contextlib.contextmanager
 def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
-    """Write a large file piece by piece and give it its name in one step.
+    """Give a new file to be written piece by piece; it gets the name at the end.
 
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    overwrite : bool
-        Whether a file of that name may be replaced.
+    If anything goes wrong it is taken away.
 
-    Yields
-    ------
-    Path
-        A new file in the same folder to be written to; it gets the name at the end, or
-        is taken away if anything goes wrong.
 
     Raises
     ------
@@ -197,13 +169,6 @@ def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
 
 def require_free(path: Path, *, overwrite: bool) -> None:
     """Refuse a name that is taken, before any work is done.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    overwrite : bool
-        Whether a file of that name may be replaced.
 
     Raises
     ------

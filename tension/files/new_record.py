@@ -351,12 +351,7 @@ _EXAMPLES = (
 
 
 def record_text(new: NewRecord) -> str:
-    """Return the text of a new record.
-
-    Returns
-    -------
-    str
-        TOML with comments; what is not known stands as an example in a comment.
+    """Return the text of a new record; what is not known stands in it as an example.
 
     Raises
     ------

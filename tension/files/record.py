@@ -1,11 +1,15 @@
-"""The record, from disk to memory: every mistake of content at once, a line each."""
+"""The record, from disk to memory, every mistake at once; and its tables in words."""
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from functools import partial
+from math import isfinite
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, get_origin
 
 from pydantic import BeforeValidator, Field, PlainValidator
+from pydantic.fields import FieldInfo
 
 from tension.condition.checks import Check
 from tension.errors import InvalidValueError
@@ -37,19 +41,146 @@ from tension.files.record_readings import (
 )
 from tension.files.table_model import (
     Form,
+    Measured,
     NeededText,
     Table,
     TextOrDay,
     WholeOrNone,
     Wholes,
+    in_brackets,
     key,
+    keys_of,
     shown,
+    table_in,
+    types_in,
 )
 from tension.files.toml_reading import parse_toml, read_record_text
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
 from tension.installation import Hitch, Lift, Rope, Span
 from tension.measurement.readings import Exclusion
 from tension.measurement.single_readings import names_that_are_none
+from tension.quantity.units import show_quantity
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KeyWords:
+    """One key in words.
+
+    Attributes
+    ----------
+    name : str
+        As written in the record.
+    form : str
+        How its value is written.
+    left_out : str
+        What holds where it is left out; "needed" if it must be written.
+    meaning : str
+        What it says.
+    """
+
+    name: str
+    form: str
+    left_out: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TableWords:
+    """One table in words.
+
+    Attributes
+    ----------
+    name : str
+        As written between the brackets; empty for the top of the file.
+    header : str
+        With its brackets.
+    meaning : str
+        What it is for.
+    keys : tuple of KeyWords
+        Its keys.
+    """
+
+    name: str
+    header: str
+    meaning: str
+    keys: tuple[KeyWords, ...]
+
+
+def record_fields() -> tuple[TableWords, ...]:
+    """Give every table of a record with its keys, the top of the file first."""
+    return tuple(_tables())
+
+
+def _tables() -> Iterator[TableWords]:
+    """The top of the file, then each table."""
+    yield _in_words("", "", Record)
+    yield from _inside("", Record)
+
+
+def _inside(path: str, outer: type[Table]) -> Iterator[TableWords]:
+    """Each table inside another, and what is inside of it."""
+    for name, field in keys_of(outer).items():
+        if table := table_in(field):
+            whole = f"{path}{name}"
+            yield _in_words(whole, in_brackets(whole, field), table)
+            yield from _inside(f"{whole}.", table)
+
+
+def _in_words(name: str, header: str, table: type[Table]) -> TableWords:
+    """One table."""
+    return TableWords(
+        name=name,
+        header=header,
+        meaning=" ".join((table.__doc__ or "").split()),
+        keys=tuple(
+            KeyWords(
+                name=written,
+                form=_form(field),
+                left_out=_left_out(field),
+                meaning=field.description or "",
+            )
+            for written, field in keys_of(table).items()
+            if not table_in(field)
+        ),
+    )
+
+
+def _form(field: FieldInfo) -> str:
+    """How a value is written, with dimension and range."""
+    marks = [*field.metadata, *types_in(field.annotation)]
+    is_many = get_origin(field.annotation) is tuple
+    form = next((mark.value for mark in marks if isinstance(mark, Form)), "text")
+    if any(isinstance(mark, type) and issubclass(mark, StrEnum) for mark in marks):
+        form = "one of the words" + (", or a list of them" if is_many else "")
+    for mark in marks:
+        if isinstance(mark, Measured):
+            unit = "text with unit" + (", or a list of them" if is_many else "")
+            form = form if form == Form.LENGTHS.value else unit
+            form += f": {mark.dimension.value}{_range(mark)}"
+    return form
+
+
+def _range(mark: Measured) -> str:
+    """Between what a quantity must lie."""
+    if not isfinite(mark.least):
+        return ""
+    least = show_quantity(mark.least, mark.dimension)
+    return f", {least} to {show_quantity(mark.most, mark.dimension)}"
+
+
+def _left_out(field: FieldInfo) -> str:
+    """What holds where a key is left out."""
+    words = field.json_schema_extra
+    if isinstance(words, dict) and words.get("left_out"):
+        return str(words["left_out"])
+    if field.is_required():
+        return "needed"
+    if field.default is None:
+        return "not known"
+    if field.default == ():
+        return "none"
+    return str(field.default).lower() or "empty"
+
 
 FORMAT = 1
 """The version of the format that is read and written."""
@@ -206,14 +337,7 @@ def read_visit(path: Path | str) -> Visit:
 
 
 def visit_from_text(text: str, path: Path) -> Visit:
-    """Read the text of a record.
-
-    Parameters
-    ----------
-    text : str
-        Its text.
-    path : Path
-        Where it lies; recordings are looked for beside and below.
+    """Read the text of a record; recordings are looked for beside and below its path.
 
     Raises
     ------

@@ -353,20 +353,7 @@ Named = TypeVar("Named", SpanTable, HitchTable, RopeTable)
 
 
 def joined(tables: Sequence[Named], naming: str) -> tuple[Named, ...]:
-    """Join tables of one name: a later one completes an earlier.
-
-    Parameters
-    ----------
-    tables : sequence of SpanTable or HitchTable or RopeTable
-        As written; no key of one name stands twice.
-    naming : str
-        The field that names a table.
-
-    Returns
-    -------
-    tuple of SpanTable or HitchTable or RopeTable
-        One for each name, in the order in which the names come first.
-    """
+    """Join tables of one name in the order met: a later one completes an earlier."""
     found: dict[object, Named] = {}
     for table in tables:
         name = getattr(table, naming)

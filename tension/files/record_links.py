@@ -47,13 +47,7 @@ COMPLETED = frozenset({"span", "hitch", "rope"})
 
 
 def known_from(document: Mapping[str, Any], folder: Path) -> Known:
-    """Gather what a record describes, right or wrong in the rest.
-
-    Returns
-    -------
-    Known
-        What its tables may refer to.
-    """
+    """Gather what a record describes, right or wrong in the rest."""
     rope_set = document.get("set")
     n_ropes = rope_set.get("ropes") if isinstance(rope_set, dict) else None
     is_number = type(n_ropes) is int and 1 <= n_ropes <= MOST_ROPES
@@ -74,13 +68,7 @@ def known_from(document: Mapping[str, Any], folder: Path) -> Known:
 
 
 def tables_of(document: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
-    """Give the tables of one name, in double brackets or single ones.
-
-    Returns
-    -------
-    list of mapping
-        As the TOML parser gives them; what is no table is left out.
-    """
+    """Give the tables of one name, in double brackets or single ones."""
     raw = document.get(name, [])
     return [one for one in listed(raw) if isinstance(one, dict)]
 
@@ -167,13 +155,7 @@ def _path(text: str, info: ValidationInfo) -> str:
 
 
 def path_fault(text: str, folder: Path) -> str:
-    """Say why a path may not stand in a record.
-
-    Returns
-    -------
-    str
-        The reason and what to write; empty if there is none.
-    """
+    """Say why a path may not stand in a record, and what to write; empty if it may."""
     shown = text if len(text) <= 60 else text[:57] + "..."
     if not text or len(text) > _LONGEST_PATH or not text.isprintable():
         return "is no path; write one beside or below the record, like rope-1.m4a"

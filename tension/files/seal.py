@@ -108,20 +108,7 @@ def read_sealed_text(path: Path) -> str:
 
 
 def parsed_as(kind: type[Kind], text: str) -> Kind | None:
-    """Parse a text that only the program writes.
-
-    Parameters
-    ----------
-    kind : type
-        What it must be.
-    text : str
-        The text.
-
-    Returns
-    -------
-    Table or None
-        Of that kind; None if it is not as the program writes it.
-    """
+    """Parse a text; None if it is not as the program writes that kind."""
     try:
         return kind.model_validate(tomllib.loads(text))
     except (ValueError, RecursionError):  # mistakes of TOML and of pydantic are values
@@ -223,13 +210,7 @@ def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal
 
 
 def record_text(record: Path) -> str:
-    """Read a record as text, to show later what changed.
-
-    Returns
-    -------
-    str
-        The text; empty if it is no UTF-8, or larger than a record may be.
-    """
+    """Read a record to show later what changed; empty if no UTF-8, or too large."""
     with record.open("rb") as opened:
         content = opened.read(LARGEST_RECORD + 1)
     if len(content) > LARGEST_RECORD:
@@ -241,13 +222,7 @@ def record_text(record: Path) -> str:
 
 
 def render_seal(seal: Seal) -> str:
-    """Write a seal as TOML, its own checksum in the last line.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal; its ``sha256`` is not looked at.
-    """
+    """Write a seal as TOML, its own checksum in the last line."""
     lines = [
         _HEAD,
         "format = 1",
@@ -332,11 +307,5 @@ def read_seal(path: Path) -> Seal:
 
 
 def text_sha256(text: str) -> str:
-    """Take the checksum of a text as UTF-8.
-
-    Returns
-    -------
-    str
-        SHA-256 of FIPS 180-4, 64 hexadecimal digits.
-    """
+    """Take the SHA-256 of a text as UTF-8 (FIPS 180-4), 64 hexadecimal digits."""
     return hashlib.sha256(text.encode("utf-8")).hexdigest()

@@ -63,13 +63,7 @@ class LevelWatch:
     _n_before: int = 0
 
     def see(self, block: NDArray[np.float32]) -> None:
-        """Watch one block.
-
-        Parameters
-        ----------
-        block : ndarray, shape (n_channels, n_samples)
-            The next stretch. [1]
-        """
+        """Watch the next block, shape (n_channels, n_samples). [1]."""
         low, high = float(block.min()), float(block.max())
         self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
         self.has_any = self.has_any or low != 0 or high != 0
@@ -102,18 +96,7 @@ class LevelWatch:
             self.stretches.append((channel, first, last))
 
     def clipped(self, channels: tuple[int, ...]) -> NDArray[np.float64]:
-        """Return where any of some channels is overdriven.
-
-        Parameters
-        ----------
-        channels : tuple of int
-            Counted from 0.
-
-        Returns
-        -------
-        ndarray, shape (n_clipped, 2)
-            Start and end, in order, not overlapping. [s]
-        """
+        """Return where [s] any of some channels is overdriven, shape (n_clipped, 2)."""
         wanted = sorted(
             (a, b) for channel, a, b in self.stretches if channel in channels
         )
@@ -129,18 +112,7 @@ class LevelWatch:
 
 
 def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Put silence where a sample is beyond any scale, as flipped bits make them.
-
-    Parameters
-    ----------
-    block : ndarray, shape (n_channels, n_samples)
-        A stretch. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_channels, n_samples)
-        The same array if nothing was to be done. [1]
-    """
+    """Put silence where a sample [1] is beyond any scale, as flipped bits make them."""
     if max(-float(block.min()), float(block.max())) < _ABSURD_SAMPLE:
         return block
     return np.where(np.abs(block) < _ABSURD_SAMPLE, block, np.float32(0))

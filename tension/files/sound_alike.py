@@ -33,12 +33,7 @@ _Spectrum = NDArray[np.complex128]
 
 
 def find_same_sound(recordings: Sequence[Recording]) -> tuple[tuple[int, ...], ...]:
-    """Find recordings that hold one and the same sound.
-
-    Parameters
-    ----------
-    recordings : sequence of Recording
-        As read; those that cannot be used are passed over.
+    """Find groups of recordings that hold one and the same sound, by their places.
 
     Notes
     -----
@@ -64,17 +59,8 @@ def find_same_elsewhere(
 ) -> Mapping[int, int]:
     """Find recordings whose sound others hold as well, saved anew.
 
-    Parameters
-    ----------
-    recordings : sequence of Recording
-        As read.
-    others : sequence of Path or DecodedSound
-        The others; at most `MOST_ELSEWHERE` of their sound is looked at.
-
-    Returns
-    -------
-    mapping of int to int
-        From the place of a recording to that of the first other alike.
+    Gives the place of the first other alike for each; at most `MOST_ELSEWHERE` of the
+    sound of the others is looked at.
     """
     n_own = len(recordings)
     waves = {i: _thinned(recording) for i, recording in enumerate(recordings)}
@@ -118,18 +104,7 @@ def _spectra(waves: Mapping[int, NDArray[np.float64]]) -> dict[int, _Spectrum]:
 
 
 def likeness(one: _Spectrum, other: _Spectrum) -> float:
-    """Tell how much two whitened spectra are of one wave.
-
-    Parameters
-    ----------
-    one, other : ndarray, shape (n_bins,)
-        Phases of the bins that hold sound; nought elsewhere.
-
-    Returns
-    -------
-    float
-        How far the best shift stands over every other. [1]
-    """
+    """Tell how far [1] the best shift of two whitened spectra stands over others."""
     product = one * other.conj()
     if not product.any():
         return 0.0

@@ -214,15 +214,10 @@ class SoundStream:
 
 
 def open_sound(path: Path, name: str) -> SoundStream | Refusal:
-    """Open the sound track of a file, by its contents.
+    """Open the sound track of a file, by its contents; it is to be closed.
 
     Only containers of the list are opened, and only this one file: a playlist that
     names other files is refused.
-
-    Returns
-    -------
-    SoundStream or Refusal
-        The open track, to be closed, or why there is none.
     """
     import av
 
@@ -244,32 +239,14 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
 
 
 def absurd_rate(name: str, rate: float) -> Refusal:
-    """Refuse a recording for its sampling rate.
-
-    Parameters
-    ----------
-    name : str
-        How the record names it.
-    rate : float
-        What the file says. [Hz]
-    """
+    """Refuse a recording for its sampling rate. [Hz]."""
     return NoteKind.ABSURD_RATE.refusal(
         recording=name, rate=rate, lowest=LOWEST_RATE, highest=HIGHEST_RATE
     )
 
 
 def too_long(name: str, length: str, longest: float) -> Refusal:
-    """Refuse a recording for its length.
-
-    Parameters
-    ----------
-    name : str
-        How the record names it.
-    length : str
-        How long it is.
-    longest : float
-        How much of such a recording is read at most. [s]
-    """
+    """Refuse a recording for its length; ``longest`` [s] is read at most."""
     limit = f"{longest / 60:.0f} min"
     return NoteKind.TOO_LONG.refusal(recording=name, length=length, limit=limit)
 

@@ -185,22 +185,15 @@ class _Place:
 
 
 def find_lines(text: str) -> Mapping[TomlPath, int]:
-    """Find the line of each table and key.
+    r"""Find the line, from 1, of each table and key of TOML that can be parsed.
 
-    Parameters
-    ----------
-    text : str
-        TOML that can be parsed.
+    Paths are like ("set", "diameter") or ("rope", 1, "stagger"), tables in double
+    brackets counted from 0.
 
-    Returns
-    -------
-    mapping of tuple to int
-        From ("set", "diameter") or ("rope", 1, "stagger") - tables in double brackets
-        counted from 0 - to the line, counted from 1.
 
     Examples
     --------
-    >>> find_lines("[[rope]]\\nnumber = 2\\n")[("rope", 0, "number")]
+    >>> find_lines("[[rope]]\nnumber = 2\n")[("rope", 0, "number")]
     2
     """
     lines: dict[TomlPath, int] = {}
@@ -213,13 +206,7 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
 
 
 def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
-    """Find the line of a key, or of the nearest table that holds it.
-
-    Returns
-    -------
-    int or None
-        The line, counted from 1; None for the whole file.
-    """
+    """Find the line of a key, or of the nearest table that holds it."""
     while path:
         if path in lines:
             return lines[path]

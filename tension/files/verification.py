@@ -34,13 +34,7 @@ def date_doubts(
     seal: Seal | None = None,
     corrections: tuple[Correction, ...] = (),
 ) -> tuple[str, ...]:
-    """Find dates that contradict each other or lie in the future.
-
-    Returns
-    -------
-    tuple of str
-        A sentence each; empty if nothing contradicts anything.
-    """
+    """Find dates that contradict each other or lie in the future, a sentence each."""
     given = dict(visit.particulars)
     day = day_of(given.get("date", ""))
     dated = [
@@ -60,18 +54,7 @@ def date_doubts(
 
 
 def day_of(text: str) -> dt.date | None:
-    """Read the day that a text begins with.
-
-    Parameters
-    ----------
-    text : str
-        Such as "2026-11-20 10:12 +00:00".
-
-    Returns
-    -------
-    date or None
-        None if it begins with none.
-    """
+    """Read the day that a text begins with, such as "2026-11-20 10:12 +00:00"."""
     found = _DAY.match(text)
     try:
         return dt.date.fromisoformat(found.group(1)) if found else None
@@ -198,14 +181,10 @@ class Verification:
 
 
 def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
-    """Hold a record and all it names against its seal.
+    """Hold a record, readable or not, against its seal.
 
-    Parameters
-    ----------
-    record : Path
-        The record; it need not be readable any more.
-    named : sequence of str, optional
-        Files that the record names now; those that were never sealed are told.
+    Files that the record names now and that were never sealed are told.
+
 
     Raises
     ------

@@ -25,20 +25,11 @@ def is_same(one: float, other: float) -> bool:
 
 
 def exceeds(value: float, limit: float, *, hair: float = 0.0) -> bool:
-    """Tell whether a value lies over a limit.
+    """Tell whether a value lies over a limit of the same unit, as typed.
 
-    Parameters
-    ----------
-    value, limit : float
-        In one unit, typed or worked out from what was typed.
-    hair : float, optional
-        What counts as on the limit besides, in that unit.
+    A hair [that unit] over still counts as on it. The mean of 11.7 and 11.7 is nine
+    tenths of 13, though neither is a binary fraction.
 
-    Returns
-    -------
-    bool
-        False on the limit, as typed: the mean of 11.7 and 11.7 is nine tenths of 13,
-        though neither is a binary fraction.
 
     Examples
     --------

@@ -51,18 +51,7 @@ class Estimate:
     def relative_uncertainty(
         self, sharings: Iterable[Sharing] = tuple(Sharing)
     ) -> float:
-        """Combine the sources of the given sharings.
-
-        Parameters
-        ----------
-        sharings : iterable of Sharing
-            Which sources count; all by default.
-
-        Returns
-        -------
-        float
-            Relative standard uncertainty. [1]
-        """
+        """Combine the sources of the given sharings to a relative uncertainty. [1]."""
         wanted = set(sharings)
         return sqrt(fsum(s.relative**2 for s in self.sources if s.sharing in wanted))
 

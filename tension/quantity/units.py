@@ -102,17 +102,7 @@ _UNIT = re.compile(r"[\"'%]|[A-Za-z]+\.?(?: ?/ ?(?:100 ?)?[A-Za-z]+\.?)?")
 
 
 def find_tokens(text: str) -> tuple[Token, ...]:
-    """Cut the text of a quantity into pieces.
-
-    Parameters
-    ----------
-    text : str
-        As typed.
-
-    Returns
-    -------
-    tuple of Token
-        In the order of the text; at least one.
+    """Cut the text of a quantity into pieces, at least one.
 
     Raises
     ------

@@ -4,12 +4,12 @@ import pytest
 
 from tension.condition import checks, findings
 from tension.condition.confirmation import CONFIRMING_KEYS
+from tension.files.record import TableWords, record_fields
 from tension.files.record_condition import (
     AllowanceTable,
     CheckTable,
     FindingTable,
 )
-from tension.files.record_fields import TableWords, record_fields
 from tension.files.record_readings import ReadingTable
 from tension.files.table_model import keys_of
 from tension.measurement.readings import Method
