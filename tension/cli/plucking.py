@@ -9,7 +9,7 @@ import click
 from tension.cli.assessing import rope_order, tell_progress
 from tension.cli.text import printable
 from tension.errors import FileFormatError
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_hearing_figure
 from tension.workflow.outputs import require_no_input

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from tension.errors import lines_of
-from tension.files.natural_order import RECORDING_SUFFIXES, natural_key
+from tension.files.evidence import RECORDING_SUFFIXES, natural_key
 from tension.fleet.tree import Place, without_record
 from tension.workflow.inputs import RECORD_NAME
 

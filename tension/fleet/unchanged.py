@@ -14,8 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.errors import FileFormatError
-from tension.files.evidence import hash_file
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings, hash_file
 
 if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept
     from tension.files.visit import Visit

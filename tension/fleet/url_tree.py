@@ -10,7 +10,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from tension.errors import FileFormatError
-from tension.files.natural_order import RECORDING_SUFFIXES, natural_key
+from tension.files.evidence import RECORDING_SUFFIXES, natural_key
 from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.fleet.tree import Place, without_record

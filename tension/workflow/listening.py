@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.evidence import FileEvidence, hash_file
-from tension.files.natural_order import natural_key
+from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit

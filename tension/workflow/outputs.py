@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from tension.errors import ExistingFileError
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings
 from tension.files.record import read_visit
 from tension.files.visit import named_files
 from tension.workflow.inputs import find_record, is_record

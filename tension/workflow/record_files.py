@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings
 from tension.files.visit import Visit
 
 
