@@ -10,13 +10,7 @@ from datetime import date
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 
-from tension.fleet.rows import (
-    LiftRow,
-    ListedRow,
-    row_from_text,
-    row_to_text,
-    unusable,
-)
+from tension.fleet.rows import LiftRow, ListedRow, row_from_text, row_to_text, unusable
 from tension.fleet.tree import Place
 
 
@@ -63,13 +57,7 @@ _UNUSABLE_RANK = 3
 
 
 class Spool:
-    """Every record found and every line that came of one.
-
-    Parameters
-    ----------
-    folder : Path
-        A folder of its own.
-    """
+    """Every record found and every line that came of one, in a folder of its own."""
 
     def __init__(self, folder: Path) -> None:
         self._base = sqlite3.connect(folder / "spool", isolation_level=None)
@@ -91,24 +79,12 @@ class Spool:
         self._base.execute("COMMIT")
 
     def count(self) -> int:
-        """Tell how many places were found.
-
-        Returns
-        -------
-        int
-            Records and folders that cannot be used. [1]
-        """
+        """Count the places found: records, and folders that cannot be used. [1]."""
         counted: int = self._base.execute("SELECT COUNT(*) FROM place").fetchone()[0]
         return counted
 
     def unanswered(self) -> Iterator[tuple[int, str]]:
-        """Give every record that has no line yet, in the order of the tree.
-
-        Yields
-        ------
-        tuple of (int, str)
-            Its number from 1 up, and its path from the top.
-        """
+        """Give every record without a line: its number from 1 up, and its path."""
         found = self._base.execute(
             "SELECT number, record FROM place WHERE NOT EXISTS "
             "(SELECT 1 FROM line WHERE line.number = place.number) ORDER BY number"
@@ -136,7 +112,7 @@ class Spool:
     def listed(
         self, order: Order, day: date, *, is_every_record: bool = False
     ) -> Iterator[ListedRow]:
-        """Give one line a lift, in order.
+        """Give the newest record of each lift, and all that cannot be used, in order.
 
         Parameters
         ----------
@@ -146,11 +122,6 @@ class Spool:
             The day of the list.
         is_every_record : bool, optional
             Whether older records of a lift get a line too.
-
-        Yields
-        ------
-        ListedRow
-            The newest record of each lift, and everything that cannot be used.
         """
         query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
         found = self._base.execute(query, {"is_every_record": is_every_record})
@@ -167,13 +138,7 @@ class Spool:
             )
 
     def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
-        """Count the lines by their result.
-
-        Parameters
-        ----------
-        is_every_record : bool, optional
-            Whether older records of a lift count too.
-        """
+        """Count the lines by their result; older records of a lift only if asked."""
         found = self._base.execute(_LISTED, {"is_every_record": is_every_record})
         return Counter(verdict for *_, verdict in found)
 

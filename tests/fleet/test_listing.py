@@ -16,18 +16,19 @@ from typing import Any
 import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.fleet.page import N_PLAIN, page_parts
-from tension.fleet.rows import LiftRow, row_from_text, row_to_text, unusable
-from tension.fleet.spool import Order, Spool
-from tension.fleet.tree import Place
-from tension.fleet.writing import (
+from tension.fleet.listing import (
     COLUMNS,
+    N_PLAIN,
     Listing,
     csv_lines,
     json_lines,
+    page_parts,
     require_writable,
     write_list,
 )
+from tension.fleet.rows import LiftRow, row_from_text, row_to_text, unusable
+from tension.fleet.spool import Order, Spool
+from tension.fleet.tree import Place
 from tension.wording import Terms
 
 DAY = date(2026, 11, 29)
@@ -229,17 +230,7 @@ class Page(HTMLParser):
 
 
 def page(spool: Spool, order: Order = Order.SPREAD, **more: object) -> str:
-    shown = listing(spool, order, **more)
-    return "".join(
-        page_parts(
-            shown.rows,
-            shown.counts(),
-            top=shown.top,
-            day=DAY,
-            order=order,
-            terms=shown.terms,
-        )
-    )
+    return "".join(page_parts(listing(spool, order, **more)))
 
 
 def test_the_page_needs_no_network_and_no_script_to_show_its_first_lines(

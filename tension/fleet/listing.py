@@ -1,4 +1,7 @@
-"""The list of a fleet as files and streams: CSV, JSON lines, Parquet, one page."""
+"""The list of a fleet as files and streams: CSV, JSON lines, Parquet, one page.
+
+The page sorts and filters without a network.
+"""
 
 import csv
 import io
@@ -12,47 +15,62 @@ from typing import Any
 
 from tension.errors import FileFormatError
 from tension.files.atomic import placed_atomically, require_free
-from tension.fleet.page import page_parts
 from tension.fleet.rows import ListedRow
 from tension.fleet.spool import Order, Spool
-from tension.wording import Terms
+from tension.fleet.words import (
+    CONDITION,
+    ORDERS,
+    VERDICTS,
+    counts_text,
+    interval_text,
+    lift_text,
+    rule_text,
+    spread_text,
+)
+from tension.report.visible import visible
+from tension.version import __version__
+from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
 from tension.workflow.outputs import require_no_input
 
-COLUMNS = (
-    "record",
-    "lift",
-    "address",
-    "car_number",
-    "date",
-    "days_since",
-    "n_records",
-    "series",
-    "side",
-    "position",
-    "verdict",
-    "spread_percent",
-    "lower_percent",
-    "upper_percent",
-    "probability_over_limit",
-    "rule",
-    "metric",
-    "limit_percent",
-    "n_ropes",
-    "lowest_rope",
-    "highest_rope",
-    "measure_again",
-    "shares_percent",
-    "share_standard_uncertainties_percent",
-    "tensions_n",
-    "reason",
-    "next_act",
-    "notes",
-    "record_sha256",
-)
-"""Columns of CSV and Parquet; JSON lines have the same keys and `schema_version`."""
+COLUMNS: Mapping[str, str] = {
+    "record": "string",
+    "lift": "string",
+    "address": "string",
+    "car_number": "string",
+    "date": "string",
+    "days_since": "int32",
+    "n_records": "int32",
+    "series": "string",
+    "side": "string",
+    "position": "string",
+    "verdict": "string",
+    "spread_percent": "float64",
+    "lower_percent": "float64",
+    "upper_percent": "float64",
+    "probability_over_limit": "float64",
+    "rule": "string",
+    "metric": "string",
+    "limit_percent": "float64",
+    "n_ropes": "int32",
+    "lowest_rope": "int32",
+    "highest_rope": "int32",
+    "measure_again": "list of int32",
+    "shares_percent": "list of float64",
+    "share_standard_uncertainties_percent": "list of float64",
+    "tensions_n": "list of float64",
+    "reason": "string",
+    "next_act": "string",
+    "notes": "list of string",
+    "record_sha256": "string",
+}
+"""Columns of CSV and Parquet with their types there; JSON lines have the same keys and
+`schema_version`."""
 
-_WHOLES = {"days_since", "n_records", "n_ropes", "lowest_rope", "highest_rope"}
+N_PLAIN = 100
+"""So many lines stand on the page without its script, and are shown at a time. [1]"""
+
+_TEMPLATES = Path(__file__).with_name("templates")
 _BATCH = 1000
 _NEEDS_PYARROW = (
     "{path}: Parquet is written by pyarrow, which is not installed; "
@@ -72,10 +90,10 @@ class Listing:
         By what they are put in order.
     day : date
         The day of the list.
-    is_every_record : bool
-        Whether older records of a lift get a line too.
     top : str
         What was searched, as a person calls it.
+    is_every_record : bool
+        Whether older records of a lift get a line too.
     terms : Terms
         Words of the trade on the page.
     """
@@ -83,9 +101,9 @@ class Listing:
     spool: Spool
     order: Order
     day: date
-    is_every_record: bool
     top: str
-    terms: Terms
+    is_every_record: bool = False
+    terms: Terms = Terms.EUROPE
 
     def rows(self) -> Iterator[ListedRow]:
         """Give the lines in order."""
@@ -100,13 +118,6 @@ class Listing:
 
 def require_writable(path: Path, *, overwrite: bool) -> None:
     """Refuse a list that cannot be written, before any work is done.
-
-    Parameters
-    ----------
-    path : Path
-        Where to.
-    overwrite : bool
-        Whether a file of that name may be replaced.
 
     Raises
     ------
@@ -127,17 +138,7 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
 
 
 def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:
-    """Write a list in the form that its name ends in.
-
-    Parameters
-    ----------
-    listing : Listing
-        The lines.
-    path : Path
-        Where to.
-    overwrite : bool
-        Whether a file of that name may be replaced.
-    """
+    """Write a list in the form that its name ends in."""
     with placed_atomically(path, overwrite=overwrite) as part:
         _WRITERS[path.suffix.lower()](listing, part)
 
@@ -190,16 +191,8 @@ def _write_json_lines(listing: Listing, path: Path) -> None:
 
 def _write_page(listing: Listing, path: Path) -> None:
     """Write the page."""
-    parts = page_parts(
-        listing.rows,
-        listing.counts(),
-        top=listing.top,
-        day=listing.day,
-        order=listing.order,
-        terms=listing.terms,
-    )
     with path.open("w", encoding="utf-8", newline="") as opened:
-        opened.writelines(parts)
+        opened.writelines(page_parts(listing))
 
 
 def _write_parquet(listing: Listing, path: Path) -> None:
@@ -230,24 +223,12 @@ def _whole_text(value: object) -> object:
 
 def _schema(pa: Any) -> Any:  # noqa: ANN401 - pyarrow comes without types
     """Types of the columns."""
-    lists = {
-        "measure_again": pa.list_(pa.int32()),
-        "shares_percent": pa.list_(pa.float64()),
-        "share_standard_uncertainties_percent": pa.list_(pa.float64()),
-        "tensions_n": pa.list_(pa.float64()),
-        "notes": pa.list_(pa.string()),
-    }
-    return pa.schema(
-        [(name, lists.get(name) or _type_of(pa, name)) for name in COLUMNS]
-    )
 
+    def type_of(told: str) -> Any:  # noqa: ANN401 - as above
+        one = pa.type_for_alias(told.removeprefix("list of "))
+        return pa.list_(one) if told.startswith("list of ") else one
 
-def _type_of(pa: Any, column: str) -> Any:  # noqa: ANN401 - as above
-    """Type of a column of single values."""
-    if column in _WHOLES:
-        return pa.int32()
-    is_number = column.endswith("_percent") or column == "probability_over_limit"
-    return pa.float64() if is_number else pa.string()
+    return pa.schema([(name, type_of(told)) for name, told in COLUMNS.items()])
 
 
 def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
@@ -258,6 +239,77 @@ def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
     except ImportError as error:
         raise FileFormatError(_NEEDS_PYARROW.format(path=path)) from error
     return pa
+
+
+def page_parts(listing: Listing) -> Iterator[str]:
+    """Make the page piece by piece, so that memory does not grow with the lifts.
+
+    Returns
+    -------
+    iterator of str
+        Parts of the file; texts of people are escaped.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
+    terms, counts = listing.terms, listing.counts()
+    environment.filters["say"] = lambda text: say(text, terms)
+    return environment.get_template("fleet.html.j2").generate(
+        top=visible(listing.top),
+        day=listing.day.isoformat(),
+        order=listing.order.value,
+        orders=[(one.value, said) for one, said in ORDERS.items()],
+        verdicts=[
+            (name, *VERDICTS[name], counts[name])
+            for name in VERDICTS
+            if counts.get(name)
+        ],
+        counts=counts_text(counts),
+        condition=CONDITION,
+        n_all=sum(counts.values()),
+        n_plain=N_PLAIN,
+        plain=(_card(row, terms) for row in islice(listing.rows(), N_PLAIN)),
+        cards=(_script_text(_card(row, terms)) for row in listing.rows()),
+        shapes=_script_text({name: list(said) for name, said in VERDICTS.items()}),
+        version=__version__,
+    )
+
+
+def _card(listed: ListedRow, terms: Terms) -> dict[str, str | float | int | None]:
+    """What the page shows of a line, and what it is sorted by."""
+    row = listed.row
+    again = ", ".join(map(str, row.measure_again))
+    return {
+        "verdict": row.verdict,
+        "shape": VERDICTS[row.verdict][0],
+        "word": VERDICTS[row.verdict][1],
+        "lift": visible(lift_text(row)),
+        "record": visible(row.record),
+        "spread": spread_text(row),
+        "interval": interval_text(row),
+        "days": "" if listed.days_since is None else str(listed.days_since),
+        "date": visible(row.date),
+        "records": "" if listed.n_records == 1 else str(listed.n_records),
+        "where": visible(", ".join(t for t in (row.side, row.position) if t)),
+        "rule": visible(rule_text(row)),
+        "reason": visible(say(row.reason, terms)),
+        "next": visible(say(row.next_act, terms)),
+        "again": again,
+        "place": listed.place,
+        "by_spread": row.spread_percent,
+        "by_probability": row.probability_over_limit,
+    }
+
+
+def _script_text(value: object) -> str:
+    """JSON that may stand in a script of a page."""
+    text = json.dumps(value, ensure_ascii=True, allow_nan=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 _WRITERS: Mapping[str, Callable[[Listing, Path], None]] = {
