@@ -9,25 +9,17 @@ from tension.catalogue.acceptance import (
     AcceptanceRule,
     acceptance_items,
 )
-from tension.condition.acceptance_items import compute_item
-from tension.condition.acceptance_place import named_rules
+from tension.condition.acceptance_items import Figure, compute_item, named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
-from tension.condition.figure import Figure
 from tension.installation import Lift, RopeSet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ItemResult:
-    """One item with what was answered and computed.
+    """One item with what was answered and computed, of the set or rope by rope.
 
     Attributes
     ----------
-    item : AcceptanceItem
-        The item, with its rules.
-    checks : tuple of Check
-        Answers, of the set or rope by rope.
-    figures : tuple of Figure
-        What was computed.
     rules : tuple of AcceptanceRule
         The rules that the person named; each rope is judged by its own.
     assessment : Assessment or None
@@ -59,20 +51,10 @@ class ItemResult:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Defect:
-    """One line of the defects list.
+    """One line of the defects list, of a rope or of the set.
 
-    Attributes
-    ----------
-    item : AcceptanceItem
-        The item.
-    rope : int or None
-        Rope number; None if of the set.
-    check : Check or None
-        The answer "no" that makes it a defect.
-    figure : Figure or None
-        The figure outside its bound that makes it a defect.
-    assessment : Assessment or None
-        The assessment "unequal" that makes it a defect.
+    A check answered "no", a figure outside its bound or an assessment "unequal" makes
+    it a defect.
     """
 
     item: AcceptanceItem
@@ -84,15 +66,7 @@ class Defect:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Acceptance:
-    """The form filled in.
-
-    Attributes
-    ----------
-    items : tuple of ItemResult
-        Every item, in the order of the form.
-    defects : tuple of Defect
-        What was answered no, or lies outside the rule that the person named.
-    """
+    """The form filled in: every item in the order of the form, and the defects."""
 
     items: tuple[ItemResult, ...]
     defects: tuple[Defect, ...]
@@ -115,19 +89,7 @@ def accept_set(
     rope_set: RopeSet,
     assessments: Sequence[Assessment] = (),
 ) -> Acceptance:
-    """Work through the form.
-
-    Parameters
-    ----------
-    checks : sequence of Check
-        What was answered and measured.
-    lift : Lift
-        For the roping.
-    rope_set : RopeSet
-        The ropes.
-    assessments : sequence of Assessment, optional
-        Every series assessed, in order of time.
-    """
+    """Work through the form; assessments are of every series, in order of time."""
     results = tuple(
         _item_result(item, checks, lift, rope_set, assessments)
         for item in acceptance_items()

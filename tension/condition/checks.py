@@ -86,28 +86,22 @@ class Check:
 
     Attributes
     ----------
-    item : CheckItem
-        Which item.
     answer : CheckAnswer or None
-        What the person answered; None if only figures are given.
+        None if only figures are given.
     rope : int or None
         Rope number; None if of the set.
     note, by : str
         Free text; who looked.
     photos : tuple of str
         Paths beside or below the record.
-    tag_text : str
-        Text of the rope tag as read.
-    tag_diameter, plate_diameter : Quantity or None
-        On the rope tag and on the data plate. [m]
-    tag_strength, plate_strength : Quantity or None
-        Breaking strength on the rope tag and on the data plate. [N]
-    plate_ropes : int or None
-        Number of ropes on the data plate. [1]
+    tag_text, tag_diameter, tag_strength
+        As read on the rope tag: text, diameter, breaking strength. [m, N]
+    plate_diameter, plate_strength, plate_ropes
+        The same on the data plate, and the number of ropes. [m, N, 1]
     diameters : tuple of Quantity
         Two at right angles at each of up to three places. [m]
     core : Core or None
-        Core of the rope, where the construction does not tell it.
+        Where the construction does not tell it.
     length : Quantity or None
         Lay lengths together, groove seating, tail, thread left, or the spring at
         125 % of rated load, as the item says. [m]

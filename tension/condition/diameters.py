@@ -7,13 +7,13 @@ from fractions import Fraction
 from tension.catalogue.allowances import AllowanceTable, DiameterRow
 from tension.catalogue.standing import Standing
 from tension.condition.comparison import (
+    Basis,
     Outcome,
     early_outcome,
     needs_makers_criteria,
 )
-from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
+from tension.condition.confirmation import FigureOf, TypedFigure
 from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
-from tension.installation import RopeSet
 from tension.quantity.exact import as_typed
 from tension.quantity.units import Quantity
 
@@ -24,10 +24,6 @@ class DiameterComparison:
 
     Attributes
     ----------
-    finding : Finding
-        The two readings.
-    outcome : Outcome
-        What comes of their mean.
     mean, smaller : Fraction
         Of the two readings, as typed. [m]
     least : Fraction or None
@@ -62,14 +58,8 @@ class DiameterComparison:
 class GaugeComparison:
     """A go and no-go gauge tried in two directions.
 
-    Attributes
-    ----------
-    finding : Finding
-        What the gauge did.
-    outcome : Outcome
-        What comes of the direction in which the rope entered farther.
-    has_rouge : bool
-        Whether rouge was seen on the rope; then the first step is enough.
+    The direction in which the rope entered farther decides; where rouge was seen on the
+    rope, the first step is enough.
     """
 
     finding: Finding
@@ -78,33 +68,13 @@ class GaugeComparison:
 
 
 def compare_diameter(
-    finding: Finding,
-    *,
-    table: AllowanceTable | None,
-    allowance: Allowance,
-    rope_set: RopeSet,
-    has_rouge: bool,
+    finding: Finding, basis: Basis, *, has_rouge: bool
 ) -> DiameterComparison | None:
     """Hold the mean of two readings at right angles against the confirmed table.
 
-    Parameters
-    ----------
-    finding : Finding
-        The readings.
-    table : AllowanceTable or None
-        The table named; None if there is none.
-    allowance : Allowance
-        Whether it is confirmed.
-    rope_set : RopeSet
-        The ropes.
-    has_rouge : bool
-        Whether rouge was seen on the rope.
-
-    Returns
-    -------
-    DiameterComparison or None
-        None if no diameter was read.
+    None if no diameter was read; `has_rouge` tells whether rouge was seen on the rope.
     """
+    table, nominal = basis.table, basis.rope_set.diameter
     if len(finding.diameters) != 2:
         return None
     values = [as_typed(reading) for reading in finding.diameters]
@@ -115,31 +85,27 @@ def compare_diameter(
         smaller=min(values),
         has_rouge=has_rouge,
     )
-    early = early_outcome(finding, table, allowance, rope_set)
+    early = early_outcome(finding, basis)
     if early is not None or table is None:
         return replace(comparison, outcome=early or Outcome.NOT_CONFIRMED)
-    if rope_set.diameter is None:
+    if nominal is None:
         return replace(comparison, outcome=Outcome.NO_SIZE)
-    return _decide(comparison, table, allowance, as_typed(rope_set.diameter))
+    figure = basis.allowance.figure(FigureOf.DIAMETER)
+    return _decide(comparison, table, figure, as_typed(nominal))
 
 
 def compare_gauge(
-    finding: Finding, *, allowance: Allowance, rope_set: RopeSet, has_rouge: bool
+    finding: Finding, basis: Basis, *, has_rouge: bool
 ) -> GaugeComparison | None:
-    """Say what a gauge shows: with rouge the first step is enough.
+    """Say what a gauge shows, if one was tried: with rouge the first step is enough.
 
     Common practice, no source.
-
-    Returns
-    -------
-    GaugeComparison or None
-        None if no gauge was tried.
     """
     if not finding.gauge:
         return None
-    if needs_makers_criteria(rope_set):
+    if needs_makers_criteria(basis.rope_set):
         outcome = Outcome.MAKERS_CRITERIA
-    elif not allowance.is_confirmed:
+    elif not basis.allowance.is_confirmed:
         outcome = Outcome.NOT_CONFIRMED
     else:
         enough = {GaugeEntry.WHOLE_GROOVE}
@@ -151,13 +117,7 @@ def compare_gauge(
 
 
 def has_rouge_on(rope: int | None, findings: Sequence[Finding]) -> bool:
-    """Tell whether rouge was seen on a rope, anywhere.
-
-    Returns
-    -------
-    bool
-        True also where rouge was seen on the set without a rope named.
-    """
+    """Tell whether rouge was seen on a rope, or on the set without a rope named."""
     return any(
         finding.kind is FindingKind.ROUGE
         and finding.seen is Seen.YES
@@ -179,13 +139,13 @@ class _Least:
 def _decide(
     comparison: DiameterComparison,
     table: AllowanceTable,
-    allowance: Allowance,
+    figure: TypedFigure | None,
     nominal: Fraction,
 ) -> DiameterComparison:
     """The outcome by the figures typed and by the copy held; rouge is never milder."""
     row = table.diameter_row(float(nominal))
     held = _held(row, table, nominal)
-    typed = _typed(allowance.figure(FigureOf.DIAMETER), nominal)
+    typed = _typed(figure, nominal)
     has_column = comparison.has_rouge and (
         table.has_rouge_column or typed.with_rouge is not None
     )

@@ -34,10 +34,6 @@ class Unfavourable:
 
     Attributes
     ----------
-    kind : FindingKind
-        Which condition.
-    state : ConditionState
-        Whether it counts.
     rope : int or None
         Rope number; None for every rope of the set.
     finding : Finding or None
@@ -65,11 +61,8 @@ def find_unfavourable(
 ) -> tuple[Unfavourable, ...]:
     """Find every condition that may lower an allowance.
 
-    Returns
-    -------
-    tuple of Unfavourable
-        Those written, then unequal tension offered from the first series if it is not
-        written.
+    Those written, then unequal tension offered from the first series if it is not
+    written.
     """
     written = [
         _from_finding(finding, assessments)
@@ -99,10 +92,7 @@ def foreign_rules(
 ) -> tuple[Rule, ...]:
     """Find the rules that showed unequal tension and are not of a table's code.
 
-    Returns
-    -------
-    tuple of Rule
-        Rules of other codes, the user's own, and published ones that were changed.
+    Rules of other codes, the user's own, and published ones that were changed.
     """
     shown = (c.assessment.rule for c in conditions if c.assessment is not None)
     return tuple(

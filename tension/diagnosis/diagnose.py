@@ -1,11 +1,10 @@
 """From a pattern to what it suggests."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from tension.diagnosis.causes import NONE, Cause, Causes, Prior
 from tension.diagnosis.conditions import Condition, Pattern, at_place
 from tension.diagnosis.evidence import (
     Account,
@@ -15,8 +14,12 @@ from tension.diagnosis.evidence import (
     weigh,
     weights_of,
 )
+from tension.diagnosis.forms import Prior
 from tension.diagnosis.gain import find_next, possible_steps
 from tension.diagnosis.outcome import (
+    NONE,
+    Cause,
+    Causes,
     Conclusion,
     Curve,
     Diagnosis,
@@ -65,44 +68,31 @@ def diagnose(
     grid = _grid(pattern)
     model = make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = weigh(model, chosen)
-    suspects = _suspects(accounts, pattern)
-    conclusion = _conclude(suspects, pattern)
-    drawn = _to_draw(suspects)
+    best = {account.causes: account for account in reversed(accounts)}
+    suspects = tuple(
+        Suspect(causes=causes, weight=weight, ropes=_ropes(best.get(causes), pattern))
+        for causes, weight in weights_of(accounts).items()
+    )
     return Diagnosis(
         pattern=pattern,
-        conclusion=conclusion,
+        conclusion=_conclude(suspects, pattern),
         suspects=suspects,
-        telltales=_telltales(suspects, accounts, pattern),
+        telltales=_telltales(suspects, best, pattern),
         next_measurement=find_next(model, accounts, steps),
         curves=tuple(
             curve
-            for suspect in drawn
-            for curve in _curves(suspect, accounts, model, grid)
+            for suspect in _to_draw(suspects)
+            for curve in _curves(suspect, best[suspect.causes], model, grid)
         ),
         notes=tuple(notes),
     )
 
 
-def _suspects(accounts: Sequence[Account], pattern: Pattern) -> tuple[Suspect, ...]:
-    """Hypotheses with the weights of all their forms."""
-    return tuple(
-        Suspect(causes=causes, weight=weight, ropes=_ropes(causes, accounts, pattern))
-        for causes, weight in weights_of(accounts).items()
-    )
-
-
-def _ropes(
-    causes: Causes, accounts: Sequence[Account], pattern: Pattern
-) -> tuple[int, ...]:
+def _ropes(best: Account | None, pattern: Pattern) -> tuple[int, ...]:
     """Ropes that the likeliest form of a hypothesis singles out."""
-    best = _best(causes, accounts)
-    found = [form.rope for form in best.forms if form.rope is not None] if best else []
-    return tuple(sorted({pattern.numbers[rope] for rope in found}))
-
-
-def _best(causes: Causes, accounts: Sequence[Account]) -> Account | None:
-    """The likeliest form of a hypothesis."""
-    return next((a for a in accounts if a.causes == causes), None)
+    forms = best.forms if best else ()
+    found = {pattern.numbers[form.rope] for form in forms if form.rope is not None}
+    return tuple(sorted(found))
 
 
 def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
@@ -123,15 +113,14 @@ def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
 
 
 def _telltales(
-    suspects: Sequence[Suspect], accounts: Sequence[Account], pattern: Pattern
+    suspects: Sequence[Suspect], best: Mapping[Causes, Account], pattern: Pattern
 ) -> tuple[Telltale, ...]:
     """The numbers for the causes of the suspects that are named."""
     found: dict[Cause, Telltale] = {}
     for suspect in suspects[:3]:
-        best = _best(suspect.causes, accounts)
-        if best is None or suspect.weight < 0.05:
+        if suspect.weight < 0.05:
             continue
-        for form in best.forms:
+        for form in best[suspect.causes].forms:
             told = find_telltale(form, pattern)
             if told is not None:
                 found.setdefault(form.cause, told)
@@ -164,24 +153,16 @@ def _grid(pattern: Pattern) -> tuple[Condition, ...]:
 
 
 def _curves(
-    suspect: Suspect,
-    accounts: Sequence[Account],
-    model: Model,
-    grid: Sequence[Condition],
-) -> tuple[Curve, ...]:
+    suspect: Suspect, best: Account, model: Model, grid: Sequence[Condition]
+) -> Iterator[Curve]:
     """Deviations along the travel by the likeliest form of a hypothesis."""
-    best = _best(suspect.causes, accounts)
-    if best is None:
-        return ()
     told = foretell(model, best.forms)[2][-len(grid) :]
     places = np.array([c.rope_passed for c in grid])
-    return tuple(
-        Curve(
+    for arrived in ("up", "down"):
+        mask = np.array([c.arrived == arrived for c in grid])
+        yield Curve(
             suspect=suspect,
             arrived=arrived,
             rope_passed=places[mask],
             deviations=told[mask],
         )
-        for arrived in ("up", "down")
-        for mask in [np.array([c.arrived == arrived for c in grid])]
-    )

@@ -11,15 +11,9 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.causes import NONE, Cause, Causes, Prior
-from tension.diagnosis.conditions import (
-    Condition,
-    FloatArray,
-    Pattern,
-    contrasts,
-)
-from tension.diagnosis.form import Form
-from tension.diagnosis.forms import forms_of
+from tension.diagnosis.conditions import Condition, FloatArray, Pattern, contrasts
+from tension.diagnosis.forms import Form, Prior, forms_of
+from tension.diagnosis.outcome import NONE, Cause, Causes
 
 _KEPT = 6
 """Forms of a cause that are tried with those of another. [1]"""
@@ -31,12 +25,7 @@ _CHUNK = 256
 class Account:
     """One form of one hypothesis, or one form of each of its two causes.
 
-    Attributes
-    ----------
-    forms : tuple of Form
-        None, one or two.
-    weight : float
-        After looking. [1]
+    `weight` is its weight after looking. [1]
     """
 
     forms: tuple[Form, ...]
@@ -54,8 +43,6 @@ class Model:
 
     Attributes
     ----------
-    pattern : Pattern
-        The set.
     conditions : tuple of Condition
         Those of the series, then those to foretell.
     base : ndarray, shape (n_entries, n_entries)
@@ -89,7 +76,7 @@ class Model:
     def level_of(self, form: Form) -> FloatArray:
         """Expected entries under a form, shape (n_entries,). [N]."""
         if form.direction is None:
-            return np.zeros(len(form.level) * self.n_contrasts)
+            return np.zeros(len(form.shape) * self.n_contrasts)
         rows = contrasts(len(self.pattern.numbers))
         return np.asarray(np.kron(form.level, rows @ form.direction))
 
@@ -105,17 +92,7 @@ class Model:
 def make_model(
     pattern: Pattern, prior: Prior, further: Sequence[Condition] = ()
 ) -> Model:
-    """Put together what holds under every hypothesis.
-
-    Parameters
-    ----------
-    pattern : Pattern
-        The set.
-    prior : Prior
-        What a careful adjustment leaves, and what no model tells.
-    further : sequence of Condition
-        Conditions to foretell.
-    """
+    """Put together what holds under every hypothesis; `further` is to be foretold."""
     conditions = (*pattern.conditions, *further)
     scale = pattern.mean_tension
     size = len(pattern.numbers) - 1
@@ -270,9 +247,7 @@ class _Scorer:
 def _cut(form: Form, n_conditions: int) -> Form:
     """A form over the first conditions alone."""
     n = n_conditions
-    return replace(
-        form, level=form.level[:n], spread=form.spread[:n, :n], shape=form.shape[:n]
-    )
+    return replace(form, spread=form.spread[:n, :n], shape=form.shape[:n])
 
 
 def log_densities(
@@ -354,13 +329,7 @@ def foretell(
 
 
 def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
-    """Sum the weights of all forms of each hypothesis.
-
-    Returns
-    -------
-    dict of Causes to float
-        Heaviest first. [1]
-    """
+    """Sum the weights of all forms of each hypothesis, the heaviest first. [1]."""
     sums: dict[Causes, float] = {NONE: 0.0}
     for account in accounts:
         sums[account.causes] = sums.get(account.causes, 0.0) + account.weight

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.diagnosis.causes import Causes
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,
@@ -14,7 +13,7 @@ from tension.diagnosis.conditions import (
     at_place,
 )
 from tension.diagnosis.evidence import Account, Model, foretell, log_densities
-from tension.diagnosis.outcome import NextMeasurement, Step
+from tension.diagnosis.outcome import Causes, NextMeasurement, Step
 from tension.installation import Side
 
 _MOST_ACCOUNTS = 24

@@ -4,63 +4,44 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from tension.diagnosis.causes import Cause
 from tension.diagnosis.conditions import Condition, FloatArray, Pattern
-from tension.diagnosis.form import Form
-from tension.diagnosis.outcome import Telltale
+from tension.diagnosis.forms import Form
+from tension.diagnosis.outcome import Cause, Telltale
 from tension.installation import Side
 
 
 def find_telltale(form: Form, pattern: Pattern) -> Telltale | None:
-    """Read off the number that tells for a cause.
-
-    Returns
-    -------
-    Telltale or None
-        None where nothing measured shows it.
-    """
-    makers: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
-        Cause.LENGTH: _of_length,
-        Cause.GROOVE: _between_extremes,
-        Cause.NOT_RUN_IN: _between_extremes,
-        Cause.SETTLING: _between_extremes,
-        Cause.TWIST: _between_extremes,
-        Cause.TOUCHING: _between_extremes,
-        Cause.STIFFNESS: _of_added_load,
-        Cause.BOUND_SPRING: _of_added_load,
-        Cause.MASS: _of_mass,
-        Cause.STAGGER: _of_stagger,
-    }
-    maker = makers.get(form.cause)
+    """Read off the number that tells for a cause; None where nothing shows it."""
+    maker = _MAKERS.get(form.cause)
     return None if maker is None else maker(form, pattern)
 
 
 def _of_length(form: Form, pattern: Pattern) -> Telltale:
     """How far a rope lies off, and how far that changes from place to place."""
-    epochs = [c.epoch for c in pattern.conditions]
-    last = [i for i, epoch in enumerate(epochs) if epoch == epochs[-1]]
     deviations = pattern.deviations
     widest = max(
-        sorted(set(epochs)),
-        key=lambda e: float(np.abs(_mean(deviations, epochs, e)).max()),
-    )
-    last = [i for i, epoch in enumerate(epochs) if epoch == widest]
-    rope = _rope(form, np.abs(deviations[last].mean(axis=0)))
-    own = deviations[last, rope]
-    wide = pattern.uncertainties[last, rope]
+        sorted(_settings(pattern).items()),
+        key=lambda setting: float(np.abs(deviations[setting[1]].mean(axis=0)).max()),
+    )[1]
+    rope = _rope(form, np.abs(deviations[widest].mean(axis=0)))
+    own = deviations[widest, rope]
+    wide = pattern.uncertainties[widest, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
         value=float(own.mean()),
-        uncertainty=float(np.sqrt((wide**2).sum()) / len(last)),
+        uncertainty=float(np.sqrt((wide**2).sum()) / len(widest)),
         against=float(np.ptp(own)),
-        where=f"{len(last)} series",
+        where=f"{len(widest)} series",
     )
 
 
-def _mean(deviations: FloatArray, epochs: Sequence[int], epoch: int) -> FloatArray:
-    """Mean deviation of each rope in one epoch."""
-    return np.asarray(deviations[[e == epoch for e in epochs]].mean(axis=0))
+def _settings(pattern: Pattern) -> dict[int, list[int]]:
+    """The series between two turns of nuts, by their epoch."""
+    found: dict[int, list[int]] = {}
+    for i, condition in enumerate(pattern.conditions):
+        found.setdefault(condition.epoch, []).append(i)
+    return found
 
 
 def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
@@ -70,7 +51,7 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     if form.cause is Cause.TWIST:
         rope = _rope(form, np.ptp(deviations, axis=0))
         shape = deviations[:, rope]
-    among = _one_setting(shape, pattern)
+    among = max(_settings(pattern).values(), key=lambda own: float(np.ptp(shape[own])))
     high = max(among, key=lambda i: float(shape[i]))
     low = min(among, key=lambda i: float(shape[i]))
     rope = _rope(form, np.abs(deviations[high] - deviations[low]))
@@ -85,23 +66,12 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     )
 
 
-def _one_setting(shape: FloatArray, pattern: Pattern) -> list[int]:
-    """The series between two turns of nuts over which a form changes most."""
-    epochs = [c.epoch for c in pattern.conditions]
-    settings = [
-        [i for i, e in enumerate(epochs) if e == epoch]
-        for epoch in dict.fromkeys(epochs)
-    ]
-    return max(settings, key=lambda own: float(np.ptp(shape[own])))
-
-
 def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
     conditions, n = pattern.conditions, len(pattern.numbers)
-    sides = [c.side for c in conditions]
     # the side on which the load differs most
     side = max(Side, key=lambda s: _range(conditions, s))
-    here = [i for i in range(len(sides)) if sides[i] is side]
+    here = [i for i, c in enumerate(conditions) if c.side is side]
     heavy = max(here, key=lambda i: conditions[i].load_tension)
     light = min(here, key=lambda i: conditions[i].load_tension)
     before, after = pattern.series[light], pattern.series[heavy]
@@ -170,3 +140,17 @@ def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
 def _rope(form: Form, sizes: FloatArray) -> int:
     """The rope of the form, or the one on which it shows most."""
     return form.rope if form.rope is not None else int(np.argmax(sizes))
+
+
+_MAKERS: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
+    Cause.LENGTH: _of_length,
+    Cause.GROOVE: _between_extremes,
+    Cause.NOT_RUN_IN: _between_extremes,
+    Cause.SETTLING: _between_extremes,
+    Cause.TWIST: _between_extremes,
+    Cause.TOUCHING: _between_extremes,
+    Cause.STIFFNESS: _of_added_load,
+    Cause.BOUND_SPRING: _of_added_load,
+    Cause.MASS: _of_mass,
+    Cause.STAGGER: _of_stagger,
+}

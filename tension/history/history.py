@@ -1,16 +1,43 @@
-"""From the series of all visits to tracks by life, side and position."""
+"""From the series of all visits to tracks by life, side and position.
 
+Of each track the trend of each rope between adjustments, each time it came back, and
+when the limit may be reached.
+"""
+
+import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import Rule
-from tension.history.lives import Life
-from tension.history.outcome import History, Point, Track
-from tension.history.trend import find_next_check, find_returned, find_trends
+from tension.history.outcome import (
+    History,
+    Life,
+    NextCheck,
+    Point,
+    Returned,
+    RopeTrend,
+    Track,
+)
 from tension.installation import Side
 from tension.notes import Note
 
+FloatArray = NDArray[np.float64]
 _Key = tuple[int, Side, str, str]
+
+_DRAWS = 4000
+_SEED = 0
+_FURTHEST = 104
+"""Weeks beyond which nothing is foretold. [week]"""
+
+_NORMAL_95 = 1.959964
+_NORMAL_95_OF = (1.96, 2.24, 2.39, 2.50, 2.58, 2.64, 2.69, 2.73, 2.77, 2.81, 2.84, 2.87)
+"""Two-sided 95 % of the largest of 1 to 12 normal values, to 0.01 (Bonferroni)."""
 
 
 def make_history(
@@ -21,13 +48,7 @@ def make_history(
     points: Sequence[Point],
     notes: Sequence[Note] = (),
 ) -> History:
-    """Put points of one life, side, position and load together, others apart.
-
-    Returns
-    -------
-    History
-        Tracks in order of their lives, those with the most days first.
-    """
+    """Put points of one life, side, position and load together, others apart."""
     groups: dict[_Key, list[Point]] = {}
     loads = _loads(points)
     for point in points:
@@ -77,3 +98,167 @@ def _track(life: Life, points: tuple[Point, ...], rule: Rule) -> Track:
         returned=find_returned(points),
         next_check=find_next_check(points, trends, rule),
     )
+
+
+def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
+    """Fit a slope to each rope, free to start anew each time nuts were turned.
+
+    Points are of one life, side and position, in order of time.
+
+    Returns
+    -------
+    tuple of RopeTrend
+        One per rope that has a number in each point of a setting that was measured on
+        two days or more; empty if there is no such setting.
+
+    Notes
+    -----
+    Weighted least squares with one level for each setting and one slope for all. Where
+    the points scatter more than their uncertainties allow, the slope's uncertainty is
+    widened by the root of chi-squared over its degrees of freedom, never narrowed.
+    """
+    weeks = _weeks(points)
+    epochs = np.array([p.epoch for p in points])
+    found = []
+    n = len(points[0].shares)
+    for rope in range(n):
+        given = [i for i, p in enumerate(points) if p.shares[rope].share is not None]
+        fit = _fit(
+            weeks[given],
+            epochs[given],
+            np.array([points[i].shares[rope].share for i in given], dtype=float),
+            np.array([_width(points[i], rope) for i in given], dtype=float),
+        )
+        if fit is None:
+            continue
+        slope, uncertainty = fit
+        away = _NORMAL_95_OF[min(n, len(_NORMAL_95_OF)) - 1]
+        found.append(
+            RopeTrend(
+                number=points[0].shares[rope].number,
+                slope=slope,
+                uncertainty=uncertainty,
+                is_seen=abs(slope) > away * uncertainty,
+            )
+        )
+    return tuple(found)
+
+
+def _weeks(points: Sequence[Point]) -> FloatArray:
+    """Weeks since the first point."""
+    return np.array([_weeks_between(points[0], p) for p in points])
+
+
+def _width(point: Point, rope: int) -> float:
+    """Standard uncertainty of a share; never quite nought."""
+    return max(point.shares[rope].share_uncertainty or 0.0, 1e-4)
+
+
+def _fit(
+    weeks: FloatArray, epochs: FloatArray, shares: FloatArray, widths: FloatArray
+) -> tuple[float, float] | None:
+    """Slope and its standard uncertainty; None if no setting spans two days."""
+    centred_weeks = np.zeros(len(weeks))
+    centred_shares = np.zeros(len(weeks))
+    weights = 1.0 / widths**2
+    for epoch in set(epochs.tolist()):
+        own = epochs == epoch
+        centred_weeks[own] = weeks[own] - np.average(weeks[own], weights=weights[own])
+        centred_shares[own] = shares[own] - np.average(
+            shares[own], weights=weights[own]
+        )
+    information = float((weights * centred_weeks**2).sum())
+    if information <= 0.0:
+        return None
+    slope = float((weights * centred_weeks * centred_shares).sum()) / information
+    rest = centred_shares - slope * centred_weeks
+    freedom = len(weeks) - len(set(epochs.tolist())) - 1
+    widening = 1.0
+    if freedom > 0:
+        widening = max(1.0, float((weights * rest**2).sum()) / freedom)
+    return slope, float(np.sqrt(widening / information))
+
+
+def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
+    """Find each time a set was left equal and found unequal while nobody turned a nut.
+
+    Points are of one life, side and position, in order of time.
+    """
+    found = []
+    for epoch in dict.fromkeys(p.epoch for p in points):
+        own = [p for p in points if p.epoch == epoch]
+        left = next((p for p in own if p.verdict is Verdict.EQUAL), None)
+        if left is None:
+            continue
+        later = [p for p in own[own.index(left) + 1 :] if p.day > left.day]
+        back = next((p for p in later if p.verdict is Verdict.UNEQUAL), None)
+        if back is None:
+            continue
+        between = later[: later.index(back)]
+        still = [p for p in between if p.verdict is Verdict.EQUAL]
+        found.append(
+            Returned(
+                left=left.day,
+                found=back.day,
+                weeks=_weeks_between(left, back),
+                still_equal_weeks=_weeks_between(left, still[-1]) if still else None,
+            )
+        )
+    return tuple(found)
+
+
+def _weeks_between(first: Point, last: Point) -> float:
+    """Time from one point to another. [week]."""
+    return (last.day - first.day).days / 7.0
+
+
+def find_next_check(
+    points: Sequence[Point], trends: Sequence[RopeTrend], rule: Rule
+) -> NextCheck | None:
+    """Foretell when the spread may reach the limit if the trend goes on.
+
+    Returns
+    -------
+    NextCheck or None
+        None if not every rope has a trend and a number in the last series.
+
+    Notes
+    -----
+    Levels and slopes are drawn from normal densities; the day is the first on which the
+    spread of a draw is over the limit. Going on straight is hard on a set that settles,
+    for settling gets slower.
+    """
+    last = points[-1]
+    shares = [s.share for s in last.shares]
+    if len(trends) != len(shares) or any(s is None for s in shares):
+        return None
+    metric: Callable[[FloatArray], FloatArray] = partial(
+        spread_from_tensions, metric=rule.metric
+    )
+    now = np.array(shares, dtype=float)
+    widths = np.array([_width(last, i) for i in range(len(now))])
+    slopes = np.array([t.slope for t in trends])
+    doubt = np.array([t.uncertainty for t in trends])
+    random = np.random.default_rng(_SEED)
+    levels = now + widths * random.standard_normal((_DRAWS, len(now)))
+    drifts = slopes + doubt * random.standard_normal((_DRAWS, len(now)))
+    weeks = np.arange(_FURTHEST + 1.0)
+    reached = np.full(_DRAWS, np.inf)
+    for week in weeks[::-1]:
+        tensions = np.maximum(levels + week * drifts, 1e-3)
+        reached[metric(tensions) > rule.limit] = week
+    days = [
+        _day_after(last.day, float(np.quantile(reached, q, method="higher")))
+        for q in (0.05, 0.5, 0.95)
+    ]
+    return NextCheck(
+        earliest=days[0],
+        likely=days[1],
+        latest=days[2],
+        is_over_now=float(metric(now[None, :])[0]) > rule.limit,
+    )
+
+
+def _day_after(day: dt.date, weeks: float) -> dt.date | None:
+    """Day some weeks later; None for never within what is foretold."""
+    return day + dt.timedelta(weeks=weeks) if np.isfinite(weeks) else None

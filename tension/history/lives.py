@@ -5,6 +5,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from tension.history.outcome import Life
+
 _MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
@@ -20,10 +22,6 @@ class SetOnADay:
 
     Attributes
     ----------
-    day : date
-        Day of the visit.
-    n_ropes : int
-        Number of ropes.
     diameter : float or None
         Nominal. [m]
     construction : str
@@ -39,39 +37,13 @@ class SetOnADay:
     installed: str = ""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Life:
-    """The time from one re-roping to the next.
-
-    Attributes
-    ----------
-    number : int
-        From 0, the oldest first.
-    begun : date or None
-        Day or first of the month of the re-roping; None if not known.
-    is_begun_here : bool
-        Whether a re-roping between two records begins it.
-    visits : tuple of int
-        Places of its visits in the sequence given.
-    """
-
-    number: int
-    begun: dt.date | None
-    is_begun_here: bool
-    visits: tuple[int, ...]
-
-
 def find_lives(
     sets: Sequence[SetOnADay], re_roped: Sequence[dt.date] = ()
 ) -> tuple[Life, ...]:
-    """Part visits into the lives of the ropes.
+    """Part visits, in order of time, into the lives of the ropes.
 
-    Returns
-    -------
-    tuple of Life
-        In order of time. A new life begins where the ropes are said to have been
-        installed at another time, where their number, diameter or construction is
-        another, and on the days told.
+    A new life begins where the ropes are said to have been installed at another time,
+    where their number, diameter or construction is another, and on the days told.
     """
     parts: list[list[int]] = []
     for i, one in enumerate(sets):
@@ -119,17 +91,9 @@ def _begun(sets: Sequence[SetOnADay], re_roped: Sequence[dt.date]) -> dt.date | 
 
 
 def month_of(text: str) -> dt.date | None:
-    """Read a month and a year as people write them.
+    """Read the first of a month as people write it; None if it is not read.
 
-    Parameters
-    ----------
-    text : str
-        Such as "2025-03", "03/2025", "March 2025", "Mar 2025".
-
-    Returns
-    -------
-    date or None
-        First of that month; None if it is not read.
+    Such as "2025-03", "03/2025", "March 2025", "Mar 2025".
 
     Examples
     --------
