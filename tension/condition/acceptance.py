@@ -1,6 +1,6 @@
 """Acceptance after re-roping: items answered, figures computed, defects listed."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment, Verdict
@@ -11,6 +11,7 @@ from tension.catalogue.acceptance import (
 )
 from tension.condition.acceptance_items import Figure, compute_item, named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
+from tension.condition.unfavourable import find_assessment
 from tension.installation import Lift, RopeSet
 
 
@@ -90,59 +91,35 @@ def accept_set(
     assessments: Sequence[Assessment] = (),
 ) -> Acceptance:
     """Work through the form; assessments are of every series, in order of time."""
-    results = tuple(
-        _item_result(item, checks, lift, rope_set, assessments)
-        for item in acceptance_items()
-    )
+    results = []
+    for item in acceptance_items():
+        own = tuple(check for check in checks if check.item.value == item.name)
+        assessment = None
+        if item.name == CheckItem.TENSION.value:
+            wanted = next((check.series for check in own if check.series), "")
+            assessment = find_assessment(wanted, reversed(assessments))
+        result = ItemResult(
+            item=item,
+            checks=own,
+            figures=compute_item(item, own, lift=lift, rope_set=rope_set),
+            rules=named_rules(item, own),
+            assessment=assessment,
+        )
+        results.append(result)
     return Acceptance(
-        items=results,
+        items=tuple(results),
         defects=tuple(defect for result in results for defect in _defects(result)),
     )
 
 
-def _item_result(
-    item: AcceptanceItem,
-    checks: Sequence[Check],
-    lift: Lift,
-    rope_set: RopeSet,
-    assessments: Sequence[Assessment],
-) -> ItemResult:
-    """One item."""
-    own = tuple(check for check in checks if check.item.value == item.name)
-    assessment = None
-    if item.name == CheckItem.TENSION.value:
-        wanted = next((check.series for check in own if check.series), "")
-        assessment = _last_of(wanted, assessments)
-    return ItemResult(
-        item=item,
-        checks=own,
-        figures=compute_item(item, own, lift=lift, rope_set=rope_set),
-        rules=named_rules(item, own),
-        assessment=assessment,
-    )
-
-
-def _last_of(series: str, assessments: Sequence[Assessment]) -> Assessment | None:
-    """The assessment of a series; the last if none is named."""
-    for assessment in reversed(assessments):
-        if not series or assessment.measurement.series.name == series:
-            return assessment
-    return None
-
-
-def _defects(result: ItemResult) -> list[Defect]:
+def _defects(result: ItemResult) -> Iterator[Defect]:
     """What makes an item a defect."""
-    defects = [
-        Defect(item=result.item, rope=check.rope, check=check)
-        for check in result.checks
-        if check.answer is CheckAnswer.NO
-    ]
-    defects += [
-        Defect(item=result.item, rope=figure.rope, figure=figure)
-        for figure in result.figures
-        if figure.is_met is False
-    ]
+    for check in result.checks:
+        if check.answer is CheckAnswer.NO:
+            yield Defect(item=result.item, rope=check.rope, check=check)
+    for figure in result.figures:
+        if figure.is_met is False:
+            yield Defect(item=result.item, rope=figure.rope, figure=figure)
     assessment = result.assessment
     if assessment is not None and assessment.verdict is Verdict.UNEQUAL:
-        defects.append(Defect(item=result.item, assessment=assessment))
-    return defects
+        yield Defect(item=result.item, assessment=assessment)

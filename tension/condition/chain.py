@@ -55,7 +55,7 @@ class RopeChain:
 
     Attributes
     ----------
-    breaks, diameters, gauges, lays
+    breaks, diameters, gauges, lays : tuple
         One per reading; counts are never summed, neither over lays nor over ropes.
     deformations : tuple of Finding
         Kinks, birdcages and the like, and what the table names, judged by sight.
@@ -92,7 +92,7 @@ class Chain:
 
     Attributes
     ----------
-    table, allowance
+    table, allowance : AllowanceTable or None, Allowance
         The table named, and whether the inspector confirms it.
     conditions : tuple of Unfavourable
         Conditions that may lower an allowance, and whether they count.

@@ -94,10 +94,14 @@ class Check:
         Free text; who looked.
     photos : tuple of str
         Paths beside or below the record.
-    tag_text, tag_diameter, tag_strength
-        As read on the rope tag: text, diameter, breaking strength. [m, N]
-    plate_diameter, plate_strength, plate_ropes
-        The same on the data plate, and the number of ropes. [m, N, 1]
+    tag_text : str
+        Text of the rope tag as read.
+    tag_diameter, plate_diameter : Quantity or None
+        On the rope tag and on the data plate. [m]
+    tag_strength, plate_strength : Quantity or None
+        Breaking strength on the rope tag and on the data plate. [N]
+    plate_ropes : int or None
+        Number of ropes on the data plate. [1]
     diameters : tuple of Quantity
         Two at right angles at each of up to three places. [m]
     core : Core or None

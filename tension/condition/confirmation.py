@@ -66,7 +66,7 @@ class Allowance:
         Path of the user's own tables beside the record; empty for the catalogue.
     edition, page : str
         What the inspector has open.
-    confirmed_by, date
+    confirmed_by, date : str, date or None
         Who has it open, and when.
     rope_class : str
         Such as "8x19", where the construction does not tell it.

@@ -17,6 +17,8 @@ from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
 from tension.quantity.exact import as_typed
 from tension.quantity.units import Quantity
 
+_WITH_ROUGE = "where rouge shows"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DiameterComparison:
@@ -107,12 +109,12 @@ def compare_gauge(
         outcome = Outcome.MAKERS_CRITERIA
     elif not basis.allowance.is_confirmed:
         outcome = Outcome.NOT_CONFIRMED
+    elif GaugeEntry.WHOLE_GROOVE in finding.gauge or (
+        has_rouge and GaugeEntry.FIRST_STEP in finding.gauge
+    ):
+        outcome = Outcome.EXCEEDS
     else:
-        enough = {GaugeEntry.WHOLE_GROOVE}
-        if has_rouge:
-            enough.add(GaugeEntry.FIRST_STEP)
-        is_due = any(entry in enough for entry in finding.gauge)
-        outcome = Outcome.EXCEEDS if is_due else Outcome.WITHIN
+        outcome = Outcome.WITHIN
     return GaugeComparison(finding=finding, outcome=outcome, has_rouge=has_rouge)
 
 
@@ -133,7 +135,6 @@ class _Least:
     plain: Fraction | None = None
     with_rouge: Fraction | None = None
     basis: str = ""
-    basis_with_rouge: str = ""
 
 
 def _decide(
@@ -172,7 +173,7 @@ def _decide(
         comparison,
         outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
         least=typed.with_rouge if with_rouge else typed.plain,
-        basis=typed.basis_with_rouge if with_rouge else typed.basis,
+        basis=_WITH_ROUGE if with_rouge else typed.basis,
         held=held.with_rouge if with_rouge else held.plain,
     )
 
@@ -191,13 +192,10 @@ def _answer(mean: Fraction, least: _Least, *, has_column: bool) -> Outcome:
 def _held(row: DiameterRow | None, table: AllowanceTable, nominal: Fraction) -> _Least:
     """What this program's copy holds for one nominal diameter."""
     if row is None:
-        part = table.least_fraction
-        return _Least(plain=None if part is None else nominal * as_typed(part))
+        return _Least(plain=_least(None, None, table.least_fraction, nominal))
     return _Least(
         plain=_least(row.least, row.most_loss, None, nominal),
-        with_rouge=None
-        if row.least_with_rouge is None
-        else as_typed(row.least_with_rouge),
+        with_rouge=_least(row.least_with_rouge, None, None, nominal),
     )
 
 
@@ -205,18 +203,12 @@ def _typed(figure: TypedFigure | None, nominal: Fraction) -> _Least:
     """What was typed for the nominal diameter of this set."""
     if figure is None:
         return _Least()
-    with_rouge = figure.least_with_rouge
     part, loss = figure.least_fraction, figure.most_loss
-    basis = ""
-    if part is not None:
-        basis = f"{part.text} of nominal"
-    elif loss is not None:
-        basis = f"loss {loss.text}"
+    basis = f"loss {loss.text}" if loss is not None else ""
     return _Least(
         plain=_least(figure.least, loss, part, nominal),
-        with_rouge=None if with_rouge is None else as_typed(with_rouge),
-        basis=basis,
-        basis_with_rouge="where rouge shows",
+        with_rouge=_least(figure.least_with_rouge, None, None, nominal),
+        basis=f"{part.text} of nominal" if part is not None else basis,
     )
 
 

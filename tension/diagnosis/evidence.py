@@ -110,24 +110,20 @@ def make_model(
 def _reading_noise(pattern: Pattern, conditions: Sequence[Condition]) -> FloatArray:
     """Covariance of the readings; of conditions to come, as the typical series."""
     rows = contrasts(len(pattern.numbers))
-    size, n = len(rows), len(conditions)
+    size, n, count = len(rows), len(conditions), len(pattern.series)
     noise = np.zeros((n, size, n, size))
     for i, one in enumerate(pattern.series):
         scaled = one.covariance * np.outer(one.tensions, one.tensions)
         noise[i, :, i, :] = rows @ scaled @ rows.T
+        here = (one.condition.span, one.condition.visit)
         for j, other in enumerate(pattern.series[:i]):
-            if (one.condition.span, one.condition.visit) == (
-                other.condition.span,
-                other.condition.visit,
-            ):
+            if here == (other.condition.span, other.condition.visit):
                 own = one.length_uncertainties * one.tensions
                 same = own * other.length_uncertainties * other.tensions
                 noise[i, :, j, :] = rows @ np.diag(same) @ rows.T
                 noise[j, :, i, :] = noise[i, :, j, :].T
-    variances = [
-        float(np.trace(noise[i, :, i, :])) / size for i in range(len(pattern.series))
-    ]
-    for i in range(len(pattern.series), n):
+    variances = [float(np.trace(noise[i, :, i, :])) / size for i in range(count)]
+    for i in range(count, n):
         noise[i, :, i, :] = np.median(variances) * np.eye(size)
     return noise.reshape(n * size, n * size)
 
@@ -149,11 +145,8 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     ]
     alone: dict[Cause, FloatArray] = {}
     for cause, each in forms.items():
-        before = (
-            prior.of_unknown
-            if cause is Cause.UNKNOWN
-            else prior.of_singles / len(singles)
-        )
+        is_known = cause is not Cause.UNKNOWN
+        before = prior.of_singles / len(singles) if is_known else prior.of_unknown
         places = scorer.places[cause]
         alone[cause] = scorer.score([(place, -1) for place in places])
         entries += [
@@ -207,20 +200,20 @@ class _Scorer:
     @classmethod
     def of(cls, model: Model, forms: dict[Cause, tuple[Form, ...]]) -> "_Scorer":
         """Work out every form once, over what was measured."""
-        flat = tuple(form for each in forms.values() for form in each)
-        places, begun = {}, 0
+        flat: list[Form] = []
+        places = {}
         for cause, each in forms.items():
-            places[cause] = range(begun, begun + len(each))
-            begun += len(each)
-        n, count = model.n_observed, len(model.pattern.series)
+            places[cause] = range(len(flat), len(flat) + len(each))
+            flat += each
+        n, k = model.n_observed, len(model.pattern.series)
         spreads = np.zeros((len(flat) + 1, n, n))
         levels = np.zeros((len(flat) + 1, n))
         for i, form in enumerate(flat):
-            seen = _cut(form, count)
+            seen = replace(form, spread=form.spread[:k, :k], shape=form.shape[:k])
             spreads[i] = model.spread_of(seen)
             levels[i] = model.level_of(seen)
         return cls(
-            forms=flat,
+            forms=tuple(flat),
             places=places,
             base=model.base[:n, :n],
             observed=model.observed,
@@ -236,18 +229,9 @@ class _Scorer:
             a, b = np.array(accounts[i : i + _CHUNK]).T
             covariances = self.base + self.spreads[a] + self.spreads[b]
             residuals = self.observed - self.levels[a] - self.levels[b]
-            found.append(
-                log_densities(
-                    residuals, covariances, least_variance=self.least_variance
-                )
-            )
+            least = self.least_variance
+            found.append(log_densities(residuals, covariances, least_variance=least))
         return np.concatenate(found)
-
-
-def _cut(form: Form, n_conditions: int) -> Form:
-    """A form over the first conditions alone."""
-    n = n_conditions
-    return replace(form, spread=form.spread[:n, :n], shape=form.shape[:n])
 
 
 def log_densities(
@@ -292,13 +276,6 @@ def foretell(
     model: Model, forms: Sequence[Form]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Foretell the conditions that were not measured, under one account.
-
-    Parameters
-    ----------
-    model : Model
-        Densities; its further conditions are foretold.
-    forms : sequence of Form
-        The account.
 
     Returns
     -------

@@ -89,19 +89,8 @@ def find_next(
 ) -> NextMeasurement | None:
     """Find the measurement from which most is to be learned on the causes.
 
-    Parameters
-    ----------
-    model : Model
-        Densities; its further conditions begin with those of `steps`.
-    accounts : sequence of Account
-        Weighed forms, heaviest first.
-    steps : sequence of (Step, Condition)
-        What could be measured.
-
-    Returns
-    -------
-    NextMeasurement or None
-        The best; None if nothing could be measured.
+    The further conditions of `model` begin with those of `steps`; accounts stand the
+    heaviest first. None if nothing could be measured.
 
     Notes
     -----

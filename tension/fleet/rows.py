@@ -35,19 +35,21 @@ class LiftRow:
         One of the four results, "unusable" or "fault".
     next_act : str
         What to do next; empty if the result speaks for itself.
-    rule, metric, limit_percent
+    rule, metric, limit_percent : str, str, float or None
         The rule that decides, what its percentage is of, its limit. [percent]
-    spread_percent, lower_percent, upper_percent
+    spread_percent, lower_percent, upper_percent : float or None
         Best estimate of the spread, and between what the true one lies at 95 %.
         [percent]
-    probability_over_limit
+    probability_over_limit : float or None
         That the true spread is over the limit. [1]
-    lowest_rope, highest_rope
+    lowest_rope, highest_rope : int or None
         Numbers of the ropes with the least and the greatest share.
     measure_again : tuple of int
         Rope numbers, the most useful first.
-    shares_percent, share_standard_uncertainties_percent, tensions_n
-        In order of rope number, shape (n_ropes,); tensions at the hitch. [percent, N]
+    shares_percent, share_standard_uncertainties_percent : tuple, shape (n_ropes,)
+        In order of rope number. [percent]
+    tensions_n : tuple of (float or None), shape (n_ropes,)
+        At the hitch, in order of rope number. [N]
     notes : tuple of str
         Codes of what a reader must know, each once.
     record_sha256 : str

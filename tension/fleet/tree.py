@@ -60,9 +60,9 @@ class Tree(ABC):
         """What a person calls it."""
 
     @property
-    @abstractmethod
     def folder(self) -> Path | None:
         """The folder in which it lies; None if records are copied one by one."""
+        return None
 
     @abstractmethod
     def at_hand(self, record: str) -> AbstractContextManager[Path]:
@@ -119,13 +119,7 @@ class Tree(ABC):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FolderTree(Tree):
-    """A tree of folders on a disk that every worker sees under the same path.
-
-    Attributes
-    ----------
-    top : Path
-        The folder at the top, absolute.
-    """
+    """A tree on a disk that every worker sees under the same absolute path."""
 
     top: Path
 
@@ -168,13 +162,7 @@ class FolderTree(Tree):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class UrlTree(Tree):
-    """A tree behind an address that fsspec reads, such as an object store.
-
-    Attributes
-    ----------
-    url : str
-        The address of its top, without a slash at the end.
-    """
+    """A tree behind an address that fsspec reads, without a slash at its end."""
 
     url: str
 
@@ -182,11 +170,6 @@ class UrlTree(Tree):
     def name(self) -> str:
         """What a person calls it."""
         return self.url
-
-    @property
-    def folder(self) -> Path | None:
-        """None: records are copied one by one."""
-        return None
 
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:

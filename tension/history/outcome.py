@@ -53,7 +53,7 @@ class Point:
         Car position, as typed, or the name of the span.
     load : str
         As typed; empty if not recorded.
-    spread, verdict
+    spread, verdict : Spread, Verdict
         By the metric of the rule, and against the rule.
     life : int
         Number of the life of the ropes.
