@@ -105,7 +105,7 @@ def _workers(options: Mapping[str, Any]) -> Workers:
 def _print_list(listing: Listing, options: Mapping[str, Any]) -> None:
     """Print the list in the form asked for."""
     if options["as_csv"]:
-        for line in csv_lines(listing.rows()):
+        for line in csv_lines(listing):
             click.echo(line, nl=False)
     elif options["as_json"]:
         _print_document(listing)
@@ -123,7 +123,7 @@ def _print_document(listing: Listing) -> None:
     }
     click.echo(to_json(document).removesuffix("\n}\n") + ',\n  "lifts": [', nl=False)
     between = "\n    "
-    for line in json_lines(listing.rows()):
+    for line in json_lines(listing):
         click.echo(between + line.rstrip("\n"), nl=False)
         between = ",\n    "
     click.echo("\n  ]\n}")

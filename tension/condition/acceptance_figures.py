@@ -18,15 +18,10 @@ Real = TypeVar("Real", float, Fraction)
 
 
 def runby_shortening(now: Real, wanted: Real, n_falls: int) -> Real:
-    """Work out how much is taken out of each rope to reach a runby.
+    """Work out how much is taken out of each rope to reach a runby. [m].
 
     The counterweight rises by 1/n_falls of what is taken out, so the shortening is
-    n_falls (wanted - now). [m]; negative: to let in.
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no fall.
+    n_falls (wanted - now); negative: to let in.
 
     Examples
     --------
@@ -35,43 +30,34 @@ def runby_shortening(now: Real, wanted: Real, n_falls: int) -> Real:
     >>> runby_shortening(-4.0, 18.0, 1)
     22.0
     """
-    _require_falls(n_falls)
     return n_falls * (wanted - now)
 
 
 def runby_after_stretch(
     now: Real, stretch: Real, rope_length: Real, n_falls: int
 ) -> Real:
-    """Work out the runby that is left once the ropes have stretched.
+    """Work out the runby that is left once the ropes have stretched. [m].
 
-    now - stretch rope_length / n_falls, the stretch as a part of the rope length from
-    hitch to hitch. [m, 1]
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no fall.
+    The stretch is a part of the rope length from hitch to hitch. [1]
 
     Examples
     --------
     >>> round(runby_after_stretch(0.45, 0.005, 40.0, 1), 3)
     0.25
     """
-    _require_falls(n_falls)
     return now - stretch * rope_length / n_falls
 
 
 def stretch_until(now: Real, least: Real, rope_length: Real, n_falls: int) -> Real:
-    """Work out the stretch at which the least runby is reached.
+    """Work out the stretch, of the rope length, that leaves the least runby. [1].
 
-    Of the rope length; negative when the runby is below the least already. [m, 1]
+    Negative when the runby is below the least already. [m]
 
     Raises
     ------
     InvalidValueError
-        If there is no fall or no length.
+        If there is no length.
     """
-    _require_falls(n_falls)
     if not rope_length > 0:
         raise InvalidValueError(
             f"rope length must be above 0 m, got {float(rope_length):g} m"
@@ -161,9 +147,3 @@ def n_crossings(grooves: Sequence[int]) -> int:
     pairs = [(i, j) for i in range(n_ropes) for j in range(i + 1, n_ropes)]
     falling = sum(grooves[i] > grooves[j] for i, j in pairs)
     return min(falling, len(pairs) - falling)
-
-
-def _require_falls(n_falls: int) -> None:
-    """A rope has at least one fall."""
-    if n_falls < 1:
-        raise InvalidValueError(f"a rope has at least 1 fall, got {n_falls}")

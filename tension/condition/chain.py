@@ -9,12 +9,7 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable
-from tension.condition.comparison import (
-    Basis,
-    BreakComparison,
-    Outcome,
-    compare_breaks,
-)
+from tension.condition.comparison import Basis, BreakComparison, Outcome, compare_breaks
 from tension.condition.confirmation import Allowance
 from tension.condition.diameters import (
     DiameterComparison,

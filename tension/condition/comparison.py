@@ -8,12 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
-from tension.catalogue.allowances import (
-    AllowanceTable,
-    BreakRow,
-    RowDistribution,
-    When,
-)
+from tension.catalogue.allowances import AllowanceTable, BreakRow, RowDistribution, When
 from tension.catalogue.rules import Rule
 from tension.condition.confirmation import Allowance, TypedFigure
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
@@ -24,11 +19,7 @@ from tension.condition.rope_class import (
     rope_class_of,
     strands_of,
 )
-from tension.condition.unfavourable import (
-    ConditionState,
-    Unfavourable,
-    foreign_rules,
-)
+from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
 from tension.quantity.exact import as_typed
 from tension.quantity.units import Quantity
@@ -189,9 +180,7 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     rope_class = allowance.rope_class or rope_class_of(rope_set.construction)
     early = early_outcome(finding, basis) or _unfit(finding, basis, rope_class)
     comparison = BreakComparison(
-        finding=finding,
-        outcome=early or Outcome.NOT_CONFIRMED,
-        rope_class=rope_class,
+        finding=finding, outcome=early or Outcome.NOT_CONFIRMED, rope_class=rope_class
     )
     if early is not None or table is None:
         return comparison

@@ -169,10 +169,7 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
 
 
 def _best_together(
-    scorer: "_Scorer",
-    alone: dict[Cause, FloatArray],
-    first: Cause,
-    second: Cause,
+    scorer: "_Scorer", alone: dict[Cause, FloatArray], first: Cause, second: Cause
 ) -> list[tuple[int, int]]:
     """The forms of two causes that do best with the best of the other."""
     kept: list[list[int]] = []

@@ -10,12 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tension.diagnosis.conditions import (
-    MANY_TRIPS,
-    Condition,
-    FloatArray,
-    Pattern,
-)
+from tension.diagnosis.conditions import MANY_TRIPS, Condition, FloatArray, Pattern
 from tension.diagnosis.outcome import Cause
 from tension.diagnosis.shapes import (
     bound_share,

@@ -83,9 +83,7 @@ def _pointless_steps(pattern: Pattern) -> set[Step]:
 
 
 def find_next(
-    model: Model,
-    accounts: Sequence[Account],
-    steps: Sequence[tuple[Step, Condition]],
+    model: Model, accounts: Sequence[Account], steps: Sequence[tuple[Step, Condition]]
 ) -> NextMeasurement | None:
     """Find the measurement from which most is to be learned on the causes.
 

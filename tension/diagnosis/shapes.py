@@ -61,10 +61,7 @@ def groove_shape(
             slip_difference=limit,
         )
         return side_deviations(
-            differences=u,
-            excess_lengths=np.zeros(1),
-            rope_passed=passed,
-            system=system,
+            differences=u, excess_lengths=np.zeros(1), rope_passed=passed, system=system
         )
 
     largest = max(

@@ -126,8 +126,8 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
     ExistingFileError
         If it exists and may not be replaced, or is a file that a record names.
     """
-    if path.suffix.lower() not in _WRITERS:
-        endings = ", ".join(_WRITERS)
+    if path.suffix.lower() not in _ENDINGS:
+        endings = ", ".join(_ENDINGS)
         raise FileFormatError(f"{path}: a list ends in one of {endings}")
     if path.suffix.lower() == ".parquet":
         _pyarrow(path)
@@ -139,21 +139,27 @@ def require_writable(path: Path, *, overwrite: bool) -> None:
 
 def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:
     """Write a list in the form that its name ends in."""
+    suffix = path.suffix.lower()
     with placed_atomically(path, overwrite=overwrite) as part:
-        _WRITERS[path.suffix.lower()](listing, part)
+        if suffix == ".parquet":
+            _write_parquet(listing, part)
+            return
+        parts, encoding = _TEXTS[suffix]
+        with part.open("w", encoding=encoding, newline="") as opened:
+            opened.writelines(parts(listing))
 
 
-def csv_lines(rows: Iterable[ListedRow]) -> Iterator[str]:
+def csv_lines(listing: Listing) -> Iterator[str]:
     """Write lines as CSV, one row a lift; units are in the header."""
     yield _csv_row(COLUMNS)
-    for row in rows:
+    for row in listing.rows():
         document = row.document()
         yield _csv_row([_csv_cell(document[column]) for column in COLUMNS])
 
 
-def json_lines(rows: Iterable[ListedRow]) -> Iterator[str]:
+def json_lines(listing: Listing) -> Iterator[str]:
     """Write lines as JSON, each on a line of its own."""
-    for row in rows:
+    for row in listing.rows():
         yield json.dumps(row.document(), ensure_ascii=True, allow_nan=False) + "\n"
 
 
@@ -175,24 +181,6 @@ def _csv_cell(value: object) -> str:
     if isinstance(value, tuple):
         return " ".join("-" if one is None else str(one) for one in value)
     return repr(value)
-
-
-def _write_csv(listing: Listing, path: Path) -> None:
-    """Write CSV, marked as UTF-8 so that spreadsheets read it as such."""
-    with path.open("w", encoding="utf-8-sig", newline="") as opened:
-        opened.writelines(csv_lines(listing.rows()))
-
-
-def _write_json_lines(listing: Listing, path: Path) -> None:
-    """Write JSON lines."""
-    with path.open("w", encoding="utf-8", newline="") as opened:
-        opened.writelines(json_lines(listing.rows()))
-
-
-def _write_page(listing: Listing, path: Path) -> None:
-    """Write the page."""
-    with path.open("w", encoding="utf-8", newline="") as opened:
-        opened.writelines(page_parts(listing))
 
 
 def _write_parquet(listing: Listing, path: Path) -> None:
@@ -312,9 +300,9 @@ def _script_text(value: object) -> str:
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
-_WRITERS: Mapping[str, Callable[[Listing, Path], None]] = {
-    ".csv": _write_csv,
-    ".jsonl": _write_json_lines,
-    ".parquet": _write_parquet,
-    ".html": _write_page,
+_TEXTS: Mapping[str, tuple[Callable[[Listing], Iterator[str]], str]] = {
+    ".csv": (csv_lines, "utf-8-sig"),  # so that spreadsheets read it as UTF-8
+    ".jsonl": (json_lines, "utf-8"),
+    ".html": (page_parts, "utf-8"),
 }
+_ENDINGS = (".csv", ".jsonl", ".parquet", ".html")

@@ -3,6 +3,7 @@
 Memory stays the same however many lifts there are: SQLite sorts on disk.
 """
 
+import os
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -28,9 +29,9 @@ PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA temp_store = FILE;
 PRAGMA cache_size = -8000;
-CREATE TABLE place (number INTEGER PRIMARY KEY, record TEXT);
+CREATE TABLE place (number INTEGER PRIMARY KEY, record BLOB);
 CREATE TABLE line (
-    number INTEGER PRIMARY KEY, lift TEXT, day TEXT, verdict TEXT, rank INTEGER,
+    number INTEGER PRIMARY KEY, lift BLOB, day TEXT, verdict TEXT, rank INTEGER,
     spread REAL, probability REAL, text TEXT
 );
 """
@@ -72,7 +73,7 @@ class Spool:
         self._base.execute("BEGIN")
         for number, place in enumerate(places, start=1):
             self._base.execute(
-                "INSERT INTO place VALUES (?, ?)", (number, _latin(place.record))
+                "INSERT INTO place VALUES (?, ?)", (number, os.fsencode(place.record))
             )
             if place.reasons:
                 self.add(number, unusable(place.record, place.reasons))
@@ -90,7 +91,7 @@ class Spool:
             "(SELECT 1 FROM line WHERE line.number = place.number) ORDER BY number"
         )
         for number, record in found:
-            yield number, _from_latin(record)
+            yield number, os.fsdecode(record)
 
     def add(self, number: int, row: LiftRow) -> None:
         """Take in the line of a place."""
@@ -151,7 +152,7 @@ class Spool:
             yield row_from_text(text)
 
 
-def lift_of(row: LiftRow) -> str:
+def lift_of(row: LiftRow) -> bytes:
     """Tell which lift a record is of.
 
     Records are of one lift if name, address and car number are the same and the folders
@@ -159,10 +160,10 @@ def lift_of(row: LiftRow) -> str:
     used, stands for itself: two lifts must never become one line.
     """
     if not (row.is_usable and row.lift.strip()):
-        return f"record\n{_latin(row.record)}"
+        return os.fsencode(f"record\n{row.record}")
     beside = PurePosixPath(row.record).parent.parent.as_posix()
     named = (row.lift, row.address, row.car_number)
-    return "\n".join((_latin(beside), *(" ".join(text.split()) for text in named)))
+    return os.fsencode("\n".join((beside, *(" ".join(n.split()) for n in named))))
 
 
 def _days(visited: str, day: date) -> int | None:
@@ -171,13 +172,3 @@ def _days(visited: str, day: date) -> int | None:
         return (day - date.fromisoformat(visited)).days
     except ValueError:
         return None
-
-
-def _latin(path: str) -> str:
-    """A path as text that a database takes, whatever bytes it is made of."""
-    return path.encode("utf-8", "surrogateescape").decode("latin-1")
-
-
-def _from_latin(kept: str) -> str:
-    """A path as it was."""
-    return kept.encode("latin-1").decode("utf-8", "surrogateescape")

@@ -140,9 +140,9 @@ def test_a_line_is_read_back_as_it_was_written() -> None:
 
 
 def test_csv_and_json_lines_hold_the_same(spool: Spool) -> None:
-    rows = list(listing(filled(spool)).rows())
-    table = list(csv.DictReader(io.StringIO("".join(csv_lines(rows)))))
-    objects = [json.loads(text) for text in json_lines(rows)]
+    shown = listing(filled(spool))
+    table = list(csv.DictReader(io.StringIO("".join(csv_lines(shown)))))
+    objects = [json.loads(text) for text in json_lines(shown)]
     assert [set(one) for one in objects] == [{*COLUMNS, "schema_version"}] * 7
     for cells, one in zip(table, objects, strict=True):
         assert cells["record"] == one["record"]
@@ -153,7 +153,7 @@ def test_csv_and_json_lines_hold_the_same(spool: Spool) -> None:
 
 def test_a_text_of_a_person_begins_no_formula_in_a_spreadsheet(spool: Spool) -> None:
     filled(spool, (line("=1+2", "equal", lift="@SUM(A1)"),))
-    (cells,) = csv.DictReader(io.StringIO("".join(csv_lines(listing(spool).rows()))))
+    (cells,) = csv.DictReader(io.StringIO("".join(csv_lines(listing(spool)))))
     assert (cells["record"], cells["lift"]) == ("'=1+2", "'@SUM(A1)")
 
 

@@ -9,12 +9,14 @@ import pytest
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, find_rule
 from tension.history.history import (
+    SetOnADay,
+    find_lives,
     find_next_check,
     find_returned,
     find_trends,
     make_history,
+    month_of,
 )
-from tension.history.lives import SetOnADay, find_lives, month_of
 from tension.history.outcome import Life, Point, Role
 from tension.installation import Side
 
