@@ -26,27 +26,15 @@ _FAR = 10_000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Choice:
-    """Steps chosen, beside what more or fewer nuts would bring.
+    """Steps chosen, beside what more or fewer nuts would bring."""
 
-    Attributes
-    ----------
-    steps : ndarray of int, shape (n_ropes,)
-        Steps of each nut.
-    upper : float
-        Upper bound of the spread after them. [1]
-    upper_with_fewer : float or None
-        The same with one nut fewer; None where none was tried. [1]
-    upper_with_all : float
-        The same with every nut that is off by more than is known of it. [1]
-    n_with_all : int
-        How many nuts those are.
-    """
-
-    steps: IntArray
-    upper: float
+    steps: IntArray  # steps of each nut, shape (n_ropes,)
+    upper: float  # upper bound of the spread after them [1]
+    # the same with one nut fewer; None where none was tried [1]
     upper_with_fewer: float | None
+    # the same with every nut that is off by more than is known of it [1]
     upper_with_all: float
-    n_with_all: int
+    n_with_all: int  # how many nuts those are
 
 
 def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:

@@ -27,38 +27,23 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeChange:
-    """One rope as found and as left.
+    """One rope as found and as left."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    share_before, share_after : float
-        As found and as left. [1]
-    uncertainty_before, uncertainty_after : float
-        Standard uncertainties of the shares. [1]
-    turns : float
-        Turns made in between, as written; positive towards the plate. [turns]
-    predicted : float or None
-        Change of share expected of all the turns; None where nothing is known. [1]
-    achieved : float
-        Change of share found. [1]
-    achieved_uncertainty : float
-        Its standard uncertainty. [1]
-    ratio : float or None
-        Change found over that expected, by the answer of the set; None where too
-        little was expected. [1]
-    """
-
-    number: int
+    number: int  # rope number
+    # as found and as left [1]
     share_before: float
     share_after: float
+    # standard uncertainties of the shares [1]
     uncertainty_before: float
     uncertainty_after: float
+    # turns made in between, as written; positive towards the plate [turns]
     turns: float
+    # change of share expected of all the turns; None where nothing is known [1]
     predicted: float | None
-    achieved: float
-    achieved_uncertainty: float
+    achieved: float  # change of share found [1]
+    achieved_uncertainty: float  # its standard uncertainty [1]
+    # change found over that expected, by the answer of the set; None where too little
+    # was expected [1]
     ratio: float | None
 
 

@@ -22,50 +22,26 @@ _TYPED_RIGIDITY = 0.10
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Compliance:
-    """One part of the way from hitch to hitch that gives.
+    """One part of the way from hitch to hitch that gives."""
 
-    Attributes
-    ----------
-    value : float
-        Stretch for unit tension. [m/N]
-    uncertainty : float
-        Relative standard uncertainty. [1]
-    origin : Origin
-        What it was worked out from.
-    is_rope : bool
-        Whether it is rope, which shares one rigidity.
-    """
-
-    value: float
-    uncertainty: float
-    origin: Origin
-    is_rope: bool = False
+    value: float  # stretch for unit tension [m/N]
+    uncertainty: float  # relative standard uncertainty [1]
+    origin: Origin  # what it was worked out from
+    is_rope: bool = False  # whether it is rope, which shares one rigidity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Compliances:
-    """All that gives between nut and nut, before and after running.
+    """All that gives between nut and nut, before and after running."""
 
-    Attributes
-    ----------
-    here : tuple of Compliance
-        Buffer of the hitch whose nuts are turned; empty if it does not give.
-    far : tuple of Compliance
-        Buffer of the other hitch.
-    fall : Compliance
-        Rope between this hitch and the first sheave.
-    whole : Compliance
-        Rope that stretches once the car has run: hitch to hitch on a traction sheave,
-        else this fall.
-    rigidity : Origin
-        EA of one rope. [N]
-    """
-
+    # buffer of the hitch whose nuts are turned; empty if it does not give
     here: tuple[Compliance, ...]
-    far: tuple[Compliance, ...]
-    fall: Compliance
+    far: tuple[Compliance, ...]  # buffer of the other hitch
+    fall: Compliance  # rope between this hitch and the first sheave
+    # rope that stretches once the car has run: hitch to hitch on a traction sheave,
+    # else this fall
     whole: Compliance
-    rigidity: Origin
+    rigidity: Origin  # EA of one rope [N]
 
     @property
     def now(self) -> tuple[Compliance, ...]:

@@ -20,50 +20,28 @@ _CLEAR = 3.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turning:
-    """Turns and changes of tension of a set whose load stayed.
+    """Turns and changes of tension of a set whose load stayed."""
 
-    Attributes
-    ----------
-    travels : ndarray, shape (n_ropes,)
-        Of each nut, positive towards the plate. [m]
-    changes : ndarray, shape (n_ropes,)
-        Of each tension. [N]
-    uncertainties : ndarray, shape (n_ropes,)
-        Standard uncertainty of each change. [N]
-    """
-
-    travels: FloatArray
-    changes: FloatArray
+    travels: FloatArray  # of each nut, positive towards the plate [m], shape (n_ropes,)
+    changes: FloatArray  # of each tension [N], shape (n_ropes,)
+    # standard uncertainty of each change [N], shape (n_ropes,)
     uncertainties: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StiffnessFit:
-    """What turns have shown.
+    """What turns have shown."""
 
-    Attributes
-    ----------
-    stiffness : float
-        Of the set. [N/m]
-    uncertainty : float
-        Standard uncertainty. [N/m]
-    rise : float
-        How far the hitch rose. [m]
-    ratios : tuple of float or None
-        Change of each rope over that expected of it at the stiffness of the set; None
-        where too little was expected. [1]
-    low, high : tuple of int
-        Places of ropes that answered far less or far more than the others.
-    chi_squared : float
-        Of the ropes that do not stand out; what is left over their uncertainties. [1]
-    """
-
-    stiffness: float
-    uncertainty: float
-    rise: float
+    stiffness: float  # of the set [N/m]
+    uncertainty: float  # standard uncertainty [N/m]
+    rise: float  # how far the hitch rose [m]
+    # change of each rope over that expected of it at the stiffness of the set; None
+    # where too little was expected [1]
     ratios: tuple[float | None, ...]
+    # places of ropes that answered far less or far more than the others
     low: tuple[int, ...]
     high: tuple[int, ...]
+    # of the ropes that do not stand out; what is left over their uncertainties [1]
     chi_squared: float
 
 
@@ -182,22 +160,14 @@ def _least_squares(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Exchange:
-    """An exchange of ropes that explains a change better than any stiffness.
+    """An exchange of ropes that explains a change better than any stiffness."""
 
-    Attributes
-    ----------
-    is_of_turns : bool
-        True: turns were made on other nuts than written; False: the readings of the
-        second series belong to other ropes.
-    places : tuple of int
-        For each rope, the place that its turn or reading belongs to.
-    left_over : float
-        What it leaves, over the uncertainties. [1]
-    """
-
+    # true: turns were made on other nuts than written; False: the readings of the
+    # second series belong to other ropes
     is_of_turns: bool
+    # for each rope, the place that its turn or reading belongs to
     places: tuple[int, ...]
-    left_over: float
+    left_over: float  # what it leaves, over the uncertainties [1]
 
 
 def find_exchange(

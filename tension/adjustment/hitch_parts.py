@@ -4,7 +4,7 @@ from math import hypot
 
 from tension.adjustment.origins import KnownFrom, Origin
 from tension.installation import Hitch, HitchPlace, RopeSet
-from tension.measurement.spring_rate import RateFrom, find_spring_rate
+from tension.measurement.springs import RateFrom, find_spring_rate
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension
 

@@ -24,38 +24,26 @@ LARGEST_TRAVEL = 0.010
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Limits:
-    """Limits of one set at one hitch.
+    """Limits of one set at one hitch."""
 
-    Attributes
-    ----------
-    lowest_steps, highest_steps : ndarray of int, shape (n_ropes,)
-        Whole steps that the thread allows.
-    take_up_left, ease_left : ndarray, shape (n_ropes,)
-        Thread left towards the plate and away from it; infinity if not told. [m]
-    lowest, highest : ndarray, shape (n_ropes,)
-        Tensions not to be passed on the way, with room for the uncertainty of the
-        readings. [N]
-    solid_load : float
-        Load at which a spring goes solid; infinity if not known or none. [N]
-    unknown : tuple of int
-        Places of the ropes of which a person has not told the thread left: no nut of
-        theirs goes further than `LARGEST_TRAVEL` until it is.
-    origins : tuple of Origin
-        Where they come from.
-    notes : tuple of Note
-        What is not known.
-    """
-
+    # whole steps that the thread allows, shape (n_ropes,)
     lowest_steps: IntArray
     highest_steps: IntArray
+    # thread left towards the plate and away from it; infinity if not told [m],
+    # of shape (n_ropes,)
     take_up_left: FloatArray
     ease_left: FloatArray
+    # tensions not to be passed on the way, with room for the uncertainty of what
+    # was read [N], shape (n_ropes,)
     lowest: FloatArray
     highest: FloatArray
+    # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
+    # places of the ropes of which a person has not told the thread left: no nut of
+    # theirs goes further than `LARGEST_TRAVEL` until it is
     unknown: tuple[int, ...]
-    origins: tuple[Origin, ...]
-    notes: tuple[Note, ...]
+    origins: tuple[Origin, ...]  # where they come from
+    notes: tuple[Note, ...]  # what is not known
 
 
 def find_limits(

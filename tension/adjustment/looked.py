@@ -18,21 +18,11 @@ ANSWERABLE = frozenset(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Looked:
-    """An answer to a doubt that only eyes can settle.
+    """An answer to a doubt that only eyes can settle."""
 
-    Attributes
-    ----------
-    code : str
-        Code of the note that was answered.
-    ropes : tuple of int
-        Ropes it is of; empty for every rope.
-    words : str
-        What was found, and by whom, as typed.
-    """
-
-    code: str
-    ropes: tuple[int, ...]
-    words: str
+    code: str  # code of the note that was answered
+    ropes: tuple[int, ...]  # ropes it is of; empty for every rope
+    words: str  # what was found, and by whom, as typed
 
     def settles(self, code: str, rope: int | None = None) -> bool:
         """Tell whether the answer settles a doubt.

@@ -16,23 +16,13 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Way:
-    """What limits the way from one set of tensions to the next, car not moved.
+    """What limits the way from one set of tensions to the next, car not moved."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        Before the first nut. [N]
-    stiffnesses : ndarray, shape (n_ropes,)
-        Before the car has run. [N/m]
-    stiffness_margin : float
-        How much stiffer the ropes may be than thought, relative. [1]
-    lowest, highest : ndarray, shape (n_ropes,)
-        No rope may pass these on the way. [N]
-    """
-
-    tensions: FloatArray
-    stiffnesses: FloatArray
+    tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
+    stiffnesses: FloatArray  # before the car has run [N/m], shape (n_ropes,)
+    # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
+    # no rope may pass these on the way [N], shape (n_ropes,)
     lowest: FloatArray
     highest: FloatArray
 

@@ -18,27 +18,11 @@ class KnownFrom(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Origin:
-    """One number that a result rests on.
+    """One number that a result rests on."""
 
-    Attributes
-    ----------
-    name : str
-        What it is, in trade words.
-    value : float
-        In the SI unit of its dimension.
-    dimension : Dimension or None
-        What it measures; None for a plain number.
-    known_from : KnownFrom
-        How it is known.
-    source : str
-        As typed, or which table, turns or assumption.
-    relative_uncertainty : float
-        Relative standard uncertainty. [1]
-    """
-
-    name: str
-    value: float
-    dimension: Dimension | None
-    known_from: KnownFrom
-    source: str
-    relative_uncertainty: float = 0.0
+    name: str  # what it is, in trade words
+    value: float  # in the SI unit of its dimension
+    dimension: Dimension | None  # what it measures; None for a plain number
+    known_from: KnownFrom  # how it is known
+    source: str  # as typed, or which table, turns or assumption
+    relative_uncertainty: float = 0.0  # relative standard uncertainty [1]

@@ -15,21 +15,11 @@ from tension.measurement.readings import Series
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Past:
-    """Series and turns of a record.
+    """Series and turns of a record."""
 
-    Attributes
-    ----------
-    series : tuple of Series
-        In order of time.
-    turns : tuple of Turn
-        In order of time.
-    assess : callable
-        Assesses a series.
-    """
-
-    series: tuple[Series, ...]
-    turns: tuple[Turn, ...]
-    assess: Callable[[Series], Assessment]
+    series: tuple[Series, ...]  # in order of time
+    turns: tuple[Turn, ...]  # in order of time
+    assess: Callable[[Series], Assessment]  # assesses a series
 
     @property
     def tells_of_running(self) -> bool:

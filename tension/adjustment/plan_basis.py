@@ -80,51 +80,23 @@ class PlanRequest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlanBasis:
-    """Everything a plan is computed from.
+    """Everything a plan is computed from."""
 
-    Attributes
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        What is to be planned.
-    hitch : Hitch
-        Where the nuts are.
-    tensions : ndarray, shape (n_ropes,)
-        As measured, or shares times the mean from the mass that hangs. [N]
-    stiffness : NutStiffness
-        Seen from the nuts.
-    run_in : RunIn
-        How a turn spreads while the car runs.
-    limits : Limits
-        What the nuts may not do.
-    simulation : SetSimulation
-        Sets that the readings allow.
-    goal : float
-        Spread aimed at. [1]
-    part : float
-        Part of the correction to make. [1]
-    step : float
-        Travel of a nut in one step. [m]
-    steps_per_turn : int
-        Steps in one turn.
-    origins : tuple of Origin
-        Where every number comes from.
-    """
-
-    assessment: Assessment
-    request: PlanRequest
-    hitch: Hitch
+    assessment: Assessment  # the set as measured
+    request: PlanRequest  # what is to be planned
+    hitch: Hitch  # where the nuts are
+    # as measured, or shares times the mean from the mass that hangs [N],
+    # of shape (n_ropes,)
     tensions: FloatArray
-    stiffness: NutStiffness
-    run_in: RunIn
-    limits: Limits
-    simulation: SetSimulation
-    goal: float
-    part: float
-    step: float
-    steps_per_turn: int
-    origins: tuple[Origin, ...]
+    stiffness: NutStiffness  # seen from the nuts
+    run_in: RunIn  # how a turn spreads while the car runs
+    limits: Limits  # what the nuts may not do
+    simulation: SetSimulation  # sets that the readings allow
+    goal: float  # spread aimed at [1]
+    part: float  # part of the correction to make [1]
+    step: float  # travel of a nut in one step [m]
+    steps_per_turn: int  # steps in one turn
+    origins: tuple[Origin, ...]  # where every number comes from
 
     def place_of(self, rope: int) -> int:
         """Tell the place of a rope in the arrays.

@@ -51,30 +51,18 @@ _TRAVEL_DOUBT = 0.2
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RunIn:
-    """What is left over of a turn's first effect after round trips of the car.
+    """What is left over of a turn's first effect after round trips of the car."""
 
-    Attributes
-    ----------
-    near : ndarray, shape (n_trips + 1,)
-        In the fall measured, of a turn at the hitch on its side: effect there less what
-        remains in the end, over what remains in the end. [1]
-    far : ndarray, shape (n_trips + 1,)
-        The same of a turn at the other hitch: -1 while the car stands. [1]
-    settled : float
-        Stiffness seen by a nut in the end. [N/m]
-    is_car_side : bool
-        Whether the fall measured is on the car side.
-    travel : Origin or None
-        Of the car; None where running changes nothing.
-    is_known : bool
-        Whether springs, rope and rope length are all told, not taken as slow.
-    """
-
+    # in the fall measured, of a turn at the hitch on its side: effect there less what
+    # remains in the end, over what remains in the end [1], shape (n_trips + 1,)
     near: FloatArray
+    # the same of a turn at the other hitch: -1 while the car stands [1], shape (n_trips
+    # + 1,)
     far: FloatArray
-    settled: float
-    is_car_side: bool
-    travel: Origin | None
+    settled: float  # stiffness seen by a nut in the end [N/m]
+    is_car_side: bool  # whether the fall measured is on the car side
+    travel: Origin | None  # of the car; None where running changes nothing
+    # whether springs, rope and rope length are all told, not taken as slow
     is_known: bool
 
     def left_over(self, hitch: HitchPlace, round_trips: int) -> float:

@@ -25,30 +25,16 @@ _GRID = 16
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StepProblem:
-    """Which steps are allowed and what they do.
+    """Which steps are allowed and what they do."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        Before. [N]
-    stiffnesses : ndarray, shape (n_ropes,)
-        Once the car has run. [N/m]
-    step : float
-        Travel of the nut in one step. [m]
-    lowest, highest : ndarray of int, shape (n_ropes,)
-        Steps allowed, away from the plate (negative) and towards it.
-    metric : Metric
-        What the spread is of.
-    keeps_sum : bool
-        Whether the steps must sum to zero, so that the car keeps its height.
-    """
-
-    tensions: FloatArray
-    stiffnesses: FloatArray
-    step: float
+    tensions: FloatArray  # before [N], shape (n_ropes,)
+    stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
+    step: float  # travel of the nut in one step [m]
+    # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
-    metric: Metric
+    metric: Metric  # what the spread is of
+    # whether the steps must sum to zero, so that the car keeps its height
     keeps_sum: bool = False
 
     def tensions_after(self, steps: IntArray) -> FloatArray:

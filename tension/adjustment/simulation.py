@@ -22,34 +22,19 @@ _SEED = 20260401
 
 @dataclass(frozen=True, kw_only=True)
 class SetSimulation:
-    """Sets that the readings allow, with stiffnesses that what is known allows.
+    """Sets that the readings allow, with stiffnesses that what is known allows."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        As measured. [N]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions, what the set shares left out. [1]
-    stiffnesses : ndarray, shape (n_ropes,)
-        Once the car has run. [N/m]
-    common_uncertainty : float
-        Of all stiffnesses against all tensions, relative. [1]
-    own_uncertainty : float
-        Of one stiffness against the others, relative. [1]
-    left_over : float
-        What a turn may still show beyond its end after the round trips named, over its
-        end. [1]
-    n_draws : int
-        Number of simulated sets.
-    """
-
-    tensions: FloatArray
+    tensions: FloatArray  # as measured [N], shape (n_ropes,)
+    # of the logarithms of the tensions, what the set shares left out [1],
+    # of shape (n_ropes, n_ropes)
     covariance: FloatArray
-    stiffnesses: FloatArray
-    common_uncertainty: float
-    own_uncertainty: float
+    stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
+    common_uncertainty: float  # of all stiffnesses against all tensions, relative [1]
+    own_uncertainty: float  # of one stiffness against the others, relative [1]
+    # what a turn may still show beyond its end [1], over that end, after the round
+    # trips that are named
     left_over: float = 0.0
-    n_draws: int = N_DRAWS
+    n_draws: int = N_DRAWS  # number of simulated sets
     true_tensions: FloatArray = field(init=False, repr=False)
     true_stiffnesses: FloatArray = field(init=False, repr=False)
 

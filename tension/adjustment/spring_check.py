@@ -86,21 +86,11 @@ class SpringCheck(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LoadedCar:
-    """What hangs on the ropes, for the margin at 125 % of rated load.
+    """What hangs on the ropes, for the margin at 125 % of rated load."""
 
-    Attributes
-    ----------
-    car_mass : Quantity
-        All that hangs on that side without load. [kg]
-    rated_load : Quantity
-        Rated load. [kg]
-    roping : Roping
-        Roping ratio.
-    """
-
-    car_mass: Quantity
-    rated_load: Quantity
-    roping: Roping = Roping.ONE_TO_ONE
+    car_mass: Quantity  # all that hangs on that side without load [kg]
+    rated_load: Quantity  # rated load [kg]
+    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
 
 
 def check_springs(

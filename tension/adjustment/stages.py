@@ -33,32 +33,15 @@ _MOST_TRIPS = 2000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Work:
-    """What the nuts of a set do, and what they may not.
+    """What the nuts of a set do, and what they may not."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        Before. [N]
-    stiffness : NutStiffness
-        Before and after running.
-    run_in : RunIn
-        How a turn spreads while the car runs.
-    hitch : HitchPlace
-        Where the nuts are turned.
-    step : float
-        Travel of the nut in one step. [m]
-    limits : Limits
-        What no rope may pass.
-    turn_of : callable
-        Makes the turn of one nut from its place and steps.
-    """
-
-    tensions: FloatArray
-    stiffness: NutStiffness
-    run_in: RunIn
-    hitch: HitchPlace
-    step: float
-    limits: Limits
+    tensions: FloatArray  # before [N], shape (n_ropes,)
+    stiffness: NutStiffness  # before and after running
+    run_in: RunIn  # how a turn spreads while the car runs
+    hitch: HitchPlace  # where the nuts are turned
+    step: float  # travel of the nut in one step [m]
+    limits: Limits  # what no rope may pass
+    # makes the turn of one nut from its place and steps
     turn_of: Callable[[int, int], NutTurn]
 
 

@@ -31,33 +31,17 @@ class RunState(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SetState:
-    """What was turned before a reading, how far the car ran, what is still to come.
+    """What was turned before a reading, how far the car ran, what is still to come."""
 
-    Attributes
-    ----------
-    state : RunState
-        Whether the set has come to rest.
-    round_trips : int
-        Run since the turn that has spread least. [1]
-    wanted : int
-        Round trips still to be run until the set is at rest; 0 if it is. [1]
-    still_to_come : float
-        Spread by which the shares will still change, about. [1]
-    turned : bool
-        Whether any nut was turned before the reading.
-    turned_since : tuple of int
-        Ropes whose nuts were turned after the reading.
-    wanted_since : int
-        Round trips until those turns have spread. [1]
-    """
-
-    state: RunState = RunState.AT_REST
-    round_trips: int = 0
+    state: RunState = RunState.AT_REST  # whether the set has come to rest
+    round_trips: int = 0  # run since the turn that has spread least [1]
+    # round trips still to be run until the set is at rest; 0 if it is [1]
     wanted: int = 0
+    # spread by which the shares will still change, about [1]
     still_to_come: float = 0.0
-    turned: bool = False
-    turned_since: tuple[int, ...] = ()
-    wanted_since: int = 0
+    turned: bool = False  # whether any nut was turned before the reading
+    turned_since: tuple[int, ...] = ()  # ropes whose nuts were turned after the reading
+    wanted_since: int = 0  # round trips until those turns have spread [1]
 
     @property
     def is_at_rest(self) -> bool:

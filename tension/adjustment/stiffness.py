@@ -27,36 +27,22 @@ _WEIGHTY = 0.10
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NutStiffness:
-    """Stiffness of each rope seen from its nut at one hitch.
+    """Stiffness of each rope seen from its nut at one hitch."""
 
-    Attributes
-    ----------
-    now : ndarray, shape (n_ropes,)
-        Before the car has run: this hitch's spring and this fall. [N/m]
-    after_running : ndarray, shape (n_ropes,)
-        Once it has run: both springs and the whole rope; the same as `now` on a drum
-        or a roped jack. [N/m]
-    common_uncertainty : float
-        Relative standard uncertainty of all alike, after running. [1]
-    own_uncertainty : float
-        Relative standard uncertainty of one rope against the others. [1]
-    now_uncertainty : float
-        Relative standard uncertainty of all alike, before the car has run. [1]
-    origins : tuple of Origin
-        What it was worked out from.
-    is_assumed : bool
-        Whether it rests on an assumption that matters.
-    has_spring : bool
-        Whether this hitch gives way, so that quarter turns are fine enough.
-    """
-
+    # before the car has run: this hitch's spring and this fall [N/m], shape (n_ropes,)
     now: FloatArray
+    # once it has run: both springs and the whole rope; the same as `now` on a drum or a
+    # roped jack [N/m], shape (n_ropes,)
     after_running: FloatArray
+    # relative standard uncertainty of all alike, after running [1]
     common_uncertainty: float
+    # relative standard uncertainty of one rope against the others [1]
     own_uncertainty: float
+    # relative standard uncertainty of all alike, before the car has run [1]
     now_uncertainty: float
-    origins: tuple[Origin, ...]
-    is_assumed: bool
+    origins: tuple[Origin, ...]  # what it was worked out from
+    is_assumed: bool  # whether it rests on an assumption that matters
+    # whether this hitch gives way, so that quarter turns are fine enough
     has_spring: bool
 
 

@@ -9,42 +9,22 @@ from tension.quantity.units import Quantity
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turn:
-    """A turn of one nut.
+    """A turn of one nut."""
 
-    Attributes
-    ----------
-    after : str
-        The series after which it was made.
-    hitch : HitchPlace
-        Which hitch.
-    rope : int
-        Rope number.
-    turns : Quantity
-        Positive: nut towards the plate, tension up. [turns]
-    round_trips_after : int or None
-        Round trips the car ran afterwards; None if not recorded: nothing is learned.
-    """
-
-    after: str
-    hitch: HitchPlace
-    rope: int
-    turns: Quantity
+    after: str  # the series after which it was made
+    hitch: HitchPlace  # which hitch
+    rope: int  # rope number
+    turns: Quantity  # positive: nut towards the plate, tension up [turns]
+    # round trips the car ran afterwards; None if not recorded: nothing is learned
     round_trips_after: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PastTurn:
-    """A turn with what the car is known to have run until a reading.
+    """A turn with what the car is known to have run until a reading."""
 
-    Attributes
-    ----------
-    turn : Turn
-        The turn.
-    round_trips : int or None
-        Until the reading, at least; None where nothing is recorded.
-    """
-
-    turn: Turn
+    turn: Turn  # the turn
+    # until the reading, at least; None where nothing is recorded
     round_trips: int | None
 
     @property

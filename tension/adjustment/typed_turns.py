@@ -22,21 +22,11 @@ _AWAY = frozenset({"out", "-", "\u2212"})
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TypedTurn:
-    """What was done at one nut.
+    """What was done at one nut."""
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    text : str
-        As a record has it: "+4 1/2" is towards the plate.
-    turns : float
-        Positive: nut towards the plate. [turns]
-    """
-
-    rope: int
-    text: str
-    turns: float
+    rope: int  # rope number
+    text: str  # as a record has it: "+4 1/2" is towards the plate
+    turns: float  # positive: nut towards the plate [turns]
 
 
 def read_turns(text: str) -> tuple[TypedTurn, ...]:

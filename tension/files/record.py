@@ -9,7 +9,7 @@ from tension.files.record_models_whole import Record
 from tension.files.record_references import known_from
 from tension.files.record_syntax import parse_toml, read_record_text
 from tension.files.visit import Visit
-from tension.measurement.single_readings import names_that_are_none
+from tension.measurement.readings import names_that_are_none
 
 
 def read_visit(path: Path | str) -> Visit:

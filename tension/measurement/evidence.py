@@ -17,47 +17,25 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Evidence:
-    """One kind of evidence on one set.
+    """One kind of evidence on one set."""
 
-    Attributes
-    ----------
-    method : Method
-        Which kind.
-    label : str
-        Its name in a sentence, such as "the plucks".
-    numbers : tuple of int
-        Ropes it gives a number for, in order.
-    hypotheses : tuple of TensionHypothesis
-        Tensions at the hitch of those ropes, heaviest first. [N], or [m^2/s^2]
-    covariance : ndarray, shape (n_given, n_given)
-        Of their logarithms, what the kind or the set shares left out. [1]
-    own_sources : tuple of tuple of Source
-        Budget of each rope, not shared.
-    shared_sources : tuple of Source
-        Budget common to the kind or the set.
-    is_absolute : bool
-        Whether tensions are newtons.
-    refusals : mapping of int to Refusal
-        Ropes it was tried on in vain.
-    notes : tuple of Note
-        What was doubtful.
-    fundamentals : tuple of Estimate
-        Fundamental of each rope given, where it was heard. [Hz]
-    rivals : mapping of int to tuple of Rival
-        Other numberings of the partials.
-    """
-
-    method: Method
-    label: str
-    numbers: tuple[int, ...]
+    method: Method  # which kind
+    label: str  # its name in a sentence, such as "the plucks"
+    numbers: tuple[int, ...]  # ropes it gives a number for, in order
+    # tensions at the hitch of those ropes, heaviest first [N], or [m^2/s^2]
     hypotheses: tuple[TensionHypothesis, ...]
+    # of their logarithms, what the kind or the set shares left out [1], shape (n_given,
+    # n_given)
     covariance: Array
-    own_sources: tuple[tuple[Source, ...], ...]
-    shared_sources: tuple[Source, ...] = ()
-    is_absolute: bool = False
+    own_sources: tuple[tuple[Source, ...], ...]  # budget of each rope, not shared
+    shared_sources: tuple[Source, ...] = ()  # budget common to the kind or the set
+    is_absolute: bool = False  # whether tensions are newtons
+    # ropes it was tried on in vain
     refusals: Mapping[int, Refusal] = field(default_factory=dict)
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # what was doubtful
+    # fundamental of each rope given, where it was heard [Hz]
     fundamentals: tuple[Estimate, ...] = ()
+    # other numberings of the partials
     rivals: Mapping[int, tuple[Rival, ...]] = field(default_factory=dict)
 
     @property

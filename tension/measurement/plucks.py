@@ -8,11 +8,6 @@ import numpy as np
 from tension.installation import RopeSet, Span
 from tension.measurement.combine import combine
 from tension.measurement.evidence import Array, Evidence, read_only
-from tension.measurement.lengths import (
-    SHORTEST_FOR_NEWTONS,
-    FreeLengths,
-    find_free_lengths,
-)
 from tension.measurement.outcome import (
     LengthKnowledge,
     SetMeasurement,
@@ -20,9 +15,12 @@ from tension.measurement.outcome import (
 )
 from tension.measurement.readings import Method, Series
 from tension.measurement.rope_figures import (
+    SHORTEST_FOR_NEWTONS,
     TRIANGULAR,
+    FreeLengths,
     RigidityRange,
     RopeFigures,
+    find_free_lengths,
     find_rope_figures,
     rigidity_from_partials,
 )
@@ -62,18 +60,10 @@ def measure_from_plucks(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HitchModel:
-    """From the first natural frequency of each rope to T/m at its hitch.
+    """From the first natural frequency of each rope to T/m at its hitch."""
 
-    Attributes
-    ----------
-    span : Span
-        Where the ropes are plucked.
-    lengths : ndarray, shape (n_given,)
-        Free lengths; nan where none is known. [m]
-    """
-
-    span: Span
-    lengths: Array
+    span: Span  # where the ropes are plucked
+    lengths: Array  # free lengths; nan where none is known [m], shape (n_given,)
 
     def squared_speeds(
         self, fundamentals: Array, rigidity: float, lengths: Array | None = None

@@ -14,11 +14,11 @@ import numpy as np
 
 from tension.installation import Uncertainties
 from tension.measurement.evidence import Array, Evidence, read_only, single_hypothesis
-from tension.measurement.lengths import FreeLengths
 from tension.measurement.outcome import Premise, TensionHypothesis
 from tension.measurement.pull_readings import PulledPair, shared_deflection
 from tension.measurement.readings import Method
 from tension.measurement.repeats import uncertainty_of_means
+from tension.measurement.rope_figures import FreeLengths
 from tension.measurement.stretch import QUANTILE_VARIANCE, StretchCase
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Sharing, Source
@@ -36,36 +36,18 @@ _LINEAR = 0.25
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PulledRope:
-    """The pulls of one rope, before what they added is taken off.
+    """The pulls of one rope, before what they added is taken off."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    free_length : float
-        Its free length. [m]
-    pairs : tuple of PulledPair
-        Forces and deflections.
-    pulled_tensions : ndarray, shape (n_pairs,)
-        Mean tension during each pull. [N]
-    elongations : ndarray, shape (n_pairs,)
-        How much each pull stretched the rope. [m]
-    weights : ndarray, shape (n_pairs,)
-        What own weight adds from the pulled point to the hitch. [N]
-    bending_widths : ndarray, shape (n_pairs,)
-        Relative uncertainty of the tension by bending. [1]
-    cases : tuple of StretchCase
-        How stiff it is.
-    """
-
-    number: int
-    free_length: float
-    pairs: tuple[PulledPair, ...]
-    pulled_tensions: Array
-    elongations: Array
+    number: int  # rope number
+    free_length: float  # its free length [m]
+    pairs: tuple[PulledPair, ...]  # forces and deflections
+    pulled_tensions: Array  # mean tension during each pull [N], shape (n_pairs,)
+    elongations: Array  # how much each pull stretched the rope [m], shape (n_pairs,)
+    # what own weight adds from the pulled point to the hitch [N], shape (n_pairs,)
     weights: Array
+    # relative uncertainty of the tension by bending [1], shape (n_pairs,)
     bending_widths: Array
-    cases: tuple[StretchCase, ...]
+    cases: tuple[StretchCase, ...]  # how stiff it is
 
     @property
     def stiffnesses(self) -> tuple[float, ...]:

@@ -5,36 +5,19 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from tension.measurement.readings import Hold, PullReading
-from tension.measurement.single_readings import names_of
+from tension.measurement.readings import Hold, PullReading, names_of
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PulledPair:
-    """One force with its deflection.
+    """One force with its deflection."""
 
-    Attributes
-    ----------
-    force : float
-        Above what the scale reads without load. [N]
-    deflection : float
-        Of the pulled point. [m]
-    at : float
-        Distance of the pull from the lower node. [m]
-    deflection_uncertainty : float
-        Standard uncertainty of the deflection. [m]
-    group : int
-        Pairs of one group share one deflection and its error.
-    text : str
-        As typed.
-    """
-
-    force: float
-    deflection: float
-    at: float
-    deflection_uncertainty: float
-    group: int
-    text: str
+    force: float  # above what the scale reads without load [N]
+    deflection: float  # of the pulled point [m]
+    at: float  # distance of the pull from the lower node [m]
+    deflection_uncertainty: float  # standard uncertainty of the deflection [m]
+    group: int  # pairs of one group share one deflection and its error
+    text: str  # as typed
 
 
 def pairs_of(

@@ -12,15 +12,13 @@ from math import log
 import numpy as np
 
 from tension.installation import HitchEnd, RopeSet, Span
-from tension.measurement.contradictions import settle_readings
 from tension.measurement.evidence import Evidence
-from tension.measurement.lengths import FreeLengths
 from tension.measurement.outcome import Premise
 from tension.measurement.pull_cases import PulledRope, evidence_of_pulled
 from tension.measurement.pull_readings import PulledPair, pairs_of
-from tension.measurement.readings import PullReading
-from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
-from tension.measurement.single_readings import in_fixed_order
+from tension.measurement.readings import PullReading, in_fixed_order
+from tension.measurement.repeats import settle_readings
+from tension.measurement.rope_figures import TRIANGULAR, FreeLengths, RopeFigures
 from tension.measurement.stretch import StretchCase, find_stretch_cases
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension

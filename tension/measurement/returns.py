@@ -7,13 +7,20 @@ from math import log, sqrt
 import numpy as np
 
 from tension.installation import RopeSet, Span
-from tension.measurement.contradictions import settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
-from tension.measurement.lengths import SHORTEST_FOR_NEWTONS, FreeLengths
-from tension.measurement.readings import Method, ReturnsReading
-from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
-from tension.measurement.single_readings import in_fixed_order, names_of
+from tension.measurement.readings import (
+    Method,
+    ReturnsReading,
+    in_fixed_order,
+    names_of,
+)
+from tension.measurement.repeats import settle_readings, uncertainty_of_means
+from tension.measurement.rope_figures import (
+    SHORTEST_FOR_NEWTONS,
+    TRIANGULAR,
+    FreeLengths,
+    RopeFigures,
+)
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_squared_wave_speed
 from tension.physics.taut_rope import EndCondition

@@ -14,8 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.measurement.contradictions import agree, settle_readings
-from tension.measurement.repeats import coverage_widening
+from tension.measurement.repeats import agree, coverage_widening, settle_readings
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.hearing import Hypothesis, Pluck, RopeHearing, SetHearing
 
@@ -31,18 +30,11 @@ _LEAST_COMMON = 3
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HeardRound:
-    """What was heard in one round.
+    """What was heard in one round."""
 
-    Attributes
-    ----------
-    hearing : SetHearing
-        Of the whole set; ropes that are not of this round lend their sound alone.
-    recordings : mapping of int to str
-        Ropes of this round, and in which recording each is.
-    """
-
+    # of the whole set; ropes that are not of this round lend their sound alone
     hearing: SetHearing
-    recordings: Mapping[int, str]
+    recordings: Mapping[int, str]  # ropes of this round, and in which recording each is
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -13,7 +13,7 @@ from statistics import NormalDist
 from tension.catalogue.elasticity import AxialRigidity, find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
-from tension.measurement.spring_rate import SpringRate, find_spring_rate
+from tension.measurement.springs import SpringRate, find_spring_rate
 from tension.physics.hitch_statics import stiffness_in_series
 
 _USUAL_DIAMETER = 0.013
@@ -48,23 +48,12 @@ HITCHES_OF_SIDE = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StretchCase:
-    """Stiffness against a side pull, if what is taken of the hitch is so.
+    """Stiffness against a side pull, if what is taken of the hitch is so."""
 
-    Attributes
-    ----------
-    premise : Premise
-        What is taken of the hitch; nothing where the record says it.
-    weight : float
-        Chance of it. [1]
-    stiffnesses : tuple of float
-        Equally likely, the middle one first. [N/m]
-    own_uncertainty : float
-        Relative, of one rope against the others, by its spring. [1]
-    """
-
-    premise: Premise
-    weight: float
-    stiffnesses: tuple[float, ...]
+    premise: Premise  # what is taken of the hitch; nothing where the record says it
+    weight: float  # chance of it [1]
+    stiffnesses: tuple[float, ...]  # equally likely, the middle one first [N/m]
+    # relative, of one rope against the others, by its spring [1]
     own_uncertainty: float
 
 

@@ -17,23 +17,15 @@ _PIECES = 100
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeLine:
-    """The falls of one rope from hitch to hitch, all ropes alike.
+    """The falls of one rope from hitch to hitch, all ropes alike."""
 
-    Attributes
-    ----------
-    compliances : tuple of float, shape (n_falls,)
-        Stretch of each fall for unit tension where the car stands, the spring of a
-        hitch with the fall next to it; the car side first. [m/N]
-    passed : tuple of float, shape (n_falls - 1,)
-        Rope that passes each sheave on the way out, from the fall after it to the fall
-        before it; negative the other way. [m]
-    axial_rigidity : float
-        EA of one rope. [N]
-    """
-
+    # stretch of each fall for unit tension where the car stands, the spring of a hitch
+    # with the fall next to it; the car side first [m/N], shape (n_falls,)
     compliances: tuple[float, ...]
+    # rope that passes each sheave on the way out, from the fall after it to the fall
+    # before it; negative the other way [m], shape (n_falls - 1,)
     passed: tuple[float, ...]
-    axial_rigidity: float
+    axial_rigidity: float  # EA of one rope [N]
 
     def __post_init__(self) -> None:
         if min(*self.compliances, self.axial_rigidity) <= 0.0:

@@ -16,29 +16,19 @@ from tension.physics.domain import FloatArray
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SheaveSystem:
-    """Two sides of a set of ropes over one sheave, all ropes with the same sheave turn.
+    """Two sides of a set over one sheave, all ropes with the same turn of it."""
 
-    Attributes
-    ----------
-    axial_rigidity : float
-        EA of one rope. [N]
-    car_fall, counterweight_fall : float
-        Free rope on each side where the car stands at the start. [m]
-    travel : float
-        How much rope passes the sheave from one end of the travel to the other. [m]
-    car_spring_compliance, counterweight_spring_compliance : float
-        Reciprocal of the spring rate at that hitch; 0 without a spring. [m/N]
-    grip : float
-        Largest ratio of the two tensions of one rope that the groove holds, over and
-        above 1; infinity where the rope never slips. [1]
-    """
-
-    axial_rigidity: float
+    axial_rigidity: float  # EA of one rope [N]
+    # free rope on each side where the car stands at the start [m]
     car_fall: float
     counterweight_fall: float
+    # how much rope passes the sheave from one end of the travel to the other [m]
     travel: float
+    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
     car_spring_compliance: float = 0.0
     counterweight_spring_compliance: float = 0.0
+    # largest ratio of the two tensions of one rope that the groove holds, over and
+    # above 1; infinity where the rope never slips [1]
     grip: float = np.inf
 
     def __post_init__(self) -> None:
@@ -69,14 +59,9 @@ class SheaveSystem:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SideDeviations:
-    """Tension of each rope on either side, less the mean of that side.
+    """Tension of each rope on either side, less the mean of that side."""
 
-    Attributes
-    ----------
-    car, counterweight : ndarray, shape (n_ropes,)
-        Deviations; each sums to zero. [N]
-    """
-
+    # deviations; each sums to zero [N], shape (n_ropes,)
     car: FloatArray
     counterweight: FloatArray
 
