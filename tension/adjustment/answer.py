@@ -18,7 +18,7 @@ from tension.adjustment.fit import (
     usual_left_over,
     what_is_left_over,
 )
-from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import LearnedStiffness
 from tension.adjustment.run_in import RunIn
 from tension.adjustment.stiffness import NutStiffness
 from tension.adjustment.turns import PastTurn

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.limits import LARGEST_TRAVEL
 from tension.adjustment.outcome import Strategy
-from tension.adjustment.plan_basis import PlanBasis
+from tension.adjustment.plan_basis import LARGEST_TRAVEL, PlanBasis
 from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
 
 FloatArray = NDArray[np.float64]
@@ -38,15 +37,7 @@ class Choice:
 
 
 def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
-    """Choose the steps by the strategy; none where nothing is allowed.
-
-    Parameters
-    ----------
-    basis : PlanBasis
-        What is known and allowed.
-    is_limited : bool, optional
-        Whether thread limits the nuts.
-    """
+    """Choose the steps by the strategy; none where nothing is allowed."""
     problem = problem_of(basis, is_limited=is_limited)
     simulation = replace(basis.simulation, tensions=basis.aimed)
     rule = basis.assessment.rule
@@ -117,15 +108,7 @@ def _fewest(
 
 
 def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
-    """Put the question that the strategy asks.
-
-    Parameters
-    ----------
-    basis : PlanBasis
-        What is known and allowed.
-    is_limited : bool, optional
-        Whether thread limits the nuts.
-    """
+    """Put the question that the strategy asks, as far as the threads go or beyond."""
     n = len(basis.tensions)
     far = np.full(n, _FAR, dtype=np.int64)
     lowest = basis.limits.lowest_steps.copy() if is_limited else -far
@@ -149,13 +132,10 @@ def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
 
 
 def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
-    """Find the ropes that are off by more than is known of them.
+    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
 
-    Returns
-    -------
-    ndarray of bool, shape (n_ropes,)
-        From the mean; where all are taken up from the highest rope, where all are
-        eased from the lowest.
+    From the mean; where all are taken up from the highest rope, where all are eased
+    from the lowest.
     """
     tensions = basis.tensions
     covariance = basis.simulation.covariance

@@ -48,13 +48,8 @@ class StiffnessFit:
 def fit_stiffness(turning: Turning) -> StiffnessFit | None:
     """Fit the stiffness of a set, ropes that stand out left aside.
 
-    Returns
-    -------
-    StiffnessFit or None
-        None where the turns were too small to tell a stiffness above zero.
+    None where the turns were too small to tell a stiffness above zero.
 
-    Notes
-    -----
     ``change_i = k (d_i - x)``, x common. A first k is the weighted median of
     ``(change_i - change_j)/(d_i - d_j)`` over pairs of ropes (Theil and Sen), which one
     bound rope in four cannot move far; then least squares without the ropes that stand
@@ -175,25 +170,11 @@ def find_exchange(
 ) -> Exchange | None:
     """Find an exchange of ropes that explains the change better than any stiffness.
 
-    Parameters
-    ----------
-    before, after : ndarray, shape (n_ropes,)
-        Tensions of the two series, of one mean. [N]
-    turning : Turning
-        What was turned and what changed as written.
-
-    Returns
-    -------
-    Exchange or None
-        None where the change as written is explained, or by one rope that stands out,
-        or by no single exchange.
-
-    Notes
-    -----
-    Tried are all exchanges of two ropes, the order reversed and the numbers one off,
-    of the turns or of the second readings. One is named only if what it leaves is a
-    quarter of what any stiffness leaves as written, is no more than chance leaves, and
-    is half of what remains when the worst rope is left aside.
+    Tensions before and after are of one mean [N]. Tried are all exchanges of two ropes,
+    the order reversed and the numbers one off, of the turns or of the second readings.
+    One is named only if what it leaves is a quarter of what any stiffness leaves as
+    written, is no more than chance leaves, and is half of what remains when the worst
+    rope is left aside.
     """
     n = len(before)
     if n < 3:
@@ -247,25 +228,13 @@ def _exchanges(n: int) -> list[tuple[int, ...]]:
 
 
 def usual_left_over(n_ropes: int) -> float:
-    """Tell what chance leaves over, rarely more.
-
-    Returns
-    -------
-    float
-        Mean and four standard deviations of chi squared. [1]
-    """
+    """What chance leaves over, rarely more: chi squared and four deviations [1]."""
     spare = max(1, n_ropes - 2)
     return spare + 4.0 * float(np.sqrt(2.0 * spare))
 
 
 def what_is_left_over(turning: Turning, kept: tuple[int, ...]) -> float:
-    """Tell what is left over by the best stiffness above zero.
-
-    Returns
-    -------
-    float
-        Chi squared; as without any answer where none is above zero. [1]
-    """
+    """Chi squared [1] by the best stiffness above zero; as without answer if none."""
     first = _median_slope(turning)
     noise = turning.uncertainties[list(kept)]
     changes = turning.changes[list(kept)]

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from tension.adjustment.outcome import Forecast
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Rule
+from tension.physics.hitch_statics import tension_changes
 
 FloatArray = NDArray[np.float64]
 
@@ -55,55 +56,23 @@ class SetSimulation:
         object.__setattr__(self, "true_stiffnesses", stiffnesses)
 
     def tensions_after(self, travels: FloatArray) -> FloatArray:
-        """Tensions of every simulated set after the nuts have travelled and it ran.
+        """Tensions [N] of every simulated set, shape (n_draws, n_ropes).
 
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-
-        Returns
-        -------
-        ndarray, shape (n_draws, n_ropes)
-            Tensions. [N]
+        After the nuts have travelled, positive towards the plate [m], and the car ran.
         """
-        k = self.true_stiffnesses
-        rise = (k @ travels) / k.sum(axis=1)
-        return np.asarray(self.true_tensions + k * (travels - rise[:, None]))
+        changes = tension_changes(travels, self.true_stiffnesses)
+        return np.asarray(self.true_tensions + changes)
 
     def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
-        """Bound the spread after the nuts have travelled and the car ran.
+        """Bound under which the true spread [1] lies with 97.5 %.
 
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-        rule : Rule
-            Which metric.
-
-        Returns
-        -------
-        float
-            The true spread lies under it with 97.5 %. [1]
+        After the nuts have travelled, positive towards the plate [m], and the car ran.
         """
         spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
         return float(np.quantile(spreads, UPPER))
 
     def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
-        """Tell what the set is expected to be once the nuts have travelled and it ran.
-
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-        rule : Rule
-            Metric and limit.
-
-        Returns
-        -------
-        Forecast
-            Shares, spread, upper bound, chance that the set is equal.
-        """
+        """Tell what the set is expected to be after travels [m] and a run."""
         k = self.stiffnesses
         after = self.tensions + k * (travels - float(k @ travels / k.sum()))
         spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
@@ -116,17 +85,10 @@ class SetSimulation:
 
 
 def own_uncertainties(covariance: FloatArray) -> FloatArray:
-    """Uncertainty of each tension against the mean of the set.
+    """Relative uncertainty of each tension against the mean, shape (n_ropes,).
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions; what is common to the ropes drops out. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Relative standard uncertainties. [1]
+    From the covariance of the logarithms of the tensions [1]; what is common to the
+    ropes drops out.
     """
     n = len(covariance)
     centred = np.eye(n) - 1.0 / n
@@ -135,19 +97,10 @@ def own_uncertainties(covariance: FloatArray) -> FloatArray:
 
 
 def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
-    """Bound what readings of these uncertainties leave open of a perfectly equal set.
+    """Bound what such readings leave open of a perfectly equal set.
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions. [1]
-    rule : Rule
-        Which metric.
-
-    Returns
-    -------
-    float
-        The spread lies under it with 97.5 %. [1]
+    From the covariance of the logarithms of the tensions [1]: the spread lies under it
+    with 97.5 % [1].
     """
     n = len(covariance)
     simulation = SetSimulation(

@@ -67,33 +67,15 @@ class SpringFigures:
     between: float  # relative, of one rate against the others [1]
 
     def is_solid(self, length: float) -> bool:
-        """Tell whether the coils touch at a length.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether the coils touch at a length [m]."""
         return self.solid is not None and length <= self.solid.value + _TOUCHING
 
     def is_free(self, length: float) -> bool:
-        """Tell whether a spring does not give way at a length.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether a spring does not give way at a length [m]."""
         return self.free is not None and length >= self.free.value
 
     def tells(self, length: float) -> bool:
-        """Tell whether a length shows a load.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether a length [m] shows a load."""
         return not self.is_solid(length) and not self.is_free(length)
 
 
@@ -114,11 +96,8 @@ def outlying_springs(
 ) -> tuple[SpringLoad, ...]:
     """Mark the springs that say something else than the others.
 
-    Returns
-    -------
-    tuple of SpringLoad
-        From three springs of known rate on, those whose load measured otherwise over
-        load by length is off the median of the set; and those off the line.
+    From three springs of known rate on, those whose load measured otherwise over load
+    by length is off the median of the set; and those off the line.
     """
     ratios = _ratios(springs, tensions, figures)
     off = _off_the_median(ratios) if len(ratios) >= _FEWEST_TO_JUDGE else set()

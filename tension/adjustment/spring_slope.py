@@ -41,18 +41,7 @@ class SetSlope:
     scatter: float  # of one spring length about the line [m]
 
     def tension_at(self, length: float) -> float:
-        """Tension of the line at a spring length.
-
-        Parameters
-        ----------
-        length : float
-            Spring length. [m]
-
-        Returns
-        -------
-        float
-            Tension. [N]
-        """
+        """Tension of the line [N] at a spring length [m]."""
         return self.mean_tension - self.rate * (length - self.mean_length)
 
 
@@ -61,21 +50,9 @@ def slope_of_set(
     tensions: dict[int, MeasuredTension],
     length_width: float,
 ) -> SetSlope | None:
-    """Lay the line of spring length against tension, one outlier left aside.
+    """Lay the line of spring length [m] against tension, one outlier left aside.
 
-    Parameters
-    ----------
-    lengths : dict of int to float
-        Spring length by rope. [m]
-    tensions : dict of int to MeasuredTension
-        As measured otherwise.
-    length_width : float
-        Standard uncertainty of one spring length. [m]
-
-    Returns
-    -------
-    SetSlope or None
-        None from too few springs, or where they lie too close together.
+    None from too few springs, or where they lie too close together.
     """
     ropes = sorted(set(lengths) & set(tensions))
     if len(ropes) < _FEWEST:

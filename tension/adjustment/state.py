@@ -1,4 +1,4 @@
-"""Whether a set has come to rest since its nuts were turned."""
+"""What is known of a set beside its tensions: has it run, what did a person see."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tension.adjustment.run_in import MOST_TRIPS, USUAL_TRIPS, RunIn
 from tension.adjustment.turns import PastTurn
 from tension.installation import HitchPlace
+from tension.notes import NoteKind
 
 FloatArray = NDArray[np.float64]
 
@@ -66,22 +67,9 @@ def find_state(
 ) -> SetState:
     """Find whether a set has come to rest where it was read.
 
-    Parameters
-    ----------
-    before : tuple of PastTurn
-        Turns before the reading.
-    since : tuple of PastTurn, optional
-        Turns after it.
-    run_in : RunIn
-        How a turn spreads.
-    pitches : mapping of HitchPlace to float
-        Travel of a nut in one turn at each hitch. [m]
-    mean_tension : float or None
-        Of one rope; None where only shares are known. [N]
-    n_ropes : int
-        Number of ropes.
-    has_never_run : bool, optional
-        Whether the record says that the car had not run when the set was first read.
+    From the turns before and after it, the travel of a nut in one turn at each hitch
+    [m], the mean tension of a rope [N], None where only shares are known, and whether
+    the record says that the car had not run when the set was first read.
     """
     still = _Still(
         run_in=run_in, pitches=pitches, mean_tension=mean_tension, n_ropes=n_ropes
@@ -158,3 +146,29 @@ class _Still:
             if self.spread(turns, more) <= 0.5 * AT_REST:
                 return more
         return _MOST_MORE
+
+
+ANSWERABLE = frozenset(
+    kind.code
+    for kind in (
+        NoteKind.FAR_BELOW,
+        NoteKind.SIGNS_REVERSED,
+        NoteKind.TURNS_EXCHANGED,
+        NoteKind.ANSWERS_FAR_OFF,
+    )
+)
+"""Doubts that a person settles by looking, not by measuring."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Looked:
+    """An answer to a doubt that only eyes can settle."""
+
+    code: str  # code of the note that was answered
+    ropes: tuple[int, ...]  # ropes it is of; empty for every rope
+    words: str  # what was found, and by whom, as typed
+
+    def settles(self, code: str, rope: int | None = None) -> bool:
+        """Tell whether the answer settles a doubt of this code, of this rope."""
+        is_of_rope = rope is None or not self.ropes or rope in self.ropes
+        return code == self.code and is_of_rope

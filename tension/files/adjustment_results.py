@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.learned import LearnedStiffness
-from tension.adjustment.origins import Origin
+from tension.adjustment.origins import LearnedStiffness, Origin
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,

@@ -57,24 +57,8 @@ def combine(
 ) -> SetMeasurement:
     """Combine kinds of evidence into one measurement of the set.
 
-    Parameters
-    ----------
-    kinds : sequence of Evidence
-        What each kind says; kinds that give no rope a number keep their refusals.
-    rope_set : RopeSet
-        The ropes.
-    span : Span or None
-        Where they were measured; None for spring lengths alone.
-    series : Series
-        The condition it holds for.
-    lengths : FreeLengths or None
-        Free lengths at the span.
-
-    Returns
-    -------
-    SetMeasurement
-        All ropes of the set, combined; a rope on which kinds contradict each other has
-        no number.
+    Kinds that give no rope a number keep their refusals; a rope on which kinds
+    contradict each other has no number. No span for spring lengths alone.
     """
     speaking, reference, combination = _speaking(kinds)
     told, apart = find_contradictions(_as_chosen(speaking, combination))
@@ -328,13 +312,10 @@ one rope in four hundred. [1]"""
 
 
 def offset_variance(one: Evidence, other: Evidence) -> float:
-    """Variance of the error common to one kind against another.
+    """Variance of the logarithm [1] of the error common to one kind against another.
 
-    Returns
-    -------
-    float
-        Of the logarithm; without bound where only one of them knows newtons. What the
-        whole set shares, such as its linear density, drops out if both rest on it. [1]
+    Without bound where only one of them knows newtons. What the whole set shares, such
+    as its linear density, drops out if both rest on it.
     """
     if one.is_absolute != other.is_absolute:
         return _UNKNOWN_OFFSET
@@ -354,12 +335,9 @@ def find_contradictions(
 ) -> tuple[tuple[Note, ...], dict[int, Refusal]]:
     """Find where kinds of evidence contradict each other.
 
-    Returns
-    -------
-    notes : tuple of Note
-        Where the kinds differ as a whole, by their means; shares are left untouched.
-    refusals : dict of int to Refusal
-        Ropes that carry another share by one kind than by another, with both figures.
+    Notes where the kinds differ as a whole, by their means: shares are left untouched.
+    Refusals of ropes that carry another share by one kind than by another, with both
+    figures.
     """
     notes: list[Note] = []
     refusals: dict[int, Refusal] = {}

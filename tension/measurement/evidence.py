@@ -21,13 +21,12 @@ class Evidence:
 
     method: Method  # which kind
     label: str  # its name in a sentence, such as "the plucks"
-    numbers: tuple[int, ...]  # ropes it gives a number for, in order
+    numbers: tuple[int, ...] = ()  # ropes it gives a number for, in order
     # tensions at the hitch of those ropes, heaviest first [N], or [m^2/s^2]
-    hypotheses: tuple[TensionHypothesis, ...]
-    # of their logarithms, what the kind or the set shares left out [1], shape (n_given,
-    # n_given)
-    covariance: Array
-    own_sources: tuple[tuple[Source, ...], ...]  # budget of each rope, not shared
+    hypotheses: tuple[TensionHypothesis, ...] = ()
+    # of their logarithms, what is shared left out [1]; n_given rows and columns
+    covariance: Array = field(default_factory=lambda: read_only(np.empty((0, 0))))
+    own_sources: tuple[tuple[Source, ...], ...] = ()  # budget of each rope, not shared
     shared_sources: tuple[Source, ...] = ()  # budget common to the kind or the set
     is_absolute: bool = False  # whether tensions are newtons
     # ropes it was tried on in vain
@@ -50,42 +49,23 @@ class Evidence:
 
 
 def read_only(values: object) -> Array:
-    """Make a read-only array of floats.
-
-    Returns
-    -------
-    ndarray
-        A copy that cannot be written to.
-    """
+    """Copy as an array of floats that cannot be written to."""
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
 
 
 def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
-    """Make the one hypothesis of a kind in which nothing is ambiguous.
-
-    Parameters
-    ----------
-    tensions : array_like, shape (n_given,)
-        Tensions of the ropes given. [N], or [m^2/s^2]
-
-    Returns
-    -------
-    tuple of TensionHypothesis
-        One of weight 1.
-    """
-    return (TensionHypothesis(weight=1.0, tensions=read_only(tensions)),)
+    """The one hypothesis of a kind where nothing is ambiguous; none without ropes."""
+    given = read_only(tensions)
+    return (TensionHypothesis(weight=1.0, tensions=given),) if given.size else ()
 
 
 def as_one(kind: Evidence) -> Evidence:
     """Let one normal distribution stand for cases that are no numberings.
 
-    Returns
-    -------
-    Evidence
-        With its heaviest hypothesis alone where each has a covariance of its own, for
-        the covariance of the kind holds all of them; the same otherwise.
+    With the heaviest hypothesis alone where each has a covariance of its own, for the
+    covariance of the kind holds all of them; the same otherwise.
     """
     if all(h.covariance is None for h in kind.hypotheses):
         return kind
@@ -93,13 +73,7 @@ def as_one(kind: Evidence) -> Evidence:
 
 
 def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
-    """Take ropes out of one kind of evidence.
-
-    Returns
-    -------
-    Evidence
-        The same without them; the reasons stand with its refusals.
-    """
+    """Take ropes out of one kind of evidence; the reasons stand with its refusals."""
     told = {**kind.refusals, **refusals}
     keep = [i for i, n in enumerate(kind.numbers) if n not in refusals]
     if len(keep) == len(kind.numbers):

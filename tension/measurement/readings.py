@@ -174,10 +174,7 @@ Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)
 def names_of(reading: ByHand) -> tuple[str, ...]:
     """Name every repeat of a reading by what was typed.
 
-    Returns
-    -------
-    tuple of str
-        Such as "pull 147 N at 25 mm", "10 returns in 6.52 s", "car spring 120 mm".
+    Such as "pull 147 N at 25 mm", "10 returns in 6.52 s", "car spring 120 mm".
     """
     if isinstance(reading, ReturnsReading):
         return tuple(f"{reading.count} returns in {e.text}" for e in reading.elapsed)
@@ -205,11 +202,8 @@ def _are_forces_repeated(reading: PullReading) -> bool:
 def in_fixed_order(readings: Sequence[Read]) -> list[Read]:
     """Put readings, and the repeats in each, in an order of their own figures.
 
-    Returns
-    -------
-    list of PullReading, ReturnsReading or SpringReading
-        The same whatever the order in which they were typed, so that sums over them
-        are the same to the last digit.
+    The same whatever the order in which they were typed, so that sums over them are the
+    same to the last digit.
     """
     return sorted((_sorted_within(reading) for reading in readings), key=repr)
 
@@ -241,13 +235,7 @@ def _by_value(quantities: Sequence[Quantity]) -> tuple[Quantity, ...]:
 def without_left_out(
     readings: Sequence[Reading], exclusions: Sequence[Exclusion]
 ) -> list[Reading]:
-    """Take out single readings that the record leaves out by their names.
-
-    Returns
-    -------
-    list of Reading
-        Those of which a repeat is left; plucks as they are.
-    """
+    """Take out single readings that the record leaves out by name; plucks stay."""
     names = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
     left: list[Reading] = []
     for reading in readings:
@@ -304,12 +292,9 @@ def _there(exclusion: Exclusion, names: Sequence[str]) -> str:
 def plucks_left_out(
     readings: Sequence[Reading], exclusions: Sequence[Exclusion]
 ) -> Mapping[int, str]:
-    """Find ropes of which every recording is left out for them alone.
+    """Find ropes of which every recording is left out for them alone, and why.
 
-    Returns
-    -------
-    mapping of int to str
-        Rope and reason; other kinds of reading on it stay.
+    Other kinds of reading on such a rope stay.
     """
     reasons = {
         (e.rope, e.recording): e.reason

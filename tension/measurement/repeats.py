@@ -23,19 +23,8 @@ _TWO_SIDED = 1.959964
 def coverage_widening(degrees_of_freedom: float) -> float:
     """Ratio of Student's t to the normal quantile, two-sided 95 %.
 
-    Parameters
-    ----------
-    degrees_of_freedom : float
-        Of the estimated standard deviation, 3 or more. [1]
-
-    Returns
-    -------
-    float
-        By how much an estimated uncertainty is widened. [1]
-
-    Notes
-    -----
-    Expansion of Cornish and Fisher to the third order; 0.4 % low at 4 degrees.
+    From 3 degrees of freedom on [1]. Expansion of Cornish and Fisher to the third
+    order; 0.4 % low at 4 degrees.
     """
     z, n = _TWO_SIDED, degrees_of_freedom
     quantile = (
@@ -53,28 +42,14 @@ def uncertainty_of_means(
     *,
     declared_freedom: float = DECLARED_FREEDOM,
 ) -> Array:
-    """Relative standard uncertainty of the mean of each rope's repeats.
+    """Relative uncertainty of the mean of each rope's repeats, shape (n_ropes,).
 
-    Parameters
-    ----------
-    logarithms : sequence of sequence of float
-        Logarithms of the repeated tensions, rope by rope. [1]
-    declared : sequence of float
-        Declared relative uncertainty of one reading of each rope. [1]
-    declared_freedom : float, optional
-        Degrees of freedom that the declared uncertainty counts for. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Relative standard uncertainty of each mean. [1]
-
-    Notes
-    -----
-    The scatter is pooled over the ropes and blended with the declared uncertainty,
-    which counts for some degrees of freedom; the result is widened by Student's t. A
-    reading that was not repeated shows no scatter and is widened all the more. A rope
-    that scatters far more than the others stands for itself.
+    `logarithms` are of the repeated tensions, rope by rope; `declared` is the relative
+    uncertainty of one reading of each rope [1], which counts for `declared_freedom`
+    degrees. The scatter is pooled over the ropes and blended with the declared
+    uncertainty; the result is widened by Student's t. A reading that was not repeated
+    shows no scatter and is widened all the more. A rope that scatters far more than the
+    others stands for itself.
     """
     counts = np.array([len(one) for one in logarithms], dtype=float)
     wanted = np.asarray(declared, dtype=float)
@@ -136,22 +111,10 @@ def settle_readings(
 ) -> Settled:
     """Find which readings of one rope count, whatever their order.
 
-    Parameters
-    ----------
-    rope : int
-        Rope number.
-    logarithms : sequence of float, shape (n_readings,)
-        Logarithms of the tensions read, up to a common term. [1]
-    uncertainties : sequence of float, shape (n_readings,)
-        Relative standard uncertainty of each tension. [1]
-    texts : sequence of str, shape (n_readings,)
-        What was read, in words: file and figure.
-
-    Returns
-    -------
-    Settled
-        All of them, if they agree. If not, those that agree with each other and are
-        two thirds of all or more, with a note; else none, with the reason.
+    Logarithms of the tensions read, up to a common term, relative standard
+    uncertainties [1] and what was read, in words; shape (n_readings,) each. All count,
+    if they agree. If not, those that agree with each other and are two thirds of all or
+    more, with a note; else none, with the reason.
     """
     n = len(logarithms)
     order = sorted(range(n), key=lambda i: (logarithms[i], texts[i]))
@@ -181,18 +144,9 @@ def settle_readings(
 def agree(one: float, other: float, *uncertainties: float) -> bool:
     """Tell whether two readings can be of one tension.
 
-    Parameters
-    ----------
-    one, other : float
-        Logarithms of the tensions. [1]
-    *uncertainties : float
-        Relative standard uncertainty of each. [1]
-
-    Returns
-    -------
-    bool
-        Whether they differ by no more than three standard deviations, or than
-        readings of one rope do anyway.
+    By their logarithms [1] and the relative standard uncertainty of each [1]: they
+    differ by no more than three standard deviations, or than readings of one rope do
+    anyway.
     """
     allowed = max(REPEATABILITY, _STANDARD_DEVIATIONS * hypot(*uncertainties))
     return abs(one - other) <= allowed

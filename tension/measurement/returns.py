@@ -42,25 +42,10 @@ def evidence_from_returns(
     lengths: FreeLengths,
     figures: RopeFigures,
 ) -> Evidence:
-    """Turn timed wave returns into tension or T/m at the hitch of each rope.
+    """Turn timed wave returns of one series into tension or T/m at the hitch.
 
-    Parameters
-    ----------
-    readings : sequence of ReturnsReading
-        Of one series; several of one rope are repeats.
-    rope_set : RopeSet
-        The ropes.
-    span : Span
-        Where the waves ran.
-    lengths : FreeLengths
-        Free lengths there.
-    figures : RopeFigures
-        What is known of the rope.
-
-    Returns
-    -------
-    Evidence
-        Ropes on which reaction time hides the tension are refused.
+    Several of one rope are repeats; ropes on which reaction time hides the tension are
+    refused.
     """
     stopwatch = rope_set.uncertainties.stopwatch
     refusals: dict[int, Refusal] = {}
@@ -205,8 +190,8 @@ def _evidence(
         method=Method.RETURNS,
         label="the wave returns",
         numbers=tuple(numbers),
-        hypotheses=single_hypothesis(scale * np.array(means)) if numbers else (),
-        covariance=read_only(np.diag(variances) if numbers else np.empty((0, 0))),
+        hypotheses=single_hypothesis(scale * np.array(means)),
+        covariance=read_only(np.diag(variances)),
         own_sources=tuple(own),
         shared_sources=shared,
         is_absolute=is_absolute,

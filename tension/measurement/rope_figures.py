@@ -62,11 +62,8 @@ class RopeFigures:
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     """Find what is known of the ropes of a set.
 
-    Returns
-    -------
-    RopeFigures
-        The linear density as typed, else from the table, marked so; none for ropes that
-        the table does not hold.
+    The linear density as typed, else from the table, marked so; none for ropes that the
+    table does not hold.
     """
     density, notes = _linear_density(rope_set)
     diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
@@ -113,21 +110,10 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
 def rigidity_from_partials(
     measured: float, relative_uncertainty: float, known: RigidityRange
 ) -> RigidityRange:
-    """Take the stiffness heard from the set's own partials, if there is one.
+    """Take EI/m [m^4/s^2] heard from the set's own partials, if there is one.
 
-    Parameters
-    ----------
-    measured : float
-        EI/m of the set; nan if not determined. [m^4/s^2]
-    relative_uncertainty : float
-        Its relative standard uncertainty. [1]
-    known : RigidityRange
-        Bounds from the construction.
-
-    Returns
-    -------
-    RigidityRange
-        The bounds if nothing was heard.
+    nan where nothing was heard, with its relative standard uncertainty [1]; the bounds
+    from the construction if nothing was heard.
     """
     if not measured >= 0 or not relative_uncertainty < 1:
         return known
@@ -173,11 +159,8 @@ class FreeLengths:
 def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
     """Find the free length of each rope at a span.
 
-    Returns
-    -------
-    FreeLengths
-        A rope's own length at this span if it has one, else the span's length and the
-        stagger; ropes not named have no stagger once any rope has one.
+    A rope's own length at this span if it has one, else the span's length and the
+    stagger; ropes not named have no stagger once any rope has one.
     """
     by_number = {rope.number: rope for rope in rope_set.ropes}
     base = span.free_length.value if span.free_length else None
@@ -217,21 +200,8 @@ def with_own_masses(
     """Give each rope that has one its own mass per length.
 
     Tension is mass per length times the square of the wave's speed, so its ratio to the
-    set's is that of the masses. What is not known of both masses no longer cancels.
-
-    Parameters
-    ----------
-    kind : Evidence
-        One kind of evidence, by the mass of the set.
-    rope_set : RopeSet
-        The set with its ropes.
-    figures : RopeFigures
-        Mass of the set, typed or from the table.
-
-    Returns
-    -------
-    Evidence
-        The same where no rope has a mass of its own, or pitch does not tell.
+    set's is that of the masses. What is not known of both masses no longer cancels. The
+    same where no rope has a mass of its own, or pitch does not tell.
     """
     own = {
         rope.number: rope.linear_density.value

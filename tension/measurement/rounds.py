@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from tension.measurement.repeats import agree, coverage_widening, settle_readings
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.hearing import Hypothesis, Pluck, RopeHearing, SetHearing
-
-_LEAST_WEIGHT = 1e-4
-"""Joint numberings lighter than this are left out. [1]"""
+from tension.sound.hearing import (
+    Pluck,
+    RopeHearing,
+    SetHearing,
+    joint_hypotheses,
+)
 
 _OUTLYING = 4.0
 """Variance ratio from which a rope's own scatter stands for it alone. [1]"""
@@ -64,11 +66,8 @@ class _Reading:
 def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     """Put together what was heard in several rounds.
 
-    Returns
-    -------
-    SetHearing
-        As heard, if there is one round. Else each rope by the mean of its readings; a
-        rope whose readings contradict each other has no number.
+    As heard, if there is one round. Else each rope by the mean of its readings; a rope
+    whose readings contradict each other has no number.
     """
     if len(rounds) == 1:
         return rounds[0].hearing
@@ -87,7 +86,7 @@ def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
         min((one.hearing for one in rounds), key=_stiffness_spread),
         ropes=ropes,
         given=tuple(given),
-        hypotheses=_hypotheses([rope for rope in ropes if rope.number in given]),
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in given]),
         covariance=_covariance(given, rounds, scatters),
         notes=_unique(note for one in rounds for note in one.hearing.notes),
     )
@@ -360,24 +359,3 @@ def _covariance(
     # the scatter is of tensions, the covariance of fundamentals
     scatter = np.array([scatters[number] for number in numbers])
     return np.asarray(total + np.diag(own * scatter / 4))
-
-
-def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint numberings of the ropes given, heaviest first."""
-    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
-    for rope in ropes:
-        choices = [(1 - _doubt(rope), rope.fundamental_frequency)]
-        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
-        joint = [
-            (weight * share, (*values, value))
-            for weight, values in joint
-            for share, value in choices
-            if weight * share > _LEAST_WEIGHT
-        ]
-    total = sum(weight for weight, _ in joint)
-    joint.sort(key=lambda one: -one[0])
-    return tuple(
-        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
-        for weight, values in joint
-        if values
-    )

@@ -59,11 +59,8 @@ class SpringRate:
 def find_spring_rate(hitch: Hitch) -> SpringRate | None:
     """Find the rate of the springs at a hitch.
 
-    Returns
-    -------
-    SpringRate or None
-        As typed, else from two loads, else from wire and coil; None if there are no
-        springs or nothing tells.
+    Typed, else of two loads, else of wire and coil; None if there are no springs or
+    nothing tells.
     """
     if hitch.buffer is not Buffer.SPRING:
         return None
@@ -140,20 +137,10 @@ def _wire_uncertainty(n_coils: float, shear: ShearModulus) -> float:
 def evidence_from_springs(
     readings: Sequence[SpringReading], *, rope_set: RopeSet
 ) -> Evidence:
-    """Turn working lengths of the springs at one hitch into tensions.
+    """Turn working lengths of the springs at one hitch into tensions, in newtons.
 
-    Parameters
-    ----------
-    readings : sequence of SpringReading
-        Of one series and one hitch; several of one rope are repeats.
-    rope_set : RopeSet
-        The ropes, with their hitches.
-
-    Returns
-    -------
-    Evidence
-        In newtons. Springs differ from each other by their rates and free lengths, so
-        this tells less than a pluck, whatever the calliper.
+    Several readings of one rope are repeats. Springs differ from each other by their
+    rates and free lengths, so this tells less than a pluck, whatever the calliper.
     """
     place = readings[0].hitch
     hitch = next((h for h in rope_set.hitches if h.at is place), None)
@@ -208,8 +195,8 @@ def evidence_from_springs(
         method=Method.SPRING,
         label=f"the springs at the {place.value.replace('-', ' ')} [[hitch]]",
         numbers=tuple(numbers),
-        hypotheses=single_hypothesis(tensions) if numbers else (),
-        covariance=read_only(np.diag(variances) if numbers else np.empty((0, 0))),
+        hypotheses=single_hypothesis(tensions),
+        covariance=read_only(np.diag(variances)),
         own_sources=tuple(own),
         shared_sources=(
             Source(

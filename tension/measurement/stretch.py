@@ -60,24 +60,12 @@ class StretchCase:
 def find_stretch_cases(
     rope_set: RopeSet, span: Span, free_length: float
 ) -> tuple[StretchCase, ...]:
-    """Find how stiff a rope is against being pulled aside.
+    """Find how stiff a rope of a free length [m] is against being pulled aside.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The ropes, with their hitches.
-    span : Span
-        Where the rope is pulled.
-    free_length : float
-        Its free length there. [m]
-
-    Returns
-    -------
-    tuple of StretchCase
-        One where the record says what is at this hitch, likeliest first; two where it
-        does not. While the rope grips the sheave this fall alone gives way; should it
-        creep, the whole rope does: a pull is small against what traction holds, so the
-        first is likelier, falling evenly to the second.
+    One case where the record says what is at this hitch, likeliest first; two where it
+    does not. While the rope grips the sheave this fall alone gives way; should it
+    creep, the whole rope does: a pull is small against what traction holds, so the
+    first is likelier, falling evenly to the second.
     """
     fall = _Fall(
         rope_set=rope_set,

@@ -142,14 +142,14 @@ def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArra
 
     Parameters
     ----------
-    nut_travels : array_like, shape (n_ropes,)
+    nut_travels : array_like, shape (..., n_ropes)
         Positive towards the plate. [m]
-    stiffnesses : array_like, shape (n_ropes,)
+    stiffnesses : array_like, shape (..., n_ropes)
         Stiffness of each rope. [N/m]
 
     Returns
     -------
-    ndarray, shape (n_ropes,)
+    ndarray, shape (..., n_ropes)
         ``k_i (d_i - x)``; they sum to zero. [N]
 
     Raises
@@ -164,8 +164,8 @@ def tension_changes(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> FloatArra
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     d = np.asarray(nut_travels, dtype=float)
-    changes: FloatArray = k * (d - hitch_rise(d, k))
-    return changes
+    rise = (k * d).sum(axis=-1, keepdims=True) / k.sum(axis=-1, keepdims=True)
+    return np.asarray(k * (d - rise))
 
 
 def nut_travels_for_changes(

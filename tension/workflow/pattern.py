@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.adjustment.hitch_parts import find_hitch, spring_rate_of
+from tension.adjustment.origins import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.elasticity import find_axial_rigidity
