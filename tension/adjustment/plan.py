@@ -112,7 +112,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             strategy=basis.request.strategy,
             rule=basis.assessment.rule,
             shortfalls=shortfalls,
-            best_spread=problem.spread_after(choice.steps),
+            best_spread=float(problem.spread_after(choice.steps)),
             origins=basis.origins,
         )
     if not choice.steps.any():
