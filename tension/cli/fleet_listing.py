@@ -12,11 +12,18 @@ from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, printable, wrapped
 from tension.documents.fleet import FleetHead, fleet_pieces
-from tension.fleet.cache import RowCache, usual_folder
+from tension.fleet.kept import RowCache, usual_folder
+from tension.fleet.listing import (
+    Listing,
+    csv_lines,
+    json_lines,
+    require_writable,
+    write_list,
+)
 from tension.fleet.rows import FAULT, ListedRow
-from tension.fleet.run import assess_fleet
+from tension.fleet.run import Job, assess_fleet
 from tension.fleet.spool import Order
-from tension.fleet.trees import open_tree
+from tension.fleet.tree import open_tree
 from tension.fleet.words import (
     CONDITION,
     VERDICTS,
@@ -25,15 +32,7 @@ from tension.fleet.words import (
     lift_text,
     spread_text,
 )
-from tension.fleet.work import Job
 from tension.fleet.workers import DaskCluster, LocalProcesses, Workers, n_cores
-from tension.fleet.writing import (
-    Listing,
-    csv_lines,
-    json_lines,
-    require_writable,
-    write_list,
-)
 from tension.wording import Terms, say
 
 _HEADINGS = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
@@ -106,7 +105,7 @@ def _workers(options: Mapping[str, Any]) -> Workers:
 def _print_list(listing: Listing, options: Mapping[str, Any]) -> None:
     """Print the list in the form asked for."""
     if options["as_csv"]:
-        for line in csv_lines(listing.rows()):
+        for line in csv_lines(listing):
             click.echo(line, nl=False)
     elif options["as_json"]:
         _print_document(listing)
@@ -122,7 +121,7 @@ def _print_document(listing: Listing) -> None:
         order=listing.order,
         counts={name: listing.counts().get(name, 0) for name in VERDICTS},
     )
-    for piece in fleet_pieces(head, json_lines(listing.rows())):
+    for piece in fleet_pieces(head, json_lines(listing)):
         click.echo(piece, nl=False)
 
 

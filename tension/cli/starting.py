@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tension.adjustment.hitch_parts import opposite_hitch
+from tension.adjustment.origins import opposite_hitch
 from tension.cautions import TURNING_NUTS
 from tension.cli.asking import BackError, EndedError, ask, one_of
 from tension.cli.assessing import rope_order, rule_choice

@@ -3,9 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from tension.diagnosis.causes import Cause
 from tension.diagnosis.conditions import MANY_TRIPS, Condition
-from tension.diagnosis.outcome import Diagnosis
+from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.envelope import REASON, envelope
 from tension.documents.shape import Document, shape
 from tension.files.evidence import FileEvidence

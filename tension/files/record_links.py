@@ -8,8 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo
 
-from tension.condition.lays import lay_fault
-from tension.condition.rope_class import contradicts, strands_of
+from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
 from tension.files.table_model import Form, Whole, Wholes, listed
