@@ -1,11 +1,13 @@
-"""Every visible trade word once, European and North American.
+"""Words that stand inside sentences: trade words, ropes, percentages.
 
-A text of the program holds ``[[word]]`` where the trade says it in two ways; `say`
+Every visible trade word stands here once, European and North American. A text of the
+program holds ``[[word]]`` where the trade says it in two ways; `say`
 fills the place. ``[[Word]]`` and ``[[words]]`` give a capital and the plural. Texts
 that people typed never pass through here.
 """
 
 import re
+from collections.abc import Sequence
 from enum import StrEnum
 
 
@@ -45,19 +47,7 @@ _PLACE = re.compile(r"\[\[([A-Za-z][A-Za-z -]*)\]\]")
 
 
 def say(text: str, terms: Terms = Terms.EUROPE) -> str:
-    """Fill the places of a text with the words of the trade.
-
-    Parameters
-    ----------
-    text : str
-        A text of the program.
-    terms : Terms, optional
-        Whose words.
-
-    Returns
-    -------
-    str
-        The text; double brackets around anything else stay as they are.
+    """Fill the places of a text of the program; other double brackets stay.
 
     Examples
     --------
@@ -100,3 +90,21 @@ def _word(found: re.Match[str], terms: Terms) -> str:
     if is_plural:
         word += "es" if word.endswith(("ch", "s")) else "s"
     return word[0].upper() + word[1:] if written[0].isupper() else word
+
+
+def rope_list(numbers: Sequence[int], last: str = " and ") -> str:
+    """Name ropes in a sentence: "rope 3", "ropes 2, 3 and 5", or "the set" for none."""
+    texts = [str(number) for number in numbers]
+    if len(texts) < 2:
+        return f"rope {texts[0]}" if texts else "the set"
+    return f"ropes {', '.join(texts[:-1])}{last}{texts[-1]}"
+
+
+def percent_text(fraction: float | None) -> str:
+    """Write a fraction [1] as percent with one decimal; a dash for None."""
+    return "–" if fraction is None else f"{100 * fraction:.1f} %"
+
+
+def limit_text(limit: float) -> str:
+    """Write a limit [1] with all the figures it was typed with, such as "5.04 %"."""
+    return f"{100 * limit:.10g} %"

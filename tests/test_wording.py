@@ -53,8 +53,7 @@ def test_every_place_in_the_catalogue_has_its_word() -> None:
 @pytest.mark.parametrize("terms", list(Terms))
 def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
     for kind in NoteKind:
-        _, _, text, next_act = kind.value
-        for place in places_of(say(text + next_act, terms)):
+        for place in places_of(say(kind.text + kind.next_act, terms)):
             assert place in TABLE_NAMES
 
 

@@ -97,6 +97,6 @@ def springs_question(
     if set(answers.values()) == {Verdict.CANNOT_TELL}:
         return None
     return NoteKind.SPRINGS_QUESTION.note(
-        with_springs=answers[Premise.SPRINGS].value.replace("-", " "),
-        without=answers[Premise.NO_SPRINGS].value.replace("-", " "),
+        with_springs=answers[Premise.SPRINGS].words,
+        without=answers[Premise.NO_SPRINGS].words,
     )

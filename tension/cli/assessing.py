@@ -17,6 +17,7 @@ from tension.errors import InvalidValueError
 from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.installation import Ends
 from tension.quantity.units import UnitSystem
+from tension.telling.results import reason_text
 from tension.wording import Terms, say
 from tension.workflow.assess import (
     Assessed,
@@ -187,7 +188,7 @@ def show_assessed(
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
     act = assessment.reason_note.next_act if assessment.reason_note else ""
-    reason = f"no result: {assessment.reason} {act}"
+    reason = f"no result: {reason_text(assessment)} {act}"
     lines = [reason.strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.plan_text import hitch_order, turns_of_stage
 from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.text import small_length, turns_text
-from tension.assessment.words import limit_text
 from tension.figures.shares import allowed_band
+from tension.quantity.showing import small_length
 from tension.quantity.units import UnitSystem
+from tension.telling.numbers import turns_text
+from tension.telling.plans import hitch_order, turns_of_stage
+from tension.wording import limit_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -3,9 +3,10 @@
 from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.assessment.words import limit_text, share_of
 from tension.catalogue.rules import Metric
 from tension.measurement.outcome import LengthKnowledge
+from tension.telling.results import share_of
+from tension.wording import limit_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

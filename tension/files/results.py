@@ -15,6 +15,7 @@ from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import RopeHearing, SetHearing
 from tension.sound.recording import Recording
+from tension.telling.results import reason_text
 from tension.version import __version__
 
 SCHEMA_VERSION = 1
@@ -93,7 +94,7 @@ def assessment_document(
         "condition": _condition_document(assessment),
         "complete": assessment.is_complete,
         "verdict": assessment.verdict.value,
-        "reason": assessment.reason,
+        "reason": reason_text(assessment),
         "next_act": assessment.reason_note.next_act if assessment.reason_note else "",
         "rule": {
             "name": rule.name,

@@ -11,7 +11,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from tension.assessment.words import limit_text
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
@@ -21,6 +20,7 @@ from tension.files.sealed_tables import SealTable, parsed_as, read_sealed_text
 from tension.files.toml_text import text_value
 from tension.files.visit import Visit
 from tension.measurement.readings import PluckReading
+from tension.wording import limit_text
 
 CLAIM = (
     "A seal proves sameness, not authorship: whoever can write these files can seal "

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
-from tension.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
 from tension.report.document import (
     Blanks,
     Block,
@@ -14,7 +13,8 @@ from tension.report.document import (
     Weight,
 )
 from tension.report.evidence import Manner
-from tension.report.numbers import written
+from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
+from tension.telling.numbers import written
 
 ROOM = "\n"
 """An empty cell high enough to write in."""

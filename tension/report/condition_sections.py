@@ -9,8 +9,6 @@ from tension.condition.checks import Check
 from tension.condition.figure import Figure
 from tension.condition.findings import Finding
 from tension.quantity.units import Dimension
-from tension.report.chain_words import CLOSING, chain_lines
-from tension.report.comparison_words import DISTRIBUTION_WORDS, KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,
@@ -20,9 +18,15 @@ from tension.report.document import (
     Weight,
 )
 from tension.report.evidence import Evidence, Manner
-from tension.report.numbers import typed_and_si, written, written_apart
 from tension.report.pictures import runby_picture
-from tension.report.words import VERDICT_WORDS, spread_words
+from tension.telling.condition import (
+    CLOSING,
+    DISTRIBUTION_WORDS,
+    KIND_WORDS,
+    chain_lines,
+)
+from tension.telling.numbers import typed_and_si, written, written_apart
+from tension.telling.results import spread_words
 
 
 def condition_section(evidence: Evidence, manner: Manner) -> Section:
@@ -31,7 +35,7 @@ def condition_section(evidence: Evidence, manner: Manner) -> Section:
     lines = chain_lines(chain)
     blocks: list[Block] = []
     if lines:
-        blocks.append(Bullets(items=tuple(manner.say(line) for line in lines)))
+        blocks.append(Bullets(items=tuple(manner.say(line.text) for line in lines)))
         blocks.append(Paragraph(text=CLOSING))
     else:
         blocks.append(Paragraph(text="No finding in this record."))
@@ -157,7 +161,7 @@ def defect_line(defect: Defect, manner: Manner) -> str:
         one = defect.assessment
         return (
             f'{head}series "{one.measurement.series.name}" '
-            f"{VERDICT_WORDS[one.verdict]}, {spread_words(one.spread)}"
+            f"{one.verdict.banner}, {spread_words(one.spread)}"
         )
     note = defect.check.note if defect.check else ""
     question = manner.say(defect.item.question)
@@ -204,7 +208,7 @@ def _item_row(result: ItemResult, manner: Manner) -> tuple[str, ...]:
         if check.answer is not None
     ]
     if result.assessment is not None:
-        answers.append(VERDICT_WORDS[result.assessment.verdict])
+        answers.append(result.assessment.verdict.banner)
     computed = [
         f"{_rope_prefix(check.rope)}read {read}"
         for check in result.checks

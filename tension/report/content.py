@@ -1,6 +1,5 @@
 """From evidence to a report as typed parts, before any layout."""
 
-from tension.assessment.words import rule_in_short
 from tension.report.condition_sections import acceptance_section, condition_section
 from tension.report.document import Document, Section
 from tension.report.evidence import Evidence, Manner
@@ -19,6 +18,7 @@ from tension.report.record_sections import (
 )
 from tension.report.result_sections import changes_section, results_section
 from tension.report.visible import shortened
+from tension.telling.results import rule_in_short
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:

@@ -2,13 +2,13 @@
 
 from math import isfinite
 
-from tension.adjustment.spring_text import SPRING_HEADERS, spring_lines, spring_rows
 from tension.files.visit import Visit
 from tension.quantity.units import Dimension
 from tension.report.document import Block, Bullets, Grid, Paragraph, Photo, Section
 from tension.report.evidence import Evidence, Manner, ShownPhoto
-from tension.report.numbers import typed_and_si, written
 from tension.sound.hearing import Pluck, SetHearing
+from tension.telling.comparisons import SPRING_HEADERS, spring_lines, spring_rows
+from tension.telling.numbers import typed_and_si, written
 
 
 def plucks_grid(hearing: SetHearing | None) -> Grid | None:

@@ -4,13 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tension.assessment.outcome import Verdict
-from tension.assessment.words import rule_in_short, rule_text
-from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
 from tension.condition.chain import Chain
-from tension.condition.comparison import COMPARED, Outcome
+from tension.condition.comparison import COMPARED
 from tension.condition.findings import Finding
-from tension.condition.unfavourable import ConditionState
-from tension.report.chain_words import chain_lines
 from tension.report.document import (
     Banner,
     Blanks,
@@ -22,19 +18,21 @@ from tension.report.document import (
     Weight,
 )
 from tension.report.evidence import Evidence, Manner
-from tension.report.exceeding import Exceeding, exceeding
 from tension.report.pictures import shares_picture
 from tension.report.room import PAGE, bullet_height, height_of
 from tension.report.seal_words import correction_words, seal_words
 from tension.report.visible import shortened
-from tension.report.words import (
+from tension.telling.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
+from tension.telling.condition import Exceeding, chain_lines
+from tension.telling.results import (
     NOT_RECORDED,
-    VERDICT_WORDS,
-    best_words,
     condition_words,
     interval_words,
-    rope_words,
+    reason_text,
+    rule_in_short,
+    rule_text,
 )
+from tension.wording import percent_text, rope_list
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
@@ -43,19 +41,6 @@ LONGEST_PLACE, SHORT_PLACE = 64, 34
 LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
-_WEIGHTY = (
-    *(o.value for o in Outcome if o not in {Outcome.WITHIN, Outcome.NONE_BROKEN}),
-    "ask whether",
-    "judged by sight",
-    "look it up again",
-    "are not written down",
-    "under it.",
-    "due by the gauge (",
-    ConditionState.COUNTED.value,
-    ConditionState.OFFERED.value,
-    ConditionState.CANNOT_TELL.value,
-    "Allowance: ",
-)
 ATTACHES = (
     "This record attaches to the report form of the authority or of the inspector; it "
     "does not take its place."
@@ -71,7 +56,7 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
         Little enough for one page; what people typed is shortened here and stands in
         full later.
     """
-    over = exceeding(evidence.chain)
+    over = _exceeding(evidence.chain)
     result, all_series = _result(evidence, manner)
     closing = _closing(evidence, manner)
     picture = None
@@ -161,7 +146,7 @@ def foreign_rule_words(evidence: Evidence) -> str:
     return (
         "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
         f"({shortened(rule_in_short(own.rule), 90, ' …')}) the set is "
-        f"{VERDICT_WORDS[own.verdict]}. Findings and acceptance follow the record's."
+        f"{own.verdict.banner}. Findings and acceptance follow the record's."
     )
 
 
@@ -176,22 +161,21 @@ def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block
     foreign = foreign_rule_words(evidence)
     blocks: list[Block] = [
         Banner(
-            words=VERDICT_WORDS[main.verdict]
-            + (" (not by the record)" * bool(foreign)),
+            words=main.verdict.banner + (" (not by the record)" * bool(foreign)),
             below=shortened(f'Series "{series.name}"{taken}'),
         )
     ]
     if foreign:
         blocks.append(Paragraph(text=foreign, weight=Weight.STRONG))
     blocks += [
-        Paragraph(text=manner.say(main.reason), weight=Weight.STRONG),
+        Paragraph(text=manner.say(reason_text(main)), weight=Weight.STRONG),
         Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
         Paragraph(text=f"Rule: {shortened(rule_text(main.rule), 300)}"),
     ]
     if main.measure_again:
         is_open = main.verdict is Verdict.NO_RESULT
         words = "To be measured" if is_open else "Most useful to measure again"
-        again = rope_words(main.measure_again)
+        again = rope_list(main.measure_again, ", ")
         blocks.append(Paragraph(text=f"{words}: {again}."))
     has_more = len(evidence.assessments) > 1
     return blocks, [_all_series(evidence)] if has_more else []
@@ -207,8 +191,8 @@ def _all_series(evidence: Evidence) -> Grid:
         rows=tuple(
             (
                 shortened(one.measurement.series.name, 60),
-                VERDICT_WORDS[one.verdict],
-                f"{best_words(one.spread)} {one.spread.metric.value}",
+                one.verdict.banner,
+                f"{percent_text(one.spread.observed)} {one.spread.metric.value}",
                 interval_words(one.spread),
             )
             for one in shown
@@ -236,17 +220,19 @@ def _condition(
     ]
 
 
+def _exceeding(chain: Chain) -> tuple[Exceeding, ...]:
+    """Every finding that exceeds."""
+    return tuple(line.exceeding for line in chain_lines(chain) if line.exceeding)
+
+
 def _chain_lines(chain: Chain, manner: Manner) -> tuple[list[str], list[str]]:
     """The rest of the chain, what weighs first; in full in its own section."""
-    short = _with_short_texts(chain)
-    said = {one.line for one in exceeding(short)}
-    lines = [
-        shortened(manner.say(line), LONGEST_LINE)
-        for line in chain_lines(short)
-        if line not in said
-    ]
-    weighty = [line for line in lines if any(w in line for w in _WEIGHTY)]
-    return weighty, [line for line in lines if line not in weighty]
+    said: dict[bool, list[str]] = {True: [], False: []}
+    for line in chain_lines(_with_short_texts(chain)):
+        if line.exceeding is None:
+            shown = shortened(manner.say(line.text), LONGEST_LINE)
+            said[line.is_weighty].append(shown)
+    return said[True], said[False]
 
 
 def _that_fit(lines: list[str], room: float) -> list[str]:

@@ -3,7 +3,7 @@
 from tension.assessment.outcome import Assessment
 from tension.condition.acceptance import Acceptance
 from tension.report.document import Picture
-from tension.report.words import VERDICT_WORDS, percent
+from tension.wording import percent_text
 
 
 def shares_picture(assessment: Assessment) -> Picture | None:
@@ -24,13 +24,14 @@ def shares_picture(assessment: Assessment) -> Picture | None:
     figure = Figure(figsize=(6.8, 1.75), layout="constrained")
     draw_shares(assessment, figure.add_subplot())
     words = ", ".join(
-        f"rope {share.number} {percent(share.share)}" for share in assessment.shares
+        f"rope {share.number} {percent_text(share.share)}"
+        for share in assessment.shares
     )
     return Picture(
         svg=inner_svg(figure_bytes(figure, "svg")),
         alt=(
             f"Shares of the mean with 95 % intervals and the band that the rule "
-            f"allows. {VERDICT_WORDS[assessment.verdict]}. {words}."
+            f"allows. {assessment.verdict.banner}. {words}."
         ),
         height=43.0,
     )

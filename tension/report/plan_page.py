@@ -3,22 +3,23 @@
 import json
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.plan_details import detail_lines
-from tension.adjustment.plan_text import (
-    AT_EACH_NUT,
-    nut_text,
-    promise_lines,
-    stage_boxes,
-    stage_ending,
-    turns_of_stage,
-)
-from tension.adjustment.text import TextKind, TextLine, rotation_text
-from tension.cautions import SHORT
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
 from tension.report.pdf import TYPST_PAPER, compiled
 from tension.report.pictures import inner_svg
 from tension.report.visible import readable_marks
+from tension.telling.cautions import SHORT
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.plans import (
+    AT_EACH_NUT,
+    detail_lines,
+    nut_text,
+    promise_lines,
+    rotation_text,
+    stage_boxes,
+    stage_ending,
+    turns_of_stage,
+)
 from tension.wording import Terms, say
 
 Plain = dict[str, object]
@@ -70,8 +71,7 @@ def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -
         Texts, still with places for the words of the trade.
     """
     work, promise, *pressing = promise_lines(plan)
-    thread = plan.hitch.thread
-    rotation = "" if thread is None else rotation_text(plan.hitch.at, thread)
+    rotation = rotation_text(plan.hitch)
     return {
         "title": "Plan of turns",
         "subject": subject,

@@ -1,10 +1,5 @@
 """What was not done or left out, notes and answers, files, seal, versions, cautions."""
 
-from tension.cautions import (
-    SHOWN_ON_MADE_RECORDINGS,
-    TURNING_NUTS,
-    WHAT_THE_RESULT_IS,
-)
 from tension.condition.checks import CheckAnswer
 from tension.condition.findings import Seen
 from tension.files.attachments import NoteAnswer
@@ -13,9 +8,8 @@ from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
 from tension.installation import Side
-from tension.notes import Note, NoteKind
+from tension.notes import Note
 from tension.quantity.units import Dimension
-from tension.report.comparison_words import KIND_WORDS
 from tension.report.document import (
     Block,
     Bullets,
@@ -27,11 +21,16 @@ from tension.report.document import (
 )
 from tension.report.evidence import Evidence, Manner
 from tension.report.first_page import ATTACHES
-from tension.report.numbers import written
 from tension.report.record_sections import settings_rows
-from tension.report.words import NOT_RECORDED, rope_words
-
-_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
+from tension.telling.cautions import (
+    SHOWN_ON_MADE_RECORDINGS,
+    TURNING_NUTS,
+    WHAT_THE_RESULT_IS,
+)
+from tension.telling.condition import KIND_WORDS
+from tension.telling.numbers import written
+from tension.telling.results import NOT_RECORDED
+from tension.wording import rope_list
 
 
 def not_done_section(evidence: Evidence) -> Section:
@@ -151,9 +150,9 @@ def notes_section(evidence: Evidence, manner: Manner) -> Section:
     answers = evidence.visit.answers
     rows = [
         (
-            str(_NUMBER_OF.get(note.code, "–")),
+            str(note.kind.number),
             series,
-            rope_words(note.ropes),
+            rope_list(note.ropes, ", "),
             manner.say(f"{note.text} {note.next_act}".strip()),
             "\n".join(_answer_words(a) for a in answers if _belongs(a, note)) or "–",
         )
@@ -193,8 +192,7 @@ def _notes(evidence: Evidence) -> list[tuple[str, Note]]:
 
 def _belongs(answer: NoteAnswer, note: Note) -> bool:
     """Whether an answer is to a note, by number or code, and to its ropes."""
-    number = str(_NUMBER_OF.get(note.code, ""))
-    is_same = answer.note in {number, note.code}
+    is_same = answer.note in {str(note.kind.number), note.code}
     return is_same and (not answer.ropes or bool(set(answer.ropes) & set(note.ropes)))
 
 

@@ -14,8 +14,8 @@ from tension.measurement.readings import (
 from tension.quantity.units import Dimension, Quantity
 from tension.report.document import Block, Grid, Pairs, Paragraph, Section
 from tension.report.evidence import Evidence
-from tension.report.numbers import typed_and_si, written
-from tension.report.words import NOT_RECORDED, series_words
+from tension.telling.numbers import typed_and_si, written
+from tension.telling.results import NOT_RECORDED, series_words
 
 _WHO = (
     "date",

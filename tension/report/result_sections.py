@@ -2,7 +2,6 @@
 
 from tension.adjustment.comparison import Comparison
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.assessment.words import METRIC_PHRASES, rule_text
 from tension.files.visit import Visit
 from tension.measurement.outcome import RopeMeasurement
 from tension.measurement.readings import Method
@@ -17,15 +16,16 @@ from tension.report.document import (
 )
 from tension.report.evidence import Evidence, Manner
 from tension.report.evidence_sections import plucks_grid, thread_grid
-from tension.report.numbers import typed_and_si, written
 from tension.report.pictures import shares_picture
-from tension.report.words import (
-    VERDICT_WORDS,
-    best_words,
+from tension.telling.numbers import typed_and_si, written
+from tension.telling.results import (
+    METRIC_PHRASES,
     condition_words,
     interval_words,
-    rope_words,
+    reason_text,
+    rule_text,
 )
+from tension.wording import percent_text, rope_list
 
 COVERAGE_FACTOR = 1.96  # 95 % of a normal distribution
 
@@ -50,10 +50,10 @@ def _series(
     blocks: list[Block] = [
         Paragraph(
             text=f'Series "{assessment.measurement.series.name}": '
-            f"{VERDICT_WORDS[assessment.verdict]}",
+            f"{assessment.verdict.banner}",
             weight=Weight.STRONG,
         ),
-        Paragraph(text=manner.say(assessment.reason)),
+        Paragraph(text=manner.say(reason_text(assessment))),
         Paragraph(text=f"Holds for: {condition_words(assessment)}."),
         Paragraph(text=f"Rule: {rule_text(assessment.rule)}"),
     ]
@@ -66,7 +66,7 @@ def _series(
         Paragraph(text=_method_words(assessment)),
     ]
     if assessment.measure_again:
-        again = rope_words(assessment.measure_again)
+        again = rope_list(assessment.measure_again, ", ")
         blocks.append(Paragraph(text=f"Most useful to measure again: {again}."))
     return blocks
 
@@ -129,7 +129,7 @@ def _metrics_grid(assessment: Assessment) -> Grid:
             (
                 spread.metric.value,
                 METRIC_PHRASES[spread.metric],
-                best_words(spread),
+                percent_text(spread.observed),
                 interval_words(spread),
                 "decides" if spread is assessment.spread else "printed only",
             )

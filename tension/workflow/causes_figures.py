@@ -6,8 +6,8 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.files.atomic import write_atomically
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.causes_text import conclusion_line, hypothesis_text, weight_text
-from tension.report.history_text import track_title
+from tension.telling.causes import conclusion_line, hypothesis_text, weight_text
+from tension.telling.histories import track_title
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable
 

@@ -25,9 +25,9 @@ from tension.report.content import build_report
 from tension.report.document import Document, Grid
 from tension.report.evidence import Evidence, Manner
 from tension.report.html import report_html
-from tension.report.numbers import typed_and_si, written
 from tension.report.pdf import report_pdf
 from tension.report.plain_parts import plain_document
+from tension.telling.numbers import typed_and_si, written
 from tension.wording import Terms
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import length, made_assessment
