@@ -13,8 +13,7 @@ from tension.figures.sheet import Paper
 from tension.files.record_results import acceptance_document
 from tension.files.results import to_json
 from tension.quantity.units import UnitSystem
-from tension.report.blank_form import blank_acceptance
-from tension.report.condition_sections import acceptance_blocks
+from tension.report.acceptance import acceptance_blocks, blank_acceptance
 from tension.report.content import build_report
 from tension.report.document import Block, Bullets, Grid, Paragraph
 from tension.report.evidence import Manner

@@ -130,11 +130,5 @@ class Manner:
     units: UnitSystem = field(default=UnitSystem.SI)
 
     def say(self, text: str) -> str:
-        """Fill the places for trade words in a text of the program.
-
-        Parameters
-        ----------
-        text : str
-            A text of the program, never one of a person.
-        """
+        """Fill the places for trade words in a text of the program."""
         return say(text, self.terms)

@@ -9,10 +9,7 @@ from tension.wording import percent_text
 def shares_picture(assessment: Assessment) -> Picture | None:
     """Draw the shares with intervals and limit.
 
-    Returns
-    -------
-    Picture or None
-        None if no rope has a share.
+    None if no rope has a share.
     """
     from matplotlib.figure import Figure
 
@@ -40,10 +37,7 @@ def shares_picture(assessment: Assessment) -> Picture | None:
 def runby_picture(acceptance: Acceptance) -> Picture | None:
     """Draw what the sign of a runby means, if one was measured.
 
-    Returns
-    -------
-    Picture or None
-        None without a runby.
+    None without a runby.
     """
     from matplotlib.figure import Figure
 

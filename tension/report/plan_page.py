@@ -5,7 +5,8 @@ import json
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
-from tension.report.pdf import TYPST_PAPER, compiled
+from tension.report.document import Plain
+from tension.report.layouts import TYPST_PAPER, compiled
 from tension.report.pictures import inner_svg
 from tension.report.visible import readable_marks
 from tension.telling.cautions import SHORT
@@ -22,8 +23,6 @@ from tension.telling.plans import (
 )
 from tension.wording import Terms, say
 
-Plain = dict[str, object]
-
 
 def plan_pdf(
     plan: Plan,
@@ -34,22 +33,7 @@ def plan_pdf(
     terms: Terms = Terms.EUROPE,
     paper: Paper = Paper.A4,
 ) -> bytes:
-    """Lay a plan out for the car top.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    subject : str
-        Which lift, which day, which series.
-    footer : str
-        What stands at the foot of every page.
-    units : UnitSystem, optional
-        Units shown.
-    terms : Terms, optional
-        Words of which side of the ocean.
-    paper : Paper, optional
-        Size of the paper.
+    """Lay a plan out for the car top, its subject on top and its footer on every page.
 
     Raises
     ------
@@ -63,13 +47,7 @@ def plan_pdf(
 
 
 def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
-    """Put a plan into plain parts for the page.
-
-    Returns
-    -------
-    dict
-        Texts, still with places for the words of the trade.
-    """
+    """Put a plan into plain parts for the page."""
     work, promise, *pressing = promise_lines(plan)
     rotation = rotation_text(plan.hitch)
     return {
