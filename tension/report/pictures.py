@@ -42,7 +42,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.runby import draw_runby
+    from tension.figures.shares import draw_runby
 
     runby = next(
         (

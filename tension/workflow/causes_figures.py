@@ -40,7 +40,7 @@ def write_causes_figure(
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.causes import draw_pattern, label_pattern
+    from tension.figures.deviations import draw_pattern, label_pattern
 
     kind = require_drawable(path, overwrite=overwrite)
     numbers = diagnosis.pattern.numbers
@@ -92,7 +92,7 @@ def write_history_figure(
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.history import draw_track
+    from tension.figures.deviations import draw_track
 
     kind = require_drawable(path, overwrite=overwrite)
     tracks = history.tracks[:_MOST_TRACKS]
