@@ -43,7 +43,8 @@ _WORDS: dict[str, tuple[str, str]] = {
     "anticlockwise": ("anticlockwise", "counterclockwise"),
 }
 
-_PLACE = re.compile(r"\[\[([A-Za-z][A-Za-z -]*)\]\]")
+_PLACE = re.compile(r"(\b[Aa]n? )?\[\[([A-Za-z][A-Za-z -]*)\]\]")
+"""A place, with the article before it: "a lift" is "an elevator"."""
 
 
 def say(text: str, terms: Terms = Terms.EUROPE) -> str:
@@ -59,7 +60,7 @@ def say(text: str, terms: Terms = Terms.EUROPE) -> str:
 
 def places_of(text: str) -> tuple[str, ...]:
     """List the words that a text leaves to this table."""
-    return tuple(_PLACE.findall(text))
+    return tuple(word for _, word in _PLACE.findall(text))
 
 
 def is_known(word: str) -> bool:
@@ -81,7 +82,7 @@ def _entry(word: str) -> tuple[tuple[str, str], bool] | None:
 
 def _word(found: re.Match[str], terms: Terms) -> str:
     """The word that stands for one place."""
-    written = found.group(1)
+    article, written = found.groups(default="")
     entry = _entry(written)
     if entry is None:
         return found.group()
@@ -89,7 +90,10 @@ def _word(found: re.Match[str], terms: Terms) -> str:
     word = row[0 if terms is Terms.EUROPE else 1]
     if is_plural:
         word += "es" if word.endswith(("ch", "s")) else "s"
-    return word[0].upper() + word[1:] if written[0].isupper() else word
+    word = word[0].upper() + word[1:] if written[0].isupper() else word
+    if article:
+        article = article[0] + ("n " if word[0].lower() in "aeiou" else " ")
+    return article + word
 
 
 def rope_list(numbers: Sequence[int], last: str = " and ") -> str:

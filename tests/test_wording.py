@@ -65,6 +65,9 @@ def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
         ("both [[hitches]]", "both anchorages", "both hitches"),
         ("new [[split pins]]", "new split pins", "new cotter pins"),
         ("a [[spanner]]", "a spanner", "a wrench"),
+        ("add a [[hitch]]", "add an anchorage", "add a hitch"),
+        ("A [[lift]]", "A lift", "An elevator"),
+        ("Santa [[lift]] [[[lift]]", "Santa lift [lift", "Santa elevator [elevator"),
         ("[[Unfavourable]]", "Unfavourable", "Unfavorable"),
     ],
 )
