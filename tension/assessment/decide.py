@@ -6,10 +6,16 @@ from math import isfinite
 import numpy as np
 
 from tension.assessment.again import rank_repeats
-from tension.assessment.bounds import SOCKET_STAGGER, Bounds, find_bounds
+from tension.assessment.bounds import (
+    SOCKET_STAGGER,
+    Bounds,
+    find_bounds,
+    simulate,
+    springs_question,
+    verdict_of,
+)
 from tension.assessment.interval import SetSimulation
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
-from tension.assessment.premises import simulate, springs_question, verdict_of
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind, Refusal
@@ -23,8 +29,8 @@ _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3
 def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
     """Assess one measured series against a rule.
 
-    Equal needs the upper bound of the true spread at or under the limit, unequal the
-    lower bound over it; in between nothing can be told.
+    Equal needs the upper bound of the true spread at or under the limit, unequal
+    the lower bound over it; in between nothing can be told.
 
     Parameters
     ----------
@@ -32,11 +38,6 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         What was measured.
     rule : Rule
         The rule that decides.
-
-    Returns
-    -------
-    Assessment
-        Verdict, reason, spreads, shares and what to measure again.
 
     Examples
     --------
@@ -81,10 +82,7 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
 def shares_from_measurement(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     """Shares of all ropes, of the mean of the ropes given.
 
-    Returns
-    -------
-    tuple of RopeShare
-        In order of number; None where there is no number.
+    In order of number; None where there is no number.
 
     Notes
     -----

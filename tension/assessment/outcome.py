@@ -146,14 +146,7 @@ class Assessment(Shown):
         return ", ".join(told)
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into one row per rope, all SI.
-
-        Returns
-        -------
-        list of dict
-            Rope, share, tension, their uncertainties, frequency, and why there is no
-            number.
-        """
+        """Turn it into one row per rope, all SI."""
         return [
             {
                 "rope": share.number,
