@@ -23,8 +23,9 @@ def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
     """Rank the ropes by how much a repeat would help to decide.
 
     Ropes without a number come first, then the most useful; those whose repeat would
-    not help are left out, but one is always named. A repeat of one rope halves the variance of its reading, moves it as repeats do,
-    and settles how its partials are numbered; the decision is then made anew.
+    not help are left out, but one is always named. A repeat of one rope halves the
+    variance of its reading, moves it as repeats do, and settles how its partials are
+    numbered; the decision is then made anew.
 
     Parameters
     ----------
