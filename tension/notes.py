@@ -311,6 +311,13 @@ class NoteKind(Enum):
         "second and all partials together: the car is still moving.",
         "Wait 30 s until the car hangs still, stand still, and pluck again.",
     )
+    OTHER_PLUCK = (
+        145,
+        "other-pluck",
+        "Of the plucks given to rope {rope} these sound like something else, such as "
+        "another rope, and are left out: {times}.",
+        "Make sure that only rope {rope} was plucked; if in doubt, record it again.",
+    )
     # --- 200 files ---
     FILE_MISSING = (
         201,
