@@ -69,6 +69,7 @@ class NoteKind(Enum):
     ENDS_EARLY = 141, "ends-early"
     GAIN_CONTROL = 143, "gain-control"
     CAR_ROCKS = 144, "car-rocks"
+    OTHER_PLUCK = 145, "other-pluck"
     # --- 200 files ---
     FILE_MISSING = 201, "file-missing"
     FILE_IS_FOLDER = 202, "file-is-folder"
