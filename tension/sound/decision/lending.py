@@ -14,7 +14,7 @@ from tension.sound.strings.candidate import Candidate
 from tension.sound.strings.candidates import RopeCandidates, distinct, in_order
 from tension.sound.strings.comb import Combs
 from tension.sound.strings.mode_assignment import weigh_combs
-from tension.sound.strings.string_fit import StringFit, fit_string
+from tension.sound.strings.string_fit import StringFit, combs_of, fit_strings
 from tension.sound.strings.swing_search import search_told
 from tension.sound.strings.swinging import Swing
 
@@ -147,33 +147,26 @@ def _strings(lines: Lines, span: RopeSpan, lent: Lent) -> tuple[Candidate, ...]:
     low_lines = below(lines, FIRST_PLACES * float(np.median(spacings)))
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
-    weighed = weigh_combs(low_lines, combs, span.n_clamped_ends)
-    score = np.array([one.log_likelihood for one in weighed])
+    score = weigh_combs(low_lines, combs, span.n_clamped_ends).log_likelihoods
     best: list[int] = []
     for k in np.argsort(-score).tolist():
         if all(abs(k - other) > APART for other in best):
             best.append(k)
         if len(best) == MOST_STRINGS:
             break
-    fits = [
-        fit_string(
-            lines,
-            float(spacings[k]),
-            float(bendings[k]) ** 2,
-            span.n_clamped_ends,
-            bending_slack=STIFFNESS_SLACK * float(bendings[k]),
-        )
-        for k in best
-    ]
+    starts = Combs(spacings=spacings[best], dispersions=bendings[best] ** 2)
+    slacks = STIFFNESS_SLACK * bendings[best]
+    fits = fit_strings(lines, starts, span.n_clamped_ends, slacks)
     known = [fit for fit in fits if fit is not None]
     if not known:
         return ()
-    combs = Combs(
-        spacings=np.array([fit.spacing for fit in known]),
-        dispersions=np.array([fit.dispersion for fit in known]),
-    )
-    weighed = weigh_combs(lines, combs, span.n_clamped_ends)
+    weighed = weigh_combs(lines, combs_of(known), span.n_clamped_ends)
     return tuple(
-        Candidate(fit=fit, log_likelihood=one.log_likelihood, node_order=one.node_order)
-        for one, fit in zip(weighed, known, strict=True)
+        Candidate(fit=fit, log_likelihood=log, node_order=order)
+        for fit, log, order in zip(
+            known,
+            weighed.log_likelihoods.tolist(),
+            weighed.node_orders.tolist(),
+            strict=True,
+        )
     )

@@ -62,11 +62,9 @@ def elsewhere_of(
         lines = find_lines([parts[k]], rate, LOWEST_LINE, most=MOST_LINES)
         if lines.frequencies.size < 2:
             continue
-        weighed = [
-            one.log_likelihood for one in weigh_combs(lines, others, fit.n_clamped_ends)
-        ]
-        n_own = OWN_PITCHES.size
-        ahead.append(max(weighed[n_own:]) - max(weighed[:n_own]))
+        weighed = weigh_combs(lines, others, fit.n_clamped_ends).log_likelihoods
+        own, other = np.split(weighed, [OWN_PITCHES.size])
+        ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 
 
@@ -102,4 +100,4 @@ def second_string(lines: Lines, fit: StringFit) -> float:
         return 0.0
     fitted = fit_combs(left, combs, fit.n_clamped_ends, gate=0.07)
     found = weigh_combs(left, fitted, fit.n_clamped_ends)
-    return float(np.log(max((1.0, *(one.log_likelihood for one in found)))))
+    return float(np.log(found.log_likelihoods.max(initial=1.0)))

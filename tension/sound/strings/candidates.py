@@ -12,14 +12,19 @@ from tension.sound.lines.spectra import Lines, believed, find_lines
 from tension.sound.plucks.ring import Ring
 from tension.sound.plucks.rings import RopeRings
 from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.comb import Combs, find_combs
+from tension.sound.strings.comb import find_combs
 from tension.sound.strings.mode_assignment import (
-    ModeAssignment,
+    ModeAssignments,
     find_assignments,
     find_related,
     weigh_combs,
 )
-from tension.sound.strings.string_fit import StringFit, explained_share, fit_string
+from tension.sound.strings.string_fit import (
+    StringFit,
+    combs_of,
+    explained_share,
+    fit_strings,
+)
 from tension.sound.strings.swing_search import search_swings
 
 LARGEST_SCATTER = 0.01
@@ -49,6 +54,8 @@ HOLLOW_ORDERS = (2, 3)
 HOLLOW = -10.0
 """Mean level of partials between multiples, against these, that no rope has: of 493
 right counts of made ropes none was under -9, of half of the wrong ones it is. [dB]"""
+SAME_PLACES = 0.3
+"""Strings that count most lines so much alike, in places, are one. [1]"""
 LEAST_MULTIPLES = 4
 """Fewer tell no level."""
 LEAST_MAINS = 4
@@ -161,15 +168,11 @@ def find_candidates(
     candidates = _candidates(lines, assignments, span)
     # fitted well, a multiple of a string may turn out to be the better one
     again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
-    again = tuple(
-        sorted(
-            (one for one in again if low <= one.fundamental_frequency <= high),
-            key=lambda one: -one.log_likelihood,
-        )[:MOST_AGAIN]
-    )
-    candidates = distinct(
-        lines, in_order((*candidates, *_candidates(lines, again, span)))
-    )
+    pitch = again.fundamental_frequencies
+    order = np.argsort(-again.log_likelihoods, kind="stable")
+    order = order[(low <= pitch[order]) & (pitch[order] <= high)]
+    more = _candidates(lines, again.of(order[:MOST_AGAIN]), span)
+    candidates = distinct(lines, in_order((*candidates, *more)))
     if swing_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_swings(lines, span, prior, known)
@@ -216,54 +219,45 @@ def in_order(candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
 
 
 def _candidates(
-    lines: Lines, assignments: tuple[ModeAssignment, ...], span: RopeSpan
+    lines: Lines, assignments: ModeAssignments, span: RopeSpan
 ) -> tuple[Candidate, ...]:
     """Fit each assignment well, weigh it again, and drop those that are alike."""
     ends = span.n_clamped_ends
-    fits = [fit_string(lines, one.spacing, one.dispersion, ends) for one in assignments]
-    pairs = [
-        (one, fit)
-        for one, fit in zip(assignments, fits, strict=True)
+    fits = fit_strings(lines, assignments, ends)
+    good = {
+        k: fit
+        for k, fit in enumerate(fits)
         if fit is not None and fit.scatter < LARGEST_SCATTER
-    ]
-    if not pairs:
+    }
+    if not good:
         return ()
-    combs = Combs(
-        spacings=np.array([fit.spacing for _, fit in pairs]),
-        dispersions=np.array([fit.dispersion for _, fit in pairs]),
-    )
-    weighed = weigh_combs(lines, combs, ends)
+    before = assignments.of(np.array(list(good)))
+    again = weigh_combs(lines, combs_of(list(good.values())), ends)
     # the robust fit need not be the likeliest comb of its assignment: the better counts
-    pairs = [
-        (max(one, again, key=lambda each: each.log_likelihood), fit)
-        for (one, fit), again in zip(pairs, weighed, strict=True)
+    better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
+    both = before.joined(again)
+    chosen = both.of(np.arange(better.size) + better.size * better)
+    found = [
+        _without_strays(lines, chosen.of(slice(k, k + 1)), fit)
+        for k, fit in enumerate(good.values())
     ]
-    pairs = [(_without_strays(lines, one, fit), fit) for one, fit in pairs]
-    pairs.sort(key=lambda pair: -pair[0].log_likelihood)
-    return distinct(
-        lines,
-        tuple(
-            Candidate(
-                fit=fit, log_likelihood=one.log_likelihood, node_order=one.node_order
-            )
-            for one, fit in pairs
-        ),
-    )
+    return distinct(lines, in_order(tuple(found)))
 
 
 def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
-    """Drop candidates that number the lines as a likelier one does."""
+    """Drop candidates that give the lines of their own the numbers of a likelier one."""
     kept: list[Candidate] = []
     for one in candidates:
-        if all(not _alike(lines, one.fit, other.fit) for other in kept):
+        f = lines.frequencies[one.fit.lines]
+        others = np.array([other.fit.places(f) for other in kept]).reshape(-1, f.size)
+        away = np.median(np.abs(one.fit.places(f) - others), axis=1)
+        if np.all(away >= SAME_PLACES):
             kept.append(one)
     return tuple(kept)
 
 
-def _without_strays(
-    lines: Lines, one: ModeAssignment, fit: StringFit
-) -> ModeAssignment:
-    """Weigh a assignment without lines between multiples that are no partials."""
+def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candidate:
+    """Weigh an assignment without lines between multiples that are no partials."""
     # A place of pluck or sensor can hide every k-th partial; none hides all but every
     # k-th. Where those between are all far weaker, products of a distorting recorder or
     # another rope fill the gaps, and the rope sounds k times as high.
@@ -284,11 +278,13 @@ def _without_strays(
         if np.mean(level[between] - usual) < HOLLOW:
             weights = lines.weights.copy()
             weights[fit.lines[between]] = 0.0
-            combs = Combs(
-                spacings=np.array([one.spacing]), dispersions=np.array([one.dispersion])
-            )
-            return weigh_combs(believed(lines, weights), combs, fit.n_clamped_ends)[0]
-    return one
+            one = weigh_combs(believed(lines, weights), one, fit.n_clamped_ends)
+            break
+    return Candidate(
+        fit=fit,
+        log_likelihood=float(one.log_likelihoods[0]),
+        node_order=int(one.node_orders[0]),
+    )
 
 
 def _is_mains(lines: Lines, reading: Candidate) -> bool:
@@ -312,8 +308,3 @@ def _is_sparse(lines: Lines, reading: Candidate) -> bool:
         return False
     return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
 
-
-def _alike(lines: Lines, one: StringFit, other: StringFit) -> bool:
-    """Whether two fits give the same numbers to the lines of the first."""
-    f = lines.frequencies[one.lines]
-    return bool(np.median(np.abs(one.places(f) - other.places(f))) < 0.3)

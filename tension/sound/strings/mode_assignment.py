@@ -1,7 +1,8 @@
 """Numberings: rival combs fitted to the lines, each with a log-likelihood."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from tension.physics.partials import (
 )
 from tension.sound.lines.spectra import Lines, envelope
 from tension.sound.strings.comb import Combs
-from tension.sound.strings.string_fit import StringFit
+from tension.sound.strings.string_fit import StringFit, combs_of
 
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
@@ -38,6 +39,10 @@ BESIDE = np.array(
     ]
 )
 """Where it starts, over the spacing and dispersion of the first fit. [1]"""
+SAME_PITCH = 0.004
+"""Assignments so near in ln pitch are one. [1]"""
+FEW_COMBS = 20
+"""Fewer are weighed in one table, whatever their sizes. [1]"""
 FIRST, GROWTH = 10.0, 1.6
 """Partials the fit begins with, and by which it extends their number each round. [1]"""
 GATES = (0.2, 0.07)
@@ -57,31 +62,53 @@ NODE_ORDERS = (2, 3, 4, 5)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ModeAssignment:
-    """One way to number the lines of one rope.
+class ModeAssignments(Combs):
+    """Ways to number the lines of one rope, one element each.
 
     Attributes
     ----------
-    spacing : float
-        f_0. [Hz]
-    dispersion : float
-        Inharmonicity over spacing squared. [s^2]
-    log_likelihood : float
+    spacings, dispersions : ndarray, shape (n_combs,)
+        Of the partials, as in `Combs`. [Hz], [s^2]
+    log_likelihoods : ndarray, shape (n_combs,)
         Against stray lines only. [1]
-    n_hits : int
-        Lines on the comb.
-    node_order : int
+    node_orders : ndarray, shape (n_combs,)
         Every so-many-th partial is missing; 0 if none is.
-    fundamental_frequency : float
-        First natural frequency, stiffness included. [Hz]
+    fundamental_frequencies : ndarray, shape (n_combs,)
+        First natural frequencies, stiffness included. [Hz]
     """
 
-    spacing: float
-    dispersion: float
-    log_likelihood: float
-    n_hits: int
-    node_order: int
-    fundamental_frequency: float
+    log_likelihoods: NDArray[np.float64]
+    node_orders: NDArray[np.int64]
+    fundamental_frequencies: NDArray[np.float64]
+
+    def of(self, chosen: NDArray[np.intp] | slice) -> Self:
+        """Choose some of them, shape (n_chosen,)."""
+        return type(self)(
+            **{each.name: getattr(self, each.name)[chosen] for each in fields(self)}
+        )
+
+    def joined(self, *others: Self) -> Self:
+        """Put others behind them."""
+        return type(self)(
+            **{
+                each.name: np.concatenate(
+                    [getattr(one, each.name) for one in (self, *others)]
+                )
+                for each in fields(self)
+            }
+        )
+
+    def distinct(self, lowest: float, highest: float, most: int) -> Self:
+        """Give the likeliest of each pitch within a range [Hz], in order, so many."""
+        order = np.argsort(-self.log_likelihoods, kind="stable")
+        pitch = self.fundamental_frequencies[order]
+        is_left = (lowest <= pitch) & (pitch <= highest)
+        kept: list[int] = []
+        while is_left.any() and len(kept) < most:
+            first = int(np.argmax(is_left))
+            kept.append(first)
+            is_left &= np.abs(np.log(pitch / pitch[first])) > SAME_PITCH
+        return self.of(order[kept])
 
 
 def fit_combs(
@@ -168,7 +195,7 @@ def _lowest(lines: Lines) -> float:
 
 def weigh_combs(
     lines: Lines, combs: Combs, n_clamped_ends: int
-) -> tuple[ModeAssignment, ...]:
+) -> ModeAssignments:
     """Log-likelihood of each comb against lines that are all stray.
 
     Parameters
@@ -187,44 +214,31 @@ def weigh_combs(
     seen costs as much as the envelope between them says it should have been seen; a
     pluck at a node of every k-th partial may explain the holes at a price.
     """
-    f = lines.frequencies[None, :]
-    spacing = combs.spacings[:, None]
-    dispersion = combs.dispersions[:, None]
-    n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
-    number = np.arange(float(int(n.max()) + 1))[None, :]
-    comb = mode_frequencies(number, spacing, dispersion, n_clamped_ends)
+    spacing, dispersion = combs.spacings[:, None], combs.dispersions[:, None]
+    place = places(lines.frequencies[None, :], spacing, dispersion, n_clamped_ends)
+    n = np.maximum(np.rint(place), 1.0)
     near = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
-    weight = weigh_places(lines, n.astype(np.int64), near, comb)
-    return tuple(
-        ModeAssignment(
-            spacing=float(combs.spacings[k]),
-            dispersion=float(combs.dispersions[k]),
-            log_likelihood=float(weight.log_likelihoods[k]),
-            n_hits=int(weight.hits[k]),
-            node_order=int(weight.node_orders[k]),
-            fundamental_frequency=float(comb[k, 1]),
+    weights, orders, first = np.empty((3, n.shape[0]))
+    for rows in _alike_in_size(n.max(axis=1)):
+        number = np.arange(n[rows].max() + 1.0)[None, :]
+        comb = mode_frequencies(number, spacing[rows], dispersion[rows], n_clamped_ends)
+        weights[rows], orders[rows] = weigh_places(
+            lines, n[rows].astype(np.int64), near[rows], comb
         )
-        for k in range(combs.spacings.size)
+        first[rows] = comb[:, 1]
+    return ModeAssignments(
+        spacings=combs.spacings,
+        dispersions=combs.dispersions,
+        log_likelihoods=weights,
+        node_orders=orders.astype(np.int64),
+        fundamental_frequencies=first,
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Weight:
-    """Weights of combs, one element each.
-
-    Attributes
-    ----------
-    log_likelihoods : ndarray, shape (n_combs,)
-        Against stray lines only. [1]
-    hits : ndarray, shape (n_combs,)
-        Lines on the comb.
-    node_orders : ndarray, shape (n_combs,)
-        Every so-many-th partial is missing; 0 if none is.
-    """
-
-    log_likelihoods: NDArray[np.float64]
-    hits: NDArray[np.int64]
-    node_orders: NDArray[np.int64]
+def _alike_in_size(most: NDArray[np.float64]) -> list[NDArray[np.intp]]:
+    """Combs with about as many partials, which go together: tables have no holes."""
+    octave = np.ceil(np.log2(most)) * (most.size >= FEW_COMBS)
+    return [np.flatnonzero(octave == one) for one in np.unique(octave)]
 
 
 def weigh_places(
@@ -232,7 +246,7 @@ def weigh_places(
     numbers: NDArray[np.int64],
     near: NDArray[np.float64],
     comb: NDArray[np.float64],
-) -> Weight:
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Weigh combs of any make by where their partials stand.
 
     Parameters
@@ -246,54 +260,47 @@ def weigh_places(
     comb : ndarray, shape (n_combs, n_most)
         Where the partials stand, by number from 0. [Hz]
 
+    Returns
+    -------
+    log_likelihoods : ndarray, shape (n_combs,)
+        Against stray lines only. [1]
+    node_orders : ndarray, shape (n_combs,)
+        Every so-many-th partial is missing; 0 if none is.
+
     Notes
     -----
     As in `weigh_combs`.
     """
-    f = lines.frequencies[None, :]
+    f = lines.frequencies
     residual = f - near
     n_combs, n_most = comb.shape
     place = np.arange(n_combs)[:, None] * n_most + numbers
-    level = 10.0 * np.log10(lines.levels)
+    expected = envelope(lines, np.concatenate([f, comb.ravel()]))
     # a line far under the envelope is no partial of the rope that makes it
-    deep = envelope(lines, lines.frequencies) - level - DEPTH
+    deep = expected[: f.size] - 10.0 * np.log10(lines.levels) - DEPTH
     belief = lines.weights / (1.0 + np.exp(np.clip(deep / 2.0, -50.0, 50.0)))
-    expected = envelope(lines, comb)
-    chance = SEEN / (1.0 + np.exp(-np.clip((expected - THRESHOLD) / FADE, -50, 50)))
-    seen_chance = chance.ravel()[place]
-    totals = np.empty((len(SCATTERS), n_combs))
-    best = np.full(n_combs, -np.inf)
-    orders = np.zeros(n_combs, dtype=np.int64)
-    counts = np.zeros(n_combs, dtype=np.int64)
-    for row, scatter in enumerate(SCATTERS):
-        sigma = np.sqrt(lines.uncertainties**2 + (scatter * f) ** 2)
-        log_t = np.log(0.375 / sigma) - 0.5 * (DEGREES + 1.0) * np.log1p(
-            (residual / sigma) ** 2 / DEGREES
-        )
-        likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
-        gain = belief * np.log1p(seen_chance * np.maximum(likelier - 1.0, 0.0))
-        flat = np.zeros(n_combs * n_most)
-        np.maximum.at(flat, place.ravel(), gain.ravel())
-        top = flat.reshape(n_combs, n_most)
-        seen = top > 0.7
-        total, order, last = _ringing_part(top, seen, chance)
-        totals[row] = total + np.log(SCATTER_WEIGHTS[row])
-        better = totals[row] > best
-        best[better] = totals[row][better]
-        orders[better] = order[better]
-        counts[better] = np.sum(seen & (np.arange(n_most) <= last[:, None]), axis=1)[
-            better
-        ]
-    return Weight(
-        log_likelihoods=np.logaddexp.reduce(totals, axis=0),
-        hits=counts,
-        node_orders=orders,
+    over = np.clip((expected[f.size :] - THRESHOLD) / FADE, -50, 50)
+    chance = SEEN / (1.0 + np.exp(-over))
+    scatter = np.array(SCATTERS)[:, None, None]
+    sigma = np.sqrt(lines.uncertainties**2 + (scatter * f) ** 2)
+    log_t = np.log(0.375 / sigma) - 0.5 * (DEGREES + 1.0) * np.log1p(
+        (residual / sigma) ** 2 / DEGREES
     )
+    likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
+    gain = belief * np.log1p(chance[place] * np.maximum(likelier - 1.0, 0.0))
+    top = np.zeros((len(SCATTERS), n_combs * n_most))
+    every = np.arange(len(SCATTERS))[:, None] * n_combs * n_most + place.ravel()
+    np.maximum.at(top.ravel(), every.ravel(), gain.ravel())
+    shape = n_combs, n_most
+    totals, orders = _ringing_part(top.reshape(-1, *shape), chance.reshape(shape))
+    totals += np.log(SCATTER_WEIGHTS)[:, None]
+    best = np.argmax(totals, axis=0)
+    return np.logaddexp.reduce(totals, axis=0), orders[best, np.arange(n_combs)]
 
 
 def _ringing_part(
-    gain: NDArray[np.float64], seen: NDArray[np.bool_], chance: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+    gain: NDArray[np.float64], chance: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Weigh each comb up to the last partial that rings.
 
     Above the last nothing is expected: one loud stray line up there tells of no
@@ -301,46 +308,39 @@ def _ringing_part(
 
     Parameters
     ----------
-    gain : ndarray, shape (n_combs, n_most)
+    gain : ndarray, shape (n_scatters, n_combs, n_most)
         What the line at each place speaks for the comb. [1]
-    seen : ndarray, shape (n_combs, n_most)
-        Whether there is one.
     chance : ndarray, shape (n_combs, n_most)
         That a partial there would be seen. [1]
 
     Returns
     -------
-    weights : ndarray, shape (n_combs,)
+    weights : ndarray, shape (n_scatters, n_combs)
         Log-likelihoods. [1]
-    orders : ndarray, shape (n_combs,)
+    orders : ndarray, shape (n_scatters, n_combs)
         Every so-many-th partial is missing; 0 if none is.
-    last : ndarray, shape (n_combs,)
-        Numbers of the last partials.
     """
-    n_combs, n_most = seen.shape
-    column = np.arange(n_most)
-    hole = np.where(seen | (column == 0), 0.0, np.log1p(-chance))
-    best = np.full(n_combs, -np.inf)
-    order = np.zeros(n_combs, dtype=np.int64)
-    last = np.zeros(n_combs, dtype=np.int64)
-    every = np.arange(n_combs)
-    for k in (0, *NODE_ORDERS):
-        cost = hole
-        if k:
-            # a node hides its partials; one seen all the same speaks against it
-            hidden = np.where(seen, np.log(1.0 - SEEN), 0.0)
-            cost = np.where(column % k == 0, hidden, hole)
-        running = np.cumsum(gain + cost, axis=1)
-        end = np.argmax(running, axis=1)
-        total = running[every, end] + (np.log(NODE_PRIOR) if k else 0.0)
-        better = total > best
-        best[better], order[better], last[better] = total[better], k, end[better]
-    return best, order, last
+    seen = gain > 0.7
+    hole = np.log1p(-chance)
+    hole[:, 0] = 0.0
+    whole = np.where(seen, gain, gain + hole)
+    best = np.cumsum(whole, axis=-1).max(axis=-1)
+    order = np.zeros(best.shape, dtype=np.int64)
+    for k in NODE_ORDERS:
+        # a node hides its partials; one seen all the same speaks against it
+        hidden = whole.copy()
+        every = gain[..., ::k]
+        hidden[..., ::k] = np.where(seen[..., ::k], every + np.log(1.0 - SEEN), every)
+        total = np.cumsum(hidden, axis=-1, out=hidden).max(axis=-1)
+        total += np.log(NODE_PRIOR)
+        order[total > best] = k
+        best = np.maximum(best, total)
+    return best, order
 
 
 def find_assignments(
     lines: Lines, combs: Combs, lowest: float, highest: float, n_clamped_ends: int
-) -> tuple[ModeAssignment, ...]:
+) -> ModeAssignments:
     """Fit the combs and their rivals and weigh them.
 
     Parameters
@@ -356,47 +356,26 @@ def find_assignments(
     """
     ends = n_clamped_ends
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
-    found = [
-        one
+    wide, narrow = (
+        weigh_combs(lines, fit_combs(lines, combs, ends, gate=gate), ends)
         for gate in GATES
-        for one in weigh_combs(lines, fit_combs(lines, combs, ends, gate=gate), ends)
-    ]
-    found = _distinct(found, lowest, highest)[:12]
+    )
+    found = wide.joined(narrow).distinct(lowest, highest, 12)
     for _ in range(2):
-        related = [
-            (relation * one.spacing, one.dispersion)
-            for one in found[:8]
-            for relation in RELATIONS
-        ]
-        more = Combs(
-            spacings=np.array([a for a, _ in related]),
-            dispersions=np.array([b for _, b in related]),
-        )
-        found += weigh_combs(lines, fit_combs(lines, more, ends, rounds=6), ends)
-        starts, numbers = [], []
-        for one in found[:4]:
-            place = places(lines.frequencies, one.spacing, one.dispersion, ends)
-            near = np.abs(place - np.rint(place)) < 0.1
-            for shift in SHIFTS:
-                k = np.rint(place).astype(np.int64) + shift
-                numbers.append(np.where(near & (k > 0), k, 0))
-                starts.append(one)
-        more = Combs(
-            spacings=np.array([one.spacing for one in starts]),
-            dispersions=np.array([one.dispersion for one in starts]),
-        )
-        found += weigh_combs(
-            lines, fit_combs(lines, more, ends, np.array(numbers)), ends
-        )
-        found = _distinct(found, lowest, highest)[:16]
-    if found and found[0].log_likelihood < CLEAR:
-        found += _looked_at_again(lines, found[:AGAIN], ends)
-    return tuple(_distinct(found, lowest, highest)[:16])
+        more = _related(found.of(slice(8)))
+        related = weigh_combs(lines, fit_combs(lines, more, ends, rounds=6), ends)
+        shifted = weigh_combs(lines, _shifted(lines, found.joined(related), ends), ends)
+        found = found.joined(related, shifted).distinct(lowest, highest, 16)
+    if found.spacings.size and found.log_likelihoods[0] < CLEAR:
+        near = _spread(found.of(slice(AGAIN)), BESIDE[:, 0], BESIDE[:, 1])
+        fitted = fit_combs(lines, near, ends, rounds=4, gate=NARROW)
+        found = found.joined(weigh_combs(lines, fitted, ends))
+    return found.distinct(lowest, highest, 16)
 
 
 def find_related(
     lines: Lines, fits: Sequence[StringFit], n_clamped_ends: int
-) -> tuple[ModeAssignment, ...]:
+) -> ModeAssignments:
     """Fit the strings that count every line of some strings as another multiple.
 
     Parameters
@@ -408,36 +387,44 @@ def find_related(
     n_clamped_ends : int
         0, 1 or 2.
     """
-    pairs = [(r * fit.spacing, fit.dispersion) for fit in fits for r in RELATIONS]
-    if not pairs:
-        return ()
-    spacings, dispersions = np.array(pairs).T
-    combs = Combs(spacings=spacings, dispersions=dispersions)
-    ends = n_clamped_ends
-    return weigh_combs(lines, fit_combs(lines, combs, ends, gate=GATES[1]), ends)
-
-
-def _looked_at_again(
-    lines: Lines, found: list[ModeAssignment], n_clamped_ends: int
-) -> tuple[ModeAssignment, ...]:
-    """Fits from starts around each assignment, through a narrow gate."""
-    near = Combs(
-        spacings=np.ravel([one.spacing * BESIDE[:, 0] for one in found]),
-        dispersions=np.ravel([one.dispersion * BESIDE[:, 1] for one in found]),
+    fitted = fit_combs(
+        lines, _related(combs_of(fits)), n_clamped_ends, gate=GATES[1]
     )
-    fitted = fit_combs(lines, near, n_clamped_ends, rounds=4, gate=NARROW)
     return weigh_combs(lines, fitted, n_clamped_ends)
 
 
-def _distinct(
-    found: list[ModeAssignment], lowest: float, highest: float
-) -> list[ModeAssignment]:
-    """Best of each group of like assignments, in order."""
-    kept: list[ModeAssignment] = []
-    for one in sorted(found, key=lambda each: -each.log_likelihood):
-        f = one.fundamental_frequency
-        if not lowest <= f <= highest:
-            continue
-        if all(abs(np.log(f / other.fundamental_frequency)) > 0.004 for other in kept):
-            kept.append(one)
-    return kept
+def _spread(
+    combs: Combs, spacings: NDArray[np.float64], dispersions: NDArray[np.float64]
+) -> Combs:
+    """Multiples of the spacing and dispersion of each comb, one comb after the other."""
+    return Combs(
+        spacings=np.multiply.outer(combs.spacings, spacings).ravel(),
+        dispersions=np.multiply.outer(combs.dispersions, dispersions).ravel(),
+    )
+
+
+def _related(combs: Combs) -> Combs:
+    """Combs that count every line as another multiple."""
+    return _spread(combs, np.array(RELATIONS), np.ones(len(RELATIONS)))
+
+
+def _shifted(lines: Lines, found: Combs, n_clamped_ends: int) -> Combs:
+    """Combs fitted as the first few, counted on from another line."""
+    starts = Combs(spacings=found.spacings[:4], dispersions=found.dispersions[:4])
+    place = places(
+        lines.frequencies,
+        starts.spacings[:, None],
+        starts.dispersions[:, None],
+        n_clamped_ends,
+    )
+    whole = np.rint(place)
+    near = np.abs(place - whole) < 0.1
+    k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
+    numbers = np.where(near[:, None, :] & (k > 0), k, 0)
+    ones = np.ones(len(SHIFTS))
+    return fit_combs(
+        lines,
+        _spread(starts, ones, ones),
+        n_clamped_ends,
+        numbers.reshape(-1, lines.frequencies.size),
+    )

@@ -1,12 +1,14 @@
 """Partials: the lines of one assignment, and the stiff string fitted to them."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies, places
 from tension.sound.lines.spectra import Lines, envelope
+from tension.sound.strings.comb import Combs
 from tension.sound.strings.swinging import Swing
 
 FLOOR_SCATTER = 5e-5
@@ -21,6 +23,8 @@ PLANES = 0.004
 """Relative distance of the two planes of a partial, twice. [1]"""
 LARGEST_BENDING = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
+ROUNDS = 8
+"""Of reweighting. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,6 +51,8 @@ class StringFit:
         Relative scatter about the string beyond noise. [1]
     swing : Swing or None
         How the hitch end swings; None if it stands still.
+    fundamental_frequency : float
+        First natural frequency, stiffness included. [Hz]
     """
 
     spacing: float
@@ -58,19 +64,17 @@ class StringFit:
     residuals: NDArray[np.float64]
     scatter: float
     swing: Swing | None = None
+    fundamental_frequency: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(
+            self, "fundamental_frequency", float(self.predicted(1)[0])
+        )
 
     @property
     def dispersion(self) -> float:
         """4 pi^2 (EI/m) / c^4. [s^2]."""
         return self.bending**2
-
-    @property
-    def fundamental_frequency(self) -> float:
-        """First natural frequency, stiffness included. [Hz]."""
-        one = mode_frequencies(
-            np.ones(1), self.spacing, self.dispersion, self.n_clamped_ends
-        )
-        return float(one[0])
 
     @property
     def inharmonicity(self) -> float:
@@ -112,28 +116,32 @@ class StringFit:
         return float(np.sqrt(self.covariance[0, 0]))
 
 
+def combs_of(fits: Sequence[StringFit]) -> Combs:
+    """Combs of strings, shape (n_fits,)."""
+    return Combs(
+        spacings=np.array([fit.spacing for fit in fits]),
+        dispersions=np.array([fit.dispersion for fit in fits]),
+    )
+
+
 def match_lines(
-    lines: Lines, spacing: float, dispersion: float, n_clamped_ends: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Choose for each mode number the line that belongs to it.
+    lines: Lines, combs: Combs, n_clamped_ends: int
+) -> list[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Choose for each mode number of each comb the line that belongs to it.
 
     Parameters
     ----------
     lines : Lines
         Lines of the rings.
-    spacing : float
-        Of the comb. [Hz]
-    dispersion : float
-        Of the comb. [s^2]
+    combs : Combs
+        Of the partials.
     n_clamped_ends : int
         0, 1 or 2.
 
     Returns
     -------
-    modes : ndarray, shape (n_used,)
-        Mode numbers, increasing.
-    used : ndarray, shape (n_used,)
-        Places among the lines.
+    list of tuple of ndarray, shape (n_used,)
+        For each comb mode numbers, increasing, and their places among the lines.
 
     Notes
     -----
@@ -141,18 +149,18 @@ def match_lines(
     of two polarisations the stronger.
     """
     f = lines.frequencies
+    spacing, dispersion = combs.spacings[:, None], combs.dispersions[:, None]
     n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
     predicted = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
     reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
     near = (np.abs(f - predicted) < reach) & (lines.weights > 0.3)
-    chosen: dict[int, int] = {}
-    for k in np.flatnonzero(near):
-        mode = int(n[k])
-        if mode not in chosen or lines.levels[k] > lines.levels[chosen[mode]]:
-            chosen[mode] = int(k)
-    modes = np.array(sorted(chosen), dtype=np.int64)
-    used = np.array([chosen[int(mode)] for mode in modes], dtype=np.int64)
-    return modes, used
+    highest = np.argsort(-lines.levels, kind="stable")
+    matched = []
+    for numbers, is_near in zip(n.astype(np.int64), near, strict=True):
+        order = highest[is_near[highest]]
+        modes, first = np.unique(numbers[order], return_index=True)
+        matched.append((modes, order[first]))
+    return matched
 
 
 def explained_share(lines: Lines, fit: StringFit) -> float:
@@ -174,90 +182,125 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     return float(np.sum(counts * beside) / max(float(np.sum(counts)), 1e-9))
 
 
-def fit_string(
+def fit_strings(
     lines: Lines,
-    spacing: float,
-    dispersion: float,
+    combs: Combs,
     n_clamped_ends: int,
-    rounds: int = 8,
-    bending_slack: float | None = None,
-) -> StringFit | None:
-    """Fit a stiff string to the lines that belong to a assignment.
+    bending_slacks: NDArray[np.float64] | None = None,
+) -> list[StringFit | None]:
+    """Fit a stiff string to the lines that belong to each of some combs.
 
     Parameters
     ----------
     lines : Lines
         Lines of the rings.
-    spacing : float
-        To start from. [Hz]
-    dispersion : float
-        To start from. [s^2]
+    combs : Combs
+        To start from.
     n_clamped_ends : int
         0, 1 or 2.
-    rounds : int
-        Rounds of reweighting.
-    bending_slack : float, optional
-        Standard uncertainty of the bending to start from, where it is known from other
-        ropes. [s]
+    bending_slacks : ndarray, shape (n_combs,), optional
+        Standard uncertainties of the bendings to start from, where they are known from
+        other ropes. [s]
 
     Returns
     -------
-    StringFit or None
-        None with fewer than two lines.
+    list of StringFit or None
+        In the order of the combs; None with fewer than two lines.
 
     Notes
     -----
     Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
     string is estimated from the residuals and scales the covariance.
     """
-    modes, used = match_lines(lines, spacing, dispersion, n_clamped_ends)
-    if modes.size < 2:
-        return None
-    f = lines.frequencies[used]
-    noise = lines.uncertainties[used] / f
-    n = modes.astype(np.float64)
-    bending = told = float(np.sqrt(dispersion))
-    scatter = 5e-4
-    covariance: NDArray[np.float64] = np.zeros((2, 2))
+    matched = match_lines(lines, combs, n_clamped_ends)
+    kept = [k for k, (modes, _) in enumerate(matched) if modes.size > 1]
+    fits: list[StringFit | None] = [None] * len(matched)
+    if not kept:
+        return fits
+    pairs = [matched[k] for k in kept]
+    slack = np.full(len(kept), np.inf)
+    if bending_slacks is not None:
+        slack = bending_slacks[kept]
+    work = _Refinement(lines, pairs, n_clamped_ends, slack)
+    work.run(combs.spacings[kept], np.sqrt(combs.dispersions[kept]))
+    for row, k in enumerate(kept):
+        fits[k] = work.fit_of(row)
+    return fits
 
-    for _ in range(rounds):
-        residual = np.log(f) - np.log(
-            mode_frequencies(n, spacing, bending**2, n_clamped_ends)
+
+class _Refinement:
+    """Strings fitted together, one a row; short rows are filled up with no weight."""
+
+    def __init__(
+        self,
+        lines: Lines,
+        matched: Sequence[tuple[NDArray[np.int64], NDArray[np.int64]]],
+        n_clamped_ends: int,
+        slack: NDArray[np.float64],
+    ) -> None:
+        self.matched, self.ends = matched, n_clamped_ends
+        self.hold = np.array([0.0, 1.0]) / slack[:, None] ** 2
+        self.sizes = np.array([modes.size for modes, _ in matched])
+        shape = len(matched), int(self.sizes.max())
+        self.is_line = np.arange(shape[1]) < self.sizes[:, None]
+        used = np.concatenate([of for _, of in matched])
+        self.modes, self.log_f, self.noise = np.ones((3, *shape))
+        self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
+        self.log_f[self.is_line] = np.log(lines.frequencies[used])
+        self.noise[self.is_line] = (
+            lines.uncertainties[used] / lines.frequencies[used]
         )
-        variance = noise**2 + scatter**2
-        weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-        design = mode_slopes(n, spacing, bending, n_clamped_ends)
-        normal = design.T @ (weight[:, None] * design)
-        # two lines leave the bending open: it stays within what ropes can have
-        normal[1, 1] += 1.0 / LARGEST_BENDING**2
-        gradient = design.T @ (weight * residual)
-        gradient[1] -= bending / LARGEST_BENDING**2
-        if bending_slack is not None:
-            normal[1, 1] += 1.0 / bending_slack**2
-            gradient[1] += (told - bending) / bending_slack**2
-        step = np.linalg.solve(normal, gradient)
-        spacing *= float(np.exp(np.clip(step[0], -0.02, 0.02)))
-        move = float(np.clip(step[1], -0.5 * bending - 2e-4, 0.5 * bending + 2e-4))
-        bending = float(np.clip(bending + move, 1e-6, LARGEST_BENDING))
-        covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-        degrees = max(modes.size - 2.0, 0.5)
-        excess = np.sum(weight * variance * (residual**2 - noise**2)) / degrees
-        # a prior worth two partials at the scatter of mild polarisation
-        total = (degrees * max(excess, 0.0) + 2.0 * (2e-4) ** 2) / (degrees + 2.0)
-        scatter = float(np.sqrt(total + FLOOR_SCATTER**2))
-    turn = np.eye(2)
-    turn[0] = mode_slopes(np.ones(1), spacing, bending, n_clamped_ends)[0]
-    return StringFit(
-        spacing=spacing,
-        bending=bending,
-        n_clamped_ends=n_clamped_ends,
-        covariance=turn @ covariance @ turn.T,
-        modes=modes,
-        lines=used,
-        residuals=np.log(f)
-        - np.log(mode_frequencies(n, spacing, bending**2, n_clamped_ends)),
-        scatter=scatter,
-    )
+
+    def run(self, spacing: NDArray[np.float64], bending: NDArray[np.float64]) -> None:
+        """Refine, row by row alike, all from where they start."""
+        told, scatter = bending, np.full(bending.size, 5e-4)
+        for _ in range(ROUNDS):
+            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
+            residual = self.log_f - logs
+            variance = self.noise**2 + scatter[:, None] ** 2
+            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+            weight *= self.is_line
+            heavy = weight[..., None] * slopes
+            normal = np.swapaxes(slopes, 1, 2) @ heavy
+            # two lines leave the bending open: it stays within what ropes can have
+            normal[:, 1, 1] += 1.0 / LARGEST_BENDING**2 + self.hold[:, 1]
+            gradient = np.einsum("cl,cli->ci", residual, heavy)
+            gradient[:, 1] -= bending / LARGEST_BENDING**2
+            gradient[:, 1] += (told - bending) * self.hold[:, 1]
+            step = np.linalg.solve(normal, gradient[..., None])[..., 0]
+            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
+            most = 0.5 * bending + 2e-4
+            bending = bending + np.clip(step[:, 1], -most, most)
+            bending = np.clip(bending, 1e-6, LARGEST_BENDING)
+            degrees = np.maximum(self.sizes - 2.0, 0.5)
+            left = weight * variance * (residual**2 - self.noise**2)
+            excess = left.sum(axis=1) / degrees
+            # a prior worth two partials at the scatter of mild polarisation
+            total = degrees * np.maximum(excess, 0.0) + 2.0 * (2e-4) ** 2
+            scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+        turn = np.tile(np.eye(2), (bending.size, 1, 1))
+        first = np.ones((bending.size, 1))
+        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
+        self.covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+        self.spacings, self.bendings, self.scatters = spacing, bending, scatter
+        predicted = mode_frequencies(
+            self.modes, spacing[:, None], bending[:, None] ** 2, self.ends
+        )
+        self.residuals = self.log_f - np.log(predicted)
+
+    def fit_of(self, row: int) -> StringFit:
+        """Give one of them."""
+        modes, used = self.matched[row]
+        return StringFit(
+            spacing=float(self.spacings[row]),
+            bending=float(self.bendings[row]),
+            n_clamped_ends=self.ends,
+            covariance=self.covariances[row],
+            modes=modes,
+            lines=used,
+            residuals=self.residuals[row, : modes.size],
+            scatter=float(self.scatters[row]),
+        )
 
 
 def mode_slopes(
@@ -281,17 +324,27 @@ def mode_slopes(
     ndarray, shape (n_modes, 2)
         Derivatives. [1, 1/s]
     """
+    of = modes[None, :], np.array([spacing]), np.array([bending])
+    slopes: NDArray[np.float64] = _linearised(*of, n_clamped_ends)[1][0]
+    return slopes
+
+
+def _linearised(
+    modes: NDArray[np.float64],
+    spacing: NDArray[np.float64],
+    bending: NDArray[np.float64],
+    n_clamped_ends: int,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Ln f_n of strings, one a row, and its derivatives to ln spacing and bending."""
     step = 1e-3 * bending + 1e-7
-
-    def logarithm(at_spacing: float, at_bending: float) -> NDArray[np.float64]:
-        """Ln f_n."""
-        f = mode_frequencies(modes, at_spacing, at_bending**2, n_clamped_ends)
-        result: NDArray[np.float64] = np.log(f)
-        return result
-
-    low = max(bending - step, 0.0)
-    by_bending = logarithm(spacing, bending + step) - logarithm(spacing, low)
-    by_spacing = logarithm(spacing * 1.001, bending) - logarithm(spacing, bending)
-    return np.stack(
-        [by_spacing / np.log(1.001), by_bending / (bending + step - low)], axis=1
+    low = np.maximum(bending - step, 0.0)
+    spacings = np.stack([spacing, spacing * 1.001, spacing, spacing])
+    bendings = np.stack([bending, bending, bending + step, low])
+    here, higher, stiffer, slacker = np.log(
+        mode_frequencies(
+            modes, spacings[..., None], bendings[..., None] ** 2, n_clamped_ends
+        )
     )
+    by_spacing = (higher - here) / np.log(1.001)
+    by_bending = (stiffer - slacker) / (bending + step - low)[:, None]
+    return here, np.stack([by_spacing, by_bending], axis=-1)

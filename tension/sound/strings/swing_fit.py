@@ -184,13 +184,11 @@ def weigh_ends(
     numbers = np.arange(float(int(number.max()) + 1))
     comb = np.array([np.interp(numbers, row, grid) for row in table])
     comb[:, 0] = 0.0
-    weight = weigh_places(lines, number.astype(np.int64), near, comb)
+    logs, _ = weigh_places(lines, number.astype(np.int64), near, comb)
     off = (ends @ expected.rows.T - expected.means) / expected.widths
     open_volume = np.linalg.slogdet(np.linalg.inv(normal)[:, 2:, 2:])[1]
     paid = 0.5 * open_volume - np.log(expected.widths[1:]).sum()
-    result: Array = (
-        weight.log_likelihoods + paid - 0.5 * np.sum(off[:, 1:] ** 2, axis=1)
-    )
+    result: Array = logs + paid - 0.5 * np.sum(off[:, 1:] ** 2, axis=1)
     return result
 
 
