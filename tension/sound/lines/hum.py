@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,8 +109,10 @@ def remove_hum(
         if not frequencies.size:
             continue
         is_flat = _flatness(part, rate, frequencies) > FLAT
-        for frequency in frequencies[is_flat]:
-            part -= _tone(part, rate, float(frequency))
+        smoothing = _Smoothing(part.size, rate) if is_flat.any() else None
+        for frequency in frequencies[is_flat].tolist():
+            assert smoothing is not None
+            part -= smoothing.tone(part, frequency)
         cleaned[first : first + length] = part
         if not found.frequencies.size and is_flat.any():
             found = Hum(frequencies=frequencies[is_flat], levels=levels[is_flat])
@@ -192,24 +193,29 @@ def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
     return result
 
 
-def _tone(samples: Array, rate: float, frequency: float) -> Array:
-    """A tone whose amplitude and phase change slowly, as it is in a recording."""
-    length = min(round(2.0 * COURSE * rate), samples.size) | 1
-    window = np.hanning(length + 2)[1:-1]
-    turn = np.exp(-2j * np.pi * frequency * np.arange(samples.size) / rate)
-    size = 1 << int(np.ceil(np.log2(samples.size + length)))
-    kernel = np.fft.fft(window, size)
-    first = length // 2
+class _Smoothing:
+    """Slow changes of tones in stretches of one length: smoothed over twice `COURSE`."""
 
-    def smoothed(values: NDArray[np.complexfloating | np.floating]) -> NDArray[Any]:
-        """Convolve with the window, same size."""
-        whole = np.fft.ifft(np.fft.fft(values, size) * kernel)
-        return whole[first : first + samples.size]
+    def __init__(self, n_samples: int, rate: float) -> None:
+        length = min(round(2.0 * COURSE * rate), n_samples) | 1
+        window = np.hanning(length + 2)[1:-1]
+        self.moments = -2j * np.pi * np.arange(n_samples) / rate
+        self.size = 1 << int(np.ceil(np.log2(n_samples + length)))
+        self.kernel = np.fft.fft(window, self.size)
+        self.middle = slice(length // 2, length // 2 + n_samples)
+        # of the window only what lies within the stretch counts
+        sums = np.concatenate([[0.0], np.cumsum(window)])
+        places = np.arange(n_samples) + length // 2 + 1
+        self.weight = sums[np.minimum(places, length)]
+        self.weight = self.weight - sums[np.maximum(places - n_samples, 0)]
 
-    weight = np.real(smoothed(np.ones(samples.size)))
-    slow = smoothed(samples * turn) / weight
-    result: Array = 2.0 * np.real(slow * np.conj(turn))
-    return result
+    def tone(self, samples: Array, frequency: float) -> Array:
+        """Give a tone [Hz] whose amplitude and phase change slowly, as it is there."""
+        turn = np.exp(frequency * self.moments)
+        whole = np.fft.ifft(np.fft.fft(samples * turn, self.size) * self.kernel)
+        slow = whole[self.middle] / self.weight
+        result: Array = 2.0 * np.real(slow * np.conj(turn))
+        return result
 
 
 def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Array:

@@ -1,7 +1,7 @@
 """Phases of the partials over the ring: the frequency that glide and whirl leave."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import product
 from math import erfc, sqrt
 
@@ -25,6 +25,8 @@ each the part above zero of a normal of this deviation. It goes with the square 
 amplitude, which is seen to differ between plucks. [1]"""
 UNLIKELY = -12.0
 """Logarithm of the prior odds below which a time of the glide is not tried. [1]"""
+NEXT_TO_NOTHING = 50.0
+"""ln of weight under the highest at which a point of the grid adds nothing. [1]"""
 OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control. [1]"""
 CHANGE_WIDTH = 3e-3
@@ -79,15 +81,12 @@ def fit_phases(tracks: list[Track], fit: StringFit) -> PhaseFit | None:
     if len(tracks) < 2:
         return None
     rows = PhaseRows(tracks, fit)
+    planes = plane_targets(rows)
     weights = 1.0 / (rows.variance + FRAME_SCATTER**2)
-    best = None
-    for _ in range(2):
-        best = _marginalise(rows, weights)
-        residual = best.residual
-        scale2 = max(float(np.sum(weights * residual**2) / rows.degrees), 1.0)
-        t2 = residual**2 / (rows.variance + FRAME_SCATTER**2) / scale2
-        weights = 5.0 / (4.0 + t2) / (rows.variance + FRAME_SCATTER**2) / scale2
-    return best.fit if best is not None else None
+    found = _marginalise(rows, weights, planes)
+    scale2 = max(float(np.sum(weights * found.residual**2) / rows.degrees), 1.0)
+    t2 = found.residual**2 * weights / scale2
+    return _marginalise(rows, 5.0 / (4.0 + t2) * weights / scale2, planes).fit
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -98,133 +97,152 @@ class _Marginal:
     residual: Array
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Point:
-    """One glide time, scatter and width of the grid; n_pairs pairs of planes each."""
-
-    log: Array
-    mean: Array
-    spread: Array
-    leaning: Array
-    loss: Array
-    rise: Array
-    rise_spread: float
-    matrix: Array
-    solution: Array
-
-
-def _marginalise(rows: PhaseRows, weights: Array) -> _Marginal:
+def _marginalise(
+    rows: PhaseRows, weights: Array, planes: tuple[Array, Array, Array]
+) -> _Marginal:
     """Sum over glide times, planes and scatters."""
-    targets, levels, log_prior = plane_targets(rows)
+    targets, levels, log_prior = planes
     log_prior = log_prior + level_evidence(rows, levels, weights)
     targets = rows.centred(targets, weights)
-    points = list(_points(rows, weights, targets, log_prior))
-    table = np.array([point.log for point in points])
-    posterior = np.exp(table - table.max())
+    likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
+    problems = _problems(rows, weights, targets, likely)
+    grid = _solve(problems, _widths(rows), 2 + rows.own.shape[1])
+    log = grid.log - 0.5 * (weights @ targets**2) + log_prior
+    log += np.repeat(rows.log_glide[likely], len(SCATTERS) * len(GLIDE_WIDTHS))[:, None]
+    share, shift, loss = _positive(grid.rise / grid.spread[:, None], log)
+    posterior = np.exp(log + np.log(share) - (log + np.log(share)).max())
+    row, column = np.unravel_index(int(np.argmax(posterior)), posterior.shape)
     posterior /= posterior.sum()
-    pairs = list(zip(posterior, points, strict=True))
-    mean = sum(share @ point.mean.T for share, point in pairs)
-    covariance = sum(
-        share.sum() * point.spread
-        - (share @ point.loss) * point.leaning
-        + (point.mean - mean[:, None])
-        @ (share[:, None] * (point.mean - mean[:, None]).T)
-        for share, point in pairs
+    means = grid.solution[:, :2] + grid.lean[:, :, None] * shift[:, None, :]
+    mean = np.einsum("pk,pik->i", posterior, means)
+    away = means - mean[:, None]
+    covariance = (
+        np.einsum("p,pij->ij", posterior.sum(axis=1), grid.covariance)
+        - np.einsum("p,pi,pj->ij", np.sum(posterior * loss, 1), grid.lean, grid.lean)
+        + np.einsum("pk,pik,pjk->ij", posterior, away, away)
     )
-    row, column = np.unravel_index(int(np.argmax(table)), table.shape)
-    best = points[int(row)]
+    matrix = problems[int(row) // (len(SCATTERS) * len(GLIDE_WIDTHS))].matrix
+    rise = grid.rise + grid.spread[:, None] * shift
     return _Marginal(
         fit=PhaseFit(
             change=float(mean[0]),
             bending_change=float(mean[1]),
-            covariance=np.asarray(covariance),
-            glide=float(sum(share @ point.rise for share, point in pairs)),
-            glide_uncertainty=best.rise_spread,
+            covariance=covariance,
+            glide=float(np.sum(posterior * rise)),
+            glide_uncertainty=float(grid.spread[row]),
         ),
-        residual=targets[:, column] - best.matrix @ best.solution[:, column],
+        residual=targets[:, column] - matrix @ grid.solution[row, :, column],
     )
 
 
-def _points(
-    rows: PhaseRows, weights: Array, targets: Array, log_prior: Array
-) -> Iterator[_Point]:
-    """Solve the linear problem at each point of the grid that is not forbidden."""
-    energy = weights @ targets**2
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Problem:
+    """Linear problem of one glide time: columns, and their products."""
+
+    matrix: Array
+    normal: Array
+    right: Array
+
+
+def _problems(
+    rows: PhaseRows, weights: Array, targets: Array, glides: NDArray[np.intp]
+) -> list[_Problem]:
+    """Set up the linear problem of each glide time, shape (n_glides,)."""
     steady = rows.centred(np.hstack([rows.common, rows.own]), weights)
     heavy = weights[:, None] * steady
     steady_normal, steady_right = heavy.T @ steady, heavy.T @ targets
     law = np.hstack([rows.squares[:, None], np.eye(rows.n_rings)])
-    for tau, log_glide in zip(GLIDES, rows.log_glide, strict=True):
-        if log_glide < rows.log_glide.max() + UNLIKELY:
-            continue
+    problems = []
+    for tau in np.array(GLIDES)[glides].tolist():
         curve = (tau * (1.0 - np.exp(-rows.time / tau)))[:, None]
         rise = rows.centred(rows.in_ring * curve, weights) @ law
         cross = heavy.T @ rise
-        own = rise.T @ (weights[:, None] * rise)
-        normal = np.block([[steady_normal, cross], [cross.T, own]])
-        right = np.vstack([steady_right, rise.T @ (weights[:, None] * targets)])
-        matrix = np.hstack([steady, rise])
-        for scatter, width in product(SCATTERS, GLIDE_WIDTHS):
-            prior = _widths(rows, scatter, width)
-            solved = _solve(normal, right, prior, 2 + rows.own.shape[1])
-            log = solved.log - 0.5 * energy + log_prior + log_glide
-            yield replace(solved, log=log, matrix=matrix)
+        risen = weights[:, None] * rise
+        problems.append(
+            _Problem(
+                matrix=np.hstack([steady, rise]),
+                normal=np.block([[steady_normal, cross], [cross.T, rise.T @ risen]]),
+                right=np.vstack([steady_right, risen.T @ targets]),
+            )
+        )
+    return problems
 
 
-def _widths(rows: PhaseRows, scatter: float, width: float) -> Array:
-    """Standard deviations of the columns before listening."""
-    return np.concatenate(
+def _widths(rows: PhaseRows) -> Array:
+    """Standard deviations of the columns before listening, (n_widths, n_columns)."""
+    return np.array(
         [
-            [CHANGE_WIDTH, rows.bending_width],
-            np.full(rows.own.shape[1], scatter),
-            [width],
-            OWN_GLIDE * width * rows.squares,
+            [
+                CHANGE_WIDTH,
+                rows.bending_width,
+                *np.full(rows.own.shape[1], scatter),
+                width,
+                *(OWN_GLIDE * width * rows.squares),
+            ]
+            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
         ]
     )
 
 
-def _solve(normal: Array, right: Array, prior: Array, place: int) -> _Point:
-    """Solve one point; the common rise, in its place, is not negative."""
-    total = normal + np.diag(prior**-2.0)
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Grid:
+    """Solutions at each glide time, scatter and width; n_pairs pairs of planes each."""
+
+    log: Array
+    solution: Array
+    covariance: Array
+    rise: Array
+    spread: Array
+    lean: Array
+
+
+def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
+    """Solve the problems with all widths; the common rise stands in its place."""
+    normal = np.stack([one.normal for one in problems])[:, None]
+    right = np.stack([one.right for one in problems])[:, None]
+    total = normal + widths[:, :, None] ** -2.0 * np.eye(widths.shape[1])
     inverse = np.linalg.inv(total)
     solution = inverse @ right
-    _, determinant = np.linalg.slogdet(total)
-    log = 0.5 * np.sum(right * solution, axis=0)
-    log -= 0.5 * determinant + np.sum(np.log(prior))
-    spread = float(np.sqrt(inverse[place, place]))
-    share, shift, loss = _positive(solution[place] / spread)
-    lean = inverse[:2, place] / spread
-    return _Point(
-        log=log + np.log(share),
-        mean=solution[:2] + lean[:, None] * shift,
-        spread=np.asarray(inverse[:2, :2], dtype=np.float64),
-        leaning=np.outer(lean, lean),
-        loss=loss,
-        rise=solution[place] + spread * shift,
-        rise_spread=spread,
-        matrix=np.empty(0),
-        solution=solution,
+    log = 0.5 * np.sum(right * solution, axis=2)
+    log -= (0.5 * np.linalg.slogdet(total)[1] + np.sum(np.log(widths), 1))[..., None]
+    spread = np.sqrt(inverse[..., place, place])
+    return _Grid(
+        log=log.reshape(-1, log.shape[-1]),
+        solution=solution.reshape(-1, *solution.shape[2:]),
+        covariance=inverse[..., :2, :2].reshape(-1, 2, 2),
+        rise=solution[..., place, :].reshape(-1, log.shape[-1]),
+        spread=spread.ravel(),
+        lean=(inverse[..., :2, place] / spread[..., None]).reshape(-1, 2),
     )
 
 
-def _positive(ratio: Array) -> tuple[Array, Array, Array]:
+def _positive(ratio: Array, log: Array) -> tuple[Array, Array, Array]:
     """Share above zero, shift of mean and loss of variance if only that share is kept.
 
     Parameters
     ----------
-    ratio : ndarray, shape (n_pairs,)
+    ratio : ndarray, shape (n_points, n_pairs)
         Mean over deviation of Gaussians. [1]
+    log : ndarray, shape (n_points, n_pairs)
+        ln of their weights; what cannot count in the sum has a share of next to none.
+        [1]
 
     Returns
     -------
-    share : ndarray, shape (n_pairs,)
+    share : ndarray, shape (n_points, n_pairs)
         Above zero. [1]
-    shift : ndarray, shape (n_pairs,)
+    shift : ndarray, shape (n_points, n_pairs)
         Of the mean, in deviations. [1]
-    loss : ndarray, shape (n_pairs,)
+    loss : ndarray, shape (n_points, n_pairs)
         Of the variance, in variances. [1]
     """
     kept = np.maximum(ratio, -30.0)
-    share = np.array([0.5 * erfc(-one / sqrt(2.0)) for one in kept.tolist()])
-    shift = np.exp(-0.5 * kept**2) / sqrt(2.0 * np.pi) / share
+    below = np.maximum(-kept, 0.0)
+    # Birnbaum's bound of the tail of a Gaussian: enough to tell what counts
+    least = log - 0.5 * below**2 - np.log(below + np.sqrt(4.0 + below**2))
+    counts = log > least.max() - NEXT_TO_NOTHING
+    share = np.full(ratio.shape, np.exp(-2.0 * NEXT_TO_NOTHING))
+    share[counts] = [0.5 * erfc(-one / sqrt(2.0)) for one in kept[counts].tolist()]
+    shift = np.zeros(ratio.shape)
+    shift[counts] = np.exp(-0.5 * kept[counts] ** 2) / sqrt(2.0 * np.pi) / share[counts]
     return share, shift, shift * (kept + shift)

@@ -51,16 +51,15 @@ class PhaseRows:
         by_bending = dict(zip(modes, slopes[1:, 1] - slopes[0, 1], strict=True))
         # a change of ln f_1 at fixed bending changes ln f_n by about as much
         by_first = dict(zip(modes, slopes[1:, 0] / slopes[0, 0], strict=True))
-        self.track = np.concatenate(
-            [np.full(t.times.size, k) for k, t in enumerate(tracks)]
-        )
+        self.sizes = np.array([t.times.size for t in tracks])
+        self.starts = np.cumsum(self.sizes) - self.sizes
         self.time = np.concatenate([t.times for t in tracks])
         self.cycles = np.concatenate([t.frequency * t.times for t in tracks])
         self.phase = np.concatenate([t.phases for t in tracks])
         self.variance = np.concatenate([t.variances for t in tracks])
         self.level = np.concatenate([t.levels for t in tracks])
-        mode = np.concatenate([np.full(t.times.size, t.mode) for t in tracks])
-        ring = np.concatenate([np.full(t.times.size, t.ring) for t in tracks])
+        mode = np.repeat([t.mode for t in tracks], self.sizes)
+        ring = np.repeat([t.ring for t in tracks], self.sizes)
         frequency = self.cycles / self.time
         first = np.array([by_first[m] for m in mode])
         bend = np.array([by_bending[m] for m in mode])
@@ -95,15 +94,11 @@ class PhaseRows:
         ndarray
             Of the shape of the values.
         """
-        total = np.bincount(self.track, weights, self.n_tracks)
-        if values.ndim == 1:
-            mean = np.bincount(self.track, weights * values, self.n_tracks) / total
-            centred: Array = values - mean[self.track]
-            return centred
-        out = np.empty_like(values)
-        for column in range(values.shape[1]):
-            out[:, column] = self.centred(values[:, column], weights)
-        return out
+        column = weights.reshape(-1, *(1,) * (values.ndim - 1))
+        mean = np.add.reduceat(column * values, self.starts, axis=0)
+        mean /= np.add.reduceat(column, self.starts, axis=0)
+        centred: Array = values - np.repeat(mean, self.sizes, axis=0)
+        return centred
 
 
 def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:

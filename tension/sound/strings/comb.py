@@ -1,6 +1,7 @@
 """Combs: spacings and stiffnesses at which lines could be one rope's partials."""
 
 from dataclasses import dataclass
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,8 +59,10 @@ def dispersion_grid(
     """
     grid = [0.0]
     while grid[-1] < largest:
-        top = float(unstiffened(np.array(highest), grid[-1]))
-        step = max(2.0 * spacing / top**3, 0.02 * grid[-1], 2e-4 * largest)
+        root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
+        # the cube of `unstiffened`, of one number
+        top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
+        step = max(2.0 * spacing / top3, 0.02 * grid[-1], 2e-4 * largest)
         grid.append(grid[-1] + step)
     return np.array(grid)
 

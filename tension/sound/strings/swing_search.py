@@ -19,6 +19,7 @@ from tension.sound.strings.swing_fit import (
 from tension.sound.strings.swing_prior import (
     BENDING,
     NOD,
+    RESONANCE,
     SPACING,
     Expected,
     expected_ends,
@@ -148,20 +149,26 @@ def _strength(lines: Lines) -> Array:
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
     """Logarithms of spacing and bending to try, shape (n_strings, 2)."""
-    result = []
+    spacings = []
     spacing = low
     while spacing < high:
-        usual = float(expected.bending(np.log(spacing)))
-        span = expected.widths[0]
-        dispersion = np.exp(2.0 * (usual - 3.0 * span))
-        largest = min(np.exp(2.0 * (usual + 1.7 * span)), LARGEST_BENDING**2)
-        # a place at half the band and a little moves by a third from one to the next
-        step = 0.7 * spacing / (0.57 * top) ** 3
-        while dispersion < largest:
-            result.append((np.log(spacing), 0.5 * np.log(dispersion)))
-            dispersion += max(step, 0.1 * dispersion)
+        spacings.append(spacing)
         spacing *= 1.0 + min(0.2 * spacing / top, 0.01)
-    return np.array(result).reshape(-1, 2)
+    if not spacings:
+        return np.empty((0, 2))
+    grid = np.array(spacings)
+    usual, width = expected.bending(np.log(grid)), expected.widths[0]
+    largest = np.exp(2.0 * (usual + 1.7 * width))
+    largest = np.minimum(largest, LARGEST_BENDING**2)
+    # a place at half the band and a little moves by a third from one to the next
+    step = 0.7 * grid / (0.57 * top) ** 3
+    steps = [np.exp(2.0 * (usual - 3.0 * width))]
+    while np.any(steps[-1] < largest):
+        steps.append(steps[-1] + np.maximum(step, 0.1 * steps[-1]))
+    dispersions = np.stack(steps, axis=1)
+    row, column = np.nonzero(dispersions < largest[:, None])
+    logs = np.log(grid)[row], 0.5 * np.log(dispersions[row, column])
+    return np.stack(logs, axis=1)
 
 
 def _strings_beside(known: Sequence[StringFit]) -> Array:
@@ -190,29 +197,32 @@ def _starts(
     off = (swings - expected.means[1:3]) / expected.widths[1:3]
     held = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
     scores, rows, columns = [], [], []
+    least = -np.inf
     for first in range(0, len(strings), BLOCK):
         block = strings[first : first + BLOCK]
         place = places(f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped)
         # whole numbers speak for a string and end, half ones against it
         of_string = (strength[pick] * np.exp(2j * np.pi * place)).astype(np.complex64)
         score = ((of_string @ of_swing).real - held).ravel()
-        best = np.argpartition(-score, min(MOST_SCORES, score.size - 1))[:MOST_SCORES]
+        # of all so far as many are as high
+        best = np.flatnonzero(score >= least)
+        if best.size > MOST_SCORES:
+            best = best[np.argpartition(-score[best], MOST_SCORES)[:MOST_SCORES]]
+            least = score[best].min()
         scores.append(score[best])
         rows.append(first + best // len(swings))
         columns.append(best % len(swings))
     order = np.argsort(-np.concatenate(scores))[:MOST_SCORES]
     row, column = np.concatenate(rows)[order], np.concatenate(columns)[order]
-    kept: list[tuple[float, ...]] = []
-    for i, j in zip(row.tolist(), column.tolist(), strict=True):
-        x, swing = strings[i], swings[j]
-        if all(
-            abs(x[0] - other[0]) > 0.008 or abs(swing[0] - other[2]) > 0.15
-            for other in kept
-        ):
-            kept.append((*x, *swing, *expected.means[3:]))
-        if len(kept) == MOST_STARTS:
-            break
-    return np.array(kept)
+    found = np.hstack([strings[row], swings[column]])
+    kept = []
+    is_left = np.ones(len(found), dtype=bool)
+    while is_left.any() and len(kept) < MOST_STARTS:
+        one = found[int(np.argmax(is_left))]
+        kept.append(one)
+        away = np.abs(found - one)
+        is_left &= (away[:, SPACING] > 0.008) | (away[:, RESONANCE] > 0.15)
+    return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
 
 
 def _settle(
