@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.lines.spectra import Lines, believed, find_lines
+from tension.physics.partials import mode_frequencies
+from tension.sound.lines.spectra import HIGHEST, Lines, believed, find_lines
 from tension.sound.strings.comb import Combs, find_combs
 from tension.sound.strings.mode_assignment import fit_combs, weigh_combs
 from tension.sound.strings.string_fit import StringFit
@@ -57,13 +58,20 @@ def elsewhere_of(
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
     others = _other_pitches(fit)
+    count = np.ceil(HIGHEST / others.spacings.min()) + 1.0
+    table = mode_frequencies(
+        np.arange(count),
+        others.spacings[:, None],
+        others.dispersions[:, None],
+        fit.n_clamped_ends,
+    )
     ahead = [0.0]
     for k in loud:
         lines = find_lines([parts[k]], rate, LOWEST_LINE, most=MOST_LINES)
         if lines.frequencies.size < 2:
             continue
-        weighed = weigh_combs(lines, others, fit.n_clamped_ends).log_likelihoods
-        own, other = np.split(weighed, [OWN_PITCHES.size])
+        weighed = weigh_combs(lines, others, fit.n_clamped_ends, table)
+        own, other = np.split(weighed.log_likelihoods, [OWN_PITCHES.size])
         ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 

@@ -27,7 +27,12 @@ def noise_floor(powers: NDArray[np.float64], spacing: float) -> NDArray[np.float
     block = max(8, round(12.0 / spacing))
     n_blocks = max(1, powers.size // block)
     cut = powers[: n_blocks * block].reshape(n_blocks, -1)
-    low = np.quantile(cut, 0.3, axis=1) / 0.3567
+    # the quantile by hand: numpy's own takes longer about than over it
+    place = 0.3 * (cut.shape[1] - 1)
+    first = int(place)
+    cut = np.partition(cut, (first, min(first + 1, cut.shape[1] - 1)), axis=1)
+    low = cut[:, first] + (place - first) * (cut[:, first + 1] - cut[:, first])
+    low /= 0.3567
     low = np.maximum(low, 1e-30 + 1e-12 * float(low.max()))
     logarithm = np.log(low)
     if n_blocks > 2:

@@ -1,6 +1,7 @@
 """Spectra of rings: whitened by their own noise floor, and the lines in them."""
 
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,7 @@ class Lines:
     weights: NDArray[np.float64]
 
 
+@lru_cache(maxsize=64)
 def ring_window(length: int) -> NDArray[np.float64]:
     """Window for a decaying ring: a fast rise over a quarter, a slow fall.
 
@@ -68,6 +70,7 @@ def ring_window(length: int) -> NDArray[np.float64]:
     window[:rise] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(rise) + 0.5) / rise)
     fall = length - rise
     window[rise:] = 0.5 + 0.5 * np.cos(np.pi * (np.arange(fall) + 0.5) / fall)
+    window.setflags(write=False)
     return window
 
 
@@ -107,14 +110,14 @@ def find_lines(
         np.concatenate([one[k] for one in found]) for k in range(4)
     )
     score = count * (level - 1.0 - np.log(level))
+    order = np.argsort(-score)
+    is_left = np.ones(order.size, dtype=bool)
     keep: list[int] = []
-    for k in np.argsort(-score):
-        if len(keep) >= most:
-            break
-        gap = np.abs(frequency[keep] - frequency[k])
-        if np.all(gap > 0.8 / np.minimum(duration[keep], duration[k])):
-            keep.append(int(k))
-    keep = sorted(keep, key=lambda k: float(frequency[k]))
+    while is_left.any() and len(keep) < most:
+        keep.append(int(order[np.argmax(is_left)]))
+        gap = np.abs(frequency[order] - frequency[keep[-1]])
+        is_left &= gap > 0.8 / np.minimum(duration[order], duration[keep[-1]])
+    keep.sort(key=lambda k: float(frequency[k]))
     f, z, t, n = (each[keep] for each in (frequency, level, duration, count))
     excess = np.minimum(n * (z - 1.0 - np.log(z)), 300.0)
     lines = Lines(

@@ -25,7 +25,7 @@ each the part above zero of a normal of this deviation. It goes with the square 
 amplitude, which is seen to differ between plucks. [1]"""
 UNLIKELY = -12.0
 """Logarithm of the prior odds below which a time of the glide is not tried. [1]"""
-NEXT_TO_NOTHING = 50.0
+NEXT_TO_NOTHING = 40.0
 """ln of weight under the highest at which a point of the grid adds nothing. [1]"""
 OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control. [1]"""

@@ -262,13 +262,12 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
     # k-th. Where those between are all far weaker, products of a distorting recorder or
     # another rope fill the gaps, and the rope sounds k times as high.
     level = 10.0 * np.log10(lines.levels[fit.lines])
+    heard = np.bincount(np.append(fit.modes, 0), minlength=fit.modes.max() + 4) > 0
     for order in HOLLOW_ORDERS:
         is_multiple = fit.modes % order == 0
         # only beside multiples that are heard: what lies far above tells nothing
         last = order * (fit.modes // order)
-        beside = np.isin(last + order, fit.modes) & (
-            (last == 0) | np.isin(last, fit.modes)
-        )
+        beside = heard[last + order] & heard[last]
         between = np.flatnonzero(~is_multiple & beside)
         if min(int(np.sum(is_multiple)), between.size) < LEAST_MULTIPLES:
             continue

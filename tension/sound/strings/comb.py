@@ -128,13 +128,13 @@ def _combs_of_octave(
     n_transform = 1 << int(np.ceil(np.log2(4 * n_cells)))
     index = np.floor(unstiff / cell).astype(np.int64)
     fraction = unstiff / cell - index
-    flat = (np.arange(grid.size)[:, None] * n_transform + index).ravel()
-    comb = np.zeros(grid.size * n_transform, dtype=np.complex64)
+    flat = np.arange(grid.size)[:, None] * n_transform + index
     phasor = strength * np.exp(2j * np.pi * turn)
-    for shift, share in ((0, 1.0 - fraction), (1, fraction)):
-        weight = (phasor * share).ravel()
-        comb.real += np.bincount(flat + shift, weight.real, comb.size)
-        comb.imag += np.bincount(flat + shift, weight.imag, comb.size)
+    cells = np.stack([flat, flat + 1]).ravel()
+    weight = np.stack([phasor * (1.0 - fraction), phasor * fraction]).ravel()
+    comb = np.empty(grid.size * n_transform, dtype=np.complex64)
+    comb.real = np.bincount(cells, weight.real, comb.size)
+    comb.imag = np.bincount(cells, weight.imag, comb.size)
     transform = np.fft.fft(comb.reshape(grid.size, n_transform), axis=1).real
     rate = 1.0 / (n_transform * cell)
     first = max(1, int(1.0 / high / rate))

@@ -194,7 +194,10 @@ def _lowest(lines: Lines) -> float:
 
 
 def weigh_combs(
-    lines: Lines, combs: Combs, n_clamped_ends: int
+    lines: Lines,
+    combs: Combs,
+    n_clamped_ends: int,
+    table: NDArray[np.float64] | None = None,
 ) -> ModeAssignments:
     """Log-likelihood of each comb against lines that are all stray.
 
@@ -206,6 +209,9 @@ def weigh_combs(
         To weigh.
     n_clamped_ends : int
         0, 1 or 2.
+    table : ndarray, shape (n_combs, n_most), optional
+        Where the partials stand, by number from 0, if known already; enough for all
+        lines. [Hz]
 
     Notes
     -----
@@ -217,14 +223,17 @@ def weigh_combs(
     spacing, dispersion = combs.spacings[:, None], combs.dispersions[:, None]
     place = places(lines.frequencies[None, :], spacing, dispersion, n_clamped_ends)
     n = np.maximum(np.rint(place), 1.0)
-    near = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
     weights, orders, first = np.empty((3, n.shape[0]))
     for rows in _alike_in_size(n.max(axis=1)):
         number = np.arange(n[rows].max() + 1.0)[None, :]
-        comb = mode_frequencies(number, spacing[rows], dispersion[rows], n_clamped_ends)
-        weights[rows], orders[rows] = weigh_places(
-            lines, n[rows].astype(np.int64), near[rows], comb
-        )
+        if table is None:
+            of = spacing[rows], dispersion[rows], n_clamped_ends
+            comb = mode_frequencies(number, *of)
+        else:
+            comb = table[rows, : number.size]
+        numbers = n[rows].astype(np.int64)
+        near = np.take_along_axis(comb, numbers, axis=1)
+        weights[rows], orders[rows] = weigh_places(lines, numbers, near, comb)
         first[rows] = comb[:, 1]
     return ModeAssignments(
         spacings=combs.spacings,

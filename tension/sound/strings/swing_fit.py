@@ -74,17 +74,29 @@ def _slopes(frequencies: Array, ends: Array, n_clamped_ends: int) -> Array:
     return result
 
 
-def _design(frequencies: Array, ends: Array, slopes: Array, clamped: int) -> Array:
-    """Derivatives of the frequency of a place to the columns, (n_ends, n_lines, 6)."""
-    step = 1e-3
-    result = np.empty((*slopes.shape, N_COLUMNS))
-    for column in range(N_COLUMNS):
-        move = step * (np.arange(N_COLUMNS) == column)
-        change = counted(frequencies, ends + move, clamped)
-        change -= counted(frequencies, ends - move, clamped)
-        # at a given place the frequency falls as the place at a frequency rises
-        result[..., column] = -change / (2.0 * step * slopes)
-    return result
+def _linearised(
+    frequencies: Array, ends: Array, n_clamped_ends: int
+) -> tuple[Array, Array, Array]:
+    """Places, their slopes, and derivatives of the frequency of a place to the columns.
+
+    The last of shape (n_ends, n_lines, 6), of frequencies of shape (n_lines,).
+    """
+    step, near = 1e-3, 1e-4 * frequencies
+    moves = step * np.concatenate([np.eye(N_COLUMNS), -np.eye(N_COLUMNS)])
+    moves = np.concatenate([np.zeros((3, N_COLUMNS)), moves])
+    f = np.tile(frequencies, (len(moves), 1))
+    f[1] += near
+    f[2] -= near
+    f = np.repeat(f, len(ends), axis=0)
+    table = (moves[:, None, :] + ends).reshape(-1, N_COLUMNS)
+    every = counted(f, table, n_clamped_ends).reshape(
+        len(moves), len(ends), frequencies.size
+    )
+    slope = (every[1] - every[2]) / (2.0 * near)
+    change = every[3 : 3 + N_COLUMNS] - every[3 + N_COLUMNS :]
+    # at a given place the frequency falls as the place at a frequency rises
+    design = np.moveaxis(-change / (2.0 * step * slope), 0, -1)
+    return every[0], slope, design
 
 
 def refine_ends(
@@ -120,19 +132,17 @@ def refine_ends(
     normal : ndarray, shape (n_ends, 6, 6)
         Inverse of the covariance of each.
     """
-    f = lines.frequencies[None, :]
+    f = lines.frequencies
     strength = lines.weights * np.log1p(0.02 / lines.densities)
     worth = np.minimum(strength**2, 30.0) / 10.0
     hold = expected.rows.T @ (expected.rows / expected.widths[:, None] ** 2)
     ends, normal = ends.copy(), np.empty(0)
     for turn in range(rounds):
-        place = counted(f, ends, n_clamped_ends)
-        slope = _slopes(f, ends, n_clamped_ends)
+        place, slope, design = _linearised(f, ends, n_clamped_ends)
         residual = (place - np.maximum(np.rint(place), 1.0)) / slope
         reach = max(gate * 0.6**turn, 0.01) / slope
         sigma2 = lines.uncertainties**2 + (SCATTER * f) ** 2 + (0.3 * reach) ** 2
         weight = worth / sigma2 / (1.0 + residual**2 / sigma2 / DEGREES) ** 2
-        design = _design(f, ends, slope, n_clamped_ends)
         heavy = weight[..., None] * design
         normal = np.swapaxes(design, 1, 2) @ heavy + hold
         gap = (expected.means - ends @ expected.rows.T) / expected.widths**2
@@ -234,12 +244,11 @@ def fit_swinging(
     hold = expected.rows.T @ (expected.rows / expected.widths[:, None] ** 2)
     covariance = residual = np.empty(0)
     for _ in range(rounds):
-        slope = _slopes(f[None, :], one, n_clamped_ends)
-        place = counted(f, one, n_clamped_ends)
+        place, slope, moved = _linearised(f, one, n_clamped_ends)
         residual = ((place - number) / slope)[0] / f
         variance = noise**2 + scatter**2
         weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
-        design = _design(f[None, :], one, slope, n_clamped_ends)[0] / f[:, None]
+        design = moved[0] / f[:, None]
         normal = design.T @ (weight[:, None] * design) + hold
         gap = (expected.means - one[0] @ expected.rows.T) / expected.widths**2
         right = design.T @ (weight * residual) + gap @ expected.rows

@@ -193,7 +193,7 @@ def _starts(
     widths = expected.means[2] + expected.widths[2] * WIDTH_STEPS
     swings = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
     turn = end_turn(f, np.exp(swings[:, :1]), np.exp(swings[:, 1:]))
-    of_swing = np.exp(2j * np.pi * turn).astype(np.complex64).T
+    of_swing = _waves(turn).T
     off = (swings - expected.means[1:3]) / expected.widths[1:3]
     held = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
     scores, rows, columns = [], [], []
@@ -202,8 +202,8 @@ def _starts(
         block = strings[first : first + BLOCK]
         place = places(f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped)
         # whole numbers speak for a string and end, half ones against it
-        of_string = (strength[pick] * np.exp(2j * np.pi * place)).astype(np.complex64)
-        score = ((of_string @ of_swing).real - held).ravel()
+        of_string = np.tile(strength[pick], 2) * _waves(-place)
+        score = (of_string.astype(np.float32) @ of_swing - held).ravel()
         # of all so far as many are as high
         best = np.flatnonzero(score >= least)
         if best.size > MOST_SCORES:
@@ -223,6 +223,12 @@ def _starts(
         away = np.abs(found - one)
         is_left &= (away[:, SPACING] > 0.008) | (away[:, RESONANCE] > 0.15)
     return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
+
+
+def _waves(turn: Array) -> NDArray[np.float32]:
+    """Cosines and sines of turns, one beside the other."""
+    angle = 2.0 * np.pi * turn
+    return np.hstack([np.cos(angle), np.sin(angle)]).astype(np.float32)
 
 
 def _settle(
