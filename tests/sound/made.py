@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from tension.sound.lines.spectra import Lines, believed
 from tension.sound.recording import Recording, Take
+from tension.sound.strings.comb import Combs
+from tension.sound.strings.string_fit import StringFit, fit_strings
 
 Array = NDArray[np.float64]
 RATE = 4000.0
@@ -57,6 +59,17 @@ def made_lines(frequencies: Array, levels: Array | float = 1e3) -> Lines:
         weights=np.ones(n),
     )
     return believed(lines, lines.weights)
+
+
+def fitted(
+    lines: Lines, spacing: float, dispersion: float, slack: float | None = None
+) -> StringFit:
+    """The string fitted from one start, clamped at one end."""
+    start = Combs(spacings=np.array([spacing]), dispersions=np.array([dispersion]))
+    slacks = None if slack is None else np.array([slack])
+    (fit,) = fit_strings(lines, start, 1, slacks)
+    assert fit is not None
+    return fit
 
 
 def ring(

@@ -10,8 +10,7 @@ from tension.sound.decision.lending import lend
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.lines.spectra import Lines
 from tension.sound.strings.candidates import RopeCandidates, find_candidates
-from tension.sound.strings.string_fit import fit_string
-from tests.sound.made import clamped_pinned_modes, made_lines
+from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0
 
@@ -56,8 +55,7 @@ def test_one_rope_alone_lends_no_stiffness() -> None:
 def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
     lines = _lines(80.0, [1, 2, 3])
     told = 2.0 * np.pi * np.sqrt(RIGIDITY) / 80.0**2
-    held = fit_string(lines, 13.4, told**2, 1, bending_slack=1e-3 * told)
-    assert held is not None
+    held = fitted(lines, 13.4, told**2, slack=1e-3 * told)
     assert held.bending == pytest.approx(told, rel=5e-3)
     assert held.covariance[1, 1] < (2e-3 * told) ** 2
 

@@ -76,7 +76,7 @@ def test_the_stronger_of_two_planes_is_given(split: float) -> None:
 
 def test_the_positive_part_of_a_normal_has_the_moments_of_its_integral() -> None:
     ratios = np.array([-4.0, -1.0, 0.0, 0.7, 5.0])
-    share, shift, loss = _positive(ratios)
+    share, shift, loss = _positive(ratios, np.zeros(ratios.size))
     for k, ratio in enumerate(ratios.tolist()):
         x = np.linspace(0.0, ratio + 12.0 if ratio > 0 else 12.0, 400_001)
         density = np.exp(-0.5 * (x - ratio) ** 2) / np.sqrt(2.0 * np.pi)

@@ -14,12 +14,13 @@ from tension.sound.hearing import HearingPrior, RopeSpan, SwingPrior
 from tension.sound.lines.spectra import Lines
 from tension.sound.strings.candidate import Candidate
 from tension.sound.strings.candidates import RopeCandidates
-from tension.sound.strings.string_fit import explained_share, fit_string
+from tension.sound.strings.string_fit import explained_share
 from tension.sound.strings.swing_prior import expected_ends
 from tension.sound.strings.swing_search import search_swings, search_told
 from tension.sound.strings.swinging import Swing, end_turn
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
 from tests.oracles.swinging_end import hitch_lines
+from tests.sound.made import fitted
 from tests.synthesis.records import write_set
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
 from tests.synthesis.variants import draw_rods_set
@@ -86,8 +87,7 @@ def test_the_string_is_found_among_the_lines_of_a_swinging_end(rod_free: float) 
     fit = found[0].fit
     assert fit.fundamental_frequency == pytest.approx(clamped, rel=1e-3)
     # the same lines with the socket at rest are off by more, or explain less
-    still = fit_string(_lines(heard), fit.spacing, fit.dispersion, 1)
-    assert still is not None
+    still = fitted(_lines(heard), fit.spacing, fit.dispersion)
     off = abs(still.fundamental_frequency / clamped - 1.0)
     assert off > 2e-3 or explained_share(_lines(heard), still) < 0.8
     assert explained_share(_lines(heard), fit) > 0.9
@@ -119,8 +119,7 @@ def test_a_known_rod_moves_the_resonance_expected() -> None:
 
 def _candidate(frequency: float, evidence: float, swing: Swing | None) -> Candidate:
     on_rod, _ = _rope(0.3)
-    fit = fit_string(_lines(on_rod), frequency, 1e-6, 1)
-    assert fit is not None
+    fit = fitted(_lines(on_rod), frequency, 1e-6)
     fit = replace(fit, spacing=frequency, bending=2e-3, swing=swing)
     return Candidate(fit=fit, log_likelihood=evidence)
 

@@ -109,10 +109,10 @@ def remove_hum(
         if not frequencies.size:
             continue
         is_flat = _flatness(part, rate, frequencies) > FLAT
-        smoothing = _Smoothing(part.size, rate) if is_flat.any() else None
-        for frequency in frequencies[is_flat].tolist():
-            assert smoothing is not None
-            part -= smoothing.tone(part, frequency)
+        if is_flat.any():
+            smoothing = _Smoothing(part.size, rate)
+            for frequency in frequencies[is_flat].tolist():
+                part -= smoothing.tone(part, frequency)
         cleaned[first : first + length] = part
         if not found.frequencies.size and is_flat.any():
             found = Hum(frequencies=frequencies[is_flat], levels=levels[is_flat])
@@ -194,7 +194,7 @@ def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
 
 
 class _Smoothing:
-    """Slow changes of tones in stretches of one length: smoothed over twice `COURSE`."""
+    """Tones that change slowly, in stretches of one length."""
 
     def __init__(self, n_samples: int, rate: float) -> None:
         length = min(round(2.0 * COURSE * rate), n_samples) | 1

@@ -201,7 +201,7 @@ def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
     normal = np.stack([one.normal for one in problems])[:, None]
     right = np.stack([one.right for one in problems])[:, None]
     total = normal + widths[:, :, None] ** -2.0 * np.eye(widths.shape[1])
-    inverse = np.linalg.inv(total)
+    inverse: Array = np.asarray(np.linalg.inv(total), dtype=np.float64)
     solution = inverse @ right
     log = 0.5 * np.sum(right * solution, axis=2)
     log -= (0.5 * np.linalg.slogdet(total)[1] + np.sum(np.log(widths), 1))[..., None]

@@ -245,7 +245,7 @@ def _candidates(
 
 
 def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
-    """Drop candidates that give the lines of their own the numbers of a likelier one."""
+    """Drop candidates that number their lines as a likelier one does."""
     kept: list[Candidate] = []
     for one in candidates:
         f = lines.frequencies[one.fit.lines]
@@ -306,4 +306,3 @@ def _is_sparse(lines: Lines, reading: Candidate) -> bool:
     if strongest.size < LEAST_STRONGEST:
         return False
     return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
-

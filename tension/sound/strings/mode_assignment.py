@@ -396,16 +396,14 @@ def find_related(
     n_clamped_ends : int
         0, 1 or 2.
     """
-    fitted = fit_combs(
-        lines, _related(combs_of(fits)), n_clamped_ends, gate=GATES[1]
-    )
+    fitted = fit_combs(lines, _related(combs_of(fits)), n_clamped_ends, gate=GATES[1])
     return weigh_combs(lines, fitted, n_clamped_ends)
 
 
 def _spread(
     combs: Combs, spacings: NDArray[np.float64], dispersions: NDArray[np.float64]
 ) -> Combs:
-    """Multiples of the spacing and dispersion of each comb, one comb after the other."""
+    """Multiples of the spacing and dispersion of each comb, comb by comb."""
     return Combs(
         spacings=np.multiply.outer(combs.spacings, spacings).ravel(),
         dispersions=np.multiply.outer(combs.dispersions, dispersions).ravel(),

@@ -67,9 +67,7 @@ class StringFit:
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(
-            self, "fundamental_frequency", float(self.predicted(1)[0])
-        )
+        object.__setattr__(self, "fundamental_frequency", float(self.predicted(1)[0]))
 
     @property
     def dispersion(self) -> float:
@@ -247,13 +245,12 @@ class _Refinement:
         self.modes, self.log_f, self.noise = np.ones((3, *shape))
         self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
         self.log_f[self.is_line] = np.log(lines.frequencies[used])
-        self.noise[self.is_line] = (
-            lines.uncertainties[used] / lines.frequencies[used]
-        )
+        self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
 
     def run(self, spacing: NDArray[np.float64], bending: NDArray[np.float64]) -> None:
         """Refine, row by row alike, all from where they start."""
         told, scatter = bending, np.full(bending.size, 5e-4)
+        normal = np.empty(0)
         for _ in range(ROUNDS):
             logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
             residual = self.log_f - logs

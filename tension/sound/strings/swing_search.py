@@ -215,7 +215,7 @@ def _starts(
     order = np.argsort(-np.concatenate(scores))[:MOST_SCORES]
     row, column = np.concatenate(rows)[order], np.concatenate(columns)[order]
     found = np.hstack([strings[row], swings[column]])
-    kept = []
+    kept: list[Array] = []
     is_left = np.ones(len(found), dtype=bool)
     while is_left.any() and len(kept) < MOST_STARTS:
         one = found[int(np.argmax(is_left))]
