@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.decision.decide import Decision, decide, why_refused
-from tension.sound.decision.lending import lend
-from tension.sound.decision.posterior import weigh_candidates
+from tension.sound.candidates import RopeCandidates, candidates_of
+from tension.sound.decays import find_rings
+from tension.sound.decision import Decision, decide, why_refused
 from tension.sound.hearing import (
     HearingPrior,
     Hypothesis,
@@ -15,11 +15,10 @@ from tension.sound.hearing import (
     RopeSpan,
     SetHearing,
 )
-from tension.sound.plucks.rings import find_rings
+from tension.sound.measure_rope import conclude
+from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
-from tension.sound.refinement.conclude import conclude
-from tension.sound.refinement.shared import Measured, share_stiffness
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
+from tension.sound.set_prior import Measured, lend, share_stiffness
 
 LEAST_WEIGHT = 1e-4
 """Joint assignments lighter than this are left out. [1]"""

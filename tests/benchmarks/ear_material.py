@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from tension.sound.decision.decide import decide
-from tension.sound.decision.posterior import weigh_candidates
+from tension.sound.candidates import candidates_of
+from tension.sound.decays import find_rings
+from tension.sound.decision import decide
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import find_rings
+from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Recording, Take
-from tension.sound.strings.candidates import candidates_of
 from tests.benchmarks.foreign.recordings import draw
 from tests.benchmarks.foreign.strangers import draw_strangers
 from tests.synthesis.bad_recordings import make_bad, make_bad_recordings

@@ -20,15 +20,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from tension.sound.decision.odds_table import (
+from tension.sound.rope_odds import (
     CONSTANT,
+    FURTHEST,
     LEAST_ODDS,
     LEAST_PROBABILITY,
     TERMS,
     Term,
 )
-from tension.sound.decision.rope_odds import FURTHEST
-from tension.sound.decision.statistics import Statistics
+from tension.sound.statistics import Statistics
 from tests.benchmarks.ear_material import ALMOST, Row, collect
 
 Array = NDArray[np.float64]

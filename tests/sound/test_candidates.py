@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import RopeRings, find_rings
-from tension.sound.strings.candidates import (
+from tension.sound.candidates import (
     RopeCandidates,
     candidates_of,
     find_candidates,
 )
+from tension.sound.decays import RopeRings, find_rings
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tests.sound.made import (
     RATE,
     clamped_pinned_modes,

@@ -6,17 +6,23 @@ from functools import cache
 import numpy as np
 import pytest
 
-from tension.sound.decision import decide as deciding
-from tension.sound.decision import rope_odds
-from tension.sound.decision.decide import SAME_NUMBER, Decision, decide, why_refused
-from tension.sound.decision.odds_table import LEAST_ODDS, LEAST_PROBABILITY, Term
-from tension.sound.decision.posterior import Posterior
-from tension.sound.decision.rope_odds import SUPPORT, Odds, Reason
+from tension.sound import decision as deciding
+from tension.sound import rope_odds
+from tension.sound.candidates import RopeCandidates, candidates_of
+from tension.sound.decays import find_rings
+from tension.sound.decision import SAME_NUMBER, Decision, decide, why_refused
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import find_rings
+from tension.sound.posterior import Posterior
 from tension.sound.recording import Take
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
+from tension.sound.rope_odds import (
+    LEAST_ODDS,
+    LEAST_PROBABILITY,
+    SUPPORT,
+    Odds,
+    Reason,
+    Term,
+)
+from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
 SPAN = RopeSpan(number=1, free_length=3.0)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from tension.notes import NoteKind
-from tension.sound.decision.lending import lend
+from tension.sound.candidates import RopeCandidates, find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.lines.spectra import Lines
-from tension.sound.strings.candidates import RopeCandidates, find_candidates
+from tension.sound.set_prior import lend
+from tension.sound.spectra import Lines
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
+from tension.sound.candidates import LESS, find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.lines.spectra import Lines, believed
-from tension.sound.strings.candidates import LESS, find_candidates
-from tension.sound.strings.comb import Combs, dispersion_grid, find_combs
-from tension.sound.strings.mode_assignment import find_assignments, weigh_combs
-from tension.sound.strings.string_fit import explained_share
+from tension.sound.mode_assignment import find_assignments, weigh_combs
+from tension.sound.partial_series import Combs, dispersion_grid, find_combs
+from tension.sound.spectra import Lines, believed
+from tension.sound.string_fit import explained_share
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 # 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th

@@ -3,15 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.sound.refinement.phases import PhaseFit, _positive, fit_phases
-from tension.sound.refinement.polarisations import (
+from tension.sound.phases import (
     SHARES,
     SPLITS,
+    PhaseFit,
     PhaseRows,
+    _positive,
+    fit_phases,
     plane_targets,
 )
-from tension.sound.refinement.tracks import follow_phases
-from tension.sound.strings.string_fit import StringFit
+from tension.sound.string_fit import StringFit
+from tension.sound.tracks import follow_phases
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
 LENGTH, SPEED, RIGIDITY = 3.0, 90.0, 15.0

@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tension.sound.decision.posterior import Posterior, weigh_candidates
 from tension.sound.hearing import HearingPrior
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.string_fit import StringFit
+from tension.sound.posterior import Posterior, weigh_candidates
+from tension.sound.string_fit import Candidate, StringFit
 
 LENGTH = 3.0
 # counted with every second partial, all the others, or as another simple multiple

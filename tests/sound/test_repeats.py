@@ -3,16 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.sound.hearing import Pluck
-from tension.sound.plucks.portraits import OCTAVES, STEP
-from tension.sound.plucks.repeats import (
+from tension.sound.cutting import Ring
+from tension.sound.decays import (
+    RopeRings,
     find_swaps,
     is_apart,
     mean_image,
+    settle_repeats,
     shift_between,
 )
-from tension.sound.plucks.ring import Ring
-from tension.sound.plucks.rings import RopeRings, settle_repeats
+from tension.sound.event_features import OCTAVES, STEP
+from tension.sound.hearing import Pluck
 
 
 def image(fundamental: float, seed: int = 0) -> np.ndarray:

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.decision.statistics import Statistics, describe
+from tension.sound.candidates import find_candidates
+from tension.sound.cutting import Ring
 from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
-from tension.sound.lines.spectra import find_lines
-from tension.sound.plucks.ring import Ring
-from tension.sound.strings.candidates import find_candidates
+from tension.sound.spectra import find_lines
+from tension.sound.statistics import Statistics, describe
 from tests.sound.made import clamped_pinned_modes, ring
 
 Array = NDArray[np.float64]

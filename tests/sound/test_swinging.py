@@ -9,15 +9,13 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind
-from tension.sound.decision.lending import lend
+from tension.sound.candidates import RopeCandidates
 from tension.sound.hearing import HearingPrior, RopeSpan, SwingPrior
-from tension.sound.lines.spectra import Lines
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.candidates import RopeCandidates
-from tension.sound.strings.string_fit import explained_share
-from tension.sound.strings.swing_prior import expected_ends
-from tension.sound.strings.swing_search import search_swings, search_told
-from tension.sound.strings.swinging import Swing, end_turn
+from tension.sound.hitch_resonance import Swing, end_turn, expected_ends
+from tension.sound.hitch_search import search_swings, search_told
+from tension.sound.set_prior import lend
+from tension.sound.spectra import Lines
+from tension.sound.string_fit import Candidate, explained_share
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
 from tests.oracles.swinging_end import hitch_lines
 from tests.sound.made import fitted
