@@ -6,25 +6,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.cutting import Ring
-from tension.sound.decays import RopeRings
+from tension.sound.cutting import Decay
+from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
-from tension.sound.hitch_search import search_swings
+from tension.sound.hitch_search import search_hitches
 from tension.sound.hum import MAINS, beside_hum
 from tension.sound.mode_assignment import (
     ModeAssignments,
     find_assignments,
     find_related,
-    weigh_combs,
+    weigh_series,
 )
-from tension.sound.partial_series import find_combs
+from tension.sound.partial_series import find_series
 from tension.sound.spectra import Lines, believed, find_lines
 from tension.sound.string_fit import (
     Candidate,
     StringFit,
-    combs_of,
     explained_share,
     fit_strings,
+    series_of,
 )
 
 LARGEST_SCATTER = 0.01
@@ -78,7 +78,7 @@ class RopeCandidates:
     ----------
     plucks : tuple of Pluck
         All found.
-    rings : tuple of Ring
+    rings : tuple of Decay
         Those listened to.
     lines : Lines or None
         Of the rings.
@@ -92,26 +92,26 @@ class RopeCandidates:
         What was doubtful.
     names : tuple of str
         Of the recordings.
-    beside_swings : bool
+    beside_hitches : bool
         Other sockets of the set swing; this one may, unseen.
     whole : tuple of ndarray, shape (n_samples,)
         Recordings of this rope alone, from the first ring on. [1]
     """
 
     plucks: tuple[Pluck, ...] = ()
-    rings: tuple[Ring, ...] = ()
+    rings: tuple[Decay, ...] = ()
     lines: Lines | None = None
     hum: tuple[HumLine, ...] = ()
     candidates: tuple[Candidate, ...] = ()
     refusal: Refusal | None = None
     notes: tuple[Note, ...] = ()
     names: tuple[str, ...] = ()
-    beside_swings: bool = False
+    beside_hitches: bool = False
     whole: tuple[NDArray[np.float32], ...] = ()
 
 
 def candidates_of(
-    found: RopeRings, span: RopeSpan, prior: HearingPrior
+    found: RopeDecays, span: RopeSpan, prior: HearingPrior
 ) -> RopeCandidates:
     """Find the candidates of one rope by itself.
 
@@ -144,7 +144,7 @@ def candidates_of(
     )
 
 
-def ring_lines(found: RopeRings) -> Lines:
+def ring_lines(found: RopeDecays) -> Lines:
     """Lines of rings, hum told apart."""
     rate = found.rings[0].sampling_rate
     lines = find_lines([one.samples for one in found.rings], rate, LOWEST_LINE)
@@ -161,10 +161,10 @@ def find_candidates(
         return ()
     low, high = prior.lowest_frequency, prior.highest_frequency
     ends = span.n_clamped_ends
-    combs = find_combs(lines, low, high, LARGEST_DISPERSION, ends)
-    if not combs.spacings.size:
+    series = find_series(lines, low, high, LARGEST_DISPERSION, ends)
+    if not series.string_fundamentals.size:
         return ()
-    assignments = find_assignments(lines, combs, low, high, ends)
+    assignments = find_assignments(lines, series, low, high, ends)
     candidates = _candidates(lines, assignments, span)
     # fitted well, a multiple of a string may turn out to be the better one
     again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
@@ -173,9 +173,9 @@ def find_candidates(
     order = order[(low <= pitch[order]) & (pitch[order] <= high)]
     more = _candidates(lines, again.of(order[:MOST_AGAIN]), span)
     candidates = distinct(lines, in_order((*candidates, *more)))
-    if swing_in_doubt(lines, candidates, span):
+    if hitch_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]
-        swinging = search_swings(lines, span, prior, known)
+        swinging = search_hitches(lines, span, prior, known)
         candidates = in_order((*candidates, *_explaining(lines, candidates, swinging)))
     return tuple(
         one
@@ -192,7 +192,7 @@ def _explaining(
     return tuple(one for one in swinging if explained_share(lines, one.fit) > least)
 
 
-def swing_in_doubt(
+def hitch_in_doubt(
     lines: Lines, candidates: tuple[Candidate, ...], span: RopeSpan
 ) -> bool:
     """Whether the socket may swing: its rod is free, or partials stand beside the comb.
@@ -232,7 +232,7 @@ def _candidates(
     if not good:
         return ()
     before = assignments.of(np.array(list(good)))
-    again = weigh_combs(lines, combs_of(list(good.values())), ends)
+    again = weigh_series(lines, series_of(list(good.values())), ends)
     # the robust fit need not be the likeliest comb of its assignment: the better counts
     better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
     both = before.joined(again)
@@ -277,7 +277,7 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
         if np.mean(level[between] - usual) < HOLLOW:
             weights = lines.weights.copy()
             weights[fit.lines[between]] = 0.0
-            one = weigh_combs(believed(lines, weights), one, fit.n_clamped_ends)
+            one = weigh_series(believed(lines, weights), one, fit.n_clamped_ends)
             break
     return Candidate(
         fit=fit,

@@ -9,9 +9,9 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.sound.event_features import (
     NOTHING_BEGINS,
     TOO_SHORT,
-    Portrait,
+    EventFeatures,
+    describe_events,
     likeness,
-    portray_events,
 )
 from tension.sound.grouping import SURE, Grouping, group_plucks
 from tension.sound.hearing import Pluck
@@ -21,7 +21,7 @@ from tension.sound.recording import Array, Recording, Take
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Ring:
+class Decay:
     """A ring and the pluck it belongs to.
 
     Attributes
@@ -39,8 +39,8 @@ class Ring:
     rise : float
         Mean rise of the logarithmic spectrum at the release; 0 where the recording
         begins in the ring. [1]
-    image : ndarray, shape (n_log_frequencies,)
-        Of its spectrum, see `tension.sound.event_features.Portrait`.
+    log_spectrum : ndarray, shape (n_log_frequencies,)
+        Of its spectrum, see `tension.sound.event_features.EventFeatures`.
     """
 
     samples: Array
@@ -49,7 +49,7 @@ class Ring:
     take: int
     entry: int
     rise: float
-    image: Array
+    log_spectrum: Array
 
 
 SKIP = 0.03
@@ -82,7 +82,7 @@ class CutTake:
     ----------
     plucks : mapping of int to tuple of Pluck
         By rope; what was no pluck stands with the rope plucked before it.
-    rings : mapping of int to tuple of Ring
+    rings : mapping of int to tuple of Decay
         By rope: those to be used.
     refusals : mapping of int to Refusal
         Ropes of which it is not clear which plucks are theirs.
@@ -91,7 +91,7 @@ class CutTake:
     """
 
     plucks: Mapping[int, tuple[Pluck, ...]]
-    rings: Mapping[int, tuple[Ring, ...]]
+    rings: Mapping[int, tuple[Decay, ...]]
     refusals: Mapping[int, Refusal]
     notes: tuple[Note, ...] = ()
 
@@ -108,18 +108,18 @@ def cut_take(take: Take, index: int) -> CutTake:
     """
     recording = take.recording
     events = find_events(recording.samples, recording.sampling_rate)
-    portraits = portray_events(recording.samples, recording.sampling_rate, events)
-    if len(events) > 1 and not events[0].rise and _is_quiet(portraits):
-        events, portraits = events[1:], portraits[1:]
+    features = describe_events(recording.samples, recording.sampling_rate, events)
+    if len(events) > 1 and not events[0].rise and _is_quiet(features):
+        events, features = events[1:], features[1:]
     cuts = events
-    events, portraits = _rung_through(recording, events, portraits)
-    alike = likeness(portraits)
+    events, features = _rung_through(recording, events, features)
+    alike = likeness(features)
     found = _Found(
         take=take,
         index=index,
         events=events,
-        portraits=portraits,
-        reasons=_reasons(portraits),
+        features=features,
+        reasons=_reasons(features),
         entries={},
         cuts=cuts,
     )
@@ -157,7 +157,7 @@ class _Found:
     take: Take
     index: int
     events: tuple[Event, ...]
-    portraits: tuple[Portrait, ...]
+    features: tuple[EventFeatures, ...]
     reasons: list[str]
     entries: dict[int, int]
     cuts: tuple[Event, ...] = ()
@@ -211,49 +211,47 @@ class _Found:
         ]
         return max(parts, key=lambda part: part[1] - part[0])
 
-    def cut(self, k: int, pluck: Pluck) -> Ring:
+    def cut(self, k: int, pluck: Pluck) -> Decay:
         """Cut one ring."""
         recording = self.take.recording
         start, end = self.longest_part(k)
         start += SKIP
-        return Ring(
+        return Decay(
             samples=_between(recording, start, min(end - 0.02, start + LONGEST_RING)),
             sampling_rate=recording.sampling_rate,
             pluck=pluck,
             take=self.index,
             entry=self.entries[k],
             rise=self.events[k].rise,
-            image=self.portraits[k].image,
+            log_spectrum=self.features[k].log_spectrum,
         )
 
 
 def _rung_through(
-    recording: Recording, events: tuple[Event, ...], portraits: tuple[Portrait, ...]
-) -> tuple[tuple[Event, ...], tuple[Portrait, ...]]:
+    recording: Recording, events: tuple[Event, ...], features: tuple[EventFeatures, ...]
+) -> tuple[tuple[Event, ...], tuple[EventFeatures, ...]]:
     """Let short rings go on through a knock or a word that falls into them."""
     longer = list(events)
     for k in range(len(events) - 2, -1, -1):
         if (
             _seconds(events[k]) < SHORTEST_RING
-            and portraits[k + 1].reason == NOTHING_BEGINS
+            and features[k + 1].reason == NOTHING_BEGINS
         ):
             longer[k] = replace(events[k], end=longer[k + 1].end)
     merged = tuple(longer)
     if merged == events:
-        return events, portraits
+        return events, features
     rate = recording.sampling_rate
-    again = portray_events(recording.samples, rate, merged)
+    again = describe_events(recording.samples, rate, merged)
     return merged, tuple(
         new if after.end != before.end else old
-        for new, old, after, before in zip(
-            again, portraits, merged, events, strict=True
-        )
+        for new, old, after, before in zip(again, features, merged, events, strict=True)
     )
 
 
-def _is_quiet(portraits: tuple[Portrait, ...]) -> bool:
+def _is_quiet(features: tuple[EventFeatures, ...]) -> bool:
     """Whether the recording does not begin in a ring: a later one is far clearer."""
-    first, *later = portraits
+    first, *later = features
     strongest = max(one.strength for one in later)
     loudest = max(one.level for one in later)
     return bool(first.reason) or (
@@ -266,13 +264,13 @@ def _seconds(event: Event) -> float:
     return event.end - event.start
 
 
-def _reasons(portraits: tuple[Portrait, ...]) -> list[str]:
+def _reasons(features: tuple[EventFeatures, ...]) -> list[str]:
     """Why events are no plucks; the clearest counts where there is no better."""
-    reasons = [portrait.reason for portrait in portraits]
+    reasons = [each.reason for each in features]
     if all(reasons):
-        strongest = max(portrait.strength for portrait in portraits)
-        for k, portrait in enumerate(portraits):
-            if portrait.strength >= max(strongest, FAINT):
+        strongest = max(each.strength for each in features)
+        for k, each in enumerate(features):
+            if each.strength >= max(strongest, FAINT):
                 reasons[k] = ""
     return reasons
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.cutting import SHORTEST_RING, Ring, cut_take
+from tension.sound.cutting import SHORTEST_RING, Decay, cut_take
 from tension.sound.event_features import STEP
 from tension.sound.hearing import Pluck
 from tension.sound.hum import remove_hum
@@ -35,7 +35,7 @@ def shift_between(one: Array, other: Array) -> float:
     Parameters
     ----------
     one, other : ndarray, shape (n_log_frequencies,)
-        Images of two rings, see `tension.sound.event_features.Portrait`.
+        Images of two rings, see `tension.sound.event_features.EventFeatures`.
 
     Returns
     -------
@@ -67,12 +67,12 @@ def is_apart(one: Array, other: Array) -> bool:
     return shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
 
 
-def mean_image(images: Sequence[Array]) -> Array:
+def mean_log_spectrum(log_spectra: Sequence[Array]) -> Array:
     """Average the images of one round.
 
     Parameters
     ----------
-    images : sequence of ndarray, shape (n_log_frequencies,)
+    log_spectra : sequence of ndarray, shape (n_log_frequencies,)
         Of rings of one pitch.
 
     Returns
@@ -80,7 +80,7 @@ def mean_image(images: Sequence[Array]) -> Array:
     ndarray, shape (n_log_frequencies,)
         Of length 1.
     """
-    total: Array = np.sum(images, axis=0)
+    total: Array = np.sum(log_spectra, axis=0)
     size = float(np.sqrt(np.sum(total**2)))
     return total / size if size > 0.0 else total
 
@@ -117,12 +117,12 @@ MOST_REGROUPED = 12
 
 
 @dataclass(kw_only=True, slots=True)
-class RopeRings:
+class RopeDecays:
     """All that was found of one rope before listening closely.
 
     Attributes
     ----------
-    rings : list of Ring
+    rings : list of Decay
         Those to listen to.
     plucks : list of Pluck
         All found in its recordings.
@@ -138,7 +138,7 @@ class RopeRings:
         Its recordings that hold no other rope, from the first ring on. [1]
     """
 
-    rings: list[Ring] = field(default_factory=list)
+    rings: list[Decay] = field(default_factory=list)
     plucks: list[Pluck] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     refusal: Refusal | None = None
@@ -147,9 +147,9 @@ class RopeRings:
     whole: list[NDArray[np.float32]] = field(default_factory=list)
 
 
-def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeRings]:
+def find_decays(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeDecays]:
     """Cut all recordings into rings and give them to the ropes."""
-    found = {number: RopeRings() for number in numbers}
+    found = {number: RopeDecays() for number in numbers}
     for index, take in enumerate(takes):
         wanted = [number for number in dict.fromkeys(take.ropes) if number in found]
         for number in wanted:
@@ -173,7 +173,7 @@ def find_rings(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, RopeR
 
 
 def _add_take(
-    found: dict[int, RopeRings], take: Take, index: int, wanted: Sequence[int]
+    found: dict[int, RopeDecays], take: Take, index: int, wanted: Sequence[int]
 ) -> None:
     """Cut one recording and give its rings to the ropes."""
     samples, hum = remove_hum(take.recording.samples, take.recording.sampling_rate)
@@ -191,27 +191,29 @@ def _add_take(
         rope.hum += zip(hum.frequencies.tolist(), hum.levels.tolist(), strict=True)
 
 
-def _from_first(recording: Recording, rings: Sequence[Ring]) -> NDArray[np.float32]:
+def _from_first(recording: Recording, rings: Sequence[Decay]) -> NDArray[np.float32]:
     """Samples of a recording from its first ring on, at most so many."""
     rate = recording.sampling_rate
     first = round(min(one.pluck.start for one in rings) * rate)
     return recording.samples[first : first + round(LONGEST_WHOLE * rate)]
 
 
-def settle_repeats(found: dict[int, RopeRings]) -> None:
+def settle_repeats(found: dict[int, RopeDecays]) -> None:
     """Refuse ropes whose rounds are of different pitches, by name if two were swapped.
 
     Parameters
     ----------
-    found : dict of int to RopeRings
+    found : dict of int to RopeDecays
         By rope number; changed in place.
     """
     rounds = {number: _rounds(rope.rings) for number, rope in found.items()}
-    apart = {number for number, images in rounds.items() if _are_shifted(images)}
+    apart = {
+        number for number, log_spectra in rounds.items() if _are_shifted(log_spectra)
+    }
     several = {
-        number: (images[0], images[-1])
-        for number, images in rounds.items()
-        if len(images) > 1
+        number: (log_spectra[0], log_spectra[-1])
+        for number, log_spectra in rounds.items()
+        if len(log_spectra) > 1
     }
     for pair in find_swaps(several):
         if apart.isdisjoint(pair):
@@ -231,28 +233,28 @@ def settle_repeats(found: dict[int, RopeRings]) -> None:
         _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
 
 
-def _rounds(rings: Sequence[Ring]) -> list[Array]:
+def _rounds(rings: Sequence[Decay]) -> list[Array]:
     """Mean image of each round of one rope, in order."""
-    images: dict[tuple[int, int], list[Array]] = {}
+    log_spectra: dict[tuple[int, int], list[Array]] = {}
     for one in sorted(rings, key=lambda one: (one.take, one.pluck.start)):
-        images.setdefault((one.take, one.entry), []).append(one.image)
-    return [mean_image(of) for of in images.values()]
+        log_spectra.setdefault((one.take, one.entry), []).append(one.log_spectrum)
+    return [mean_log_spectrum(of) for of in log_spectra.values()]
 
 
-def _are_shifted(images: Sequence[Array]) -> bool:
+def _are_shifted(log_spectra: Sequence[Array]) -> bool:
     """Whether a shift makes two rounds clearly more alike."""
     return any(
-        shift_between(one, other) != 0.0 for one, other in combinations(images, 2)
+        shift_between(one, other) != 0.0 for one, other in combinations(log_spectra, 2)
     )
 
 
-def _refuse(rope: RopeRings, refusal: Refusal) -> None:
+def _refuse(rope: RopeDecays, refusal: Refusal) -> None:
     """Refuse a rope whose rings cannot be told apart."""
     rope.rings = []
     rope.refusal = refusal
 
 
-def _why_none(take: Take, found: RopeRings, number: int) -> Refusal:
+def _why_none(take: Take, found: RopeDecays, number: int) -> Refusal:
     """Reason why none of the recordings of a rope holds a ring of it."""
     name = take.recording.name
     plucks = [pluck for pluck in found.plucks if pluck.recording == name]
@@ -261,7 +263,7 @@ def _why_none(take: Take, found: RopeRings, number: int) -> Refusal:
     return why_no_ring(take.recording, plucks, number)
 
 
-def _strength(one: Ring) -> float:
+def _strength(one: Decay) -> float:
     """Level over what stood before; nothing before counts as clear."""
     return float(np.nan_to_num(one.pluck.signal_to_noise, nan=20.0))
 

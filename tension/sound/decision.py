@@ -19,7 +19,7 @@ from tension.sound.rope_odds import (
     Reason,
     rope_odds,
 )
-from tension.sound.statistics import Statistics, describe
+from tension.sound.statistics import Statistics, describe_string
 from tension.sound.string_fit import Candidate
 
 SAME_NUMBER = 0.012
@@ -32,7 +32,7 @@ LEAST_EXPLAINED = 0.75
 FAINT = 3.2
 """ln evidence under which what speaks against a string is told as no ring: most of such
 recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
-UNSEEN_SWING = 3e-3
+UNSEEN_RESONANCE = 3e-3
 """A socket that seems to stand still where others of the set swing may swing so fast or
 so little that its partials do not show it: of made ropes on rods, two in three of such
 were off by less. [1]"""
@@ -107,18 +107,18 @@ def decide(
     pitches = np.array([one.fit.fundamental_frequency for one in candidates])
     offsets = np.log(pitches / pitches[0])
     beside = np.abs(offsets) < SAME_NUMBER
-    evidence = np.array([one.log_likelihood for one in candidates])
-    own = int(np.argmax(evidence))
+    log_likelihoods = np.array([one.log_likelihood for one in candidates])
+    own = int(np.argmax(log_likelihoods))
     if alone is not None and alone.best is best:
         statistics = alone.statistics
     else:
-        statistics = describe(
+        statistics = describe_string(
             heard.rings,
             heard.whole,
             heard.lines,
             best.fit,
-            float(evidence[beside].max()),
-            float(evidence[~beside].max(initial=0.0)),
+            float(log_likelihoods[beside].max()),
+            float(log_likelihoods[~beside].max(initial=0.0)),
         )
     odds = rope_odds(statistics)
     support = float(np.clip(posterior.support[order[0]], *SUPPORT))
@@ -131,8 +131,8 @@ def decide(
         Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
     )
     spread = float(np.sum((shares * offsets**2)[beside]))
-    if heard.beside_swings and best.fit.swing is None:
-        spread += UNSEEN_SWING**2
+    if heard.beside_hitches and best.fit.hitch is None:
+        spread += UNSEEN_RESONANCE**2
     reason = None
     if not checks[1].passed:
         reason = odds.reason
@@ -212,7 +212,7 @@ def why_refused(
         if is_swelling
         else NoteKind.STEADY_TONES.refusal(recording=name, lines=steady),
         Reason.EXACT: NoteKind.EXACT_MULTIPLES.refusal(
-            recording=name, spacing=fit.spacing
+            recording=name, spacing=fit.string_fundamental
         ),
         Reason.APART: NoteKind.PLUCKS_APART.refusal(rope=number, times=times),
         Reason.SEVERAL: NoteKind.SEVERAL_SOUND.refusal(
@@ -225,4 +225,7 @@ def why_refused(
 
 def _is_faint(decision: Decision) -> bool:
     """Whether too little rings to tell of any string."""
-    return decision.reason is Reason.FAINT or decision.statistics.evidence < FAINT
+    return (
+        decision.reason is Reason.FAINT
+        or decision.statistics.log_likelihood_ratio < FAINT
+    )

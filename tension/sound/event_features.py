@@ -63,7 +63,7 @@ SWELLS = "swells instead of dying away: talk, handling or a passing car"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Portrait:
+class EventFeatures:
     """How an event sounds.
 
     Attributes
@@ -84,7 +84,7 @@ class Portrait:
         ln of power while the lines are looked for. [1]
     places : ndarray, shape (n_lines,)
         Lasting lines. [Hz]
-    image : ndarray, shape (n_log_frequencies,)
+    log_spectrum : ndarray, shape (n_log_frequencies,)
         Levels on a logarithmic axis, mean taken off, of length 1; zeros if nothing.
     """
 
@@ -96,7 +96,7 @@ class Portrait:
     drop: float
     level: float
     places: Array
-    image: Array
+    log_spectrum: Array
 
     @property
     def reason(self) -> str:
@@ -122,9 +122,9 @@ class Portrait:
         return NOTHING_LASTS
 
 
-def portray_events(
+def describe_events(
     samples: NDArray[np.floating], sampling_rate: float, events: tuple[Event, ...]
-) -> tuple[Portrait, ...]:
+) -> tuple[EventFeatures, ...]:
     """Portray each event of a recording.
 
     Parameters
@@ -145,7 +145,7 @@ def portray_events(
     spacing = sampling_rate / n_transform
     n_keep = int(min(TOP, 0.46 * sampling_rate) / spacing)
     grid = _Grid(sampling_rate=sampling_rate, n_transform=n_transform, n_keep=n_keep)
-    return tuple(_portray(samples, grid, event) for event in events)
+    return tuple(_describe(samples, grid, event) for event in events)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -174,7 +174,9 @@ class _Grid:
         return result
 
 
-def _portray(samples: NDArray[np.floating], grid: _Grid, event: Event) -> Portrait:
+def _describe(
+    samples: NDArray[np.floating], grid: _Grid, event: Event
+) -> EventFeatures:
     """Portray one event in the window that shows most of it."""
     start = event.start + SKIP
     found = []
@@ -187,7 +189,7 @@ def _portray(samples: NDArray[np.floating], grid: _Grid, event: Event) -> Portra
             break
     if not found:
         nothing = np.zeros(0)
-        return Portrait(
+        return EventFeatures(
             strength=0.0,
             metal=0.0,
             fall=0.0,
@@ -196,10 +198,10 @@ def _portray(samples: NDArray[np.floating], grid: _Grid, event: Event) -> Portra
             drop=0.0,
             level=-np.inf,
             places=nothing,
-            image=np.zeros(_image_axis().size),
+            log_spectrum=np.zeros(_log_axis().size),
         )
     best = max(found, key=lambda look: look.strength)
-    return Portrait(
+    return EventFeatures(
         strength=best.strength,
         metal=max(look.metal for look in found),
         fall=found[0].fall,
@@ -208,7 +210,7 @@ def _portray(samples: NDArray[np.floating], grid: _Grid, event: Event) -> Portra
         drop=found[0].drop,
         level=found[0].level,
         places=np.asarray(best.peaks * grid.spacing, dtype=np.float64),
-        image=found[0].image,
+        log_spectrum=found[0].log_spectrum,
     )
 
 
@@ -222,7 +224,7 @@ class _Look:
     drop: float
     level: float
     peaks: NDArray[np.intp]
-    image: Array
+    log_spectrum: Array
 
 
 def _look(cut: Array, grid: _Grid) -> _Look:
@@ -255,7 +257,7 @@ def _look(cut: Array, grid: _Grid) -> _Look:
         drop=_drop(cut, rate),
         level=float(np.log(np.mean(cut**2) + 1e-30)),
         peaks=peaks[lasts],
-        image=_image(levels, spacing),
+        log_spectrum=_log_spectrum(levels, spacing),
     )
 
 
@@ -307,17 +309,17 @@ def _dip(samples: NDArray[np.floating], grid: _Grid, event: Event) -> float:
     return float(np.log((after.mean() + 1e-30) / (before.min() + 1e-30)))
 
 
-def _image_axis() -> Array:
+def _log_axis() -> Array:
     """Frequencies of the image. [Hz]."""
     low, high = np.log(OCTAVES)
     return np.exp(np.arange(low, high, STEP))
 
 
-def _image(levels: Array, spacing: float) -> Array:
+def _log_spectrum(levels: Array, spacing: float) -> Array:
     """Levels on a logarithmic axis, of length 1."""
-    axis = _image_axis()
+    axis = _log_axis()
     axis = axis[axis < spacing * (levels.size - 1)]
-    values = np.zeros(_image_axis().size)
+    values = np.zeros(_log_axis().size)
     values[: axis.size] = np.log1p(
         np.interp(axis / spacing, np.arange(levels.size), levels) / CLEAR
     )
@@ -326,7 +328,7 @@ def _image(levels: Array, spacing: float) -> Array:
     return values / size if size > 0.0 else values
 
 
-def likeness(portraits: tuple[Portrait, ...]) -> Array:
+def likeness(features: tuple[EventFeatures, ...]) -> Array:
     """How alike the spectra of events are.
 
     Returns
@@ -335,8 +337,8 @@ def likeness(portraits: tuple[Portrait, ...]) -> Array:
         Correlation of the images: near 1 for plucks of one rope, near 0 for ropes a few
         percent apart. [1]
     """
-    if not portraits:
+    if not features:
         return np.zeros((0, 0))
-    images = np.stack([portrait.image for portrait in portraits])
-    result: Array = images @ images.T
+    log_spectra = np.stack([each.log_spectrum for each in features])
+    result: Array = log_spectra @ log_spectra.T
     return result

@@ -5,25 +5,25 @@ import numpy as np
 from tension.physics.partials import places
 from tension.sound.hitch_resonance import (
     BANDWIDTH,
-    BENDING,
     N_COLUMNS,
     NOD,
     NOD_BANDWIDTH,
     RESONANCE,
-    SPACING,
+    SQRT_DISPERSION,
+    STRING_FUNDAMENTAL,
     Expected,
-    Swing,
+    HitchResonance,
     end_turn,
 )
 from tension.sound.mode_assignment import weigh_places
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines
-from tension.sound.string_fit import LARGEST_BENDING, StringFit, mode_slopes
+from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, StringFit, mode_slopes
 
 LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
 """Of the columns in one round. [1]"""
 LOWEST = np.log([0.5, 1e-6, 5.0, 0.1, 20.0, 0.02])
-HIGHEST = np.log([100.0, LARGEST_BENDING, 500.0, 100.0, 2000.0, 100.0])
+HIGHEST = np.log([100.0, LARGEST_SQRT_DISPERSION, 500.0, 100.0, 2000.0, 100.0])
 """Ends outside are none that a rope hangs on."""
 SCATTER = 3e-4
 """Relative scatter of partials about the model while ends are sought."""
@@ -55,8 +55,8 @@ def counted(frequencies: Array, ends: Array, n_clamped_ends: int) -> Array:
     table = np.exp(ends)
     place = places(
         f,
-        table[:, SPACING : SPACING + 1],
-        table[:, BENDING : BENDING + 1] ** 2,
+        table[:, STRING_FUNDAMENTAL : STRING_FUNDAMENTAL + 1],
+        table[:, SQRT_DISPERSION : SQRT_DISPERSION + 1] ** 2,
         n_clamped_ends,
     )
     turn = end_turn(f, table[:, [RESONANCE, NOD]], table[:, [BANDWIDTH, NOD_BANDWIDTH]])
@@ -191,9 +191,9 @@ def weigh_ends(
     grid = np.geomspace(1.0, 1.05 * float(f[-1]), 1500)
     table = counted(grid, ends, n_clamped_ends)
     numbers = np.arange(float(int(number.max()) + 1))
-    comb = np.array([np.interp(numbers, row, grid) for row in table])
-    comb[:, 0] = 0.0
-    logs, _ = weigh_places(lines, number.astype(np.int64), near, comb)
+    partials = np.array([np.interp(numbers, row, grid) for row in table])
+    partials[:, 0] = 0.0
+    logs, _ = weigh_places(lines, number.astype(np.int64), near, partials)
     off = (ends @ expected.rows.T - expected.means) / expected.widths
     open_volume = np.linalg.slogdet(np.linalg.inv(normal)[:, 2:, 2:])[1]
     paid = 0.5 * open_volume - np.log(expected.widths[1:]).sum()
@@ -201,7 +201,7 @@ def weigh_ends(
     return result
 
 
-def fit_swinging(
+def fit_with_hitch(
     lines: Lines,
     end: Array,
     expected: Expected,
@@ -292,25 +292,30 @@ def _string_fit(
 ) -> StringFit:
     """Leave the end out of what is told of the string."""
     table = np.exp(end)
-    swing = Swing(
+    hitch = HitchResonance(
         resonances=(float(table[RESONANCE]), float(table[NOD])),
         bandwidths=(float(table[BANDWIDTH]), float(table[NOD_BANDWIDTH])),
     )
-    modes = number.astype(np.int64) - swing.lines_below(f)
+    modes = number.astype(np.int64) - hitch.lines_below(f)
     # the line of the end and a partial beside it have one number: neither is told
     own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
-    spacing, bending = float(table[SPACING]), float(table[BENDING])
-    turn = np.diag([1.0, bending])
-    first = mode_slopes(np.ones(1), spacing, bending, n_clamped_ends)[0]
-    turn[0] = [first[0], first[1] * bending]
+    string_fundamental, sqrt_dispersion = (
+        float(table[STRING_FUNDAMENTAL]),
+        float(table[SQRT_DISPERSION]),
+    )
+    turn = np.diag([1.0, sqrt_dispersion])
+    first = mode_slopes(
+        np.ones(1), string_fundamental, sqrt_dispersion, n_clamped_ends
+    )[0]
+    turn[0] = [first[0], first[1] * sqrt_dispersion]
     return StringFit(
-        spacing=spacing,
-        bending=bending,
+        string_fundamental=string_fundamental,
+        sqrt_dispersion=sqrt_dispersion,
         n_clamped_ends=n_clamped_ends,
         covariance=turn @ covariance[:2, :2] @ turn.T,
         modes=modes[own],
         lines=used[own],
         residuals=residual[own],
         scatter=scatter,
-        swing=swing,
+        hitch=hitch,
     )

@@ -10,7 +10,7 @@ from tension.sound.recording import Array, Counts
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Swing:
+class HitchResonance:
     """How a hitch end swings.
 
     Attributes
@@ -94,7 +94,7 @@ def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     return result
 
 
-SPACING, BENDING, RESONANCE, BANDWIDTH, NOD, NOD_BANDWIDTH = range(6)
+STRING_FUNDAMENTAL, SQRT_DISPERSION, RESONANCE, BANDWIDTH, NOD, NOD_BANDWIDTH = range(6)
 """Columns of a table of ends: the natural logarithm of each."""
 N_COLUMNS = 6
 NOMINAL_TENSION, NOMINAL_RIGIDITY, NOMINAL_MASS = 5000.0, 640.0, 1.5
@@ -120,9 +120,11 @@ class Expected:
     means: Array
     widths: Array
 
-    def bending(self, log_spacing: Array | float) -> Array:
+    def sqrt_dispersion(self, log_fundamental: Array | float) -> Array:
         """Logarithm of the bending expected at a spacing, shape as given."""
-        return np.asarray(self.means[0] - self.rows[0, SPACING] * log_spacing)
+        return np.asarray(
+            self.means[0] - self.rows[0, STRING_FUNDAMENTAL] * log_fundamental
+        )
 
 
 def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
@@ -134,18 +136,18 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
         Of bending = 2 pi sqrt(EI/m)/c^2, with c = 2 L spacing, and of the end.
     """
     rows = np.zeros((5, N_COLUMNS))
-    rows[0, BENDING] = 1.0
+    rows[0, SQRT_DISPERSION] = 1.0
     mean = np.log(2.0 * np.pi) + 0.5 * np.log(prior.rigidity_per_density)
     width = 0.5 * prior.rigidity_width
     if span.free_length is None:
         mean -= 2.0 * np.log(prior.usual_wave_speed)
         width += 2.0 * prior.usual_wave_speed_width
     else:
-        rows[0, SPACING] = 2.0
+        rows[0, STRING_FUNDAMENTAL] = 2.0
         mean -= 2.0 * np.log(2.0 * span.free_length)
     rows[1:, RESONANCE:] = np.eye(4)
-    swing = prior.swing
-    resonance, resonance_width = swing.resonance, swing.resonance_width
+    hitch = prior.hitch
+    resonance, resonance_width = hitch.resonance, hitch.resonance_width
     if span.rod_free:
         stiffness = rod_lateral_stiffness(
             tension=NOMINAL_TENSION,
@@ -158,19 +160,21 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
             )
         )
         resonance_width *= ROD_SHARE
-    usual = [resonance, swing.bandwidth, swing.nod, swing.nod_bandwidth]
+    usual = [resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth]
     widths = [
         width,
         resonance_width,
-        swing.bandwidth_width,
-        swing.nod_width,
-        swing.nod_bandwidth_width,
+        hitch.bandwidth_width,
+        hitch.nod_width,
+        hitch.nod_bandwidth_width,
     ]
     means = [mean, *np.log(usual)]
     return Expected(rows=rows, means=np.array(means), widths=np.array(widths))
 
 
-def told_ends(span: RopeSpan, rigidity: float, swing: Swing, slack: float) -> Expected:
+def told_ends(
+    span: RopeSpan, rigidity: float, hitch: HitchResonance, slack: float
+) -> Expected:
     """Expect of a rope what other ropes of its set have shown.
 
     Parameters
@@ -179,17 +183,17 @@ def told_ends(span: RopeSpan, rigidity: float, swing: Swing, slack: float) -> Ex
         Of the rope; its free length is known.
     rigidity : float
         EI/m of the set. [m^4/s^2]
-    swing : Swing
+    hitch : HitchResonance
         End of another rope.
     slack : float
         Standard deviation of the logarithms of what an end has in common. [1]
     """
     rows = np.zeros((5, N_COLUMNS))
-    rows[0, BENDING], rows[0, SPACING] = 1.0, 2.0
+    rows[0, SQRT_DISPERSION], rows[0, STRING_FUNDAMENTAL] = 1.0, 2.0
     rows[1:, RESONANCE:] = np.eye(4)
     length = span.free_length or float("nan")
     mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(2.0 * length)
-    end = np.log([swing.resonances[0], swing.bandwidths[0]])
-    nod = np.log([swing.resonances[1], swing.bandwidths[1]])
+    end = np.log([hitch.resonances[0], hitch.bandwidths[0]])
+    nod = np.log([hitch.resonances[1], hitch.bandwidths[1]])
     widths = np.array([0.5 * slack, slack, 2.0 * slack, 2.0 * slack, 5.0 * slack])
     return Expected(rows=rows, means=np.array([mean, *end, *nod]), widths=widths)

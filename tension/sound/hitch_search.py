@@ -9,30 +9,30 @@ from tension.physics.partials import places
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_fit import (
     counted,
-    fit_swinging,
+    fit_with_hitch,
     refine_ends,
     weigh_ends,
 )
 from tension.sound.hitch_resonance import (
-    BENDING,
     NOD,
     RESONANCE,
-    SPACING,
+    SQRT_DISPERSION,
+    STRING_FUNDAMENTAL,
     Expected,
-    Swing,
+    HitchResonance,
     end_turn,
     expected_ends,
     told_ends,
 )
 from tension.sound.recording import Array
 from tension.sound.spectra import Lines
-from tension.sound.string_fit import LARGEST_BENDING, Candidate, StringFit
+from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, Candidate, StringFit
 
 Numbers = list[int]
 
 SPEEDS = (35.0, 180.0)
 """Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
-LOWEST_SPACING = 3.0
+LOWEST_STRING_FUNDAMENTAL = 3.0
 """Looked for without a length. [Hz]"""
 BLOCK = 8192
 """Strings weighed at a time, for the memory's sake."""
@@ -61,7 +61,7 @@ TOLD_RANGE = 0.25
 """How far the wave speed of a rope may lie from that of the others, of its log. [1]"""
 
 
-def search_swings(
+def search_hitches(
     lines: Lines,
     span: RopeSpan,
     prior: HearingPrior,
@@ -82,7 +82,7 @@ def search_swings(
     """
     expected = expected_ends(span, prior)
     if span.free_length is None:
-        low, high = LOWEST_SPACING, prior.highest_frequency
+        low, high = LOWEST_STRING_FUNDAMENTAL, prior.highest_frequency
     else:
         low, high = (speed / (2.0 * span.free_length) for speed in SPEEDS)
     top = min(TOP, MOST_PLACES * float(np.sqrt(low * high)))
@@ -105,7 +105,7 @@ def search_told(
     span: RopeSpan,
     speed: float,
     rigidity: float,
-    swings: Sequence[Swing],
+    hitches: Sequence[HitchResonance],
 ) -> tuple[Candidate, ...]:
     """Find what agrees with lines if the rope is like others of its set.
 
@@ -119,23 +119,28 @@ def search_told(
         Wave speed of the others. [m/s]
     rigidity : float
         EI/m of the others. [m^4/s^2]
-    swings : sequence of Swing
+    hitches : sequence of HitchResonance
         Ends of the others.
     """
     if span.free_length is None:
         return ()
     middle = np.log(speed / (2.0 * span.free_length))
     result: list[Candidate] = []
-    for swing in swings:
-        expected = told_ends(span, rigidity, swing, SLACK)
-        spacing = middle + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
-        ends = np.tile(np.concatenate([[0.0], expected.means]), (spacing.size, 1))
-        ends[:, SPACING], ends[:, BENDING] = spacing, expected.bending(spacing)
+    for hitch in hitches:
+        expected = told_ends(span, rigidity, hitch, SLACK)
+        string_fundamental = middle + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
+        ends = np.tile(
+            np.concatenate([[0.0], expected.means]), (string_fundamental.size, 1)
+        )
+        ends[:, STRING_FUNDAMENTAL], ends[:, SQRT_DISPERSION] = (
+            string_fundamental,
+            expected.sqrt_dispersion(string_fundamental),
+        )
         place = counted(lines.frequencies, ends, span.n_clamped_ends)
         score = np.cos(2.0 * np.pi * place) @ _strength(lines)
         ends = ends[np.argsort(-score)[: MOST_STARTS // 4]]
         found = _settle(lines, ends, expected, span.n_clamped_ends, gate=0.15)
-        logs = found[1] - np.log(len(swings))
+        logs = found[1] - np.log(len(hitches))
         result += _readings(lines, found[0], logs, expected, span.n_clamped_ends)
     result.sort(key=lambda one: -one.log_likelihood)
     return tuple(result)
@@ -149,17 +154,17 @@ def _strength(lines: Lines) -> Array:
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
     """Logarithms of spacing and bending to try, shape (n_strings, 2)."""
-    spacings = []
-    spacing = low
-    while spacing < high:
-        spacings.append(spacing)
-        spacing *= 1.0 + min(0.2 * spacing / top, 0.01)
-    if not spacings:
+    string_fundamentals = []
+    string_fundamental = low
+    while string_fundamental < high:
+        string_fundamentals.append(string_fundamental)
+        string_fundamental *= 1.0 + min(0.2 * string_fundamental / top, 0.01)
+    if not string_fundamentals:
         return np.empty((0, 2))
-    grid = np.array(spacings)
-    usual, width = expected.bending(np.log(grid)), expected.widths[0]
+    grid = np.array(string_fundamentals)
+    usual, width = expected.sqrt_dispersion(np.log(grid)), expected.widths[0]
     largest = np.exp(2.0 * (usual + 1.7 * width))
-    largest = np.minimum(largest, LARGEST_BENDING**2)
+    largest = np.minimum(largest, LARGEST_SQRT_DISPERSION**2)
     # a place at half the band and a little moves by a third from one to the next
     step = 0.7 * grid / (0.57 * top) ** 3
     steps = [np.exp(2.0 * (usual - 3.0 * width))]
@@ -175,7 +180,10 @@ def _strings_beside(known: Sequence[StringFit]) -> Array:
     """The same of strings found already, and a little beside them."""
     return np.array(
         [
-            (np.log(fit.spacing) + aside, np.log(max(fit.bending, 1e-6)))
+            (
+                np.log(fit.string_fundamental) + aside,
+                np.log(max(fit.sqrt_dispersion, 1e-6)),
+            )
             for fit in known
             for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)
         ]
@@ -191,10 +199,10 @@ def _starts(
     pick = pick[np.argsort(-strength[pick])[:MOST_LINES]]
     f = lines.frequencies[pick][None, :]
     widths = expected.means[2] + expected.widths[2] * WIDTH_STEPS
-    swings = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
-    turn = end_turn(f, np.exp(swings[:, :1]), np.exp(swings[:, 1:]))
-    of_swing = _waves(turn).T
-    off = (swings - expected.means[1:3]) / expected.widths[1:3]
+    hitches = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
+    turn = end_turn(f, np.exp(hitches[:, :1]), np.exp(hitches[:, 1:]))
+    of_hitch = _waves(turn).T
+    off = (hitches - expected.means[1:3]) / expected.widths[1:3]
     held = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
     scores, rows, columns = [], [], []
     least = -np.inf
@@ -203,25 +211,25 @@ def _starts(
         place = places(f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped)
         # whole numbers speak for a string and end, half ones against it
         of_string = np.tile(strength[pick], 2) * _waves(-place)
-        score = (of_string.astype(np.float32) @ of_swing - held).ravel()
+        score = (of_string.astype(np.float32) @ of_hitch - held).ravel()
         # of all so far as many are as high
         best = np.flatnonzero(score >= least)
         if best.size > MOST_SCORES:
             best = best[np.argpartition(-score[best], MOST_SCORES)[:MOST_SCORES]]
             least = score[best].min()
         scores.append(score[best])
-        rows.append(first + best // len(swings))
-        columns.append(best % len(swings))
+        rows.append(first + best // len(hitches))
+        columns.append(best % len(hitches))
     order = np.argsort(-np.concatenate(scores))[:MOST_SCORES]
     row, column = np.concatenate(rows)[order], np.concatenate(columns)[order]
-    found = np.hstack([strings[row], swings[column]])
+    found = np.hstack([strings[row], hitches[column]])
     kept: list[Array] = []
     is_left = np.ones(len(found), dtype=bool)
     while is_left.any() and len(kept) < MOST_STARTS:
         one = found[int(np.argmax(is_left))]
         kept.append(one)
         away = np.abs(found - one)
-        is_left &= (away[:, SPACING] > 0.008) | (away[:, RESONANCE] > 0.15)
+        is_left &= (away[:, STRING_FUNDAMENTAL] > 0.008) | (away[:, RESONANCE] > 0.15)
     return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
 
 
@@ -248,7 +256,10 @@ def _distinct(ends: Array, logs: Array) -> Numbers:
     """Likeliest of each group of like spacings, in order."""
     kept: Numbers = []
     for k in np.argsort(-logs).tolist():
-        if all(abs(ends[k, SPACING] - ends[m, SPACING]) > 0.003 for m in kept):
+        if all(
+            abs(ends[k, STRING_FUNDAMENTAL] - ends[m, STRING_FUNDAMENTAL]) > 0.003
+            for m in kept
+        ):
             kept.append(k)
     return kept
 
@@ -259,7 +270,7 @@ def _readings(
     """Fit the likeliest well."""
     result = []
     for k in _distinct(ends, logs)[:MOST_KEPT]:
-        fit = fit_swinging(lines, ends[k], expected, clamped)
+        fit = fit_with_hitch(lines, ends[k], expected, clamped)
         if fit is not None and fit.modes.size >= 3:
             result.append(Candidate(fit=fit, log_likelihood=float(logs[k])))
     return tuple(result)

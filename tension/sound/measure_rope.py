@@ -46,7 +46,7 @@ GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 
 
-def conclude(
+def measure_rope(
     span: RopeSpan, heard: RopeCandidates, decision: Decision
 ) -> tuple[RopeHearing, Measured]:
     """Measure the string that was decided on.
@@ -70,7 +70,7 @@ def conclude(
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
     best = decision.best
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(heard, best.fit) if best.fit.swing is None else []
+    tracks = _tracks(heard, best.fit) if best.fit.hitch is None else []
     phases = fit_phases(tracks, best.fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
@@ -133,7 +133,10 @@ def _tracks(heard: RopeCandidates, fit: StringFit) -> list[Track]:
     if not modes.size:
         return []
     frequencies = mode_frequencies(
-        modes.astype(np.float64), fit.spacing, fit.dispersion, fit.n_clamped_ends
+        modes.astype(np.float64),
+        fit.string_fundamental,
+        fit.dispersion,
+        fit.n_clamped_ends,
     )
     tracks = []
     for index, one in enumerate(heard.rings):
@@ -152,18 +155,18 @@ def _measured(
     change, bend, glide = 0.0, 0.0, 0.0
     covariance = fit.covariance.copy()
     if phases is None:
-        least = UNFOLLOWED if fit.swing is None else SWINGING
+        least = UNFOLLOWED if fit.hitch is None else SWINGING
         covariance[0, 0] = max(covariance[0, 0], least**2)
     else:
-        change, bend, glide = phases.change, phases.bending_change, phases.glide
+        change, bend, glide = phases.change, phases.sqrt_dispersion_change, phases.glide
         covariance = phases.covariance.copy()
     covariance[0, 0] += spread + FLOOR**2 + (GLIDE_SHARE * glide) ** 2
     return Measured(
         number=span.number,
         length=span.free_length,
         fundamental_frequency=fit.fundamental_frequency * float(np.exp(change)),
-        spacing=fit.spacing * float(np.exp(change)),
-        bending=max(fit.bending + bend, 0.0),
+        string_fundamental=fit.string_fundamental * float(np.exp(change)),
+        sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
         covariance=covariance,
     )
 
@@ -184,16 +187,20 @@ def _notes(
         told = ", ".join(f"{line.frequency:.0f} Hz" for line in loud[:6])
         notes.append(NoteKind.HUM_FOUND.note(ropes=ropes, rope=span.number, lines=told))
     modes = np.arange(1.0, float(fit.modes.max()) + 1.0)
-    comb = mode_frequencies(modes, fit.spacing, fit.dispersion, fit.n_clamped_ends)
-    lost = sum(bool(np.min(np.abs(comb - line.frequency)) < 1.0) for line in heard.hum)
+    partials = mode_frequencies(
+        modes, fit.string_fundamental, fit.dispersion, fit.n_clamped_ends
+    )
+    lost = sum(
+        bool(np.min(np.abs(partials - line.frequency)) < 1.0) for line in heard.hum
+    )
     if lost > max(1, fit.modes.size // 3):
         notes.append(
             NoteKind.HUM_COINCIDES.note(ropes=ropes, rope=span.number, count=lost)
         )
-    if fit.swing is not None:
+    if fit.hitch is not None:
         notes.append(
             NoteKind.HITCH_SWINGS.note(
-                ropes=ropes, rope=span.number, frequency=fit.swing.resonances[0]
+                ropes=ropes, rope=span.number, frequency=fit.hitch.resonances[0]
             )
         )
     if comes_free(heard.rings, heard.lines, fit):

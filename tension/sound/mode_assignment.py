@@ -13,10 +13,10 @@ from tension.physics.partials import (
     places,
     unstiffened,
 )
-from tension.sound.partial_series import Combs
+from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope
-from tension.sound.string_fit import StringFit, combs_of
+from tension.sound.string_fit import StringFit, series_of
 
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
@@ -34,15 +34,15 @@ AGAIN, NARROW = 4, 0.05
 falls into a wide one, and the fit stops between two ropes. [1]"""
 BESIDE = np.array(
     [
-        (spacing, dispersion)
-        for spacing in np.arange(0.99, 1.011, 0.0025)
+        (string_fundamental, dispersion)
+        for string_fundamental in np.arange(0.99, 1.011, 0.0025)
         for dispersion in (0.85, 0.92, 1.0, 1.08, 1.17)
     ]
 )
 """Where it starts, over the spacing and dispersion of the first fit. [1]"""
 SAME_PITCH = 0.004
 """Assignments so near in ln pitch are one. [1]"""
-FEW_COMBS = 20
+FEW_SERIES = 20
 """Fewer are weighed in one table, whatever their sizes. [1]"""
 FIRST, GROWTH = 10.0, 1.6
 """Partials the fit begins with, and by which it extends their number each round. [1]"""
@@ -63,18 +63,18 @@ NODE_ORDERS = (2, 3, 4, 5)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class ModeAssignments(Combs):
+class ModeAssignments(PartialSeries):
     """Ways to number the lines of one rope, one element each.
 
     Attributes
     ----------
-    spacings, dispersions : ndarray, shape (n_combs,)
-        Of the partials, as in `Combs`. [Hz], [s^2]
-    log_likelihoods : ndarray, shape (n_combs,)
+    string_fundamentals, dispersions : ndarray, shape (n_series,)
+        Of the partials, as in `PartialSeries`. [Hz], [s^2]
+    log_likelihoods : ndarray, shape (n_series,)
         Against stray lines only. [1]
-    node_orders : ndarray, shape (n_combs,)
+    node_orders : ndarray, shape (n_series,)
         Every so-many-th partial is missing; 0 if none is.
-    fundamental_frequencies : ndarray, shape (n_combs,)
+    fundamental_frequencies : ndarray, shape (n_series,)
         First natural frequencies, stiffness included. [Hz]
     """
 
@@ -112,25 +112,25 @@ class ModeAssignments(Combs):
         return self.of(order[kept])
 
 
-def fit_combs(
+def fit_series(
     lines: Lines,
-    combs: Combs,
+    series: PartialSeries,
     n_clamped_ends: int,
     numbers: Counts | None = None,
     rounds: int = 7,
     gate: float = 0.2,
-) -> Combs:
+) -> PartialSeries:
     """Refine combs by robust weighted straight lines of (f/n)^2 over n^2.
 
     Parameters
     ----------
     lines : Lines
         Lines of the rings.
-    combs : Combs
+    series : PartialSeries
         Where to start.
     n_clamped_ends : int
         0, 1 or 2.
-    numbers : ndarray, shape (n_combs, n_lines), optional
+    numbers : ndarray, shape (n_series, n_lines), optional
         Mode numbers for the first round; nearest places if not given.
     rounds : int
         How often the gate is narrowed and the fit repeated.
@@ -147,26 +147,30 @@ def fit_combs(
     lowest = _lowest(lines)
     # squared: many stray lines together must not pull a comb off its partials
     worth = (lines.weights * np.log1p(0.02 / lines.densities)) ** 2
-    spacing = combs.spacings[:, None].copy()
-    dispersion = combs.dispersions[:, None].copy()
+    string_fundamental = series.string_fundamentals[:, None].copy()
+    dispersion = series.dispersions[:, None].copy()
     for turn in range(rounds):
         unstiff = unstiffened(frequency, dispersion)
         phase = end_phase(unstiff, dispersion, n_clamped_ends)
         if turn > 0 or numbers is None:
-            n = np.maximum(np.rint(unstiff / spacing - phase), 1.0)
+            n = np.maximum(np.rint(unstiff / string_fundamental - phase), 1.0)
         else:
             n = np.maximum(numbers.astype(np.float64), 1.0)
         n = n + phase
-        predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
+        predicted = (
+            n
+            * string_fundamental
+            * np.sqrt(1.0 + dispersion * (n * string_fundamental) ** 2)
+        )
         residual = frequency - predicted
-        reach = spacing * max(gate * 0.6**turn, 0.01)
+        reach = string_fundamental * max(gate * 0.6**turn, 0.01)
         sigma = np.sqrt(
             lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * reach) ** 2
         )
         weight = worth / sigma**2 / (1.0 + (residual / sigma) ** 2 / 4.0) ** 2
         if turn < rounds - 2:
             # from the lowest partials upwards: a count goes astray at the top first
-            weight *= n < lowest / spacing + FIRST * GROWTH**turn
+            weight *= n < lowest / string_fundamental + FIRST * GROWTH**turn
         if turn == 0 and numbers is not None:
             weight = worth / sigma**2 * (numbers > 0)
         # y = (f/n)^2 has dy = 2 f df / n^2
@@ -183,9 +187,11 @@ def fit_combs(
         low = square < 0.2 * mean_y
         square = np.where(low, 0.2 * mean_y, square)
         slope = np.where(low, 0.8 * mean_y / mean_x, slope)
-        spacing = np.sqrt(np.maximum(square, 1e-12))
-        dispersion = slope / spacing**4
-    return Combs(spacings=spacing[:, 0], dispersions=dispersion[:, 0])
+        string_fundamental = np.sqrt(np.maximum(square, 1e-12))
+        dispersion = slope / string_fundamental**4
+    return PartialSeries(
+        string_fundamentals=string_fundamental[:, 0], dispersions=dispersion[:, 0]
+    )
 
 
 def _lowest(lines: Lines) -> float:
@@ -194,9 +200,9 @@ def _lowest(lines: Lines) -> float:
     return float(lines.frequencies[int(np.searchsorted(strength, 0.05 * strength[-1]))])
 
 
-def weigh_combs(
+def weigh_series(
     lines: Lines,
-    combs: Combs,
+    series: PartialSeries,
     n_clamped_ends: int,
     table: Array | None = None,
 ) -> ModeAssignments:
@@ -206,11 +212,11 @@ def weigh_combs(
     ----------
     lines : Lines
         Lines of the rings.
-    combs : Combs
+    series : PartialSeries
         To weigh.
     n_clamped_ends : int
         0, 1 or 2.
-    table : ndarray, shape (n_combs, n_most), optional
+    table : ndarray, shape (n_series, n_most), optional
         Where the partials stand, by number from 0, if known already; enough for all
         lines. [Hz]
 
@@ -221,24 +227,29 @@ def weigh_combs(
     seen costs as much as the envelope between them says it should have been seen; a
     pluck at a node of every k-th partial may explain the holes at a price.
     """
-    spacing, dispersion = combs.spacings[:, None], combs.dispersions[:, None]
-    place = places(lines.frequencies[None, :], spacing, dispersion, n_clamped_ends)
+    string_fundamental, dispersion = (
+        series.string_fundamentals[:, None],
+        series.dispersions[:, None],
+    )
+    place = places(
+        lines.frequencies[None, :], string_fundamental, dispersion, n_clamped_ends
+    )
     n = np.maximum(np.rint(place), 1.0)
     weights, orders, first = np.empty((3, n.shape[0]))
     for rows in _alike_in_size(n.max(axis=1)):
         number = np.arange(n[rows].max() + 1.0)[None, :]
         if table is None:
-            of = spacing[rows], dispersion[rows], n_clamped_ends
-            comb = mode_frequencies(number, *of)
+            of = string_fundamental[rows], dispersion[rows], n_clamped_ends
+            partials = mode_frequencies(number, *of)
         else:
-            comb = table[rows, : number.size]
+            partials = table[rows, : number.size]
         numbers = n[rows].astype(np.int64)
-        near = np.take_along_axis(comb, numbers, axis=1)
-        weights[rows], orders[rows] = weigh_places(lines, numbers, near, comb)
-        first[rows] = comb[:, 1]
+        near = np.take_along_axis(partials, numbers, axis=1)
+        weights[rows], orders[rows] = weigh_places(lines, numbers, near, partials)
+        first[rows] = partials[:, 1]
     return ModeAssignments(
-        spacings=combs.spacings,
-        dispersions=combs.dispersions,
+        string_fundamentals=series.string_fundamentals,
+        dispersions=series.dispersions,
         log_likelihoods=weights,
         node_orders=orders.astype(np.int64),
         fundamental_frequencies=first,
@@ -247,7 +258,7 @@ def weigh_combs(
 
 def _alike_in_size(most: Array) -> list[NDArray[np.intp]]:
     """Combs with about as many partials, which go together: tables have no holes."""
-    octave = np.ceil(np.log2(most)) * (most.size >= FEW_COMBS)
+    octave = np.ceil(np.log2(most)) * (most.size >= FEW_SERIES)
     return [np.flatnonzero(octave == one) for one in np.unique(octave)]
 
 
@@ -255,7 +266,7 @@ def weigh_places(
     lines: Lines,
     numbers: Counts,
     near: Array,
-    comb: Array,
+    partials: Array,
 ) -> tuple[Array, Counts]:
     """Weigh combs of any make by where their partials stand.
 
@@ -263,29 +274,29 @@ def weigh_places(
     ----------
     lines : Lines
         Lines of the rings.
-    numbers : ndarray, shape (n_combs, n_lines)
+    numbers : ndarray, shape (n_series, n_lines)
         Number of the partial next to each line, from 1.
-    near : ndarray, shape (n_combs, n_lines)
+    near : ndarray, shape (n_series, n_lines)
         Where that partial stands. [Hz]
-    comb : ndarray, shape (n_combs, n_most)
+    partials : ndarray, shape (n_series, n_most)
         Where the partials stand, by number from 0. [Hz]
 
     Returns
     -------
-    log_likelihoods : ndarray, shape (n_combs,)
+    log_likelihoods : ndarray, shape (n_series,)
         Against stray lines only. [1]
-    node_orders : ndarray, shape (n_combs,)
+    node_orders : ndarray, shape (n_series,)
         Every so-many-th partial is missing; 0 if none is.
 
     Notes
     -----
-    As in `weigh_combs`.
+    As in `weigh_series`.
     """
     f = lines.frequencies
     residual = f - near
-    n_combs, n_most = comb.shape
-    place = np.arange(n_combs)[:, None] * n_most + numbers
-    expected = envelope(lines, np.concatenate([f, comb.ravel()]))
+    n_series, n_most = partials.shape
+    place = np.arange(n_series)[:, None] * n_most + numbers
+    expected = envelope(lines, np.concatenate([f, partials.ravel()]))
     # a line far under the envelope is no partial of the rope that makes it
     deep = expected[: f.size] - 10.0 * np.log10(lines.levels) - DEPTH
     belief = lines.weights / (1.0 + np.exp(np.clip(deep / 2.0, -50.0, 50.0)))
@@ -298,14 +309,14 @@ def weigh_places(
     )
     likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
     gain = belief * np.log1p(chance[place] * np.maximum(likelier - 1.0, 0.0))
-    top = np.zeros((len(SCATTERS), n_combs * n_most))
-    every = np.arange(len(SCATTERS))[:, None] * n_combs * n_most + place.ravel()
+    top = np.zeros((len(SCATTERS), n_series * n_most))
+    every = np.arange(len(SCATTERS))[:, None] * n_series * n_most + place.ravel()
     np.maximum.at(top.ravel(), every.ravel(), gain.ravel())
-    shape = n_combs, n_most
+    shape = n_series, n_most
     totals, orders = _ringing_part(top.reshape(-1, *shape), chance.reshape(shape))
     totals += np.log(SCATTER_WEIGHTS)[:, None]
     best = np.argmax(totals, axis=0)
-    return np.logaddexp.reduce(totals, axis=0), orders[best, np.arange(n_combs)]
+    return np.logaddexp.reduce(totals, axis=0), orders[best, np.arange(n_series)]
 
 
 def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
@@ -316,16 +327,16 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
     Parameters
     ----------
-    gain : ndarray, shape (n_scatters, n_combs, n_most)
+    gain : ndarray, shape (n_scatters, n_series, n_most)
         What the line at each place speaks for the comb. [1]
-    chance : ndarray, shape (n_combs, n_most)
+    chance : ndarray, shape (n_series, n_most)
         That a partial there would be seen. [1]
 
     Returns
     -------
-    weights : ndarray, shape (n_scatters, n_combs)
+    weights : ndarray, shape (n_scatters, n_series)
         Log-likelihoods. [1]
-    orders : ndarray, shape (n_scatters, n_combs)
+    orders : ndarray, shape (n_scatters, n_series)
         Every so-many-th partial is missing; 0 if none is.
     """
     seen = gain > 0.7
@@ -347,7 +358,11 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
 
 def find_assignments(
-    lines: Lines, combs: Combs, lowest: float, highest: float, n_clamped_ends: int
+    lines: Lines,
+    series: PartialSeries,
+    lowest: float,
+    highest: float,
+    n_clamped_ends: int,
 ) -> ModeAssignments:
     """Fit the combs and their rivals and weigh them.
 
@@ -355,7 +370,7 @@ def find_assignments(
     ----------
     lines : Lines
         Lines of the rings.
-    combs : Combs
+    series : PartialSeries
         From the search.
     lowest, highest : float
         Range of the fundamental. [Hz]
@@ -365,19 +380,21 @@ def find_assignments(
     ends = n_clamped_ends
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
     wide, narrow = (
-        weigh_combs(lines, fit_combs(lines, combs, ends, gate=gate), ends)
+        weigh_series(lines, fit_series(lines, series, ends, gate=gate), ends)
         for gate in GATES
     )
     found = wide.joined(narrow).distinct(lowest, highest, 12)
     for _ in range(2):
         more = _related(found.of(slice(8)))
-        related = weigh_combs(lines, fit_combs(lines, more, ends, rounds=6), ends)
-        shifted = weigh_combs(lines, _shifted(lines, found.joined(related), ends), ends)
+        related = weigh_series(lines, fit_series(lines, more, ends, rounds=6), ends)
+        shifted = weigh_series(
+            lines, _shifted(lines, found.joined(related), ends), ends
+        )
         found = found.joined(related, shifted).distinct(lowest, highest, 16)
-    if found.spacings.size and found.log_likelihoods[0] < CLEAR:
+    if found.string_fundamentals.size and found.log_likelihoods[0] < CLEAR:
         near = _spread(found.of(slice(AGAIN)), BESIDE[:, 0], BESIDE[:, 1])
-        fitted = fit_combs(lines, near, ends, rounds=4, gate=NARROW)
-        found = found.joined(weigh_combs(lines, fitted, ends))
+        fitted = fit_series(lines, near, ends, rounds=4, gate=NARROW)
+        found = found.joined(weigh_series(lines, fitted, ends))
     return found.distinct(lowest, highest, 16)
 
 
@@ -395,29 +412,36 @@ def find_related(
     n_clamped_ends : int
         0, 1 or 2.
     """
-    fitted = fit_combs(lines, _related(combs_of(fits)), n_clamped_ends, gate=GATES[1])
-    return weigh_combs(lines, fitted, n_clamped_ends)
+    fitted = fit_series(lines, _related(series_of(fits)), n_clamped_ends, gate=GATES[1])
+    return weigh_series(lines, fitted, n_clamped_ends)
 
 
-def _spread(combs: Combs, spacings: Array, dispersions: Array) -> Combs:
+def _spread(
+    series: PartialSeries, string_fundamentals: Array, dispersions: Array
+) -> PartialSeries:
     """Multiples of the spacing and dispersion of each comb, comb by comb."""
-    return Combs(
-        spacings=np.multiply.outer(combs.spacings, spacings).ravel(),
-        dispersions=np.multiply.outer(combs.dispersions, dispersions).ravel(),
+    return PartialSeries(
+        string_fundamentals=np.multiply.outer(
+            series.string_fundamentals, string_fundamentals
+        ).ravel(),
+        dispersions=np.multiply.outer(series.dispersions, dispersions).ravel(),
     )
 
 
-def _related(combs: Combs) -> Combs:
+def _related(series: PartialSeries) -> PartialSeries:
     """Combs that count every line as another multiple."""
-    return _spread(combs, np.array(RELATIONS), np.ones(len(RELATIONS)))
+    return _spread(series, np.array(RELATIONS), np.ones(len(RELATIONS)))
 
 
-def _shifted(lines: Lines, found: Combs, n_clamped_ends: int) -> Combs:
+def _shifted(lines: Lines, found: PartialSeries, n_clamped_ends: int) -> PartialSeries:
     """Combs fitted as the first few, counted on from another line."""
-    starts = Combs(spacings=found.spacings[:4], dispersions=found.dispersions[:4])
+    starts = PartialSeries(
+        string_fundamentals=found.string_fundamentals[:4],
+        dispersions=found.dispersions[:4],
+    )
     place = places(
         lines.frequencies,
-        starts.spacings[:, None],
+        starts.string_fundamentals[:, None],
         starts.dispersions[:, None],
         n_clamped_ends,
     )
@@ -426,7 +450,7 @@ def _shifted(lines: Lines, found: Combs, n_clamped_ends: int) -> Combs:
     k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
     numbers = np.where(near[:, None, :] & (k > 0), k, 0)
     ones = np.ones(len(SHIFTS))
-    return fit_combs(
+    return fit_series(
         lines,
         _spread(starts, ones, ones),
         n_clamped_ends,

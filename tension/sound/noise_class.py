@@ -12,7 +12,7 @@ from tension.sound.event_features import (
     DIES_SOON,
     METAL_TONES,
     TOO_SHORT,
-    portray_events,
+    describe_events,
 )
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
@@ -187,13 +187,13 @@ def is_backwards(recording: Recording) -> bool:
     """
     rate = recording.sampling_rate
     turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
-    portraits = portray_events(turned, rate, find_events(turned, rate))
+    features = describe_events(turned, rate, find_events(turned, rate))
     return any(
         not one.reason
         and one.strength > CLEAR_STRENGTH
         and one.fall < CLEAR_FALL
         and one.lift > CLEAR_LIFT
-        for one in portraits
+        for one in features
     )
 
 

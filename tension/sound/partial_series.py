@@ -18,27 +18,27 @@ MOST_CANDIDATES = 24
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Combs:
+class PartialSeries:
     """Stiff strings as `tension.physics.partials` has them, one per element.
 
     Attributes
     ----------
-    spacings : ndarray, shape (n_combs,)
+    string_fundamentals : ndarray, shape (n_series,)
         Spacing of the partials without stiffness. [Hz]
-    dispersions : ndarray, shape (n_combs,)
+    dispersions : ndarray, shape (n_series,)
         4 pi^2 (EI/m) / c^4; does not depend on the length. [s^2]
     """
 
-    spacings: Array
+    string_fundamentals: Array
     dispersions: Array
 
 
-def dispersion_grid(spacing: float, highest: float, largest: float) -> Array:
+def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
     """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
 
     Parameters
     ----------
-    spacing : float
+    string_fundamental : float
         Of the comb. [Hz]
     highest : float
         Highest frequency looked at. [Hz]
@@ -60,18 +60,18 @@ def dispersion_grid(spacing: float, highest: float, largest: float) -> Array:
         root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
         # the cube of `unstiffened`, of one number
         top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
-        step = max(2.0 * spacing / top3, 0.02 * grid[-1], 2e-4 * largest)
+        step = max(2.0 * string_fundamental / top3, 0.02 * grid[-1], 2e-4 * largest)
         grid.append(grid[-1] + step)
     return np.array(grid)
 
 
-def find_combs(
+def find_series(
     lines: Lines,
     lowest: float,
     highest: float,
     largest_dispersion: float,
     n_clamped_ends: int,
-) -> Combs:
+) -> PartialSeries:
     """Find the spacings and dispersions at which many lines fall on a comb.
 
     Parameters
@@ -92,25 +92,26 @@ def find_combs(
     at places of the comb and negative at the mid-points, so a comb at double the
     spacing loses and one at half the spacing gains nothing.
     """
-    spacings: list[Array] = []
+    string_fundamentals: list[Array] = []
     dispersions: list[Array] = []
     low = lowest
     while low < highest:
         high = min(2.0 * low, highest)
-        found = _combs_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
-        spacings.append(found.spacings)
+        found = _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+        string_fundamentals.append(found.string_fundamentals)
         dispersions.append(found.dispersions)
         low = high
-    return Combs(
-        spacings=np.concatenate(spacings), dispersions=np.concatenate(dispersions)
+    return PartialSeries(
+        string_fundamentals=np.concatenate(string_fundamentals),
+        dispersions=np.concatenate(dispersions),
     )
 
 
-def _combs_of_octave(
+def _series_of_octave(
     lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
-) -> Combs:
+) -> PartialSeries:
     """Search one octave of the spacing."""
-    empty = Combs(spacings=np.empty(0), dispersions=np.empty(0))
+    empty = PartialSeries(string_fundamentals=np.empty(0), dispersions=np.empty(0))
     strength = lines.weights * np.log1p(0.02 / lines.densities)
     start = _start_of_activity(lines.frequencies, strength)
     top = max(start + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
@@ -130,17 +131,17 @@ def _combs_of_octave(
     phasor = strength * np.exp(2j * np.pi * turn)
     cells = np.stack([flat, flat + 1]).ravel()
     weight = np.stack([phasor * (1.0 - fraction), phasor * fraction]).ravel()
-    comb = np.empty(grid.size * n_transform, dtype=np.complex64)
-    comb.real = np.bincount(cells, weight.real, comb.size)
-    comb.imag = np.bincount(cells, weight.imag, comb.size)
-    transform = np.fft.fft(comb.reshape(grid.size, n_transform), axis=1).real
+    partials = np.empty(grid.size * n_transform, dtype=np.complex64)
+    partials.real = np.bincount(cells, weight.real, partials.size)
+    partials.imag = np.bincount(cells, weight.imag, partials.size)
+    transform = np.fft.fft(partials.reshape(grid.size, n_transform), axis=1).real
     rate = 1.0 / (n_transform * cell)
     first = max(1, int(1.0 / high / rate))
     last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
-    inverse_spacings: Array = (inverse * rate).astype(np.float64)
-    return _highest(score, grid, inverse_spacings)
+    inverse_fundamentals: Array = (inverse * rate).astype(np.float64)
+    return _highest(score, grid, inverse_fundamentals)
 
 
 def _start_of_activity(frequencies: Array, strength: Array) -> float:
@@ -154,8 +155,8 @@ def _start_of_activity(frequencies: Array, strength: Array) -> float:
 def _highest(
     score: Array,
     grid: Array,
-    inverse_spacings: Array,
-) -> Combs:
+    inverse_fundamentals: Array,
+) -> PartialSeries:
     """Local maxima of the score over spacing and dispersion."""
     padded = np.pad(score, 1, constant_values=-np.inf)
     centre = padded[1:-1, 1:-1]
@@ -169,6 +170,7 @@ def _highest(
                 is_peak &= centre >= other
     rows, columns = np.nonzero(is_peak)
     best = np.argsort(-score[rows, columns])[:MOST_CANDIDATES]
-    return Combs(
-        spacings=1.0 / inverse_spacings[columns[best]], dispersions=grid[rows[best]]
+    return PartialSeries(
+        string_fundamentals=1.0 / inverse_fundamentals[columns[best]],
+        dispersions=grid[rows[best]],
     )

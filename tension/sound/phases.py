@@ -48,11 +48,11 @@ class PhaseRows:
         rings = sorted({track.ring for track in tracks})
         slopes = mode_slopes(
             np.array([1.0, *map(float, modes)]),
-            fit.spacing,
-            fit.bending,
+            fit.string_fundamental,
+            fit.sqrt_dispersion,
             fit.n_clamped_ends,
         )
-        by_bending = dict(zip(modes, slopes[1:, 1] - slopes[0, 1], strict=True))
+        by_sqrt_dispersion = dict(zip(modes, slopes[1:, 1] - slopes[0, 1], strict=True))
         # a change of ln f_1 at fixed bending changes ln f_n by about as much
         by_first = dict(zip(modes, slopes[1:, 0] / slopes[0, 0], strict=True))
         self.sizes = np.array([t.times.size for t in tracks])
@@ -66,7 +66,7 @@ class PhaseRows:
         ring = np.repeat([t.ring for t in tracks], self.sizes)
         frequency = self.cycles / self.time
         first = np.array([by_first[m] for m in mode])
-        bend = np.array([by_bending[m] for m in mode])
+        bend = np.array([by_sqrt_dispersion[m] for m in mode])
         self.common = np.stack([self.cycles * first, self.cycles * bend], axis=1)
         self.own = self.cycles[:, None] * (mode[:, None] == np.array(modes))
         self.in_ring = frequency[:, None] * (ring[:, None] == np.array(rings))
@@ -80,7 +80,7 @@ class PhaseRows:
         self.log_glide = (
             -0.5 * ((np.log(GLIDES) - np.log(0.5 / first_rate)) / GLIDE_SPREAD) ** 2
         )
-        self.bending_width = max(fit.bending, 1e-3)
+        self.sqrt_dispersion_width = max(fit.sqrt_dispersion, 1e-3)
         self.degrees = max(self.time.size - self.n_tracks - 3, 1)
 
     def centred(self, values: Array, weights: Array) -> Array:
@@ -134,7 +134,7 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
 
 
-def level_evidence(rows: PhaseRows, levels: Array, weights: Array) -> Array:
+def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
     """Weigh how well the fall of the amplitudes agrees with each pair of planes.
 
     Parameters
@@ -213,7 +213,7 @@ class PhaseFit:
     ----------
     change : float
         Of the logarithm of the fundamental. [1]
-    bending_change : float
+    sqrt_dispersion_change : float
         Of the bending. [s]
     covariance : ndarray, shape (2, 2)
         Of both.
@@ -224,7 +224,7 @@ class PhaseFit:
     """
 
     change: float
-    bending_change: float
+    sqrt_dispersion_change: float
     covariance: Array
     glide: float
     glide_uncertainty: float
@@ -272,7 +272,7 @@ def _marginalise(
 ) -> _Marginal:
     """Sum over glide times, planes and scatters."""
     targets, levels, log_prior = planes
-    log_prior = log_prior + level_evidence(rows, levels, weights)
+    log_prior = log_prior + level_log_likelihoods(rows, levels, weights)
     targets = rows.centred(targets, weights)
     likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
     problems = _problems(rows, weights, targets, likely)
@@ -296,7 +296,7 @@ def _marginalise(
     return _Marginal(
         fit=PhaseFit(
             change=float(mean[0]),
-            bending_change=float(mean[1]),
+            sqrt_dispersion_change=float(mean[1]),
             covariance=covariance,
             glide=float(np.sum(posterior * rise)),
             glide_uncertainty=float(grid.spread[row]),
@@ -344,7 +344,7 @@ def _widths(rows: PhaseRows) -> Array:
         [
             [
                 CHANGE_WIDTH,
-                rows.bending_width,
+                rows.sqrt_dispersion_width,
                 *np.full(rows.own.shape[1], scatter),
                 width,
                 *(OWN_GLIDE * width * rows.squares),

@@ -80,9 +80,9 @@ def weigh_candidates(
                 for one in rivals
             ]
         )
-        evidence = np.array([TEMPER * one.log_likelihood for one in rivals])
-        evidence -= evidence.max(initial=-np.inf)
-        own.append(np.where(evidence < -OWN_RANGE, -np.inf, evidence))
+        log_likelihoods = np.array([TEMPER * one.log_likelihood for one in rivals])
+        log_likelihoods -= log_likelihoods.max(initial=-np.inf)
+        own.append(np.where(log_likelihoods < -OWN_RANGE, -np.inf, log_likelihoods))
     counts = [True] * len(own) if witnesses is None else witnesses
     nothing = np.zeros_like(log_grid)
     told = [
@@ -94,13 +94,13 @@ def weigh_candidates(
     joint = log_grid + sum(told)
     before = log_grid - np.logaddexp.reduce(log_grid, axis=None)
     return tuple(
-        _of_rope(evidence, fits, joint - here, before)
-        for evidence, fits, here in zip(own, agreements, told, strict=True)
+        _of_rope(log_likelihoods, fits, joint - here, before)
+        for log_likelihoods, fits, here in zip(own, agreements, told, strict=True)
     )
 
 
 def _of_rope(
-    evidence: Array,
+    log_likelihoods: Array,
     fits: Sequence[Array],
     others: Array,
     before: Array,
@@ -111,7 +111,7 @@ def _of_rope(
     others = others - np.logaddexp.reduce(others, axis=None)
     told = np.array([np.logaddexp.reduce(others + a, axis=None) for a in fits])
     alone = np.array([np.logaddexp.reduce(before + a, axis=None) for a in fits])
-    value = evidence + told
+    value = log_likelihoods + told
     value = np.exp(value - np.logaddexp.reduce(value))
     return Posterior(probabilities=value, support=told - alone)
 
@@ -164,14 +164,14 @@ def _log_fit(
     width = prior.spread_width
     log_speed = _log_t((own - speeds) / width)
     if not known:
-        alone: Array = log_speed[:, None] + _log_bending(fit, prior)
+        alone: Array = log_speed[:, None] + _log_sqrt_dispersion(fit, prior)
         return alone
     # bending = 2 pi sqrt(EI/m) / c^2, c without stiffness
-    speed = np.log(factor * fit.spacing)
+    speed = np.log(factor * fit.string_fundamental)
     expected = 2.0 * np.pi * np.exp(0.5 * rigidities - 2.0 * speed)
     own_sigma = np.sqrt(fit.covariance[1, 1])
     sigma = np.sqrt(own_sigma**2 + (0.05 * expected) ** 2)
-    log_stiff = -2.5 * np.log1p(((fit.bending - expected) / sigma) ** 2 / 4.0)
+    log_stiff = -2.5 * np.log1p(((fit.sqrt_dispersion - expected) / sigma) ** 2 / 4.0)
     both: Array = log_speed[:, None] + log_stiff[None, :]
     return both
 
@@ -182,7 +182,7 @@ def _log_t(away: Array) -> Array:
     return result
 
 
-def _log_bending(fit: StringFit, prior: HearingPrior) -> float:
+def _log_sqrt_dispersion(fit: StringFit, prior: HearingPrior) -> float:
     """How well the bending, which knows no length, agrees with that of hoist ropes."""
     speed, spread = prior.usual_wave_speed, prior.usual_wave_speed_width
     if prior.wave_speed is not None:
@@ -193,9 +193,9 @@ def _log_bending(fit: StringFit, prior: HearingPrior) -> float:
     away = np.arange(-6.0, 6.02, 0.04)
     expected = np.exp(centre + width * away)
     sigma = np.sqrt(fit.covariance[1, 1] + (0.05 * expected) ** 2)
-    log_stiff = -2.5 * np.log1p(((fit.bending - expected) / sigma) ** 2 / 4.0)
+    log_stiff = -2.5 * np.log1p(((fit.sqrt_dispersion - expected) / sigma) ** 2 / 4.0)
     # a bending that is badly known agrees with many: the mean, not the sum
-    reach = np.log(np.hypot(0.05, np.sqrt(fit.covariance[1, 1]) / fit.bending))
+    reach = np.log(np.hypot(0.05, np.sqrt(fit.covariance[1, 1]) / fit.sqrt_dispersion))
     return float(np.logaddexp.reduce(log_stiff - 0.5 * away**2) - reach)
 
 
@@ -214,7 +214,7 @@ def log_speed(fit: StringFit, length: float) -> float:
     float
         ln of 2 L f_0, that in m/s. [1]
     """
-    return float(np.log(2.0 * length * fit.spacing))
+    return float(np.log(2.0 * length * fit.string_fundamental))
 
 
 def rigidity_of(fit: StringFit, length: float) -> float:
@@ -232,5 +232,5 @@ def rigidity_of(fit: StringFit, length: float) -> float:
     float
         EI/m, with c = 2 L f_0. [m^4/s^2]
     """
-    speed = 2.0 * length * fit.spacing
-    return float((fit.bending * speed**2 / (2.0 * np.pi)) ** 2)
+    speed = 2.0 * length * fit.string_fundamental
+    return float((fit.sqrt_dispersion * speed**2 / (2.0 * np.pi)) ** 2)

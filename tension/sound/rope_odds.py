@@ -37,7 +37,7 @@ LEAST_ODDS = 0.0
 # quarter of it drawn from the kinds that sound most like a rope.
 CONSTANT = 5.26
 TERMS: tuple[Term, ...] = (
-    Term("evidence", 4.1, -0.841, 1.90),
+    Term("log_likelihood_ratio", 4.1, -0.841, 1.90),
     Term("margin", 0.279, -0.243, 2.69),
     Term("explained", 0.741, -0.371, 1.65),
     Term("fastest", 0.503, -0.421, 0.71),
@@ -73,7 +73,7 @@ class Reason(StrEnum):
 
 
 REASONS = {
-    "evidence": Reason.FAINT,
+    "log_likelihood_ratio": Reason.FAINT,
     "margin": Reason.COUNT,
     "explained": Reason.SEVERAL,
     "fastest": Reason.FAINT,

@@ -8,14 +8,14 @@ import numpy as np
 
 from tension.sound.candidates import RopeCandidates, distinct, in_order
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.hitch_resonance import Swing
+from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.hitch_search import search_told
-from tension.sound.mode_assignment import weigh_combs
-from tension.sound.partial_series import Combs
+from tension.sound.mode_assignment import weigh_series
+from tension.sound.partial_series import PartialSeries
 from tension.sound.posterior import rigidity_of
 from tension.sound.recording import Array
 from tension.sound.spectra import Lines, below
-from tension.sound.string_fit import Candidate, StringFit, combs_of, fit_strings
+from tension.sound.string_fit import Candidate, StringFit, fit_strings, series_of
 
 STRONG = 35.0
 """Evidence from which the string of a rope is beyond doubt. [1]"""
@@ -41,7 +41,7 @@ MOST_STRINGS, APART = 8, 4
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Lent:
+class SetPrior:
     """What the ropes of a set that are heard beyond doubt have in common.
 
     Attributes
@@ -50,13 +50,13 @@ class Lent:
         Wave speeds. [m/s]
     rigidity : float
         EI/m, the median. [m^4/s^2]
-    swings : tuple of Swing
+    hitches : tuple of HitchResonance
         Ends that swing.
     """
 
     speeds: Array
     rigidity: float
-    swings: tuple[Swing, ...]
+    hitches: tuple[HitchResonance, ...]
 
     @classmethod
     def of(cls, fits: Sequence[tuple[StringFit, float]]) -> Self:
@@ -67,17 +67,19 @@ class Lent:
         fits : sequence of tuple of StringFit and float
             At least one. [-, m]
         """
-        speeds = np.array([2.0 * length * fit.spacing for fit, length in fits])
+        speeds = np.array(
+            [2.0 * length * fit.string_fundamental for fit, length in fits]
+        )
         rigidities = [rigidity_of(fit, length) for fit, length in fits]
-        swings = [fit.swing for fit, _ in fits if fit.swing is not None]
+        hitches = [fit.hitch for fit, _ in fits if fit.hitch is not None]
         return cls(
             speeds=speeds,
             rigidity=float(np.median(rigidities)),
-            swings=tuple(swings[:MOST_ENDS]),
+            hitches=tuple(hitches[:MOST_ENDS]),
         )
 
 
-def lend(
+def with_set_prior(
     heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
 ) -> list[RopeCandidates]:
     """Look in each rope for the stiffness, wave speeds and ends of the others.
@@ -99,8 +101,8 @@ def lend(
     ]
     if not strong:
         return list(heard)
-    lent = Lent.of(strong)
-    return [_with(one, span, lent) for one, span in zip(heard, spans, strict=True)]
+    common = SetPrior.of(strong)
+    return [_with(one, span, common) for one, span in zip(heard, spans, strict=True)]
 
 
 def _is_strong(one: RopeCandidates) -> bool:
@@ -111,53 +113,59 @@ def _is_strong(one: RopeCandidates) -> bool:
     return first.log_likelihood > STRONG and all(
         other.log_likelihood < first.log_likelihood - AHEAD
         for other in one.candidates[1:]
-        if abs(np.log(other.fit.spacing / first.fit.spacing)) > ANOTHER_PITCH
+        if abs(np.log(other.fit.string_fundamental / first.fit.string_fundamental))
+        > ANOTHER_PITCH
     )
 
 
-def _with(one: RopeCandidates, span: RopeSpan, lent: Lent) -> RopeCandidates:
+def _with(one: RopeCandidates, span: RopeSpan, common: SetPrior) -> RopeCandidates:
     """Add what a rope shows if it is as the others."""
     if one.lines is None or span.free_length is None:
         return one
     is_strong = _is_strong(one)
     candidates = one.candidates
-    if not is_strong and lent.speeds.size >= LEAST_LENDERS:
-        candidates = in_order((*candidates, *_strings(one.lines, span, lent)))
+    if not is_strong and common.speeds.size >= LEAST_LENDERS:
+        candidates = in_order((*candidates, *_strings(one.lines, span, common)))
         candidates = distinct(one.lines, candidates)
-    beside = bool(lent.swings)
-    if beside and not (is_strong and candidates[0].fit.swing is not None):
-        speed = float(np.median(lent.speeds))
-        told = search_told(one.lines, span, speed, lent.rigidity, lent.swings)
+    beside = bool(common.hitches)
+    if beside and not (is_strong and candidates[0].fit.hitch is not None):
+        speed = float(np.median(common.speeds))
+        told = search_told(one.lines, span, speed, common.rigidity, common.hitches)
         candidates = in_order((*candidates, *told))
-    return replace(one, candidates=candidates, beside_swings=beside)
+    return replace(one, candidates=candidates, beside_hitches=beside)
 
 
-def _strings(lines: Lines, span: RopeSpan, lent: Lent) -> tuple[Candidate, ...]:
+def _strings(lines: Lines, span: RopeSpan, common: SetPrior) -> tuple[Candidate, ...]:
     """Strings as stiff as the others, the socket at rest, that lines agree with."""
     assert span.free_length is not None  # noqa: S101  (asked by the caller)
     twice = 2.0 * span.free_length
-    low, high = np.log(lent.speeds.min()) - RANGE, np.log(lent.speeds.max()) + RANGE
+    low, high = np.log(common.speeds.min()) - RANGE, np.log(common.speeds.max()) + RANGE
     speeds = np.exp(np.arange(low, high, STEP))
-    spacings = speeds / twice
-    bendings = 2.0 * np.pi * np.sqrt(lent.rigidity) / speeds**2
-    combs = Combs(spacings=spacings, dispersions=bendings**2)
-    low_lines = below(lines, FIRST_PLACES * float(np.median(spacings)))
+    string_fundamentals = speeds / twice
+    sqrt_dispersions = 2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2
+    series = PartialSeries(
+        string_fundamentals=string_fundamentals, dispersions=sqrt_dispersions**2
+    )
+    low_lines = below(lines, FIRST_PLACES * float(np.median(string_fundamentals)))
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
-    score = weigh_combs(low_lines, combs, span.n_clamped_ends).log_likelihoods
+    score = weigh_series(low_lines, series, span.n_clamped_ends).log_likelihoods
     best: list[int] = []
     for k in np.argsort(-score).tolist():
         if all(abs(k - other) > APART for other in best):
             best.append(k)
         if len(best) == MOST_STRINGS:
             break
-    starts = Combs(spacings=spacings[best], dispersions=bendings[best] ** 2)
-    slacks = STIFFNESS_SLACK * bendings[best]
+    starts = PartialSeries(
+        string_fundamentals=string_fundamentals[best],
+        dispersions=sqrt_dispersions[best] ** 2,
+    )
+    slacks = STIFFNESS_SLACK * sqrt_dispersions[best]
     fits = fit_strings(lines, starts, span.n_clamped_ends, slacks)
     known = [fit for fit in fits if fit is not None]
     if not known:
         return ()
-    weighed = weigh_combs(lines, combs_of(known), span.n_clamped_ends)
+    weighed = weigh_series(lines, series_of(known), span.n_clamped_ends)
     return tuple(
         Candidate(fit=fit, log_likelihood=log, node_order=order)
         for fit, log, order in zip(
@@ -191,9 +199,9 @@ class Measured:
         Free length. [m]
     fundamental_frequency : float
         First natural frequency. [Hz]
-    spacing : float
+    string_fundamental : float
         Spacing of its partials without stiffness. [Hz]
-    bending : float
+    sqrt_dispersion : float
         Square root of its dispersion. [s]
     covariance : ndarray, shape (2, 2)
         Of the logarithm of the fundamental and the bending.
@@ -202,8 +210,8 @@ class Measured:
     number: int
     length: float | None
     fundamental_frequency: float
-    spacing: float
-    bending: float
+    string_fundamental: float
+    sqrt_dispersion: float
     covariance: Array
 
 
@@ -252,9 +260,11 @@ def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
     if not ropes or any(rope.length is None for rope in ropes):
         return nothing
     lengths = np.array([rope.length or np.nan for rope in ropes])
-    speed2 = np.array([rope.spacing for rope in ropes]) ** 2 * 4.0 * lengths**2
+    speed2 = (
+        np.array([rope.string_fundamental for rope in ropes]) ** 2 * 4.0 * lengths**2
+    )
     factor = speed2 / (2.0 * np.pi)
-    own = np.array([rope.bending for rope in ropes]) * factor
+    own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
     variance = np.array([rope.covariance[1, 1] for rope in ropes]) * factor**2
     centre = np.sqrt(prior.rigidity_per_density)
     wide = (0.5 * prior.rigidity_width * centre) ** 2

@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies
-from tension.sound.cutting import Ring
+from tension.sound.cutting import Decay
 from tension.sound.hum import amplitudes
-from tension.sound.mode_assignment import fit_combs, weigh_combs
-from tension.sound.partial_series import Combs, find_combs
+from tension.sound.mode_assignment import fit_series, weigh_series
+from tension.sound.partial_series import PartialSeries, find_series
 from tension.sound.recording import Array
 from tension.sound.spectra import HIGHEST, Lines, believed, find_lines
 from tension.sound.string_fit import StringFit, explained_share
@@ -23,12 +23,12 @@ N_PARTS = 8
 """Parts of a ring in which the level of all partials is taken. [1]"""
 
 
-def falls_of(rings: Sequence[Ring], frequencies: Array) -> Array:
+def falls_of(rings: Sequence[Decay], frequencies: Array) -> Array:
     """Find the fall of each partial from one half of a ring to the other.
 
     Parameters
     ----------
-    rings : sequence of Ring
+    rings : sequence of Decay
         Of one rope.
     frequencies : ndarray, shape (n_partials,)
         Of its partials. [Hz]
@@ -53,12 +53,12 @@ def falls_of(rings: Sequence[Ring], frequencies: Array) -> Array:
     return np.asarray(np.average(falls, axis=0, weights=weights), dtype=np.float64)
 
 
-def peak_of(rings: Sequence[Ring], frequencies: Array) -> float:
+def peak_of(rings: Sequence[Decay], frequencies: Array) -> float:
     """Find where in a ring the partials together are loudest.
 
     Parameters
     ----------
-    rings : sequence of Ring
+    rings : sequence of Decay
         Of one rope.
     frequencies : ndarray, shape (n_partials,)
         Of its partials. [Hz]
@@ -131,10 +131,10 @@ def elsewhere_of(
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
     others = _other_pitches(fit)
-    count = np.ceil(HIGHEST / others.spacings.min()) + 1.0
+    count = np.ceil(HIGHEST / others.string_fundamentals.min()) + 1.0
     table = mode_frequencies(
         np.arange(count),
-        others.spacings[:, None],
+        others.string_fundamentals[:, None],
         others.dispersions[:, None],
         fit.n_clamped_ends,
     )
@@ -143,19 +143,19 @@ def elsewhere_of(
         lines = find_lines([parts[k]], rate, LOWEST_LINE, most=MOST_LINES)
         if lines.frequencies.size < 2:
             continue
-        weighed = weigh_combs(lines, others, fit.n_clamped_ends, table)
+        weighed = weigh_series(lines, others, fit.n_clamped_ends, table)
         own, other = np.split(weighed.log_likelihoods, [OWN_PITCHES.size])
         ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 
 
-def _other_pitches(fit: StringFit) -> Combs:
+def _other_pitches(fit: StringFit) -> PartialSeries:
     """Strings of about its own pitch, and then those of all others nearby."""
     ratios = np.exp(np.arange(-np.log(2.2), np.log(2.2), PITCH_STEP))
     away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
     ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
-    return Combs(
-        spacings=fit.spacing * ratios,
+    return PartialSeries(
+        string_fundamentals=fit.string_fundamental * ratios,
         dispersions=np.full(ratios.size, fit.dispersion),
     )
 
@@ -170,17 +170,17 @@ def second_string(lines: Lines, fit: StringFit) -> float:
     """
     place = fit.places(lines.frequencies)
     off = np.abs(place - np.maximum(np.rint(place), 1.0))
-    rest = (off * fit.spacing < NEAR * lines.frequencies) | (off < BESIDE)
+    rest = (off * fit.string_fundamental < NEAR * lines.frequencies) | (off < BESIDE)
     rest[fit.lines] = True
     left = believed(lines, np.where(rest, 0.0, lines.weights))
     lowest, highest = 0.5 * fit.fundamental_frequency, 2.0 * fit.fundamental_frequency
-    combs = find_combs(
+    series = find_series(
         left, lowest, highest, fit.dispersion * 1.5 + 1e-6, fit.n_clamped_ends
     )
-    if not combs.spacings.size:
+    if not series.string_fundamentals.size:
         return 0.0
-    fitted = fit_combs(left, combs, fit.n_clamped_ends, gate=0.07)
-    found = weigh_combs(left, fitted, fit.n_clamped_ends)
+    fitted = fit_series(left, series, fit.n_clamped_ends, gate=0.07)
+    found = weigh_series(left, fitted, fit.n_clamped_ends)
     return float(np.log(found.log_likelihoods.max(initial=1.0)))
 
 
@@ -194,7 +194,7 @@ class Statistics:
 
     Attributes
     ----------
-    evidence : float
+    log_likelihood_ratio : float
         ln of the log-likelihood ratio against stray lines only. [1]
     margin : float
         Log-likelihood over that of the next rival, over the first. [1]
@@ -218,7 +218,7 @@ class Statistics:
         Share of the partials that keep their level. [1]
     """
 
-    evidence: float
+    log_likelihood_ratio: float
     margin: float
     explained: float
     fastest: float
@@ -230,8 +230,8 @@ class Statistics:
     steady: float
 
 
-def describe(
-    rings: Sequence[Ring],
+def describe_string(
+    rings: Sequence[Decay],
     whole: Sequence[NDArray[np.float32]],
     lines: Lines,
     fit: StringFit,
@@ -242,7 +242,7 @@ def describe(
 
     Parameters
     ----------
-    rings : sequence of Ring
+    rings : sequence of Decay
         Those listened to.
     whole : sequence of ndarray, shape (n_samples,)
         Recordings of this rope alone. [1]
@@ -257,7 +257,7 @@ def describe(
     falls = falls_of(rings, frequencies)
     highest = float(fit.modes.max())
     return Statistics(
-        evidence=float(np.log(max(log_likelihood, 1.0))),
+        log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
         margin=float((log_likelihood - next_log_likelihood) / max(log_likelihood, 1.0)),
         explained=explained_share(lines, fit),
         fastest=float(np.quantile(falls, 0.8)),

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tension.physics.partials import mode_frequencies, places
-from tension.sound.hitch_resonance import Swing
-from tension.sound.partial_series import Combs
+from tension.sound.hitch_resonance import HitchResonance
+from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope
 
@@ -21,7 +21,7 @@ LEAST_LEVEL = 12.0
 """Of a line that stands out, over the noise and under the envelope. [dB]"""
 PLANES = 0.004
 """Relative distance of the two planes of a partial, twice. [1]"""
-LARGEST_BENDING = 0.03
+LARGEST_SQRT_DISPERSION = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
 ROUNDS = 8
 """Of reweighting. [1]"""
@@ -33,9 +33,9 @@ class StringFit:
 
     Attributes
     ----------
-    spacing : float
+    string_fundamental : float
         Spacing of the partials without stiffness. [Hz]
-    bending : float
+    sqrt_dispersion : float
         Square root of the dispersion, 2 pi sqrt(EI/m) / c^2. [s]
     n_clamped_ends : int
         0, 1 or 2.
@@ -49,21 +49,21 @@ class StringFit:
         Relative offsets. [1]
     scatter : float
         Relative scatter about the string beyond noise. [1]
-    swing : Swing or None
+    hitch : HitchResonance or None
         How the hitch end swings; None if it stands still.
     fundamental_frequency : float
         First natural frequency, stiffness included. [Hz]
     """
 
-    spacing: float
-    bending: float
+    string_fundamental: float
+    sqrt_dispersion: float
     n_clamped_ends: int
     covariance: Array
     modes: Counts
     lines: Counts
     residuals: Array
     scatter: float
-    swing: Swing | None = None
+    hitch: HitchResonance | None = None
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -72,12 +72,12 @@ class StringFit:
     @property
     def dispersion(self) -> float:
         """4 pi^2 (EI/m) / c^4. [s^2]."""
-        return self.bending**2
+        return self.sqrt_dispersion**2
 
     @property
     def inharmonicity(self) -> float:
         """B in f_n = n f_0 sqrt(1 + B n^2). [1]."""
-        return self.dispersion * self.spacing**2
+        return self.dispersion * self.string_fundamental**2
 
     def places(self, frequencies: Array) -> Array:
         """Give the places of lines, those of a swinging end counted as well.
@@ -92,8 +92,10 @@ class StringFit:
         ndarray, shape (n_lines,)
             Numbers, not rounded. [1]
         """
-        place = places(frequencies, self.spacing, self.dispersion, self.n_clamped_ends)
-        return place if self.swing is None else place + self.swing.turn(frequencies)
+        place = places(
+            frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
+        )
+        return place if self.hitch is None else place + self.hitch.turn(frequencies)
 
     def predicted(self, count: int) -> Array:
         """Give the first partials, those of a swinging end left as at rest.
@@ -105,7 +107,7 @@ class StringFit:
         """
         modes = np.arange(1.0, count + 1.0)
         return mode_frequencies(
-            modes, self.spacing, self.dispersion, self.n_clamped_ends
+            modes, self.string_fundamental, self.dispersion, self.n_clamped_ends
         )
 
     @property
@@ -114,16 +116,16 @@ class StringFit:
         return float(np.sqrt(self.covariance[0, 0]))
 
 
-def combs_of(fits: Sequence[StringFit]) -> Combs:
+def series_of(fits: Sequence[StringFit]) -> PartialSeries:
     """Combs of strings, shape (n_fits,)."""
-    return Combs(
-        spacings=np.array([fit.spacing for fit in fits]),
+    return PartialSeries(
+        string_fundamentals=np.array([fit.string_fundamental for fit in fits]),
         dispersions=np.array([fit.dispersion for fit in fits]),
     )
 
 
 def match_lines(
-    lines: Lines, combs: Combs, n_clamped_ends: int
+    lines: Lines, series: PartialSeries, n_clamped_ends: int
 ) -> list[tuple[Counts, Counts]]:
     """Choose for each mode number of each comb the line that belongs to it.
 
@@ -131,7 +133,7 @@ def match_lines(
     ----------
     lines : Lines
         Lines of the rings.
-    combs : Combs
+    series : PartialSeries
         Of the partials.
     n_clamped_ends : int
         0, 1 or 2.
@@ -147,10 +149,15 @@ def match_lines(
     of two polarisations the stronger.
     """
     f = lines.frequencies
-    spacing, dispersion = combs.spacings[:, None], combs.dispersions[:, None]
-    n = np.maximum(np.rint(places(f, spacing, dispersion, n_clamped_ends)), 1.0)
-    predicted = mode_frequencies(n, spacing, dispersion, n_clamped_ends)
-    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
+    string_fundamental, dispersion = (
+        series.string_fundamentals[:, None],
+        series.dispersions[:, None],
+    )
+    n = np.maximum(
+        np.rint(places(f, string_fundamental, dispersion, n_clamped_ends)), 1.0
+    )
+    predicted = mode_frequencies(n, string_fundamental, dispersion, n_clamped_ends)
+    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * string_fundamental)
     near = (np.abs(f - predicted) < reach) & (lines.weights > 0.3)
     highest = np.argsort(-lines.levels, kind="stable")
     matched = []
@@ -175,16 +182,16 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     stands_out &= envelope(lines, f) - level < LEAST_LEVEL
     place = fit.places(f)
     off = np.abs(place - np.maximum(np.rint(place), 1.0))
-    beside = (off * fit.spacing < PLANES * f) | (off < 0.02)
+    beside = (off * fit.string_fundamental < PLANES * f) | (off < 0.02)
     counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out
     return float(np.sum(counts * beside) / max(float(np.sum(counts)), 1e-9))
 
 
 def fit_strings(
     lines: Lines,
-    combs: Combs,
+    series: PartialSeries,
     n_clamped_ends: int,
-    bending_slacks: Array | None = None,
+    sqrt_dispersion_slacks: Array | None = None,
 ) -> list[StringFit | None]:
     """Fit a stiff string to the lines that belong to each of some combs.
 
@@ -192,11 +199,11 @@ def fit_strings(
     ----------
     lines : Lines
         Lines of the rings.
-    combs : Combs
+    series : PartialSeries
         To start from.
     n_clamped_ends : int
         0, 1 or 2.
-    bending_slacks : ndarray, shape (n_combs,), optional
+    sqrt_dispersion_slacks : ndarray, shape (n_series,), optional
         Standard uncertainties of the bendings to start from, where they are known from
         other ropes. [s]
 
@@ -210,17 +217,17 @@ def fit_strings(
     Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
     string is estimated from the residuals and scales the covariance.
     """
-    matched = match_lines(lines, combs, n_clamped_ends)
+    matched = match_lines(lines, series, n_clamped_ends)
     kept = [k for k, (modes, _) in enumerate(matched) if modes.size > 1]
     fits: list[StringFit | None] = [None] * len(matched)
     if not kept:
         return fits
     pairs = [matched[k] for k in kept]
     slack = np.full(len(kept), np.inf)
-    if bending_slacks is not None:
-        slack = bending_slacks[kept]
+    if sqrt_dispersion_slacks is not None:
+        slack = sqrt_dispersion_slacks[kept]
     work = _Refinement(lines, pairs, n_clamped_ends, slack)
-    work.run(combs.spacings[kept], np.sqrt(combs.dispersions[kept]))
+    work.run(series.string_fundamentals[kept], np.sqrt(series.dispersions[kept]))
     for row, k in enumerate(kept):
         fits[k] = work.fit_of(row)
     return fits
@@ -247,12 +254,14 @@ class _Refinement:
         self.log_f[self.is_line] = np.log(lines.frequencies[used])
         self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
 
-    def run(self, spacing: Array, bending: Array) -> None:
+    def run(self, string_fundamental: Array, sqrt_dispersion: Array) -> None:
         """Refine, row by row alike, all from where they start."""
-        told, scatter = bending, np.full(bending.size, 5e-4)
+        told, scatter = sqrt_dispersion, np.full(sqrt_dispersion.size, 5e-4)
         normal = np.empty(0)
         for _ in range(ROUNDS):
-            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
+            logs, slopes = _linearised(
+                self.modes, string_fundamental, sqrt_dispersion, self.ends
+            )
             residual = self.log_f - logs
             variance = self.noise**2 + scatter[:, None] ** 2
             weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
@@ -260,28 +269,39 @@ class _Refinement:
             heavy = weight[..., None] * slopes
             normal = np.swapaxes(slopes, 1, 2) @ heavy
             # two lines leave the bending open: it stays within what ropes can have
-            normal[:, 1, 1] += 1.0 / LARGEST_BENDING**2 + self.hold[:, 1]
+            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + self.hold[:, 1]
             gradient = np.einsum("cl,cli->ci", residual, heavy)
-            gradient[:, 1] -= bending / LARGEST_BENDING**2
-            gradient[:, 1] += (told - bending) * self.hold[:, 1]
+            gradient[:, 1] -= sqrt_dispersion / LARGEST_SQRT_DISPERSION**2
+            gradient[:, 1] += (told - sqrt_dispersion) * self.hold[:, 1]
             step = np.linalg.solve(normal, gradient[..., None])[..., 0]
-            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
-            most = 0.5 * bending + 2e-4
-            bending = bending + np.clip(step[:, 1], -most, most)
-            bending = np.clip(bending, 1e-6, LARGEST_BENDING)
+            string_fundamental = string_fundamental * np.exp(
+                np.clip(step[:, 0], -0.02, 0.02)
+            )
+            most = 0.5 * sqrt_dispersion + 2e-4
+            sqrt_dispersion = sqrt_dispersion + np.clip(step[:, 1], -most, most)
+            sqrt_dispersion = np.clip(sqrt_dispersion, 1e-6, LARGEST_SQRT_DISPERSION)
             degrees = np.maximum(self.sizes - 2.0, 0.5)
             left = weight * variance * (residual**2 - self.noise**2)
             excess = left.sum(axis=1) / degrees
             # a prior worth two partials at the scatter of mild polarisation
             total = degrees * np.maximum(excess, 0.0) + 2.0 * (2e-4) ** 2
             scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
-        turn = np.tile(np.eye(2), (bending.size, 1, 1))
-        first = np.ones((bending.size, 1))
-        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
+        turn = np.tile(np.eye(2), (sqrt_dispersion.size, 1, 1))
+        first = np.ones((sqrt_dispersion.size, 1))
+        turn[:, :1] = _linearised(
+            first, string_fundamental, sqrt_dispersion, self.ends
+        )[1]
         self.covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
-        self.spacings, self.bendings, self.scatters = spacing, bending, scatter
+        self.string_fundamentals, self.sqrt_dispersions, self.scatters = (
+            string_fundamental,
+            sqrt_dispersion,
+            scatter,
+        )
         predicted = mode_frequencies(
-            self.modes, spacing[:, None], bending[:, None] ** 2, self.ends
+            self.modes,
+            string_fundamental[:, None],
+            sqrt_dispersion[:, None] ** 2,
+            self.ends,
         )
         self.residuals = self.log_f - np.log(predicted)
 
@@ -289,8 +309,8 @@ class _Refinement:
         """Give one of them."""
         modes, used = self.matched[row]
         return StringFit(
-            spacing=float(self.spacings[row]),
-            bending=float(self.bendings[row]),
+            string_fundamental=float(self.string_fundamentals[row]),
+            sqrt_dispersion=float(self.sqrt_dispersions[row]),
             n_clamped_ends=self.ends,
             covariance=self.covariances[row],
             modes=modes,
@@ -301,7 +321,7 @@ class _Refinement:
 
 
 def mode_slopes(
-    modes: Array, spacing: float, bending: float, n_clamped_ends: int
+    modes: Array, string_fundamental: float, sqrt_dispersion: float, n_clamped_ends: int
 ) -> Array:
     """Derivatives of ln f_n to ln spacing and bending, by differences.
 
@@ -309,9 +329,9 @@ def mode_slopes(
     ----------
     modes : ndarray, shape (n_modes,)
         Mode numbers.
-    spacing : float
+    string_fundamental : float
         Of the comb. [Hz]
-    bending : float
+    sqrt_dispersion : float
         Square root of the dispersion. [s]
     n_clamped_ends : int
         0, 1 or 2.
@@ -321,30 +341,42 @@ def mode_slopes(
     ndarray, shape (n_modes, 2)
         Derivatives. [1, 1/s]
     """
-    of = modes[None, :], np.array([spacing]), np.array([bending])
+    of = modes[None, :], np.array([string_fundamental]), np.array([sqrt_dispersion])
     slopes: Array = _linearised(*of, n_clamped_ends)[1][0]
     return slopes
 
 
 def _linearised(
     modes: Array,
-    spacing: Array,
-    bending: Array,
+    string_fundamental: Array,
+    sqrt_dispersion: Array,
     n_clamped_ends: int,
 ) -> tuple[Array, Array]:
     """Ln f_n of strings, one a row, and its derivatives to ln spacing and bending."""
-    step = 1e-3 * bending + 1e-7
-    low = np.maximum(bending - step, 0.0)
-    spacings = np.stack([spacing, spacing * 1.001, spacing, spacing])
-    bendings = np.stack([bending, bending, bending + step, low])
+    step = 1e-3 * sqrt_dispersion + 1e-7
+    low = np.maximum(sqrt_dispersion - step, 0.0)
+    string_fundamentals = np.stack(
+        [
+            string_fundamental,
+            string_fundamental * 1.001,
+            string_fundamental,
+            string_fundamental,
+        ]
+    )
+    sqrt_dispersions = np.stack(
+        [sqrt_dispersion, sqrt_dispersion, sqrt_dispersion + step, low]
+    )
     here, higher, stiffer, slacker = np.log(
         mode_frequencies(
-            modes, spacings[..., None], bendings[..., None] ** 2, n_clamped_ends
+            modes,
+            string_fundamentals[..., None],
+            sqrt_dispersions[..., None] ** 2,
+            n_clamped_ends,
         )
     )
-    by_spacing = (higher - here) / np.log(1.001)
-    by_bending = (stiffer - slacker) / (bending + step - low)[:, None]
-    return here, np.stack([by_spacing, by_bending], axis=-1)
+    by_fundamental = (higher - here) / np.log(1.001)
+    by_sqrt_dispersion = (stiffer - slacker) / (sqrt_dispersion + step - low)[:, None]
+    return here, np.stack([by_fundamental, by_sqrt_dispersion], axis=-1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

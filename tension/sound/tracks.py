@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tension.physics.partials import mode_frequencies
-from tension.sound.cutting import Ring
+from tension.sound.cutting import Decay
 from tension.sound.hum import amplitudes
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines
@@ -94,13 +94,16 @@ def follow_phases(
     list of Track
         Those that can be followed over three frames at least.
     """
-    spacing = fit.fundamental_frequency
-    length = int(np.clip(PERIODS / spacing, 0.06, 1.0) * sampling_rate)
+    string_fundamental = fit.fundamental_frequency
+    length = int(np.clip(PERIODS / string_fundamental, 0.06, 1.0) * sampling_rate)
     hop = max(1, length // 2)
     if ring.size < 2 * length:
         return []
     frequencies = mode_frequencies(
-        modes.astype(np.float64), fit.spacing, fit.dispersion, fit.n_clamped_ends
+        modes.astype(np.float64),
+        fit.string_fundamental,
+        fit.dispersion,
+        fit.n_clamped_ends,
     )
     view = np.lib.stride_tricks.sliding_window_view(ring, length)[::hop]
     window = np.hanning(length)
@@ -292,7 +295,7 @@ GROWING = 0.2
 """Share of the partials that must grow so. [1]"""
 
 
-def comes_free(rings: Sequence[Ring], lines: Lines, fit: StringFit) -> bool:
+def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
     """Tell whether partials are louder a second after the release than at it.
 
     Returns
@@ -302,7 +305,7 @@ def comes_free(rings: Sequence[Ring], lines: Lines, fit: StringFit) -> bool:
     """
     loudest = np.argsort(-lines.levels[fit.lines])[:LOUDEST]
     frequencies = lines.frequencies[fit.lines[loudest]]
-    stretch = max(RELEASE, RELEASE_PERIODS / fit.spacing)
+    stretch = max(RELEASE, RELEASE_PERIODS / fit.string_fundamental)
     grows = []
     for one in rings:
         rate = one.sampling_rate

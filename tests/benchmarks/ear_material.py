@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from tension.sound.candidates import candidates_of
-from tension.sound.decays import find_rings
+from tension.sound.decays import find_decays
 from tension.sound.decision import decide
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.posterior import weigh_candidates
@@ -92,7 +92,7 @@ def first_choice(
         clipped=np.empty((0, 2)),
     )
     span, prior = RopeSpan(number=1), HearingPrior()
-    found = find_rings([Take(recording=recording, ropes=(1,))], [1])[1]
+    found = find_decays([Take(recording=recording, ropes=(1,))], [1])[1]
     heard = candidates_of(found, span, prior)
     posterior = weigh_candidates([heard.candidates], [None], prior)[0]
     decision = decide(heard, posterior)

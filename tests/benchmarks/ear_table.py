@@ -37,7 +37,7 @@ NAMES = [each.name for each in fields(Statistics)]
 USUAL, FAR = 0.2, 0.01
 """Quantiles of the right first choices: edge of a term, and one scale beyond it."""
 SIDES = {
-    "evidence": "low",
+    "log_likelihood_ratio": "low",
     "margin": "low",
     "explained": "low",
     "fastest": "both",

@@ -22,8 +22,8 @@ MODES = clamped_pinned_modes(LENGTH, SPEED, RIGIDITY, 12)
 
 def _fit(offset: float = 0.0) -> StringFit:
     return StringFit(
-        spacing=SPEED / (2.0 * LENGTH) * (1.0 + offset),
-        bending=2.0 * np.pi * np.sqrt(RIGIDITY) / SPEED**2,
+        string_fundamental=SPEED / (2.0 * LENGTH) * (1.0 + offset),
+        sqrt_dispersion=2.0 * np.pi * np.sqrt(RIGIDITY) / SPEED**2,
         n_clamped_ends=1,
         covariance=np.diag([1e-6, 1e-10]),
         modes=np.arange(1, 9),

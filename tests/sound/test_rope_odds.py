@@ -14,7 +14,7 @@ from tension.sound.statistics import Statistics
 
 NAMES = [each.name for each in fields(Statistics)]
 MADE = (
-    Term("evidence", 3.0, -1.0, 0.9),
+    Term("log_likelihood_ratio", 3.0, -1.0, 0.9),
     Term("explained", 0.8, -0.4, 1.1),
     Term("second", 2.0, 0.5, 0.7),
     Term("rising", 0.2, -0.5, 0.8),
