@@ -1249,14 +1249,14 @@ class NoteKind(Enum):
         "nut.",
     )
     FIRST_STAGE_ONLY = (
-        561,
+        566,
         "first-stage-only",
         "The way to the end has more stages than can be told from one reading; this is "
         "the first.",
         "Make it, run, measure again and plan again.",
     )
     THREAD_ASKED = (
-        562,
+        567,
         "thread-asked",
         "Rope {rope} wants {wanted} in all, and the record does not tell its thread "
         "left: no more than 10 mm is planned.",

@@ -6,6 +6,7 @@ A test that does not run a line cannot notice a change in it.
 import argparse
 import json
 import sys
+import time
 from collections import defaultdict
 from collections.abc import Generator
 from pathlib import Path
@@ -17,7 +18,7 @@ from tests.mutation.changes import ROOMS
 
 
 class Watcher:
-    """Names the running test file to the coverage, and takes its time [s]."""
+    """Names the running test file to the coverage, and takes its computing time [s]."""
 
     def __init__(self, cover: coverage.Coverage, root: Path) -> None:
         self.cover, self.root = cover, root
@@ -39,13 +40,12 @@ class Watcher:
     def pytest_runtest_protocol(
         self, item: pytest.Item
     ) -> Generator[None, object, object]:
-        """What a test runs, its fixtures with it."""
-        self.cover.switch_context(self._name(item.path))
-        return (yield)
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """The time of a test."""
-        self.seconds[report.nodeid.partition("::")[0]] += report.duration
+        """What a test runs, its fixtures with it, and how long."""
+        name, before = self._name(item.path), time.process_time()
+        self.cover.switch_context(name)
+        ran = yield
+        self.seconds[name] += time.process_time() - before
+        return ran
 
 
 def main() -> None:

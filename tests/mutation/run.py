@@ -23,28 +23,21 @@ from tests.mutation.changes import Change, drawn, source_with
 
 ROOT = Path(__file__).resolve().parents[2]
 WATCHED = (
-    "adjustment",
-    "architecture",
-    "assessment",
-    "capture",
-    "catalogue",
-    "cli",
-    "condition",
-    "diagnosis",
-    "end_to_end",
-    "figures",
-    "files",
-    "fleet",
-    "history",
-    "machine",
-    "measurement",
-    "memory",
-    "physics",
     "quantity",
-    "report",
+    "physics",
+    "measurement",
+    "assessment",
+    "adjustment",
+    "condition",
+    "catalogue",
+    "memory",
+    "diagnosis",
+    "history",
     "workflow",
+    "cli",
+    "report",
 )
-"""Folders of tests that run the rooms; sound and synthesis run none of their lines."""
+"""Folders of tests that are asked; what the others notice is not counted."""
 LONGEST = 300.0
 """A run that takes longer [s] hangs, and so is noticed."""
 
@@ -93,9 +86,10 @@ def python_in(
 class Lines:
     """Which quick test files run which line."""
 
-    def __init__(self, told: dict[str, dict[str, dict[str, list[str]]]]) -> None:
-        self._lines = told["lines"]
-        self._seconds: dict[str, float] = told["seconds"]  # type: ignore[assignment]
+    def __init__(
+        self, lines: dict[str, dict[str, set[str]]], seconds: dict[str, float]
+    ) -> None:
+        self._lines, self._seconds = lines, seconds
 
     def files_for(self, change: Change) -> list[str]:
         """Those of the room first, quick ones before slow ones."""
@@ -118,27 +112,26 @@ class Lines:
         return [file for file in self._seconds if file.startswith(room)]
 
 
-def lines_of(place: Path, kept: Path | None) -> Lines:
-    """What runs what, watched once; folder by folder, as helpers keep results."""
-    if kept and kept.exists():
-        return Lines(json.loads(kept.read_text(encoding="utf-8")))
-    whole: dict[str, dict[str, dict[str, list[str]]]] = {"lines": {}, "seconds": {}}
+def lines_of(place: Path, kept: Path) -> Lines:
+    """What runs what, watched folder by folder; what is kept already is not again."""
+    kept.mkdir(exist_ok=True)
+    lines: dict[str, dict[str, set[str]]] = {}
+    seconds: dict[str, float] = {}
     for folder in WATCHED:
-        out = place.parent / "lines.json"
-        words = ("-m", "tests.mutation.executed", f"tests/{folder}", "--out", str(out))
-        ran = python_in(place, *words, longest=3600.0)
-        if ran.returncode:
-            sys.exit(f"{folder}: {ran.stdout[-3000:]}{ran.stderr[-3000:]}")
+        out = kept.resolve() / f"{folder}.json"
+        if not out.exists():
+            words = ("-m", "tests.mutation.executed", f"tests/{folder}", "--out")
+            ran = python_in(place, *words, str(out), longest=3600.0)
+            if ran.returncode:
+                sys.exit(f"{folder}: {ran.stdout[-3000:]}{ran.stderr[-3000:]}")
+            print(f"watched {folder}", file=sys.stderr, flush=True)
         told = json.loads(out.read_text(encoding="utf-8"))
-        whole["seconds"].update(told["seconds"])
-        for file, lines in told["lines"].items():
-            into = whole["lines"].setdefault(file, {})
-            for line, files in lines.items():
-                into[line] = sorted({*into.get(line, ()), *files})
-        print(f"watched {folder}", file=sys.stderr, flush=True)
-    if kept:
-        kept.write_text(json.dumps(whole), encoding="utf-8")
-    return Lines(whole)
+        seconds |= told["seconds"]
+        for file, by_line in told["lines"].items():
+            into = lines.setdefault(file, {})
+            for line, files in by_line.items():
+                into.setdefault(line, set()).update(files)
+    return Lines(lines, seconds)
 
 
 def first_failure(place: Path, files: list[str]) -> str:
@@ -186,7 +179,7 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0, help="leave out those before")
     parser.add_argument("--seed", type=int, default=14)
     parser.add_argument("--workers", type=int, default=1)
-    parser.add_argument("--lines", type=Path, help="keep what runs what in this file")
+    parser.add_argument("--lines", type=Path, help="folder that keeps what runs what")
     parser.add_argument("--only", nargs="*", help="files whose changes are made")
     given = parser.parse_args()
     changes = drawn(ROOT, given.changes, given.seed)[given.first :]
@@ -197,7 +190,7 @@ def main() -> None:
         for i in range(given.workers):
             (Path(made) / str(i)).mkdir()
             places.put(copy_of_the_tree(Path(made) / str(i)))
-        lines = lines_of(Path(made) / "0", given.lines)
+        lines = lines_of(Path(made) / "0", given.lines or Path(made) / "lines")
 
         def work(numbered: tuple[int, Change]) -> Seen:
             place = places.get()
