@@ -33,11 +33,15 @@ WATCHED = (
     "memory",
     "diagnosis",
     "history",
-    "workflow",
-    "cli",
-    "report",
+    "workflow/test_assess.py",
+    "workflow/test_numbers.py",
+    "workflow/test_pattern.py",
+    "cli/test_adjust_commands.py",
+    "cli/test_assess_records.py",
+    "cli/test_record_commands.py",
+    "cli/test_causes_history.py",
 )
-"""Folders of tests that are asked; what the others notice is not counted."""
+"""Quick tests that are asked; what the others would notice is not counted."""
 LONGEST = 300.0
 """A run that takes longer [s] hangs, and so is noticed."""
 
@@ -118,7 +122,7 @@ def lines_of(place: Path, kept: Path) -> Lines:
     lines: dict[str, dict[str, set[str]]] = {}
     seconds: dict[str, float] = {}
     for folder in WATCHED:
-        out = kept.resolve() / f"{folder}.json"
+        out = kept.resolve() / f"{folder.replace('/', '-')}.json"
         if not out.exists():
             words = ("-m", "tests.mutation.executed", f"tests/{folder}", "--out")
             ran = python_in(place, *words, str(out), longest=3600.0)
