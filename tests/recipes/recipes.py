@@ -240,8 +240,8 @@ FILE_FORM = Recipe(
 
 def _key_of_the_model(tree: Tree) -> None:
     tree.put(
-        r"^class LiftTable\(Table\):\n(?:    .*\n|\n)*?(?=    @property)",
-        '    landings: str = key("how many landings the lift serves", "")\n\n',
+        r"^    travel: _Travel \| None = key\(\n(?:        .*\n)+    \)\n",
+        '    landings: str = key("how many landings the lift serves", "")\n',
     )
 
 
@@ -280,6 +280,31 @@ KEY = Recipe(
         "tests/files/test_record.py::test_the_landings_are_read",
         "tests/files/test_record_page.py",
     ),
+)
+
+
+def _key_of_a_document(tree: Tree) -> None:
+    tree.put(
+        r"^    complete  \| is_complete \| whether every rope has a number\n",
+        "    again | measure_again | the same as `measure_again`\n",
+        "tension/documents",
+    )
+
+
+def _page_of_documents(tree: Tree) -> None:
+    ran = tree.run("-m", "tests.documents.page")
+    assert not ran.returncode, ran.stderr
+
+
+DOCUMENT_KEY = Recipe(
+    steps={
+        "a line in the table of its document": _key_of_a_document,
+        "docs/file-formats.md is written": _page_of_documents,
+    },
+    tests=("tests/documents/test_page.py",),
+    says="from tests.cli.running import DEMO, run\n"
+    "ran = run('assess', DEMO / 'side-pulls', '--json')\n"
+    "assert ran.document['again'] == ran.document['measure_again']",
 )
 
 
@@ -557,6 +582,7 @@ RECIPES = {
     "A formula": FORMULA,
     "A file form": FILE_FORM,
     "A key of the record": KEY,
+    "A key of a document": DOCUMENT_KEY,
     "A note": NOTE,
     "A command": COMMAND,
     "A word of `add`": WORD,
