@@ -1,11 +1,13 @@
 """``tension add``: what was done and read on the car top, without an editor."""
 
-import importlib
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
-from tension.cli.options import with_record_options
+from tension.cli.declaring import PATH, opt, taking
+from tension.cli.lazy import LazyGroup
+from tension.cli.options import PLUCKS_EACH
 
 _WORDS = {
     "rope": "A rope once more: its new recording.",
@@ -25,63 +27,92 @@ _WORDS = {
     "finding": "A finding on the condition of a rope.",
     "correction": "Something put right, in words, in a sealed record.",
 }
+_PLACES = {
+    "add_recordings": ("rope", "round", "left", "side"),
+    "add_readings": ("pulls", "returns", "springs", "lengths", "threads", "hitch"),
+    "add_work": ("turns", "run", "exclude", "looked", "finding", "correction"),
+}
 
 
-class AddGroup(click.Group):
-    """A group of the words, each imported when it is used."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RecordOptions:
+    """Which record is added to, and how."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """List the words in the order of a visit."""
-        del ctx
-        return list(_WORDS)
+    place: Path = opt(
+        "--in",
+        type=PATH,
+        default=".",
+        metavar="PATH",
+        help="The record or its folder; this folder if left out.",
+    )
+    dry_run: bool = opt(
+        "--dry-run", is_flag=True, help="Show the lines, write nothing."
+    )
+    by: str = opt("--by", default="", metavar="NAME", help="Who; for a sealed record.")
+    reason: str = opt("--reason", default="", metavar="TEXT", help="Why; likewise.")
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import one word."""
-        del ctx
-        if cmd_name.lower() not in _WORDS:
-            return None
-        module = importlib.import_module(f"tension.cli.add_words.{cmd_name.lower()}")
-        command: click.Command = module.command
-        return command
+    def after(self, before: "RecordOptions | None") -> "RecordOptions":
+        """Join with what was said before the word."""
+        if before is None:
+            return self
+        return RecordOptions(
+            place=before.place if self.place == Path() else self.place,
+            by=self.by or before.by,
+            reason=self.reason or before.reason,
+            dry_run=self.dry_run or before.dry_run,
+        )
 
-    def format_commands(
-        self, ctx: click.Context, formatter: click.HelpFormatter
-    ) -> None:
-        """Write the list of words without importing them."""
-        del ctx
-        with formatter.section("Words"):
-            formatter.write_dl(list(_WORDS.items()))
 
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Suggest the nearest word for a misspelt one."""
-        from difflib import get_close_matches
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OrderOptions:
+    """Which rope each file is of."""
 
-        if args and args[0].lower() not in _WORDS:
-            near = get_close_matches(args[0].lower(), _WORDS, n=1)
-            hint = f" Did you mean '{near[0]}'?" if near else ""
-            ctx.fail(f"Nothing is called '{args[0]}'.{hint} See 'tension add --help'.")
-        return super().resolve_command(ctx, args)
+    order: str | None = opt(
+        "--order", metavar="NUMBERS", help='Ropes in the order plucked, "6 5 4 3 2 1".'
+    )
+    plucks_each: int | None = PLUCKS_EACH
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ConditionOptions:
+    """Under what a series was read."""
+
+    same: bool = opt("--same", is_flag=True, help="Load, people, arrival as before.")
+    load: str = opt("--load", metavar="TEXT", default="", help="In the car.")
+    people: str = opt(
+        "--people", metavar="TEXT", default="", help="Who stands on the car."
+    )
+    arrived: str | None = opt(
+        "--arrived",
+        type=click.Choice(["up", "down"], case_sensitive=False),
+        help="Direction the car came from.",
+    )
+    neighbours: str | None = opt(
+        "--neighbours",
+        type=click.Choice(["free", "damped"], case_sensitive=False),
+        help="The other ropes while one rings.",
+    )
+    taken: str = opt("--taken", metavar="TEXT", default="", help="Date and time.")
 
 
 @click.group(
     "add",
-    cls=AddGroup,
+    cls=LazyGroup,
+    loaded={
+        word: (what, f"tension.cli.{module}:{word}_command")
+        for word, what in _WORDS.items()
+        for module, words in _PLACES.items()
+        if word in words
+    },
+    heading="Words",
+    unknown="Nothing is called '{}'.{} See 'tension add --help'.",
     invoke_without_command=True,
     subcommand_metavar="WORD ...",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@with_record_options
+@taking(record=RecordOptions)
 @click.pass_context
-def command(
-    ctx: click.Context,
-    /,
-    place: Path,
-    by: str,
-    reason: str,
-    dry_run: bool,
-) -> None:
+def command(ctx: click.Context, /, record: RecordOptions) -> None:
     """Add to the record what was read and done; nothing that stands there changes.
 
     The record of the folder one is in is added to; --in names another. Lines go to its
@@ -95,9 +126,8 @@ def command(
     tension add run 6
     tension add left as-left --same
     """
-    from tension.cli.adding import Place
-    from tension.cli.offering import offer_new_files
+    from tension.cli.adding import offer_new_files
 
-    ctx.obj = Place(path=place, by=by, reason=reason, dry_run=dry_run)
+    ctx.obj = record
     if ctx.invoked_subcommand is None:
-        offer_new_files(ctx.obj)
+        offer_new_files(record)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from tension.cli.result_text import notes_lines
-from tension.cli.text import printable, table, wrapped
+from tension.cli.text import output_width, printable, table, wrapped
 from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.wording import Terms, say
 from tension.workflow.pluck import HeardFile
@@ -13,8 +13,9 @@ MOST_PARTIALS = 12
 MOST_PLUCKS = 48
 
 
-def hearing_text(heard: HeardFile, *, width: int, terms: Terms) -> str:
+def hearing_text(heard: HeardFile, *, terms: Terms) -> str:
     """Write what was heard in one file."""
+    width = output_width()
     recording, hearing = heard.recording, heard.hearing
     lines = [printable(recording.name)]
     if recording.sampling_rate:

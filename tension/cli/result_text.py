@@ -2,16 +2,27 @@
 
 import re
 from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.assessment.words import limit_text, rule_text, share_of
-from tension.cli.text import large, table, wrapped
+from tension.cli.exits import EXIT_OF_VERDICT, leave, tell_no_result
+from tension.cli.options import Drawing, FormOptions, TableOptions
+from tension.cli.record_text import echo_next_command
+from tension.cli.text import large, output_width, table, wrapped
+from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.report.words import VERDICT_WORDS, condition_words
 from tension.wording import Terms, say
+from tension.workflow.assess import Assessed
+from tension.workflow.figures import write_shares_figure
 from tension.workflow.inputs import SPAN_NAME
+from tension.workflow.standing import next_after_assessment
 
 _SIGN = {
     Verdict.EQUAL: "=",
@@ -27,10 +38,50 @@ _SCALE = "70       100      130"
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 
 
-def result_text(
-    assessment: Assessment, *, width: int, units: UnitSystem, terms: Terms
-) -> str:
+def show_assessed(
+    name: str,
+    assessed: Assessed,
+    form: FormOptions,
+    drawing: Drawing | None = None,
+    paths: Sequence[Path] = (),
+) -> NoReturn:
+    """Print a result in the form asked for and leave with its exit code.
+
+    Parameters
+    ----------
+    name : str
+        The command, for the document.
+    assessed : Assessed
+        The result.
+    form : FormOptions
+        How it is shown.
+    drawing : Drawing, optional
+        A figure asked for.
+    paths : sequence of Path, optional
+        As given; with them the text ends with the next command.
+    """
+    is_csv = isinstance(form, TableOptions) and form.csv
+    assessment = assessed.assessment
+    if form.json:
+        document = assessment_document(name, assessment, assessed.inputs)
+        click.echo(to_json(document), nl=False)
+    elif is_csv:
+        click.echo(assessment_csv(assessment), nl=False)
+    else:
+        click.echo(result_text(assessment, form), nl=False)
+        if paths and all(path.exists() for path in paths):
+            step = next_after_assessment(assessed.visit, assessment)
+            echo_next_command(step, *paths)
+    if drawing and drawing.plot:
+        write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
+    if assessment.verdict is Verdict.NO_RESULT:
+        tell_no_result(assessment, form.terms)
+    leave(EXIT_OF_VERDICT[assessment.verdict])
+
+
+def result_text(assessment: Assessment, form: FormOptions) -> str:
     """Write a whole result."""
+    width, units, terms = output_width(), form.units, form.terms
     reason = say(assessment.reason, terms)
     verdict = assessment.verdict
     parts = [

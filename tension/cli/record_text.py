@@ -1,0 +1,246 @@
+"""What is said of a record: where it stands, what was added, what comes next."""
+
+import shlex
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+import click
+
+from tension.adjustment.outcome import Direction, NutTurn
+from tension.adjustment.text import turns_text
+from tension.cli.text import output_width, printable, wrapped
+from tension.files.additions import NewTable
+from tension.workflow.inputs import is_record
+from tension.workflow.standing import (
+    USUAL_RUN,
+    NextKind,
+    NextStep,
+    Standing,
+    standing_of,
+)
+
+_REPORT = "report.pdf"
+
+
+def echo_next_command(step: NextStep | None, *paths: Path) -> None:
+    """Print which command comes next; it can be pasted.
+
+    Parameters
+    ----------
+    step : NextStep or None
+        What comes next; nothing is printed without it.
+    *paths : Path
+        The record or the folder, or the sound files, as given.
+    """
+    if step is not None:
+        path, *more = paths or (Path(),)
+        words = " ".join([_COMMANDS[step.kind](step, path), *_quoted(more)])
+        line = f"Next command: {printable(words)}"
+        if len(line) > output_width():  # a line of its own, not broken, to be pasted
+            line = line.replace(": ", ":\n", 1)
+        click.echo(f"\n{line}")
+
+
+def _quoted(paths: Sequence[Path]) -> Iterator[str]:
+    """Paths as a shell takes them."""
+    return (shlex.quote(str(path)) for path in paths)
+
+
+def _on_record(name: str) -> Callable[[NextStep, Path], str]:
+    """A command that takes the record."""
+
+    def words(step: NextStep, path: Path) -> str:
+        del step
+        return " ".join(["tension", name, *_quoted([path] if path != Path() else [])])
+
+    return words
+
+
+def _report(step: NextStep, path: Path) -> str:
+    """The report, beside the record."""
+    folder = path if path.is_dir() else path.parent
+    output = shlex.quote(str(folder / _REPORT))
+    return f"{_on_record('report')(step, path)} -o {output}"
+
+
+def _add(words: str, path: Path) -> str:
+    """A word of `add`; in another folder with its place."""
+    place = "" if path == Path() else f" --in {shlex.quote(str(path))}"
+    return f"tension add {words}{place}"
+
+
+def _add_round(word: str) -> Callable[[NextStep, Path], str]:
+    """A round from a folder or from new files, if there are any."""
+
+    def words(step: NextStep, path: Path) -> str:
+        sound = step.sound
+        if sound is None:
+            return _add(f"{word} FOLDER", path)
+        folder = f" {shlex.quote(sound.folder)}" if sound.is_whole_folder else ""
+        return _add(f"{word}{folder}", path)
+
+    return words
+
+
+def _add_rope(step: NextStep, path: Path) -> str:
+    """A rope once more."""
+    file = shlex.quote(step.sound.names[0]) if step.sound else "FILE"
+    return _add(f"rope {step.ropes[0]} {file}", path)
+
+
+def _add_lengths(step: NextStep, path: Path) -> str:
+    """Free lengths, one for each rope."""
+    example = " ".join(["3.40"] * step.n_ropes)
+    return _add(f'lengths "{example} m"', path)
+
+
+def _add_turns(step: NextStep, path: Path) -> str:
+    """The turns of a plan, once they are made."""
+    return _add(f'turns "{", ".join(map(turn_words, step.turns))}"', path)
+
+
+def turn_words(turn: NutTurn) -> str:
+    """Write a turn as `add turns` reads it.
+
+    Returns
+    -------
+    str
+        Such as "2 in 4 1/2".
+    """
+    way = "in" if turn.direction is Direction.TAKE_UP else "out"
+    return f"{turn.rope} {way} {turns_text(abs(turn.turns)).rsplit(' ', 1)[0]}"
+
+
+_COMMANDS: dict[NextKind, Callable[[NextStep, Path], str]] = {
+    NextKind.START: _on_record("start"),
+    NextKind.ADD_ROUND: _add_round("round"),
+    NextKind.ADD_ROPE: _add_rope,
+    NextKind.ADD_LENGTHS: _add_lengths,
+    NextKind.ASSESS: _on_record("assess"),
+    NextKind.ADJUST: _on_record("adjust"),
+    NextKind.ADD_TURNS: _add_turns,
+    NextKind.ADD_RUN: lambda _, path: _add(f"run {USUAL_RUN}", path),
+    NextKind.ADD_LEFT: _add_round("left"),
+    NextKind.COMPARE: _on_record("compare"),
+    NextKind.REPORT: _report,
+    NextKind.SEAL: _on_record("seal"),
+    NextKind.VERIFY: _on_record("verify"),
+}
+
+
+def tell_standing() -> bool:
+    """Tell where the visit of this folder stands, if it holds a record."""
+    if not is_record(Path()):
+        return False
+    standing = standing_of(Path())
+    given = dict(standing.visit.particulars)
+    title = ", ".join(
+        part for part in (standing.visit.lift.name, given.get("date")) if part
+    )
+    width = output_width()
+    click.echo(wrapped(printable(title or "No name, no date"), width))
+    for is_done, what in _steps(standing):
+        mark = "[x]" if is_done else "[ ]"
+        click.echo(wrapped(f"{mark} {printable(what)}", width, "", "    "))
+    for sound in standing.sound:
+        many = f"{len(sound.names)} new sound files in {sound.folder or 'this folder'}"
+        one = f"new sound file: {sound.names[0]}"
+        what = one if len(sound.names) == 1 else many
+        click.echo(wrapped(f" +  {printable(what)}", width, "", "    "))
+    echo_next_command(standing.step, Path())
+    return True
+
+
+def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
+    """What is done, and what is not."""
+    n_ropes = standing.visit.rope_set.n_ropes
+    for one in standing.rounds:
+        read = f'"{one.name}" {len(one.ropes)} of {n_ropes} ropes'
+        yield len(one.ropes) == n_ropes, f"measured: {read}"
+    if not standing.rounds:
+        yield False, "measured"
+    yield (
+        bool(standing.turned),
+        "planned: tension adjust works it out; it is not kept",
+    )
+    turned = ", ".join(map(str, standing.turned))
+    yield bool(standing.turned), f"turned: rope {turned}" if turned else "turned"
+    trips = f"run: {standing.round_trips} round trips"
+    yield standing.is_run, trips if standing.is_run else "run"
+    yield standing.is_left, "left: measured after the turns"
+    yield standing.is_sealed, "sealed"
+
+
+Members = Sequence[Mapping[str, object]]
+
+
+def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
+    """Say what was added, a line for what belongs together."""
+    groups: dict[tuple[str, str], list[Mapping[str, object]]] = {}
+    for table in tables:
+        keys = dict(table.keys)
+        groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
+    for (name, kind), members in groups.items():
+        words = _WORDS.get((name, kind)) or _WORDS.get((name, ""))
+        yield words(members) if words else f"{len(members)} of [[{name}]]"
+
+
+def _plucks(members: Members) -> str:
+    """Recordings with their ropes."""
+    files = [f"rope {_ropes(one)} {one['recording']}" for one in members]
+    shown = "; ".join(files[:3]) + (f"; to {files[-1]}" if len(files) > 3 else "")
+    return f'recordings of "{members[0]["series"]}": {shown}'
+
+
+def _ropes(keys: Mapping[str, object]) -> str:
+    """Rope or ropes of a reading."""
+    ropes = keys.get("ropes")
+    if isinstance(ropes, tuple) and ropes:
+        return " ".join(map(str, ropes))
+    return str(keys.get("rope"))
+
+
+def _of_ropes(what: str, members: Members) -> str:
+    """Readings of some ropes."""
+    ropes = ", ".join(str(one["rope"]) for one in members)
+    return f'{what} of rope {ropes}, "{members[0]["series"]}"'
+
+
+def _turns(members: Members) -> str:
+    """Turns with their sign in words."""
+    each = (
+        f"rope {one['rope']} {'in' if str(one['turns'])[0] == '+' else 'out'} "
+        f"{str(one['turns'])[1:].strip()}"
+        for one in members
+    )
+    return f'turns after "{members[0]["after"]}", {", ".join(each)}'
+
+
+def _rope(members: Members) -> str:
+    """What is known of ropes now."""
+    what = "thread left" if "take_up_left" in members[0] else "free length"
+    return f"{what} of rope " + ", ".join(str(one["number"]) for one in members)
+
+
+def _exclusion(members: Members) -> str:
+    """What does not count any more, and why."""
+    first = members[0]
+    what = first["recording"] or f"rope {first['rope']}"
+    return f"left out: {what}, {first['reason']}"
+
+
+_WORDS: dict[tuple[str, str], Callable[[Members], str]] = {
+    ("reading", "pluck"): _plucks,
+    ("reading", "pull"): lambda m: _of_ropes("side pulls", m),
+    ("reading", "returns"): lambda m: _of_ropes("wave returns", m),
+    ("reading", "spring"): lambda m: _of_ropes("spring lengths", m),
+    ("series", ""): lambda m: f'series "{m[0]["name"]}"',
+    ("span", ""): lambda m: f'span "{m[0]["name"]}"',
+    ("rope", ""): _rope,
+    ("hitch", ""): lambda m: f"hitch {m[0]['at']}",
+    ("turn", ""): _turns,
+    ("run", ""): lambda m: f'{m[0]["round_trips"]} round trips after "{m[0]["after"]}"',
+    ("exclusion", ""): _exclusion,
+    ("answer", ""): lambda m: f"answer to note {m[0]['note']}: {m[0]['answer']}",
+    ("finding", ""): lambda m: f"finding: {m[0]['kind']}, rope {m[0]['rope'] or 'all'}",
+}
