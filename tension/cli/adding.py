@@ -67,22 +67,7 @@ def _joined(record: RecordOptions) -> RecordOptions:
 
 
 def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") -> Sheet:
-    """Read typed lines; a missing unit is asked once on a terminal.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        As typed.
-    dimension : Dimension
-        What was read.
-    unit : str, optional
-        As given by an option.
-
-    Raises
-    ------
-    click.UsageError
-        If they cannot be read.
-    """
+    """Read typed lines; a missing unit is asked once on a terminal."""
     try:
         return read_sheet(lines, dimension, unit)
     except UnitMissingError as error:
@@ -113,18 +98,7 @@ def _unit_asked(line: str, dimension: Dimension) -> str:
 
 
 def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
-    """Take the lines of the command, of a pipe, or ask for them one by one.
-
-    Returns
-    -------
-    list of str
-        Lines that are not empty.
-
-    Raises
-    ------
-    click.UsageError
-        If nothing was typed.
-    """
+    """Take the lines of the command, of a pipe, or ask for them one by one."""
     if lines and list(lines) != ["-"]:
         return list(lines)
     found: list[str] = []
@@ -139,13 +113,7 @@ def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
 
 
 def typed(read: Callable[[str], Typed], text: str) -> Typed:
-    """Read what was typed; what cannot be read is wrong usage.
-
-    Raises
-    ------
-    click.UsageError
-        If it cannot be read.
-    """
+    """Read what was typed; what cannot be read is wrong usage."""
     try:
         return read(text)
     except InvalidValueError as error:
@@ -163,22 +131,7 @@ def side_pulls_typed(
     force: Quantity | None,
     at: Quantity | None,
 ) -> SidePulls:
-    """Read a sheet of side pulls.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        A rope a line; asked for if there are none.
-    deflection, force : Quantity or None
-        What was held, one of the two. [m, N]
-    at : Quantity or None
-        Where it was pulled. [m]
-
-    Raises
-    ------
-    click.UsageError
-        If it is not told what was held, or a line names no rope.
-    """
+    """Read a sheet of side pulls: what was held, and a line a rope, or asked for."""
     held = deflection or force
     if held is None or (deflection and force):
         raise click.UsageError(
@@ -199,13 +152,7 @@ def side_pulls_typed(
 
 
 def conditions_of(record: RecordOptions, options: ConditionOptions) -> Conditions:
-    """Tell under what a series was read: said, or asked; never assumed.
-
-    Raises
-    ------
-    click.UsageError
-        If nothing is said and nobody can be asked.
-    """
+    """Tell under what a series was read: said, or asked; never assumed."""
     said = Conditions(
         is_same=options.same,
         arrived=options.arrived or "",
@@ -253,13 +200,7 @@ def _conditions_in_words(visit: Visit) -> str:
 
 
 def correct_in_words(record: RecordOptions, text: str) -> None:
-    """Put something right, in words, in a sealed record.
-
-    Raises
-    ------
-    click.UsageError
-        If nobody is named, or no reason.
-    """
+    """Put something right, in words, in a sealed record."""
     place = _joined(record)
     if not (place.by.strip() and place.reason.strip()):
         raise click.UsageError("A correction needs --by NAME and --reason TEXT.")
@@ -274,13 +215,7 @@ def correct_in_words(record: RecordOptions, text: str) -> None:
 
 
 def offer_new_files(record: RecordOptions) -> None:
-    """Offer the new sound files of the folder, one by one or as a round.
-
-    Raises
-    ------
-    click.UsageError
-        If nobody can be asked.
-    """
+    """Offer the new sound files of the folder, one by one or as a round."""
     path = find_record(record.place)
     visit = read_visit(path)
     new = unnamed_files(visit)

@@ -34,20 +34,7 @@ def is_terminal() -> bool:
 
 
 def ask_line(question: str) -> str:
-    """Ask on stderr for one line.
-
-    Returns
-    -------
-    str
-        The answer without spaces around; empty for Enter.
-
-    Raises
-    ------
-    BackError
-        If the answer is to go back.
-    EndedError
-        If the input ends, or the answer is that all is said.
-    """
+    """Ask on stderr for one line; empty for Enter."""
     click.echo(wrapped(printable(question), output_width()) + ": ", nl=False, err=True)
     line = sys.stdin.readline()
     if not is_terminal():

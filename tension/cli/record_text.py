@@ -23,15 +23,7 @@ _REPORT = "report.pdf"
 
 
 def echo_next_command(step: NextStep | None, *paths: Path) -> None:
-    """Print which command comes next; it can be pasted.
-
-    Parameters
-    ----------
-    step : NextStep or None
-        What comes next; nothing is printed without it.
-    *paths : Path
-        The record or the folder, or the sound files, as given.
-    """
+    """Print which command comes next, with the paths as given; it can be pasted."""
     if step is not None:
         path, *more = paths or (Path(),)
         words = " ".join([_COMMANDS[step.kind](step, path), *_quoted(more)])
@@ -100,13 +92,7 @@ def _add_turns(step: NextStep, path: Path) -> str:
 
 
 def turn_words(turn: NutTurn) -> str:
-    """Write a turn as `add turns` reads it.
-
-    Returns
-    -------
-    str
-        Such as "2 in 4 1/2".
-    """
+    """Write a turn as `add turns` reads it, such as "2 in 4 1/2"."""
     way = "in" if turn.direction is Direction.TAKE_UP else "out"
     return f"{turn.rope} {way} {turns_text(abs(turn.turns)).rsplit(' ', 1)[0]}"
 

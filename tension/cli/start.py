@@ -131,11 +131,7 @@ def _write_sheet(
     n_ropes = _n_ropes((), visit, ropes)
     require_drawable(sheet, overwrite=False)
     write_sheet(
-        sheet,
-        n_ropes=n_ropes,
-        paper=paper,
-        lift=visit.name or "",
-        terms=visit.terms,
+        sheet, n_ropes=n_ropes, paper=paper, lift=visit.name or "", terms=visit.terms
     )
     click.echo(f"Wrote {printable(str(sheet))}.")
 

@@ -33,17 +33,7 @@ TODAY = "today"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lengths:
-    """Free lengths as typed.
-
-    Attributes
-    ----------
-    free : tuple of str
-        One for all, or one per rope; empty where it is not known.
-    staggers : tuple of str
-        None, or how much longer each rope is than the one length.
-    is_one_height : bool
-        Whether one length holds for all.
-    """
+    """Free lengths as typed, those that are not known empty; or one, and staggers."""
 
     free: tuple[str, ...] = ()
     staggers: tuple[str, ...] = ()
@@ -177,18 +167,7 @@ def published_rules() -> list[str]:
 
 
 def read_rule(line: str, _: Known) -> tuple[str, str]:
-    """A rule by its number or name, or a limit; name and limit.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Name and limit; one of them is empty.
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no such rule, or it is no limit.
-    """
+    """A rule by its number or name, or a limit; name and limit, one of them empty."""
     names = published_rules()
     if line.isdigit() and 1 <= int(line) <= len(names):
         return names[int(line) - 1], ""
@@ -229,7 +208,7 @@ def read_thread(line: str, _: Known) -> str:
 
 
 def read_spring(line: str, known: Known) -> Spring:
-    """Rate, and the two lengths."""
+    """Rate, then free and solid length if told."""
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
     if found is None:
         raise InvalidValueError("write the rate with its unit first, like 150 N/mm")
@@ -244,18 +223,7 @@ def read_spring(line: str, known: Known) -> Spring:
 
 
 def read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
-    """Thread left of each rod.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Towards the plate and away from it, one pair per rope.
-
-    Raises
-    ------
-    InvalidValueError
-        If it is no pair for each rope.
-    """
+    """Thread left of each rod, towards the plate and away from it, a pair per rope."""
     try:
         pairs = read_typed_pairs(line)
     except UnitMissingError:
@@ -269,26 +237,7 @@ def read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
 
 
 def read_lengths(line: str, known: Known) -> Lengths:
-    """Read one length, one for each rope, or that of rope 1 and how much longer.
-
-    Parameters
-    ----------
-    line : str
-        Such as "3.40 3.55 3.40 m", or "3.40 m +150 0 mm" with the stagger of the
-        others.
-    known : Known
-        What is known.
-
-    Returns
-    -------
-    Lengths
-        As typed; those that come one by one are asked for.
-
-    Raises
-    ------
-    InvalidValueError
-        If there are too many, or a rope cannot have such a length.
-    """
+    """One length, one for each rope, or that of rope 1 and how much more the others."""
     n_ropes, units = known.ropes, known.units
     first, *others = units.read_list(line, Dimension.LENGTH, "free length")
     _require_free_length(first)
@@ -370,20 +319,7 @@ def _require_free_length(length: Quantity) -> None:
 
 
 def order_of_memo(line: str, n_ropes: int) -> tuple[int, ...]:
-    """Read the order in which ropes were plucked in one memo.
-
-    Parameters
-    ----------
-    line : str
-        As typed.
-    n_ropes : int
-        Number of ropes. [1]
-
-    Raises
-    ------
-    InvalidValueError
-        If it names a rope that the set has not.
-    """
+    """Read the order in which ropes were plucked in one memo."""
     numbers = line.replace(",", " ").split()
     if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
         raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")

@@ -25,16 +25,7 @@ class ReaderLeftError(Exception):
 
 
 class VisibleStream:
-    """A text stream that shows control and direction marks by their escapes.
-
-    Names of files and series may hold what moves the cursor, colours a terminal or
-    turns other text round; line ends alone pass.
-
-    Parameters
-    ----------
-    stream : text stream
-        What is written to.
-    """
+    """A text stream that shows control and direction marks by their escapes."""
 
     def __init__(self, stream: IO[str]) -> None:
         self._stream = stream
