@@ -1,13 +1,10 @@
 """``tension add``: what was done and read on the car top, without an editor."""
 
-from dataclasses import dataclass
-from pathlib import Path
-
 import click
 
-from tension.cli.declaring import PATH, opt, taking
+from tension.cli.add_options import RecordOptions
+from tension.cli.declaring import taking
 from tension.cli.lazy import LazyGroup
-from tension.cli.options import PLUCKS_EACH
 
 _WORDS = {
     "rope": "A rope once more: its new recording.",
@@ -32,67 +29,6 @@ _PLACES = {
     "add_readings": ("pulls", "returns", "springs", "lengths", "threads", "hitch"),
     "add_work": ("turns", "run", "exclude", "looked", "finding", "correction"),
 }
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RecordOptions:
-    """Which record is added to, and how."""
-
-    place: Path = opt(
-        "--in",
-        type=PATH,
-        default=".",
-        metavar="PATH",
-        help="The record or its folder; this folder if left out.",
-    )
-    dry_run: bool = opt(
-        "--dry-run", is_flag=True, help="Show the lines, write nothing."
-    )
-    by: str = opt("--by", default="", metavar="NAME", help="Who; for a sealed record.")
-    reason: str = opt("--reason", default="", metavar="TEXT", help="Why; likewise.")
-
-    def after(self, before: "RecordOptions | None") -> "RecordOptions":
-        """Join with what was said before the word."""
-        if before is None:
-            return self
-        return RecordOptions(
-            place=before.place if self.place == Path() else self.place,
-            by=self.by or before.by,
-            reason=self.reason or before.reason,
-            dry_run=self.dry_run or before.dry_run,
-        )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class OrderOptions:
-    """Which rope each file is of."""
-
-    order: str | None = opt(
-        "--order", metavar="NUMBERS", help='Ropes in the order plucked, "6 5 4 3 2 1".'
-    )
-    plucks_each: int | None = PLUCKS_EACH
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ConditionOptions:
-    """Under what a series was read."""
-
-    same: bool = opt("--same", is_flag=True, help="Load, people, arrival as before.")
-    load: str = opt("--load", metavar="TEXT", default="", help="In the car.")
-    people: str = opt(
-        "--people", metavar="TEXT", default="", help="Who stands on the car."
-    )
-    arrived: str | None = opt(
-        "--arrived",
-        type=click.Choice(["up", "down"], case_sensitive=False),
-        help="Direction the car came from.",
-    )
-    neighbours: str | None = opt(
-        "--neighbours",
-        type=click.Choice(["free", "damped"], case_sensitive=False),
-        help="The other ropes while one rings.",
-    )
-    taken: str = opt("--taken", metavar="TEXT", default="", help="Date and time.")
 
 
 @click.group(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import click
 
-from tension.cli.add import RecordOptions
+from tension.cli.add_options import RecordOptions
 from tension.cli.declaring import FORCE, LENGTH, STIFFNESS, Word, opt, rope_rows, taking
 from tension.cli.options import hitch_option, series_option
 from tension.installation import Buffer, HitchPlace

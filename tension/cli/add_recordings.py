@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from tension.cli.add import ConditionOptions, OrderOptions, RecordOptions
+from tension.cli.add_options import ConditionOptions, OrderOptions, RecordOptions
 from tension.cli.declaring import PATH, Word, opt, rope_order, taking
 from tension.cli.options import paths_argument, series_option, some_paths_argument
 from tension.installation import Side

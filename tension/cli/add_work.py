@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.add import RecordOptions
+from tension.cli.add_options import RecordOptions
 from tension.cli.declaring import rope_order, taking
 from tension.cli.options import hitch_option, series_option
 from tension.installation import HitchPlace

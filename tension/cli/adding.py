@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import click
 
-from tension.cli.add import ConditionOptions, RecordOptions
+from tension.cli.add_options import ConditionOptions, RecordOptions
 from tension.cli.asking import (
     BackError,
     EndedError,
