@@ -48,12 +48,14 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     """
     from tension.cli.exits import tell_work
     from tension.cli.outcome_text import acceptance_text
+    from tension.cli.record_text import echo_next_command
     from tension.figures.sheet import Paper
     from tension.files.record_results import acceptance_document
     from tension.files.results import to_json
     from tension.report.blank_form import blank_acceptance
     from tension.report.evidence import Manner
     from tension.workflow.evidence import accept_record, write_document
+    from tension.workflow.standing import NextKind, NextStep
 
     if (path is None) == (blank is None):
         raise click.UsageError("Give either a record, or --blank FILE.")
@@ -73,3 +75,4 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
         click.echo(to_json(document), nl=False)
     else:
         click.echo(acceptance_text(accepted.acceptance, manner))
+        echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())

@@ -16,6 +16,7 @@ from tension.cli.options import (
     series_option,
     some_paths_argument,
 )
+from tension.errors import FileFormatError
 
 if TYPE_CHECKING:
     from tension.workflow.assess import Assessed
@@ -55,8 +56,20 @@ def command(
     if any(map(is_record, paths)):
         assessed = _assess_record(paths, series, ropes, rule)
     else:
+        if not form.json:
+            _require_any(paths)
         assessed = _assess_recordings(paths, series, ropes, rule)
-    show_assessed("assess", assessed, form, drawing, paths)
+    show_assessed("assess", assessed, form, drawing, lambda: _say_next(assessed, paths))
+
+
+def _say_next(assessed: "Assessed", paths: Sequence[Path]) -> None:
+    """Print the next command, unless a file is missing."""
+    from tension.cli.record_text import echo_next_command
+    from tension.workflow.standing import next_after_assessment
+
+    if all(path.exists() for path in paths):
+        step = next_after_assessment(assessed.visit, assessed.assessment)
+        echo_next_command(step, *paths)
 
 
 def _assess_record(
@@ -91,6 +104,15 @@ def _assess_recordings(
         choice=choice,
         progress=tell_progress,
     )
+
+
+def _require_any(paths: Sequence[Path]) -> None:
+    """Refuse sound files of which none is there, a line each."""
+    from tension.notes import NoteKind
+
+    if not any(path.exists() for path in paths):
+        told = [NoteKind.FILE_MISSING.refusal(recording=path) for path in paths]
+        raise FileFormatError(*(f"{one.text} {one.next_act}" for one in told))
 
 
 def _told_order(paths: Sequence[Path], order: str | None) -> tuple[Path, ...]:

@@ -25,18 +25,25 @@ def command(form: TableOptions, folder: Path | None) -> None:
     The recordings are made by a program; no lift was measured. The set is unequal, so
     the exit code is 10.
     """
+    from tension.cli.record_text import echo_command, echo_next_command
     from tension.cli.result_text import show_assessed
     from tension.workflow.assess import assess_record
     from tension.workflow.demo import copy_demo
+    from tension.workflow.standing import NextKind, NextStep
 
     place = _find_demo()
     if folder is not None:
         copy_demo(place, folder)
-        shown = printable(str(folder))
-        click.echo(f"Copied to {shown}. Next: tension assess {shown}/six-memos")
+        click.echo(f"Copied to {printable(str(folder))}.")
+        echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
         return
     form.require_one_form()
-    show_assessed("demo", assess_record(place / "six-memos"), form)
+    show_assessed(
+        "demo",
+        assess_record(place / "six-memos"),
+        form,
+        say_next=lambda: echo_command("tension demo --to demo"),
+    )
 
 
 def _find_demo() -> Path:

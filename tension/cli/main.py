@@ -49,9 +49,20 @@ class _Program(LazyGroup):
     """The program: an error of the input becomes its lines, whatever the command."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
-        """Run the command line; nothing hidden reaches the terminal."""
+        """Run the command line; nothing hidden reaches the terminal.
+
+        Wrong usage is one line with the next step.
+        """
+        is_alone = extra.pop("standalone_mode", True)
         with visible_streams():
-            return super().main(*args, **extra)
+            try:
+                code = super().main(*args, standalone_mode=False, **extra)
+            except click.ClickException as error:
+                click.echo(f"tension: {printable(_usage_line(error))}", err=True)
+                code = error.exit_code
+        if is_alone:
+            sys.exit(code if isinstance(code, int) else 0)
+        return code
 
     def invoke(self, ctx: click.Context) -> object:
         """Run a command; an error of the input becomes its lines on stderr."""
@@ -67,6 +78,16 @@ class _Program(LazyGroup):
             if wants_json:
                 _print_errors(ctx.invoked_subcommand or "", lines)
             ctx.exit(3)
+
+
+def _usage_line(error: click.ClickException) -> str:
+    """What is wrong with the usage, and where to look."""
+    said = " ".join(error.format_message().split())
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    if context is None or "--help" in said:
+        return said
+    ending = "" if said.endswith((".", "?", ":")) else "."
+    return f"{said}{ending} See '{context.command_path} --help'."
 
 
 def _print_errors(name: str, lines: Sequence[str]) -> None:
@@ -154,10 +175,6 @@ def _run_to_code() -> int:
     """Run the command and give its exit code."""
     try:
         result = command.main(prog_name="tension", standalone_mode=False)
-    except click.ClickException as error:
-        vars(error)["message"] = printable(error.message)
-        error.show()
-        return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         _tell(STOPPED)
         return 130

@@ -53,9 +53,11 @@ def command(
     """
     from tension.cli.exits import ExitCode, leave, tell_progress, tell_unheard
     from tension.cli.hearing_text import hearing_text
+    from tension.cli.record_text import echo_next_command
     from tension.files.results import hearing_document, to_json
     from tension.workflow.figures import write_hearing_figure
     from tension.workflow.pluck import hear_file
+    from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]
     if drawing.plot and len(files) != 1:
@@ -82,6 +84,8 @@ def command(
     else:
         for one in heard:
             click.echo(hearing_text(one, terms=form.terms), nl=False)
+        if len(files) > 1 and all(one.hearing.given for one in heard):
+            echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
     if any(one.hearing.given for one in heard):
         leave(ExitCode.DONE)
     tell_unheard(heard, form.terms)

@@ -26,11 +26,27 @@ def echo_next_command(step: NextStep | None, *paths: Path) -> None:
     """Print which command comes next, with the paths as given; it can be pasted."""
     if step is not None:
         path, *more = paths or (Path(),)
-        words = " ".join([_COMMANDS[step.kind](step, path), *_quoted(more)])
-        line = f"Next command: {printable(words)}"
-        if len(line) > output_width():  # a line of its own, not broken, to be pasted
-            line = line.replace(": ", ":\n", 1)
-        click.echo(f"\n{line}")
+        echo_command(" ".join([_COMMANDS[step.kind](step, path), *_quoted(more)]))
+
+
+def echo_command(words: str) -> None:
+    """Print a command as the next one."""
+    line = f"Next command: {printable(words)}"
+    if len(line) > output_width():  # a line of its own, not broken, to be pasted
+        line = line.replace(": ", ":\n", 1)
+    click.echo(f"\n{line}")
+
+
+def next_of_files(path: Path) -> NextStep:
+    """Seal what is whole, or see that what was sealed is so still."""
+    is_sealed = standing_of(path).is_sealed
+    return NextStep(kind=NextKind.VERIFY if is_sealed else NextKind.SEAL)
+
+
+def next_after_springs(path: Path) -> NextStep:
+    """Go on with the visit; from springs that agree a plan can be made."""
+    step = standing_of(path).step
+    return NextStep(kind=NextKind.ADJUST) if step.kind is NextKind.ASSESS else step
 
 
 def _quoted(paths: Sequence[Path]) -> Iterator[str]:

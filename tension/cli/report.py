@@ -52,7 +52,7 @@ def command(
     tension report visit-2026-11-20 -o evidence.html --terms north-america
     """
     from tension.cli.exits import tell_work
-    from tension.cli.record_text import echo_next_command
+    from tension.cli.record_text import echo_next_command, next_of_files
     from tension.figures.sheet import Paper
     from tension.report.content import build_report
     from tension.report.evidence import Manner
@@ -62,7 +62,6 @@ def command(
         write_document,
     )
     from tension.workflow.outputs import require_no_input
-    from tension.workflow.standing import NextKind, NextStep, standing_of
 
     require_report_name(to.output, overwrite=overwrite)
     require_no_input(to.output, [path])
@@ -76,5 +75,4 @@ def command(
         overwrite=overwrite,
     )
     click.echo(f"Written: {printable(str(to.output))}")
-    kind = NextKind.VERIFY if standing_of(path).is_sealed else NextKind.SEAL
-    echo_next_command(NextStep(kind=kind), path)
+    echo_next_command(next_of_files(path), path)

@@ -1,8 +1,7 @@
 """A result in words: the answer first, then why, for what condition, and the table."""
 
 import re
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Callable, Sequence
 from typing import NoReturn
 
 import click
@@ -11,7 +10,6 @@ from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.assessment.words import limit_text, rule_text, share_of
 from tension.cli.exits import EXIT_OF_VERDICT, leave, tell_no_result
 from tension.cli.options import Drawing, FormOptions, TableOptions
-from tension.cli.record_text import echo_next_command
 from tension.cli.text import large, output_width, table, wrapped
 from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
@@ -22,7 +20,6 @@ from tension.wording import Terms, say
 from tension.workflow.assess import Assessed
 from tension.workflow.figures import write_shares_figure
 from tension.workflow.inputs import SPAN_NAME
-from tension.workflow.standing import next_after_assessment
 
 _SIGN = {
     Verdict.EQUAL: "=",
@@ -43,7 +40,7 @@ def show_assessed(
     assessed: Assessed,
     form: FormOptions,
     drawing: Drawing | None = None,
-    paths: Sequence[Path] = (),
+    say_next: Callable[[], None] | None = None,
 ) -> NoReturn:
     """Print a result in the form asked for and leave with its exit code.
 
@@ -57,8 +54,8 @@ def show_assessed(
         How it is shown.
     drawing : Drawing, optional
         A figure asked for.
-    paths : sequence of Path, optional
-        As given; with them the text ends with the next command.
+    say_next : callable, optional
+        Prints the next command, after the text alone.
     """
     is_csv = isinstance(form, TableOptions) and form.csv
     assessment = assessed.assessment
@@ -69,9 +66,8 @@ def show_assessed(
         click.echo(assessment_csv(assessment), nl=False)
     else:
         click.echo(result_text(assessment, form), nl=False)
-        if paths and all(path.exists() for path in paths):
-            step = next_after_assessment(assessed.visit, assessment)
-            echo_next_command(step, *paths)
+        if say_next:
+            say_next()
     if drawing and drawing.plot:
         write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
     if assessment.verdict is Verdict.NO_RESULT:

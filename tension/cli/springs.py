@@ -53,6 +53,7 @@ def command(
     """
     from tension.cli.exits import ExitCode, leave, refuse, tell_progress
     from tension.cli.outcome_text import springs_text
+    from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.files.adjustment_results import springs_document
     from tension.files.results import to_json
     from tension.notes import Refusal
@@ -74,6 +75,8 @@ def command(
         refuse(outcome, form.terms)
     if not form.json:
         click.echo(springs_text(outcome, form.units, form.terms))
+        if not outcome.is_contradicted:
+            echo_next_command(next_after_springs(path), path)
     if drawing.plot:
         write_springs_figure(
             outcome, drawing.plot, units=form.units, overwrite=drawing.overwrite

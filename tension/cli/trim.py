@@ -31,6 +31,7 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
     from tension.cli.exits import tell_work
+    from tension.cli.record_text import echo_next_command, next_of_files
     from tension.cli.seal_text import trim_text
     from tension.files.record_results import trim_document
     from tension.files.results import to_json
@@ -45,3 +46,4 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
         click.echo(to_json(document), nl=False)
     else:
         click.echo(trim_text(trimmed))
+        echo_next_command(next_of_files(path), path)

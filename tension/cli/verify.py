@@ -20,14 +20,18 @@ def command(*, path: Path, as_json: bool) -> None:
     tension verify visit-2026-11-20
     """
     from tension.cli.exits import ExitCode, leave
+    from tension.cli.record_text import echo_next_command
     from tension.cli.seal_text import verification_text
     from tension.files.record_results import verify_document
     from tension.files.results import to_json
     from tension.workflow.integrity import verify
+    from tension.workflow.standing import NextKind, NextStep
 
     verification = verify(path)
     if as_json:
         click.echo(to_json(verify_document(verification)), nl=False)
     else:
         click.echo(verification_text(verification))
+        if verification.is_same:
+            echo_next_command(NextStep(kind=NextKind.REPORT), path)
     leave(ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND)

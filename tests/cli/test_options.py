@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from tension.cli.declaring import opt, taking
 from tension.cli.main import command as main
 from tests.architecture.pages import ROOT, commands_with
+from tests.cli.running import run
 
 CONTEXT = click.Context(main, info_name="tension")
 
@@ -72,3 +73,33 @@ def test_groups_may_name_fields_alike() -> None:
         click.echo(f"{first.second} {second.second}")
 
     assert CliRunner().invoke(command, ["--b", "three"]).output == "one three\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["report"], "Missing option '-o'"),
+        (["assess", "--lim", "3 %"], "Did you mean '--limit'"),
+        (["acceptance"], "Give either a record, or --blank FILE."),
+        (["add", "turns"], "Missing argument 'TURNS'"),
+        (["acceptanc"], "Did you mean 'acceptance'"),
+    ],
+)
+def test_wrong_usage_is_one_line_with_the_next_step(
+    words: list[str], said: str
+) -> None:
+    ran = run(*words)
+    assert (ran.code, ran.out) == (2, "")
+    (line,) = ran.err.splitlines()
+    assert line.startswith("tension: ")
+    assert said in line
+    assert "--help'." in line
+
+
+def test_sound_files_of_which_none_is_there_are_a_line_each() -> None:
+    ran = run("assess", "none.m4a", "no.m4a")
+    assert (ran.code, ran.out) == (3, "")
+    assert [line.split(" ")[1] for line in ran.err.splitlines()] == [
+        "none.m4a",
+        "no.m4a",
+    ]
