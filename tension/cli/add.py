@@ -17,6 +17,8 @@ _WORDS = {
     "lengths": "Free lengths that the record lacks.",
     "threads": "Thread left on the rods.",
     "hitch": "Where the nuts are: rows, thread, springs.",
+    "lift": "What the record lacks of the lift: travel, roping, masses.",
+    "set": "What it lacks of the ropes: length, diameter, stiffness.",
     "turns": "Turns of the nuts, as the plan prints them.",
     "run": "Round trips of the car after the turns.",
     "exclude": "A rope or a recording that does not count, and why.",
@@ -26,7 +28,8 @@ _WORDS = {
 }
 _PLACES = {
     "add_recordings": ("rope", "round", "left", "side"),
-    "add_readings": ("pulls", "returns", "springs", "lengths", "threads", "hitch"),
+    "add_readings": ("pulls", "returns", "springs", "lengths", "threads"),
+    "add_facts": ("hitch", "lift", "set"),
     "add_work": ("turns", "run", "exclude", "looked", "finding", "correction"),
 }
 

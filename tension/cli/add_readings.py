@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import click
 
 from tension.cli.add_options import RecordOptions
-from tension.cli.declaring import FORCE, LENGTH, STIFFNESS, Word, opt, rope_rows, taking
+from tension.cli.declaring import FORCE, LENGTH, opt, taking
 from tension.cli.options import hitch_option, series_option
-from tension.installation import Buffer, HitchPlace
+from tension.installation import HitchPlace
 from tension.quantity.units import Dimension, Quantity
 
 _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
@@ -133,54 +133,3 @@ def threads_command(text: str, record: RecordOptions) -> None:
 
     pairs = typed(read_pairs, text)
     run_add(record, thread_left(dict(enumerate(pairs, start=1))))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class HitchOptions:
-    """What a hitch is like."""
-
-    rows: str | None = opt(
-        "--rows", metavar="TEXT", help='As seen facing the nuts, "1 3 5/2 4 6".'
-    )
-    thread: str = opt(
-        "--thread", default="", metavar="TEXT", help='Of the rods, "M16".'
-    )
-    buffer: Buffer | None = opt("--buffer", type=Word(Buffer))
-    rate: Quantity | None = opt(
-        "--rate", type=STIFFNESS, help='Of one spring, "150 N/mm".'
-    )
-    free: Quantity | None = opt(
-        "--free", type=LENGTH, help="Length of a spring without load."
-    )
-    solid: Quantity | None = opt(
-        "--solid", type=LENGTH, help="Length with its coils touching."
-    )
-    rod: Quantity | None = opt(
-        "--rod", type=LENGTH, help="Length of the rods that is free to swing."
-    )
-
-
-@click.command("hitch")
-@click.argument("at", type=Word(HitchPlace))
-@taking(hitch=HitchOptions, record=RecordOptions)
-def hitch_command(at: HitchPlace, hitch: HitchOptions, record: RecordOptions) -> None:
-    """Describe a hitch, or add what is not known of it yet.
-
-    \b
-    tension add hitch car --rows "1 3 5/2 4 6" --thread M16 --rate "150 N/mm"
-    """
-    from tension.cli.adding import run_add, text_of
-    from tension.files.new_hitch import NewHitch
-    from tension.workflow import adding_numbers
-
-    new = NewHitch(
-        at=at,
-        rows=rope_rows(hitch.rows),
-        thread=hitch.thread,
-        buffer=hitch.buffer,
-        spring_rate=text_of(hitch.rate),
-        spring_free_length=text_of(hitch.free),
-        spring_solid_length=text_of(hitch.solid),
-        rod_free=text_of(hitch.rod),
-    )
-    run_add(record, adding_numbers.hitch(new))

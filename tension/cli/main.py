@@ -54,9 +54,10 @@ class _Program(LazyGroup):
         Wrong usage is one line with the next step.
         """
         is_alone = extra.pop("standalone_mode", True)
+        extra["standalone_mode"] = False
         with visible_streams():
             try:
-                code = super().main(*args, standalone_mode=False, **extra)
+                code = super().main(*args, **extra)
             except click.ClickException as error:
                 click.echo(f"tension: {printable(_usage_line(error))}", err=True)
                 code = error.exit_code

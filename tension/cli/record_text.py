@@ -224,6 +224,11 @@ def _rope(members: Members) -> str:
     return f"{what} of rope " + ", ".join(str(one["number"]) for one in members)
 
 
+def _facts(members: Members) -> str:
+    """What is known now, key by key."""
+    return ", ".join(f"{key} {value}" for key, value in members[0].items())
+
+
 def _exclusion(members: Members) -> str:
     """What does not count any more, and why."""
     first = members[0]
@@ -240,6 +245,8 @@ _WORDS: dict[tuple[str, str], Callable[[Members], str]] = {
     ("span", ""): lambda m: f'span "{m[0]["name"]}"',
     ("rope", ""): _rope,
     ("hitch", ""): lambda m: f"hitch {m[0]['at']}",
+    ("lift", ""): lambda m: f"lift: {_facts(m)}",
+    ("set", ""): lambda m: f"set: {_facts(m)}",
     ("turn", ""): _turns,
     ("run", ""): lambda m: f'{m[0]["round_trips"]} round trips after "{m[0]["after"]}"',
     ("exclusion", ""): _exclusion,

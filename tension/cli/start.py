@@ -303,6 +303,7 @@ def _answers(known: "Known") -> "Answers":
         car_mass=_text(known.car_mass),
         hitches=_hitches(known),
         rope_length=_text(known.rope_length),
+        travel=_text(known.travel),
         side=known.side,
         position=known.position or "",
         ends=known.ends,

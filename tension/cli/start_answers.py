@@ -106,6 +106,7 @@ class Known:
     spring: Spring | None = None
     far_spring: str | None = None
     rope_length: Quantity | None = None
+    travel: Quantity | None = None
     rod_free: Quantity | None = None
     thread_left: tuple[tuple[str, str], ...] | None = None
     settled: set[str] = field(default_factory=set)

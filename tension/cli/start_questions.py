@@ -228,6 +228,14 @@ QUESTIONS: tuple[Question, ...] = (
         number_of(Dimension.LENGTH, "rope length"),
         "no rope length, no plan",
     ),
+    Question(
+        key="travel",
+        label="travel",
+        text="Travel of the car, like 30 m",
+        read=number_of(Dimension.LENGTH, "travel"),
+        price="worked out from the rope, perhaps more round trips than it needs",
+        is_wanted=lambda known: _has_hitch(known) and known.rope_length is not None,
+    ),
     _at_hitch(
         "rod_free",
         "rods",

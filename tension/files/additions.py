@@ -1,4 +1,4 @@
-"""Adding tables at the end of a record: what stands there is never touched."""
+"""Adding tables to a record: what stands there is never touched."""
 
 import datetime as dt
 import re
@@ -19,6 +19,10 @@ Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
 
 
+ONCE = frozenset({"lift", "set"})
+"""Tables that a record has once: what is added goes under the heading that is there."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewTable:
     """A table to add.
@@ -26,7 +30,7 @@ class NewTable:
     Attributes
     ----------
     name : str
-        Such as "reading"; it is written in double brackets.
+        Such as "reading"; it is written in double brackets, or once.
     keys : tuple of (str, Value)
         In the order written; what is empty or None is left out.
     """
@@ -65,7 +69,7 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 
 
 def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
-    """Add tables at the end of a record, or none of them.
+    """Add tables to a record, or none of them: at its end, or where they stand once.
 
     The record is held while it is read, the tables are made and the whole is checked;
     the bytes that stood there stay as they are. A kill or a full disk leaves the record
@@ -110,10 +114,10 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
     tables = tuple(make(visit))
     lines = tables_text(tables)
     if tables:
-        written = ("" if text.endswith("\n") else "\n") + "\n" + lines
-        visit = _visit_with(text + written, record)
-        added = written.replace("\n", "\r\n" if "\r\n" in text else "\n")
-        after = before + added.encode("utf-8")
+        longer = _with_tables(text, tables)
+        visit = _visit_with(longer, record)
+        mark = before[: len(before) - len(text.encode("utf-8"))]
+        after = mark + longer.encode("utf-8")
         _require_room(record, after)
         if not dry_run:
             _write(record, before, after)
@@ -124,6 +128,27 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
         visit=visit,
         is_written=bool(tables) and not dry_run,
     )
+
+
+def _with_tables(text: str, tables: Sequence[NewTable]) -> str:
+    """The text with the keys of single tables under their headings, others at its end.
+
+    Every line that stood there stands there still.
+    """
+    end = "\r\n" if "\r\n" in text else "\n"
+    at_end = []
+    for table in tables:
+        heading = rf"^[ \t]*\[[ \t]*{table.name}[ \t]*\][^\r\n]*\r?\n"
+        found = re.search(heading, text, re.MULTILINE) if table.name in ONCE else None
+        if found is None:
+            at_end.append(table)
+        else:
+            keys = _key_lines(table).replace("\n", end)
+            text = text[: found.end()] + keys + text[found.end() :]
+    if at_end:
+        written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
+        text += written.replace("\n", end)
+    return text
 
 
 def _require_room(record: Path, after: bytes) -> None:
@@ -177,17 +202,18 @@ def tables_text(tables: Sequence[NewTable]) -> str:
     number = 2
     """
     return "\n".join(
-        "".join(
-            [
-                f"[[{table.name}]]\n",
-                *(
-                    f"{key} = {_written(value)}\n"
-                    for key, value in table.keys
-                    if value is not None and value not in ("", (), [])
-                ),
-            ]
-        )
+        (f"[{table.name}]\n" if table.name in ONCE else f"[[{table.name}]]\n")
+        + _key_lines(table)
         for table in tables
+    )
+
+
+def _key_lines(table: NewTable) -> str:
+    """The keys of a table, a line each."""
+    return "".join(
+        f"{key} = {_written(value)}\n"
+        for key, value in table.keys
+        if value is not None and value not in ("", (), [])
     )
 
 

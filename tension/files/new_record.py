@@ -43,6 +43,8 @@ class NewRecord:
         Who measured.
     car_mass : str
         All that hangs on the car side.
+    travel : str
+        Of the car.
     hitches : tuple of NewHitch
         Where the nuts are; the one that is worked at first.
     rope_length : str
@@ -90,6 +92,7 @@ class NewRecord:
     date: dt.date | None = None
     measured_by: str = ""
     car_mass: str = ""
+    travel: str = ""
     hitches: tuple[NewHitch, ...] = ()
     rope_length: str = ""
     thread_left: tuple[tuple[str, str], ...] = ()
@@ -229,7 +232,8 @@ def _lift_lines(new: NewRecord) -> Lines:
         "all that hangs on that side; checks the sum",
         "1840 kg",
     )
-    lines.add("travel", "", "of the car; how many round trips a turn needs", "30 m")
+    needs = "of the car; how many round trips a turn needs"
+    lines.add("travel", new.travel, needs, "30 m")
     return lines
 
 
