@@ -1,10 +1,17 @@
 """``tension add``: what was done and read on the car top, without an editor."""
 
+import functools
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
 import click
 
 from tension.cli.add_options import RecordOptions
 from tension.cli.declaring import taking
 from tension.cli.lazy import LazyGroup
+
+if TYPE_CHECKING:
+    from tension.files.additions import Maker
 
 _WORDS = {
     "rope": "A rope once more: its new recording.",
@@ -69,4 +76,19 @@ def command(ctx: click.Context, /, record: RecordOptions) -> None:
 
     ctx.obj = record
     if ctx.invoked_subcommand is None:
-        offer_new_files(record)
+        offer_new_files()
+
+
+def adds(function: Callable[..., "Maker"]) -> Callable[..., None]:
+    """Let a word add to the record the tables that its function gives."""
+
+    @taking(record=RecordOptions)
+    @functools.wraps(function)
+    def add(record: RecordOptions, **said: object) -> None:
+        from tension.cli.adding import run_add
+
+        context = click.get_current_context()
+        context.obj = record.after(context.obj)
+        run_add(function(**said))
+
+    return add

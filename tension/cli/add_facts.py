@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.add_options import RecordOptions
+from tension.cli.add import adds
 from tension.cli.declaring import (
     FORCE,
     LENGTH,
@@ -21,7 +21,7 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping
 from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
-    from tension.files.additions import Value
+    from tension.files.additions import Maker, Value
 
 _MASS = QuantityText(Dimension.MASS, "kg or lb")
 
@@ -53,14 +53,15 @@ class HitchOptions:
 
 @click.command("hitch")
 @click.argument("at", type=Word(HitchPlace))
-@taking(hitch=HitchOptions, record=RecordOptions)
-def hitch_command(at: HitchPlace, hitch: HitchOptions, record: RecordOptions) -> None:
+@taking(hitch=HitchOptions)
+@adds
+def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
     """Describe a hitch, or add what is not known of it yet.
 
     \b
     tension add hitch car --rows "1 3 5/2 4 6" --thread M16 --rate "150 N/mm"
     """
-    from tension.cli.adding import run_add, text_of
+    from tension.cli.adding import text_of
     from tension.files.new_hitch import NewHitch
     from tension.workflow import adding_numbers
 
@@ -74,7 +75,7 @@ def hitch_command(at: HitchPlace, hitch: HitchOptions, record: RecordOptions) ->
         spring_solid_length=text_of(hitch.solid),
         rod_free=text_of(hitch.rod),
     )
-    run_add(record, adding_numbers.hitch(new))
+    return adding_numbers.hitch(new)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -98,17 +99,17 @@ class LiftFacts:
 
 
 @click.command("lift")
-@taking(lift=LiftFacts, record=RecordOptions)
-def lift_command(lift: LiftFacts, record: RecordOptions) -> None:
+@taking(lift=LiftFacts)
+@adds
+def lift_command(lift: LiftFacts) -> "Maker":
     """Add what the record lacks of the lift; a key that stands there is refused.
 
     \b
     tension add lift --travel "24 m" --roping 2:1
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_facts import facts
 
-    run_add(record, facts("lift", _keys(lift)))
+    return facts("lift", _keys(lift))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -138,18 +139,18 @@ class SetFacts:
 
 
 @click.command("set")
-@taking(ropes=SetFacts, record=RecordOptions)
-def set_command(ropes: SetFacts, record: RecordOptions) -> None:
+@taking(ropes=SetFacts)
+@adds
+def set_command(ropes: SetFacts) -> "Maker":
     """Add what the record lacks of the ropes; a key that stands there is refused.
 
     \b
     tension add set --rope-length "38 m"
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_facts import facts
 
-    run_add(record, facts("set", _keys(ropes)))
+    return facts("set", _keys(ropes))
 
 
 def _keys(said: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:

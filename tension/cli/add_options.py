@@ -1,6 +1,6 @@
 """Options of the words of ``tension add``: record, order of files, conditions."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import click
@@ -26,9 +26,9 @@ class RecordOptions:
     by: str = opt("--by", default="", metavar="NAME", help="Who; for a sealed record.")
     reason: str = opt("--reason", default="", metavar="TEXT", help="Why; likewise.")
 
-    def after(self, before: "RecordOptions | None") -> "RecordOptions":
-        """Join with what was said before the word."""
-        if before is None:
+    def after(self, before: object) -> "RecordOptions":
+        """Join with what was said before the word, if anything was."""
+        if not isinstance(before, RecordOptions):
             return self
         return RecordOptions(
             place=before.place if self.place == Path() else self.place,
@@ -36,6 +36,15 @@ class RecordOptions:
             reason=self.reason or before.reason,
             dry_run=self.dry_run or before.dry_run,
         )
+
+
+def the_record(reason: str = "") -> RecordOptions:
+    """Tell which record the word that runs adds to; with a reason if none was said."""
+    context = click.get_current_context()
+    said = context.ensure_object(RecordOptions)
+    record = replace(said, reason=said.reason or reason)
+    context.obj = record
+    return record
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

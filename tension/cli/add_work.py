@@ -2,18 +2,18 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.add_options import RecordOptions
+from tension.cli.add import adds
+from tension.cli.add_options import RecordOptions, the_record
 from tension.cli.declaring import rope_order, taking
 from tension.cli.options import hitch_option, series_option
 from tension.installation import HitchPlace
 
 if TYPE_CHECKING:
-    from tension.files.additions import Value
+    from tension.files.additions import Maker, Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})
 
@@ -26,7 +26,7 @@ _LISTS = frozenset({"diameters", "gauge", "photo"})
 @click.option("--again", is_flag=True, help="The same turns were made once more.")
 @hitch_option
 @series_option
-@taking(record=RecordOptions)
+@adds
 def turns_command(
     *,
     text: tuple[str, ...],
@@ -34,8 +34,7 @@ def turns_command(
     again: bool,
     hitch: HitchPlace | None,
     series: str | None,
-    record: RecordOptions,
-) -> None:
+) -> "Maker":
     """Add turns as the plan prints them; "in" is towards the plate.
 
     Round trips of the car are told afterwards, by tension add run.
@@ -44,33 +43,31 @@ def turns_command(
     tension add turns "2 in 4 1/2, 5 out 4"
     """
     from tension.adjustment.typed_turns import read_turns
-    from tension.cli.adding import run_add, typed
+    from tension.cli.adding import typed
     from tension.workflow.adding import Where
     from tension.workflow.adding_work import turns
 
-    make = turns(
+    return turns(
         typed(read_turns, " ".join(text)),
         Where(series=series or "", hitch=hitch),
         round_trips=trips,
         is_again=again,
     )
-    run_add(record, make)
 
 
 @click.command("run")
 @click.argument("trips", type=click.IntRange(1, 1000))
 @series_option
-@taking(record=RecordOptions)
-def run_command(trips: int, series: str | None, record: RecordOptions) -> None:
+@adds
+def run_command(trips: int, series: str | None) -> "Maker":
     """Add round trips that the car ran after the turns; several runs add up.
 
     \b
     tension add run 6
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_work import run
 
-    run_add(record, run(trips, series or ""))
+    return run(trips, series or "")
 
 
 @click.command("exclude")
@@ -78,60 +75,54 @@ def run_command(trips: int, series: str | None, record: RecordOptions) -> None:
 @click.argument("why", metavar="REASON")
 @click.option("--pluck", type=click.IntRange(1, 100), help="Only that pluck of it.")
 @series_option
-@taking(record=RecordOptions)
+@adds
 def exclude_command(
-    what: str, why: str, pluck: int | None, series: str | None, record: RecordOptions
-) -> None:
+    what: str, why: str, pluck: int | None, series: str | None
+) -> "Maker":
     """Leave out a rope of a series, or a recording, and say why; nothing is deleted.
 
     \b
     tension add exclude rope-4.m4a "door slammed"
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_work import exclusion
 
-    make = exclusion(what, why, pluck=pluck, by=record.by, series=series or "")
-    run_add(replace(record, reason=record.reason or why), make)
+    record = the_record(reason=why)
+    return exclusion(what, why, pluck=pluck, by=record.by, series=series or "")
 
 
 @click.command("looked")
 @click.argument("note", metavar="NOTE")
 @click.argument("answer", metavar="TEXT")
 @click.option("--ropes", default="", metavar="NUMBERS", help="Which ropes; all.")
-@taking(record=RecordOptions)
-def looked_command(note: str, answer: str, ropes: str, record: RecordOptions) -> None:
+@adds
+def looked_command(note: str, answer: str, ropes: str) -> "Maker":
     """Answer a note by its number: what was looked at, and what was seen.
 
     \b
     tension add looked 322 "rope 2 is free of the guard" --ropes 2 --by "R. Example"
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_work import looked
 
     date = dt.datetime.now().astimezone().date().isoformat()
-    make = looked(note, answer, rope_order(ropes), by=record.by, date=date)
-    run_add(record, make)
+    return looked(note, answer, rope_order(ropes), by=the_record().by, date=date)
 
 
 @click.command("finding")
 @click.argument("rope", metavar="ROPE|all")
 @click.argument("kind")
 @click.argument("details", nargs=-1, metavar="[KEY=VALUE]...")
-@taking(record=RecordOptions)
-def finding_command(
-    rope: str, kind: str, details: tuple[str, ...], record: RecordOptions
-) -> None:
+@adds
+def finding_command(rope: str, kind: str, details: tuple[str, ...]) -> "Maker":
     """Add a finding; KEY=VALUE as docs/file-formats.md names the keys of a finding.
 
     \b
     tension add finding 3 rouge at="2 m above the car hitch"
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
-    from tension.cli.adding import run_add
     from tension.workflow.adding_work import finding
 
-    keys = _finding_keys(kind.lower(), details, by=record.by)
-    run_add(record, finding(_finding_rope(rope), kind.lower(), keys))
+    keys = _finding_keys(kind.lower(), details, by=the_record().by)
+    return finding(_finding_rope(rope), kind.lower(), keys)
 
 
 @click.command("correction")
@@ -148,7 +139,9 @@ def correction_command(text: str, record: RecordOptions) -> None:
     """
     from tension.cli.adding import correct_in_words
 
-    correct_in_words(record, text)
+    context = click.get_current_context()
+    context.obj = record.after(context.obj)
+    correct_in_words(text)
 
 
 def _finding_rope(text: str) -> int | None:

@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import click
 
-from tension.cli.add_options import ConditionOptions, RecordOptions
+from tension.cli.add_options import ConditionOptions, the_record
 from tension.cli.asking import (
     BackError,
     EndedError,
@@ -42,9 +42,9 @@ from tension.workflow.unnamed import unnamed_files
 Typed = TypeVar("Typed")
 
 
-def run_add(record: RecordOptions, make: Maker) -> None:
+def run_add(make: Maker) -> None:
     """Add, and say what was added and what comes next."""
-    place = _joined(record)
+    place = the_record()
     words = CorrectionWords(by=place.by, reason=place.reason)
     is_correction = bool(place.by and place.reason)
     addition = add_to_record(
@@ -59,11 +59,6 @@ def run_add(record: RecordOptions, make: Maker) -> None:
         click.echo(wrapped(f"Added: {printable(line)}", width, "", "  "))
     step = next_of_visit(addition.visit)
     echo_next_command(step, place.place)
-
-
-def _joined(record: RecordOptions) -> RecordOptions:
-    """Join the options of a word with those that stood before it."""
-    return record.after(click.get_current_context().find_object(RecordOptions))
 
 
 def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") -> Sheet:
@@ -151,7 +146,7 @@ def side_pulls_typed(
     )
 
 
-def conditions_of(record: RecordOptions, options: ConditionOptions) -> Conditions:
+def conditions_of(options: ConditionOptions) -> Conditions:
     """Tell under what a series was read: said, or asked; never assumed."""
     said = Conditions(
         is_same=options.same,
@@ -161,7 +156,7 @@ def conditions_of(record: RecordOptions, options: ConditionOptions) -> Condition
         people=options.people,
         neighbours=options.neighbours or "",
     )
-    visit = read_visit(find_record(_joined(record).place))
+    visit = read_visit(find_record(the_record().place))
     if said.is_said or not visit.series:
         return said
     question = f"As before ({_conditions_in_words(visit)})"
@@ -199,9 +194,9 @@ def _conditions_in_words(visit: Visit) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def correct_in_words(record: RecordOptions, text: str) -> None:
+def correct_in_words(text: str) -> None:
     """Put something right, in words, in a sealed record."""
-    place = _joined(record)
+    place = the_record()
     if not (place.by.strip() and place.reason.strip()):
         raise click.UsageError("A correction needs --by NAME and --reason TEXT.")
     if place.dry_run:
@@ -214,9 +209,9 @@ def correct_in_words(record: RecordOptions, text: str) -> None:
     echo_next_command(step, place.place)
 
 
-def offer_new_files(record: RecordOptions) -> None:
+def offer_new_files() -> None:
     """Offer the new sound files of the folder, one by one or as a round."""
-    path = find_record(record.place)
+    path = find_record(the_record().place)
     visit = read_visit(path)
     new = unnamed_files(visit)
     if not new:
@@ -232,13 +227,13 @@ def offer_new_files(record: RecordOptions) -> None:
             f'{len(new)} new sound files: one more round of "{visit.series[-1].name}"',
             skipped=False,
         ):
-            run_add(record, round_of_ropes([folder / name for name in new]))
+            run_add(round_of_ropes([folder / name for name in new]))
             return
         likely = _likely_ropes(path, visit)
         for name in new:
             rope = _rope_asked(name, n_ropes, likely)
             if rope:
-                run_add(record, repeat_of_rope(rope, [folder / name]))
+                run_add(repeat_of_rope(rope, [folder / name]))
     except (BackError, EndedError):
         click.echo("No more was added.", err=True)
 

@@ -49,10 +49,7 @@ class _Program(LazyGroup):
     """The program: an error of the input becomes its lines, whatever the command."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
-        """Run the command line; nothing hidden reaches the terminal.
-
-        Wrong usage is one line with the next step.
-        """
+        """Run the command line: nothing hidden is shown, wrong usage is one line."""
         is_alone = extra.pop("standalone_mode", True)
         extra["standalone_mode"] = False
         with visible_streams():
@@ -61,6 +58,10 @@ class _Program(LazyGroup):
             except click.ClickException as error:
                 click.echo(f"tension: {printable(_usage_line(error))}", err=True)
                 code = error.exit_code
+            except click.Abort:
+                if not is_alone:
+                    raise
+                code = 1
         if is_alone:
             sys.exit(code if isinstance(code, int) else 0)
         return code
