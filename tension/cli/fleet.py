@@ -12,7 +12,7 @@ from tension.cli.options import JSON, TERMS, RuleOptions
 from tension.wording import Terms
 
 if TYPE_CHECKING:
-    from tension.fleet.cache import RowCache
+    from tension.fleet.kept import RowCache
     from tension.fleet.workers import Workers
 
 
@@ -104,7 +104,7 @@ class WorkOptions:
 
     def kept(self) -> "RowCache | None":
         """Give where lines are kept, if they are."""
-        from tension.fleet.cache import RowCache, usual_folder
+        from tension.fleet.kept import RowCache, usual_folder
 
         if self.no_cache:
             return None
@@ -160,12 +160,11 @@ def command(
     """
     from tension.cli.exits import ExitCode, leave, tell
     from tension.cli.fleet_text import print_document, print_table, tell_unusable
+    from tension.fleet.listing import Listing, csv_lines, require_writable, write_list
     from tension.fleet.rows import FAULT
-    from tension.fleet.run import assess_fleet
+    from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import Order
-    from tension.fleet.trees import open_tree
-    from tension.fleet.work import Job
-    from tension.fleet.writing import Listing, csv_lines, require_writable, write_list
+    from tension.fleet.tree import open_tree
 
     if form.json and form.csv:
         raise click.UsageError("Give --json or --csv, not both.")
@@ -190,7 +189,7 @@ def command(
         for path in listed.outputs:
             write_list(listing, path, overwrite=form.overwrite)
         if form.csv:
-            for line in csv_lines(listing.rows()):
+            for line in csv_lines(listing):
                 click.echo(line, nl=False)
         elif form.json:
             print_document(listing)

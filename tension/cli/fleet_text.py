@@ -7,6 +7,7 @@ import click
 from tension.cli.exits import tell
 from tension.cli.text import output_width, printable, wrapped
 from tension.files.results import envelope, to_json
+from tension.fleet.listing import Listing, json_lines
 from tension.fleet.rows import ListedRow
 from tension.fleet.words import (
     CONDITION,
@@ -16,7 +17,6 @@ from tension.fleet.words import (
     lift_text,
     spread_text,
 )
-from tension.fleet.writing import Listing, json_lines
 from tension.wording import say
 
 _HEADINGS = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
@@ -33,7 +33,7 @@ def print_document(listing: Listing) -> None:
     }
     click.echo(to_json(document).removesuffix("\n}\n") + ',\n  "lifts": [', nl=False)
     between = "\n    "
-    for line in json_lines(listing.rows()):
+    for line in json_lines(listing):
         click.echo(between + line.rstrip("\n"), nl=False)
         between = ",\n    "
     click.echo("\n  ]\n}")

@@ -4,9 +4,8 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
-from tension.diagnosis.causes import Cause
 from tension.diagnosis.conditions import MANY_TRIPS
-from tension.diagnosis.outcome import Diagnosis, Telltale
+from tension.diagnosis.outcome import Cause, Diagnosis, Telltale
 from tension.files.evidence import FileEvidence
 from tension.files.results import envelope, number, percent
 from tension.history.outcome import History, NextCheck, Track

@@ -4,8 +4,7 @@ from collections.abc import Iterator, Mapping
 from math import inf
 from typing import Any
 
-from tension.condition.lays import lay_fault
-from tension.condition.rope_class import contradicts, strands_of
+from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
 from tension.files.mistakes import Told
 from tension.files.record_references import COMPLETED, NAMING_KEYS, tables_of

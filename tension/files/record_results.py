@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tension.condition.acceptance import Acceptance, Defect
-from tension.condition.figure import Figure
+from tension.condition.acceptance_items import Figure
 from tension.files.attachments import Trim
 from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence

@@ -97,6 +97,7 @@ class SoundStream:
     ) -> None:
         self._container = container
         self._track = track
+        self._time_base = track.time_base
         context = track.codec_context
         self._decoder = _choose_decoder(context)
         self.sampling_rate = float(context.sample_rate)
@@ -173,9 +174,11 @@ class SoundStream:
 
     def _missing_before(self, frame: "av.AudioFrame") -> Iterator[NDArray[np.float32]]:
         """Yield silence for what is missing before a frame, by its time stamp."""
-        if frame.pts is None or self._track.time_base is None:
+        base = self._time_base
+        if frame.pts is None or base is None:
             return
-        stamp = float(frame.pts * self._track.time_base)
+        # as a fraction would be rounded, a thousand times a recording
+        stamp = frame.pts * base.numerator / base.denominator
         here = self.tally.n_samples / self.sampling_rate
         if self._origin is None:
             self._origin = stamp - here
