@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.cli.add_options import RecordOptions
-from tension.cli.declaring import taking
-from tension.cli.lazy import LazyGroup
+from tension.cli.declaring import LazyGroup, taking
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
@@ -34,8 +33,10 @@ _WORDS = {
     "correction": "Something put right, in words, in a sealed record.",
 }
 _PLACES = {
-    "add_recordings": ("rope", "round", "left", "side"),
-    "add_readings": ("pulls", "returns", "springs", "lengths", "threads"),
+    "add_readings": (
+        *("rope", "round", "left", "side"),
+        *("pulls", "returns", "springs", "lengths", "threads"),
+    ),
     "add_facts": ("hitch", "lift", "set"),
     "add_work": ("turns", "run", "exclude", "looked", "finding", "correction"),
 }

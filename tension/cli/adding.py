@@ -12,6 +12,7 @@ from tension.cli.asking import (
     EndedError,
     ask,
     ask_line,
+    ask_or_refuse,
     ask_yes,
     is_terminal,
     one_of,
@@ -83,12 +84,11 @@ def _unit_asked(line: str, dimension: Dimension) -> str:
         read_sheet([line], dimension, answer)
         return answer
 
-    try:
-        unit = ask(f"{line[:30]} of what: {SHOWN_UNITS[dimension]}", read, "")
-    except (BackError, EndedError):
-        unit = ""
+    none = "Without a unit nothing is added."
+    question = f"{line[:30]} of what: {SHOWN_UNITS[dimension]}"
+    unit = ask_or_refuse(question, read, "", none)
     if not unit:
-        raise click.UsageError("Without a unit nothing is added.")
+        raise click.UsageError(none)
     return unit
 
 

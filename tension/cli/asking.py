@@ -61,6 +61,22 @@ def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer
             click.echo(wrapped(f"  {printable(str(error))}", output_width()), err=True)
 
 
+def ask_or_refuse(
+    question: str, read: Callable[[str], Answer], skipped: Answer, usage: str
+) -> Answer:
+    """Ask; where no answer comes, it is wrong usage, which says what to give.
+
+    Raises
+    ------
+    click.UsageError
+        If the input ends, or the answer is to go back.
+    """
+    try:
+        return ask(question, read, skipped)
+    except (BackError, EndedError):
+        raise click.UsageError(usage) from None
+
+
 def one_of(words: Sequence[str]) -> Callable[[str], str]:
     """Read one of a few words, in any case, by its beginning if that is enough."""
 

@@ -1,12 +1,14 @@
-"""How options are declared and read: a field of a dataclass each, texts with units.
+"""How commands and options are declared: a group loaded late, a field an option.
 
 A command takes a dataclass of options as one value: `@taking(rule=RuleOptions)` gives
 it the options of the fields and hands over `rule`.
 """
 
 import functools
-from collections.abc import Callable
+import importlib
+from collections.abc import Callable, Mapping
 from dataclasses import fields
+from difflib import get_close_matches
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -146,3 +148,64 @@ def rope_rows(text: str | None) -> tuple[tuple[int, ...], ...]:
     """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
     parts = [part for part in (text or "").split("/") if part.strip()]
     return tuple(rope_order(part.replace("[", " ").replace("]", " ")) for part in parts)
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command only when it is called.
+
+    Parameters
+    ----------
+    *args, **attributes
+        Of `click.Group`.
+    loaded : mapping of str to (str, str)
+        What each command is for, and "module:name" of where it is, in the order listed.
+    heading : str
+        Over the list.
+    unknown : str
+        What is said of a word that is none of them: with two places, for the word and
+        for the suggestion.
+    """
+
+    def __init__(
+        self,
+        *args: Any,
+        loaded: Mapping[str, tuple[str, str]],
+        heading: str,
+        unknown: str,
+        **attributes: Any,
+    ) -> None:
+        super().__init__(*args, **attributes)
+        self._loaded, self._heading, self._unknown = loaded, heading, unknown
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """List the commands in the order a job goes."""
+        del ctx
+        return list(self._loaded)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command."""
+        del ctx
+        entry = self._loaded.get(cmd_name.lower())
+        if entry is None:
+            return None
+        module, _, name = entry[1].partition(":")
+        command: click.Command = getattr(importlib.import_module(module), name)
+        return command
+
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the list of commands without importing them."""
+        del ctx
+        with formatter.section(self._heading):
+            formatter.write_dl([(name, of[0]) for name, of in self._loaded.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Suggest the nearest command for a misspelt one."""
+        if args and args[0].lower() not in self._loaded:
+            near = get_close_matches(args[0].lower(), self._loaded, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            ctx.fail(self._unknown.format(args[0], hint))
+        return super().resolve_command(ctx, args)

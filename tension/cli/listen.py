@@ -79,8 +79,8 @@ def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
     from tension.capture.devices import choose_device, find_devices
     from tension.capture.microphone import Microphone
     from tension.cli.exits import EXIT_OF_VERDICT, ExitCode, leave, tell
+    from tension.cli.hearing_text import go_on_with
     from tension.cli.listening import Screen
-    from tension.cli.listening_text import go_on_with
     from tension.cli.result_text import show_assessed
     from tension.cli.terminal import Keys
     from tension.errors import CaptureError, TensionError

@@ -7,7 +7,7 @@ import click
 from tension.assessment.outcome import Assessment
 from tension.capture.levels import Hum
 from tension.cautions import ON_THE_CAR_TOP
-from tension.cli.listening_text import (
+from tension.cli.hearing_text import (
     HANDS_FREE,
     KEYS,
     answer_line,

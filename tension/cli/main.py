@@ -8,7 +8,7 @@ from typing import Any, NoReturn
 
 import click
 
-from tension.cli.lazy import LazyGroup
+from tension.cli.declaring import LazyGroup
 from tension.cli.terminal import (
     STOPPED,
     Interruptible,

@@ -44,8 +44,7 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     click.UsageError
         If words of a correction are given without --correct.
     """
-    from tension.cli.record_text import echo_next_command
-    from tension.cli.seal_text import correction_text, sealed_text
+    from tension.cli.record_text import correction_text, echo_next_command, sealed_text
     from tension.files.record_results import correction_document, seal_document
     from tension.files.results import to_json
     from tension.workflow.integrity import (

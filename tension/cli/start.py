@@ -165,7 +165,7 @@ def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
 
 def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
-    from tension.cli.asking import BackError, EndedError, ask, one_of
+    from tension.cli.asking import ask_or_refuse, one_of
     from tension.files.natural_order import find_recordings
     from tension.workflow.record_files import folders_with_sound
 
@@ -173,14 +173,13 @@ def _first_round(folder: Path) -> tuple[Path, ...]:
     if len(below) < 2:
         return find_recordings(below[0]) if below else ()
     names = [one.name for one in below]
-    try:
-        question = f"Which folder is the first round: {', '.join(names)}"
-        chosen = ask(f"{question} (Enter: {names[0]})", one_of(names), names[0])
-    except (BackError, EndedError):
-        raise click.UsageError(
-            f"Which folder is the first round? Name it: tension start "
-            f"{folder / names[0]} --to {folder}"
-        ) from None
+    chosen = ask_or_refuse(
+        f"Which folder is the first round: {', '.join(names)} (Enter: {names[0]})",
+        one_of(names),
+        names[0],
+        f"Which folder is the first round? Name it: tension start {folder / names[0]} "
+        f"--to {folder}",
+    )
     return find_recordings(folder / chosen)
 
 
@@ -188,7 +187,7 @@ def _n_ropes(
     recordings: Sequence[Path], visit: VisitOptions, ropes: RopeOptions
 ) -> int:
     """How many ropes: given, counted, or asked."""
-    from tension.cli.asking import BackError, EndedError, ask
+    from tension.cli.asking import BackError, EndedError, ask, ask_or_refuse
     from tension.workflow.inputs import MOST_ROPES
 
     order = rope_order(ropes.order)
@@ -205,26 +204,24 @@ def _n_ropes(
             return int(line)
         raise InvalidValueError(f"a number from 1 to {MOST_ROPES}")
 
-    is_counted = 1 < n_files <= MOST_ROPES
-    shown = f" ({n_files} sound files; Enter: {n_files})" if is_counted else ""
-    try:
-        while True:
-            n_ropes = ask(f"How many ropes{shown}", read, n_files if is_counted else 0)
-            if n_ropes:
-                return n_ropes
-    except (BackError, EndedError):
-        if is_counted:
+    if 1 < n_files <= MOST_ROPES:
+        shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
+        try:
+            return ask(shown, read, n_files)
+        except (BackError, EndedError):
             return n_files
-        raise click.UsageError(
-            "How many ropes? Give --ropes, such as --ropes 6."
-        ) from None
+    usage = "How many ropes? Give --ropes, such as --ropes 6."
+    n_ropes = 0
+    while not n_ropes:
+        n_ropes = ask_or_refuse("How many ropes", read, 0, usage)
+    return n_ropes
 
 
 def _order(
     recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Order of the ropes in one memo or of many files: given, or asked."""
-    from tension.cli.asking import BackError, EndedError, ask
+    from tension.cli.asking import ask_or_refuse
     from tension.cli.start_answers import order_of_memo
 
     n_files = len(recordings)
@@ -240,14 +237,13 @@ def _order(
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
-    try:
-        question = f"{what} (Enter: {plain})"
-        return ask(question, lambda line: order_of_memo(line, n_ropes), usual)
-    except (BackError, EndedError):
-        raise click.UsageError(
-            "In which order were the ropes plucked in the memo? "
-            f'Give --order, such as --order "{plain}".'
-        ) from None
+    return ask_or_refuse(
+        f"{what} (Enter: {plain})",
+        lambda line: order_of_memo(line, n_ropes),
+        usual,
+        "In which order were the ropes plucked in the memo? Give --order, such as "
+        f'--order "{plain}".',
+    )
 
 
 def _given(

@@ -77,17 +77,19 @@ class Question:
         known.settled.discard(self.key)
 
 
-def _row(key: str, label: str, text: str, read: Reader, price: str = "") -> Question:
-    """A question that serves in any case."""
-    return Question(key=key, label=label, text=text, read=read, price=price)
-
-
-def _at_hitch(
-    key: str, label: str, text: str, read: Reader, price: str = ""
+def _row(
+    key: str,
+    text: str,
+    read: Reader,
+    price: str = "",
+    *,
+    label: str = "",
+    wanted: Callable[[Known], bool] = lambda _: True,
 ) -> Question:
-    """A question that serves once it is known where the nuts are."""
+    """A question; its label is its key if no other is given."""
+    label = label or key.replace("_", " ")
     return Question(
-        key=key, label=label, text=text, read=read, price=price, is_wanted=_has_hitch
+        key=key, label=label, text=text, read=read, price=price, is_wanted=wanted
     )
 
 
@@ -101,153 +103,143 @@ def _has_spring(known: Known) -> bool:
     return _has_hitch(known) and known.buffer in {None, Buffer.SPRING}
 
 
+def _has_rope_length(known: Known) -> bool:
+    """Whether round trips can be worked out."""
+    return _has_hitch(known) and known.rope_length is not None
+
+
 _RULES = "; ".join(f"{i} {name}" for i, name in enumerate(published_rules(), start=1))
 
 QUESTIONS: tuple[Question, ...] = (
-    _row("name", "lift", "Name of the lift", words, "no name in the report"),
-    _row("date", "date", "Date, year-month-day (Enter: today)", read_date),
-    _row("measured_by", "measured by", "Who measures", words, "nobody is named"),
-    _row(
-        "drive",
-        "drive",
-        f"Drive: {', '.join(Drive)} (Enter: traction)",
-        member_of(Drive),
-    ),
-    _row(
-        "roping",
-        "roping",
-        f"Roping: {', '.join(Roping)} (Enter: 1:1)",
-        member_of(Roping),
-    ),
+    _row("name", "Name of the lift", words, "no name in the report", label="lift"),
+    _row("date", "Date, year-month-day (Enter: today)", read_date),
+    _row("measured_by", "Who measures", words, "nobody is named"),
+    _row("drive", f"Drive: {', '.join(Drive)} (Enter: traction)", member_of(Drive)),
+    _row("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", member_of(Roping)),
     _row(
         "car_mass",
-        "car mass",
         "All that hangs on the car side, like 1840 kg",
         number_of(Dimension.MASS, "car_mass"),
         "the sum of the tensions is not checked",
     ),
     _row(
         "rule",
-        "rule",
         f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
         read_rule,
     ),
     _row(
         "rope_type",
-        "rope",
         "Rope, diameter and construction, like 13 mm 8x19 FC",
         read_rope_type,
         "shares only, no newtons, no plan",
+        label="rope",
     ),
     _row(
         "linear_density",
-        "linear density",
         "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
         number_of(Dimension.LINEAR_DENSITY, "linear_density"),
     ),
     _row(
         "axial_rigidity",
-        "axial rigidity",
         "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
         number_of(Dimension.FORCE, "axial_rigidity"),
     ),
-    _row("side", "side", f"Side: {', '.join(Side)} (Enter: car)", member_of(Side)),
+    _row("side", f"Side: {', '.join(Side)} (Enter: car)", member_of(Side)),
     _row(
         "position",
-        "landing",
         "Where the car stands, like top landing (Enter skips)",
         words,
+        label="landing",
     ),
     _row(
         "lengths",
-        "free lengths",
         "Free length of each rope in one line, like 3.40 3.55 3.40 m; or of rope 1 "
         "and how much longer the others are, like 3.40 m +150 0 mm; or one",
         read_lengths,
         "no lengths, no result",
+        label="free lengths",
     ),
-    _row("people", "people", "Who is on the car (Enter skips)", words),
-    _row("load", "load", "Load in the car, like empty (Enter skips)", words),
+    _row("people", "Who is on the car (Enter skips)", words),
+    _row("load", "Load in the car, like empty (Enter skips)", words),
     _row(
         "arrived",
-        "car came",
         "The car came up or down (Enter skips)",
         word_of("up", "down"),
+        label="car came",
     ),
     _row(
-        "neighbours",
         "neighbours",
         "The other ropes were free or damped (Enter skips)",
         word_of("free", "damped"),
     ),
     _row(
         "hitch",
-        "nuts at",
         f"Nuts at: {', '.join(HitchPlace)}",
         member_of(HitchPlace),
         "no plan of turns",
+        label="nuts at",
     ),
-    _at_hitch(
-        "rows",
+    _row(
         "rows",
         "Rows as seen facing the nuts, like 1 3 5 / 2 4 6 (Enter: one row)",
         read_rows,
+        wanted=_has_hitch,
     ),
-    _at_hitch(
-        "thread",
+    _row(
         "thread",
         "Thread of the rods, like M16",
         read_thread,
         "no thread, no plan",
+        wanted=_has_hitch,
     ),
-    _at_hitch(
-        "buffer",
+    _row(
         "buffer",
         f"Between plate and nut: {', '.join(Buffer)} (Enter: spring)",
         member_of(Buffer),
+        wanted=_has_hitch,
     ),
-    Question(
-        key="spring",
-        label="spring",
-        text="Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
-        read=read_spring,
-        price="no rate: which way to turn, not how far",
-        is_wanted=_has_spring,
+    _row(
+        "spring",
+        "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
+        read_spring,
+        "no rate: which way to turn, not how far",
+        wanted=_has_spring,
     ),
-    _at_hitch(
+    _row(
         "far_spring",
-        "far springs",
         "Springs at the other end too: same, none",
         word_of("same", "none"),
         "either is allowed for",
+        label="far springs",
+        wanted=_has_hitch,
     ),
-    _at_hitch(
+    _row(
         "rope_length",
-        "rope length",
         "Rope from end to end, like 38 m",
         number_of(Dimension.LENGTH, "rope length"),
         "no rope length, no plan",
+        wanted=_has_hitch,
     ),
-    Question(
-        key="travel",
-        label="travel",
-        text="Travel of the car, like 30 m",
-        read=number_of(Dimension.LENGTH, "travel"),
-        price="worked out from the rope, perhaps more round trips than it needs",
-        is_wanted=lambda known: _has_hitch(known) and known.rope_length is not None,
+    _row(
+        "travel",
+        "Travel of the car, like 30 m",
+        number_of(Dimension.LENGTH, "travel"),
+        "worked out from the rope, perhaps more round trips than it needs",
+        wanted=_has_rope_length,
     ),
-    _at_hitch(
+    _row(
         "rod_free",
-        "rods",
         "Length of the rods free to swing, like 150 mm (Enter: not known)",
         number_of(Dimension.LENGTH, "rod"),
+        label="rods",
+        wanted=_has_hitch,
     ),
-    _at_hitch(
+    _row(
         "thread_left",
-        "thread left",
         "Thread left on each rod, to the plate / away, like 22/14 26/11 mm",
         read_pairs,
         "the plan may ask for more thread than there is",
+        wanted=_has_hitch,
     ),
 )
 

@@ -31,8 +31,7 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
     from tension.cli.exits import tell_work
-    from tension.cli.record_text import echo_next_command, next_of_files
-    from tension.cli.seal_text import trim_text
+    from tension.cli.record_text import echo_next_command, next_of_files, trim_text
     from tension.files.record_results import trim_document
     from tension.files.results import to_json
     from tension.files.trim import TRIM_CLAIM

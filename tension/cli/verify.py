@@ -20,8 +20,7 @@ def command(*, path: Path, as_json: bool) -> None:
     tension verify visit-2026-11-20
     """
     from tension.cli.exits import ExitCode, leave
-    from tension.cli.record_text import echo_next_command
-    from tension.cli.seal_text import verification_text
+    from tension.cli.record_text import echo_next_command, verification_text
     from tension.files.record_results import verify_document
     from tension.files.results import to_json
     from tension.workflow.integrity import verify

@@ -9,7 +9,7 @@ import pytest
 from tension.capture import microphone
 from tension.capture.blocks import Block
 from tension.capture.losses import LossKind
-from tension.cli.listening_text import answer_line, level_bar, lost_line, why_silent
+from tension.cli.hearing_text import answer_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
