@@ -13,6 +13,7 @@ from tension.wording import Terms
 
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
+    from tension.fleet.listing import Listing
     from tension.fleet.workers import Workers
 
 
@@ -159,8 +160,7 @@ def command(
         If options contradict each other.
     """
     from tension.cli.exits import ExitCode, leave, tell
-    from tension.cli.fleet_text import print_document, print_table, tell_unusable
-    from tension.fleet.listing import Listing, csv_lines, require_writable, write_list
+    from tension.fleet.listing import Listing, require_writable
     from tension.fleet.rows import FAULT
     from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import Order
@@ -186,15 +186,23 @@ def command(
             top=top,
             terms=form.terms,
         )
-        for path in listed.outputs:
-            write_list(listing, path, overwrite=form.overwrite)
-        if form.csv:
-            for line in csv_lines(listing):
-                click.echo(line, nl=False)
-        elif form.json:
-            print_document(listing)
-        else:
-            print_table(listing, listed.first)
-        tell_unusable(listing)
+        _give(listing, listed, form)
         has_fault = bool(listing.counts().get(FAULT))
     leave(ExitCode.CRASH if has_fault else ExitCode.DONE)
+
+
+def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
+    """Write the list and print it, and tell what could not be used."""
+    from tension.cli.fleet_text import print_document, print_table, tell_unusable
+    from tension.fleet.listing import csv_lines, write_list
+
+    for path in listed.outputs:
+        write_list(listing, path, overwrite=form.overwrite)
+    if form.csv:
+        for line in csv_lines(listing):
+            click.echo(line, nl=False)
+    elif form.json:
+        print_document(listing)
+    else:
+        print_table(listing, listed.first)
+    tell_unusable(listing)

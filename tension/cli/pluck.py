@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,9 @@ from tension.cli.declaring import LENGTH, opt, rope_order, taking
 from tension.cli.options import Drawing, FormOptions, drawing_of, paths_argument
 from tension.errors import FileFormatError
 from tension.quantity.units import Quantity
+
+if TYPE_CHECKING:
+    from tension.workflow.pluck import HeardFile
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -27,6 +31,19 @@ class Known:
     plucks_each: int | None = opt(
         "--plucks-each", type=click.IntRange(1, 20), help="Plucks per rope."
     )
+
+    def hear(self, file: Path) -> "HeardFile":
+        """Hear one file by itself."""
+        from tension.cli.exits import tell_progress
+        from tension.workflow.pluck import hear_file
+
+        return hear_file(
+            file,
+            free_length=self.free_length.value if self.free_length else None,
+            order=rope_order(self.order) or (1,),
+            plucks_each=self.plucks_each,
+            progress=tell_progress,
+        )
 
 
 @click.command("pluck")
@@ -51,28 +68,18 @@ def command(
     click.UsageError
         If a figure is asked for several files.
     """
-    from tension.cli.exits import ExitCode, leave, tell_progress, tell_unheard
+    from tension.cli.exits import ExitCode, leave, tell_unheard
     from tension.cli.hearing_text import hearing_text
     from tension.cli.record_text import echo_next_command
     from tension.files.results import hearing_document, to_json
     from tension.workflow.figures import write_hearing_figure
-    from tension.workflow.pluck import hear_file
     from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]
     if drawing.plot and len(files) != 1:
         raise click.UsageError("--plot draws one sound file; give one.")
     drawing.require_drawable(files)
-    heard = [
-        hear_file(
-            file,
-            free_length=known.free_length.value if known.free_length else None,
-            order=rope_order(known.order) or (1,),
-            plucks_each=known.plucks_each,
-            progress=tell_progress,
-        )
-        for file in files
-    ]
+    heard = [known.hear(file) for file in files]
     if drawing.plot:
         write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
     if form.json:
