@@ -49,10 +49,10 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     from tension.cli.exits import tell_work
     from tension.cli.outcome_text import acceptance_text
     from tension.cli.record_text import echo_next_command
+    from tension.documents.kept import acceptance_document
+    from tension.documents.shape import to_json
     from tension.figures.sheet import Paper
-    from tension.files.record_results import acceptance_document
-    from tension.files.results import to_json
-    from tension.report.blank_form import blank_acceptance
+    from tension.report.acceptance import blank_acceptance
     from tension.report.evidence import Manner
     from tension.workflow.evidence import accept_record, write_document
     from tension.workflow.standing import NextKind, NextStep

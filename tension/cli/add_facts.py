@@ -21,7 +21,8 @@ from tension.installation import Buffer, Drive, HitchPlace, Roping
 from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker, Value
+    from tension.files.additions import Maker
+    from tension.files.toml_text import Value
 
 _MASS = QuantityText(Dimension.MASS, "kg or lb")
 
@@ -62,7 +63,7 @@ def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
     tension add hitch car --rows "1 3 5/2 4 6" --thread M16 --rate "150 N/mm"
     """
     from tension.cli.adding import text_of
-    from tension.files.new_hitch import NewHitch
+    from tension.files.new_record import NewHitch
     from tension.workflow import adding_numbers
 
     new = NewHitch(

@@ -13,7 +13,8 @@ from tension.cli.options import hitch_option, series_option
 from tension.installation import HitchPlace
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker, Value
+    from tension.files.additions import Maker
+    from tension.files.toml_text import Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})
 
@@ -42,7 +43,7 @@ def turns_command(
     \b
     tension add turns "2 in 4 1/2, 5 out 4"
     """
-    from tension.adjustment.typed_turns import read_turns
+    from tension.adjustment.turns import read_turns
     from tension.cli.adding import typed
     from tension.workflow.adding import Where
     from tension.workflow.adding_work import turns
@@ -157,7 +158,7 @@ def _finding_rope(text: str) -> int | None:
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:
     """Read the keys of a finding; it is seen if nothing else is said or measured."""
     from tension.condition.findings import KEYS_OF
-    from tension.files.record_fields import record_fields
+    from tension.files.record import record_fields
 
     table = next(one for one in record_fields() if one.name == "finding")
     forms = {key.name: key.form for key in table.keys}

@@ -133,8 +133,8 @@ def command(
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
     from tension.cli.exits import leave, tell_progress
-    from tension.files.adjustment_results import plan_document
-    from tension.files.results import to_json
+    from tension.documents.planned import PlanAnswer, plan_document
+    from tension.documents.shape import to_json
     from tension.workflow.adjustment import plan_record, strategies_of
 
     files.require_writable(path)
@@ -142,15 +142,14 @@ def command(
         path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
     )
     if form.json:
-        document = plan_document(
-            planned.assessed.assessment,
-            planned.outcome,
-            strategies_of(planned),
-            planned.learned,
-            planned.inputs,
-            planned.state,
+        answer = PlanAnswer(
+            assessment=planned.assessed.assessment,
+            outcome=planned.outcome,
+            others=strategies_of(planned),
+            learned=planned.learned,
+            state=planned.state,
         )
-        click.echo(to_json(document), nl=False)
+        click.echo(to_json(plan_document(answer, planned.inputs)), nl=False)
     else:
         _show(planned, path, form)
     files.write(planned, form)
@@ -160,16 +159,17 @@ def command(
 def _show(planned: "Planned", path: Path, form: FormOptions) -> None:
     """Print why, the plan, what other strategies give, and what comes next."""
     from tension.adjustment.outcome import InfeasiblePlan, Plan
-    from tension.adjustment.plan_details import outcome_lines
     from tension.cli.outcome_text import lines_text, strategies_text
     from tension.cli.record_text import echo_next_command
     from tension.cli.text import output_width, wrapped
+    from tension.telling.plans import outcome_lines
+    from tension.telling.results import reason_text
     from tension.wording import say
     from tension.workflow.adjustment import strategies_of
     from tension.workflow.standing import next_after_plan
 
     width, assessed = output_width(), planned.assessed
-    click.echo(wrapped(say(assessed.assessment.reason, form.terms), width))
+    click.echo(wrapped(say(reason_text(assessed.assessment), form.terms), width))
     click.echo()
     lines = outcome_lines(planned.outcome, form.units, width)
     click.echo(lines_text(lines, width=width, terms=form.terms).lstrip("\n"))

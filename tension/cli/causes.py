@@ -39,8 +39,8 @@ def command(
     """
     from tension.cli.exits import refuse, tell_progress
     from tension.cli.outcome_text import diagnosis_text
-    from tension.files.causes_results import causes_document
-    from tension.files.results import to_json
+    from tension.documents.remembered import causes_document
+    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
     from tension.workflow.causes_figures import write_causes_figure

@@ -52,13 +52,13 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.adjustment.comparison_text import comparison_lines
     from tension.cli.exits import refuse, tell_progress
     from tension.cli.outcome_text import lines_text
     from tension.cli.record_text import echo_next_command
-    from tension.files.adjustment_results import comparison_document
-    from tension.files.results import to_json
+    from tension.documents.planned import comparison_document
+    from tension.documents.shape import to_json
     from tension.notes import Refusal
+    from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.adjustment_figures import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep

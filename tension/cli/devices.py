@@ -21,8 +21,9 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     from tension.capture.check import CHECKED, check_source
     from tension.capture.devices import choose_device, find_devices
     from tension.cli.exits import ExitCode, leave, tell_work
-    from tension.cli.hearing_text import devices_document, devices_text
-    from tension.files.results import to_json
+    from tension.cli.hearing_text import devices_text
+    from tension.documents.heard import devices_document
+    from tension.documents.shape import to_json
 
     devices = find_devices()
     chosen = choose_device(devices, device)

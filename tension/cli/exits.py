@@ -10,6 +10,7 @@ import click
 from tension.assessment.outcome import Assessment, Verdict
 from tension.cli.text import output_width, printable, wrapped
 from tension.notes import Note, Refusal
+from tension.telling.results import reason_text
 from tension.wording import Terms, say
 from tension.workflow.pluck import HeardFile
 
@@ -54,7 +55,7 @@ def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoRetu
 def tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
     act = assessment.reason_note.next_act if assessment.reason_note else ""
-    lines = [f"no result: {assessment.reason} {act}".strip()]
+    lines = [f"no result: {reason_text(assessment)} {act}".strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:
             if rope.refusal is not None:

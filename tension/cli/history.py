@@ -46,8 +46,8 @@ def command(
     """
     from tension.cli.exits import tell_progress
     from tension.cli.outcome_text import history_text
-    from tension.files.causes_results import history_document
-    from tension.files.results import to_json
+    from tension.documents.remembered import history_document
+    from tension.documents.shape import to_json
     from tension.workflow.causes import remember_records
     from tension.workflow.causes_figures import write_history_figure
 

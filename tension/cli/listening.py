@@ -6,7 +6,6 @@ import click
 
 from tension.assessment.outcome import Assessment
 from tension.capture.levels import Hum
-from tension.cautions import ON_THE_CAR_TOP
 from tension.cli.hearing_text import (
     HANDS_FREE,
     KEYS,
@@ -21,6 +20,7 @@ from tension.cli.options import FormOptions
 from tension.cli.result_text import result_text
 from tension.cli.terminal import Keys
 from tension.cli.text import large, output_width, printable, wrapped
+from tension.telling.cautions import ON_THE_CAR_TOP
 from tension.wording import say
 from tension.workflow.live.events import (
     Act,

@@ -4,37 +4,38 @@ from collections.abc import Callable, Sequence
 
 from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
 from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.spring_text import (
-    SPRING_HEADERS,
-    spring_heading,
-    spring_lines,
-    spring_rows,
-)
-from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
-from tension.cautions import SHORT, WHAT_THE_RESULT_IS
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.causes_text import (
+from tension.report.acceptance import acceptance_blocks
+from tension.report.document import Block, Bullets, Grid, Paragraph
+from tension.report.evidence import Manner
+from tension.report.visible import visible
+from tension.telling.causes import (
     deviation_text,
     diagnosis_lines,
     hypothesis_text,
     weight_text,
 )
-from tension.report.condition_sections import acceptance_blocks
-from tension.report.document import Block, Bullets, Grid, Paragraph
-from tension.report.evidence import Manner
-from tension.report.history_text import (
+from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
+from tension.telling.comparisons import (
+    SPRING_HEADERS,
+    spring_heading,
+    spring_lines,
+    spring_rows,
+)
+from tension.telling.histories import (
     history_heading,
     history_notes,
     point_cells,
     track_lines,
     track_title,
 )
-from tension.report.visible import visible
-from tension.wording import Terms, say
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.numbers import turns_text
+from tension.wording import Terms, percent_text, say
 
 RUNBY_SKETCH = """\
   car level at the landing:        counterweight

@@ -71,7 +71,8 @@ def command(
     from tension.cli.exits import ExitCode, leave, tell_unheard
     from tension.cli.hearing_text import hearing_text
     from tension.cli.record_text import echo_next_command
-    from tension.files.results import hearing_document, to_json
+    from tension.documents.heard import hearing_document
+    from tension.documents.shape import to_json
     from tension.workflow.figures import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 

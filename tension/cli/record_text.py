@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.adjustment.outcome import Direction, NutTurn
-from tension.adjustment.text import turns_text
 from tension.cli.text import output_width, printable, wrapped
-from tension.files.additions import NewTable
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM, Seal
+from tension.files.toml_text import NewTable
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
 from tension.report.visible import visible
+from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import (
     USUAL_RUN,

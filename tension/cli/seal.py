@@ -45,8 +45,8 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
         If words of a correction are given without --correct.
     """
     from tension.cli.record_text import correction_text, echo_next_command, sealed_text
-    from tension.files.record_results import correction_document, seal_document
-    from tension.files.results import to_json
+    from tension.documents.kept import correction_document, seal_document
+    from tension.documents.shape import to_json
     from tension.workflow.integrity import (
         CorrectionWords,
         correct_record,

@@ -54,8 +54,8 @@ def command(
     from tension.cli.exits import ExitCode, leave, refuse, tell_progress
     from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
-    from tension.files.adjustment_results import springs_document
-    from tension.files.results import to_json
+    from tension.documents.planned import springs_document
+    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
     from tension.workflow.adjustment_figures import write_springs_figure

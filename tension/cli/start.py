@@ -18,7 +18,7 @@ from tension.wording import Terms, say
 if TYPE_CHECKING:
     from tension.cli.start_answers import Known
     from tension.cli.start_questions import Question
-    from tension.files.new_hitch import NewHitch
+    from tension.files.new_record import NewHitch
     from tension.workflow.start import Answers
 
 
@@ -96,9 +96,9 @@ def command(
     tension start memos --ropes 6 --same-height --free-length "3.4 m"
     tension start --sheet sheet.pdf --ropes 6
     """
-    from tension.cautions import TURNING_NUTS
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import converse
+    from tension.telling.cautions import TURNING_NUTS
     from tension.workflow.standing import standing_of
     from tension.workflow.start import require_no_record, start_record
 
@@ -331,9 +331,9 @@ def _text(quantity: Quantity | None) -> str:
 
 def _hitches(known: "Known") -> tuple["NewHitch", ...]:
     """The hitch that is worked at, and the far one if something is known of it."""
-    from tension.adjustment.hitch_parts import opposite_hitch
+    from tension.adjustment.origins import opposite_hitch
     from tension.cli.start_answers import Spring
-    from tension.files.new_hitch import NewHitch
+    from tension.files.new_record import NewHitch
 
     if known.hitch is None and known.buffer is None:
         return ()

@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from tension.catalogue.rules import Metric, find_rule, rule_names
+from tension.catalogue.threads import parse_thread
 from tension.cli.asking import BackError, EndedError, Units, ask, ask_yes, one_of
 from tension.cli.declaring import rope_rows
 from tension.errors import InvalidValueError
@@ -18,7 +19,6 @@ from tension.installation import (
     HitchPlace,
     Roping,
     Side,
-    parse_thread,
 )
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 from tension.workflow.inputs import split_rope_type

@@ -32,8 +32,8 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     """
     from tension.cli.exits import tell_work
     from tension.cli.record_text import echo_next_command, next_of_files, trim_text
-    from tension.files.record_results import trim_document
-    from tension.files.results import to_json
+    from tension.documents.kept import trim_document
+    from tension.documents.shape import to_json
     from tension.files.trim import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 

@@ -21,8 +21,8 @@ def command(*, path: Path, as_json: bool) -> None:
     """
     from tension.cli.exits import ExitCode, leave
     from tension.cli.record_text import echo_next_command, verification_text
-    from tension.files.record_results import verify_document
-    from tension.files.results import to_json
+    from tension.documents.kept import verify_document
+    from tension.documents.shape import to_json
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, NewTable, Value
+from tension.files.additions import Maker
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 
 
