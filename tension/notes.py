@@ -758,8 +758,8 @@ class NoteKind(Enum):
         "stagger-pattern",
         "Ropes {named} all read about {difference} % higher than the others, as if "
         "their sockets stood in another row.",
-        "Look whether the sockets stand at one height, then give each rope its free "
-        "length.",
+        "Look whether the sockets stand at one height: if so, answer this note (tension "
+        "add looked 323), else give each rope its free length.",
     )
     LENGTH_PATTERN = (
         324,
@@ -1265,7 +1265,7 @@ class NoteKind(Enum):
     LOOKED = (
         563,
         "looked",
-        "Looked at before turning: {words}",
+        "Looked at: {words}",
         "",
     )
     NUT_WORTH = (

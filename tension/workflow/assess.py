@@ -23,7 +23,10 @@ from tension.workflow.listening import (
     listen_to_series,
     require_bearable,
 )
-from tension.workflow.running import with_notes_on_running
+from tension.workflow.running import (
+    with_notes_on_running,
+    without_answered_doubts,
+)
 from tension.workflow.unnamed import note_on_unnamed_files
 
 
@@ -245,7 +248,7 @@ def assess_visit(
         are_ropes_counted=are_ropes_counted,
     )
     assessment = _with_file_notes(
-        assess_set(measurement, rule),
+        assess_set(without_answered_doubts(visit, measurement), rule),
         heard.recordings if heard else (),
         note_on_unnamed_files(visit),
     )

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from tension.adjustment.answer_notes import notes_on_state
-from tension.adjustment.looked import Looked
+from tension.adjustment.looked import ANSWERABLE, Looked
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.past import Past, state_at
 from tension.adjustment.plan_basis import PlanRequest
@@ -12,6 +12,7 @@ from tension.assessment.outcome import Assessment
 from tension.files.attachments import NoteAnswer
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
+from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import NoteKind
 
@@ -54,7 +55,7 @@ def make_request(
         roping=visit.lift.roping,
         hanging_mass=visit.lift.car_mass if is_car else visit.lift.counterweight_mass,
         travel=visit.lift.travel,
-        looked=tuple(_looked(answer) for answer in visit.answers),
+        looked=looked_at(visit),
     )
 
 
@@ -76,6 +77,28 @@ def turns_between(visit: Visit, before: Series, after: Series) -> tuple[PastTurn
     return turns_before(visit.series, visit.turns, after.name, since=before.name)
 
 
+def without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasurement:
+    """Take out doubts that a person settled by looking, and tell what was seen."""
+    answered = [
+        looked
+        for looked in looked_at(visit)
+        if looked.code in ANSWERABLE
+        and any(looked.settles(doubt.code) for doubt in measured.doubts)
+    ]
+    codes = {looked.code for looked in answered}
+    return replace(
+        measured,
+        doubts=tuple(doubt for doubt in measured.doubts if doubt.code not in codes),
+        notes=(
+            *measured.notes,
+            *(
+                NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
+                for looked in answered
+            ),
+        ),
+    )
+
+
 def with_notes_on_running(
     visit: Visit, series: Series, assessment: Assessment
 ) -> Assessment:
@@ -91,6 +114,11 @@ def with_notes_on_running(
     )
     state = state_at(past, series, make_request(visit, series))
     return replace(assessment, notes=(*assessment.notes, *notes_on_state(state)))
+
+
+def looked_at(visit: Visit) -> tuple[Looked, ...]:
+    """Tell what a person looked at and answered."""
+    return tuple(_looked(answer) for answer in visit.answers)
 
 
 def _looked(answer: NoteAnswer) -> Looked:
