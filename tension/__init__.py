@@ -116,7 +116,7 @@ if TYPE_CHECKING:
         assess_recordings,
     )
     from tension.workflow.causes import diagnose_records, remember_records
-    from tension.workflow.evidence import accept_record, gather_evidence, write_document
+    from tension.workflow.evidence import accept_record, gather_evidence
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
     from tension.workflow.numbers import (
@@ -125,6 +125,7 @@ if TYPE_CHECKING:
         assess_pulls,
         frequencies_from_tensions,
     )
+    from tension.workflow.outputs import write_document
     from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
@@ -221,7 +222,7 @@ _DOORS = {
     "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
     "gather_evidence": "tension.workflow.evidence",
-    "write_document": "tension.workflow.evidence",
+    "write_document": "tension.workflow.outputs",
     "Given": "tension.workflow.inputs",
     "seal_record": "tension.workflow.integrity",
     "verify": "tension.workflow.integrity",

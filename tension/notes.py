@@ -758,8 +758,8 @@ class NoteKind(Enum):
         "stagger-pattern",
         "Ropes {named} all read about {difference} % higher than the others, as if "
         "their sockets stood in another row.",
-        "Look whether the sockets stand at one height: if so, answer this note (tension "
-        "add looked 323), else give each rope its free length.",
+        "Look whether the sockets stand at one height: if so, answer this note "
+        "(tension add looked 323), else give each rope its free length.",
     )
     LENGTH_PATTERN = (
         324,

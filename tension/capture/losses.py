@@ -75,13 +75,7 @@ class LossWatch:
 
     @property
     def seconds_of_zeros(self) -> float:
-        """How long the input has been exactly zero.
-
-        Returns
-        -------
-        float
-            Up to the last frame seen. [s]
-        """
+        """How long the input has been exactly zero, up to the last frame seen [s]."""
         return self.n_zeros / self.sampling_rate
 
     def see(self, block: Block) -> tuple[Loss, ...]:

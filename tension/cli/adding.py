@@ -28,14 +28,18 @@ from tension.measurement.readings import Hold
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension
 from tension.workflow.adding import Where, add_to_record
-from tension.workflow.adding_numbers import SidePulls
+from tension.workflow.adding_numbers import (
+    Sheet,
+    SidePulls,
+    UnitMissingError,
+    read_sheet,
+)
 from tension.workflow.adding_recordings import (
     Conditions,
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.integrity import CorrectionWords, correct_record
 from tension.workflow.standing import next_of_visit, standing_of
-from tension.workflow.typed_sheet import Sheet, UnitMissingError, read_sheet
 
 Typed = TypeVar("Typed")
 

@@ -48,15 +48,15 @@ from tension.workflow.adjustment import (
     plan_record,
     strategies_of,
 )
-from tension.workflow.adjustment_figures import (
+from tension.workflow.outputs import (
+    require_drawable,
+    require_no_input,
     require_plan_name,
     write_comparison_figure,
     write_plan_figure,
     write_plan_page,
     write_springs_figure,
 )
-from tension.workflow.figures import require_drawable
-from tension.workflow.outputs import require_no_input
 from tension.workflow.standing import NextKind, NextStep, next_after_plan
 
 

@@ -24,14 +24,17 @@ from tension.workflow.assess import (
     assess_record,
     assess_recordings,
 )
-from tension.workflow.figures import require_drawable, write_shares_figure
 from tension.workflow.inputs import (
     Given,
     in_rope_order,
     is_record,
     ropes_of_files,
 )
-from tension.workflow.outputs import require_no_input
+from tension.workflow.outputs import (
+    require_drawable,
+    require_no_input,
+    write_shares_figure,
+)
 from tension.workflow.standing import next_after_assessment
 
 _ROPE_OPTIONS = {

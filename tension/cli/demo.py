@@ -29,7 +29,7 @@ def command(ctx: click.Context, /, folder: Path | None, **options: Any) -> None:
     from tension.cli.demo_place import find_demo
     from tension.cli.text import printable
     from tension.workflow.assess import assess_record
-    from tension.workflow.demo import copy_demo
+    from tension.workflow.start import copy_demo
 
     place = find_demo()
     if folder is not None:

@@ -21,13 +21,12 @@ from tension.report.document import Block, Bullets, Grid, Paragraph
 from tension.report.evidence import Manner
 from tension.report.visible import visible
 from tension.wording import Terms
-from tension.workflow.evidence import (
-    accept_record,
-    gather_evidence,
+from tension.workflow.evidence import accept_record, gather_evidence
+from tension.workflow.outputs import (
+    require_no_input,
     require_report_name,
     write_document,
 )
-from tension.workflow.outputs import require_no_input
 from tension.workflow.standing import NextKind, NextStep, standing_of
 
 RUNBY_SKETCH = """\

@@ -7,8 +7,7 @@ from typing import Any
 
 import click
 
-from tension.capture.devices import choose_device, find_devices
-from tension.capture.microphone import Microphone
+from tension.capture.microphone import Microphone, choose_device, find_devices
 from tension.cli.assessing import rope_order, show_assessed
 from tension.cli.exits import EXIT_OF_VERDICT, ExitCode
 from tension.cli.keys import Keys

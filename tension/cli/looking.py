@@ -5,10 +5,8 @@ from collections.abc import Sequence
 
 import click
 
-from tension.capture.check import CHECKED, FAINT, MicrophoneCheck, check_source
-from tension.capture.devices import Device, choose_device, find_devices
-from tension.capture.levels import LOUD
-from tension.capture.microphone import Microphone
+from tension.capture.levels import CHECKED, FAINT, LOUD, MicrophoneCheck, check_source
+from tension.capture.microphone import Device, Microphone, choose_device, find_devices
 from tension.cli.listening_words import hum_words, level_bar, lost_line, why_silent
 from tension.cli.text import output_width, table, wrapped
 from tension.files.results import Document, envelope

@@ -9,8 +9,8 @@ from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.workflow.adding_recordings import repeat_of_rope, round_of_ropes
 from tension.workflow.inputs import find_record
+from tension.workflow.record_files import unnamed_files
 from tension.workflow.standing import next_of_visit
-from tension.workflow.unnamed import unnamed_files
 
 
 def offer_new_files(place: Place) -> None:

@@ -11,8 +11,11 @@ from tension.cli.text import printable
 from tension.errors import FileFormatError
 from tension.files.natural_order import find_recordings
 from tension.wording import Terms, say
-from tension.workflow.figures import require_drawable, write_hearing_figure
-from tension.workflow.outputs import require_no_input
+from tension.workflow.outputs import (
+    require_drawable,
+    require_no_input,
+    write_hearing_figure,
+)
 from tension.workflow.pluck import HeardFile, hear_file
 
 

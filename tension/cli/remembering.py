@@ -47,7 +47,7 @@ def run_causes(
     from tension.quantity.units import UnitSystem
     from tension.wording import Terms, say
     from tension.workflow.causes import LiftChoice, diagnose_records
-    from tension.workflow.causes_figures import write_causes_figure
+    from tension.workflow.outputs import write_causes_figure
 
     _check_plot(paths, options)
     diagnosed = diagnose_records(
@@ -97,7 +97,7 @@ def run_history(
     from tension.files.results import to_json
     from tension.wording import Terms
     from tension.workflow.causes import LiftChoice, remember_records
-    from tension.workflow.causes_figures import write_history_figure
+    from tension.workflow.outputs import write_history_figure
 
     _check_plot(paths, options)
     choice = LiftChoice(
@@ -129,9 +129,8 @@ def _days(options: Mapping[str, Any]) -> tuple[dt.date, ...]:
 
 def _check_plot(paths: Sequence[Path], options: Mapping[str, Any]) -> None:
     """Refuse a figure that cannot be written before any work is done."""
-    from tension.workflow.figures import require_drawable
     from tension.workflow.lift_records import find_records
-    from tension.workflow.outputs import require_no_input
+    from tension.workflow.outputs import require_drawable, require_no_input
 
     if options["plot"]:
         require_drawable(options["plot"], overwrite=options["overwrite"])

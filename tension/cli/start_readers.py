@@ -12,9 +12,9 @@ from tension.cli.assessing import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import parse_thread
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+from tension.workflow.adding_numbers import UnitMissingError
+from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
 from tension.workflow.inputs import split_rope_type
-from tension.workflow.typed_sheet import UnitMissingError
-from tension.workflow.typed_sheet import read_pairs as read_typed_pairs
 
 Answers = dict[str, Any]
 """What is known, by key; a key that was skipped holds None."""

@@ -20,8 +20,8 @@ from tension.files.natural_order import find_recordings
 from tension.files.new_hitch import NewHitch
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.wording import Terms, say
-from tension.workflow.figures import require_drawable, write_sheet
 from tension.workflow.inputs import MOST_ROPES, in_rope_order, split_rope_type
+from tension.workflow.outputs import require_drawable, write_sheet
 from tension.workflow.record_files import folders_with_sound
 from tension.workflow.standing import standing_of
 from tension.workflow.start import Answers, require_no_record, start_record

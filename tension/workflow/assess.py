@@ -23,26 +23,16 @@ from tension.workflow.listening import (
     listen_to_series,
     require_bearable,
 )
+from tension.workflow.record_files import note_on_unnamed_files
 from tension.workflow.running import (
     with_notes_on_running,
     without_answered_doubts,
 )
-from tension.workflow.unnamed import note_on_unnamed_files
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RuleChoice:
-    """What a person says about the rule beside the record.
-
-    Attributes
-    ----------
-    name : str or None
-        A rule of the catalogue.
-    limit : float or None
-        Another limit. [1]
-    metric : Metric or None
-        Another metric.
-    """
+    """Another rule of the catalogue, limit [1] or metric than the record's."""
 
     name: str | None = None
     limit: float | None = None
@@ -204,28 +194,11 @@ def assess_visit(
     prior_factor: float = 1.0,
     are_ropes_counted: bool = False,
 ) -> Assessed:
-    """Assess one series of a visit already read.
+    """Assess one series of a visit already read, the last one if none is named.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
-    prior_factor : float, optional
-        On every width of what is expected before listening, to see how much the
-        result rests on it. [1]
-    are_ropes_counted : bool, optional
-        Whether nobody said how many ropes there are, and the files were counted.
-
-    Returns
-    -------
-    Assessed
-        The result; its inputs do not name the record itself.
+    The inputs of the result do not name the record itself. The prior factor [1] is on
+    every width of what is expected before listening; ropes are counted where nobody
+    said how many there are.
 
     Raises
     ------
@@ -267,15 +240,6 @@ def assess_each(
 ) -> Iterator[Assessed]:
     """Assess several series of a visit, by the rule of the record.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    names : collection of str
-        Names of the series.
-    progress : callable, optional
-        Called with one line for each file read.
-
     Raises
     ------
     FileFormatError
@@ -307,13 +271,6 @@ def _with_file_notes(
 
 def choose_series(visit: Visit, name: str | None) -> Series:
     """Choose a series by name, or the last.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    name : str or None
-        Name of the series; None for the last.
 
     Raises
     ------

@@ -1,6 +1,5 @@
 """From numbers to a result: frequencies or side pulls, lengths and a rule, no files."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TypeVar
@@ -45,6 +44,18 @@ Number = float | str
 _SERIES = Series(name="numbers", span="span")
 _LONGEST = 300.0  # [m]
 _HIGHEST = 200.0  # [Hz]
+_FREQUENCIES = (
+    f"frequencies must lie above 0 and up to {_HIGHEST:g} Hz, got {{got:g}}; nan where "
+    "a rope was not measured"
+)
+_LENGTHS = (
+    f"free_lengths are metres, from 0.05 to {_LONGEST:g}, got {{got:g}}; divide "
+    "millimetres by 1000"
+)
+_DEFLECTIONS = (
+    "deflections are metres, above 0 and under 2, got {got:g}; divide millimetres by "
+    "1000"
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -146,8 +157,13 @@ def assess_frequencies(  # noqa: PLR0913 - one name for each thing a person read
     >>> round(found.shares[0].tension)
     4988
     """
-    heard = _row(frequencies, "frequencies", "Hz", _HIGHEST)
-    rope_set, span = _rope_set(len(heard), free_lengths, ropes or AboutRopes())
+    heard = _numbers(frequencies, "frequencies")
+    if heard.ndim != 1:
+        raise InvalidValueError(
+            f"frequencies must be one row, a value per rope, got shape {heard.shape}"
+        )
+    _require_between(heard[np.isfinite(heard)], 0.0, _HIGHEST, _FREQUENCIES)
+    rope_set = _rope_set(len(heard), free_lengths, ropes or AboutRopes())
     widths = _per_rope(relative_uncertainty, "relative_uncertainty", len(heard))
     if not np.all((widths > 0) & (widths < 0.5)):
         raise InvalidValueError(
@@ -156,12 +172,14 @@ def assess_frequencies(  # noqa: PLR0913 - one name for each thing a person read
         )
     if sensor is not None:
         heard = heard / _sensor_ratio(sensor, rope_set, free_lengths)
-    return _assess(
-        replace(rope_set, spans=(span,)),
+    measured = measure_series(
+        rope_set=rope_set,
+        lift=Lift(),
+        series=_SERIES,
         readings=(),
         hearing=_hearing(heard, widths, _stiffness(rope_set, flexural_rigidity)),
-        rule=_rule(rule, limit, metric),
     )
+    return assess_set(measured, _rule(rule, limit, metric))
 
 
 def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
@@ -233,10 +251,15 @@ def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
     >>> found.verdict.value
     'unequal'
     """
-    read = _grid(forces, "forces")
-    n_ropes = len(read)
+    read = _numbers(forces, "forces")
+    if read.ndim not in {1, 2}:
+        raise InvalidValueError(
+            "forces must have shape (n_ropes,) or (n_ropes, n_repeats), got "
+            f"{read.shape}"
+        )
+    read = read[:, None] if read.ndim == 1 else read
     aside = _deflections(deflections, read.shape)
-    rope_set, span = _rope_set(n_ropes, free_lengths, ropes or AboutRopes())
+    rope_set = _rope_set(len(read), free_lengths, ropes or AboutRopes())
     hitches = _hitches(spring_rate, has_springs=has_springs)
     at = None if pulled_at is None else _quantity(pulled_at, Dimension.LENGTH)
     zero = _quantity(scale_zero, Dimension.FORCE)
@@ -253,33 +276,16 @@ def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
             at=at,
             scale_zero=zero,
         )
-        for i in range(n_ropes)
+        for i in range(len(read))
         if np.isfinite(read[i]).any()
     ]
-    return _assess(
-        replace(rope_set, spans=(span,), hitches=hitches),
-        readings=readings,
-        hearing=None,
-        rule=_rule(rule, limit, metric),
-    )
-
-
-def _assess(
-    rope_set: RopeSet,
-    *,
-    readings: Sequence[PullReading],
-    hearing: SetHearing | None,
-    rule: Rule,
-) -> Assessment:
-    """Measure and assess, as for a record."""
     measured = measure_series(
-        rope_set=rope_set,
+        rope_set=replace(rope_set, hitches=hitches),
         lift=Lift(),
         series=_SERIES,
         readings=readings,
-        hearing=hearing,
     )
-    return assess_set(measured, rule)
+    return assess_set(measured, _rule(rule, limit, metric))
 
 
 def _hearing(
@@ -423,38 +429,28 @@ def _stiffness(rope_set: RopeSet, rigidity: float | None) -> float | None:
     return rigidity / rope_set.linear_density.value
 
 
-def _rope_set(
-    n_ropes: int, free_lengths: ArrayLike, data: AboutRopes
-) -> tuple[RopeSet, Span]:
-    """The set as a record would describe it, and its one span."""
+def _rope_set(n_ropes: int, free_lengths: ArrayLike, data: AboutRopes) -> RopeSet:
+    """The set with its one span as a record would describe it."""
     if not 1 <= n_ropes <= 12:
         raise InvalidValueError(f"a set has 1 to 12 ropes, got {n_ropes} values")
     lengths = _per_rope(free_lengths, "free_lengths", n_ropes)
-    if not np.all((lengths > 0.05) & (lengths < _LONGEST)):
-        raise InvalidValueError(
-            f"free_lengths are metres, from 0.05 to {_LONGEST:g}, got "
-            f"{_first_outside(lengths, 0.05, _LONGEST):g}; divide millimetres by 1000"
-        )
+    _require_between(lengths, 0.05, _LONGEST, _LENGTHS)
+    metres = _quantities(lengths, Dimension.LENGTH)
     typed = np.ndim(free_lengths) > 0
     span = Span(
         name=_SERIES.span,
-        free_length=None if typed else _quantity(float(lengths[0]), Dimension.LENGTH),
+        free_length=None if typed else metres[0],
         ends=_choice(Ends, data.ends, "ends"),
         hitch_end=_choice(HitchEnd, data.hitch_end, "hitch_end"),
     )
-    rope_set = RopeSet(
+    ropes = tuple(
+        Rope(number=number, free_lengths=((_SERIES.span, length),))
+        for number, length in enumerate(metres, start=1)
+    )
+    return RopeSet(
         n_ropes=n_ropes,
-        ropes=tuple(
-            Rope(
-                number=i + 1,
-                free_lengths=(
-                    (_SERIES.span, _quantity(float(length), Dimension.LENGTH)),
-                ),
-            )
-            for i, length in enumerate(lengths)
-        )
-        if typed
-        else (),
+        ropes=ropes if typed else (),
+        spans=(span,),
         diameter=_optional(data.diameter, Dimension.LENGTH),
         construction=data.construction,
         linear_density=_optional(data.linear_density, Dimension.LINEAR_DENSITY),
@@ -463,7 +459,6 @@ def _rope_set(
         has_sockets_at_one_height=not typed,
         uncertainties=data.uncertainties,
     )
-    return rope_set, span
 
 
 def _hitches(
@@ -546,33 +541,6 @@ def _numbers(values: ArrayLike, name: str) -> FloatArray:
         ) from None
 
 
-def _row(values: ArrayLike, name: str, unit: str, most: float) -> FloatArray:
-    """One value per rope, nan where there is none."""
-    found = _numbers(values, name)
-    if found.ndim != 1:
-        raise InvalidValueError(
-            f"{name} must be one row, a value per rope, got shape {found.shape}"
-        )
-    known = found[np.isfinite(found)]
-    if not np.all((known > 0) & (known <= most)):
-        raise InvalidValueError(
-            f"{name} must lie above 0 and up to {most:g} {unit}, got "
-            f"{_first_outside(known, 0.0, most):g}; nan where a rope was not measured"
-        )
-    return found
-
-
-def _grid(values: ArrayLike, name: str) -> FloatArray:
-    """Ropes by repeats."""
-    found = _numbers(values, name)
-    if found.ndim not in {1, 2}:
-        raise InvalidValueError(
-            f"{name} must have shape (n_ropes,) or (n_ropes, n_repeats), got "
-            f"{found.shape}"
-        )
-    return found[:, None] if found.ndim == 1 else found
-
-
 def _per_rope(values: ArrayLike, name: str, n_ropes: int) -> FloatArray:
     """One value per rope, a single one for all."""
     found = _numbers(values, name)
@@ -598,15 +566,14 @@ def _deflections(values: ArrayLike, shape: tuple[int, ...]) -> FloatArray:
             f"deflections have shape {found.shape}, forces {shape}; give one number, "
             "one per rope, or one per force"
         )
-    known = found[np.isfinite(found)]
-    if not np.all((known > 0) & (known < 2.0)):
-        raise InvalidValueError(
-            "deflections are metres, above 0 and under 2, got "
-            f"{_first_outside(known, 0.0, 2.0):g}; divide millimetres by 1000"
-        )
+    _require_between(found[np.isfinite(found)], 0.0, 2.0, _DEFLECTIONS)
     return found
 
 
-def _first_outside(values: FloatArray, least: float, most: float) -> float:
-    """The first value that is not between."""
-    return float(values[~((values > least) & (values <= most))][0])
+def _require_between(
+    values: FloatArray, least: float, most: float, message: str
+) -> None:
+    """Refuse values outside of bounds, and name the first."""
+    outside = values[~((values > least) & (values <= most))]
+    if outside.size:
+        raise InvalidValueError(message.format(got=float(outside[0])))

@@ -1,5 +1,6 @@
 """What a record tells of turns, and how far the car has run since each."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tension.adjustment.answer_notes import notes_on_state
@@ -9,15 +10,12 @@ from tension.adjustment.past import Past, state_at
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
-from tension.files.attachments import NoteAnswer
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
+from tension.installation import HitchPlace, Side
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
+from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import NoteKind
-
-_CAR_SIDE = (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
-_COUNTERWEIGHT_SIDE = (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
 
 
 def make_request(
@@ -29,6 +27,8 @@ def make_request(
 ) -> PlanRequest:
     """Put together what a plan needs to know of the installation.
 
+    Nothing is learned yet, and nothing said of turns before the series.
+
     Parameters
     ----------
     visit : Visit
@@ -39,41 +39,29 @@ def make_request(
         Where the nuts are turned; the one next to the span measured if left out.
     strategy : Strategy, optional
         What to aim at besides equal ropes.
-
-    Returns
-    -------
-    PlanRequest
-        Nothing learned yet, and nothing said of turns before the series.
     """
     span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
-    is_car = span is None or span.side is Side.CAR
+    side = Side.CAR if span is None else span.side
+    is_car = side is Side.CAR
     return PlanRequest(
         rope_set=visit.rope_set,
-        hitch=hitch or nearest_hitch(visit, span),
+        hitch=hitch or _nearest_hitch(visit, HITCHES_OF_SIDE[side]),
         strategy=strategy,
         drive=visit.lift.drive,
         roping=visit.lift.roping,
         hanging_mass=visit.lift.car_mass if is_car else visit.lift.counterweight_mass,
         travel=visit.lift.travel,
-        looked=looked_at(visit),
+        looked=_looked_at(visit),
     )
 
 
-def nearest_hitch(visit: Visit, span: Span | None) -> HitchPlace:
-    """Find the hitch next to a span: one of the record on its side, if there is one."""
-    is_car = span is None or span.side is Side.CAR
-    here = _CAR_SIDE if is_car else _COUNTERWEIGHT_SIDE
+def _nearest_hitch(visit: Visit, here: Sequence[HitchPlace]) -> HitchPlace:
+    """One of the record on the side that was measured, if there is one."""
     return next((h.at for h in visit.rope_set.hitches if h.at in here), here[0])
 
 
 def turns_between(visit: Visit, before: Series, after: Series) -> tuple[PastTurn, ...]:
-    """Find the turns made between two series.
-
-    Returns
-    -------
-    tuple of PastTurn
-        In order of time, with what the car has run since each.
-    """
+    """Find the turns made between two series, with what the car has run since each."""
     return turns_before(visit.series, visit.turns, after.name, since=before.name)
 
 
@@ -81,7 +69,7 @@ def without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasur
     """Take out doubts that a person settled by looking, and tell what was seen."""
     answered = [
         looked
-        for looked in looked_at(visit)
+        for looked in _looked_at(visit)
         if looked.code in ANSWERABLE
         and any(looked.settles(doubt.code) for doubt in measured.doubts)
     ]
@@ -102,13 +90,7 @@ def without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasur
 def with_notes_on_running(
     visit: Visit, series: Series, assessment: Assessment
 ) -> Assessment:
-    """Tell with an assessment that the set had not come to rest.
-
-    Returns
-    -------
-    Assessment
-        With notes where the car must run before the shares are what they will be.
-    """
+    """Tell where the car must run before the shares are what they will be."""
     past = Past(
         series=visit.series, turns=visit.turns, assess=lambda _series: assessment
     )
@@ -116,20 +98,15 @@ def with_notes_on_running(
     return replace(assessment, notes=(*assessment.notes, *notes_on_state(state)))
 
 
-def looked_at(visit: Visit) -> tuple[Looked, ...]:
-    """Tell what a person looked at and answered."""
-    return tuple(_looked(answer) for answer in visit.answers)
-
-
-def _looked(answer: NoteAnswer) -> Looked:
-    """What a person answered to a note, by the code of the note."""
-    named = (
-        kind for kind in NoteKind if answer.note in {str(kind.value[0]), kind.code}
-    )
-    kind = next(named, None)
-    who = ", ".join(part for part in (answer.by, answer.date) if part)
-    return Looked(
-        code=answer.note if kind is None else kind.code,
-        ropes=answer.ropes,
-        words=f"{answer.answer} ({who})" if who else answer.answer,
+def _looked_at(visit: Visit) -> tuple[Looked, ...]:
+    """What a person answered to notes, by the code of the note."""
+    codes = {str(kind.number): kind.code for kind in NoteKind}
+    return tuple(
+        Looked(
+            code=codes.get(answer.note, answer.note),
+            ropes=answer.ropes,
+            words=f"{answer.answer} ({who})" if who else answer.answer,
+        )
+        for answer in visit.answers
+        for who in [", ".join(part for part in (answer.by, answer.date) if part)]
     )

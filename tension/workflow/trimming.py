@@ -7,7 +7,7 @@ on where a killed one stopped.
 import contextlib
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -36,15 +36,14 @@ from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
 from tension.workflow.assess import Assessed, assess_each
 from tension.workflow.inputs import find_record
-from tension.workflow.integrity import time_now
-from tension.workflow.trim_seal import (
+from tension.workflow.integrity import (
     DELETED,
     SILENCED,
     correct_trims,
     require_as_sealed,
+    time_now,
 )
-
-Progress = Callable[[str], None]
+from tension.workflow.listening import Progress, duration_of
 
 SAME_SHARE = 0.25
 """Shares are the same within this part of their standard uncertainty. [1]"""
@@ -262,7 +261,7 @@ def _windows(
         return (), recording.refusal.text
     if not plucks:
         return (), "no pluck was used in it"
-    duration = len(recording.samples) / recording.sampling_rate
+    duration = duration_of(recording)
     windows = find_windows([pluck.start for pluck in plucks], duration)
     if share_kept(windows, duration) > 1.0 - LEAST_SAVED:
         return (), "the windows around the plucks cover all of it"
@@ -326,7 +325,7 @@ def _require_same(
     changes = [
         change
         for one, other in zip(before, after, strict=True)
-        for change in changed(one.assessment, other.assessment)
+        for change in _changed(one.assessment, other.assessment)
     ]
     if changes:
         raise FileFormatError(
@@ -334,14 +333,8 @@ def _require_same(
         )
 
 
-def changed(before: Assessment, after: Assessment) -> list[str]:
-    """Tell in what two results of the same series differ.
-
-    Returns
-    -------
-    list of str
-        A sentence per difference; empty if the result is the same.
-    """
+def _changed(before: Assessment, after: Assessment) -> list[str]:
+    """Tell in what two results of the same series differ, a sentence each."""
     series = before.measurement.series.name
     if before.verdict is not after.verdict:
         return [

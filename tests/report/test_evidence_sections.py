@@ -29,8 +29,7 @@ from tension.report.evidence_sections import (
 )
 from tension.report.html import report_html
 from tension.report.pdf import report_pdf
-from tension.workflow.evidence import gather_evidence
-from tension.workflow.photos import shown_photos
+from tension.workflow.evidence import gather_evidence, shown_photos
 from tests.cli.running import DEMO
 from tests.report.test_content import section, words
 from tests.synthesis.made_evidence import made_evidence, made_visit

@@ -14,6 +14,7 @@ from tension.files.visit import Visit
 from tension.workflow import trimming
 from tension.workflow.assess import Assessed
 from tension.workflow.integrity import seal_record, verify
+from tension.workflow.listening import Progress
 from tension.workflow.trimming import trim_record
 from tests.killing import run_killed
 from tests.workflow.test_trimming import contents, folder, made
@@ -27,7 +28,7 @@ def heard_once(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assess = trimming._assess
     known: dict[tuple[str, ...], list[Assessed]] = heard_once_for.setdefault(made, {})
 
-    def remembered(visit: Visit, progress: trimming.Progress | None) -> list[Assessed]:
+    def remembered(visit: Visit, progress: Progress | None) -> list[Assessed]:
         trims = tuple(trim.recording for trim in visit.trims)
         if trims not in known:
             known[trims] = assess(visit, progress)

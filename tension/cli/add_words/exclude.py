@@ -21,7 +21,7 @@ def command(ctx: click.Context, /, what: str, why: str, **options: Any) -> None:
     tension add exclude rope-4.m4a "door slammed"
     """
     from tension.cli.adding import place_of, run_add
-    from tension.workflow.adding_work import exclusion
+    from tension.workflow.adding import exclusion
 
     make = exclusion(
         what,

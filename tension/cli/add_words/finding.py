@@ -29,7 +29,7 @@ def command(
     """
     from tension.cli.adding import place_of, run_add
     from tension.cli.finding_keys import finding_keys, finding_rope
-    from tension.workflow.adding_work import finding
+    from tension.workflow.adding import finding
 
     keys = finding_keys(kind.lower(), details, by=options["by"])
     make = finding(finding_rope(rope), kind.lower(), keys)

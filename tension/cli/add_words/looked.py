@@ -23,7 +23,7 @@ def command(ctx: click.Context, /, note: str, answer: str, **options: Any) -> No
 
     from tension.cli.adding import place_of, run_add
     from tension.cli.assessing import rope_order
-    from tension.workflow.adding_work import looked
+    from tension.workflow.adding import looked
 
     make = looked(
         note,

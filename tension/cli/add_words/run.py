@@ -19,6 +19,6 @@ def command(ctx: click.Context, /, trips: int, **options: Any) -> None:
     tension add run 6
     """
     from tension.cli.adding import place_of, run_add
-    from tension.workflow.adding_work import run
+    from tension.workflow.adding import run
 
     run_add(place_of(ctx, options), run(trips, options["series"] or ""))

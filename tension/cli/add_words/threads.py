@@ -18,8 +18,7 @@ def command(ctx: click.Context, /, text: str, **options: Any) -> None:
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
     from tension.cli.adding import place_of, run_add, typed
-    from tension.workflow.adding_numbers import thread_left
-    from tension.workflow.typed_sheet import read_pairs
+    from tension.workflow.adding_numbers import read_pairs, thread_left
 
     pairs = typed(read_pairs, text)
     run_add(place_of(ctx, options), thread_left(dict(enumerate(pairs, start=1))))

@@ -31,7 +31,7 @@ def command(ctx: click.Context, /, text: tuple[str, ...], **options: Any) -> Non
     """
     from tension.adjustment.typed_turns import read_turns
     from tension.cli.adding import place_of, run_add, typed, where_of
-    from tension.workflow.adding_work import turns
+    from tension.workflow.adding import turns
 
     make = turns(
         typed(read_turns, " ".join(text)),
