@@ -6,6 +6,7 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.additions import NewTable
+from tension.files.evidence import hash_file
 from tension.files.visit import Visit
 from tension.installation import Side
 from tension.measurement.readings import PluckReading, Series
@@ -20,8 +21,8 @@ from tension.workflow.adding_numbers import length_table
 from tension.workflow.inputs import in_rope_order, ropes_of_files
 from tension.workflow.record_files import (
     find_new_sound,
-    fingerprint,
     folder_of,
+    has_same_bytes,
     name_in_record,
     place_of,
     unnamed_files,
@@ -235,9 +236,12 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
             f'{name} is in the record already, of rope {ropes} in "'
             f'{known[name].series}"; nothing was added'
         )
-    content = fingerprint(folder / name)
+    try:
+        content = hash_file(folder / name)
+    except OSError:
+        return
     for other, reading in known.items():
-        if content is not None and content == fingerprint(folder / other):
+        if has_same_bytes(folder / other, content):
             ropes = ", ".join(map(str, dict.fromkeys(reading.ropes)))
             raise FileFormatError(
                 f"{name} is the same file as {other}, which is of rope {ropes} in "

@@ -24,7 +24,7 @@ from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.record_files import folder_of
+from tension.workflow.record_files import folder_of, has_same_bytes
 
 MOST_ROUNDS = 8
 """Most recordings of one rope in a series: the whole set is heard with each. [1]"""
@@ -186,7 +186,7 @@ def _refused(
     if file is None or recording.refusal is not None:
         return recording
     for other, path in others:
-        if _is_same(file, path):
+        if has_same_bytes(path, file):
             refusal = NoteKind.SAME_FILE_ELSEWHERE.refusal(
                 recording=reading.recording,
                 series=reading.series,
@@ -195,16 +195,6 @@ def _refused(
             )
             return replace(recording, refusal=refusal)
     return recording
-
-
-def _is_same(file: FileEvidence, path: Path) -> bool:
-    """Whether a file holds the same bytes; hashed only where its size is the same."""
-    try:
-        if path.stat().st_size != file.n_bytes:
-            return False
-        return hash_file(path).sha256 == file.sha256
-    except OSError:
-        return False
 
 
 # reading the files

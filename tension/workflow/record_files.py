@@ -1,10 +1,10 @@
 """Where the files of a record are, what it calls them, and which it does not name."""
 
-import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
+from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import RECORDING_SUFFIXES, find_recordings
 from tension.files.seal import named_files
 from tension.files.visit import Visit
@@ -71,13 +71,14 @@ def name_in_record(path: Path, folder: Path) -> str:
         ) from None
 
 
-def fingerprint(file: Path) -> tuple[int, str] | None:
-    """Tell one content from another: size and checksum; None if it cannot be read."""
+def has_same_bytes(path: Path, file: FileEvidence) -> bool:
+    """Whether a file holds the same bytes; hashed only where its size is the same."""
     try:
-        content = file.read_bytes()
+        if path.stat().st_size != file.n_bytes:
+            return False
+        return hash_file(path).sha256 == file.sha256
     except OSError:
-        return None
-    return len(content), hashlib.sha256(content).hexdigest()
+        return False
 
 
 def folders_with_sound(folder: Path) -> tuple[Path, ...]:

@@ -88,7 +88,7 @@ class SoundWatch:
     def part(
         self, name: str, onsets: list[float], end: float
     ) -> tuple[Recording, float]:
-        """Give the recent part of the recording with the last plucks, and its start [s].
+        """Give the recent part of the recording, the last plucks in it, its start [s].
 
         Plucks begin at the onsets, in order of time; the part ends some tenths of a
         second before the end if it comes so far only.
