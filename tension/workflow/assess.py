@@ -1,6 +1,6 @@
 """The main job: from a record or sound files to a result."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -236,15 +236,16 @@ def assess_visit(
 
 
 def assess_each(
-    visit: Visit, names: Collection[str], progress: Progress | None = None
+    visit: Visit, progress: Progress | None = None, *, of: type = object
 ) -> Iterator[Assessed]:
-    """Assess several series of a visit, by the rule of the record.
+    """Assess every series that has readings of a kind, by the rule of the record.
 
     Raises
     ------
     FileFormatError
         If their recordings last longer than is heard in a bearable time.
     """
+    names = {reading.series for reading in visit.readings if isinstance(reading, of)}
     heard: list[Sequence[Recording]] = []
     for series in visit.series:
         if series.name in names:

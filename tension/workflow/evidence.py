@@ -27,7 +27,7 @@ from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.results import software_versions
 from tension.files.seal import has_seal, named_files
-from tension.files.verification import Verification, verify_record
+from tension.files.verification import verify_record
 from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series
@@ -86,11 +86,11 @@ def gather_evidence(
     record = find_record(Path(path))
     visit = read_visit(record)
     wanted = choose_series(visit, series).name if visit.series or series else ""
-    assessed = _assess_all(visit, progress)
+    assessed = tuple(assess_each(visit, progress))
     recorded = tuple(one.assessment for one in assessed)
     names = [a.measurement.series.name for a in recorded]
     files, missing = _files(visit, record)
-    verification = _verification(visit, record)
+    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     today = dt.datetime.now().astimezone().date()
     return Evidence(
         visit=visit,
@@ -108,7 +108,7 @@ def gather_evidence(
         comparison=_comparison(visit, recorded),
         files=files,
         missing=missing,
-        verification=verification,
+        verification=sealed,
         versions=_versions(),
         hearings=tuple(one.hearing for one in assessed),
         springs=_springs(visit, assessed),
@@ -117,16 +117,10 @@ def gather_evidence(
         date_doubts=date_doubts(
             visit,
             today=today,
-            seal=verification.seal if verification else None,
-            corrections=verification.corrections if verification else (),
+            seal=sealed.seal if sealed else None,
+            corrections=sealed.corrections if sealed else (),
         ),
     )
-
-
-def _assess_all(visit: Visit, progress: Progress | None) -> tuple[Assessed, ...]:
-    """Assess every series that has readings, by the rule of the record."""
-    with_readings = {reading.series for reading in visit.readings}
-    return tuple(assess_each(visit, with_readings, progress))
 
 
 def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
@@ -246,7 +240,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     """
     record = find_record(Path(path))
     visit = read_visit(record)
-    assessments = [a.assessment for a in _assess_all(visit, progress)]
+    assessments = [a.assessment for a in assess_each(visit, progress)]
     return Accepted(
         acceptance=_acceptance(visit, assessments),
         visit=visit,
@@ -297,13 +291,6 @@ def _files(
         else:
             missing.append(name)
     return tuple(files), tuple(missing)
-
-
-def _verification(visit: Visit, record: Path) -> Verification | None:
-    """Whether a sealed record is the same; None if it is not sealed."""
-    if not has_seal(record):
-        return None
-    return verify_record(record, named_files(visit))
 
 
 def _versions() -> tuple[tuple[str, str], ...]:

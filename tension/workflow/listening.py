@@ -88,7 +88,9 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
-    _require_few([r for r in readings if not _is_left_out(exclusions, r)])
+    plucks_out = [_excluded_plucks(exclusions, r.recording) for r in readings]
+    are_in = [not _is_left_out(exclusions, r) for r in readings]
+    _require_few([r for r, is_in in zip(readings, are_in, strict=True) if is_in])
     others = list(_counted_elsewhere(visit, series.name))
     read = [
         (_refused(recording, reading, file, others), file)
@@ -103,10 +105,12 @@ def listen_to_series(
             recording=recording,
             ropes=reading.ropes,
             plucks_each=reading.plucks_each,
-            excluded_plucks=_excluded_plucks(exclusions, reading.recording),
+            excluded_plucks=out,
         )
-        for reading, (recording, _) in zip(readings, read, strict=True)
-        if not _is_left_out(exclusions, reading)
+        for reading, (recording, _), out, is_in in zip(
+            readings, read, plucks_out, are_in, strict=True
+        )
+        if is_in
     ]
     takes, notes = _without_copies(takes)
     hearing = hear_rounds(

@@ -48,6 +48,9 @@ from tension.workflow.listening import Progress, duration_of
 SAME_SHARE = 0.25
 """Shares are the same within this part of their standard uncertainty. [1]"""
 
+_Cut = tuple[Trim, bytes]
+"""One recording on its way to being trimmed, and what its new file holds."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Trimmed:
@@ -63,14 +66,6 @@ class Trimmed:
 
     trims: tuple[Trim, ...]
     whole: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Cut:
-    """One recording on its way to being trimmed."""
-
-    trim: Trim
-    content: bytes
 
 
 def trim_record(
@@ -149,11 +144,11 @@ def _trim(
     whole = [(name, "trimmed already") for name in sorted(names & done)]
     if not names - done:
         return set(), whole
-    before = _assess(visit, progress)
-    cuts, others = _cut_all(visit, record.parent, before, by=by)
+    before = list(assess_each(visit, progress, of=PluckReading))
+    cuts, others = _cut_all(visit, record.parent, before, by)
     if cuts:
         _write(visit, record, cuts, before, progress)
-    return {cut.trim.recording for cut in cuts}, whole + others
+    return {trim.recording for trim, _ in cuts}, whole + others
 
 
 def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
@@ -192,18 +187,8 @@ def _delete(trim: Trim, folder: Path) -> str:
     return ""
 
 
-def _assess(visit: Visit, progress: Progress | None) -> list[Assessed]:
-    """Assess every series that has recordings."""
-    names = {r.series for r in visit.readings if isinstance(r, PluckReading)}
-    return list(assess_each(visit, names, progress))
-
-
 def _cut_all(
-    visit: Visit,
-    folder: Path,
-    before: Sequence[Assessed],
-    *,
-    by: str,
+    visit: Visit, folder: Path, before: Sequence[Assessed], by: str
 ) -> tuple[list[_Cut], list[tuple[str, str]]]:
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
@@ -237,7 +222,7 @@ def _cut_all(
             by=by,
             date=time_now(),
         )
-        cuts.append(_Cut(trim=trim, content=content))
+        cuts.append((trim, content))
     return cuts, whole
 
 
@@ -284,19 +269,22 @@ def _write(
     """Write the trimmed files, hold the result the same, then tell the record."""
     folder = record.parent
     content = record.read_bytes()
+    new = [trim for trim, _ in cuts]
     written: list[Path] = []
     try:
-        for cut in cuts:
-            path = folder / cut.trim.trimmed
-            if not _holds(path, cut.content):
-                original = folder / cut.trim.recording
-                write_atomically(path, cut.content, overwrite=False, like=original)
+        for trim, wave in cuts:
+            path = folder / trim.trimmed
+            if not _holds(path, wave):
+                original = folder / trim.recording
+                write_atomically(path, wave, overwrite=False, like=original)
                 written.append(path)
-        trims = (*visit.trims, *(cut.trim for cut in cuts))
-        _require_same(before, _assess(replace(visit, trims=trims), progress), record)
+        trims = (*visit.trims, *new)
+        trimmed = replace(visit, trims=trims)
+        after = list(assess_each(trimmed, progress, of=PluckReading))
+        _require_same(before, after, record)
         text = content.decode("utf-8")
         between = "" if text.endswith("\n") else "\n"
-        text += between + trim_lines([cut.trim for cut in cuts])
+        text += between + trim_lines(new)
         write_atomically(record, text, overwrite=True)
     except BaseException:
         if record.read_bytes() == content:  # else the record tells of them already
