@@ -6,8 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import Source
-from tension.capture.losses import Loss, LossWatch
+from tension.capture.blocks import Loss, LossWatch, Source
 
 CHECKED = 5.0
 """How long is looked. [s]"""

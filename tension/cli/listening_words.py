@@ -2,8 +2,8 @@
 
 import sys
 
+from tension.capture.blocks import LossKind
 from tension.capture.levels import LOUD, Hum
-from tension.capture.losses import LossKind
 from tension.workflow.live.events import Answer, Prompt, Reason
 
 _WHY_ZEROS = {

@@ -24,7 +24,7 @@ from tension.shown import Shown
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress, require_bearable
-from tension.workflow.running import make_request, turns_between
+from tension.workflow.standing import make_request, turns_between
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)

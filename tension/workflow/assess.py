@@ -24,7 +24,8 @@ from tension.workflow.listening import (
     require_bearable,
 )
 from tension.workflow.record_files import note_on_unnamed_files
-from tension.workflow.running import (
+from tension.workflow.standing import (
+    span_of,
     with_notes_on_running,
     without_answered_doubts,
 )
@@ -207,7 +208,7 @@ def assess_visit(
     """
     chosen = choose_series(visit, series)
     rule = (choice or RuleChoice()).apply(visit.rule)
-    span = next((s for s in visit.rope_set.spans if s.name == chosen.span), None)
+    span = span_of(visit, chosen)
     heard = (
         listen_to_series(visit, chosen, span, progress, prior_factor) if span else None
     )

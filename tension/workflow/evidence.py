@@ -41,7 +41,7 @@ from tension.workflow.assess import (
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress
-from tension.workflow.running import make_request, turns_between
+from tension.workflow.standing import make_request, turns_between
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
 LARGEST = 40_000_000

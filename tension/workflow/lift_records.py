@@ -24,6 +24,7 @@ from tension.notes import Note, NoteKind
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit
 from tension.workflow.inputs import RECORD_NAME
 from tension.workflow.listening import Progress
+from tension.workflow.standing import span_of
 
 _NOT_RECORDS = (".seal.toml", ".corrections.toml")
 MOST_RECORDS = 500
@@ -104,8 +105,7 @@ class Taken:
     @property
     def span(self) -> Span | None:
         """Where; also that of a series of spring lengths."""
-        spans = self.visit.rope_set.spans
-        return next((s for s in spans if s.name == self.series.span), None)
+        return span_of(self.visit, self.series)
 
     @property
     def fall(self) -> float | None:

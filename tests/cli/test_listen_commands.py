@@ -6,8 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.capture.blocks import Block
-from tension.capture.losses import LossKind
+from tension.capture.blocks import Block, LossKind
 from tension.cli import looking
 from tension.cli.listening_words import answer_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason

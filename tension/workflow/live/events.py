@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
+from tension.capture.blocks import LossKind
 from tension.capture.levels import Hum
-from tension.capture.losses import LossKind
 from tension.workflow.assess import Assessed
 
 

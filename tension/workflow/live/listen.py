@@ -6,8 +6,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tension.capture.blocks import Block, Source
-from tension.capture.losses import Loss
+from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.listening import MOST_ROUNDS

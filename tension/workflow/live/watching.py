@@ -5,9 +5,8 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import Block
+from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
 from tension.capture.levels import Hum, find_hum, peak_level
-from tension.capture.losses import SETTLES, Loss, LossKind, LossWatch
 from tension.capture.onsets import OnsetWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_levels import LevelWatch
