@@ -88,9 +88,12 @@ def listen_to_series(
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
-    plucks_out = [_excluded_plucks(exclusions, r.recording) for r in readings]
-    are_in = [not _is_left_out(exclusions, r) for r in readings]
-    _require_few([r for r, is_in in zip(readings, are_in, strict=True) if is_in])
+    counted = [r for r in readings if not _is_left_out(exclusions, r)]
+    _require_few(counted)
+    plucks_out: dict[str, list[int]] = {}
+    for one in exclusions:
+        if one.pluck is not None:
+            plucks_out.setdefault(one.recording, []).append(one.pluck)
     others = list(_counted_elsewhere(visit, series.name))
     read = [
         (_refused(recording, reading, file, others), file)
@@ -105,12 +108,10 @@ def listen_to_series(
             recording=recording,
             ropes=reading.ropes,
             plucks_each=reading.plucks_each,
-            excluded_plucks=out,
+            excluded_plucks=tuple(plucks_out.get(reading.recording, ())),
         )
-        for reading, (recording, _), out, is_in in zip(
-            readings, read, plucks_out, are_in, strict=True
-        )
-        if is_in
+        for reading, (recording, _) in zip(readings, read, strict=True)
+        if reading in counted
     ]
     takes, notes = _without_copies(takes)
     hearing = hear_rounds(
@@ -143,15 +144,6 @@ def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool
         and e.recording in {"", reading.recording}
         and (e.rope is None or only == {e.rope})
         for e in exclusions
-    )
-
-
-def _excluded_plucks(
-    exclusions: Sequence[Exclusion], recording: str
-) -> tuple[int, ...]:
-    """Plucks that the record leaves out of one recording."""
-    return tuple(
-        e.pluck for e in exclusions if e.recording == recording and e.pluck is not None
     )
 
 

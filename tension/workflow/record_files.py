@@ -109,7 +109,7 @@ def unnamed_files(visit: Visit) -> tuple[str, ...]:
         return ()
     folder = visit.path.parent
     folders = dict.fromkeys(
-        (folder, *((folder / n).parent for n in _recordings(visit)))
+        (folder, *((folder / n).parent for n in recordings_of(visit)))
     )
     return tuple(name for one in folders for name in _unnamed_in(visit, one))
 
@@ -131,7 +131,7 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     for one in below:
         if one.name not in by_folder and (found := _unnamed_in(visit, one)):
             by_folder[one.name] = found
-    named = {name.rpartition("/")[0] for name in _recordings(visit)}
+    named = {name.rpartition("/")[0] for name in recordings_of(visit)}
     return tuple(
         NewSound(
             folder=folder,
@@ -142,8 +142,8 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     )
 
 
-def _recordings(visit: Visit) -> list[str]:
-    """Recordings that readings name."""
+def recordings_of(visit: Visit) -> list[str]:
+    """Tell the recordings that readings name."""
     return [r.recording for r in visit.readings if isinstance(r, PluckReading)]
 
 
@@ -152,7 +152,7 @@ def _unnamed_in(visit: Visit, folder: Path) -> list[str]:
     named = {
         *named_files(visit),
         *(trim.recording for trim in visit.trims),
-        *_recordings(visit),
+        *recordings_of(visit),
     }
     try:
         found = find_recordings(folder)

@@ -27,6 +27,7 @@ from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow.adding import table
 from tension.workflow.live.events import Answer, Reason
+from tension.workflow.record_files import recordings_of
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
@@ -233,7 +234,7 @@ class TakeBook:
         FileFormatError
             If one is being written by another command.
         """
-        named = _recordings_of(visit)
+        named = recordings_of(visit)
         found = []
         ropes = self.ears.spans
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
@@ -308,7 +309,7 @@ class TakeBook:
         ]
 
         def unless_named(visit: Visit) -> list[NewTable]:
-            return [] if name in _recordings_of(visit) else tables
+            return [] if name in recordings_of(visit) else tables
 
         append_tables(self.record, unless_named)
         return ClosedTake(rope=rope, name=name, plucks=plucks)
@@ -325,11 +326,6 @@ class TakeBook:
             pluck=pluck,
             reason=reason,
         )
-
-
-def _recordings_of(visit: Visit) -> set[str]:
-    """Recordings that readings name by now."""
-    return {r.recording for r in visit.readings if isinstance(r, PluckReading)}
 
 
 class Worker(Protocol):
