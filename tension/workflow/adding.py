@@ -12,17 +12,11 @@ from typing import Concatenate, ParamSpec
 
 from tension.adjustment.typed_turns import TypedTurn
 from tension.errors import FileFormatError
-from tension.files.additions import (
-    Addition,
-    Maker,
-    NewTable,
-    Value,
-    append_held,
-    append_tables,
-)
-from tension.files.lock import held_alone
-from tension.files.new_hitch import NewHitch, hitch_table
+from tension.files.additions import Addition, Maker, append_held, append_tables
+from tension.files.atomic import held_alone
+from tension.files.new_record import NewHitch, hitch_table
 from tension.files.seal import has_seal
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.readings import PluckReading, Series

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.additions import NewTable, Value
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch
 from tension.measurement.readings import Hold

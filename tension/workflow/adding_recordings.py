@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.additions import NewTable
 from tension.files.evidence import hash_file
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Side
 from tension.measurement.readings import PluckReading, Series

@@ -195,16 +195,40 @@ def assess_visit(
     prior_factor: float = 1.0,
     are_ropes_counted: bool = False,
 ) -> Assessed:
-    """Assess one series of a visit already read, the last one if none is named.
+    """Assess one series of a visit already read.
 
-    The inputs of the result do not name the record itself. The prior factor [1] is on
-    every width of what is expected before listening; ropes are counted where nobody
-    said how many there are.
+    Parameters
+    ----------
+    visit : Visit
+        The record in memory.
+    series : str, optional
+        Name of the series; the last one if left out.
+    choice : RuleChoice, optional
+        Another rule, limit or metric than the record's.
+    progress : callable, optional
+        Called with one line for each file read.
+    prior_factor : float, optional
+        On every width of what is expected before listening, to see how much the
+        result rests on it. [1]
+    are_ropes_counted : bool, optional
+        Whether nobody said how many ropes there are, and the files were counted.
+
+    Returns
+    -------
+    Assessed
+        The result; its inputs do not name the record itself.
 
     Raises
     ------
     FileFormatError
         If the record has no such series.
+
+    Examples
+    --------
+    >>> from tension.files.record import read_visit
+    >>> visit = read_visit("recordings_demo/side-pulls/visit.toml")
+    >>> assess_visit(visit, series="as found").assessment.verdict.value
+    'unequal'
     """
     chosen = choose_series(visit, series)
     rule = (choice or RuleChoice()).apply(visit.rule)

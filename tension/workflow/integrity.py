@@ -6,6 +6,7 @@ from pathlib import Path
 
 from tension import __version__
 from tension.errors import FileFormatError
+from tension.files.atomic import held_alone
 from tension.files.corrections import (
     Correction,
     add_correction,
@@ -14,14 +15,11 @@ from tension.files.corrections import (
     make_correction,
     read_corrections,
 )
-from tension.files.dates import date_doubts
-from tension.files.lock import held_alone
 from tension.files.record import read_visit
 from tension.files.seal import (
     Seal,
     has_seal,
     make_seal,
-    named_files,
     read_seal,
     record_text,
     rule_words,
@@ -33,9 +31,10 @@ from tension.files.verification import (
     Change,
     ChangeKind,
     Verification,
+    date_doubts,
     verify_record,
 )
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.workflow.inputs import RECORD_NAME, find_record
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."

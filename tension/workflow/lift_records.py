@@ -9,13 +9,13 @@ import numpy as np
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError, TensionError
-from tension.files.dates import day_of
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
 from tension.files.record import read_visit
+from tension.files.verification import day_of
 from tension.files.visit import Visit
-from tension.history.lives import Life, SetOnADay, find_lives
-from tension.history.outcome import Role
+from tension.history.history import SetOnADay, find_lives
+from tension.history.outcome import Life, Role
 from tension.installation import Span
 from tension.measurement.lengths import find_free_lengths
 from tension.measurement.outcome import SetMeasurement

@@ -3,15 +3,15 @@
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.errors import FileFormatError
+from tension.files.decoded import DecodedSound
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
-from tension.files.sound import read_recording
-from tension.files.sound_alike import find_same_sound
+from tension.files.sound import read_recording, read_two_at_a_time, recording_of
+from tension.files.sound_alike import find_same_elsewhere, find_same_sound
 from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, Span
@@ -19,7 +19,7 @@ from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.measurement.stretch import HITCHES_OF_SIDE
-from tension.notes import Note, NoteKind
+from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
@@ -36,6 +36,7 @@ _LONG = 1_000_000
 
 Progress = Callable[[str], None]
 Read = tuple[Recording, FileEvidence | None]
+Other = tuple[PluckReading, Path | DecodedSound]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -94,13 +95,7 @@ def listen_to_series(
     for one in exclusions:
         if one.pluck is not None:
             plucks_out.setdefault(one.recording, []).append(one.pluck)
-    others = list(_counted_elsewhere(visit, series.name))
-    read = [
-        (_refused(recording, reading, file, others), file)
-        for reading, (recording, file) in zip(
-            readings, _read_all(visit, readings, progress), strict=True
-        )
-    ]
+    read = _of_this_series(visit, readings, _read_all(visit, readings, progress))
     if progress and any(len(r.samples) > _LONG for r, _ in read):
         progress("listening")
     takes = [
@@ -158,10 +153,29 @@ def _require_few(readings: Sequence[PluckReading]) -> None:
             )
 
 
-def _counted_elsewhere(
-    visit: Visit, series: str
-) -> Iterator[tuple[PluckReading, Path]]:
-    """Readings of the other series, and the files that are read for them."""
+def _of_this_series(
+    visit: Visit, readings: Sequence[PluckReading], read: Sequence[Read]
+) -> list[Read]:
+    """Recordings refused where another series counts the same bytes or sound."""
+    others = list(_counted_elsewhere(visit, readings[0].series))
+    checked = [
+        (_refused(recording, reading, file, others), file)
+        for reading, (recording, file) in zip(readings, read, strict=True)
+    ]
+    if not others:
+        return checked
+    alike = find_same_elsewhere(
+        [recording for recording, _ in checked], [sound for _, sound in others]
+    )
+    for i, j in alike.items():
+        recording, file = checked[i]
+        why = _because(NoteKind.SAME_SOUND_ELSEWHERE, readings[i], others[j][0])
+        checked[i] = (replace(recording, refusal=why), file)
+    return checked
+
+
+def _counted_elsewhere(visit: Visit, series: str) -> Iterator[Other]:
+    """Readings of the other series, and the files or the sound that they stand for."""
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
     for reading in visit.readings:
         if not isinstance(reading, PluckReading) or reading.series == series:
@@ -169,28 +183,41 @@ def _counted_elsewhere(
         own = [e for e in visit.exclusions if e.series == reading.series]
         if not _is_left_out(own, reading):
             name = trimmed.get(reading.recording, reading.recording)
-            yield reading, folder_of(visit) / name
+            file = folder_of(visit) / name
+            yield reading, visit.sounds.get(reading.recording, file)
 
 
 def _refused(
     recording: Recording,
     reading: PluckReading,
     file: FileEvidence | None,
-    others: Sequence[tuple[PluckReading, Path]],
+    others: Sequence[Other],
 ) -> Recording:
-    """A recording, refused if another series has the same bytes: it is of one only."""
+    """A recording, refused if another series has the same bytes."""
     if file is None or recording.refusal is not None:
         return recording
-    for other, path in others:
-        if has_same_bytes(path, file):
-            refusal = NoteKind.SAME_FILE_ELSEWHERE.refusal(
-                recording=reading.recording,
-                series=reading.series,
-                other=other.recording,
-                other_series=other.series,
-            )
+    for other, sound in others:
+        if _is_same(file, sound):
+            refusal = _because(NoteKind.SAME_FILE_ELSEWHERE, reading, other)
             return replace(recording, refusal=refusal)
     return recording
+
+
+def _is_same(file: FileEvidence, sound: Path | DecodedSound) -> bool:
+    """Whether a sound has the same bytes."""
+    if isinstance(sound, DecodedSound):
+        return sound.origin is not None and sound.origin.sha256 == file.sha256
+    return has_same_bytes(sound, file)
+
+
+def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refusal:
+    """Why a recording counts in none of two series: it is of one of them at most."""
+    return kind.refusal(
+        recording=reading.recording,
+        series=reading.series,
+        other=other.recording,
+        other_series=other.series,
+    )
 
 
 # reading the files
@@ -199,7 +226,7 @@ def _refused(
 def _read_all(
     visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
 ) -> list[Read]:
-    """Read every file once, two at a time: decoding leaves the interpreter free.
+    """Read every file once, or take the sound that is decoded already.
 
     A trimmed file stands in for its original; a file that is missing has no evidence.
     """
@@ -210,6 +237,10 @@ def _read_all(
     seconds = [0.0]
 
     def read(file: str) -> Read:
+        if sound := visit.sounds.get(unique[file]):
+            recording = recording_of(sound, unique[file])
+            seconds.append(duration_of(recording))
+            return recording, sound.origin
         path = folder / file
         if progress and is_large(path):
             progress(f"reading {file}")
@@ -221,8 +252,7 @@ def _read_all(
         except OSError:
             return recording, None
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        found = dict(zip(unique, pool.map(read, unique), strict=True))
+    found = dict(zip(unique, read_two_at_a_time(read, unique), strict=True))
     _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
     return [found[file] for file in files]
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
 from tension.files.natural_order import find_recordings
-from tension.files.seal import named_files
+from tension.files.visit import named_files
 from tension.version import __version__
 from tension.wording import Terms, say
 from tension.workflow.inputs import find_record, is_record

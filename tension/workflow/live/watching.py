@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
 from tension.capture.levels import Hum, find_hum, peak_level
 from tension.capture.onsets import OnsetWatch
+from tension.files.sound import LevelWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
-from tension.files.sound_levels import LevelWatch
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
 
