@@ -10,7 +10,7 @@ from functools import wraps
 from pathlib import Path
 from typing import Concatenate, ParamSpec
 
-from tension.adjustment.typed_turns import TypedTurn
+from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
 from tension.files.additions import Addition, Maker, append_held, append_tables
 from tension.files.atomic import held_alone

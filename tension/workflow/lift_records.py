@@ -17,9 +17,9 @@ from tension.files.visit import Visit
 from tension.history.history import SetOnADay, find_lives
 from tension.history.outcome import Life, Role
 from tension.installation import Span
-from tension.measurement.lengths import find_free_lengths
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.notes import Note, NoteKind
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit
 from tension.workflow.inputs import RECORD_NAME

@@ -15,8 +15,8 @@ from tension.files.sound_alike import find_same_elsewhere, find_same_sound
 from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, Span
-from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal

@@ -230,8 +230,8 @@ def write_causes_figure(
     overwrite: bool,
 ) -> None:
     """Draw each rope's deviation against the place of the car."""
-    from tension.figures.causes import draw_pattern, label_pattern
-    from tension.report.causes_text import conclusion_line, hypothesis_text, weight_text
+    from tension.figures.deviations import draw_pattern, label_pattern
+    from tension.telling.causes import conclusion_line, hypothesis_text, weight_text
 
     numbers = diagnosis.pattern.numbers
     n_rows = (len(numbers) + 2) // 3
@@ -273,8 +273,8 @@ def write_history_figure(
     history: History, path: Path, *, terms: Terms, overwrite: bool
 ) -> None:
     """Draw deviations over time, a drawing for each life, side and position."""
-    from tension.figures.history import draw_track
-    from tension.report.history_text import track_title
+    from tension.figures.deviations import draw_track
+    from tension.telling.histories import track_title
 
     tracks = history.tracks[:_MOST_TRACKS]
 
@@ -384,8 +384,7 @@ def write_document(
 
         write_document(document, Path("report.html"))
     """
-    from tension.report.html import report_html
-    from tension.report.pdf import report_pdf
+    from tension.report.layouts import report_html, report_pdf
 
     kind = require_report_name(path, overwrite=overwrite)
     make = report_pdf if kind == "pdf" else report_html

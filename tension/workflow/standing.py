@@ -6,10 +6,10 @@ from enum import StrEnum
 from pathlib import Path
 
 from tension.adjustment.answer_notes import notes_on_state
-from tension.adjustment.looked import ANSWERABLE, Looked
 from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome, Strategy
 from tension.adjustment.past import Past, state_at
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.state import ANSWERABLE, Looked
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment, Verdict
 from tension.files.seal import has_seal
