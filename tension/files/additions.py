@@ -7,8 +7,8 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, write_atomically
+from tension.files.evidence import has_seal
 from tension.files.record import visit_from_text
-from tension.files.seal import has_seal
 from tension.files.toml_reading import LARGEST_RECORD, read_record_text
 from tension.files.toml_text import ONCE, NewTable, key_lines, tables_text
 from tension.files.visit import Visit

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.atomic import write_atomically
-from tension.files.evidence import FileEvidence, hash_file
+from tension.files.evidence import FileEvidence, hash_file, seal_path
 from tension.files.seal import (
     LARGEST,
     CorrectionsTable,
@@ -19,7 +19,6 @@ from tension.files.seal import (
     parsed_as,
     read_sealed_text,
     record_text,
-    seal_path,
     text_sha256,
 )
 from tension.files.toml_text import text_value, toml_value

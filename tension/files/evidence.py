@@ -1,7 +1,8 @@
-"""Files as they lie on the disk: in natural order, with size and checksum."""
+"""Files as they lie on the disk: in natural order, with size, checksum and seal."""
 
 import errno
 import hashlib
+import os
 import re
 import unicodedata
 from collections.abc import Set
@@ -155,3 +156,13 @@ def hash_file(path: Path) -> FileEvidence:
     return FileEvidence(
         path=path.as_posix(), n_bytes=n_bytes, sha256=digest.hexdigest()
     )
+
+
+def seal_path(record: Path) -> Path:
+    """Tell where the seal of a record is."""
+    return record.with_name(f"{record.stem}.seal.toml")
+
+
+def has_seal(record: Path) -> bool:
+    """Tell whether a record is sealed."""
+    return os.path.lexists(seal_path(record))

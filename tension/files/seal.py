@@ -5,7 +5,6 @@ Its checksum, written down elsewhere (in the report, in a letter), ties it to a 
 """
 
 import hashlib
-import os
 import re
 import tomllib
 from collections.abc import Iterable
@@ -18,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, Strict
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
-from tension.files.evidence import FileEvidence, hash_file
+from tension.files.evidence import FileEvidence, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import text_value, toml_value
 from tension.files.visit import Visit, named_files
@@ -160,16 +159,6 @@ class Seal:
     files: tuple[FileEvidence, ...]
     missing: tuple[str, ...] = ()
     sha256: str = ""
-
-
-def seal_path(record: Path) -> Path:
-    """Tell where the seal of a record is."""
-    return record.with_name(f"{record.stem}.seal.toml")
-
-
-def has_seal(record: Path) -> bool:
-    """Tell whether a record is sealed."""
-    return os.path.lexists(seal_path(record))
 
 
 def rule_words(rule: Rule) -> str:

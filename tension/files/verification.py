@@ -18,9 +18,9 @@ from tension.files.corrections import (
     last_record_text,
     read_checked_corrections,
 )
-from tension.files.evidence import hash_file
+from tension.files.evidence import has_seal, hash_file, seal_path
 from tension.files.record_links import path_fault
-from tension.files.seal import Seal, has_seal, read_seal, record_text, seal_path
+from tension.files.seal import Seal, read_seal, record_text
 from tension.files.visit import Visit
 
 _DAY = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2})(?::\d{2})?)?")

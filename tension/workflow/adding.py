@@ -14,8 +14,8 @@ from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
 from tension.files.additions import Addition, Maker, append_held, append_tables
 from tension.files.atomic import held_alone
+from tension.files.evidence import has_seal
 from tension.files.new_record import NewHitch, hitch_table
-from tension.files.seal import has_seal
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace

@@ -23,9 +23,8 @@ from tension.condition.confirmation import Allowance
 from tension.documents.envelope import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables
-from tension.files.evidence import FileEvidence, hash_file
+from tension.files.evidence import FileEvidence, has_seal, hash_file
 from tension.files.record import read_visit
-from tension.files.seal import has_seal
 from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading

@@ -15,15 +15,14 @@ from tension.files.corrections import (
     make_correction,
     read_corrections,
 )
+from tension.files.evidence import has_seal, seal_path
 from tension.files.record import read_visit
 from tension.files.seal import (
     Seal,
-    has_seal,
     make_seal,
     read_seal,
     record_text,
     rule_words,
-    seal_path,
     write_seal,
 )
 from tension.files.trim import differ_in_trims_alone

@@ -12,7 +12,7 @@ from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.state import ANSWERABLE, Looked
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment, Verdict
-from tension.files.seal import has_seal
+from tension.files.evidence import has_seal
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement

@@ -14,9 +14,8 @@ from pathlib import Path
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone, settle_folder, write_atomically
-from tension.files.evidence import hash_file
+from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
-from tension.files.seal import has_seal
 from tension.files.trim import (
     LEAST_SAVED,
     Window,

@@ -10,7 +10,8 @@ from tension.errors import FileFormatError
 from tension.files import atomic
 from tension.files.atomic import held_alone
 from tension.files.corrections import read_corrections
-from tension.files.seal import read_seal, seal_path
+from tension.files.evidence import seal_path
+from tension.files.seal import read_seal
 from tension.files.verification import verify_record
 from tension.workflow.integrity import seal_record
 

@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tension.files.corrections import read_corrections
-from tension.files.seal import read_seal, seal_path, text_sha256
+from tension.files.evidence import seal_path
+from tension.files.seal import read_seal, text_sha256
 from tension.files.toml_text import text_value
 from tension.files.verification import ChangeKind, verify_record
 from tests.files.test_seal import correct, made_visit, seal

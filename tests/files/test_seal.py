@@ -21,11 +21,11 @@ from tension.files.corrections import (
     make_correction,
     read_corrections,
 )
+from tension.files.evidence import seal_path
 from tension.files.seal import (
     make_seal,
     read_seal,
     rule_words,
-    seal_path,
     write_seal,
 )
 from tension.files.verification import ChangeKind, verify_record

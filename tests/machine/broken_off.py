@@ -180,8 +180,8 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def faults(folder: Path, command: Command, before: dict[str, bytes]) -> Iterator[str]:
     """What was lost, changed or left half by a command broken off."""
+    from tension.files.evidence import has_seal
     from tension.files.record import read_visit
-    from tension.files.seal import has_seal
     from tension.workflow.integrity import verify
 
     now = contents(folder)
@@ -206,7 +206,7 @@ def faults(folder: Path, command: Command, before: dict[str, bytes]) -> Iterator
 
 def ends(folder: Path, command: Command) -> Iterator[str]:
     """Run the command again, to its end."""
-    from tension.files.seal import has_seal
+    from tension.files.evidence import has_seal
     from tension.workflow.integrity import verify
 
     code = act(command.words(folder))

@@ -373,7 +373,7 @@ def test_a_full_disk_ends_it_and_keeps_the_rest(
 
 
 def test_a_sealed_record_is_refused_before_anything_is_heard(tmp_path: Path) -> None:
-    from tension.files.seal import seal_path
+    from tension.files.evidence import seal_path
 
     record = write_record(tmp_path / "v")
     seal_path(record).write_text("")

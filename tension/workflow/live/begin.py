@@ -6,8 +6,8 @@ from pathlib import Path
 from tension.capture.blocks import Source
 from tension.errors import FileFormatError
 from tension.files.additions import append_tables
+from tension.files.evidence import has_seal
 from tension.files.record import read_visit
-from tension.files.seal import has_seal
 from tension.files.visit import Visit
 from tension.installation import Span
 from tension.measurement.readings import Series
