@@ -15,7 +15,15 @@ from tension.adjustment.simulation import SetSimulation, own_uncertainties
 from tension.adjustment.state import SetState
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
-from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Roping, Span, Thread
+from tension.catalogue.threads import Thread
+from tension.installation import (
+    Drive,
+    Hitch,
+    HitchPlace,
+    RopeSet,
+    Roping,
+    Span,
+)
 from tension.notes import NoteKind, Refusal
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity

@@ -11,7 +11,7 @@ import click
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, printable, wrapped
-from tension.files.results import envelope, to_json
+from tension.documents.fleet import FleetHead, fleet_pieces
 from tension.fleet.kept import RowCache, usual_folder
 from tension.fleet.listing import (
     Listing,
@@ -115,18 +115,14 @@ def _print_list(listing: Listing, options: Mapping[str, Any]) -> None:
 
 def _print_document(listing: Listing) -> None:
     """Print the envelope with the lines in it, one at a time."""
-    document = envelope("fleet", (), ()) | {
-        "searched": listing.top,
-        "as_of": listing.day.isoformat(),
-        "order": listing.order.value,
-        "counts": {name: listing.counts().get(name, 0) for name in VERDICTS},
-    }
-    click.echo(to_json(document).removesuffix("\n}\n") + ',\n  "lifts": [', nl=False)
-    between = "\n    "
-    for line in json_lines(listing):
-        click.echo(between + line.rstrip("\n"), nl=False)
-        between = ",\n    "
-    click.echo("\n  ]\n}")
+    head = FleetHead(
+        top=listing.top,
+        day=listing.day,
+        order=listing.order,
+        counts={name: listing.counts().get(name, 0) for name in VERDICTS},
+    )
+    for piece in fleet_pieces(head, json_lines(listing)):
+        click.echo(piece, nl=False)
 
 
 def _print_table(listing: Listing, n_first: int) -> None:

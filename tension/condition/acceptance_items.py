@@ -15,7 +15,7 @@ from tension.condition.acceptance_figures import (
 )
 from tension.condition.checks import Check, CheckItem, Core
 from tension.installation import Lift, RopeSet, Roping
-from tension.quantity.exact import as_decimal, as_typed
+from tension.quantity.comparison import as_decimal, as_typed
 from tension.quantity.units import Dimension, Quantity
 
 SAME_DIAMETER = as_decimal(0.05e-3)

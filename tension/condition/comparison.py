@@ -21,7 +21,7 @@ from tension.condition.rope_class import (
 )
 from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Quantity
 
 SMALLEST_ORDINARY = 0.00795

@@ -14,7 +14,7 @@ from tension.condition.comparison import (
 )
 from tension.condition.confirmation import FigureOf, TypedFigure
 from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Quantity
 
 _WITH_ROUGE = "where rouge shows"

@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Quantity
 

@@ -170,7 +170,7 @@ def program_digest() -> str:
 
 def names_of(visit: "Visit") -> tuple[str, ...]:
     """Name every file that the answer of a record may rest on, itself left out."""
-    from tension.files.seal import named_files
+    from tension.files.visit import named_files
     from tension.measurement.readings import PluckReading
 
     heard = (r.recording for r in visit.readings if isinstance(r, PluckReading))

@@ -172,13 +172,13 @@ def _csv_row(cells: Iterable[str]) -> str:
 
 def _csv_cell(value: object) -> str:
     """A value as a cell that a spreadsheet opens."""
-    from tension.files.results import csv_text
+    from tension.documents.assessed import csv_text
 
     if value is None:
         return ""
     if isinstance(value, str):
         return csv_text(" ".join(value.split("\n")))
-    if isinstance(value, tuple):
+    if isinstance(value, list):
         return " ".join("-" if one is None else str(one) for one in value)
     return repr(value)
 
@@ -197,7 +197,7 @@ def _parquet_row(row: ListedRow) -> dict[str, Any]:
     """A line for pyarrow."""
     document = row.document()
     return {
-        column: list(value) if isinstance(value, tuple) else _whole_text(value)
+        column: value if isinstance(value, list) else _whole_text(value)
         for column, value in ((column, document[column]) for column in COLUMNS)
     }
 

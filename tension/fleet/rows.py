@@ -14,8 +14,6 @@ UNUSABLE = "unusable"
 FAULT = "fault"
 """The same, if the program itself failed over the record, which is a bug."""
 
-_SCHEMA_VERSION = 1
-
 Number = float | None
 
 
@@ -113,17 +111,14 @@ class ListedRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        return {
-            "schema_version": _SCHEMA_VERSION,
-            **asdict(self.row),
-            "days_since": self.days_since,
-            "n_records": self.n_records,
-        }
+        from tension.documents.fleet import LIFT
+
+        return LIFT.of(self)
 
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
-    from tension.files.results import assessment_document
+    from tension.documents.assessed import assessment_document
 
     assessment, visit = assessed.assessment, assessed.visit
     document = assessment_document("assess", assessment, ())

@@ -29,7 +29,7 @@ from tension.condition.checks import (
 )
 from tension.errors import InvalidValueError
 from tension.installation import Lift, RopeSet, Roping
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Dimension, UnitSystem
 from tension.report.condition_sections import figure_words
 from tension.report.evidence import Manner

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
 from math import inf
-from typing import Annotated, Any, ClassVar, get_args, get_origin
+from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
@@ -27,6 +27,7 @@ from tension.errors import InvalidValueError
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 
 Kinds = Mapping[Any, tuple[str, ...]]
+Kind = TypeVar("Kind")
 
 
 class Form(Enum):
@@ -185,6 +186,10 @@ class Table(BaseModel):
     kinds: ClassVar[Kinds] = {}
     needed: ClassVar[Kinds] = {}
 
+    def make(self, kind: type[Kind]) -> Kind:
+        """Make what the table describes: its keys are the fields of the kind."""
+        return kind(**dict(self))
+
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """Find what cannot stand together; each key by itself may be right."""
@@ -229,25 +234,13 @@ def types_in(annotation: object) -> Iterator[Any]:
 
 
 def table_in(field: FieldInfo) -> type[Table] | None:
-    """Find the table that a key holds.
-
-    Returns
-    -------
-    type or None
-        The table; None if the key holds none.
-    """
+    """Find the table that a key holds, if it holds one."""
     found = (t for t in types_in(field.annotation) if isinstance(t, type))
     return next((t for t in found if issubclass(t, Table)), None)
 
 
 def in_brackets(name: str, field: FieldInfo) -> str:
-    """Write a table as its header.
-
-    Returns
-    -------
-    str
-        In double brackets if it is written as often as needed.
-    """
+    """Write a table as its header: in double brackets if it may stand several times."""
     return f"[[{name}]]" if get_origin(field.annotation) is tuple else f"[{name}]"
 
 
@@ -260,13 +253,7 @@ def not_one_of(words: Iterable[str], value: object) -> str:
 
 
 def shown(value: object) -> str:
-    """Show a value as a person would have typed it, not too long.
-
-    Returns
-    -------
-    str
-        At most 60 letters.
-    """
+    """Show a value as a person would have typed it, in at most 60 letters."""
     text = f'"{value}"' if isinstance(value, str) else str(value)
     if isinstance(value, bool):
         text = text.lower()

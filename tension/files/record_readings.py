@@ -2,15 +2,14 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from enum import StrEnum
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, field_validator
 
 from tension.adjustment.turns import Turn
 from tension.errors import InvalidValueError
-from tension.files.record_models import FreeLength
-from tension.files.record_references import (
+from tension.files.record_installation import FreeLength
+from tension.files.record_links import (
     HitchName,
     RecordPath,
     RopeNumber,
@@ -19,7 +18,7 @@ from tension.files.record_references import (
     SpanName,
     hitch_name,
 )
-from tension.files.written import (
+from tension.files.table_model import (
     Kinds,
     Measured,
     NeededText,
@@ -29,9 +28,8 @@ from tension.files.written import (
     WholeOrNone,
     key,
 )
-from tension.installation import HitchPlace
+from tension.installation import Arrived, Fall, HitchPlace, Neighbours
 from tension.measurement.readings import (
-    Exclusion,
     Hold,
     Method,
     PluckReading,
@@ -76,27 +74,6 @@ class _TurnsMade(Measured):
 
 
 _TURNS = _TurnsMade(dimension=Dimension.TURNS, least=-200.0, most=200.0)
-
-
-class Arrived(StrEnum):
-    """Direction the car came from."""
-
-    UP = "up"
-    DOWN = "down"
-
-
-class Fall(StrEnum):
-    """Fall of a rope that is reeved 2:1."""
-
-    LIVE = "live"
-    DEAD = "dead"
-
-
-class Neighbours(StrEnum):
-    """What the other ropes do while one rings."""
-
-    FREE = "free"
-    DAMPED = "damped"
 
 
 class SeriesTable(Table):
@@ -262,11 +239,6 @@ class TurnTable(Table):
         left_out="not recorded: nothing is learned from the turn",
     )
 
-    @property
-    def built(self) -> Turn:
-        """The turn."""
-        return Turn(**dict(self))
-
 
 class RunTable(Table):
     """Round trips of the car after turns; several add up."""
@@ -298,9 +270,9 @@ def turns_with_runs(
     for run in runs:
         trips[run.after] = trips.get(run.after, 0) + run.round_trips
     return tuple(
-        replace(turn.built, round_trips_after=trips.get(turn.after))
+        replace(turn.make(Turn), round_trips_after=trips.get(turn.after))
         if turn.round_trips_after is None
-        else turn.built
+        else turn.make(Turn)
         for turn in turns
     )
 
@@ -337,8 +309,3 @@ class ExclusionTable(Table):
             yield "recording", "is missing; write in which recording the pluck is"
         if "reading" in written and "recording" in written:
             yield "reading", "is of one made by hand; leave out either it or recording"
-
-    @property
-    def built(self) -> Exclusion:
-        """The exclusion."""
-        return Exclusion(**dict(self))

@@ -7,7 +7,7 @@ from pydantic import BeforeValidator
 
 from tension.catalogue.acceptance import find_acceptance_item
 from tension.condition import checks, findings
-from tension.condition.checks import Check, CheckAnswer, CheckItem, Core
+from tension.condition.checks import CheckAnswer, CheckItem, Core
 from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import (
     UNFAVOURABLE,
@@ -17,13 +17,13 @@ from tension.condition.findings import (
     GaugeEntry,
     Seen,
 )
-from tension.files.record_references import (
+from tension.files.record_links import (
     RecordPath,
     RecordPaths,
     RopeNumber,
     SeriesName,
 )
-from tension.files.written import (
+from tension.files.table_model import (
     Day,
     Flag,
     Force,
@@ -91,11 +91,6 @@ class FigureTable(Table):
         for name in given[1:]:
             yield name, f"stands beside {given[0]}; keep the one that the book has"
 
-    @property
-    def built(self) -> TypedFigure:
-        """The figure."""
-        return TypedFigure(**dict(self))
-
 
 class AllowanceTable(Table):
     """Which table of broken wires and diameters is open, and who says so.
@@ -137,7 +132,7 @@ class AllowanceTable(Table):
     def built(self) -> Allowance:
         """The allowance."""
         keys = dict(self)
-        figures = tuple(one.built for one in keys.pop("figure"))
+        figures = tuple(one.make(TypedFigure) for one in keys.pop("figure"))
         return Allowance(figures=figures, **keys)
 
 
@@ -309,8 +304,3 @@ class CheckTable(Table):
         rules = [rule.name for rule in find_acceptance_item(item).rules]
         if written.get("rule") and written["rule"] not in rules:
             yield "rule", not_one_of(rules, written["rule"])
-
-    @property
-    def built(self) -> Check:
-        """The check."""
-        return Check(**dict(self))

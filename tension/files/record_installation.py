@@ -8,9 +8,10 @@ from pydantic import AfterValidator, Field, PlainValidator
 
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.catalogue.standing import Standing
+from tension.catalogue.threads import Thread, parse_thread
 from tension.errors import InvalidValueError
-from tension.files.record_references import RopeNumber, Rows, SpanName
-from tension.files.written import (
+from tension.files.record_links import RopeNumber, Rows, SpanName
+from tension.files.table_model import (
     Day,
     Form,
     Measured,
@@ -26,19 +27,14 @@ from tension.installation import (
     Buffer,
     Drive,
     Ends,
-    Hitch,
     HitchEnd,
     HitchPlace,
     LengthFrom,
-    Lift,
     Rope,
     RopeSet,
     Roping,
     Side,
-    Span,
-    Thread,
     Uncertainties,
-    parse_thread,
 )
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
@@ -107,11 +103,6 @@ class LiftTable(Table):
         "of the car, lowest to highest landing: how many round trips a turn needs",
         left_out="worked out from rope_length",
     )
-
-    @property
-    def built(self) -> Lift:
-        """The lift."""
-        return Lift(**dict(self))
 
 
 class VisitTable(Table):
@@ -259,11 +250,6 @@ class SpanTable(Table):
     )
     hitch_end: HitchEnd = key("lower or upper: where the nuts are", HitchEnd.LOWER)
 
-    @property
-    def built(self) -> Span:
-        """The span."""
-        return Span(**dict(self))
-
 
 class HitchTable(Table):
     """Where the nuts are; for plans of turns and springs."""
@@ -333,11 +319,6 @@ class HitchTable(Table):
                 "a spring is shorter under the larger load; check both readings",
             )
 
-    @property
-    def built(self) -> Hitch:
-        """The hitch."""
-        return Hitch(**dict(self))
-
 
 class RopeTable(Table):
     """Only what differs from rope to rope."""
@@ -372,20 +353,7 @@ Named = TypeVar("Named", SpanTable, HitchTable, RopeTable)
 
 
 def joined(tables: Sequence[Named], naming: str) -> tuple[Named, ...]:
-    """Join tables of one name: a later one completes an earlier.
-
-    Parameters
-    ----------
-    tables : sequence of SpanTable or HitchTable or RopeTable
-        As written; no key of one name stands twice.
-    naming : str
-        The field that names a table.
-
-    Returns
-    -------
-    tuple of SpanTable or HitchTable or RopeTable
-        One for each name, in the order in which the names come first.
-    """
+    """Join tables of one name in the order met: a later one completes an earlier."""
     found: dict[object, Named] = {}
     for table in tables:
         name = getattr(table, naming)
