@@ -1,6 +1,6 @@
 """How a deviation goes over conditions for one unit of its cause.
 
-Mechanics of two sides over one sheave (`tension.physics.groove_transport`) read at the
+Mechanics of two sides over one sheave (`tension.physics.two_sides`) read at the
 places, sides and directions of the series.
 """
 
@@ -12,14 +12,15 @@ import numpy as np
 
 from tension.diagnosis.conditions import MANY_TRIPS, Condition, FloatArray
 from tension.installation import Side
-from tension.physics.added_load import added_load_shares
-from tension.physics.groove_transport import (
+from tension.physics.hitch_statics import added_load_shares
+from tension.physics.two_sides import (
+    SheaveSystem,
+    SideDeviations,
     compliances_at,
     run_to,
     settled_ends,
     side_deviations,
 )
-from tension.physics.two_sides import SheaveSystem, SideDeviations
 
 _SMALL_RADIUS = 1e-4
 """Radius deviation for which shapes are worked out; without slip all are alike. [1]"""

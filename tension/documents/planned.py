@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.learned import LearnedStiffness
-from tension.adjustment.origins import Origin
+from tension.adjustment.origins import LearnedStiffness, Origin
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,

@@ -57,8 +57,7 @@ from tension.files.table_model import (
 from tension.files.toml_reading import parse_toml, read_record_text
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
 from tension.installation import Hitch, Lift, Rope, Span
-from tension.measurement.readings import Exclusion
-from tension.measurement.single_readings import names_that_are_none
+from tension.measurement.readings import Exclusion, names_that_are_none
 from tension.quantity.units import show_quantity
 
 

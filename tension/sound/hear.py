@@ -5,24 +5,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.decision.decide import Decision, decide, why_refused
-from tension.sound.decision.lending import lend
-from tension.sound.decision.posterior import weigh_candidates
+from tension.sound.apart import of_one_pitch
+from tension.sound.candidates import RopeCandidates
+from tension.sound.decays import find_decays
+from tension.sound.decision import Decision, decide, why_refused
 from tension.sound.hearing import (
     HearingPrior,
-    Hypothesis,
     RopeHearing,
     RopeSpan,
     SetHearing,
+    joint_hypotheses,
 )
-from tension.sound.plucks.rings import find_rings
+from tension.sound.measure_rope import measure_rope
+from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
-from tension.sound.refinement.conclude import conclude
-from tension.sound.refinement.shared import Measured, share_stiffness
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
-
-LEAST_WEIGHT = 1e-4
-"""Joint assignments lighter than this are left out. [1]"""
+from tension.sound.set_prior import Measured, share_stiffness, with_set_prior
 
 
 def hear_set(
@@ -54,12 +51,12 @@ def hear_set(
     the frequency that is left when glide has died.
     """
     expected = prior or HearingPrior()
-    found = find_rings(takes, [span.number for span in spans])
-    heard = [candidates_of(found[span.number], span, expected) for span in spans]
-    heard = lend(heard, spans)
+    found = find_decays(takes, [span.number for span in spans])
+    heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
+    heard = with_set_prior(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
     concluded = [
-        _concluded(span, one, decision, takes)
+        _measured_or_refused(span, one, decision, takes)
         for span, one, decision in zip(spans, heard, decisions, strict=True)
     ]
     measured = [one for _, one in concluded if one is not None]
@@ -86,7 +83,7 @@ def hear_set(
     return SetHearing(
         ropes=ropes,
         given=tuple(one.number for one in measured),
-        hypotheses=_hypotheses([rope for rope in ropes if rope.number in changes]),
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in changes]),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
@@ -111,7 +108,7 @@ def _decide(
     ]
 
 
-def _concluded(
+def _measured_or_refused(
     span: RopeSpan,
     heard: RopeCandidates,
     decision: Decision | None,
@@ -119,7 +116,7 @@ def _concluded(
 ) -> tuple[RopeHearing, Measured | None]:
     """Give a rope or refuse it."""
     if decision is not None and decision.reason is None:
-        return conclude(span, heard, decision)
+        return measure_rope(span, heard, decision)
     refusal = heard.refusal
     if refusal is None:
         recording = next(t.recording for t in takes if span.number in t.ropes)
@@ -139,25 +136,3 @@ def _concluded(
         notes=heard.notes,
     )
     return hearing, None
-
-
-def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint assignments of the ropes given, heaviest first."""
-    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
-    for rope in ropes:
-        rest = sum(rival.probability for rival in rope.rivals)
-        choices = [(1.0 - rest, rope.fundamental_frequency)]
-        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
-        joint = [
-            (weight * share, (*values, value))
-            for weight, values in joint
-            for share, value in choices
-            if weight * share > LEAST_WEIGHT
-        ]
-    total = sum(weight for weight, _ in joint)
-    joint.sort(key=lambda one: -one[0])
-    return tuple(
-        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
-        for weight, values in joint
-        if values
-    )

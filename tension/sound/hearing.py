@@ -1,5 +1,6 @@
 """What was heard of one rope and of a whole set."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -7,6 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
+
+LEAST_WEIGHT = 1e-4
+"""Joint assignments lighter than this are left out. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -32,7 +36,7 @@ class RopeSpan:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SwingPrior:
+class HitchPrior:
     """How a socket on a free rod is expected to swing; widths are of logarithms.
 
     A socket of 0.5 to 3 kg at 13 mm, on a rod of 0.05 to 0.45 m, under a usual load:
@@ -101,7 +105,7 @@ class HearingPrior:
         EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm. [m^4/s^2]
     rigidity_width : float
         Standard deviation of its logarithm. [1]
-    swing : SwingPrior
+    hitch : HitchPrior
         Of a socket that swings on its rod.
     """
 
@@ -114,7 +118,7 @@ class HearingPrior:
     usual_wave_speed_width: float = 0.35
     rigidity_per_density: float = 16.0
     rigidity_width: float = 1.2
-    swing: SwingPrior = SwingPrior()
+    hitch: HitchPrior = HitchPrior()
 
     def widened(self, factor: float) -> Self:
         """Multiply every width: how much a result rests on what is expected.
@@ -130,7 +134,7 @@ class HearingPrior:
             wave_speed_width=factor * self.wave_speed_width,
             usual_wave_speed_width=factor * self.usual_wave_speed_width,
             rigidity_width=factor * self.rigidity_width,
-            swing=self.swing.widened(factor),
+            hitch=self.hitch.widened(factor),
         )
 
 
@@ -338,3 +342,25 @@ class SetHearing:
     rigidity_per_density: float = float("nan")
     rigidity_per_density_uncertainty: float = float("nan")
     notes: tuple[Note, ...] = ()
+
+
+def joint_hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
+    """Joint assignments of the ropes given, heaviest first."""
+    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
+    for rope in ropes:
+        rest = sum(rival.probability for rival in rope.rivals)
+        choices = [(1.0 - rest, rope.fundamental_frequency)]
+        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
+        joint = [
+            (weight * share, (*values, value))
+            for weight, values in joint
+            for share, value in choices
+            if weight * share > LEAST_WEIGHT
+        ]
+    total = sum(weight for weight, _ in joint)
+    joint.sort(key=lambda one: -one[0])
+    return tuple(
+        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
+        for weight, values in joint
+        if values
+    )

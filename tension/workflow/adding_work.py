@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from tension.adjustment.typed_turns import TypedTurn
+from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
 from tension.files.additions import Maker
 from tension.files.toml_text import NewTable, Value

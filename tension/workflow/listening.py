@@ -12,8 +12,8 @@ from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
-from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take

@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 from tension.adjustment.answer_notes import notes_on_state
-from tension.adjustment.looked import Looked
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.past import Past, state_at
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.state import Looked
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
 from tension.files.visit import NoteAnswer, Visit
@@ -94,9 +94,7 @@ def with_notes_on_running(
 
 def _looked(answer: NoteAnswer) -> Looked:
     """What a person answered to a note, by the code of the note."""
-    named = (
-        kind for kind in NoteKind if answer.note in {str(kind.value[0]), kind.code}
-    )
+    named = (kind for kind in NoteKind if answer.note in {str(kind.number), kind.code})
     kind = next(named, None)
     who = ", ".join(part for part in (answer.by, answer.date) if part)
     return Looked(
