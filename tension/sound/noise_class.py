@@ -39,18 +39,8 @@ LEAST_POWER = 1e-11
 def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
     """Find by how much the noise falls when the rope is plucked.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    starts : sequence of float
-        Releases. [s]
-
-    Returns
-    -------
-    float
-        Median over the plucks, positive if a recorder turns its level down; 0 where
-        nothing can be told. [dB]
+    `starts` [s]: releases. Gives: median over the plucks, positive if a recorder turns
+    its level down; 0 where nothing can be told. [dB]
 
     Notes
     -----
@@ -166,25 +156,13 @@ def scene_of(recording: Recording) -> Scene:
 
 
 def is_no_sound(recording: Recording) -> bool:
-    """Tell other bytes from sound: pressure swings about zero, they need not.
-
-    Returns
-    -------
-    bool
-        True if the samples lie far off zero all the time.
-    """
+    """Tell other bytes from sound: pressure swings about zero, they need not."""
     samples = recording.samples
     return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
 
 
 def is_backwards(recording: Recording) -> bool:
-    """Tell whether a recording turned round holds a clear pluck.
-
-    Returns
-    -------
-    bool
-        True if a ring begins, falls and lasts when it is played the other way.
-    """
+    """Tell whether a recording turned round holds a clear pluck."""
     rate = recording.sampling_rate
     turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
     features = describe_events(turned, rate, find_events(turned, rate))
@@ -200,10 +178,7 @@ def is_backwards(recording: Recording) -> bool:
 def ends_in_ring(recording: Recording) -> float | None:
     """Tell how long before its end the only sound of a recording begins.
 
-    Returns
-    -------
-    float or None
-        None if it does not end in its loudest sound. [s]
+    Gives: none if it does not end in its loudest sound. [s]
     """
     length = max(1, round(STOPPED_STEP * recording.sampling_rate))
     n_frames = recording.samples.size // length
@@ -217,13 +192,7 @@ def ends_in_ring(recording: Recording) -> float | None:
 
 
 def why_odd(recording: Recording) -> Refusal | None:
-    """Tell a file that is no sound, turned round, or stopped in the ring.
-
-    Returns
-    -------
-    Refusal or None
-        None if it is none of these.
-    """
+    """Tell a file that is no sound, turned round, or stopped in the ring."""
     if is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=recording.name)
     if is_backwards(recording):
@@ -237,14 +206,7 @@ def why_odd(recording: Recording) -> Refusal | None:
 def name_scene(recording: Recording, tonal: float, rope: int) -> Refusal:
     """Name what a recording without steady tones and without a rope holds.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    tonal : float
-        Share of power in the highest cells of its spectra, median. [1]
-    rope : int
-        Rope number.
+    `tonal` [1]: share of power in the highest cells of its spectra, median.
     """
     scene = scene_of(recording)
     is_low = scene.low > MOSTLY_LOW
@@ -290,11 +252,8 @@ order at 120 Hz leaves more than a hundredth. [1]"""
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
     """Choose the reason why a recording holds no ring of a rope.
 
-    Returns
-    -------
-    Refusal
-        Overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
-        machine, talk, music, knocks, bumps, rumble, or noise.
+    Gives: overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
+    machine, talk, music, knocks, bumps, rumble, or noise.
     """
     name = recording.name
     if overdriven_share(recording) > OVERDRIVEN_SHARE:
@@ -310,13 +269,7 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
 
 
 def only_steady(recording: Recording) -> Refusal | None:
-    """Tell a recording that holds little but hum or other steady tones.
-
-    Returns
-    -------
-    Refusal or None
-        Hum or a machine; None if other sound is stronger.
-    """
+    """Tell a recording that holds little but hum or other steady tones."""
     return _steady(
         recording.name, _Spectra.of(recording, _frames(recording)), ALL_STEADY
     )
@@ -327,19 +280,7 @@ def doubts_of(
 ) -> tuple[Note, ...]:
     """Tell what a recorder did to a recording that can be used all the same.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    ropes : tuple of int
-        Ropes plucked in it.
-    starts : sequence of float
-        Their releases, in order. [s]
-
-    Returns
-    -------
-    tuple of Note
-        Gate, gain control, and nothing under 200 Hz.
+    `starts` [s]: their releases, in order.
     """
     notes = []
     numbers = tuple(dict.fromkeys(ropes))
@@ -445,10 +386,7 @@ def _frames(recording: Recording) -> Array:
 def overdriven_share(recording: Recording) -> float:
     """Find how much of a recording is at full scale.
 
-    Returns
-    -------
-    float
-        Share of the tenths of a second that touch full scale. [1]
+    Gives: share of the tenths of a second that touch full scale. [1]
     """
     if not recording.clipped.size:
         return 0.0
