@@ -176,7 +176,7 @@ def _from_first(recording: Recording, rings: Sequence[Decay]) -> NDArray[np.floa
 
 
 def settle_repeats(found: dict[int, RopeDecays]) -> None:
-    """Refuse ropes whose rounds are of different pitches, by name if two were swapped."""
+    """Refuse ropes whose rounds differ in pitch, by name if two were swapped."""
     rounds = {number: _rounds(rope.rings) for number, rope in found.items()}
     apart = {
         number for number, log_spectra in rounds.items() if _are_shifted(log_spectra)
