@@ -1,7 +1,7 @@
 """Set, show and try the table of the ear's two checks.
 
     python -m tests.benchmarks.ear_table collect --seed 4 --out rows.json
-    python -m tests.benchmarks.ear_table fit rows.json       # prints the table of rope_odds.py
+    python -m tests.benchmarks.ear_table fit rows.json       # the table of rope_odds
     python -m tests.benchmarks.ear_table show rows.json      # what each row costs
 
 `fit` is a logistic regression of "the first choice is right" whose terms can only take
