@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
+    from tension.catalogue.threads import parse_thread
     from tension.diagnosis.diagnose import diagnose
     from tension.diagnosis.outcome import Diagnosis
     from tension.errors import FileFormatError, InvalidValueError, TensionError
@@ -46,6 +47,8 @@ if TYPE_CHECKING:
     )
     from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
     from tension.figures.shares import draw_shares
+    from tension.files.decoded import DecodedSound
+    from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
     from tension.files.visit import Visit
     from tension.history.outcome import History
@@ -63,7 +66,6 @@ if TYPE_CHECKING:
         Side,
         Span,
         Uncertainties,
-        parse_thread,
     )
     from tension.measurement.outcome import RopeMeasurement, SetMeasurement
     from tension.measurement.readings import (
@@ -103,6 +105,7 @@ if TYPE_CHECKING:
     from tension.sound.hear import hear_set
     from tension.sound.hearing import RopeHearing, RopeSpan, SetHearing
     from tension.sound.recording import Recording, Take
+    from tension.telling.results import reason_text
     from tension.workflow.adjustment import (
         AdjustmentChoice,
         check_springs_of_record,
@@ -114,17 +117,19 @@ if TYPE_CHECKING:
         RuleChoice,
         assess_record,
         assess_recordings,
+        assess_visit,
     )
     from tension.workflow.causes import diagnose_records, remember_records
-    from tension.workflow.evidence import accept_record, gather_evidence, write_document
+    from tension.workflow.evidence import accept_record, gather_evidence
+    from tension.workflow.given_numbers import AboutRopes
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
     from tension.workflow.numbers import (
-        AboutRopes,
         assess_frequencies,
         assess_pulls,
         frequencies_from_tensions,
     )
+    from tension.workflow.outputs import write_document
     from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
@@ -155,6 +160,9 @@ _DOORS = {
     "draw_spectrum": "tension.figures.hearing",
     "draw_wave": "tension.figures.hearing",
     "draw_shares": "tension.figures.shares",
+    "DecodedSound": "tension.files.decoded",
+    "FileEvidence": "tension.files.evidence",
+    "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",
     "Visit": "tension.files.visit",
     "History": "tension.history.outcome",
@@ -171,7 +179,7 @@ _DOORS = {
     "Side": "tension.installation",
     "Span": "tension.installation",
     "Uncertainties": "tension.installation",
-    "parse_thread": "tension.installation",
+    "parse_thread": "tension.catalogue.threads",
     "RopeMeasurement": "tension.measurement.outcome",
     "SetMeasurement": "tension.measurement.outcome",
     "Hold": "tension.measurement.readings",
@@ -217,15 +225,16 @@ _DOORS = {
     "RuleChoice": "tension.workflow.assess",
     "assess_record": "tension.workflow.assess",
     "assess_recordings": "tension.workflow.assess",
+    "assess_visit": "tension.workflow.assess",
     "diagnose_records": "tension.workflow.causes",
     "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
     "gather_evidence": "tension.workflow.evidence",
-    "write_document": "tension.workflow.evidence",
+    "write_document": "tension.workflow.outputs",
     "Given": "tension.workflow.inputs",
     "seal_record": "tension.workflow.integrity",
     "verify": "tension.workflow.integrity",
-    "AboutRopes": "tension.workflow.numbers",
+    "AboutRopes": "tension.workflow.given_numbers",
     "assess_frequencies": "tension.workflow.numbers",
     "assess_pulls": "tension.workflow.numbers",
     "frequencies_from_tensions": "tension.workflow.numbers",
@@ -241,12 +250,14 @@ __all__ = [
     "Assessment",
     "Buffer",
     "Comparison",
+    "DecodedSound",
     "Diagnosis",
     "Dimension",
     "Drive",
     "EndCondition",
     "Ends",
     "Estimate",
+    "FileEvidence",
     "FileFormatError",
     "Given",
     "History",
@@ -299,6 +310,7 @@ __all__ = [
     "assess_record",
     "assess_recordings",
     "assess_set",
+    "assess_visit",
     "check_springs_of_record",
     "compare_record",
     "diagnose",
@@ -324,6 +336,7 @@ __all__ = [
     "plan_turns",
     "read_recording",
     "read_visit",
+    "reason_text",
     "remember_records",
     "returns_time",
     "seal_record",

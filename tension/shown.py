@@ -9,7 +9,7 @@ from math import isfinite
 from pathlib import PurePath
 from typing import Any
 
-_LEFT_OUT = frozenset({"samples", "recordings"})
+_LEFT_OUT = frozenset({"samples", "recordings", "sounds"})
 """Fields that are no result: sound as it was read."""
 
 
@@ -40,7 +40,8 @@ def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
     if isinstance(value, PurePath | date):
         return str(value)
     if is_dataclass(value) and not isinstance(value, type):
-        names = [f.name for f in fields(value) if f.name not in _LEFT_OUT]
+        named = getattr(value, "shown", None) or [f.name for f in fields(value)]
+        names = [name for name in named if name not in _LEFT_OUT]
         return {name: plain(getattr(value, name)) for name in names}
     return _plain_many(value)
 

@@ -3,15 +3,14 @@
 import numpy as np
 
 from tension.adjustment.answer_notes import reasons_of_state
-from tension.adjustment.looked import ANSWERABLE, Looked
 from tension.adjustment.outcome import NoPlan, NoPlanKind
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.simulation import upper_of_equal_set
-from tension.adjustment.state import SetState
+from tension.adjustment.state import ANSWERABLE, Looked, SetState
 from tension.assessment.outcome import Assessment, Verdict
-from tension.assessment.words import limit_text
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
+from tension.wording import limit_text
 
 LOOK_FIRST_SHARE = 0.60
 """Under this share of an even one a person looks before turning. [1]"""
@@ -34,20 +33,7 @@ _TOUCHING = "touch"
 
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
-    """Find why no plan may be made of an assessment.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        What was turned before, and what a person has looked at.
-
-    Returns
-    -------
-    NoPlan or None
-        The reasons, all at once; None if nuts may be turned.
-    """
+    """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
     measurement = assessment.measurement
     if measurement.refusal is not None:
         return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(measurement.refusal,))
@@ -89,28 +75,12 @@ def _find_unrun(state: SetState) -> NoPlan | None:
 def find_doubts(
     assessment: Assessment, looked: tuple[Looked, ...] = ()
 ) -> tuple[Refusal, ...]:
-    """Find every doubt that a rope or the set carries.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    looked : tuple of Looked, optional
-        What a person has looked at.
-
-    Returns
-    -------
-    tuple of Refusal
-        One per doubt, with what to do about it; empty if there is none.
-    """
+    """Find every doubt that a rope or the set carries, with what to do about it."""
     found: list[Refusal] = []
     measurement = assessment.measurement
     if measurement.lengths is LengthKnowledge.UNKNOWN:
         found.append(NoteKind.LENGTHS_UNKNOWN.refusal())
-    found.extend(
-        Refusal(code=note.code, text=note.text, next_act=note.next_act)
-        for note in measurement.doubts
-    )
+    found.extend(note.as_refusal() for note in measurement.doubts)
     for rope in measurement.ropes:
         found.extend(_doubts_of(rope))
     found.extend(

@@ -2,11 +2,11 @@
 
 from tension.adjustment.choose import Choice
 from tension.adjustment.doubts import notes_to_tell
-from tension.adjustment.hitch_parts import is_car_side
-from tension.adjustment.looked import ANSWERABLE
+from tension.adjustment.origins import is_car_side
 from tension.adjustment.outcome import NutTurn, Plan
 from tension.adjustment.plan_basis import PlanBasis
 from tension.adjustment.run_in import MOST_TRIPS
+from tension.adjustment.state import ANSWERABLE
 from tension.assessment.outcome import Verdict
 from tension.installation import Drive, Side
 from tension.notes import Note, NoteKind, Refusal
@@ -44,16 +44,7 @@ def notes_of_plan(
         notes.append(NoteKind.MANY_TRIPS.note(trips=most))
     if not is_whole:
         notes.append(NoteKind.FIRST_STAGE_ONLY.note())
-    for turn in asked:
-        ask = ask_for_thread(turn)
-        notes.append(
-            Note(
-                code=ask.code,
-                text=ask.text,
-                next_act=ask.next_act,
-                ropes=(turn.rope,),
-            )
-        )
+    notes.extend(ask_for_thread(turn).as_note(turn.rope) for turn in asked)
     notes.extend(
         NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
         for looked in basis.request.looked

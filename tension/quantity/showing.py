@@ -97,24 +97,22 @@ def show_quantity(
     return f"{shown} {name}"
 
 
+def small_length(value: float, units: UnitSystem = UnitSystem.SI) -> str:
+    """Write a travel or a spring length [m]: tenths of mm, or hundredths of an inch."""
+    if units is UnitSystem.US:
+        return f"{value / INCH:.2f} in"
+    return f"{1000.0 * value:.1f} mm"
+
+
+def force_text(value: float, units: UnitSystem = UnitSystem.SI) -> str:
+    """Write a tension or a spring load [N] to three digits."""
+    return show_quantity(value, Dimension.FORCE, units, digits=3)
+
+
 def rounded_text(
     value: float, uncertainty: float | None = None, digits: int | None = None
 ) -> str:
-    """Write a number in plain digits, rounded to what is known of it.
-
-    Parameters
-    ----------
-    value : float
-        The number. [1]
-    uncertainty : float, optional
-        Its standard uncertainty. [1]
-    digits : int, optional
-        Or its significant digits. [1]
-
-    Returns
-    -------
-    str
-        Never with an exponent.
+    """Write a number [1] rounded to what is known of it, never with an exponent.
 
     Examples
     --------

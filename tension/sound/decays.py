@@ -101,6 +101,8 @@ class RopeDecays:
     ----------
     rings : list of Decay
         Those to listen to.
+    unlike : list of Decay
+        Those left out because they sound like none of the others.
     plucks : list of Pluck
         All found in its recordings.
     notes : list of Note
@@ -116,6 +118,7 @@ class RopeDecays:
     """
 
     rings: list[Decay] = field(default_factory=list)
+    unlike: list[Decay] = field(default_factory=list)
     plucks: list[Pluck] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     refusal: Refusal | None = None
@@ -163,6 +166,7 @@ def _add_take(
         rope.refusal = rope.refusal or cut.refusals.get(number)
         rings = () if number in cut.refusals else cut.rings.get(number, ())
         rope.rings += rings
+        rope.unlike += cut.unlike.get(number, ())
         if rings and len(wanted) == 1:
             rope.whole.append(_from_first(cleaned, rings))
         rope.hum += zip(hum.frequencies.tolist(), hum.levels.tolist(), strict=True)

@@ -5,23 +5,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.candidates import RopeCandidates, candidates_of
+from tension.sound.apart import of_one_pitch
+from tension.sound.candidates import RopeCandidates
 from tension.sound.decays import find_decays
 from tension.sound.decision import Decision, decide, why_refused
 from tension.sound.hearing import (
     HearingPrior,
-    Hypothesis,
     RopeHearing,
     RopeSpan,
     SetHearing,
+    joint_hypotheses,
 )
 from tension.sound.measure_rope import measure_rope
 from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
 from tension.sound.set_prior import Measured, share_stiffness, with_set_prior
-
-LEAST_WEIGHT = 1e-4
-"""Joint assignments lighter than this are left out. [1]"""
 
 
 def hear_set(
@@ -54,7 +52,7 @@ def hear_set(
     """
     expected = prior or HearingPrior()
     found = find_decays(takes, [span.number for span in spans])
-    heard = [candidates_of(found[span.number], span, expected) for span in spans]
+    heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
     concluded = [
@@ -85,7 +83,7 @@ def hear_set(
     return SetHearing(
         ropes=ropes,
         given=tuple(one.number for one in measured),
-        hypotheses=_hypotheses([rope for rope in ropes if rope.number in changes]),
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in changes]),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
@@ -138,25 +136,3 @@ def _measured_or_refused(
         notes=heard.notes,
     )
     return hearing, None
-
-
-def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint assignments of the ropes given, heaviest first."""
-    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
-    for rope in ropes:
-        rest = sum(rival.probability for rival in rope.rivals)
-        choices = [(1.0 - rest, rope.fundamental_frequency)]
-        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
-        joint = [
-            (weight * share, (*values, value))
-            for weight, values in joint
-            for share, value in choices
-            if weight * share > LEAST_WEIGHT
-        ]
-    total = sum(weight for weight, _ in joint)
-    joint.sort(key=lambda one: -one[0])
-    return tuple(
-        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
-        for weight, values in joint
-        if values
-    )

@@ -72,8 +72,8 @@ LOUD = 0.03
 """Power of a loud part over that of the loudest. [1]"""
 MOST_PARTS, MOST_LINES = 16, 40
 """Looked at, and lines in each, the highest. [1]"""
-PITCH_STEP = 0.008
-"""Of the logarithm of the pitches tried in a part. [1]"""
+FURTHEST, PITCH_STEP = 2.2, 0.008
+"""Pitches tried in a part: so many times higher and lower, steps of ln. [1]"""
 OWN_PITCHES = np.exp(np.arange(-0.012, 0.0121, 0.002))
 """Of its own pitch, glide and planes included, over it. [1]"""
 SIMPLE_RATIOS, SIMPLE = np.array([0.5, 2.0 / 3.0, 1.0, 1.5, 2.0]), 0.02
@@ -101,28 +101,75 @@ def elsewhere_of(
     ]
     powers = np.array([float(np.mean(part**2)) for part in parts])
     loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
-    others = _other_pitches(fit)
-    count = np.ceil(HIGHEST / others.string_fundamentals.min()) + 1.0
-    table = mode_frequencies(
-        np.arange(count),
-        others.string_fundamentals[:, None],
-        others.dispersions[:, None],
+    told = pitch_likelihoods(
+        [parts[k] for k in loud],
+        rate,
+        other_pitches(fit, FURTHEST, PITCH_STEP),
         fit.n_clamped_ends,
     )
     ahead = [0.0]
-    for k in loud:
-        lines = find_lines([parts[k]], rate, LOWEST_LINE, most=MOST_LINES)
-        if lines.frequencies.size < 2:
-            continue
-        weighed = weigh_series(lines, others, fit.n_clamped_ends, table)
-        own, other = np.split(weighed.log_likelihoods, [OWN_PITCHES.size])
+    for values in told:
+        own, other = np.split(values, [OWN_PITCHES.size])
         ahead.append(float(other.max() - own.max()))
     return float(np.log1p(max(ahead)))
 
 
-def _other_pitches(fit: StringFit) -> PartialSeries:
-    """Strings of about its own pitch, and then those of all others nearby."""
-    ratios = np.exp(np.arange(-np.log(2.2), np.log(2.2), PITCH_STEP))
+def pitch_likelihoods(
+    parts: Sequence[NDArray[np.float64]],
+    rate: float,
+    pitches: PartialSeries,
+    n_clamped_ends: int,
+) -> list[NDArray[np.float64]]:
+    """Hold strings of several pitches against parts of recordings.
+
+    Parameters
+    ----------
+    parts : sequence of ndarray, shape (n_samples,)
+        Parts. [1]
+    rate : float
+        Sampling rate. [Hz]
+    pitches : PartialSeries
+        The strings.
+    n_clamped_ends : int
+        0, 1 or 2. [1]
+
+    Returns
+    -------
+    list of ndarray, shape (n_pitches,)
+        Log-likelihood ratio of each against stray lines, part by part; all 0 where a
+        part has fewer than two lines. [1]
+    """
+    count = np.ceil(HIGHEST / pitches.string_fundamentals.min()) + 1.0
+    table = mode_frequencies(
+        np.arange(count),
+        pitches.string_fundamentals[:, None],
+        pitches.dispersions[:, None],
+        n_clamped_ends,
+    )
+    told = []
+    for part in parts:
+        lines = find_lines([part], rate, LOWEST_LINE, most=MOST_LINES)
+        if lines.frequencies.size < 2:
+            told.append(np.zeros(pitches.string_fundamentals.size))
+            continue
+        weighed = weigh_series(lines, pitches, n_clamped_ends, table)
+        told.append(weighed.log_likelihoods)
+    return told
+
+
+def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries:
+    """Strings of about the pitch of one, and then those of all others nearby.
+
+    Parameters
+    ----------
+    fit : StringFit
+        The one.
+    furthest : float
+        So many times higher and lower. [1]
+    step : float
+        Of ln of the pitch. [1]
+    """
+    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
     away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
     ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
     return PartialSeries(

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from tension.adjustment.answer import AnswerKind
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.looked import Looked
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -23,15 +22,15 @@ from tension.adjustment.outcome import (
 from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.plan_text import stage_boxes, turns_of_stage
 from tension.adjustment.run_in import find_run_in
-from tension.adjustment.state import RunState, SetState, find_state
+from tension.adjustment.state import Looked, RunState, SetState, find_state
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, Quantity, UnitSystem
+from tension.telling.plans import stage_boxes, turns_of_stage
 from tests.oracles.all_steps import tensions_after
 from tests.oracles.running_ropes import hang
 from tests.synthesis.measured_sets import (

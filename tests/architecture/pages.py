@@ -1,12 +1,15 @@
 """Pages of docs/ that are written from the program, so that they stay true.
 
-``python -m tests.architecture.pages`` writes them; a test holds them to the program.
+``python -m tests.architecture.pages`` writes them, or those named after it; a test
+holds them to the program.
 """
 
 import ast
 import os
 import re
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
@@ -44,7 +47,40 @@ def cli_page() -> str:
         text = help_of(command, f"tension {name}")
         parts.append(f"## tension {name}\n\n```text\n{text}```\n")
         parts += _words_of(command, f"tension {name}")
+    parts.append(_shared_options(main, context))
     return "\n".join(parts)
+
+
+def commands_with(main: click.Group, context: click.Context, flag: str) -> list[str]:
+    """The commands that take an option, in the order of the list."""
+    return [
+        name
+        for name in main.list_commands(context)
+        if flag in _flags(main.get_command(context, name))
+    ]
+
+
+def _flags(command: click.Command | None) -> list[str]:
+    """The long flags of a command."""
+    assert command is not None
+    return [
+        param.opts[-1] for param in command.params if isinstance(param, click.Option)
+    ]
+
+
+def _shared_options(main: click.Group, context: click.Context) -> str:
+    """Options that more than one command takes, with these commands."""
+    every = [main.get_command(context, name) for name in main.list_commands(context)]
+    flags = list(dict.fromkeys(flag for one in every for flag in _flags(one)))
+    rows = [
+        f"| `{flag}` | {', '.join(f'`{name}`' for name in names)} |"
+        for flag in flags
+        if len(names := commands_with(main, context, flag)) > 1
+    ]
+    return (
+        "## Options that commands share\n\n"
+        "| option | commands |\n|---|---|\n" + "\n".join(rows) + "\n"
+    )
 
 
 def _words_of(command: click.Command, name: str) -> Iterator[str]:
@@ -65,8 +101,8 @@ def notes_page() -> str:
     from tension.wording import Terms, say
 
     rows = [
-        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.value[2], Terms.EUROPE))} "
-        f"| {_cell(say(kind.value[3], Terms.EUROPE))} |"
+        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.text, Terms.EUROPE))} "
+        f"| {_cell(say(kind.next_act, Terms.EUROPE))} |"
         for kind in sorted(NoteKind, key=lambda kind: kind.number)
     ]
     return (
@@ -119,6 +155,8 @@ class Entry:
 
 _HEAD = re.compile(r"^(\*{0,2}[a-z_][a-z0-9_]*(?:, \*{0,2}[a-z_][a-z0-9_]*)*) : (.+)$")
 _UNIT = re.compile(r"\[([^\]]+)\]")
+_COMMENT = re.compile(r"^ {4}# ")
+_SHAPE = re.compile(r",?( of)? shape \([^)]*\)$")
 
 
 def public_entries() -> Iterator[Entry]:
@@ -127,14 +165,48 @@ def public_entries() -> Iterator[Entry]:
         place = path.relative_to(ROOT).with_suffix("").as_posix().replace("/", ".")
         if place.startswith("tension.cli") or "__" in path.stem:
             continue
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
+        source = path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(source)):
             if (
                 isinstance(node, ast.FunctionDef | ast.ClassDef)
                 and not node.name.startswith("_")
                 and (text := ast.get_docstring(node))
             ):
                 yield from _entries_of(text, place)
+                if isinstance(node, ast.ClassDef):
+                    yield from _fields_of(node, source.splitlines(), place)
+
+
+def _fields_of(node: ast.ClassDef, lines: list[str], place: str) -> Iterator[Entry]:
+    """Fields that are told where they stand: behind them, or above one or several."""
+    above, last = "", 0
+    for field in node.body:
+        if not (
+            isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
+        ):
+            continue
+        start, end = field.lineno - 1, (field.end_lineno or field.lineno) - 1
+        first = start
+        while _COMMENT.match(lines[first - 1]):
+            first -= 1
+        if first < start:
+            told = lines[first:start]
+            above = " ".join(line.strip(" #") for line in told)
+        elif start > last + 1:
+            above = ""
+        behind = lines[end][field.end_col_offset or 0 :].strip(" #")
+        meaning = behind or above
+        above = "" if behind else above
+        last = end
+        if meaning:
+            units = _UNIT.findall(meaning)
+            plain = _SHAPE.sub("", _UNIT.sub("", meaning)).replace(" ,", ",").strip()
+            yield Entry(
+                field.target.id,
+                units[-1] if units else "",
+                plain[0].upper() + plain[1:],
+                place,
+            )
 
 
 def _entries_of(text: str, place: str) -> Iterator[Entry]:
@@ -199,17 +271,38 @@ def hand_written_terms() -> str:
     )[0]
 
 
-def pages() -> dict[Path, str]:
-    """Each written page with the text it must have."""
-    return {
-        DOCS / "cli.md": cli_page(),
-        DOCS / "notes.md": notes_page(),
-        DOCS / "rules.md": rules_page(),
-        NOMENCLATURE: nomenclature_page(hand_written_terms()),
-    }
+def way_page() -> str:
+    """The way of a recording, watched in a fresh process: nothing is kept there yet."""
+    ran = subprocess.run(
+        [sys.executable, "-m", "tests.architecture.way"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return (
+        "# The way of a recording\n\n"
+        "Drawn by `python -m tests.architecture.pages` while `tension assess "
+        "recordings_demo/six-memos` ran; a test holds the page to the program. Each "
+        "file stands once, under the file that first called into it, with the function "
+        "that was called and what it gives. Read from top to bottom it is the way of "
+        "six sound files and their record to the verdict; a file that only holds types "
+        "does not appear.\n\n"
+        f"```text\n{ran.stdout}```\n"
+    )
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "cli.md": cli_page,
+    "notes.md": notes_page,
+    "rules.md": rules_page,
+    "nomenclature.md": lambda: nomenclature_page(hand_written_terms()),
+    "way.md": way_page,
+}
+"""Each written page of docs/ with what writes it."""
 
 
 if __name__ == "__main__":
-    for page, text in pages().items():
-        page.write_text(text, encoding="utf-8")
-        print(page.relative_to(ROOT))
+    for page in sys.argv[1:] or PAGES:
+        (DOCS / page).write_text(PAGES[page](), encoding="utf-8")
+        print(f"docs/{page}")

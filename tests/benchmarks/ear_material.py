@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from tension.sound.candidates import candidates_of
+from tension.sound.apart import of_one_pitch
 from tension.sound.decays import find_decays
 from tension.sound.decision import decide
 from tension.sound.hearing import HearingPrior, RopeSpan
@@ -93,7 +93,7 @@ def first_choice(
     )
     span, prior = RopeSpan(number=1), HearingPrior()
     found = find_decays([Take(recording=recording, ropes=(1,))], [1])[1]
-    heard = candidates_of(found, span, prior)
+    heard = of_one_pitch(found, span, prior)
     posterior = weigh_candidates([heard.candidates], [None], prior)[0]
     decision = decide(heard, posterior)
     if decision is None:

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.diagnosis.causes import Cause
-from tension.report.causes_text import ACTS, CAUSE_NAMES
+from tension.diagnosis.outcome import Cause
+from tension.telling.causes import ACTS, CAUSE_NAMES
 from tests.cli.running import run
 from tests.synthesis.cause_records import Read, stepped_reads, write
 from tests.synthesis.lifts_with_a_cause import SteppedLift

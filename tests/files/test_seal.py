@@ -23,14 +23,13 @@ from tension.files.corrections import (
 )
 from tension.files.seal import (
     make_seal,
-    named_files,
     read_seal,
     rule_words,
     seal_path,
     write_seal,
 )
 from tension.files.verification import ChangeKind, verify_record
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import PluckReading
 from tests.synthesis.made_results import HOUSE_RULE
@@ -127,6 +126,7 @@ def test_what_a_seal_says_is_read_back(tmp_path: Path) -> None:
     assert "authorship" in seal_path(record).read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_every_changed_byte_is_found(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)

@@ -132,6 +132,7 @@ def test_sockets_at_rest_are_left_alone() -> None:
     assert not common[0].beside_hitches
 
 
+@pytest.mark.slow
 def test_rows_on_rods_of_two_lengths_are_heard_alike(tmp_path: Path) -> None:
     synthetic = draw_rods_set(4)
     write_set(synthetic, tmp_path)
