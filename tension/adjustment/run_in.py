@@ -208,13 +208,7 @@ def _journeys(line: _Line, travel: Quantity | None) -> tuple[float, float, Origi
     if travel is not None:
         told = min(travel.value, 0.96 * line.rope)
         shortest, factor = 0.5 * (line.rope - told), 1.0
-        origin = Origin(
-            name="travel",
-            value=travel.value,
-            dimension=Dimension.LENGTH,
-            known_from=KnownFrom.TYPED,
-            source=travel.text,
-        )
+        origin = Origin.typed("travel", travel)
     else:
         shortest = min(line.fall, line.rope - line.fall, _SHORTEST_FALL)
         told, factor = line.rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT

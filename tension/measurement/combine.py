@@ -35,6 +35,15 @@ from tension.sound.hearing import Rival
 
 _HEAVIEST = 64
 
+_UNKNOWN_OFFSET = 1e4
+"""Variance of ln of a factor of which nothing is known. [1]"""
+
+_STANDARD_DEVIATIONS = 3.0
+
+_APART = 4.0
+"""Standard deviations from which a rope has no number: chance alone makes 3 of them on
+one rope in four hundred. [1]"""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Combination:
@@ -299,16 +308,6 @@ def _as_note(refusal: Refusal, number: int) -> Note:
         next_act=refusal.next_act,
         ropes=(number,),
     )
-
-
-_UNKNOWN_OFFSET = 1e4
-"""Variance of ln of a factor of which nothing is known. [1]"""
-
-_STANDARD_DEVIATIONS = 3.0
-
-_APART = 4.0
-"""Standard deviations from which a rope has no number: chance alone makes 3 of them on
-one rope in four hundred. [1]"""
 
 
 def offset_variance(one: Evidence, other: Evidence) -> float:

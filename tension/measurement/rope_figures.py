@@ -29,6 +29,12 @@ are limits that no rope reaches, so what lies between is likelier in the middle.
 _DENSITY_PER_SQUARE = 3500.0
 """Linear density over diameter squared, about that of any stranded rope. [kg/m^3]"""
 
+SHORTEST_FOR_NEWTONS = 1.5
+"""Below this free length bending hides the tension itself; common practice. [m]"""
+
+BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
+"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RigidityRange:
@@ -57,6 +63,28 @@ class RopeFigures:
     def linear_density_or_usual(self) -> float:
         """Linear density, or about that of any rope of this diameter. [kg/m]."""
         return self.linear_density.value if self.linear_density else self.usual_density
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FreeLengths:
+    """Free lengths of a set at one span."""
+
+    # free length by rope number; ropes without one are left out [m]
+    lengths: Mapping[int, float]
+    knowledge: LengthKnowledge  # what is known of them, rope against rope
+    own_uncertainty: float  # standard uncertainty of each, not shared by the set [m]
+    # standard uncertainty common to the set: of the one length read [m]
+    shared_uncertainty: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Site:
+    """Where readings are taken, and what is known of the ropes there."""
+
+    rope_set: RopeSet
+    span: Span
+    lengths: FreeLengths
+    figures: RopeFigures
 
 
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
@@ -140,22 +168,6 @@ def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
     return RigidityRange(lowest=least, likely=sqrt(least * most), highest=most)
 
 
-SHORTEST_FOR_NEWTONS = 1.5
-"""Below this free length bending hides the tension itself; common practice. [m]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class FreeLengths:
-    """Free lengths of a set at one span."""
-
-    # free length by rope number; ropes without one are left out [m]
-    lengths: Mapping[int, float]
-    knowledge: LengthKnowledge  # what is known of them, rope against rope
-    own_uncertainty: float  # standard uncertainty of each, not shared by the set [m]
-    # standard uncertainty common to the set: of the one length read [m]
-    shared_uncertainty: float
-
-
 def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
     """Find the free length of each rope at a span.
 
@@ -188,10 +200,6 @@ def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
         own_uncertainty=uncertainty,
         shared_uncertainty=uncertainty if base is not None else 0.0,
     )
-
-
-BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
-"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
 
 
 def with_own_masses(

@@ -13,6 +13,13 @@ from numpy.typing import ArrayLike
 from tension.errors import InvalidValueError
 from tension.physics.domain import FloatArray
 
+_STEPS = 24
+"""Parts of a whole travel between which a rope may slip. [1]"""
+
+_MOST_CYCLES = 400
+
+_CLOSE = 1e-7
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SheaveSystem:
@@ -64,13 +71,6 @@ class SideDeviations:
     # deviations; each sums to zero [N], shape (n_ropes,)
     car: FloatArray
     counterweight: FloatArray
-
-
-_STEPS = 24
-"""Parts of a whole travel between which a rope may slip. [1]"""
-
-_MOST_CYCLES = 400
-_CLOSE = 1e-7
 
 
 def compliances_at(
