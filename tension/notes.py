@@ -490,6 +490,14 @@ class NoteKind(Enum):
         "Find in which of them it was recorded; leave it out of the other, with an "
         "exclusion in the record that says why.",
     )
+    SAME_SOUND_ELSEWHERE = (
+        229,
+        "same-sound-elsewhere",
+        'One sound, saved anew, stands in two series: {recording} in "{series}" and '
+        '{other} in "{other_series}"; it can be of one of them at most.',
+        "Find in which of them it was recorded; leave it out of the other, with an "
+        "exclusion in the record that says why.",
+    )
     LOG_TOO_LARGE = (
         240,
         "log-too-large",

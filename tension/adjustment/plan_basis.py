@@ -19,6 +19,7 @@ from tension.adjustment.simulation import SetSimulation, own_uncertainties
 from tension.adjustment.state import Looked, SetState
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
+from tension.catalogue.threads import Thread
 from tension.installation import (
     Buffer,
     Drive,
@@ -27,7 +28,6 @@ from tension.installation import (
     RopeSet,
     Roping,
     Span,
-    Thread,
 )
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY

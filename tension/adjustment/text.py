@@ -6,7 +6,8 @@ Texts hold ``[[word]]`` places for `tension.wording`; nobody has wrapped them ye
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.installation import HitchPlace, Thread
+from tension.catalogue.threads import Thread
+from tension.installation import HitchPlace
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 

@@ -17,7 +17,7 @@ from tension.cli.start_readers import Lengths, order_of_memo, today
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.natural_order import find_recordings
-from tension.files.new_hitch import NewHitch
+from tension.files.new_record import NewHitch
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_sheet

@@ -10,8 +10,9 @@ from tension.adjustment.text import (
     reason_lines,
     sentence,
 )
-from tension.diagnosis.causes import Cause, Causes
 from tension.diagnosis.outcome import (
+    Cause,
+    Causes,
     Conclusion,
     Diagnosis,
     NextMeasurement,

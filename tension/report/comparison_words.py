@@ -1,8 +1,7 @@
 """Comparisons in words: what was counted, what the figure typed allows, what to ask."""
 
 from tension.catalogue.allowances import When
-from tension.condition.break_limits import BreakLimits
-from tension.condition.comparison import BreakComparison, Outcome
+from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
 from tension.quantity.units import Dimension

@@ -4,9 +4,9 @@ from fractions import Fraction
 
 from tension.catalogue.acceptance import AcceptanceItem, AcceptanceRule
 from tension.condition.acceptance import Acceptance, Defect, ItemResult
+from tension.condition.acceptance_items import Figure
 from tension.condition.chain import Chain
 from tension.condition.checks import Check
-from tension.condition.figure import Figure
 from tension.condition.findings import Finding
 from tension.quantity.units import Dimension
 from tension.report.chain_words import CLOSING, chain_lines

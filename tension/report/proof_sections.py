@@ -7,11 +7,11 @@ from tension.cautions import (
 )
 from tension.condition.checks import CheckAnswer
 from tension.condition.findings import Seen
-from tension.files.attachments import NoteAnswer
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
+from tension.files.visit import NoteAnswer
 from tension.installation import Side
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension

@@ -16,7 +16,8 @@ from tension.adjustment.plan_text import (
     runby_text,
 )
 from tension.adjustment.text import TextKind, TextLine, rotation_text
-from tension.installation import Buffer, Drive, HitchPlace, Thread
+from tension.catalogue.threads import Thread
+from tension.installation import Buffer, Drive, HitchPlace
 from tension.quantity.units import UnitSystem
 from tension.wording import Terms, is_known, places_of, say
 from tests.synthesis.measured_sets import assessed, hitch, rope_set

@@ -13,8 +13,7 @@ from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.figures.causes import draw_pattern, label_pattern
 from tension.figures.history import draw_track
-from tension.history.lives import Life
-from tension.history.outcome import Point, Role, Track
+from tension.history.outcome import Life, Point, Role, Track
 from tension.installation import Side
 from tension.quantity.units import UnitSystem
 from tests.diagnosis.lifts import MEAN, condition, pattern
