@@ -7,7 +7,6 @@ from typing import Any
 
 import click
 
-from tension.adjustment.comparison_text import comparison_lines
 from tension.adjustment.outcome import (
     InfeasiblePlan,
     NoPlan,
@@ -16,15 +15,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.plan_details import outcome_lines
 from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.spring_text import (
-    SPRING_HEADERS,
-    spring_heading,
-    spring_lines,
-    spring_rows,
-)
-from tension.adjustment.text import TextKind, TextLine, percent_text, turns_text
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.next_text import echo_next_command
@@ -40,7 +31,18 @@ from tension.figures.sheet import Paper
 from tension.installation import HitchPlace
 from tension.notes import Refusal
 from tension.quantity.units import UnitSystem
-from tension.wording import Terms, say
+from tension.telling.comparisons import (
+    SPRING_HEADERS,
+    comparison_lines,
+    spring_heading,
+    spring_lines,
+    spring_rows,
+)
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.numbers import turns_text
+from tension.telling.plans import outcome_lines
+from tension.telling.results import reason_text
+from tension.wording import Terms, percent_text, say
 from tension.workflow.adjustment import (
     AdjustmentChoice,
     Planned,
@@ -86,7 +88,7 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
         click.echo(to_json(plan_document(answer, planned.inputs)), nl=False)
     else:
         assessment = planned.assessed.assessment
-        click.echo(wrapped(say(assessment.reason, terms), width))
+        click.echo(wrapped(say(reason_text(assessment), terms), width))
         click.echo()
         _echo_lines(outcome_lines(planned.outcome, units, width), width, terms)
         if isinstance(planned.outcome, (Plan, InfeasiblePlan)):

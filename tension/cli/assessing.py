@@ -18,6 +18,7 @@ from tension.documents.shape import to_json
 from tension.errors import InvalidValueError
 from tension.installation import Ends
 from tension.quantity.units import UnitSystem
+from tension.telling.results import reason_text
 from tension.wording import Terms, say
 from tension.workflow.assess import (
     Assessed,
@@ -188,7 +189,7 @@ def show_assessed(
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
     act = assessment.reason_note.next_act if assessment.reason_note else ""
-    reason = f"no result: {assessment.reason} {act}"
+    reason = f"no result: {reason_text(assessment)} {act}"
     lines = [reason.strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:

@@ -6,7 +6,6 @@ from typing import Any
 
 import click
 
-from tension.cautions import WHAT_THE_RESULT_IS
 from tension.cli.assessing import rule_choice
 from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
@@ -14,12 +13,12 @@ from tension.documents.kept import acceptance_document
 from tension.documents.shape import to_json
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
-from tension.report.blank_form import blank_acceptance
-from tension.report.condition_sections import acceptance_blocks
+from tension.report.acceptance import acceptance_blocks, blank_acceptance
 from tension.report.content import build_report
 from tension.report.document import Block, Bullets, Grid, Paragraph
 from tension.report.evidence import Manner
 from tension.report.visible import visible
+from tension.telling.cautions import WHAT_THE_RESULT_IS
 from tension.wording import Terms
 from tension.workflow.evidence import (
     accept_record,

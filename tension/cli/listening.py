@@ -8,7 +8,6 @@ import click
 
 from tension.assessment.outcome import Assessment
 from tension.capture.levels import Hum
-from tension.cautions import ON_THE_CAR_TOP
 from tension.cli.keys import Keys
 from tension.cli.listening_words import (
     HANDS_FREE,
@@ -23,6 +22,7 @@ from tension.cli.listening_words import (
 from tension.cli.result_text import result_text
 from tension.cli.text import large, output_width, printable, wrapped
 from tension.quantity.units import UnitSystem
+from tension.telling.cautions import ON_THE_CAR_TOP
 from tension.wording import Terms, say
 from tension.workflow.live.events import (
     Act,

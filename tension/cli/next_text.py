@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from tension.adjustment.outcome import Direction, NutTurn
-from tension.adjustment.text import turns_text
 from tension.cli.text import output_width, printable
+from tension.telling.numbers import turns_text
 from tension.workflow.standing import USUAL_RUN, NextKind, NextStep
 
 _REPORT = "report.pdf"

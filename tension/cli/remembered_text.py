@@ -2,25 +2,25 @@
 
 from collections.abc import Callable, Sequence
 
-from tension.adjustment.text import TextKind, TextLine
-from tension.cautions import SHORT
 from tension.cli.text import table, wrapped
 from tension.diagnosis.outcome import Diagnosis
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.causes_text import (
+from tension.telling.causes import (
     deviation_text,
     diagnosis_lines,
     hypothesis_text,
     weight_text,
 )
-from tension.report.history_text import (
+from tension.telling.cautions import SHORT
+from tension.telling.histories import (
     history_heading,
     history_notes,
     point_cells,
     track_lines,
     track_title,
 )
+from tension.telling.lines import TextKind, TextLine
 from tension.wording import Terms, say
 
 

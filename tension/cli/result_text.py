@@ -4,13 +4,12 @@ import re
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.assessment.words import limit_text, rule_text, share_of
 from tension.cli.text import large, table, wrapped
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
-from tension.notes import Note, NoteKind
+from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
-from tension.report.words import VERDICT_WORDS, condition_words
-from tension.wording import Terms, say
+from tension.telling.results import condition_words, reason_text, rule_text, share_of
+from tension.wording import Terms, limit_text, say
 from tension.workflow.inputs import SPAN_NAME
 
 _SIGN = {
@@ -24,17 +23,15 @@ _SIGN = {
 _SCALE = "70       100      130"
 """What the bar of a share runs over, in percent."""
 
-_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
-
 
 def result_text(
     assessment: Assessment, *, width: int, units: UnitSystem, terms: Terms
 ) -> str:
     """Write a whole result."""
-    reason = say(assessment.reason, terms)
+    reason = say(reason_text(assessment), terms)
     verdict = assessment.verdict
     parts = [
-        large(VERDICT_WORDS[verdict], width, _SIGN[verdict]),
+        large(verdict.banner, width, _SIGN[verdict]),
         wrapped(reason, width),
     ]
     parts += next_act_lines(assessment, width=width, terms=terms)
@@ -94,9 +91,7 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
             where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
         where = f" ({where})" if where else ""
         sentence = say(f"{note.text} {note.next_act}".strip(), terms)
-        lines.append(
-            wrapped(f"{_NUMBER_OF.get(note.code, 0)}{where}: {sentence}", width, "  ")
-        )
+        lines.append(wrapped(f"{note.kind.number}{where}: {sentence}", width, "  "))
     return lines
 
 

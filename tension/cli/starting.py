@@ -7,7 +7,6 @@ from typing import Any
 import click
 
 from tension.adjustment.origins import opposite_hitch
-from tension.cautions import TURNING_NUTS
 from tension.cli.asking import BackError, EndedError, ask, one_of
 from tension.cli.assessing import rope_order, rule_choice
 from tension.cli.conversation import converse
@@ -19,6 +18,7 @@ from tension.errors import FileFormatError, InvalidValueError
 from tension.files.natural_order import find_recordings
 from tension.files.new_record import NewHitch
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
+from tension.telling.cautions import TURNING_NUTS
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable, write_sheet
 from tension.workflow.inputs import MOST_ROPES, in_rope_order, split_rope_type

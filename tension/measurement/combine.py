@@ -31,7 +31,7 @@ from tension.measurement.outcome import (
 )
 from tension.measurement.readings import Method, Series
 from tension.measurement.rope_figures import FreeLengths
-from tension.notes import Note, NoteKind, Refusal
+from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Source
 from tension.sound.hearing import Rival
 
@@ -227,7 +227,7 @@ def _rope(
         methods=tuple(dict.fromkeys(kind.method for kind in giving)),
         fundamental=fundamental,
         rivals=rivals,
-        notes=tuple(_as_note(refusal, number) for refusal in refusals),
+        notes=tuple(refusal.as_note(number) for refusal in refusals),
     )
 
 
@@ -285,13 +285,3 @@ def _ranked_again(
         key=lambda rival: -rival.probability,
     )
     return replace(heard, value=first), tuple(rivals)
-
-
-def _as_note(refusal: Refusal, number: int) -> Note:
-    """A refusal of one kind where another kind gave a number."""
-    return Note(
-        code=refusal.code,
-        text=refusal.text,
-        next_act=refusal.next_act,
-        ropes=(number,),
-    )

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tension.sound.decision.apart import of_one_pitch
 from tension.sound.decision.decide import Decision, decide, why_refused
 from tension.sound.decision.lending import lend
 from tension.sound.decision.posterior import weigh_candidates
@@ -19,7 +20,7 @@ from tension.sound.plucks.rings import find_rings
 from tension.sound.recording import Take
 from tension.sound.refinement.conclude import conclude
 from tension.sound.refinement.shared import Measured, share_stiffness
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
+from tension.sound.strings.candidates import RopeCandidates
 
 
 def hear_set(
@@ -52,7 +53,7 @@ def hear_set(
     """
     expected = prior or HearingPrior()
     found = find_rings(takes, [span.number for span in spans])
-    heard = [candidates_of(found[span.number], span, expected) for span in spans]
+    heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = lend(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
     concluded = [

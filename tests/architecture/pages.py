@@ -65,8 +65,8 @@ def notes_page() -> str:
     from tension.wording import Terms, say
 
     rows = [
-        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.value[2], Terms.EUROPE))} "
-        f"| {_cell(say(kind.value[3], Terms.EUROPE))} |"
+        f"| {kind.number} | `{kind.code}` | {_cell(say(kind.text, Terms.EUROPE))} "
+        f"| {_cell(say(kind.next_act, Terms.EUROPE))} |"
         for kind in sorted(NoteKind, key=lambda kind: kind.number)
     ]
     return (

@@ -43,6 +43,7 @@ FAR_LOUDER = 2.5
 """ln of level of an event over that before it, beside which that is none. [1]"""
 UNLIKE = 0.4
 """Likeness under which a ring is of something else than all the others. [1]"""
+SOUNDS_UNLIKE = "does not sound like the other plucks"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -55,6 +56,8 @@ class CutTake:
         By rope; what was no pluck stands with the rope plucked before it.
     rings : mapping of int to tuple of Ring
         By rope: those to be used.
+    unlike : mapping of int to tuple of Ring
+        By rope: those that sound like none of the others.
     refusals : mapping of int to Refusal
         Ropes of which it is not clear which plucks are theirs.
     notes : tuple of Note
@@ -63,6 +66,7 @@ class CutTake:
 
     plucks: Mapping[int, tuple[Pluck, ...]]
     rings: Mapping[int, tuple[Ring, ...]]
+    unlike: Mapping[int, tuple[Ring, ...]]
     refusals: Mapping[int, Refusal]
     notes: tuple[Note, ...] = ()
 
@@ -99,7 +103,7 @@ def cut_take(take: Take, index: int) -> CutTake:
     found.entries = dict(zip(rings, grouping.entries, strict=True))
     if len(set(take.ropes)) == 1:
         for k in _unlike(alike, rings):
-            found.reasons[k] = "does not sound like the other plucks"
+            found.reasons[k] = SOUNDS_UNLIKE
     for k, entry in found.entries.items():
         if entry < 0:
             found.reasons[k] = found.reasons[k] or "fits no rope in the order announced"
@@ -109,6 +113,12 @@ def cut_take(take: Take, index: int) -> CutTake:
         rope: tuple(found.cut(k, plucks[k]) for k in places if plucks[k].is_used)
         for rope, places in by_rope.items()
     }
+    unlike_of = {
+        rope: tuple(
+            found.cut(k, plucks[k]) for k in places if plucks[k].reason == SOUNDS_UNLIKE
+        )
+        for rope, places in by_rope.items()
+    }
     refusals, notes = _doubts(found, grouping, rings)
     starts = sorted(one.pluck.start for of in rings_of.values() for one in of)
     return CutTake(
@@ -116,6 +126,7 @@ def cut_take(take: Take, index: int) -> CutTake:
             rope: tuple(plucks[k] for k in places) for rope, places in by_rope.items()
         },
         rings=rings_of,
+        unlike=unlike_of,
         refusals=refusals,
         notes=(*notes, *doubts_of(recording, take.ropes, starts)),
     )

@@ -34,6 +34,8 @@ class RopeRings:
     ----------
     rings : list of Ring
         Those to listen to.
+    unlike : list of Ring
+        Those left out because they sound like none of the others.
     plucks : list of Pluck
         All found in its recordings.
     notes : list of Note
@@ -49,6 +51,7 @@ class RopeRings:
     """
 
     rings: list[Ring] = field(default_factory=list)
+    unlike: list[Ring] = field(default_factory=list)
     plucks: list[Pluck] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     refusal: Refusal | None = None
@@ -96,6 +99,7 @@ def _add_take(
         rope.refusal = rope.refusal or cut.refusals.get(number)
         rings = () if number in cut.refusals else cut.rings.get(number, ())
         rope.rings += rings
+        rope.unlike += cut.unlike.get(number, ())
         if rings and len(wanted) == 1:
             rope.whole.append(_from_first(cleaned, rings))
         rope.hum += zip(hum.frequencies.tolist(), hum.levels.tolist(), strict=True)

@@ -2,15 +2,6 @@
 
 import datetime as dt
 
-from tension.adjustment.text import (
-    TextLine,
-    heading,
-    item,
-    percent_text,
-    reason_lines,
-    sentence,
-)
-from tension.assessment.words import limit_text
 from tension.history.outcome import (
     History,
     NextCheck,
@@ -19,6 +10,8 @@ from tension.history.outcome import (
     RopeTrend,
     Track,
 )
+from tension.telling.lines import TextLine, heading, items, reason_lines, sentence
+from tension.wording import limit_text, percent_text
 
 LIMITS = (
     "A trend is drawn on as a straight line; what settles gets slower. The maintenance "
@@ -54,42 +47,30 @@ def track_title(track: Track) -> str:
 
 def track_lines(track: Track) -> tuple[TextLine, ...]:
     """Write what a track shows, its table left out."""
-    lines = [item(returned_text(each)) for each in track.returned]
+    told = [returned_text(each) for each in track.returned]
     if not track.trends:
-        lines.append(
-            item(
-                "No trend: no setting of the nuts was measured on two days here. "
-                "Measure again at this place before a nut is turned."
-            )
+        told.append(
+            "No trend: no setting of the nuts was measured on two days here. "
+            "Measure again at this place before a nut is turned."
         )
-        return tuple(lines)
+        return tuple(items(told))
     seen = [t for t in track.trends if t.is_seen]
     if seen:
-        lines.append(
-            item("Trend: " + "; ".join(trend_text(t) for t in seen) + " (95 %).")
-        )
+        told.append("Trend: " + "; ".join(trend_text(t) for t in seen) + " (95 %).")
     else:
         widest = max(track.trends, key=lambda t: t.uncertainty)
-        lines.append(
-            item(
-                "No trend is seen on any rope; one of "
-                f"{100 * 4 * _NORMAL_95 * widest.uncertainty:.1f} points in four "
-                "weeks could hide."
-            )
+        told.append(
+            "No trend is seen on any rope; one of "
+            f"{100 * 4 * _NORMAL_95 * widest.uncertainty:.1f} points in four "
+            "weeks could hide."
         )
     if track.next_check is not None:
-        lines.append(item(next_check_text(track.next_check)))
-    return tuple(lines)
+        told.append(next_check_text(track.next_check))
+    return tuple(items(told))
 
 
 def trend_text(trend: RopeTrend) -> str:
-    """Write the trend of one rope.
-
-    Returns
-    -------
-    str
-        Points of share in four weeks with their 95 % interval.
-    """
+    """Write the trend of one rope."""
     return (
         f"rope {trend.number} {400 * trend.slope:+.1f} ± "
         f"{400 * _NORMAL_95 * trend.uncertainty:.1f} points in four weeks"
@@ -130,24 +111,18 @@ def _day(day: dt.date | None) -> str:
 
 def history_notes(history: History) -> tuple[TextLine, ...]:
     """Write notes and limits."""
-    notes = [heading("TO KNOW"), *reason_lines(history.notes)] if history.notes else []
+    notes = reason_lines(history.notes, "TO KNOW")
     return (*notes, heading("LIMITS"), sentence(LIMITS))
 
 
 def point_cells(point: Point) -> list[str]:
-    """One row of the table of a track.
-
-    Returns
-    -------
-    list of str
-        Day, role, verdict, spread, interval, then a cell per rope.
-    """
+    """One row of the table of a track."""
     observed = point.spread.observed
     widths = [s.share_uncertainty or 0.0 for s in point.shares]
     return [
         point.day.isoformat(),
         point.role.value,
-        point.verdict.value.replace("-", " "),
+        point.verdict.words,
         "" if observed is None else percent_text(observed),
         f"{100 * _NORMAL_95 * max(widths):.1f}",
         *(

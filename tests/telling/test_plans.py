@@ -4,21 +4,23 @@ import numpy as np
 import pytest
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.comparison_text import comparison_lines
 from tension.adjustment.outcome import Direction, NutTurn, Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.plan_details import detail_lines, outcome_lines
-from tension.adjustment.plan_text import (
-    card_lines,
-    nut_picture,
-    nut_text,
-    runby_text,
-)
-from tension.adjustment.text import TextKind, TextLine, rotation_text
 from tension.catalogue.threads import Thread
 from tension.installation import Buffer, Drive, HitchPlace
 from tension.quantity.units import UnitSystem
+from tension.telling.comparisons import comparison_lines
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.plans import (
+    card_lines,
+    detail_lines,
+    nut_picture,
+    nut_text,
+    outcome_lines,
+    rotation_text,
+    runby_text,
+)
 from tension.wording import Terms, is_known, places_of, say
 from tests.synthesis.measured_sets import assessed, hitch, rope_set
 
@@ -83,7 +85,7 @@ def test_rotation_follows_hitch_and_hand(
     *, place: HitchPlace, left: bool, look: str, towards: str
 ) -> None:
     thread = Thread(name="M16", pitch=0.002, is_left_handed=left)
-    said = say(rotation_text(place, thread))
+    said = say(rotation_text(hitch(place, thread=thread)))
     assert f"Looking {look} at the nuts" in said
     assert f"towards the plate is {towards}," in said
 

@@ -2,14 +2,6 @@
 
 from math import isfinite
 
-from tension.adjustment.text import (
-    TextLine,
-    heading,
-    item,
-    percent_text,
-    reason_lines,
-    sentence,
-)
 from tension.diagnosis.outcome import (
     Cause,
     Causes,
@@ -21,6 +13,8 @@ from tension.diagnosis.outcome import (
     Telltale,
 )
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.telling.lines import TextLine, heading, items, reason_lines, sentence
+from tension.wording import percent_text, rope_list
 
 CAUSE_NAMES: dict[Cause, str] = {
     Cause.LENGTH: "ropes set too long or too short",
@@ -67,6 +61,14 @@ LIMITS = (
 )
 
 
+_SPEAKS = {
+    Conclusion.SUGGESTS,
+    Conclusion.TWO_CAUSES,
+    Conclusion.UNKNOWN_PATTERN,
+}
+"""Conclusions that say what to do."""
+
+
 def causes_text(causes: Causes) -> str:
     """Name what is at work.
 
@@ -108,18 +110,9 @@ def conclusion_line(diagnosis: Diagnosis) -> str:
 
 
 def hypothesis_text(suspect: Suspect) -> str:
-    """Name a hypothesis and the ropes that it singles out.
-
-    Returns
-    -------
-    str
-        Such as "a bound spring or rod, rope 3".
-    """
+    """Name a hypothesis and its ropes, such as "a bound spring or rod, rope 3"."""
     text = causes_text(suspect.causes)
-    if not suspect.ropes:
-        return text
-    word = "rope" if len(suspect.ropes) == 1 else "ropes"
-    return f"{text}, {word} {' and '.join(map(str, suspect.ropes))}"
+    return f"{text}, {rope_list(suspect.ropes)}" if suspect.ropes else text
 
 
 def weight_text(suspect: Suspect) -> str:
@@ -130,33 +123,19 @@ def weight_text(suspect: Suspect) -> str:
 
 
 def diagnosis_lines(diagnosis: Diagnosis, units: UnitSystem) -> tuple[TextLine, ...]:
-    """Write what a pattern suggests.
-
-    Returns
-    -------
-    tuple of TextLine
-        Conclusion, the numbers that tell, what to do, the next measurement, weights,
-        notes.
-    """
+    """Write what a pattern suggests."""
     lines = [sentence(conclusion_line(diagnosis))]
     told = [telltale_text(t, diagnosis, units) for t in diagnosis.telltales]
     if told:
-        lines += [heading("THE NUMBERS THAT TELL"), *(item(text) for text in told)]
-    speaks = diagnosis.conclusion in {
-        Conclusion.SUGGESTS,
-        Conclusion.TWO_CAUSES,
-        Conclusion.UNKNOWN_PATTERN,
-    }
-    if speaks:
+        lines += [heading("THE NUMBERS THAT TELL"), *items(told)]
+    if diagnosis.conclusion in _SPEAKS:
         acts = [ACTS[cause] for cause in diagnosis.suspects[0].causes]
-        lines += [heading("WHAT TO DO"), *(item(act) for act in acts)]
+        lines += [heading("WHAT TO DO"), *items(acts)]
     if diagnosis.next_measurement is not None:
         lines.append(heading("MEASURE NEXT"))
         lines.append(sentence(next_text(diagnosis.next_measurement)))
-    if diagnosis.notes:
-        lines += [heading("TO KNOW"), *reason_lines(diagnosis.notes)]
-    lines += [heading("LIMITS"), sentence(LIMITS)]
-    return tuple(lines)
+    lines += reason_lines(diagnosis.notes, "TO KNOW")
+    return (*lines, heading("LIMITS"), sentence(LIMITS))
 
 
 _STEPS: dict[Step, str] = {
@@ -243,6 +222,8 @@ def deviation_text(
 ) -> str:
     """Write a deviation: in newtons, or in percent of the mean where only shares are.
 
+    Such as "+250 ± 40 N".
+
     Parameters
     ----------
     value : float
@@ -253,11 +234,6 @@ def deviation_text(
         Units shown.
     uncertainty : float, optional
         Standard uncertainty. [N]
-
-    Returns
-    -------
-    str
-        Such as "+250 ± 40 N".
     """
     if diagnosis.pattern.is_absolute:
         unit = 4.4482216152605 if units is UnitSystem.US else 1.0

@@ -29,3 +29,8 @@ SHOWN_ON_MADE_RECORDINGS = (
     "Accuracy was shown on made recordings only: no [[lift]] rope of known load has "
     "been measured with this program yet."
 )
+
+ATTACHES = (
+    "This record attaches to the report form of the authority or of the inspector; it "
+    "does not take its place."
+)

@@ -5,9 +5,10 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.assessment.words import limit_text, rule_text
 from tension.catalogue.rules import changed, find_rule
 from tension.quantity.units import Dimension, parse_quantity
+from tension.telling.results import rule_text
+from tension.wording import limit_text
 from tests.cli.running import DEMO, run
 
 

@@ -1,9 +1,10 @@
-"""The one function through which every number of a report goes."""
+"""Numbers with their units and digits, as every surface shows them."""
 
 import re
 from fractions import Fraction
 
 from tension.quantity.showing import UnitSystem, rounded_text, show_quantity
+from tension.quantity.unit_table import POUND_FORCE
 from tension.quantity.units import Dimension, Quantity
 
 _IN_SI = re.compile(r"(?<![A-Za-z])(m|cm|mm|N|kN|MN|kg|kg/m|N/mm|Hz|s|%)$")
@@ -11,6 +12,33 @@ ECHO_DIGITS = 4
 """Of what was typed in other units, beside it; the text itself is what counts. [1]"""
 FINEST_PERCENT = 0.003
 """Percentages of a result get one decimal at most. [1]"""
+
+
+def load_text(value: float | None, uncertainty: float | None, units: UnitSystem) -> str:
+    """Write a load and its standard uncertainty [N] in one unit; "-" without them."""
+    if value is None or uncertainty is None:
+        return "-"
+    unit, name = (POUND_FORCE, "lbf") if units is UnitSystem.US else (1.0, "N")
+    step = 10.0 if uncertainty / unit >= 30.0 else 1.0
+    shown = step * round(value / unit / step)
+    return f"{shown:.0f} ± {uncertainty / unit:.0f} {name}"
+
+
+def turns_text(turns: float) -> str:
+    """Write how far a nut is turned [turns], whichever way: "1 1/4 turns"."""
+    return show_quantity(abs(turns), Dimension.TURNS).removeprefix("+")
+
+
+def chance_text(chance: float) -> str:
+    """Write a chance [1] that does not promise: over 99 or under 1 at the ends."""
+    if chance >= 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance <= 0.01 else f"{100 * chance:.0f} %"
+
+
+def count_text(number: int | None) -> str:
+    """Write a whole number; a dash for None."""
+    return written(None if number is None else float(number))
 
 
 def written_apart(
@@ -32,10 +60,8 @@ def written_apart(
         What they measure; plain numbers if left out.
     resolution : float, optional
         To what they are known; made finer until the texts differ. [SI]
-    units : UnitSystem, optional
-        Units shown.
-    unit : str, optional
-        Unit of plain numbers.
+    units, unit : UnitSystem, str, optional
+        Units shown; unit of plain numbers.
 
     Returns
     -------
@@ -84,6 +110,8 @@ def written(
 ) -> str:
     """Write a number with its unit, rounded to what is known of it.
 
+    The text; a dash for None.
+
     Parameters
     ----------
     value : float or None
@@ -93,15 +121,8 @@ def written(
     uncertainty : float, optional
         Standard uncertainty or resolution; as it was typed, up to six digits, if left
         out. [SI]
-    units : UnitSystem, optional
-        Units shown.
-    unit : str, optional
-        Unit of a plain number.
-
-    Returns
-    -------
-    str
-        The text; a dash for None.
+    units, unit : UnitSystem, str, optional
+        Units shown; unit of a plain number.
 
     Examples
     --------
@@ -123,10 +144,7 @@ def written(
 def typed_and_si(quantity: Quantity | None) -> str:
     """Write what a person typed, and beside it what it is in SI.
 
-    Returns
-    -------
-    str
-        Such as ``10 ft 6 in (3.200 m)``; once if it was typed in SI; a dash for None.
+    Such as ``10 ft 6 in (3.200 m)``; once if it was typed in SI; a dash for None.
     """
     if quantity is None:
         return "–"

@@ -1,21 +1,25 @@
-"""Report to PDF: tagged (PDF/UA-1), offline, the same bytes for the same record."""
+"""A report as a file: HTML in one piece, and PDF (tagged, PDF/UA-1), both offline.
+
+Neither has links, scripts or pictures from elsewhere; the same record gives the same
+bytes.
+"""
 
 import base64
 import json
+import re
 import shutil
 import tempfile
-from collections.abc import Iterator
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Literal
 
 from tension.errors import TensionError
 from tension.figures.sheet import Paper
-from tension.report.document import Document
-from tension.report.plain_parts import Plain, plain_document
-from tension.report.visible import readable_marks
+from tension.report.document import Document, Plain, plain_document
+from tension.report.visible import bound, readable_marks
 
 _TEMPLATES = Path(__file__).with_name("templates")
+_PAGE_SIZE = {Paper.A4: "A4", Paper.LETTER: "letter"}
 _FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 _MISSING = (
     "Some characters of this record have no font on this computer and print as empty "
@@ -23,9 +27,41 @@ _MISSING = (
     "PDF/UA for that reason."
 )
 
-
 TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 """Sizes of paper by the name that the maker of the PDF has for them."""
+
+
+def report_html(document: Document, paper: Paper = Paper.A4) -> str:
+    """Make an HTML page that prints like the PDF; texts of people are escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+        finalize=_bound_text,
+    )
+    plain = plain_document(document)
+    return environment.get_template("report.html.j2").render(
+        report=plain,
+        page_size=_PAGE_SIZE[paper],
+        footer_css=_for_css(str(plain["footer"])),
+    )
+
+
+def _bound_text(value: object) -> object:
+    """A text whose numbers keep their units; what is markup already stays."""
+    return (
+        value
+        if hasattr(value, "__html__") or not isinstance(value, str)
+        else bound(value)
+    )
+
+
+def _for_css(text: str) -> str:
+    """A text that may stand in quotation marks in a style sheet."""
+    return re.sub(r"[^A-Za-z0-9 .,:;()/·-]", "", text)
 
 
 class PdfMakerMissingError(TensionError):
@@ -33,13 +69,10 @@ class PdfMakerMissingError(TensionError):
 
 
 def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
-    """Make a PDF.
+    """Make a PDF/UA-1 file.
 
-    Returns
-    -------
-    bytes
-        The file: PDF/UA-1, unless a character has no font even among those of the
-        system; then a sentence on the first page says so.
+    Where a character has no font, even among those of the system, it is a plain PDF and
+    a sentence on the first page says so.
 
     Raises
     ------
@@ -58,19 +91,14 @@ def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
 def _taken_out(plain: Plain) -> dict[str, bytes]:
     """Photos as files of their own, named in their place: typst reads no base64."""
     photos: dict[str, bytes] = {}
-    for block in _blocks(plain):
+    for block in (
+        block for section in plain["sections"] for block in section["blocks"]
+    ):
         if block["kind"] == "photo":
             name = f"photo-{len(photos) + 1}.jpg"
-            photos[name] = base64.b64decode(str(block["jpeg"]))
+            photos[name] = base64.b64decode(block["jpeg"])
             block["jpeg"] = name
     return photos
-
-
-def _blocks(plain: Plain) -> Iterator[Plain]:
-    """Every block of the sections."""
-    sections = plain["sections"]
-    for section in sections if isinstance(sections, list) else []:
-        yield from section["blocks"]
 
 
 def compiled(
