@@ -66,6 +66,13 @@ def read_only(values: object) -> Array:
     return array
 
 
+def covariance_of_own(budgets: Sequence[Sequence[Source]]) -> Array:
+    """Covariance [1] of the logarithms of ropes of which each errs by itself."""
+    return read_only(
+        np.diag([sum(source.relative**2 for source in one) for one in budgets])
+    )
+
+
 def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
     """The one hypothesis of a kind where nothing is ambiguous; none without ropes."""
     given = read_only(tensions)

@@ -15,7 +15,13 @@ from math import hypot, sqrt
 import numpy as np
 
 from tension.installation import Uncertainties
-from tension.measurement.evidence import Array, Evidence, read_only, single_hypothesis
+from tension.measurement.evidence import (
+    Array,
+    Evidence,
+    covariance_of_own,
+    read_only,
+    single_hypothesis,
+)
 from tension.measurement.outcome import Premise, TensionHypothesis
 from tension.measurement.pulled_rope import PulledRope, pull_rope, shared_deflection
 from tension.measurement.readings import Method, PullReading, in_fixed_order
@@ -140,8 +146,7 @@ class _Node:
 
     def covariance(self) -> Array:
         """Of the logarithms, what is common to all newtons left out."""
-        own = [sum(source.relative**2 for source in one) for one in self.own()]
-        found = np.diag(own)
+        found = covariance_of_own(self.own())
         for _, moved in self.common():
             apart = moved - moved.mean()
             found = found + np.outer(apart, apart)

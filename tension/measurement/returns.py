@@ -6,7 +6,7 @@ from math import log, sqrt
 
 import numpy as np
 
-from tension.measurement.evidence import Evidence, read_only, single_hypothesis
+from tension.measurement.evidence import Evidence, covariance_of_own, single_hypothesis
 from tension.measurement.readings import (
     Method,
     ReturnsReading,
@@ -163,13 +163,12 @@ def _evidence(
     )
     scale = density.value if density is not None and is_absolute else 1.0
     of_density = density.sources if density is not None and is_absolute else ()
-    variances = [sum(source.relative**2 for source in budget) for budget in own]
     return Evidence(
         method=Method.RETURNS,
         label="the wave returns",
         numbers=tuple(one.number for one in timed),
         hypotheses=single_hypothesis(scale * np.array(means)),
-        covariance=read_only(np.diag(variances)),
+        covariance=covariance_of_own(own),
         own_sources=tuple(own),
         shared_sources=(*_shared(timed[0].number, readings, site, used), *of_density)
         if timed

@@ -19,7 +19,9 @@ from tension.measurement.readings import Method
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
-_USUAL_DIAMETER = 0.013
+USUAL_DIAMETER = 0.013
+"""Of a rope of which none is told; common practice, no source. [m]"""
+
 _USUAL_DIAMETERS = (0.006, 0.020)
 
 TRIANGULAR = sqrt(24)
@@ -94,7 +96,7 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     table does not hold.
     """
     density, notes = _linear_density(rope_set)
-    diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
+    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
     return RopeFigures(
         linear_density=density,
         rigidity_per_density=_rigidity_range(rope_set),

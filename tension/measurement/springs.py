@@ -10,7 +10,7 @@ import numpy as np
 from tension.catalogue.elasticity import ShearModulus, find_shear_modulus
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Hitch, RopeSet, Uncertainties
-from tension.measurement.evidence import Evidence, read_only, single_hypothesis
+from tension.measurement.evidence import Evidence, covariance_of_own, single_hypothesis
 from tension.measurement.readings import Method, SpringReading, in_fixed_order, names_of
 from tension.measurement.repeats import Settled, settle_readings
 from tension.notes import Note, NoteKind, Refusal
@@ -166,13 +166,12 @@ def evidence_from_springs(
         else:
             tensions[number] = found
     own = [budget for _, budget in tensions.values()]
-    variances = [sum(source.relative**2 for source in budget) for budget in own]
     return Evidence(
         method=Method.SPRING,
         label=f"the springs at the {place.value.replace('-', ' ')} [[hitch]]",
         numbers=tuple(tensions),
         hypotheses=single_hypothesis([load for load, _ in tensions.values()]),
-        covariance=read_only(np.diag(variances)),
+        covariance=covariance_of_own(own),
         own_sources=tuple(own),
         shared_sources=(
             Source(
