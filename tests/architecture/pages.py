@@ -1,12 +1,15 @@
 """Pages of docs/ that are written from the program, so that they stay true.
 
-``python -m tests.architecture.pages`` writes them; a test holds them to the program.
+``python -m tests.architecture.pages`` writes them, or those named after it; a test
+holds them to the program.
 """
 
 import ast
 import os
 import re
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
@@ -44,7 +47,40 @@ def cli_page() -> str:
         text = help_of(command, f"tension {name}")
         parts.append(f"## tension {name}\n\n```text\n{text}```\n")
         parts += _words_of(command, f"tension {name}")
+    parts.append(_shared_options(main, context))
     return "\n".join(parts)
+
+
+def commands_with(main: click.Group, context: click.Context, flag: str) -> list[str]:
+    """The commands that take an option, in the order of the list."""
+    return [
+        name
+        for name in main.list_commands(context)
+        if flag in _flags(main.get_command(context, name))
+    ]
+
+
+def _flags(command: click.Command | None) -> list[str]:
+    """The long flags of a command."""
+    assert command is not None
+    return [
+        param.opts[-1] for param in command.params if isinstance(param, click.Option)
+    ]
+
+
+def _shared_options(main: click.Group, context: click.Context) -> str:
+    """Options that more than one command takes, with these commands."""
+    every = [main.get_command(context, name) for name in main.list_commands(context)]
+    flags = list(dict.fromkeys(flag for one in every for flag in _flags(one)))
+    rows = [
+        f"| `{flag}` | {', '.join(f'`{name}`' for name in names)} |"
+        for flag in flags
+        if len(names := commands_with(main, context, flag)) > 1
+    ]
+    return (
+        "## Options that commands share\n\n"
+        "| option | commands |\n|---|---|\n" + "\n".join(rows) + "\n"
+    )
 
 
 def _words_of(command: click.Command, name: str) -> Iterator[str]:
@@ -235,17 +271,38 @@ def hand_written_terms() -> str:
     )[0]
 
 
-def pages() -> dict[Path, str]:
-    """Each written page with the text it must have."""
-    return {
-        DOCS / "cli.md": cli_page(),
-        DOCS / "notes.md": notes_page(),
-        DOCS / "rules.md": rules_page(),
-        NOMENCLATURE: nomenclature_page(hand_written_terms()),
-    }
+def way_page() -> str:
+    """The way of a recording, watched in a fresh process: nothing is kept there yet."""
+    ran = subprocess.run(
+        [sys.executable, "-m", "tests.architecture.way"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return (
+        "# The way of a recording\n\n"
+        "Drawn by `python -m tests.architecture.pages` while `tension assess "
+        "recordings_demo/six-memos` ran; a test holds the page to the program. Each "
+        "file stands once, under the file that first called into it, with the function "
+        "that was called and what it gives. Read from top to bottom it is the way of "
+        "six sound files and their record to the verdict; a file that only holds types "
+        "does not appear.\n\n"
+        f"```text\n{ran.stdout}```\n"
+    )
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "cli.md": cli_page,
+    "notes.md": notes_page,
+    "rules.md": rules_page,
+    "nomenclature.md": lambda: nomenclature_page(hand_written_terms()),
+    "way.md": way_page,
+}
+"""Each written page of docs/ with what writes it."""
 
 
 if __name__ == "__main__":
-    for page, text in pages().items():
-        page.write_text(text, encoding="utf-8")
-        print(page.relative_to(ROOT))
+    for page in sys.argv[1:] or PAGES:
+        (DOCS / page).write_text(PAGES[page](), encoding="utf-8")
+        print(f"docs/{page}")
