@@ -13,14 +13,7 @@ from tension.catalogue.threads import parse_thread
 from tension.cli.asking import BackError, EndedError, Units, ask, ask_yes, one_of
 from tension.cli.declaring import rope_rows
 from tension.errors import InvalidValueError
-from tension.installation import (
-    Buffer,
-    Drive,
-    Ends,
-    HitchPlace,
-    Roping,
-    Side,
-)
+from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 from tension.workflow.inputs import split_rope_type
 from tension.workflow.typed_sheet import UnitMissingError
