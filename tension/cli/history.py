@@ -48,7 +48,7 @@ def command(
     from tension.cli.outcome_text import history_text
     from tension.documents.remembered import history_document
     from tension.workflow.causes import remember_records
-    from tension.workflow.causes_figures import write_history_figure
+    from tension.workflow.outputs import write_history_figure
 
     drawing.require_drawable_beside_records(paths)
     choice = which.choice(rule.choice())

@@ -13,7 +13,6 @@ from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen
 from tension.workflow.live.begin import LiveChoice
-from tension.workflow.live.ear import hear_window
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -29,6 +28,7 @@ from tension.workflow.live.events import (
     TakenBack,
     TakenUp,
 )
+from tension.workflow.live.takes import hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,
@@ -241,6 +241,7 @@ def test_the_end_key_gives_the_result_of_what_is_there(tmp_path: Path) -> None:
     assert [rope for rope, _ in _readings(record)] == [1]
 
 
+@pytest.mark.slow
 def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
 
