@@ -105,6 +105,7 @@ if TYPE_CHECKING:
     from tension.sound.hear import hear_set
     from tension.sound.hearing import RopeHearing, RopeSpan, SetHearing
     from tension.sound.recording import Recording, Take
+    from tension.telling.results import reason_text
     from tension.workflow.adjustment import (
         AdjustmentChoice,
         check_springs_of_record,
@@ -160,6 +161,7 @@ _DOORS = {
     "draw_shares": "tension.figures.shares",
     "DecodedSound": "tension.files.decoded",
     "FileEvidence": "tension.files.evidence",
+    "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",
     "Visit": "tension.files.visit",
     "History": "tension.history.outcome",
@@ -333,6 +335,7 @@ __all__ = [
     "plan_turns",
     "read_recording",
     "read_visit",
+    "reason_text",
     "remember_records",
     "returns_time",
     "seal_record",

@@ -40,7 +40,8 @@ def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
     if isinstance(value, PurePath | date):
         return str(value)
     if is_dataclass(value) and not isinstance(value, type):
-        names = [f.name for f in fields(value) if f.name not in _LEFT_OUT]
+        named = getattr(value, "shown", None) or [f.name for f in fields(value)]
+        names = [name for name in named if name not in _LEFT_OUT]
         return {name: plain(getattr(value, name)) for name in names}
     return _plain_many(value)
 

@@ -1,11 +1,13 @@
-"""Every visible trade word once, European and North American.
+"""Words that stand inside sentences: trade words, ropes, percentages.
 
-A text of the program holds ``[[word]]`` where the trade says it in two ways; `say`
+Every visible trade word stands here once, European and North American. A text of the
+program holds ``[[word]]`` where the trade says it in two ways; `say`
 fills the place. ``[[Word]]`` and ``[[words]]`` give a capital and the plural. Texts
 that people typed never pass through here.
 """
 
 import re
+from collections.abc import Sequence
 from enum import StrEnum
 
 
@@ -41,23 +43,12 @@ _WORDS: dict[str, tuple[str, str]] = {
     "anticlockwise": ("anticlockwise", "counterclockwise"),
 }
 
-_PLACE = re.compile(r"\[\[([A-Za-z][A-Za-z -]*)\]\]")
+_PLACE = re.compile(r"(\b[Aa]n? )?\[\[([A-Za-z][A-Za-z -]*)\]\]")
+"""A place, with the article before it: "a lift" is "an elevator"."""
 
 
 def say(text: str, terms: Terms = Terms.EUROPE) -> str:
-    """Fill the places of a text with the words of the trade.
-
-    Parameters
-    ----------
-    text : str
-        A text of the program.
-    terms : Terms, optional
-        Whose words.
-
-    Returns
-    -------
-    str
-        The text; double brackets around anything else stay as they are.
+    """Fill the places of a text of the program; other double brackets stay.
 
     Examples
     --------
@@ -69,7 +60,7 @@ def say(text: str, terms: Terms = Terms.EUROPE) -> str:
 
 def places_of(text: str) -> tuple[str, ...]:
     """List the words that a text leaves to this table."""
-    return tuple(_PLACE.findall(text))
+    return tuple(word for _, word in _PLACE.findall(text))
 
 
 def is_known(word: str) -> bool:
@@ -91,7 +82,7 @@ def _entry(word: str) -> tuple[tuple[str, str], bool] | None:
 
 def _word(found: re.Match[str], terms: Terms) -> str:
     """The word that stands for one place."""
-    written = found.group(1)
+    article, written = found.groups(default="")
     entry = _entry(written)
     if entry is None:
         return found.group()
@@ -99,4 +90,25 @@ def _word(found: re.Match[str], terms: Terms) -> str:
     word = row[0 if terms is Terms.EUROPE else 1]
     if is_plural:
         word += "es" if word.endswith(("ch", "s")) else "s"
-    return word[0].upper() + word[1:] if written[0].isupper() else word
+    word = word[0].upper() + word[1:] if written[0].isupper() else word
+    if article:
+        article = article[0] + ("n " if word[0].lower() in "aeiou" else " ")
+    return article + word
+
+
+def rope_list(numbers: Sequence[int], last: str = " and ") -> str:
+    """Name ropes in a sentence: "rope 3", "ropes 2, 3 and 5", or "the set" for none."""
+    texts = [str(number) for number in numbers]
+    if len(texts) < 2:
+        return f"rope {texts[0]}" if texts else "the set"
+    return f"ropes {', '.join(texts[:-1])}{last}{texts[-1]}"
+
+
+def percent_text(fraction: float | None) -> str:
+    """Write a fraction [1] as percent with one decimal; a dash for None."""
+    return "–" if fraction is None else f"{100 * fraction:.1f} %"
+
+
+def limit_text(limit: float) -> str:
+    """Write a limit [1] with all the figures it was typed with, such as "5.04 %"."""
+    return f"{100 * limit:.10g} %"

@@ -53,8 +53,7 @@ def test_every_place_in_the_catalogue_has_its_word() -> None:
 @pytest.mark.parametrize("terms", list(Terms))
 def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
     for kind in NoteKind:
-        _, _, text, next_act = kind.value
-        for place in places_of(say(text + next_act, terms)):
+        for place in places_of(say(kind.text + kind.next_act, terms)):
             assert place in TABLE_NAMES
 
 
@@ -66,6 +65,9 @@ def test_no_note_is_left_with_an_unfilled_place(terms: Terms) -> None:
         ("both [[hitches]]", "both anchorages", "both hitches"),
         ("new [[split pins]]", "new split pins", "new cotter pins"),
         ("a [[spanner]]", "a spanner", "a wrench"),
+        ("add a [[hitch]]", "add an anchorage", "add a hitch"),
+        ("A [[lift]]", "A lift", "An elevator"),
+        ("Santa [[lift]] [[[lift]]", "Santa lift [lift", "Santa elevator [elevator"),
         ("[[Unfavourable]]", "Unfavourable", "Unfavorable"),
     ],
 )

@@ -46,10 +46,7 @@ def notes_on_answer(
 
 def notes_on_state(state: SetState) -> tuple[Note, ...]:
     """Tell that a set has not come to rest."""
-    found = reasons_of_state(state)
-    return tuple(
-        Note(code=each.code, text=each.text, next_act=each.next_act) for each in found
-    )
+    return tuple(each.as_note() for each in reasons_of_state(state))
 
 
 def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
@@ -76,7 +73,7 @@ def doubts_of_answer(answer: Answer) -> tuple[Refusal, ...]:
     note = _main_note(answer)
     if note is None or answer.kind not in _STOPS:
         return ()
-    return (Refusal(code=note.code, text=note.text, next_act=note.next_act),)
+    return (note.as_refusal(),)
 
 
 def _main_note(answer: Answer) -> Note | None:

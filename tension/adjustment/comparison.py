@@ -21,6 +21,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
+from tension.wording import rope_list
 
 _FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevator"})
 """Words that say nothing of the load."""
@@ -47,7 +48,9 @@ def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None
         )
     if before.given != after.given or len(before.given) < len(before.ropes):
         both = sorted(set(before.given) & set(after.given))
-        return NoteKind.ROPES_DIFFER.refusal(ropes=", ".join(map(str, both)) or "none")
+        return NoteKind.ROPES_DIFFER.refusal(
+            both=rope_list(both) if both else "no rope"
+        )
     return _find_other_load(before, after)
 
 

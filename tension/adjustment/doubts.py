@@ -8,9 +8,9 @@ from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.simulation import upper_of_equal_set
 from tension.adjustment.state import ANSWERABLE, Looked, SetState
 from tension.assessment.outcome import Assessment, Verdict
-from tension.assessment.words import limit_text
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
+from tension.wording import limit_text
 
 LOOK_FIRST_SHARE = 0.60
 """Under this share of an even one a person looks before turning. [1]"""
@@ -80,10 +80,7 @@ def find_doubts(
     measurement = assessment.measurement
     if measurement.lengths is LengthKnowledge.UNKNOWN:
         found.append(NoteKind.LENGTHS_UNKNOWN.refusal())
-    found.extend(
-        Refusal(code=note.code, text=note.text, next_act=note.next_act)
-        for note in measurement.doubts
-    )
+    found.extend(note.as_refusal() for note in measurement.doubts)
     for rope in measurement.ropes:
         found.extend(_doubts_of(rope))
     found.extend(

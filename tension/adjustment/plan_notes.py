@@ -44,16 +44,7 @@ def notes_of_plan(
         notes.append(NoteKind.MANY_TRIPS.note(trips=most))
     if not is_whole:
         notes.append(NoteKind.FIRST_STAGE_ONLY.note())
-    for turn in asked:
-        ask = ask_for_thread(turn)
-        notes.append(
-            Note(
-                code=ask.code,
-                text=ask.text,
-                next_act=ask.next_act,
-                ropes=(turn.rope,),
-            )
-        )
+    notes.extend(ask_for_thread(turn).as_note(turn.rope) for turn in asked)
     notes.extend(
         NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
         for looked in basis.request.looked

@@ -14,8 +14,8 @@ from tension.adjustment.spring_slope import (
     MeasuredTension,
     SetSlope,
 )
-from tension.adjustment.text import force_text, small_length
 from tension.notes import Note, NoteKind
+from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 
 _TOUCHING = 0.0005

@@ -22,8 +22,10 @@ _SAME_NUMBERING = 0.02
 def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
     """Rank the ropes by how much a repeat would help to decide.
 
-    A repeat of one rope halves the variance of its reading, moves it as repeats do, and
-    settles how its partials are numbered; the decision is then made anew.
+    Ropes without a number come first, then the most useful; those whose repeat would
+    not help are left out, but one is always named. A repeat of one rope halves the
+    variance of its reading, moves it as repeats do, and settles how its partials are
+    numbered; the decision is then made anew.
 
     Parameters
     ----------
@@ -31,12 +33,6 @@ def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
         A measurement that did not decide, of two ropes or more.
     rule : Rule
         The rule that decides.
-
-    Returns
-    -------
-    tuple of int
-        Ropes without a number first, then the others, the most useful first; ropes
-        whose repeat would not help are left out, but one is always named.
     """
     given = measurement.given
     missing = tuple(r.number for r in measurement.ropes if r.number not in given)

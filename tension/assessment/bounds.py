@@ -1,11 +1,26 @@
-"""Bounds of the true spread where ropes have no number or lengths are in doubt."""
+"""Bounds of the true spread, and the verdict they give under each premise.
 
+Ropes without a number, lengths in doubt and doubts about the set widen the bounds or
+leave none. Some readings are explained under different premises, such as springs at the
+hitch or none: the set is judged under all of them together; where that does not decide,
+under each alone, to see whether the answer to one question would.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import expm1, inf, isfinite, log1p
 
 from tension.assessment.interval import Interval, SetSimulation
-from tension.catalogue.rules import Metric
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.assessment.outcome import Verdict
+from tension.catalogue.rules import Metric, Rule
+from tension.measurement.outcome import (
+    LengthKnowledge,
+    Premise,
+    SetMeasurement,
+    TensionHypothesis,
+)
+from tension.notes import Note, NoteKind
+from tension.quantity.comparison import exceeds
 
 SOCKET_STAGGER = 0.15
 """How far apart sockets in a row commonly stand; common practice, no source. [m]"""
@@ -33,11 +48,8 @@ def find_bounds(
 ) -> Bounds:
     """Bound the true spread of the whole set by one metric.
 
-    Returns
-    -------
-    Bounds
-        Of all ropes: one without a number leaves no upper bound, a doubtful length
-        widens both, a doubt about the set leaves none.
+    A rope without a number leaves no upper bound, a doubtful length widens both, a
+    doubt about the set leaves none.
     """
     found = simulation.interval(metric)
     if measurement.doubts:
@@ -115,4 +127,83 @@ def _with_lengths_in_doubt(
     return (
         max(0.0, lowest, shrunk / (2 - shrunk)),
         min(widest, (1 + found.upper) * factor - 1),
+    )
+
+
+_HAIR = 1e-6
+"""Spread taken as being on the limit, which counts as equal. [1]"""
+
+
+def simulate(
+    measurement: SetMeasurement, hypotheses: Sequence[TensionHypothesis] = ()
+) -> SetSimulation:
+    """Simulate readings of a set under its hypotheses.
+
+    Parameters
+    ----------
+    measurement : SetMeasurement
+        What was measured.
+    hypotheses : sequence of TensionHypothesis, optional
+        Some of its hypotheses, their weights to sum to one; all if left out.
+    """
+    taken = hypotheses or measurement.hypotheses
+    return SetSimulation(
+        tensions=[h.tensions for h in taken],
+        weights=[h.weight for h in taken],
+        covariance=measurement.covariance,
+        own_covariances=[h.covariance for h in taken],
+    )
+
+
+def verdict_of(bounds: Bounds, limit: float) -> Verdict:
+    """Hold bounds against a limit: equal at or under it, unequal over it.
+
+    Parameters
+    ----------
+    bounds : Bounds
+        Between which the true spread lies.
+    limit : float
+        Of the rule. [1]
+    """
+    if bounds.lower is not None and exceeds(bounds.lower, limit, hair=_HAIR):
+        return Verdict.UNEQUAL
+    if bounds.upper is not None and not exceeds(bounds.upper, limit, hair=_HAIR):
+        return Verdict.EQUAL
+    return Verdict.CANNOT_TELL
+
+
+def springs_question(
+    measurement: SetMeasurement, rule: Rule, verdict: Verdict
+) -> Note | None:
+    """Find whether the answer to "are there springs?" would settle the result.
+
+    The question with the result by each answer; None if neither would decide, or
+    nothing is open.
+    """
+    if verdict is not Verdict.CANNOT_TELL:
+        return None
+    answers: dict[Premise, Verdict] = {}
+    for premise in (Premise.SPRINGS, Premise.NO_SPRINGS):
+        found = [h for h in measurement.hypotheses if h.premise is premise]
+        if not found:
+            return None
+        whole = sum(h.weight for h in found)
+        simulation = simulate(
+            measurement,
+            [
+                TensionHypothesis(
+                    weight=h.weight / whole,
+                    tensions=h.tensions,
+                    covariance=h.covariance,
+                )
+                for h in found
+            ],
+        )
+        bounds = find_bounds(measurement, simulation, rule.metric)
+        answers[premise] = verdict_of(bounds, rule.limit)
+    if set(answers.values()) == {Verdict.CANNOT_TELL}:
+        return None
+    return NoteKind.SPRINGS_QUESTION.note(
+        with_springs=answers[Premise.SPRINGS].words,
+        without=answers[Premise.NO_SPRINGS].words,
     )

@@ -6,22 +6,21 @@ from math import isfinite
 import numpy as np
 
 from tension.assessment.again import rank_repeats
-from tension.assessment.bounds import SOCKET_STAGGER, Bounds, find_bounds
-from tension.assessment.interval import SetSimulation
-from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.assessment.premises import simulate, springs_question, verdict_of
-from tension.assessment.words import (
-    METRIC_PHRASES,
-    could_be,
-    limit_text,
-    percent,
-    rope_list,
-    spread_sentence,
+from tension.assessment.bounds import (
+    SOCKET_STAGGER,
+    Bounds,
+    find_bounds,
+    simulate,
+    springs_question,
+    verdict_of,
 )
+from tension.assessment.interval import SetSimulation
+from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.comparison import is_same
+from tension.wording import limit_text, percent_text
 
 _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3")
 """Rules of the catalogue beside which a result is read."""
@@ -30,8 +29,8 @@ _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3
 def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
     """Assess one measured series against a rule.
 
-    Equal needs the upper bound of the true spread at or under the limit, unequal the
-    lower bound over it; in between nothing can be told.
+    Equal needs the upper bound of the true spread at or under the limit, unequal
+    the lower bound over it; in between nothing can be told.
 
     Parameters
     ----------
@@ -39,11 +38,6 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         What was measured.
     rule : Rule
         The rule that decides.
-
-    Returns
-    -------
-    Assessment
-        Verdict, reason, spreads, shares and what to measure again.
 
     Examples
     --------
@@ -69,12 +63,13 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         again=again,
         springs=springs_question(measurement, rule, verdict),
     )
+    reason, note = decision.reason()
     return Assessment(
         measurement=measurement,
         rule=rule,
         verdict=verdict,
-        reason=decision.reason(),
-        reason_note=decision.reason_note,
+        reason=reason,
+        reason_note=note,
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=_spread(rule.metric, bounds[rule.metric], chance),
         other_spreads=tuple(spreads.values()),
@@ -87,10 +82,7 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
 def shares_from_measurement(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     """Shares of all ropes, of the mean of the ropes given.
 
-    Returns
-    -------
-    tuple of RopeShare
-        In order of number; None where there is no number.
+    In order of number; None where there is no number.
 
     Notes
     -----
@@ -166,13 +158,13 @@ def _measure_again(
     if verdict is not Verdict.CANNOT_TELL:
         return ()
     if measurement.lengths is LengthKnowledge.UNKNOWN or measurement.doubts:
-        return tuple(r.number for r in measurement.ropes if r.tension is None)
+        return _without_number(measurement)
     return rank_repeats(measurement, rule)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Decision:
-    """A verdict and what it rests on, put into words."""
+    """A verdict and what it rests on."""
 
     measurement: SetMeasurement
     rule: Rule
@@ -184,81 +176,39 @@ class _Decision:
     @property
     def _missing(self) -> tuple[int, ...]:
         """Numbers of the ropes without a number."""
-        return tuple(r.number for r in self.measurement.ropes if r.tension is None)
+        return _without_number(self.measurement)
 
     @property
     def _lengths_unknown(self) -> bool:
         """Whether one length stands for sockets that may be staggered."""
         return self.measurement.lengths is LengthKnowledge.UNKNOWN
 
-    @property
-    def doubt(self) -> Note | None:
-        """What must be settled first; lengths that nobody told are asked for before."""
-        doubts = self.measurement.doubts
-        return doubts[0] if doubts and not self._lengths_unknown else None
-
-    @property
-    def reason_note(self) -> Note | None:
-        """The note whose sentence the reason ends with."""
-        if self.doubt is not None or self._lengths_unknown or self._missing:
-            return self.doubt
-        return self.springs
-
-    def reason(self) -> str:
-        """Say why, in one sentence."""
-        bounds = self.bounds[self.rule.metric]
-        given = self.measurement.given
-        tensions = self.measurement.hypotheses[0].tensions
-        highest = given[int(tensions.argmax())]
-        lowest = given[len(given) - 1 - int(tensions[::-1].argmin())]
-        apart = spread_sentence(self.rule, bounds, highest, lowest)
-        if self.verdict is Verdict.EQUAL and bounds.upper is not None:
-            phrase = METRIC_PHRASES[self.rule.metric]
-            return (
-                f"All ropes are within {limit_text(self.rule.limit)} ({phrase}): "
-                f"{apart}, at most {percent(bounds.upper)}."
-            )
-        if self.verdict is Verdict.UNEQUAL and bounds.lower is not None:
-            return f"{apart[0].upper()}{apart[1:]}, at least {percent(bounds.lower)}."
-        return self._doubt(apart, bounds)
-
-    def _doubt(self, apart: str, bounds: Bounds) -> str:
-        """Say why nothing can be told, and what decides."""
-        if self.doubt is not None:
-            return f"Best estimate: {apart}. Look first: {self.doubt.text}"
-        best = f"Best estimate: {apart}; {could_be(bounds)}"
-        if self._lengths_unknown:
-            return (
-                f"{best}, for the free length of each rope is not known: "
-                "are the sockets at one height, or how long is each rope?"
-            )
-        if self._missing:
-            verb = "has" if len(self._missing) == 1 else "have"
-            return f"{best}, for {rope_list(self._missing)} {verb} no number."
-        if self.springs is not None:
-            return f"{best}. {self.springs.text}"
-        return f"{best}: rope {self.again[0]} decides, measure it again."
+    def reason(self) -> tuple[Reason, Note | None]:
+        """Why, and the note that it rests on; unknown lengths come before doubts."""
+        doubt = next(iter(self.measurement.doubts), None)
+        holds: tuple[tuple[bool, Reason, Note | None], ...] = (
+            (self.verdict is Verdict.EQUAL, Reason.ALL_WITHIN, None),
+            (self.verdict is Verdict.UNEQUAL, Reason.APART, None),
+            (self._lengths_unknown, Reason.LENGTHS_UNKNOWN, None),
+            (doubt is not None, Reason.LOOK_FIRST, doubt),
+            (bool(self._missing), Reason.ROPES_MISSING, None),
+            (self.springs is not None, Reason.SPRINGS_OPEN, self.springs),
+            (True, Reason.REPEAT_DECIDES, None),
+        )
+        return next((reason, note) for is_so, reason, note in holds if is_so)
 
     def notes(self) -> tuple[Note, ...]:
         """Everything the verdict adds to the notes."""
         notes = []
         if self._missing:
-            notes.append(
-                NoteKind.ROPES_MISSING.note(
-                    ropes=self._missing, ropes_named=rope_list(self._missing)
-                )
-            )
+            notes.append(NoteKind.ROPES_MISSING.note(ropes=self._missing))
         if self._lengths_unknown:
             notes.append(self._length_note())
         if self.springs is not None:
             notes.append(self.springs)
         doubtful = self._doubtful_numberings()
         if doubtful:
-            notes.append(
-                NoteKind.RIVALS_WIDEN.note(
-                    ropes=doubtful, ropes_named=rope_list(doubtful)
-                )
-            )
+            notes.append(NoteKind.RIVALS_WIDEN.note(ropes=doubtful))
         others = self._other_rules()
         if others:
             notes.append(NoteKind.OTHER_RULE_DIFFERS.note(others="; ".join(others)))
@@ -295,7 +245,7 @@ class _Decision:
             if other is not self.verdict:
                 said.append(
                     f"{limit_text(rule.limit)} {rule.metric.value} would say "
-                    f"{other.value.replace('-', ' ')} ({percent(bounds.observed)})"
+                    f"{other.words} ({percent_text(bounds.observed)})"
                 )
         return said
 
@@ -304,27 +254,14 @@ def _notes_of(measurement: SetMeasurement) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each rope named."""
     notes = list(measurement.notes)
     for rope in measurement.ropes:
-        notes += [
-            note
-            if note.ropes
-            else Note(
-                code=note.code,
-                text=note.text,
-                next_act=note.next_act,
-                ropes=(rope.number,),
-            )
-            for note in rope.notes
-        ]
-        if rope.refusal is not None:
-            notes.append(
-                Note(
-                    code=rope.refusal.code,
-                    text=rope.refusal.text,
-                    next_act=rope.refusal.next_act,
-                    ropes=(rope.number,),
-                )
-            )
+        told = (*rope.notes, *((rope.refusal,) if rope.refusal is not None else ()))
+        notes += [each.as_note(*(each.ropes or (rope.number,))) for each in told]
     return tuple(notes)
+
+
+def _without_number(measurement: SetMeasurement) -> tuple[int, ...]:
+    """Numbers of the ropes without a number."""
+    return tuple(r.number for r in measurement.ropes if r.tension is None)
 
 
 def _unique(notes: tuple[Note, ...]) -> tuple[Note, ...]:
@@ -354,19 +291,19 @@ def _without_shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
 def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
     """Say that there is no result, why, and what is left."""
     refusal = measurement.refusal or _too_few(measurement)
-    reason = Note(code=refusal.code, text=refusal.text, next_act=refusal.next_act)
+    reason = refusal.as_note()
     empty = {m: Spread(metric=m, observed=None, lower=None, upper=None) for m in Metric}
     return Assessment(
         measurement=measurement,
         rule=rule,
         verdict=Verdict.NO_RESULT,
-        reason=refusal.text,
+        reason=Reason.REFUSED,
         reason_note=reason,
         is_complete=len(measurement.given) == len(measurement.ropes),
         spread=empty[rule.metric],
         other_spreads=tuple(s for m, s in empty.items() if m is not rule.metric),
         shares=_without_shares(measurement),
-        measure_again=tuple(r.number for r in measurement.ropes if r.tension is None)
+        measure_again=_without_number(measurement)
         if len(measurement.ropes) > 1
         else (),
         notes=_unique((reason, *_notes_of(measurement))),

@@ -359,9 +359,9 @@ class SetSimulation:
     def probability_over(self, limit: float, metric: Metric) -> float:
         """Probability that the true spread is over a limit.
 
-        Of the readings simulated from the closest tensions whose spread is exactly the
-        limit, the part that shows a spread no larger than the one observed. It is under
-        2.5 % exactly where the upper bound is under the limit.
+        Of the readings simulated from the closest tensions whose spread is exactly
+        the limit, the part that shows a spread no larger than the one observed. It
+        is under 2.5 % exactly where the upper bound is under the limit.
 
         Parameters
         ----------

@@ -13,107 +13,6 @@ RATIO_METRICS = (Metric.BELOW_HIGHEST, Metric.ABOVE_LOWEST)
 """Metrics that depend on the ratio of the highest to the lowest tension alone."""
 
 
-def below_highest(tensions: Array) -> Array:
-    """Difference of the highest and the lowest tension over the highest.
-
-    Parameters
-    ----------
-    tensions : ndarray, shape (..., n_ropes)
-        One set per row, positive. [N] or relative
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Spread. [1]
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> float(below_highest(np.array([90.0, 100.0])))
-    0.1
-    """
-    highest = tensions.max(axis=-1)
-    return np.asarray((highest - tensions.min(axis=-1)) / highest)
-
-
-def above_lowest(tensions: Array) -> Array:
-    """Difference of the highest and the lowest tension over the lowest.
-
-    Parameters
-    ----------
-    tensions : ndarray, shape (..., n_ropes)
-        One set per row, positive. [N] or relative
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Spread. [1]
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> float(above_lowest(np.array([100.0, 110.0])))
-    0.1
-    """
-    lowest = tensions.min(axis=-1)
-    return np.asarray((tensions.max(axis=-1) - lowest) / lowest)
-
-
-def off_mean(tensions: Array) -> Array:
-    """Largest distance of a tension from the mean, over the mean.
-
-    Parameters
-    ----------
-    tensions : ndarray, shape (..., n_ropes)
-        One set per row, positive. [N] or relative
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Spread. [1]
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> float(off_mean(np.array([95.0, 100.0, 105.0])))
-    0.05
-    """
-    mean = tensions.mean(axis=-1)
-    return np.asarray(
-        np.maximum(tensions.max(axis=-1) - mean, mean - tensions.min(axis=-1)) / mean
-    )
-
-
-def range_of_mean(tensions: Array) -> Array:
-    """Difference of the highest and the lowest tension over the mean.
-
-    Parameters
-    ----------
-    tensions : ndarray, shape (..., n_ropes)
-        One set per row, positive. [N] or relative
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Spread. [1]
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> float(range_of_mean(np.array([95.0, 100.0, 105.0])))
-    0.1
-    """
-    return np.asarray(np.ptp(tensions, axis=-1) / tensions.mean(axis=-1))
-
-
-_BY_METRIC = {
-    Metric.BELOW_HIGHEST: below_highest,
-    Metric.ABOVE_LOWEST: above_lowest,
-    Metric.OFF_MEAN: off_mean,
-    Metric.RANGE_OF_MEAN: range_of_mean,
-}
-
-
 def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
     """Spread of one set or of many, by one metric.
 
@@ -128,45 +27,33 @@ def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
     -------
     ndarray, shape (...)
         Spread. [1]
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> float(spread_from_tensions(np.array([90.0, 100.0]), Metric.BELOW_HIGHEST))
+    0.1
     """
-    return _BY_METRIC[metric](tensions)
+    low, high = tensions.min(axis=-1), tensions.max(axis=-1)
+    if metric in RATIO_METRICS:
+        return np.asarray(
+            (high - low) / (high if metric is Metric.BELOW_HIGHEST else low)
+        )
+    mean = tensions.mean(axis=-1)
+    is_range = metric is Metric.RANGE_OF_MEAN
+    apart = high - low if is_range else np.maximum(high - mean, mean - low)
+    return np.asarray(apart / mean)
 
 
 def spread_from_log_range(log_range: float, metric: Metric) -> float:
-    """Turn the logarithm of highest over lowest into a metric that depends on it alone.
-
-    Parameters
-    ----------
-    log_range : float
-        ln(highest / lowest). [1]
-    metric : Metric
-        Below-highest or above-lowest.
-
-    Returns
-    -------
-    float
-        Spread. [1]
-    """
+    """Turn ln(highest / lowest) [1] into a metric that depends on it alone [1]."""
     if metric is Metric.BELOW_HIGHEST:
         return -expm1(-log_range)
     return inf if log_range > 700 else expm1(log_range)
 
 
 def log_range_from_spread(spread: float, metric: Metric) -> float:
-    """Turn below-highest or above-lowest into the logarithm of highest over lowest.
-
-    Parameters
-    ----------
-    spread : float
-        Spread, under 1 for below-highest. [1]
-    metric : Metric
-        Below-highest or above-lowest.
-
-    Returns
-    -------
-    float
-        ln(highest / lowest). [1]
-    """
+    """Turn below-highest or above-lowest [1] into ln(highest / lowest) [1]."""
     if metric is Metric.BELOW_HIGHEST:
         return inf if spread >= 1 else -log(1 - spread)
     return log(1 + spread)

@@ -18,6 +18,29 @@ class Verdict(StrEnum):
     CANNOT_TELL = "cannot-tell"
     NO_RESULT = "no-result"
 
+    @property
+    def words(self) -> str:
+        """The answer as it is said."""
+        return self.value.replace("-", " ")
+
+    @property
+    def banner(self) -> str:
+        """The answer as it stands over a result."""
+        return self.words.upper()
+
+
+class Reason(StrEnum):
+    """Why the answer is what it is; `tension.telling` says it in a sentence."""
+
+    ALL_WITHIN = "all-within"
+    APART = "apart"
+    LOOK_FIRST = "look-first"
+    LENGTHS_UNKNOWN = "lengths-unknown"
+    ROPES_MISSING = "ropes-missing"
+    SPRINGS_OPEN = "springs-open"
+    REPEAT_DECIDES = "repeat-decides"
+    REFUSED = "refused"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Spread:
@@ -79,11 +102,11 @@ class Assessment(Shown):
         The rule that decides.
     verdict : Verdict
         The answer.
-    reason : str
-        Why, one sentence.
+    reason : Reason
+        Why.
     reason_note : Note or None
-        The note whose sentence it is or ends with, for its next act; None where the
-        verdict speaks for itself.
+        The note that the reason rests on, with its next act; None where the verdict
+        speaks for itself.
     is_complete : bool
         Whether every rope has a number.
     spread : Spread
@@ -101,7 +124,7 @@ class Assessment(Shown):
     measurement: SetMeasurement
     rule: Rule
     verdict: Verdict
-    reason: str
+    reason: Reason
     is_complete: bool
     spread: Spread
     other_spreads: tuple[Spread, ...]
@@ -113,7 +136,7 @@ class Assessment(Shown):
     def summary(self) -> str:
         """Say verdict, spread and limit."""
         spread = self.spread
-        told = [self.verdict.value.replace("-", " ")]
+        told = [self.verdict.words]
         if spread.observed is not None:
             ends = (spread.lower, spread.upper)
             low, high = ("?" if e is None else f"{100 * e:.1f}" for e in ends)
@@ -123,14 +146,7 @@ class Assessment(Shown):
         return ", ".join(told)
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into one row per rope, all SI.
-
-        Returns
-        -------
-        list of dict
-            Rope, share, tension, their uncertainties, frequency, and why there is no
-            number.
-        """
+        """Turn it into one row per rope, all SI."""
         return [
             {
                 "rope": share.number,

@@ -10,6 +10,7 @@ from tension.documents.envelope import NOTE, REASON, RIVAL, envelope
 from tension.documents.shape import Document, shape
 from tension.files.evidence import FileEvidence
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.telling.results import reason_text
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -116,6 +117,7 @@ ASSESSMENT = shape(
     measure_again | | rope numbers, the most useful first; empty when decided
     """,
     condition=_CONDITION,
+    reason=reason_text,
     next_act=lambda found: found.reason_note.next_act if found.reason_note else "",
     rule=_RULE,
     spread=_SPREAD,

@@ -7,33 +7,19 @@ from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.plan_text import hitch_order, turns_of_stage
 from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.text import small_length, turns_text
-from tension.assessment.words import limit_text
-from tension.figures.shares import allowed_band
+from tension.figures.shares import draw_band
+from tension.quantity.showing import small_length
+from tension.quantity.unit_table import INCH, POUND_FORCE
 from tension.quantity.units import UnitSystem
+from tension.telling.comparisons import signed_turns
+from tension.telling.plans import hitch_order, turns_of_stage, way_text
+from tension.wording import limit_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 _COVERAGE_FACTOR = 2.0
-_POUND_FORCE = 4.4482216152605  # [N]
-_INCH = 0.0254  # [m]
-
-
-def new_figure(*, width: float, height: float) -> "Figure":
-    """Make an empty figure for one drawing.
-
-    Parameters
-    ----------
-    width, height : float
-        Of the page. [in]
-    """
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height), layout="constrained")
 
 
 def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
@@ -72,10 +58,7 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
             label=name,
         )
     after = [c.share_after for c in changes]
-    low, high = allowed_band(comparison.as_left, min(after), max(after))
-    axes.axhspan(100 * low, 100 * high, color="0.9", zorder=0)
-    for edge in (low, high):
-        axes.axhline(100 * edge, color="0.5", linestyle="--", linewidth=0.8)
+    draw_band(comparison.as_left, min(after), max(after), axes)
     axes.axhline(100.0, color="0.4", linewidth=0.8)
     axes.set_xticks([c.number for c in changes])
     axes.set_xticklabels([_turned(c.number, c.turns) for c in changes])
@@ -84,24 +67,17 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     axes.set_ylabel("Share / % of the mean")
     rule = comparison.as_left.rule
     axes.set_title(
-        f"as found: {_said(comparison.as_found.verdict.value)}, as left: "
-        f"{_said(comparison.as_left.verdict.value)} ({rule.metric.value}, limit "
+        f"as found: {comparison.as_found.verdict.banner}, as left: "
+        f"{comparison.as_left.verdict.banner} ({rule.metric.value}, limit "
         f"{limit_text(rule.limit)})",
         loc="left",
     )
     axes.legend(loc="best", frameon=False)
 
 
-def _said(verdict: str) -> str:
-    """A verdict as it is said."""
-    return verdict.upper().replace("-", " ")
-
-
 def _turned(number: int, turns: float) -> str:
     """Rope number with the turns made on its nut."""
-    if not turns:
-        return f"{number}\n-"
-    return f"{number}\n{'+' if turns > 0 else '-'}{turns_text(turns)}"
+    return f"{number}\n{signed_turns(turns) if turns else '-'}"
 
 
 def draw_plan(
@@ -181,12 +157,9 @@ def _draw_nut(
         fontweight="bold",
         color="white" if is_in else "black",
     )
-    words = "leave"
+    words = way_text(turn)
     if not is_left:
-        way = "IN" if is_in else "OUT"
-        words = (
-            f"{way} {turns_text(turn.turns)}\n{small_length(abs(turn.travel), units)}"
-        )
+        words += f"\n{small_length(abs(turn.travel), units)}"
     axes.text(x, y - 0.42, words, ha="center", va="top", fontsize="small")
     if place is not None:
         axes.text(x + 0.34, y + 0.3, str(place), fontsize="x-small", ha="left")
@@ -213,7 +186,7 @@ def draw_spring_loads(
         draw_spring_loads(checked.outcome, axes)
     """
     is_us = units is UnitSystem.US
-    force, small = (_POUND_FORCE, _INCH) if is_us else (1.0, 1e-3)
+    force, small = (POUND_FORCE, INCH) if is_us else (1.0, 1e-3)
     free = None if check.free_length is None else check.free_length.value
 
     def across(length: float) -> float:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.figures.canvas import LINE_STYLES
 from tension.sound.hearing import Pluck, RopeHearing, SetHearing
 from tension.sound.recording import Recording
 
@@ -16,8 +17,6 @@ FloatArray = NDArray[np.floating]
 MOST_POINTS = 4000
 LEAST_GAP = 0.02
 """Plucks closer than this part of the recording are drawn without their number. [1]"""
-
-_LINE_STYLES = ("-", "--", ":", "-.")
 
 
 def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
@@ -134,7 +133,7 @@ def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
         draw_decay(heard.hearing, axes)
     """
     longest = 0.0
-    for rope, style in zip(hearing.ropes, _LINE_STYLES):  # noqa: B905
+    for rope, style in zip(hearing.ropes, LINE_STYLES):  # noqa: B905
         known = [p for p in rope.partials if np.isfinite(p.decay_time)]
         if not known:
             continue

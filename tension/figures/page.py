@@ -61,20 +61,9 @@ class Page:
         is_bold: bool = False,
         align: str = "left",
     ) -> None:
-        """Write words; y is the middle of the line, or the top of several lines.
+        """Write words, x and y in mm; y is the middle of a line, the top of several.
 
-        Parameters
-        ----------
-        x, y : float
-            Place. [mm]
-        text : str
-            May hold line ends.
-        size : float
-            Of the letters. [pt]
-        is_bold : bool
-            Heavier letters.
-        align : str
-            "left", "center" or "right" of x.
+        Letters have a size [pt] and stand "left", "center" or "right" of x.
         """
         self._axes.text(
             x,
@@ -92,15 +81,7 @@ class Page:
     def rule(
         self, x0: float, y0: float, x1: float, y1: float, *, is_thick: bool = False
     ) -> None:
-        """Draw a straight line.
-
-        Parameters
-        ----------
-        x0, y0, x1, y1 : float
-            Its ends. [mm]
-        is_thick : bool
-            Heavier.
-        """
+        """Draw a straight line between two ends [mm]."""
         self._axes.plot(
             [x0, x1],
             [y0, y1],
@@ -110,15 +91,7 @@ class Page:
         )
 
     def circle(self, x: float, y: float, diameter: float) -> None:
-        """Draw an empty circle to write a number in.
-
-        Parameters
-        ----------
-        x, y : float
-            Its centre. [mm]
-        diameter : float
-            Its size. [mm]
-        """
+        """Draw an empty circle of a diameter [mm] to write a number in."""
         from matplotlib.patches import Circle
 
         self._axes.add_patch(
@@ -126,34 +99,14 @@ class Page:
         )
 
     def field(self, x: float, y: float, width: float, label: str) -> None:
-        """Draw a label and a line to write on; y is the line.
-
-        Parameters
-        ----------
-        x, y : float
-            Left end of the line. [mm]
-        width : float
-            Of label and line together. [mm]
-        label : str
-            Small, above the left end of the line.
-        """
+        """Draw a label and a line [mm] to write on; y is the line."""
         self.write(x, y - 6.2, label, size=6.5)
         self.rule(x, y, x + width, y)
 
     def fields(
         self, x: float, y: float, width: float, labels: Sequence[tuple[str, float]]
     ) -> None:
-        """Draw several fields side by side.
-
-        Parameters
-        ----------
-        x, y : float
-            Left end of the line. [mm]
-        width : float
-            Of all together. [mm]
-        labels : sequence of (str, float)
-            Label and share of the width.
-        """
+        """Draw fields side by side: labels with their shares of the width [mm]."""
         total = sum(share for _, share in labels)
         gap = 3.0
         for label, share in labels:
@@ -172,25 +125,9 @@ class Page:
         row_height: float,
         heading_height: float,
     ) -> float:
-        """Draw a table to write in; the first column holds the names of the rows.
+        """Draw a table [mm] to write in, and give its lower edge.
 
-        Parameters
-        ----------
-        x, y : float
-            Upper left corner. [mm]
-        width : float
-            Of the table. [mm]
-        columns : sequence of Column
-            Left to right.
-        rows : sequence of str
-            What stands in the first column.
-        row_height, heading_height : float
-            Of one row and of the line of headings. [mm]
-
-        Returns
-        -------
-        float
-            Lower edge. [mm]
+        The first column holds the names of the rows.
         """
         bottom = y + heading_height + row_height * len(rows)
         total = sum(column.width for column in columns)

@@ -4,9 +4,9 @@ import textwrap
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from tension.cautions import TURNING_NUTS, WHAT_THE_RESULT_IS
 from tension.errors import InvalidValueError
 from tension.figures.page import Column, Page
+from tension.telling.cautions import TURNING_NUTS, WHAT_THE_RESULT_IS
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:

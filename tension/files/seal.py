@@ -15,7 +15,6 @@ from typing import Annotated, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
-from tension.assessment.words import limit_text
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
@@ -23,6 +22,7 @@ from tension.files.evidence import FileEvidence, hash_file
 from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import text_value
 from tension.files.visit import Visit, named_files
+from tension.wording import limit_text
 
 Kind = TypeVar("Kind", bound="Table")
 

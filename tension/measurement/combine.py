@@ -231,7 +231,7 @@ def _rope(
         methods=tuple(dict.fromkeys(kind.method for kind in giving)),
         fundamental=fundamental,
         rivals=rivals,
-        notes=tuple(_as_note(refusal, number) for refusal in refusals),
+        notes=tuple(refusal.as_note(number) for refusal in refusals),
     )
 
 
@@ -289,16 +289,6 @@ def _ranked_again(
         key=lambda rival: -rival.probability,
     )
     return replace(heard, value=first), tuple(rivals)
-
-
-def _as_note(refusal: Refusal, number: int) -> Note:
-    """A refusal of one kind where another kind gave a number."""
-    return Note(
-        code=refusal.code,
-        text=refusal.text,
-        next_act=refusal.next_act,
-        ropes=(number,),
-    )
 
 
 _UNKNOWN_OFFSET = 1e4

@@ -87,8 +87,7 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
         return Estimate(value=typed.value, sources=(source,)), ()
     found = find_rope_class(rope_set.construction)
     if isinstance(found, Refusal):
-        note = Note(code=found.code, text=found.text, next_act=found.next_act)
-        return None, (note,) if rope_set.construction else ()
+        return None, (found.as_note(),) if rope_set.construction else ()
     if rope_set.diameter is None:
         return None, ()
     density = linear_density_from_class(found, rope_set.diameter.value)

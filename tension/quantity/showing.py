@@ -97,6 +97,18 @@ def show_quantity(
     return f"{shown} {name}"
 
 
+def small_length(value: float, units: UnitSystem = UnitSystem.SI) -> str:
+    """Write a travel or a spring length [m]: tenths of mm, or hundredths of an inch."""
+    if units is UnitSystem.US:
+        return f"{value / INCH:.2f} in"
+    return f"{1000.0 * value:.1f} mm"
+
+
+def force_text(value: float, units: UnitSystem = UnitSystem.SI) -> str:
+    """Write a tension or a spring load [N] to three digits."""
+    return show_quantity(value, Dimension.FORCE, units, digits=3)
+
+
 def rounded_text(
     value: float, uncertainty: float | None = None, digits: int | None = None
 ) -> str:

@@ -1,14 +1,16 @@
 """From evidence to a report as typed parts, before any layout."""
 
-from tension.assessment.words import rule_in_short
-from tension.report.condition_sections import acceptance_section, condition_section
+from tension.report.acceptance import acceptance_section
 from tension.report.document import Document, Section
 from tension.report.evidence import Evidence, Manner
-from tension.report.evidence_sections import photos_section, springs_section
+from tension.report.findings_sections import (
+    condition_section,
+    not_done_section,
+    photos_section,
+)
 from tension.report.first_page import first_page
 from tension.report.proof_sections import (
     files_section,
-    not_done_section,
     notes_section,
     program_section,
 )
@@ -17,20 +19,17 @@ from tension.report.record_sections import (
     ropes_section,
     who_section,
 )
-from tension.report.result_sections import changes_section, results_section
+from tension.report.result_sections import (
+    changes_section,
+    results_section,
+    springs_section,
+)
 from tension.report.visible import shortened
+from tension.telling.results import rule_in_short
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
-    """Build the report of a record.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        What it is made from.
-    manner : Manner, optional
-        Words and units; European and SI if left out.
-    """
+    """Build the report of a record; European words and SI if no others are asked."""
     manner = manner or Manner()
     given = dict(evidence.visit.particulars)
     name = evidence.visit.lift.name or manner.say("[[lift]] not named")

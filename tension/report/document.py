@@ -1,7 +1,15 @@
-"""A report as typed parts, before any layout: what every form of it shows alike."""
+"""A report as typed parts, before any layout, and as plain lists for both layouts."""
 
-from dataclasses import dataclass
+import base64
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, is_dataclass
 from enum import StrEnum
+from typing import Any
+
+from tension.report.visible import visible
+
+Plain = dict[str, Any]
+Rows = Iterable[tuple[str, ...]]
 
 
 class Weight(StrEnum):
@@ -14,15 +22,7 @@ class Weight(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Paragraph:
-    """One paragraph.
-
-    Attributes
-    ----------
-    text : str
-        Plain text.
-    weight : Weight
-        How it stands out.
-    """
+    """One paragraph."""
 
     text: str
     weight: Weight = Weight.PLAIN
@@ -30,26 +30,14 @@ class Paragraph:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Bullets:
-    """A list.
-
-    Attributes
-    ----------
-    items : tuple of str
-        One text per item.
-    """
+    """A list, one text per item."""
 
     items: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Pairs:
-    """Labels with their values, one per line.
-
-    Attributes
-    ----------
-    rows : tuple of (str, str)
-        Label and value.
-    """
+    """Labels with their values, one per line."""
 
     rows: tuple[tuple[str, str], ...]
 
@@ -81,17 +69,7 @@ class Grid:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Picture:
-    """A figure.
-
-    Attributes
-    ----------
-    svg : str
-        The drawing.
-    alt : str
-        What it shows, in words.
-    height : float
-        Height on paper. [mm]
-    """
+    """A figure with what it shows in words; its height on paper in mm."""
 
     svg: str
     alt: str
@@ -100,17 +78,7 @@ class Picture:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Photo:
-    """A photo with its caption.
-
-    Attributes
-    ----------
-    jpeg : bytes
-        The picture.
-    alt : str
-        What it shows, in words.
-    caption : str
-        What stands below it.
-    """
+    """A photo with what it shows in words, and what stands below it."""
 
     jpeg: bytes
     alt: str
@@ -119,15 +87,7 @@ class Photo:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Banner:
-    """The answer, large.
-
-    Attributes
-    ----------
-    words : str
-        Such as "UNEQUAL".
-    below : str
-        What it belongs to.
-    """
+    """The answer, large, and below it what it belongs to."""
 
     words: str
     below: str
@@ -135,13 +95,7 @@ class Banner:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Blanks:
-    """Lines to be filled in by hand, such as for a signature.
-
-    Attributes
-    ----------
-    labels : tuple of str
-        What goes on each line.
-    """
+    """Lines to be filled in by hand, such as for a signature: what goes on each."""
 
     labels: tuple[str, ...]
 
@@ -174,18 +128,16 @@ class Document:
 
     Attributes
     ----------
-    title : str
-        What it is.
-    subject : str
-        Which lift, which day.
-    language : str
-        Two letters.
+    title, subject : str
+        What it is; which lift, which day.
     first_page : tuple of Block
         What must stand on one page.
     sections : tuple of Section
         The rest.
     footer : str
         What stands at the foot of every page beside the page number.
+    language : str
+        Two letters.
     """
 
     title: str
@@ -194,3 +146,87 @@ class Document:
     sections: tuple[Section, ...]
     footer: str
     language: str = "en"
+
+
+def strong(text: str) -> Paragraph:
+    """Make a paragraph that stands out."""
+    return Paragraph(text=text, weight=Weight.STRONG)
+
+
+def small(*texts: str) -> Paragraph:
+    """Make one paragraph in small print."""
+    return Paragraph(text=" ".join(texts), weight=Weight.SMALL)
+
+
+def listed(
+    caption: str,
+    columns: tuple[tuple[str, float], ...],
+    rows: Rows,
+    *,
+    right: tuple[int, ...] = (),
+    otherwise: str = "",
+) -> list[Block]:
+    """Make a table of what there is.
+
+    Parameters
+    ----------
+    caption : str
+        What it holds.
+    columns : tuple of (str, float)
+        Headings, and widths relative to each other. [1]
+    rows : iterable of tuple of str
+        Cells.
+    right : tuple of int, optional
+        Columns set right, counted from 0.
+    otherwise : str, optional
+        What is said where there are no rows; nothing if left out.
+    """
+    told = tuple(rows)
+    if not told:
+        return [Paragraph(text=otherwise)] if otherwise else []
+    return [
+        Grid(
+            caption=caption,
+            headers=tuple(heading for heading, _ in columns),
+            rows=told,
+            widths=tuple(width for _, width in columns),
+            right=right,
+        )
+    ]
+
+
+def bulleted(items: Iterable[str], otherwise: str = "") -> list[Block]:
+    """Make a list of what there is; a paragraph, or nothing, where nothing is."""
+    told = tuple(items)
+    if told:
+        return [Bullets(items=told)]
+    return [Paragraph(text=otherwise)] if otherwise else []
+
+
+def joined(*parts: str, by: str = "; ") -> str:
+    """Join the parts of a cell that say something; a dash where none does."""
+    return by.join(part for part in parts if part) or "–"
+
+
+def plain_document(document: Document) -> Plain:
+    """Turn a report into plain lists and texts, every text made visible."""
+    plain: Plain = _plain(document)
+    return plain
+
+
+def _plain(part: object, name: str = "") -> Any:  # noqa: ANN401 - lists and texts
+    """One part; a drawing stays as it is, a photo becomes text."""
+    if isinstance(part, Weight | bool | int | float) or name == "svg":
+        return part
+    if isinstance(part, str):
+        return visible(part)
+    if isinstance(part, bytes):
+        return base64.b64encode(part).decode("ascii")
+    if isinstance(part, tuple):
+        return [_plain(one) for one in part]
+    plain: Plain = {"kind": type(part).__name__.lower()}
+    if is_dataclass(part):
+        plain |= {f.name: _plain(getattr(part, f.name), f.name) for f in fields(part)}
+    if isinstance(part, Grid):
+        plain["widths"] = list(part.widths or (1.0,) * len(part.headers))
+    return plain

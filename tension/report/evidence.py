@@ -19,20 +19,9 @@ from tension.wording import Terms, say
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ShownPhoto:
-    """One photo, made small enough to print.
+    """One photo, made small enough to print, or why it cannot be shown.
 
-    Attributes
-    ----------
-    file : str
-        Path as the record names it.
-    caption : str
-        What it shows, and who says so.
-    sha256 : str
-        Checksum of the file; empty if it is not there.
-    jpeg : bytes
-        The picture; empty if it cannot be shown.
-    why_not : str
-        Why it cannot be shown.
+    The caption tells what it shows and who says so; no checksum means no file.
     """
 
     file: str
@@ -48,17 +37,11 @@ class Evidence:
 
     Attributes
     ----------
-    visit : Visit
-        The record.
-    assessments : tuple of Assessment
-        Every series that could be assessed, in order of time, by the rule that decides
-        in this print.
-    recorded : tuple of Assessment
-        The same by the record's own rule, which findings and acceptance follow.
+    assessments, recorded : tuple of Assessment
+        Every series that could be assessed, in order of time: by the rule that decides
+        in this print, and by the record's own, which findings and acceptance follow.
     main : int
         Which of them the first page answers, counted from 0.
-    chain : Chain
-        Findings and what the confirmed table says of them.
     acceptance : Acceptance or None
         The form after re-roping, if the record has any of it.
     comparison : Comparison or Refusal or None
@@ -69,18 +52,10 @@ class Evidence:
         Files that the record names and that are not there.
     verification : Verification or None
         Whether the sealed files are the same; None if the record is not sealed.
-    versions : tuple of (str, str)
-        Program and packages that the result depends on.
+    versions, times : tuple of (str, str)
+        Packages that the result depends on; when each file was last written.
     hearings : tuple of SetHearing or None
         What was heard, series by series.
-    springs : SpringCheck or None
-        Spring lengths against the other evidence; None without any.
-    times : tuple of (str, str)
-        When each file was last written, by the disk.
-    photos : tuple of ShownPhoto
-        Every photo that the record names.
-    date_doubts : tuple of str
-        Dates that cannot all be right.
     """
 
     visit: Visit
@@ -116,25 +91,11 @@ class Evidence:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Manner:
-    """In whose words and in which units a report is written.
-
-    Attributes
-    ----------
-    terms : Terms
-        Words of the trade.
-    units : UnitSystem
-        Units shown beside what was typed.
-    """
+    """In whose words a report is written, and in which units beside what was typed."""
 
     terms: Terms = Terms.EUROPE
     units: UnitSystem = field(default=UnitSystem.SI)
 
     def say(self, text: str) -> str:
-        """Fill the places for trade words in a text of the program.
-
-        Parameters
-        ----------
-        text : str
-            A text of the program, never one of a person.
-        """
+        """Fill the places for trade words in a text of the program, of no person."""
         return say(text, self.terms)

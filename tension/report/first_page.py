@@ -2,39 +2,45 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from tension.assessment.outcome import Verdict
-from tension.assessment.words import rule_in_short, rule_text
-from tension.cautions import SHOWN_ON_MADE_RECORDINGS, WHAT_THE_RESULT_IS
-from tension.condition.chain import Chain
-from tension.condition.comparison import COMPARED, Outcome
+from tension.condition.chain import Chain, LayChange
+from tension.condition.comparison import COMPARED, BreakComparison
+from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Finding
-from tension.condition.unfavourable import ConditionState
-from tension.report.chain_words import chain_lines
+from tension.condition.unfavourable import Unfavourable
 from tension.report.document import (
     Banner,
     Blanks,
     Block,
     Bullets,
-    Grid,
     Pairs,
     Paragraph,
-    Weight,
+    listed,
+    small,
+    strong,
 )
 from tension.report.evidence import Evidence, Manner
-from tension.report.exceeding import Exceeding, exceeding
 from tension.report.pictures import shares_picture
+from tension.report.proof_sections import correction_words, seal_words
 from tension.report.room import PAGE, bullet_height, height_of
-from tension.report.seal_words import correction_words, seal_words
 from tension.report.visible import shortened
-from tension.report.words import (
+from tension.telling.cautions import (
+    ATTACHES,
+    SHOWN_ON_MADE_RECORDINGS,
+    WHAT_THE_RESULT_IS,
+)
+from tension.telling.condition import Exceeding, chain_lines
+from tension.telling.results import (
     NOT_RECORDED,
-    VERDICT_WORDS,
-    best_words,
     condition_words,
     interval_words,
-    rope_words,
+    reason_text,
+    rule_in_short,
+    rule_text,
 )
+from tension.wording import percent_text, rope_list
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
@@ -43,35 +49,11 @@ LONGEST_PLACE, SHORT_PLACE = 64, 34
 LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
-_WEIGHTY = (
-    *(o.value for o in Outcome if o not in {Outcome.WITHIN, Outcome.NONE_BROKEN}),
-    "ask whether",
-    "judged by sight",
-    "look it up again",
-    "are not written down",
-    "under it.",
-    "due by the gauge (",
-    ConditionState.COUNTED.value,
-    ConditionState.OFFERED.value,
-    ConditionState.CANNOT_TELL.value,
-    "Allowance: ",
-)
-ATTACHES = (
-    "This record attaches to the report form of the authority or of the inspector; it "
-    "does not take its place."
-)
 
 
 def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
-    """Build the first page.
-
-    Returns
-    -------
-    tuple of Block
-        Little enough for one page; what people typed is shortened here and stands in
-        full later.
-    """
-    over = exceeding(evidence.chain)
+    """Build the first page: what people typed is shortened here, in full later."""
+    over = _exceeding(evidence.chain)
     result, all_series = _result(evidence, manner)
     closing = _closing(evidence, manner)
     picture = None
@@ -111,16 +93,11 @@ def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
     shown = [f"Dates: {shortened(doubt)}" for doubt in doubts[:MOST_DOUBTS]]
     if len(doubts) > MOST_DOUBTS:
         shown.append(f"{len(doubts)} doubts about dates; see Notes and answers.")
+    cautions = (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
     return [
         _who(evidence),
-        *(Paragraph(text=one, weight=Weight.STRONG) for one in shown),
-        Paragraph(
-            text=" ".join(
-                manner.say(text)
-                for text in (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
-            ),
-            weight=Weight.SMALL,
-        ),
+        *(strong(one) for one in shown),
+        small(*map(manner.say, cautions)),
         Blanks(labels=("Name, qualification", "Date", "Signature")),
     ]
 
@@ -150,10 +127,7 @@ def _who(evidence: Evidence) -> Pairs:
 def foreign_rule_words(evidence: Evidence) -> str:
     """Say that another rule than the record's decides in this print.
 
-    Returns
-    -------
-    str
-        One sentence with the record's own result; empty if the record's rule decides.
+    One sentence with the record's own result; empty if the record's rule decides.
     """
     if evidence.foreign_rule is None:
         return ""
@@ -161,7 +135,7 @@ def foreign_rule_words(evidence: Evidence) -> str:
     return (
         "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
         f"({shortened(rule_in_short(own.rule), 90, ' …')}) the set is "
-        f"{VERDICT_WORDS[own.verdict]}. Findings and acceptance follow the record's."
+        f"{own.verdict.banner}. Findings and acceptance follow the record's."
     )
 
 
@@ -176,44 +150,42 @@ def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block
     foreign = foreign_rule_words(evidence)
     blocks: list[Block] = [
         Banner(
-            words=VERDICT_WORDS[main.verdict]
-            + (" (not by the record)" * bool(foreign)),
+            words=main.verdict.banner + (" (not by the record)" * bool(foreign)),
             below=shortened(f'Series "{series.name}"{taken}'),
         )
     ]
     if foreign:
-        blocks.append(Paragraph(text=foreign, weight=Weight.STRONG))
+        blocks.append(strong(foreign))
     blocks += [
-        Paragraph(text=manner.say(main.reason), weight=Weight.STRONG),
+        strong(manner.say(reason_text(main))),
         Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
         Paragraph(text=f"Rule: {shortened(rule_text(main.rule), 300)}"),
     ]
     if main.measure_again:
         is_open = main.verdict is Verdict.NO_RESULT
         words = "To be measured" if is_open else "Most useful to measure again"
-        again = rope_words(main.measure_again)
+        again = rope_list(main.measure_again, ", ")
         blocks.append(Paragraph(text=f"{words}: {again}."))
     has_more = len(evidence.assessments) > 1
-    return blocks, [_all_series(evidence)] if has_more else []
+    return blocks, _all_series(evidence) if has_more else []
 
 
-def _all_series(evidence: Evidence) -> Grid:
+def _all_series(evidence: Evidence) -> list[Block]:
     """Every series in one line."""
     shown = evidence.assessments[-MOST_SERIES:]
     more = len(evidence.assessments) - len(shown)
-    return Grid(
-        caption="All series" if not more else f"The last series ({more} more later)",
-        headers=("Series", "Result", "Spread", "At 95 %"),
-        rows=tuple(
+    return listed(
+        "All series" if not more else f"The last series ({more} more later)",
+        (("Series", 1.2), ("Result", 0.8), ("Spread", 1.3), ("At 95 %", 1.7)),
+        (
             (
                 shortened(one.measurement.series.name, 60),
-                VERDICT_WORDS[one.verdict],
-                f"{best_words(one.spread)} {one.spread.metric.value}",
+                one.verdict.banner,
+                f"{percent_text(one.spread.observed)} {one.spread.metric.value}",
                 interval_words(one.spread),
             )
             for one in shown
         ),
-        widths=(1.2, 0.8, 1.3, 1.7),
     )
 
 
@@ -226,27 +198,29 @@ def _condition(
     if not over:
         compared = COMPARED & {c.outcome for rope in chain.ropes for c in rope.compared}
         words = ": nothing compared exceeds its allowance" if compared else ""
-        return [Paragraph(text=f"Condition of the ropes{words}", weight=Weight.STRONG)]
+        return [strong(f"Condition of the ropes{words}")]
     return [
-        _exceeding_grid(over, manner, longest),
+        *_exceeding_table(over, manner, longest),
         *(
-            Paragraph(text=f"Ask: {asks}", weight=Weight.STRONG)
+            strong(f"Ask: {asks}")
             for asks in dict.fromkeys(one.asks for one in over if one.asks)
         ),
     ]
 
 
+def _exceeding(chain: Chain) -> tuple[Exceeding, ...]:
+    """Every finding that exceeds."""
+    return tuple(line.exceeding for line in chain_lines(chain) if line.exceeding)
+
+
 def _chain_lines(chain: Chain, manner: Manner) -> tuple[list[str], list[str]]:
     """The rest of the chain, what weighs first; in full in its own section."""
-    short = _with_short_texts(chain)
-    said = {one.line for one in exceeding(short)}
-    lines = [
-        shortened(manner.say(line), LONGEST_LINE)
-        for line in chain_lines(short)
-        if line not in said
-    ]
-    weighty = [line for line in lines if any(w in line for w in _WEIGHTY)]
-    return weighty, [line for line in lines if line not in weighty]
+    said: dict[bool, list[str]] = {True: [], False: []}
+    for line in chain_lines(_with_short_texts(chain)):
+        if line.exceeding is None:
+            shown = shortened(manner.say(line.text), LONGEST_LINE)
+            said[line.is_weighty].append(shown)
+    return said[True], said[False]
 
 
 def _that_fit(lines: list[str], room: float) -> list[str]:
@@ -260,7 +234,9 @@ def _that_fit(lines: list[str], room: float) -> list[str]:
     return kept
 
 
-def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner, longest: int) -> Grid:
+def _exceeding_table(
+    over: tuple[Exceeding, ...], manner: Manner, longest: int
+) -> list[Block]:
     """Every finding that exceeds; the worst and their number if they are many."""
     shown = over
     caption = f"Exceeds what the confirmed table allows: {len(over)}"
@@ -269,10 +245,10 @@ def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner, longest: int) -
         kept = worst[:MOST_EXCEEDING]
         shown = tuple(one for one in over if one in kept)
         caption += f", of which the {MOST_EXCEEDING} worst; all in their section"
-    return Grid(
-        caption=caption,
-        headers=("Rope", "Found", "Allowed", "Where"),
-        rows=tuple(
+    return listed(
+        caption,
+        (("Rope", 0.35), ("Found", 1.8), ("Allowed", 1.6), ("Where", 1.9)),
+        (
             (
                 one.rope,
                 manner.say(one.found),
@@ -281,7 +257,6 @@ def _exceeding_grid(over: tuple[Exceeding, ...], manner: Manner, longest: int) -
             )
             for one in shown
         ),
-        widths=(0.35, 1.8, 1.6, 1.9),
     )
 
 
@@ -297,27 +272,36 @@ def _with_short_texts(chain: Chain) -> Chain:
         chain,
         allowance=allowance,
         findings=tuple(_short(finding) for finding in chain.findings),
-        conditions=tuple(
-            replace(c, finding=_short(c.finding) if c.finding else None)
-            for c in chain.conditions
-        ),
+        conditions=_each_short(chain.conditions),
         ropes=tuple(
             replace(
                 rope,
-                breaks=tuple(
-                    replace(b, finding=_short(b.finding)) for b in rope.breaks
-                ),
-                diameters=tuple(
-                    replace(d, finding=_short(d.finding)) for d in rope.diameters
-                ),
-                gauges=tuple(
-                    replace(g, finding=_short(g.finding)) for g in rope.gauges
-                ),
-                lays=tuple(replace(y, finding=_short(y.finding)) for y in rope.lays),
+                breaks=_each_short(rope.breaks),
+                diameters=_each_short(rope.diameters),
+                gauges=_each_short(rope.gauges),
+                lays=_each_short(rope.lays),
                 deformations=tuple(_short(f) for f in rope.deformations),
             )
             for rope in chain.ropes
         ),
+    )
+
+
+_Found = TypeVar(
+    "_Found",
+    BreakComparison,
+    DiameterComparison,
+    GaugeComparison,
+    LayChange,
+    Unfavourable,
+)
+
+
+def _each_short(found: tuple[_Found, ...]) -> tuple[_Found, ...]:
+    """What rests on findings, with the texts of these shortened."""
+    return tuple(
+        replace(one, finding=_short(one.finding)) if one.finding else one
+        for one in found
     )
 
 

@@ -3,16 +3,13 @@
 from tension.assessment.outcome import Assessment
 from tension.condition.acceptance import Acceptance
 from tension.report.document import Picture
-from tension.report.words import VERDICT_WORDS, percent
+from tension.wording import percent_text
 
 
 def shares_picture(assessment: Assessment) -> Picture | None:
     """Draw the shares with intervals and limit.
 
-    Returns
-    -------
-    Picture or None
-        None if no rope has a share.
+    None if no rope has a share.
     """
     from matplotlib.figure import Figure
 
@@ -24,13 +21,14 @@ def shares_picture(assessment: Assessment) -> Picture | None:
     figure = Figure(figsize=(6.8, 1.75), layout="constrained")
     draw_shares(assessment, figure.add_subplot())
     words = ", ".join(
-        f"rope {share.number} {percent(share.share)}" for share in assessment.shares
+        f"rope {share.number} {percent_text(share.share)}"
+        for share in assessment.shares
     )
     return Picture(
         svg=inner_svg(figure_bytes(figure, "svg")),
         alt=(
             f"Shares of the mean with 95 % intervals and the band that the rule "
-            f"allows. {VERDICT_WORDS[assessment.verdict]}. {words}."
+            f"allows. {assessment.verdict.banner}. {words}."
         ),
         height=43.0,
     )
@@ -39,15 +37,12 @@ def shares_picture(assessment: Assessment) -> Picture | None:
 def runby_picture(acceptance: Acceptance) -> Picture | None:
     """Draw what the sign of a runby means, if one was measured.
 
-    Returns
-    -------
-    Picture or None
-        None without a runby.
+    None without a runby.
     """
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.runby import draw_runby
+    from tension.figures.shares import draw_runby
 
     runby = next(
         (

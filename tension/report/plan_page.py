@@ -3,25 +3,25 @@
 import json
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.plan_details import detail_lines
-from tension.adjustment.plan_text import (
+from tension.figures.sheet import Paper
+from tension.quantity.units import UnitSystem
+from tension.report.document import Plain
+from tension.report.layouts import TYPST_PAPER, compiled
+from tension.report.pictures import inner_svg
+from tension.report.visible import readable_marks
+from tension.telling.cautions import SHORT
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.plans import (
     AT_EACH_NUT,
+    detail_lines,
     nut_text,
     promise_lines,
+    rotation_text,
     stage_boxes,
     stage_ending,
     turns_of_stage,
 )
-from tension.adjustment.text import TextKind, TextLine, rotation_text
-from tension.cautions import SHORT
-from tension.figures.sheet import Paper
-from tension.quantity.units import UnitSystem
-from tension.report.pdf import TYPST_PAPER, compiled
-from tension.report.pictures import inner_svg
-from tension.report.visible import readable_marks
 from tension.wording import Terms, say
-
-Plain = dict[str, object]
 
 
 def plan_pdf(
@@ -33,22 +33,7 @@ def plan_pdf(
     terms: Terms = Terms.EUROPE,
     paper: Paper = Paper.A4,
 ) -> bytes:
-    """Lay a plan out for the car top.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    subject : str
-        Which lift, which day, which series.
-    footer : str
-        What stands at the foot of every page.
-    units : UnitSystem, optional
-        Units shown.
-    terms : Terms, optional
-        Words of which side of the ocean.
-    paper : Paper, optional
-        Size of the paper.
+    """Lay a plan out for the car top, its subject on top and its footer on every page.
 
     Raises
     ------
@@ -62,16 +47,9 @@ def plan_pdf(
 
 
 def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
-    """Put a plan into plain parts for the page.
-
-    Returns
-    -------
-    dict
-        Texts, still with places for the words of the trade.
-    """
+    """Put a plan into plain parts for the page."""
     work, promise, *pressing = promise_lines(plan)
-    thread = plan.hitch.thread
-    rotation = "" if thread is None else rotation_text(plan.hitch.at, thread)
+    rotation = rotation_text(plan.hitch)
     return {
         "title": "Plan of turns",
         "subject": subject,

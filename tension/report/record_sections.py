@@ -12,10 +12,17 @@ from tension.measurement.readings import (
     SpringReading,
 )
 from tension.quantity.units import Dimension, Quantity
-from tension.report.document import Block, Grid, Pairs, Paragraph, Section
+from tension.report.document import (
+    Block,
+    Pairs,
+    Paragraph,
+    Section,
+    joined,
+    listed,
+)
 from tension.report.evidence import Evidence
-from tension.report.numbers import typed_and_si, written
-from tension.report.words import NOT_RECORDED, series_words
+from tension.telling.numbers import count_text, typed_and_si, written
+from tension.telling.results import NOT_RECORDED, series_words
 
 _WHO = (
     "date",
@@ -50,28 +57,33 @@ def who_section(evidence: Evidence) -> Section:
         for key, value in visit.particulars
         if key not in {*_WHO, *_LIFT, *_ROPES} and value
     ]
-    blocks: list[Block] = [Pairs(rows=tuple(rows))]
-    if visit.instruments:
-        blocks.append(
-            Grid(
-                caption="Instruments",
-                headers=("What", "Name", "Serial", "Setting", "Last check", "Note"),
-                rows=tuple(
-                    (
-                        one.what,
-                        one.name or "–",
-                        one.serial or "–",
-                        one.setting or "–",
-                        one.last_check or NOT_RECORDED,
-                        one.note or "–",
-                    )
-                    for one in visit.instruments
-                ),
+    instruments = listed(
+        "Instruments",
+        (
+            ("What", 1.0),
+            ("Name", 1.0),
+            ("Serial", 1.0),
+            ("Setting", 1.0),
+            ("Last check", 1.0),
+            ("Note", 1.0),
+        ),
+        (
+            (
+                one.what,
+                one.name or "–",
+                one.serial or "–",
+                one.setting or "–",
+                one.last_check or NOT_RECORDED,
+                one.note or "–",
             )
-        )
-    else:
-        blocks.append(Paragraph(text="Instruments and their last check: not recorded."))
-    return Section(heading="Who, when, with what", blocks=tuple(blocks))
+            for one in visit.instruments
+        ),
+        otherwise="Instruments and their last check: not recorded.",
+    )
+    return Section(
+        heading="Who, when, with what",
+        blocks=(Pairs(rows=tuple(rows)), *instruments),
+    )
 
 
 def ropes_section(evidence: Evidence) -> Section:
@@ -96,9 +108,9 @@ def ropes_section(evidence: Evidence) -> Section:
         ),
         *_particulars(visit, _ROPES),
     )
-    blocks: list[Block] = [Pairs(rows=rows)]
-    blocks += _tables(rope_set)
-    return Section(heading="Lift and ropes", blocks=tuple(blocks))
+    return Section(
+        heading="Lift and ropes", blocks=(Pairs(rows=rows), *_tables(rope_set))
+    )
 
 
 def _particulars(visit: Visit, keys: Sequence[str]) -> list[tuple[str, str]]:
@@ -118,43 +130,42 @@ def _density_words(rope_set: RopeSet) -> str:
 
 def _tables(rope_set: RopeSet) -> list[Block]:
     """Spans, hitches and what differs rope by rope."""
-    blocks: list[Block] = []
-    if rope_set.spans:
-        blocks.append(
-            Grid(
-                caption="Free lengths",
-                headers=("Span", "Side, position", "Free length", "From", "Ends"),
-                rows=tuple(_span_row(span) for span in rope_set.spans),
-                widths=(1.2, 1.3, 1.2, 0.7, 1.1),
-            )
-        )
-    if rope_set.hitches:
-        blocks.append(
-            Grid(
-                caption="Hitches",
-                headers=("At", "Rows, facing the nuts", "Thread", "Buffer", "Spring"),
-                rows=tuple(_hitch_row(hitch) for hitch in rope_set.hitches),
-                widths=(0.8, 1.2, 0.7, 0.7, 2.0),
-            )
-        )
-    told = [_rope_row(rope) for rope in rope_set.ropes if _differs(rope)]
-    if told:
-        blocks.append(
-            Grid(
-                caption="Rope by rope",
-                headers=(
-                    "Rope",
-                    "Stagger",
-                    "Free length read",
-                    "Thread left",
-                    "Groove",
-                    "Mass per length",
-                ),
-                rows=tuple(told),
-                widths=(0.5, 1.0, 1.7, 1.5, 0.6, 1.0),
-            )
-        )
-    return blocks
+    return [
+        *listed(
+            "Free lengths",
+            (
+                ("Span", 1.2),
+                ("Side, position", 1.3),
+                ("Free length", 1.2),
+                ("From", 0.7),
+                ("Ends", 1.1),
+            ),
+            map(_span_row, rope_set.spans),
+        ),
+        *listed(
+            "Hitches",
+            (
+                ("At", 0.8),
+                ("Rows, facing the nuts", 1.2),
+                ("Thread", 0.7),
+                ("Buffer", 0.7),
+                ("Spring", 2.0),
+            ),
+            map(_hitch_row, rope_set.hitches),
+        ),
+        *listed(
+            "Rope by rope",
+            (
+                ("Rope", 0.5),
+                ("Stagger", 1.0),
+                ("Free length read", 1.7),
+                ("Thread left", 1.5),
+                ("Groove", 0.6),
+                ("Mass per length", 1.0),
+            ),
+            (_rope_row(rope) for rope in rope_set.ropes if _differs(rope)),
+        ),
+    ]
 
 
 def _span_row(span: Span) -> tuple[str, ...]:
@@ -179,13 +190,13 @@ def _hitch_row(hitch: Hitch) -> tuple[str, ...]:
         ("solid", hitch.spring_solid_length),
         ("rod free", hitch.rod_free),
     )
-    spring = ", ".join(f"{name} {typed_and_si(q)}" for name, q in parts if q)
+    spring = (f"{name} {typed_and_si(q)}" for name, q in parts if q)
     return (
         hitch.at.value,
         rows or "–",
         hitch.thread.name if hitch.thread else "–",
         hitch.buffer.value,
-        spring or "–",
+        joined(*spring, by=", "),
     )
 
 
@@ -203,18 +214,13 @@ def _differs(rope: Rope) -> bool:
 
 def _rope_row(rope: Rope) -> tuple[str, ...]:
     """One rope."""
-    read = "; ".join(f"{span}: {typed_and_si(q)}" for span, q in rope.free_lengths)
-    left = "; ".join(
-        f"{name} {typed_and_si(q)}"
-        for name, q in (("take up", rope.take_up_left), ("ease", rope.ease_left))
-        if q
-    )
+    left = (("take up", rope.take_up_left), ("ease", rope.ease_left))
     return (
         written(float(rope.number)),
         typed_and_si(rope.stagger),
-        read or "–",
-        left or "–",
-        "–" if rope.groove is None else written(float(rope.groove)),
+        joined(*(f"{span}: {typed_and_si(q)}" for span, q in rope.free_lengths)),
+        joined(*(f"{name} {typed_and_si(q)}" for name, q in left if q)),
+        count_text(rope.groove),
         typed_and_si(rope.linear_density) if rope.linear_density else "the set's",
     )
 
@@ -231,76 +237,49 @@ def readings_section(evidence: Evidence) -> Section:
                 f"{series_words(series)}."
             )
         )
-        rows = [
-            row
-            for reading in visit.readings
-            if reading.series == series.name
-            for row in _reading_rows(reading)
-        ]
-        if rows:
-            blocks.append(
-                Grid(
-                    caption=f'Readings of "{series.name}"',
-                    headers=("Rope", "Kind", "As typed", "In SI"),
-                    rows=tuple(rows),
-                    widths=(0.6, 0.7, 2.2, 1.8),
-                )
-            )
+        blocks += listed(
+            f'Readings of "{series.name}"',
+            (("Rope", 0.6), ("Kind", 0.7), ("As typed", 2.2), ("In SI", 1.8)),
+            (_reading_row(r) for r in visit.readings if r.series == series.name),
+        )
     if not blocks:
         blocks.append(Paragraph(text="No readings in this record."))
     return Section(heading="Readings", blocks=tuple(blocks))
 
 
-def _reading_rows(reading: Reading) -> list[tuple[str, ...]]:
+def _reading_row(reading: Reading) -> tuple[str, ...]:
     """One reading, as typed and in SI."""
+    if isinstance(reading, PluckReading):
+        n_each = reading.plucks_each
+        each = f", {count_text(n_each)} plucks each" if n_each else ""
+        ropes = " ".join(map(str, reading.ropes))
+        return (ropes, "pluck", f"{reading.recording}{each}", "–")
+    kind, typed, read = _measured(reading)
+    return (count_text(reading.rope), kind, typed, read)
+
+
+def _measured(
+    reading: PullReading | ReturnsReading | SpringReading,
+) -> tuple[str, str, str]:
+    """Kind of a reading of one rope, as typed and in SI."""
     match reading:
-        case PluckReading():
-            each = (
-                f", {written(float(reading.plucks_each))} plucks each"
-                if reading.plucks_each
-                else ""
-            )
-            ropes = " ".join(map(str, reading.ropes))
-            return [(ropes, "pluck", f"{reading.recording}{each}", "–")]
         case PullReading():
-            typed = [
-                f"force {_typed(reading.forces)}",
-                f"deflection {_typed(reading.deflections)}",
-                f"same {reading.hold.value} on all ropes",
-            ]
-            read = [
-                f"force {_in_si(reading.forces)}",
-                f"deflection {_in_si(reading.deflections)}",
-            ]
-            for name, one in (("at", reading.at), ("scale zero", reading.scale_zero)):
-                if one is not None:
-                    typed.append(f"{name} {one.text}")
-                    read.append(f"{name} {_in_si((one,))}")
-            return [(_number(reading.rope), "side pull", _joined(typed), _joined(read))]
+            named = (
+                ("force", reading.forces),
+                ("deflection", reading.deflections),
+            )
+            single = (("at", reading.at), ("scale zero", reading.scale_zero))
+            more = [(name, (one,)) for name, one in single if one is not None]
+            hold = f"same {reading.hold.value} on all ropes"
+            typed = [f"{name} {_typed(many)}" for name, many in (*named, *more)]
+            read = [f"{name} {_in_si(many)}" for name, many in (*named, *more)]
+            return "side pull", joined(*typed[:2], hold, *typed[2:]), joined(*read)
         case ReturnsReading():
-            typed = [f"{reading.count} returns in {_typed(reading.elapsed)}"]
-            return [
-                (
-                    _number(reading.rope),
-                    "returns",
-                    _joined(typed),
-                    _in_si(reading.elapsed),
-                )
-            ]
+            typed_text = f"{reading.count} returns in {_typed(reading.elapsed)}"
+            return "returns", typed_text, _in_si(reading.elapsed)
         case SpringReading():
-            return [
-                (
-                    _number(reading.rope),
-                    f"spring, {reading.hitch.value}",
-                    _typed(reading.lengths),
-                    _in_si(reading.lengths),
-                )
-            ]
-
-
-def _number(rope: int) -> str:
-    """A rope number."""
-    return written(float(rope))
+            kind = f"spring, {reading.hitch.value}"
+            return kind, _typed(reading.lengths), _in_si(reading.lengths)
 
 
 def _typed(readings: Iterable[Quantity]) -> str:
@@ -311,11 +290,6 @@ def _typed(readings: Iterable[Quantity]) -> str:
 def _in_si(readings: Iterable[Quantity]) -> str:
     """Readings in SI."""
     return ", ".join(written(one.value, one.dimension) for one in readings)
-
-
-def _joined(parts: Iterable[str]) -> str:
-    """Parts of a cell."""
-    return "; ".join(parts)
 
 
 def settings_rows(visit: Visit) -> tuple[tuple[str, str], ...]:
@@ -329,18 +303,15 @@ def settings_rows(visit: Visit) -> tuple[tuple[str, str], ...]:
         ("spring_length", used.spring_length, Dimension.LENGTH),
         ("spring_rate", used.spring_rate, Dimension.FRACTION),
     )
+    own, typed = "the program's own figure", "typed in the record"
     return tuple(
         (
             f"Uncertainty, {_label(name).lower()}",
-            f"{written(value, dimension)} standard, {_origin(name, used.typed)}",
+            f"{written(value, dimension)} standard, "
+            f"{typed if name in used.typed else own}",
         )
         for name, value, dimension in forms
     )
-
-
-def _origin(name: str, typed: Sequence[str]) -> str:
-    """Whether the record gave an uncertainty."""
-    return "typed in the record" if name in typed else "the program's own figure"
 
 
 def _label(key: str) -> str:

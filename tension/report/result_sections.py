@@ -1,31 +1,39 @@
-"""Results series by series: shares, newtons, every metric, second method, changes."""
+"""Results series by series: shares, newtons, every metric, plucks, changes, springs."""
+
+from collections.abc import Mapping
+from math import isfinite
 
 from tension.adjustment.comparison import Comparison
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.assessment.words import METRIC_PHRASES, rule_text
 from tension.files.visit import Visit
+from tension.installation import HitchPlace, Rope
 from tension.measurement.outcome import RopeMeasurement
 from tension.measurement.readings import Method
 from tension.notes import Refusal
 from tension.quantity.units import Dimension
 from tension.report.document import (
     Block,
-    Grid,
+    Bullets,
     Paragraph,
     Section,
-    Weight,
+    listed,
+    strong,
 )
 from tension.report.evidence import Evidence, Manner
-from tension.report.evidence_sections import plucks_grid, thread_grid
-from tension.report.numbers import typed_and_si, written
 from tension.report.pictures import shares_picture
-from tension.report.words import (
-    VERDICT_WORDS,
-    best_words,
+from tension.sound.hearing import Pluck, SetHearing
+from tension.telling.comparisons import SPRING_HEADERS, spring_lines, spring_rows
+from tension.telling.lines import with_next_act
+from tension.telling.numbers import count_text, typed_and_si, written
+from tension.telling.results import (
+    METRIC_PHRASES,
+    NOT_RECORDED,
     condition_words,
     interval_words,
-    rope_words,
+    reason_text,
+    rule_text,
 )
+from tension.wording import percent_text, rope_list
 
 COVERAGE_FACTOR = 1.96  # 95 % of a normal distribution
 
@@ -35,9 +43,7 @@ def results_section(evidence: Evidence, manner: Manner) -> Section:
     blocks: list[Block] = []
     for place, assessment in enumerate(evidence.assessments):
         blocks += _series(assessment, manner, with_picture=place != evidence.main)
-        plucks = plucks_grid(dict(enumerate(evidence.hearings)).get(place))
-        if plucks is not None:
-            blocks.append(plucks)
+        blocks += plucks_table(dict(enumerate(evidence.hearings)).get(place))
     if not blocks:
         blocks.append(Paragraph(text="No series could be assessed."))
     return Section(heading="Results", blocks=tuple(blocks))
@@ -48,46 +54,42 @@ def _series(
 ) -> list[Block]:
     """One series."""
     blocks: list[Block] = [
-        Paragraph(
-            text=f'Series "{assessment.measurement.series.name}": '
-            f"{VERDICT_WORDS[assessment.verdict]}",
-            weight=Weight.STRONG,
+        strong(
+            f'Series "{assessment.measurement.series.name}": '
+            f"{assessment.verdict.banner}"
         ),
-        Paragraph(text=manner.say(assessment.reason)),
+        Paragraph(text=manner.say(reason_text(assessment))),
         Paragraph(text=f"Holds for: {condition_words(assessment)}."),
         Paragraph(text=f"Rule: {rule_text(assessment.rule)}"),
     ]
     picture = shares_picture(assessment) if with_picture else None
     if picture is not None:
         blocks.append(picture)
-    blocks += [
-        _ropes_grid(assessment, manner),
-        _metrics_grid(assessment),
-        Paragraph(text=_method_words(assessment)),
-    ]
+    blocks += _ropes_table(assessment, manner)
+    blocks += _metrics_table(assessment)
+    blocks.append(Paragraph(text=_method_words(assessment)))
     if assessment.measure_again:
-        again = rope_words(assessment.measure_again)
+        again = rope_list(assessment.measure_again, ", ")
         blocks.append(Paragraph(text=f"Most useful to measure again: {again}."))
     return blocks
 
 
-def _ropes_grid(assessment: Assessment, manner: Manner) -> Grid:
+def _ropes_table(assessment: Assessment, manner: Manner) -> list[Block]:
     """One row per rope."""
     pairs = zip(assessment.measurement.ropes, assessment.shares, strict=True)
-    return Grid(
-        caption="Ropes: share of the mean, tension at the hitch",
-        headers=(
-            "Rope",
-            "Share",
-            "±",
-            "At 95 %",
-            "Tension, about",
-            "±",
-            "Heard",
-            "By",
+    return listed(
+        "Ropes: share of the mean, tension at the hitch",
+        (
+            ("Rope", 0.5),
+            ("Share", 0.8),
+            ("±", 0.6),
+            ("At 95 %", 1.5),
+            ("Tension, about", 1.0),
+            ("±", 0.8),
+            ("Heard", 0.9),
+            ("By", 1.2),
         ),
-        rows=tuple(_rope_row(measured, share, manner) for measured, share in pairs),
-        widths=(0.5, 0.8, 0.6, 1.5, 1.0, 0.8, 0.9, 1.2),
+        (_rope_row(measured, share, manner) for measured, share in pairs),
         right=(1, 2, 4, 5, 6),
     )
 
@@ -99,11 +101,11 @@ def _rope_row(
     if share.share is None:
         refusal = measured.refusal
         why = f"no number: {refusal.code}" if refusal else "no number: not measured"
-        return (_number(measured.number), "–", "–", why, "–", "–", "–", "–")
+        return (count_text(measured.number), "–", "–", why, "–", "–", "–", "–")
     width = COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
     heard = measured.fundamental
     return (
-        _number(measured.number),
+        count_text(measured.number),
         _percent(share.share, share.share_uncertainty),
         _percent(share.share_uncertainty, share.share_uncertainty),
         f"{_percent(share.share - width, share.share_uncertainty)} to "
@@ -119,23 +121,27 @@ def _rope_row(
     )
 
 
-def _metrics_grid(assessment: Assessment) -> Grid:
+def _metrics_table(assessment: Assessment) -> list[Block]:
     """Every metric; the rule's decides."""
-    spreads = (assessment.spread, *assessment.other_spreads)
-    return Grid(
-        caption="Spread by every metric",
-        headers=("Metric", "What it compares", "Best estimate", "At 95 %", ""),
-        rows=tuple(
+    return listed(
+        "Spread by every metric",
+        (
+            ("Metric", 1.0),
+            ("What it compares", 1.5),
+            ("Best estimate", 0.8),
+            ("At 95 %", 1.7),
+            ("", 0.7),
+        ),
+        (
             (
                 spread.metric.value,
                 METRIC_PHRASES[spread.metric],
-                best_words(spread),
+                percent_text(spread.observed),
                 interval_words(spread),
                 "decides" if spread is assessment.spread else "printed only",
             )
-            for spread in spreads
+            for spread in (assessment.spread, *assessment.other_spreads)
         ),
-        widths=(1.0, 1.5, 0.8, 1.7, 0.7),
         right=(2,),
     )
 
@@ -149,35 +155,27 @@ def _method_words(assessment: Assessment) -> str:
         return "Method: none gave a number."
     if len(methods) == 1:
         return f"Method: {methods[0]}. Second method: none."
+    springs = " Each spring by itself stands under Spring lengths."
     return (
         f"Methods: {', '.join(methods)}, taken together; where they disagree, a note "
-        "says so. Each spring by itself stands under Spring lengths."
-        if Method.SPRING.value in methods
-        else f"Methods: {', '.join(methods)}, taken together; where they disagree, a "
-        "note says so."
+        f"says so.{springs if Method.SPRING.value in methods else ''}"
     )
 
 
 def changes_section(evidence: Evidence, manner: Manner) -> Section | None:
     """As found and as left, the turns between them, spring lengths.
 
-    Returns
-    -------
-    Section or None
-        None without turns and with fewer than two series.
+    None without turns and with fewer than two series.
     """
     visit, comparison = evidence.visit, evidence.comparison
     blocks: list[Block] = []
     if isinstance(comparison, Comparison):
         blocks += _comparison(comparison)
     elif isinstance(comparison, Refusal):
-        text = f"{comparison.text} {comparison.next_act}".strip()
-        blocks.append(Paragraph(text=f"Not compared: {manner.say(text)}"))
-    if visit.turns:
-        blocks.append(_turns_grid(visit))
-    thread = thread_grid(visit)
-    if thread is not None and visit.turns:
-        blocks.append(thread)
+        text = manner.say(with_next_act(comparison))
+        blocks.append(Paragraph(text=f"Not compared: {text}"))
+    blocks += _turns_table(visit)
+    blocks += thread_table(visit) if visit.turns else []
     if not blocks:
         return None
     return Section(heading="As found and as left", blocks=tuple(blocks))
@@ -195,12 +193,12 @@ def _comparison(comparison: Comparison) -> list[Block]:
     )
     return [
         Paragraph(text=f'"{found}" against "{left}"; {ran}.'),
-        Grid(
-            caption="Shares of the mean",
-            headers=("Rope", "As found", "As left", "Turns", "Change", "Predicted"),
-            rows=tuple(
+        *listed(
+            "Shares of the mean",
+            _alike("Rope", "As found", "As left", "Turns", "Change", "Predicted"),
+            (
                 (
-                    _number(change.number),
+                    count_text(change.number),
                     _percent(change.share_before, change.uncertainty_before),
                     _percent(change.share_after, change.uncertainty_after),
                     written(change.turns, Dimension.TURNS),
@@ -214,29 +212,29 @@ def _comparison(comparison: Comparison) -> list[Block]:
     ]
 
 
-def _turns_grid(visit: Visit) -> Grid:
+def _alike(*headings: str) -> tuple[tuple[str, float], ...]:
+    """Columns of one width."""
+    return tuple((heading, 1.0) for heading in headings)
+
+
+def _turns_table(visit: Visit) -> list[Block]:
     """Turns as written down."""
-    return Grid(
-        caption="Turns made (positive: nut towards the plate, tension up)",
-        headers=("After", "Hitch", "Rope", "Turns", "Round trips after"),
-        rows=tuple(
+    return listed(
+        "Turns made (positive: nut towards the plate, tension up)",
+        _alike("After", "Hitch", "Rope", "Turns", "Round trips after"),
+        (
             (
                 turn.after,
                 turn.hitch.value,
-                _number(turn.rope),
+                count_text(turn.rope),
                 typed_and_si(turn.turns),
-                "not recorded"
+                NOT_RECORDED
                 if turn.round_trips_after is None
-                else written(float(turn.round_trips_after)),
+                else count_text(turn.round_trips_after),
             )
             for turn in visit.turns
         ),
     )
-
-
-def _number(rope: int) -> str:
-    """A rope number."""
-    return written(float(rope))
 
 
 def _percent(fraction: float | None, uncertainty: float | None) -> str:
@@ -247,3 +245,100 @@ def _percent(fraction: float | None, uncertainty: float | None) -> str:
 def _force(value: float | None, uncertainty: float | None, manner: Manner) -> str:
     """A tension."""
     return written(value, Dimension.FORCE, uncertainty=uncertainty, units=manner.units)
+
+
+def plucks_table(hearing: SetHearing | None) -> list[Block]:
+    """Every pluck of a series with what was heard of it alone, if there are any."""
+    return listed(
+        "Plucks, each heard by itself",
+        (
+            ("Rope", 0.5),
+            ("Recording", 1.9),
+            ("No.", 0.4),
+            ("At", 0.8),
+            ("Pitch", 1.0),
+            ("Over the noise", 0.9),
+            ("Used", 1.8),
+        ),
+        (
+            _pluck_row(number, pluck)
+            for number, rope in enumerate(hearing.ropes if hearing else (), start=1)
+            for pluck in dict.fromkeys(rope.plucks)
+        ),
+        right=(2, 3, 4, 5),
+    )
+
+
+def _pluck_row(rope: int, pluck: Pluck) -> tuple[str, ...]:
+    """One pluck; what was not determined is a dash."""
+    pitch, noise = pluck.fundamental_frequency, pluck.signal_to_noise
+    return (
+        count_text(rope),
+        pluck.recording,
+        count_text(pluck.index),
+        written(pluck.start, Dimension.TIME, uncertainty=0.05),
+        written(
+            pitch if isfinite(pitch) else None, Dimension.FREQUENCY, uncertainty=0.003
+        ),
+        written(noise if isfinite(noise) else None, uncertainty=0.5, unit="dB"),
+        "yes" if pluck.is_used else f"no: {pluck.reason or 'not told'}",
+    )
+
+
+def thread_table(visit: Visit) -> list[Block]:
+    """Thread left on each rod, as written and after the turns made, where read."""
+    threads = {h.at: h.thread.pitch for h in visit.rope_set.hitches if h.thread}
+    return listed(
+        "Thread left: as read, and as left by the turns written and the pitch",
+        _alike("Rope", "Take up", "Ease", "Turns", "Take up, as left", "Ease, as left"),
+        (
+            _thread_row(rope, visit, threads)
+            for rope in visit.rope_set.ropes
+            if rope.take_up_left is not None or rope.ease_left is not None
+        ),
+        right=(1, 2, 3, 4, 5),
+    )
+
+
+def _thread_row(
+    rope: Rope, visit: Visit, threads: Mapping[HitchPlace, float]
+) -> tuple[str, ...]:
+    """Thread left on the rods of one rope."""
+    turned = [t for t in visit.turns if t.rope == rope.number and t.hitch in threads]
+    drawn = sum(t.turns.value * threads[t.hitch] for t in turned)
+    left = [
+        None if read is None else read.value + sign * drawn
+        for read, sign in ((rope.take_up_left, -1.0), (rope.ease_left, 1.0))
+    ]
+    return (
+        count_text(rope.number),
+        typed_and_si(rope.take_up_left),
+        typed_and_si(rope.ease_left),
+        written(sum(t.turns.value for t in turned), Dimension.TURNS),
+        *(written(one, Dimension.LENGTH, uncertainty=0.5e-3) for one in left),
+    )
+
+
+def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
+    """Spring lengths against the other evidence; None without any."""
+    if evidence.springs is None:
+        return None
+    lines = [
+        manner.say(line.text) for line in spring_lines(evidence.springs, manner.units)
+    ]
+    return Section(
+        heading="Spring lengths",
+        blocks=(
+            Paragraph(
+                text="What the springs say by their lengths, beside what the other "
+                "evidence says without them."
+            ),
+            *listed(
+                "",
+                _alike(*SPRING_HEADERS),
+                spring_rows(evidence.springs, manner.units),
+                right=(0, 1, 2, 3, 4),
+            ),
+            Bullets(items=tuple(line for line in lines if line.strip())),
+        ),
+    )

@@ -31,8 +31,8 @@ def write_plan_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from tension.figures.adjustment import draw_plan, new_figure
-    from tension.figures.canvas import figure_bytes
+    from tension.figures.adjustment import draw_plan
+    from tension.figures.canvas import figure_bytes, new_figure
 
     kind = require_drawable(path, overwrite=overwrite)
     n_stages = len(plan.stages)
@@ -57,8 +57,8 @@ def write_comparison_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from tension.figures.adjustment import draw_as_found_as_left, new_figure
-    from tension.figures.canvas import figure_bytes
+    from tension.figures.adjustment import draw_as_found_as_left
+    from tension.figures.canvas import figure_bytes, new_figure
 
     kind = require_drawable(path, overwrite=overwrite)
     figure = new_figure(width=7.5, height=4.5)
@@ -82,8 +82,8 @@ def write_springs_figure(
     overwrite : bool
         Whether a file there may be replaced.
     """
-    from tension.figures.adjustment import draw_spring_loads, new_figure
-    from tension.figures.canvas import figure_bytes
+    from tension.figures.adjustment import draw_spring_loads
+    from tension.figures.canvas import figure_bytes, new_figure
 
     kind = require_drawable(path, overwrite=overwrite)
     figure = new_figure(width=7.0, height=4.5)

@@ -298,12 +298,12 @@ def _with_file_notes(
     assessment: Assessment, recordings: Sequence[Recording], unnamed: Note | None
 ) -> Assessment:
     """Keep what reading the files found, also of ropes that got no number."""
-    told = {(note.code, note.text) for note in assessment.notes}
+    told = {(note.kind, note.places) for note in assessment.notes}
     added = dict.fromkeys(
         note
         for recording in recordings
         for note in recording.notes
-        if (note.code, note.text) not in told
+        if (note.kind, note.places) not in told
     )
     of_folder = () if unnamed is None else (unnamed,)
     return replace(assessment, notes=(*assessment.notes, *added, *of_folder))

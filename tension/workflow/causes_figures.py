@@ -6,8 +6,8 @@ from tension.diagnosis.outcome import Diagnosis
 from tension.files.atomic import write_atomically
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.causes_text import conclusion_line, hypothesis_text, weight_text
-from tension.report.history_text import track_title
+from tension.telling.causes import conclusion_line, hypothesis_text, weight_text
+from tension.telling.histories import track_title
 from tension.wording import Terms, say
 from tension.workflow.figures import require_drawable
 
@@ -40,7 +40,7 @@ def write_causes_figure(
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.causes import draw_pattern, label_pattern
+    from tension.figures.deviations import draw_pattern, label_pattern
 
     kind = require_drawable(path, overwrite=overwrite)
     numbers = diagnosis.pattern.numbers
@@ -92,7 +92,7 @@ def write_history_figure(
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
-    from tension.figures.history import draw_track
+    from tension.figures.deviations import draw_track
 
     kind = require_drawable(path, overwrite=overwrite)
     tracks = history.tracks[:_MOST_TRACKS]

@@ -326,8 +326,7 @@ def write_document(
 
         write_document(document, Path("report.html"))
     """
-    from tension.report.html import report_html
-    from tension.report.pdf import report_pdf
+    from tension.report.layouts import report_html, report_pdf
 
     require_report_name(path, overwrite=overwrite)
     content: bytes | str

@@ -94,9 +94,7 @@ def with_notes_on_running(
 
 def _looked(answer: NoteAnswer) -> Looked:
     """What a person answered to a note, by the code of the note."""
-    named = (
-        kind for kind in NoteKind if answer.note in {str(kind.value[0]), kind.code}
-    )
+    named = (kind for kind in NoteKind if answer.note in {str(kind.number), kind.code})
     kind = next(named, None)
     who = ", ".join(part for part in (answer.by, answer.date) if part)
     return Looked(

@@ -351,13 +351,13 @@ def test_a_rope_far_below_is_looked_at_first() -> None:
 def test_no_nut_is_turned_while_a_rope_is_in_doubt() -> None:
     sound = measured(FOUR)
     rival = Rival(fundamental_frequency=9.0, probability=0.2)
-    touching = NoteKind.NO_PLUCK.note(recording="x")
+    touching = NoteKind.TOUCHING.note(rope=3)
     doubtful = replace(
         sound,
         ropes=(
             replace(sound.ropes[0], rivals=(rival,)),
             sound.ropes[1],
-            replace(sound.ropes[2], notes=(replace(touching, code="rope-touching"),)),
+            replace(sound.ropes[2], notes=(touching,)),
             replace(
                 sound.ropes[3],
                 tension=None,

@@ -10,11 +10,11 @@ from tension.adjustment.spring_check import (
     are_level,
     check_springs,
 )
-from tension.adjustment.spring_text import spring_lines, spring_rows
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, UnitSystem
+from tension.telling.comparisons import spring_lines, spring_rows
 from tests.synthesis.measured_sets import assessed, hitch, quantity, rope_set
 
 FORCES = np.array([5300.0, 4850.0, 5150.0, 4700.0, 5000.0, 4400.0])

@@ -22,7 +22,6 @@ from tension.adjustment.outcome import (
 from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.plan_text import stage_boxes, turns_of_stage
 from tension.adjustment.run_in import find_run_in
 from tension.adjustment.state import Looked, RunState, SetState, find_state
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
@@ -31,6 +30,7 @@ from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Spa
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, Quantity, UnitSystem
+from tension.telling.plans import stage_boxes, turns_of_stage
 from tests.oracles.all_steps import tensions_after
 from tests.oracles.running_ropes import hang
 from tests.synthesis.measured_sets import (

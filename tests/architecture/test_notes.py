@@ -22,8 +22,7 @@ def test_no_number_and_no_code_is_given_twice() -> None:
 
 @pytest.mark.parametrize("kind", NoteKind)
 def test_a_note_has_a_room_a_code_and_sentences(kind: NoteKind) -> None:
-    number, code, text, next_act = kind.value
-    assert number // 100 in ROOMS
-    assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", code)
-    assert re.search(r"[.!}]$", text)
-    assert not next_act or re.search(r"[.!}\]\"']$", next_act)
+    assert kind.number // 100 in ROOMS
+    assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", kind.code)
+    assert re.search(r"[.!}]$", kind.text)
+    assert not kind.next_act or re.search(r"[.!}\]\"']$", kind.next_act)

@@ -17,9 +17,10 @@ from tension.measurement.outcome import (
     TensionHypothesis,
 )
 from tension.measurement.readings import Series
-from tension.notes import Refusal
+from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
+from tension.telling.results import reason_text
 
 
 def rule(metric: Metric = Metric.BELOW_HIGHEST, limit: float = 0.10) -> Rule:
@@ -79,7 +80,9 @@ def test_equal_needs_the_upper_bound_under_the_limit() -> None:
     assert found.spread.upper is not None
     assert found.spread.upper < 0.10
     assert found.measure_again == ()
-    assert found.reason.startswith("All ropes are within 10 % (lowest below highest)")
+    assert reason_text(found).startswith(
+        "All ropes are within 10 % (lowest below highest)"
+    )
 
 
 def test_unequal_needs_the_lower_bound_over_the_limit() -> None:
@@ -87,8 +90,8 @@ def test_unequal_needs_the_lower_bound_over_the_limit() -> None:
     assert found.verdict is Verdict.UNEQUAL
     assert found.spread.lower is not None
     assert found.spread.lower > 0.10
-    assert "rope 4" in found.reason
-    assert "rope 3" in found.reason
+    assert "rope 4" in reason_text(found)
+    assert "rope 3" in reason_text(found)
     assert found.measure_again == ()
 
 
@@ -98,7 +101,7 @@ def test_in_between_nothing_is_told_and_the_uncertain_rope_is_named() -> None:
     )
     assert found.verdict is Verdict.CANNOT_TELL
     assert found.measure_again[0] == 3
-    assert "rope 3 decides" in found.reason
+    assert "rope 3 decides" in reason_text(found)
 
 
 def test_the_limit_itself_counts_as_equal() -> None:
@@ -143,7 +146,7 @@ def test_equal_is_never_said_while_a_rope_has_no_number() -> None:
     assert not found.is_complete
     assert found.measure_again[0] == 2
     assert found.spread.upper is None
-    assert "rope 2 has no number" in found.reason
+    assert "rope 2 has no number" in reason_text(found)
 
 
 @pytest.mark.parametrize("metric", list(Metric))
@@ -177,11 +180,11 @@ def test_fewer_than_two_ropes_give_no_result() -> None:
 def test_a_set_that_is_refused_gives_no_result() -> None:
     refused = replace(
         measurement([100, 101]),
-        refusal=Refusal(code="belts", text="Belts.", next_act="Ask."),
+        refusal=NoteKind.BELTS.refusal(),
     )
     found = assess_set(refused, rule())
     assert found.verdict is Verdict.NO_RESULT
-    assert found.reason == "Belts."
+    assert reason_text(found) == NoteKind.BELTS.text
 
 
 def test_one_length_for_all_asks_the_one_question() -> None:
@@ -190,7 +193,7 @@ def test_one_length_for_all_asks_the_one_question() -> None:
     )
     assert found.verdict is Verdict.CANNOT_TELL
     assert "length-question" in codes(found)
-    assert found.reason.endswith("?")
+    assert reason_text(found).endswith("?")
     assert found.spread.upper is not None
     assert found.spread.upper > 0.10
 

@@ -4,13 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from tension.assessment.metrics import (
-    above_lowest,
-    below_highest,
     log_range_from_spread,
-    off_mean,
-    range_of_mean,
     spread_from_log_range,
     spread_from_tensions,
 )
@@ -30,21 +27,30 @@ ARITHMETIC = [
 ]
 
 
+def spread(tensions: NDArray[np.float64], metric: Metric) -> float:
+    """The spread of one set."""
+    return float(spread_from_tensions(tensions, metric))
+
+
 @pytest.mark.parametrize(("tensions", "lowest", "mean"), ARITHMETIC)
 def test_two_rules_disagree_on_the_same_set(
     tensions: list[float], lowest: float, mean: float
 ) -> None:
-    assert float(above_lowest(np.array(tensions))) == pytest.approx(lowest, rel=1e-12)
-    assert float(off_mean(np.array(tensions))) == pytest.approx(mean, rel=1e-12)
+    assert spread(np.array(tensions), Metric.ABOVE_LOWEST) == pytest.approx(
+        lowest, rel=1e-12
+    )
+    assert spread(np.array(tensions), Metric.OFF_MEAN) == pytest.approx(mean, rel=1e-12)
 
 
 def test_the_four_metrics_of_one_set_are_not_interchangeable() -> None:
     # 950/1000/1050 N: 50/1000, 100/1000, 100/1050, 100/950
     tensions = np.array([950.0, 1000.0, 1050.0])
-    assert float(off_mean(tensions)) == pytest.approx(0.05, rel=1e-12)
-    assert float(range_of_mean(tensions)) == pytest.approx(0.10, rel=1e-12)
-    assert float(below_highest(tensions)) == pytest.approx(100 / 1050, rel=1e-12)
-    assert float(above_lowest(tensions)) == pytest.approx(100 / 950, rel=1e-12)
+    assert spread(tensions, Metric.OFF_MEAN) == pytest.approx(0.05, rel=1e-12)
+    assert spread(tensions, Metric.RANGE_OF_MEAN) == pytest.approx(0.10, rel=1e-12)
+    assert spread(tensions, Metric.BELOW_HIGHEST) == pytest.approx(
+        100 / 1050, rel=1e-12
+    )
+    assert spread(tensions, Metric.ABOVE_LOWEST) == pytest.approx(100 / 950, rel=1e-12)
 
 
 def test_one_rope_of_five_fifteen_per_cent_up() -> None:
@@ -68,9 +74,18 @@ def test_a_common_factor_changes_no_spread(
 @given(TENSIONS)
 def test_the_metrics_are_ordered(tensions: list[float]) -> None:
     row = np.array(tensions)
-    assert below_highest(row) <= range_of_mean(row) + 1e-12
-    assert range_of_mean(row) <= above_lowest(row) + 1e-12
-    assert off_mean(row) <= range_of_mean(row) + 1e-12
+    assert (
+        spread_from_tensions(row, Metric.BELOW_HIGHEST)
+        <= spread(row, Metric.RANGE_OF_MEAN) + 1e-12
+    )
+    assert (
+        spread_from_tensions(row, Metric.RANGE_OF_MEAN)
+        <= spread(row, Metric.ABOVE_LOWEST) + 1e-12
+    )
+    assert (
+        spread_from_tensions(row, Metric.OFF_MEAN)
+        <= spread(row, Metric.RANGE_OF_MEAN) + 1e-12
+    )
 
 
 @given(st.lists(TENSIONS, min_size=1, max_size=4), st.sampled_from(list(Metric)))

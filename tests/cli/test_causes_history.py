@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tension.diagnosis.outcome import Cause
-from tension.report.causes_text import ACTS, CAUSE_NAMES
+from tension.telling.causes import ACTS, CAUSE_NAMES
 from tests.cli.running import run
 from tests.synthesis.cause_records import Read, stepped_reads, write
 from tests.synthesis.lifts_with_a_cause import SteppedLift

@@ -14,8 +14,7 @@ from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import Distribution, Finding, FindingKind
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
-from tension.report.chain_words import chain_lines
-from tension.report.comparison_words import break_line, diameter_line
+from tension.telling.condition import break_line, chain_lines, diameter_line
 from tests.condition.test_comparison import (
     CONFIRMED,
     EIGHT,
@@ -240,9 +239,11 @@ def test_rusted_or_worn_wires_have_their_own_figure_where_the_inspector_counts_i
 
 def test_corrosion_is_named_where_the_table_discards_for_it() -> None:
     corrosion = condition(FindingKind.CORROSION, counts=False)
-    told = " ".join(chain_lines(chain(corrosion)))
+    told = " ".join(one.text for one in chain_lines(chain(corrosion)))
     assert "Rope 1: corrosion seen; the table discards for it; judged by sight" in told
-    told = " ".join(chain_lines(chain(corrosion, table="a17-style")))
+    told = " ".join(
+        one.text for one in chain_lines(chain(corrosion, table="a17-style"))
+    )
     assert "discards for it" not in told
 
 
@@ -386,5 +387,5 @@ def test_only_one_table_is_of_examination() -> None:
 
 def test_a_deformation_without_a_rope_is_told_too() -> None:
     kink = condition(FindingKind.KINK, rope=None, counts=False)
-    told = " ".join(chain_lines(chain(kink)))
+    told = " ".join(one.text for one in chain_lines(chain(kink)))
     assert "The set: kink seen; the table discards for it; judged by sight" in told

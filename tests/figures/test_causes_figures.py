@@ -11,8 +11,7 @@ from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
-from tension.figures.causes import draw_pattern, label_pattern
-from tension.figures.history import draw_track
+from tension.figures.deviations import draw_pattern, draw_track, label_pattern
 from tension.history.outcome import Life, Point, Role, Track
 from tension.installation import Side
 from tension.quantity.units import UnitSystem

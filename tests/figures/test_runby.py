@@ -4,7 +4,7 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from tension.figures.runby import draw_runby
+from tension.figures.shares import draw_runby
 
 
 def drawn(runby: float) -> tuple[list[str], list[float]]:

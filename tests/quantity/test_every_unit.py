@@ -12,7 +12,7 @@ from tension.errors import InvalidValueError
 from tension.quantity.unit_table import LARGEST, UNITS
 from tension.quantity.units import Dimension, parse_quantity
 
-FACTORS = {
+FACTORS: dict[Dimension, dict[float, tuple[str, ...]]] = {
     Dimension.LENGTH: {
         1.0: ("m", "metre", "metres", "meter", "meters"),
         0.01: ("cm",),

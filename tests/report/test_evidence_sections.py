@@ -17,18 +17,13 @@ from tension.catalogue.acceptance import acceptance_items
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit
-from tension.report.blank_form import N_ROWS, blank_acceptance
-from tension.report.condition_sections import acceptance_blocks
+from tension.report.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
 from tension.report.content import build_report
-from tension.report.document import Bullets, Document, Grid, Photo, Section
+from tension.report.document import Block, Bullets, Document, Grid, Photo, Section
 from tension.report.evidence import Evidence, Manner, ShownPhoto
-from tension.report.evidence_sections import (
-    photos_section,
-    plucks_grid,
-    thread_grid,
-)
-from tension.report.html import report_html
-from tension.report.pdf import report_pdf
+from tension.report.findings_sections import photos_section
+from tension.report.layouts import report_html, report_pdf
+from tension.report.result_sections import plucks_table, thread_table
 from tension.workflow.evidence import gather_evidence
 from tension.workflow.photos import shown_photos
 from tests.cli.running import DEMO
@@ -38,6 +33,13 @@ from tests.synthesis.made_evidence import made_evidence, made_visit
 EVIDENCE = made_evidence()
 
 
+def the_grid(blocks: list[Block]) -> Grid:
+    """The one table."""
+    (grid,) = blocks
+    assert isinstance(grid, Grid)
+    return grid
+
+
 @pytest.fixture(scope="module")
 def memos() -> Evidence:
     return gather_evidence(DEMO / "before-and-after")
@@ -45,8 +47,7 @@ def memos() -> Evidence:
 
 def test_every_pluck_stands_with_its_own_value(memos: Evidence) -> None:
     for hearing in memos.hearings:
-        grid = plucks_grid(hearing)
-        assert grid is not None
+        grid = the_grid(plucks_table(hearing))
         assert len(grid.rows) == 18  # six ropes, three plucks each
         assert all(re.fullmatch(r"\d+\.\d+ Hz", row[4]) for row in grid.rows)
     assert "Plucks, each heard by itself" in section(build_report(memos), "Results")
@@ -58,8 +59,7 @@ def test_a_pluck_left_out_says_why(memos: Evidence) -> None:
     rope = hearing.ropes[0]
     left = replace(rope.plucks[0], is_used=False, reason="a knock", start=1.0)
     ropes = (replace(rope, plucks=(left,)),)
-    grid = plucks_grid(replace(hearing, ropes=ropes))
-    assert grid is not None
+    grid = the_grid(plucks_table(replace(hearing, ropes=ropes)))
     assert grid.rows[0][-1] == "no: a knock"
 
 
@@ -77,8 +77,7 @@ def test_every_file_has_its_time(memos: Evidence) -> None:
 
 
 def test_thread_left_follows_the_turns(memos: Evidence) -> None:
-    grid = thread_grid(memos.visit)
-    assert grid is not None
+    grid = the_grid(thread_table(memos.visit))
     turns = {t.rope: t.turns.value for t in memos.visit.turns}
     for row, rope in zip(grid.rows, memos.visit.rope_set.ropes, strict=True):
         assert rope.take_up_left is not None

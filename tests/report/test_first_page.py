@@ -20,7 +20,7 @@ from tension.files.seal import Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
 from tension.report.content import build_report
 from tension.report.evidence import Evidence
-from tension.report.pdf import report_pdf
+from tension.report.layouts import report_pdf
 from tests.report.test_content import words
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import made_assessment

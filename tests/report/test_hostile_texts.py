@@ -11,11 +11,10 @@ from pypdf import PdfReader
 
 from tension.figures.sheet import Paper
 from tension.measurement.readings import Exclusion
-from tension.report import condition_sections, first_page, result_sections
+from tension.report import acceptance, first_page, result_sections
 from tension.report.content import build_report
 from tension.report.document import Picture
-from tension.report.html import report_html
-from tension.report.pdf import report_pdf
+from tension.report.layouts import report_html, report_pdf
 from tension.report.visible import readable_marks, visible
 from tests.report.hostile_texts import HOSTILE
 from tests.synthesis.made_evidence import made_evidence
@@ -80,7 +79,7 @@ def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
     monkeypatch.setattr(first_page, "shares_picture", lambda _: PICTURE)
     monkeypatch.setattr(result_sections, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(condition_sections, "runby_picture", lambda _: PICTURE)
+    monkeypatch.setattr(acceptance, "runby_picture", lambda _: PICTURE)
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import pytest
 from tension.files.sound import read_recording
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeHearing, RopeSpan
-from tension.sound.plucks.faults import doubts_of
+from tension.sound.noise_class import doubts_of
 from tension.sound.recording import Recording, Take
 from tests.synthesis.bad_recordings import KINDS, RATE, make_bad, make_bad_recordings
 from tests.synthesis.recorder import write_wave

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
+from tension.sound.cutting import CutTake, cut_take
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan
-from tension.sound.plucks.cutting import CutTake, cut_take
 from tension.sound.recording import Recording, Take
 from tests.synthesis.memos import Memo, draw_memo
 

@@ -1,6 +1,5 @@
 """A whole record with findings, checks, turns and files, put together by hand."""
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -33,7 +32,7 @@ from tension.measurement.readings import (
     Series,
     SpringReading,
 )
-from tension.notes import Note
+from tension.notes import NoteKind
 from tension.quantity.units import Dimension, parse_quantity
 from tension.report.evidence import Evidence
 from tests.synthesis.made_results import (
@@ -262,18 +261,13 @@ def _checks(text: str) -> tuple[Check, ...]:
 def made_evidence(text: str = "") -> Evidence:
     """Evidence of an unequal set that was equalised; free texts as in `made_visit`."""
     visit = made_visit(text)
-    note = Note(
-        code="clipped",
-        text=f"{text or 'as-found/rope-1.m4a'} is overdriven for 0.02 s.",
-        next_act="Hold the microphone a little farther away.",
-        ropes=(1,),
+    note = NoteKind.CLIPPED.note(
+        recording=text or "as-found/rope-1.m4a", seconds=0.02, ropes=(1,)
     )
     found = made_assessment(Verdict.UNEQUAL, notes=(note,))
     left = made_assessment(
         Verdict.EQUAL, series="as left", shares=(1.01, 0.99, 1.005, 0.995)
     )
-    if text:
-        found = replace(found, reason="The reason of the program.")
     assessments = (found, left)
     return Evidence(
         visit=visit,

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.installation import Side, Span
@@ -10,9 +10,10 @@ from tension.measurement.outcome import (
     LengthKnowledge,
     RopeMeasurement,
     SetMeasurement,
+    TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
-from tension.notes import Note, Refusal
+from tension.notes import Note, NoteKind
 from tension.quantity.estimate import Estimate, Source
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
@@ -24,6 +25,13 @@ HOUSE_RULE = Rule(
     edition="1",
     standing=Standing.USER,
 )
+
+_REASONS = {
+    Verdict.EQUAL: Reason.ALL_WITHIN,
+    Verdict.UNEQUAL: Reason.APART,
+    Verdict.CANNOT_TELL: Reason.ROPES_MISSING,
+    Verdict.NO_RESULT: Reason.REFUSED,
+}
 
 
 def length(text: str) -> Quantity:
@@ -65,9 +73,7 @@ def made_assessment(
             fundamental=None if share is None else Estimate(value=11.3 * share**0.5),
             refusal=None
             if share is not None
-            else Refusal(
-                code="no-pluck", text="No pluck was found.", next_act="Pluck again."
-            ),
+            else NoteKind.NO_PLUCK.refusal(recording="rope-3.m4a"),
         )
         for number, share in enumerate(shares, start=1)
     )
@@ -93,13 +99,16 @@ def made_assessment(
             span=Span(name=span, side=Side.CAR, position="top landing"),
             ropes=ropes,
             is_absolute=True,
-            hypotheses=(),
+            hypotheses=(
+                TensionHypothesis(weight=1.0, tensions=mean * np.array(given)),
+            ),
             covariance=np.zeros((len(given), len(given))),
             lengths=LengthKnowledge.ONE_HEIGHT,
         ),
         rule=rule,
         verdict=verdict,
-        reason=f"Made for a test: {verdict.value}.",
+        reason=_REASONS[verdict],
+        reason_note=NoteKind.ONE_ROPE.note() if verdict is Verdict.NO_RESULT else None,
         is_complete=len(given) == len(shares),
         spread=spread,
         other_spreads=others,

@@ -1,0 +1,176 @@
+"""A report as a file: HTML in one piece, and PDF (tagged, PDF/UA-1), both offline.
+
+Neither has links, scripts or pictures from elsewhere; the same record gives the same
+bytes.
+"""
+
+import base64
+import json
+import re
+import shutil
+import tempfile
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Literal
+
+from tension.errors import TensionError
+from tension.figures.sheet import Paper
+from tension.report.document import Document, Plain, plain_document
+from tension.report.visible import bound, readable_marks
+
+_TEMPLATES = Path(__file__).with_name("templates")
+_PAGE_SIZE = {Paper.A4: "A4", Paper.LETTER: "letter"}
+_FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
+_MISSING = (
+    "Some characters of this record have no font on this computer and print as empty "
+    "boxes; the HTML form and the record itself hold them. This PDF is not marked "
+    "PDF/UA for that reason."
+)
+
+TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
+"""Sizes of paper by the name that the maker of the PDF has for them."""
+
+
+def report_html(document: Document, paper: Paper = Paper.A4) -> str:
+    """Make an HTML page that prints like the PDF; texts of people are escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+        finalize=_bound_text,
+    )
+    plain = plain_document(document)
+    return environment.get_template("report.html.j2").render(
+        report=plain,
+        page_size=_PAGE_SIZE[paper],
+        footer_css=_for_css(str(plain["footer"])),
+    )
+
+
+def _bound_text(value: object) -> object:
+    """A text whose numbers keep their units; what is markup already stays."""
+    return (
+        value
+        if hasattr(value, "__html__") or not isinstance(value, str)
+        else bound(value)
+    )
+
+
+def _for_css(text: str) -> str:
+    """A text that may stand in quotation marks in a style sheet."""
+    return re.sub(r"[^A-Za-z0-9 .,:;()/·-]", "", text)
+
+
+class PdfMakerMissingError(TensionError):
+    """The package that makes the PDF has no wheel for this computer."""
+
+
+def report_pdf(document: Document, paper: Paper = Paper.A4) -> bytes:
+    """Make a PDF/UA-1 file.
+
+    Where a character has no font, even among those of the system, it is a plain PDF and
+    a sentence on the first page says so.
+
+    Raises
+    ------
+    PdfMakerMissingError
+        If the package that makes it is not installed.
+    """
+    plain = plain_document(document)
+    photos = _taken_out(plain)
+    inputs = {
+        "report": readable_marks(json.dumps(plain, ensure_ascii=False)),
+        "paper": TYPST_PAPER[paper],
+    }
+    return compiled("report.typ", inputs, photos)
+
+
+def _taken_out(plain: Plain) -> dict[str, bytes]:
+    """Photos as files of their own, named in their place: typst reads no base64."""
+    photos: dict[str, bytes] = {}
+    for block in (
+        block for section in plain["sections"] for block in section["blocks"]
+    ):
+        if block["kind"] == "photo":
+            name = f"photo-{len(photos) + 1}.jpg"
+            photos[name] = base64.b64decode(block["jpeg"])
+            block["jpeg"] = name
+    return photos
+
+
+def compiled(
+    template: str, inputs: dict[str, str], photos: dict[str, bytes] | None = None
+) -> bytes:
+    """Lay a template out: own font, then those of the system, then without the mark.
+
+    Raises
+    ------
+    PdfMakerMissingError
+        If the package that makes it is not installed.
+    TypstError
+        If the template cannot be laid out.
+    """
+    if find_spec("typst") is None:
+        raise PdfMakerMissingError(
+            "the package that makes PDF files (typst) is not installed here; "
+            "write the report as .html and print that to PDF"
+        )
+    import typst
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        place = _copy_parts(folder, template)
+        for part, content in (photos or {}).items():
+            (folder / part).write_bytes(content)
+        for ignore_system_fonts in (True, False):
+            try:
+                return _compiled(
+                    inputs,
+                    place,
+                    ignore_system_fonts=ignore_system_fonts,
+                    standard="ua-1",
+                )
+            except typst.TypstError as error:
+                if "could not be displayed" not in str(error):
+                    raise
+        return _compiled(
+            inputs | {"missing": _MISSING},
+            place,
+            ignore_system_fonts=False,
+            standard=None,
+        )
+
+
+def _compiled(
+    inputs: dict[str, str],
+    place: Path,
+    *,
+    ignore_system_fonts: bool,
+    standard: Literal["ua-1"] | None,
+) -> bytes:
+    """Lay it out once."""
+    import typst
+
+    made: bytes = typst.compile(
+        str(place),
+        root=str(place.parent),
+        font_paths=[str(place.parent)],
+        ignore_system_fonts=ignore_system_fonts,
+        format="pdf",
+        sys_inputs=inputs,
+        pdf_standards=standard,
+    )
+    return made
+
+
+def _copy_parts(folder: Path, template: str) -> Path:
+    """Copy template and two faces alone: a font of boxes beside them hides gaps."""
+    from matplotlib import get_data_path
+
+    source = Path(get_data_path()) / "fonts" / "ttf"
+    for name in _FONTS:
+        shutil.copyfile(source / name, folder / name)
+    return Path(shutil.copyfile(_TEMPLATES / template, folder / template))

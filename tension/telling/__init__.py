@@ -1,0 +1,1 @@
+"""What the program says to people, each phrase once, for every surface."""

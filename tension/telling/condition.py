@@ -1,0 +1,425 @@
+"""Findings in words: condition shown, allowance, count, comparison, what exceeds."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from tension.assessment.outcome import Assessment
+from tension.catalogue.allowances import AllowanceTable, When
+from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
+from tension.condition.diameters import DiameterComparison, GaugeComparison
+from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
+from tension.condition.unfavourable import ConditionState, Unfavourable
+from tension.quantity.units import Dimension
+from tension.telling.numbers import count_text, written, written_apart
+from tension.telling.results import condition_words, spread_words
+from tension.wording import limit_text, percent_text, rope_list
+
+DIAMETER_RESOLUTION = 0.05e-3
+"""To what a mean of two calliper readings is written. [m]"""
+
+KIND_WORDS = {
+    FindingKind.ROUGE: "rouge",
+    FindingKind.CORROSION: "corrosion",
+    FindingKind.CROWN_WEAR: "crown wear",
+    FindingKind.DIAMETER: "diameter",
+    FindingKind.BROKEN_WIRES: "broken wires",
+    FindingKind.LAY_LENGTH: "lay length",
+    FindingKind.KINK: "kink",
+    FindingKind.BIRDCAGE: "birdcage",
+    FindingKind.STRAND_OUT: "strand pushed out",
+    FindingKind.FLATTENED: "flattened part",
+    FindingKind.GROOVE: "poor groove",
+    FindingKind.CROSSED: "crossed rope",
+    FindingKind.UNEQUAL_TENSION: "unequal tension",
+    FindingKind.OTHER: "other",
+}
+
+DISTRIBUTION_WORDS = {
+    Distribution.SPREAD: "spread over the strands",
+    Distribution.ONE_OR_TWO_STRANDS: "mainly in one or two strands",
+    Distribution.SIDE_BY_SIDE: "side by side in one strand",
+    Distribution.VALLEY: "in a valley",
+}
+
+GAUGE_WORDS = {
+    GaugeEntry.STAYS_OUT: "stayed out",
+    GaugeEntry.FIRST_STEP: "entered to the first step",
+    GaugeEntry.WHOLE_GROOVE: "entered the whole groove",
+}
+
+
+def break_line(comparison: BreakComparison) -> str:
+    """Write one count of broken wires, what comes of it, and what must be asked."""
+    finding, outcome = comparison.finding, comparison.outcome
+    if outcome is Outcome.COULD_NOT_SEE:
+        return f"Rope {finding.rope}: broken wires{spot(finding)} could not be seen."
+    if outcome is Outcome.NONE_BROKEN:
+        return f"Rope {finding.rope}: no broken wire{spot(finding)}."
+    head = f"Rope {finding.rope}: {_count_words(finding)}{spot(finding)}"
+    if comparison.typed is None:
+        return f"{head}; {outcome.value}."
+    words = _allowed_words(comparison, comparison.typed)
+    return f"{head}; {words}: {outcome.value}.{_asks(comparison)}"
+
+
+def _count_words(finding: Finding) -> str:
+    """What was counted, and over what length."""
+    lay = f" ({finding.lay.text})" if finding.lay else " (its length not written down)"
+    parts = [f"{finding.broken} broken in one lay{lay}"]
+    if finding.distribution:
+        parts.append(DISTRIBUTION_WORDS[finding.distribution])
+    if finding.adjacent is not None:
+        parts.append(f"{finding.adjacent} of them side by side")
+    if finding.in_one_strand is not None:
+        parts.append(f"at most {finding.in_one_strand} in one strand")
+    return ", ".join(parts)
+
+
+def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
+    """What the confirmed figure allows, by class, reduced where a condition counts."""
+    words = (
+        f"class {comparison.rope_class}, the figure typed allows "
+        f"{limits_words(typed, comparison.when)}"
+    )
+    if comparison.reduced_by and comparison.allowed is not None:
+        reasons = ", ".join(
+            dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
+        )
+        reduced = limits_words(comparison.allowed, comparison.when)
+        words += f", reduced once to {reduced} for {reasons}"
+    return words
+
+
+def limits_words(limits: BreakLimits, when: When) -> str:
+    """Write allowances of the lay and of one strand."""
+    bound = "up to" if when is When.OVER else "fewer than"
+    words = f"{bound} {written(None if limits.lay is None else float(limits.lay))}"
+    if limits.strand is not None:
+        words += f", {bound} {written(float(limits.strand))} in one strand"
+    return words
+
+
+def _asks(comparison: BreakComparison) -> str:
+    """What a reader must ask of a count."""
+    asks = []
+    typed, held, row = comparison.typed, comparison.held, comparison.row
+    if held is not None and row is not None and held != typed:
+        copy = limits_words(held, comparison.when)
+        asks.append(f"This program's copy ({row.standing.value}) has {copy}.")
+    if foreign := foreign_words(comparison).strip():
+        asks.append(foreign)
+    if row is not None and row.in_strand_worn is not None and not comparison.is_worn:
+        asks.append(
+            "For badly rusted or worn wires the table has less, where the inspector "
+            "counts that."
+        )
+    return "".join(f" {ask}" for ask in asks)
+
+
+def foreign_words(comparison: BreakComparison) -> str:
+    """Ask whether unequal tension by another code's rule counts in this table.
+
+    One sentence after a space; empty if there is nothing to ask.
+    """
+    if not comparison.foreign_rules or comparison.unreduced is None:
+        return ""
+    names = ", ".join(rule.name for rule in comparison.foreign_rules)
+    return (
+        f" Unequal tension is shown by another rule than this table's ({names}): ask "
+        "whether the table's code counts it; not reduced: "
+        f"{comparison.unreduced.value}."
+    )
+
+
+def diameter_line(comparison: DiameterComparison) -> str:
+    """Write one diameter and what comes of it."""
+    finding = comparison.finding
+    readings = " and ".join(reading.text for reading in finding.diameters)
+    least = comparison.least
+    mean, bound = written_apart(
+        comparison.mean,
+        comparison.mean if least is None else least,
+        Dimension.LENGTH,
+        resolution=DIAMETER_RESOLUTION,
+    )
+    head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{spot(finding)}"
+    if least is None:
+        return f"{head}; {comparison.outcome.value}."
+    basis = f" ({comparison.basis})" if comparison.basis else ""
+    words = f"{head}; the figure typed is at least {bound}{basis}"
+    if comparison.outcome is Outcome.EXCEEDS:
+        outcome = "under it"
+    elif comparison.outcome is Outcome.WITHIN:
+        outcome = "not under it"
+    else:
+        outcome = comparison.outcome.value
+    return f"{words}: {outcome}.{_diameter_asks(comparison)}"
+
+
+def _diameter_asks(comparison: DiameterComparison) -> str:
+    """What a reader must know of a diameter."""
+    words = ""
+    if comparison.is_smaller_under and comparison.outcome is Outcome.WITHIN:
+        words += " The smaller reading alone is under it."
+    held, standing = comparison.held, comparison.standing
+    if held is not None and held != comparison.least and standing is not None:
+        copy = written(
+            float(held), Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION / 10.0
+        )
+        words += f" This program's copy ({standing.value}) has {copy}."
+    return words
+
+
+def gauge_line(comparison: GaugeComparison) -> str:
+    """Write what a gauge did in its two directions."""
+    finding = comparison.finding
+    did = " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge)
+    size = f" {finding.gauge_size}" if finding.gauge_size else ""
+    head = f"Rope {finding.rope}: gauge{size} {did} (two directions){spot(finding)}"
+    if comparison.outcome is Outcome.EXCEEDS:
+        enough = "first step" if comparison.has_rouge else "whole groove"
+        return f"{head}; due by the gauge ({enough}; common practice, no source)."
+    if comparison.outcome is Outcome.WITHIN:
+        return f"{head}; not due by the gauge (common practice, no source)."
+    return f"{head}; {comparison.outcome.value}."
+
+
+def spot(finding: Finding) -> str:
+    """Say where something was found.
+
+    After a comma; empty if it was not written down.
+    """
+    return f", {finding.at}" if finding.at else ""
+
+
+CLOSING = (
+    "Counts are per rope in its worst measured lay, never summed. What follows, and by "
+    "when, is the inspector's order, not this program's."
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Exceeding:
+    """One finding that exceeds, in short words.
+
+    Attributes
+    ----------
+    rope, found, allowed, where : str
+        Rope number; what was found, what is allowed, and where.
+    excess : float
+        How far it exceeds: found over allowed, for the order of the worst. [1]
+    asks : str
+        What a reader must ask of it; empty if nothing.
+    """
+
+    rope: str
+    found: str
+    allowed: str
+    where: str
+    excess: float
+    asks: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ChainLine:
+    """One sentence of the chain.
+
+    Attributes
+    ----------
+    text : str
+        The sentence.
+    is_weighty : bool
+        Whether it belongs on a first page before others.
+    exceeding : Exceeding or None
+        The same in short words, where a finding exceeds what is allowed.
+    """
+
+    text: str
+    is_weighty: bool = True
+    exceeding: Exceeding | None = None
+
+
+def chain_lines(chain: Chain) -> list[ChainLine]:
+    """Write the chain: conditions, the table, then rope by rope.
+
+    Empty without findings.
+    """
+    if chain.is_empty:
+        return []
+    lines = [_condition_line(condition) for condition in chain.conditions]
+    if any(rope.has_anything for rope in chain.ropes):
+        lines.append(ChainLine(text=table_line(chain)))
+    by_sight = chain.table.by_sight if chain.table else ()
+    lines += [_sight_line(finding, by_sight) for finding in chain.of_the_set]
+    for rope in chain.ropes:
+        lines += _rope_lines(rope, by_sight)
+    return lines
+
+
+def _condition_line(condition: Unfavourable) -> ChainLine:
+    """One condition, whether it counts; what was looked for in vain weighs less."""
+    light = {ConditionState.NOT_SEEN, ConditionState.NOT_SHOWN}
+    return ChainLine(
+        text=condition_line(condition), is_weighty=condition.state not in light
+    )
+
+
+def condition_line(condition: Unfavourable) -> str:
+    """Write one condition with what shows it and whether it counts."""
+    where = "the set" if condition.rope is None else f"rope {condition.rope}"
+    finding = condition.finding
+    place = f", {finding.at}" if finding is not None and finding.at else ""
+    head = f"{KIND_WORDS[condition.kind].capitalize()} on {where}{place}"
+    line = f"{head}: {condition.state.value}."
+    if condition.kind is FindingKind.UNEQUAL_TENSION:
+        line += _assessment_words(condition)
+    return line
+
+
+def _assessment_words(condition: Unfavourable) -> str:
+    """What the measurement says of unequal tension."""
+    shown = condition.assessment
+    if shown is None:
+        return " No series was assessed."
+    words = f" Evidence: {evidence_words(shown)}."
+    if condition.state is ConditionState.CANNOT_TELL and shown.measure_again:
+        words += (
+            f" What would decide: measure {rope_list(shown.measure_again[:1])} again."
+        )
+    since = condition.equalised_since
+    if since is not None:
+        words += f" Equalised since: {evidence_words(since)}. The state as found stays."
+    return words
+
+
+def evidence_words(assessment: Assessment) -> str:
+    """Write a result as evidence: answer, interval, limit, condition."""
+    return (
+        f'series "{assessment.measurement.series.name}" '
+        f"{assessment.verdict.banner}, {spread_words(assessment.spread)}, "
+        f"limit {limit_text(assessment.rule.limit)}; {condition_words(assessment)}"
+    )
+
+
+def table_line(chain: Chain) -> str:
+    """Say which table is used, and whether somebody has it open."""
+    allowance, table = chain.allowance, chain.table
+    if table is None:
+        return "Allowance: no table is named; nothing is compared."
+    if not allowance.is_confirmed:
+        missing = ", ".join(allowance.missing)
+        return (
+            f"Allowance: {table_words(table)} Not confirmed (missing: {missing}); "
+            "nothing is compared."
+        )
+    return (
+        f"Allowance: {table_words(table)} Figures typed by {allowance.confirmed_by} on "
+        f"{allowance.date} from edition {allowance.edition}, page {allowance.page}"
+        f"{', inspected monthly' if allowance.is_inspected_monthly else ''}."
+    )
+
+
+def table_words(table: AllowanceTable) -> str:
+    """Name a table with its source and standing."""
+    scope = f" For {table.scope}." if table.scope else ""
+    return (
+        f"{table.name}, {table.source} ({table.edition}; standing: "
+        f"{table.standing.value}).{scope}"
+    )
+
+
+def _rope_lines(rope: RopeChain, by_sight: Sequence[str]) -> Iterator[ChainLine]:
+    """What was found on one rope and what the table says of it."""
+    for count in rope.breaks:
+        is_light = count.outcome in {Outcome.WITHIN, Outcome.NONE_BROKEN}
+        yield ChainLine(
+            text=break_line(count),
+            is_weighty=not is_light or bool(foreign_words(count)),
+            exceeding=_of_breaks(count) if count.outcome is Outcome.EXCEEDS else None,
+        )
+    for one in rope.diameters:
+        over = _of_diameter(one) if one.outcome is Outcome.EXCEEDS else None
+        yield ChainLine(text=diameter_line(one), exceeding=over)
+    for gauge in rope.gauges:
+        over = _of_gauge(gauge) if gauge.outcome is Outcome.EXCEEDS else None
+        yield ChainLine(text=gauge_line(gauge), exceeding=over)
+    for change in rope.lays:
+        yield ChainLine(text=_lay_line(change), is_weighty=False)
+    for finding in rope.deformations:
+        yield _sight_line(finding, by_sight)
+
+
+def _sight_line(finding: Finding, by_sight: Sequence[str]) -> ChainLine:
+    """What is judged by sight, and whether the table names it."""
+    where = "The set" if finding.rope is None else f"Rope {finding.rope}"
+    named = "the table discards for it; " if finding.kind.value in by_sight else ""
+    return ChainLine(
+        text=f"{where}: {KIND_WORDS[finding.kind]} seen{spot(finding)}; {named}judged "
+        "by sight by the inspector."
+    )
+
+
+def _lay_line(change: LayChange) -> str:
+    """A lay length against its baseline."""
+    lay = written(change.lay, Dimension.LENGTH, uncertainty=0.5e-3)
+    head = f"Rope {change.finding.rope}: one lay {lay}{spot(change.finding)}"
+    if change.fault:
+        return f"{head}; {change.fault}."
+    if change.change is None:
+        return f"{head}; no baseline."
+    way = "longer" if change.change >= 0 else "shorter"
+    return f"{head}; {percent_text(abs(change.change))} {way} than the baseline."
+
+
+def _of_breaks(comparison: BreakComparison) -> Exceeding:
+    """A count of broken wires."""
+    finding, limits = comparison.finding, comparison.allowed
+    how = finding.distribution
+    reasons = ", ".join(
+        dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
+    )
+    allowed = "" if limits is None else limits_words(limits, comparison.when)
+    if reasons and comparison.typed is not None:
+        full = limits_words(comparison.typed, comparison.when)
+        allowed = f"{full}, reduced once to {allowed} ({reasons})"
+    excess = 1.0
+    if limits is not None and limits.lay is not None:
+        excess = (finding.broken or 0) / max(float(limits.lay), 0.5)
+    return Exceeding(
+        rope=count_text(finding.rope),
+        found=f"{count_text(finding.broken)} broken"
+        + (f", {DISTRIBUTION_WORDS[how]}" if how else ""),
+        allowed=allowed,
+        where=finding.at,
+        excess=excess,
+        asks=foreign_words(comparison).strip(),
+    )
+
+
+def _of_diameter(comparison: DiameterComparison) -> Exceeding:
+    """A diameter."""
+    least = comparison.mean if comparison.least is None else comparison.least
+    mean, bound = written_apart(
+        comparison.mean, least, Dimension.LENGTH, resolution=DIAMETER_RESOLUTION
+    )
+    return Exceeding(
+        rope=count_text(comparison.finding.rope),
+        found=f"diameter, mean {mean}",
+        allowed=f"at least {bound}",
+        where=comparison.finding.at,
+        excess=float(least / comparison.mean) if comparison.mean else 2.0,
+    )
+
+
+def _of_gauge(comparison: GaugeComparison) -> Exceeding:
+    """A gauge."""
+    finding = comparison.finding
+    enough = "first step" if comparison.has_rouge else "whole groove"
+    return Exceeding(
+        rope=count_text(finding.rope),
+        found="gauge " + " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge),
+        allowed=f"due at the {enough} (common practice, no source)",
+        where=finding.at,
+        excess=1.0,
+    )

@@ -1,0 +1,73 @@
+"""Lines of text for a phone, a terminal or a printed page; nobody has wrapped them yet.
+
+Texts hold ``[[word]]`` places for `tension.wording`.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from tension.notes import Note, Refusal
+
+
+class TextKind(StrEnum):
+    """How a line is to be set."""
+
+    HEADING = "heading"
+    SENTENCE = "sentence"
+    ITEM = "item"
+    BOX = "box"
+    CAUTION = "caution"
+    PICTURE = "picture"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TextLine:
+    """One line or paragraph.
+
+    Attributes
+    ----------
+    kind : TextKind
+        A picture keeps its blanks and is not wrapped; a box is ticked when done.
+    text : str
+        The words, with places for the words of the trade.
+    """
+
+    kind: TextKind
+    text: str
+
+
+def heading(text: str) -> TextLine:
+    """Make a heading."""
+    return TextLine(kind=TextKind.HEADING, text=text)
+
+
+def sentence(text: str) -> TextLine:
+    """Make a paragraph."""
+    return TextLine(kind=TextKind.SENTENCE, text=text)
+
+
+def box(text: str) -> TextLine:
+    """Make a line with a box to tick."""
+    return TextLine(kind=TextKind.BOX, text=text)
+
+
+def lines_of(kind: TextKind, texts: Iterable[str]) -> list[TextLine]:
+    """Make several lines of one kind."""
+    return [TextLine(kind=kind, text=text) for text in texts]
+
+
+def items(texts: Iterable[str]) -> list[TextLine]:
+    """Make the items of a list."""
+    return lines_of(TextKind.ITEM, texts)
+
+
+def with_next_act(each: Refusal | Note) -> str:
+    """Write a reason or a note with what to do about it."""
+    return f"{each.text} {each.next_act}".strip()
+
+
+def reason_lines(reasons: Sequence[Refusal | Note], title: str = "") -> list[TextLine]:
+    """Write reasons or notes with what to do about each, under a title if there are."""
+    told = items(map(with_next_act, reasons))
+    return [heading(title), *told] if title and told else told
