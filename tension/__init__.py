@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
+    from tension.catalogue.threads import parse_thread
     from tension.diagnosis.diagnose import diagnose
     from tension.diagnosis.outcome import Diagnosis
     from tension.errors import FileFormatError, InvalidValueError, TensionError
@@ -46,6 +47,8 @@ if TYPE_CHECKING:
     )
     from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
     from tension.figures.shares import draw_shares
+    from tension.files.decoded import DecodedSound
+    from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
     from tension.files.visit import Visit
     from tension.history.outcome import History
@@ -63,7 +66,6 @@ if TYPE_CHECKING:
         Side,
         Span,
         Uncertainties,
-        parse_thread,
     )
     from tension.measurement.outcome import RopeMeasurement, SetMeasurement
     from tension.measurement.readings import (
@@ -115,6 +117,7 @@ if TYPE_CHECKING:
         RuleChoice,
         assess_record,
         assess_recordings,
+        assess_visit,
     )
     from tension.workflow.causes import diagnose_records, remember_records
     from tension.workflow.evidence import accept_record, gather_evidence, write_document
@@ -157,6 +160,8 @@ _DOORS = {
     "draw_wave": "tension.figures.hearing",
     "draw_shares": "tension.figures.shares",
     "reason_text": "tension.telling.results",
+    "DecodedSound": "tension.files.decoded",
+    "FileEvidence": "tension.files.evidence",
     "read_visit": "tension.files.record",
     "Visit": "tension.files.visit",
     "History": "tension.history.outcome",
@@ -173,7 +178,7 @@ _DOORS = {
     "Side": "tension.installation",
     "Span": "tension.installation",
     "Uncertainties": "tension.installation",
-    "parse_thread": "tension.installation",
+    "parse_thread": "tension.catalogue.threads",
     "RopeMeasurement": "tension.measurement.outcome",
     "SetMeasurement": "tension.measurement.outcome",
     "Hold": "tension.measurement.readings",
@@ -219,6 +224,7 @@ _DOORS = {
     "RuleChoice": "tension.workflow.assess",
     "assess_record": "tension.workflow.assess",
     "assess_recordings": "tension.workflow.assess",
+    "assess_visit": "tension.workflow.assess",
     "diagnose_records": "tension.workflow.causes",
     "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
@@ -243,12 +249,14 @@ __all__ = [
     "Assessment",
     "Buffer",
     "Comparison",
+    "DecodedSound",
     "Diagnosis",
     "Dimension",
     "Drive",
     "EndCondition",
     "Ends",
     "Estimate",
+    "FileEvidence",
     "FileFormatError",
     "Given",
     "History",
@@ -301,6 +309,7 @@ __all__ = [
     "assess_record",
     "assess_recordings",
     "assess_set",
+    "assess_visit",
     "check_springs_of_record",
     "compare_record",
     "diagnose",

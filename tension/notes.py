@@ -98,6 +98,7 @@ class NoteKind(Enum):
     FORMAT_CHANGES = 226, "format-changes"
     NOT_NUMBERS = 227, "not-numbers"
     SAME_FILE_ELSEWHERE = 228, "same-file-elsewhere"
+    SAME_SOUND_ELSEWHERE = 229, "same-sound-elsewhere"
     LOG_TOO_LARGE = 240, "log-too-large"
     LOG_WITHOUT_HEADER = 241, "log-without-header"
     LOG_WITHOUT_TIME = 242, "log-without-time"

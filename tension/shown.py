@@ -9,7 +9,7 @@ from math import isfinite
 from pathlib import PurePath
 from typing import Any
 
-_LEFT_OUT = frozenset({"samples", "recordings"})
+_LEFT_OUT = frozenset({"samples", "recordings", "sounds"})
 """Fields that are no result: sound as it was read."""
 
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tension.catalogue.threads import parse_thread
 from tension.errors import InvalidValueError
-from tension.installation import parse_thread
 
 # Coarse metric pitches: tests/reference/metric_threads.csv. By definition, eleven
 # threads to the inch are 25.4/11 mm.

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import tension
-from tension.files.record_fields import record_fields
+from tension.files.record import record_fields
 from tension.notes import NoteKind
 from tension.wording import Terms, is_known, places_of, say
 

@@ -18,7 +18,7 @@ from tension.adjustment.fit import (
     usual_left_over,
     what_is_left_over,
 )
-from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import LearnedStiffness
 from tension.adjustment.run_in import RunIn
 from tension.adjustment.stiffness import NutStiffness
 from tension.adjustment.turns import PastTurn
@@ -67,60 +67,31 @@ class AnswerKind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Answer:
-    """What an answer says, with the stiffnesses that say it.
+    """What an answer says, with the stiffnesses that say it."""
 
-    Attributes
-    ----------
-    kind : AnswerKind
-        What it says.
-    found : float or None
-        Stiffness that the answer shows. [N/m]
-    expected, standing : float or None
-        Stiffness by the record once the car has run, and while it stands. [N/m]
-    exchanged : Exchange or None
-        Which ropes.
-    learned : LearnedStiffness or None
-        What the next plan takes.
-    """
-
-    kind: AnswerKind
-    found: float | None = None
+    kind: AnswerKind  # what it says
+    found: float | None = None  # stiffness that the answer shows [N/m]
+    # stiffness by the record once the car has run, and while it stands [N/m]
     expected: float | None = None
     standing: float | None = None
-    exchanged: Exchange | None = None
-    learned: LearnedStiffness | None = None
+    exchanged: Exchange | None = None  # which ropes
+    learned: LearnedStiffness | None = None  # what the next plan takes
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Answering:
-    """Everything an answer is read from.
+    """Everything an answer is read from."""
 
-    Attributes
-    ----------
-    before, after : ndarray, shape (n_ropes,)
-        Tensions of the two series, of one mean. [N]
-    turning : Turning
-        What was turned, weighted by how far it has spread, and what changed.
-    turns : tuple of PastTurn
-        The turns themselves.
-    is_known : bool
-        Whether newtons and every thread are known.
-    stiffness : NutStiffness or None
-        By the record and what was learned before.
-    run_in : RunIn
-        How a turn spreads.
-    source : str
-        Which turns between which series.
-    """
-
+    # tensions of the two series, of one mean [N], shape (n_ropes,)
     before: FloatArray
     after: FloatArray
+    # what was turned, weighted by how far it has spread, and what changed
     turning: Turning
-    turns: tuple[PastTurn, ...]
-    is_known: bool
-    stiffness: NutStiffness | None
-    run_in: RunIn
-    source: str
+    turns: tuple[PastTurn, ...]  # the turns themselves
+    is_known: bool  # whether newtons and every thread are known
+    stiffness: NutStiffness | None  # by the record and what was learned before
+    run_in: RunIn  # how a turn spreads
+    source: str  # which turns between which series
 
 
 def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:

@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.limits import LARGEST_TRAVEL
 from tension.adjustment.outcome import Strategy
-from tension.adjustment.plan_basis import PlanBasis
+from tension.adjustment.plan_basis import LARGEST_TRAVEL, PlanBasis
 from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
 
 FloatArray = NDArray[np.float64]
@@ -26,39 +25,19 @@ _FAR = 10_000
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Choice:
-    """Steps chosen, beside what more or fewer nuts would bring.
+    """Steps chosen, beside what more or fewer nuts would bring."""
 
-    Attributes
-    ----------
-    steps : ndarray of int, shape (n_ropes,)
-        Steps of each nut.
-    upper : float
-        Upper bound of the spread after them. [1]
-    upper_with_fewer : float or None
-        The same with one nut fewer; None where none was tried. [1]
-    upper_with_all : float
-        The same with every nut that is off by more than is known of it. [1]
-    n_with_all : int
-        How many nuts those are.
-    """
-
-    steps: IntArray
-    upper: float
+    steps: IntArray  # steps of each nut, shape (n_ropes,)
+    upper: float  # upper bound of the spread after them [1]
+    # the same with one nut fewer; None where none was tried [1]
     upper_with_fewer: float | None
+    # the same with every nut that is off by more than is known of it [1]
     upper_with_all: float
-    n_with_all: int
+    n_with_all: int  # how many nuts those are
 
 
 def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
-    """Choose the steps by the strategy; none where nothing is allowed.
-
-    Parameters
-    ----------
-    basis : PlanBasis
-        What is known and allowed.
-    is_limited : bool, optional
-        Whether thread limits the nuts.
-    """
+    """Choose the steps by the strategy; none where nothing is allowed."""
     problem = problem_of(basis, is_limited=is_limited)
     simulation = replace(basis.simulation, tensions=basis.aimed)
     rule = basis.assessment.rule
@@ -129,15 +108,7 @@ def _fewest(
 
 
 def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
-    """Put the question that the strategy asks.
-
-    Parameters
-    ----------
-    basis : PlanBasis
-        What is known and allowed.
-    is_limited : bool, optional
-        Whether thread limits the nuts.
-    """
+    """Put the question that the strategy asks, as far as the threads go or beyond."""
     n = len(basis.tensions)
     far = np.full(n, _FAR, dtype=np.int64)
     lowest = basis.limits.lowest_steps.copy() if is_limited else -far
@@ -161,13 +132,10 @@ def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
 
 
 def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
-    """Find the ropes that are off by more than is known of them.
+    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
 
-    Returns
-    -------
-    ndarray of bool, shape (n_ropes,)
-        From the mean; where all are taken up from the highest rope, where all are
-        eased from the lowest.
+    From the mean; where all are taken up from the highest rope, where all are eased
+    from the lowest.
     """
     tensions = basis.tensions
     covariance = basis.simulation.covariance

@@ -7,10 +7,8 @@ from numpy.typing import NDArray
 
 from tension.adjustment.answer import Answer, Answering, read_answer
 from tension.adjustment.answer_notes import notes_on_answer
-from tension.adjustment.differences import find_difference, notes_on_conditions
 from tension.adjustment.fit import Exchange, StiffnessFit, Turning
-from tension.adjustment.hitch_parts import find_hitch, pitches_of
-from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import LearnedStiffness, find_hitch, pitches_of
 from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
 from tension.adjustment.run_in import RunIn
 from tension.adjustment.simulation import own_uncertainties
@@ -18,47 +16,154 @@ from tension.adjustment.state import find_state
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.adjustment.turns import PastTurn
 from tension.assessment.outcome import Assessment
-from tension.notes import Note, Refusal
+from tension.measurement.outcome import SetMeasurement
+from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import tension_changes
+from tension.quantity.estimate import Sharing
 from tension.shown import Shown
+from tension.wording import rope_list
+
+_FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevator"})
+"""Words that say nothing of the load."""
+
+_NOTED, _REFUSED = 0.03, 0.08
+"""Differences of the mean tension that are told, and that stop a comparison. [1]"""
+
+_CLEAR = 3.0
+"""Standard uncertainties from which a difference counts."""
+
+
+def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None:
+    """Find the first thing that keeps two series from being held against each other."""
+    before, after = as_found.measurement, as_left.measurement
+    for measurement in (before, after):
+        if measurement.refusal is not None:
+            return measurement.refusal
+    sides = [m.span.side.value for m in (before, after) if m.span is not None]
+    if len(set(sides)) > 1:
+        return NoteKind.SIDE_DIFFERS.refusal(before=sides[0], after=sides[1])
+    if before.series.span != after.series.span:
+        return NoteKind.SPAN_DIFFERS.refusal(
+            before=before.series.span, after=after.series.span
+        )
+    if before.given != after.given or len(before.given) < len(before.ropes):
+        both = sorted(set(before.given) & set(after.given))
+        named = rope_list(both) if both else "no rope"
+        return NoteKind.ROPES_DIFFER.refusal(both=named)
+    return _find_other_load(before, after)
+
+
+def _find_other_load(before: SetMeasurement, after: SetMeasurement) -> Refusal | None:
+    """Find another load: by the newtons if they are known, else by the words."""
+    ratio = mean_ratio(before, after)
+    if ratio is None:
+        if _is_worded_alike(before, after):
+            return None
+        return NoteKind.LOAD_DIFFERS.refusal(
+            before=_load_text(before), after=_load_text(after)
+        )
+    if abs(ratio[0] - 1.0) > max(_REFUSED, _CLEAR * ratio[1]):
+        return NoteKind.LOAD_BY_NEWTONS.refusal(
+            ratio=f"{ratio[0]:.2f}", before=_load_text(before), after=_load_text(after)
+        )
+    return None
+
+
+def notes_on_conditions(as_found: Assessment, as_left: Assessment) -> list[Note]:
+    """Tell what differs without forbidding the comparison."""
+    before, after = as_found.measurement, as_left.measurement
+    notes = []
+    if _plain(before.series.arrived) != _plain(after.series.arrived):
+        notes.append(
+            NoteKind.ARRIVED_DIFFERS.note(
+                before=before.series.arrived, after=after.series.arrived
+            )
+        )
+    ratio = mean_ratio(before, after)
+    if ratio is None:
+        return notes
+    off = abs(ratio[0] - 1.0)
+    if off > max(_NOTED, _CLEAR * ratio[1]):
+        notes.append(NoteKind.LOAD_MOVED.note(percent=f"{100 * off:.0f}"))
+    elif not _is_worded_alike(before, after):
+        notes.append(
+            NoteKind.LOAD_WORDED.note(
+                before=_load_text(before), after=_load_text(after)
+            )
+        )
+    return notes
+
+
+def mean_ratio(
+    before: SetMeasurement, after: SetMeasurement
+) -> tuple[float, float] | None:
+    """Hold the mean tensions of two series against each other.
+
+    Mean after over mean before and its standard uncertainty [1], what both series share
+    left out; None where either knows no newtons.
+    """
+    means, variance, both = [], 0.0, (before, after)
+    for each in both:
+        given = [rope.tension for rope in each.ropes if rope.tension is not None]
+        if not each.is_absolute or not given:
+            return None
+        means.append(float(np.mean([estimate.value for estimate in given])))
+        own = own_uncertainties(each.covariance)
+        variance += float(np.mean(own**2)) / len(given)
+    kinds = [{kind for rope in each.ropes for kind in rope.methods} for each in both]
+    if kinds[0] != kinds[1]:  # then what a kind shares does not cancel
+        variance += max(
+            rope.tension.relative_uncertainty((Sharing.SET, Sharing.KIND)) ** 2
+            for each in both
+            for rope in each.ropes
+            if rope.tension is not None
+        )
+    return means[1] / means[0], float(np.sqrt(variance))
+
+
+def _is_worded_alike(before: SetMeasurement, after: SetMeasurement) -> bool:
+    """Whether load and people are told in words that mean the same."""
+    return _plain(before.series.load) == _plain(after.series.load) and _plain(
+        before.series.people
+    ) == _plain(after.series.people)
+
+
+def _plain(text: str) -> str:
+    """What a condition says, without filling words."""
+    words = text.lower().replace(",", " ").replace(".", " ").split()
+    return " ".join(word for word in words if word not in _FILLING)
+
+
+def _load_text(measurement: SetMeasurement) -> str:
+    """Load and people as typed."""
+    parts = [measurement.series.load or "load not recorded"]
+    if measurement.series.people:
+        parts.append(f"people: {measurement.series.people}")
+    return ", ".join(parts)
+
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeChange:
-    """One rope as found and as left.
+    """One rope as found and as left."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    share_before, share_after : float
-        As found and as left. [1]
-    uncertainty_before, uncertainty_after : float
-        Standard uncertainties of the shares. [1]
-    turns : float
-        Turns made in between, as written; positive towards the plate. [turns]
-    predicted : float or None
-        Change of share expected of all the turns; None where nothing is known. [1]
-    achieved : float
-        Change of share found. [1]
-    achieved_uncertainty : float
-        Its standard uncertainty. [1]
-    ratio : float or None
-        Change found over that expected, by the answer of the set; None where too
-        little was expected. [1]
-    """
-
-    number: int
+    number: int  # rope number
+    # as found and as left [1]
     share_before: float
     share_after: float
+    # standard uncertainties of the shares [1]
     uncertainty_before: float
     uncertainty_after: float
+    # turns made in between, as written; positive towards the plate [turns]
     turns: float
+    # change of share expected of all the turns; None where nothing is known [1]
     predicted: float | None
-    achieved: float
-    achieved_uncertainty: float
+    achieved: float  # change of share found [1]
+    achieved_uncertainty: float  # its standard uncertainty [1]
+    # change found over that expected, by the answer of the set; None where too little
+    # was expected [1]
     ratio: float | None
 
 
@@ -108,21 +213,9 @@ def compare_series(
     turns: tuple[PastTurn, ...],
     request: PlanRequest,
 ) -> Comparison | Refusal:
-    """Hold a set as found against the same set as left.
+    """Hold a set as found against the same set as left, or say why it cannot be.
 
-    Parameters
-    ----------
-    as_found, as_left : Assessment
-        The two series.
-    turns : tuple of PastTurn
-        Turns between them, in order of time, with what the car has run since each.
-    request : PlanRequest
-        The installation, and what was learned before.
-
-    Returns
-    -------
-    Comparison or Refusal
-        The comparison, or why the two cannot be held against each other.
+    The turns between them stand in order of time, with what the car has run since each.
     """
     refused = find_difference(as_found, as_left)
     if refused is not None:

@@ -3,11 +3,10 @@
 import numpy as np
 
 from tension.adjustment.answer_notes import reasons_of_state
-from tension.adjustment.looked import ANSWERABLE, Looked
 from tension.adjustment.outcome import NoPlan, NoPlanKind
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.simulation import upper_of_equal_set
-from tension.adjustment.state import SetState
+from tension.adjustment.state import ANSWERABLE, Looked, SetState
 from tension.assessment.outcome import Assessment, Verdict
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
@@ -34,20 +33,7 @@ _TOUCHING = "touch"
 
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
-    """Find why no plan may be made of an assessment.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        What was turned before, and what a person has looked at.
-
-    Returns
-    -------
-    NoPlan or None
-        The reasons, all at once; None if nuts may be turned.
-    """
+    """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
     measurement = assessment.measurement
     if measurement.refusal is not None:
         return NoPlan(kind=NoPlanKind.NO_RESULT, reasons=(measurement.refusal,))
@@ -89,20 +75,7 @@ def _find_unrun(state: SetState) -> NoPlan | None:
 def find_doubts(
     assessment: Assessment, looked: tuple[Looked, ...] = ()
 ) -> tuple[Refusal, ...]:
-    """Find every doubt that a rope or the set carries.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured.
-    looked : tuple of Looked, optional
-        What a person has looked at.
-
-    Returns
-    -------
-    tuple of Refusal
-        One per doubt, with what to do about it; empty if there is none.
-    """
+    """Find every doubt that a rope or the set carries, with what to do about it."""
     found: list[Refusal] = []
     measurement = assessment.measurement
     if measurement.lengths is LengthKnowledge.UNKNOWN:

@@ -20,63 +20,36 @@ _CLEAR = 3.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turning:
-    """Turns and changes of tension of a set whose load stayed.
+    """Turns and changes of tension of a set whose load stayed."""
 
-    Attributes
-    ----------
-    travels : ndarray, shape (n_ropes,)
-        Of each nut, positive towards the plate. [m]
-    changes : ndarray, shape (n_ropes,)
-        Of each tension. [N]
-    uncertainties : ndarray, shape (n_ropes,)
-        Standard uncertainty of each change. [N]
-    """
-
-    travels: FloatArray
-    changes: FloatArray
+    travels: FloatArray  # of each nut, positive towards the plate [m], shape (n_ropes,)
+    changes: FloatArray  # of each tension [N], shape (n_ropes,)
+    # standard uncertainty of each change [N], shape (n_ropes,)
     uncertainties: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StiffnessFit:
-    """What turns have shown.
+    """What turns have shown."""
 
-    Attributes
-    ----------
-    stiffness : float
-        Of the set. [N/m]
-    uncertainty : float
-        Standard uncertainty. [N/m]
-    rise : float
-        How far the hitch rose. [m]
-    ratios : tuple of float or None
-        Change of each rope over that expected of it at the stiffness of the set; None
-        where too little was expected. [1]
-    low, high : tuple of int
-        Places of ropes that answered far less or far more than the others.
-    chi_squared : float
-        Of the ropes that do not stand out; what is left over their uncertainties. [1]
-    """
-
-    stiffness: float
-    uncertainty: float
-    rise: float
+    stiffness: float  # of the set [N/m]
+    uncertainty: float  # standard uncertainty [N/m]
+    rise: float  # how far the hitch rose [m]
+    # change of each rope over that expected of it at the stiffness of the set; None
+    # where too little was expected [1]
     ratios: tuple[float | None, ...]
+    # places of ropes that answered far less or far more than the others
     low: tuple[int, ...]
     high: tuple[int, ...]
+    # of the ropes that do not stand out; what is left over their uncertainties [1]
     chi_squared: float
 
 
 def fit_stiffness(turning: Turning) -> StiffnessFit | None:
     """Fit the stiffness of a set, ropes that stand out left aside.
 
-    Returns
-    -------
-    StiffnessFit or None
-        None where the turns were too small to tell a stiffness above zero.
+    None where the turns were too small to tell a stiffness above zero.
 
-    Notes
-    -----
     ``change_i = k (d_i - x)``, x common. A first k is the weighted median of
     ``(change_i - change_j)/(d_i - d_j)`` over pairs of ropes (Theil and Sen), which one
     bound rope in four cannot move far; then least squares without the ropes that stand
@@ -182,22 +155,14 @@ def _least_squares(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Exchange:
-    """An exchange of ropes that explains a change better than any stiffness.
+    """An exchange of ropes that explains a change better than any stiffness."""
 
-    Attributes
-    ----------
-    is_of_turns : bool
-        True: turns were made on other nuts than written; False: the readings of the
-        second series belong to other ropes.
-    places : tuple of int
-        For each rope, the place that its turn or reading belongs to.
-    left_over : float
-        What it leaves, over the uncertainties. [1]
-    """
-
+    # true: turns were made on other nuts than written; False: the readings of the
+    # second series belong to other ropes
     is_of_turns: bool
+    # for each rope, the place that its turn or reading belongs to
     places: tuple[int, ...]
-    left_over: float
+    left_over: float  # what it leaves, over the uncertainties [1]
 
 
 def find_exchange(
@@ -205,25 +170,11 @@ def find_exchange(
 ) -> Exchange | None:
     """Find an exchange of ropes that explains the change better than any stiffness.
 
-    Parameters
-    ----------
-    before, after : ndarray, shape (n_ropes,)
-        Tensions of the two series, of one mean. [N]
-    turning : Turning
-        What was turned and what changed as written.
-
-    Returns
-    -------
-    Exchange or None
-        None where the change as written is explained, or by one rope that stands out,
-        or by no single exchange.
-
-    Notes
-    -----
-    Tried are all exchanges of two ropes, the order reversed and the numbers one off,
-    of the turns or of the second readings. One is named only if what it leaves is a
-    quarter of what any stiffness leaves as written, is no more than chance leaves, and
-    is half of what remains when the worst rope is left aside.
+    Tensions before and after are of one mean [N]. Tried are all exchanges of two ropes,
+    the order reversed and the numbers one off, of the turns or of the second readings.
+    One is named only if what it leaves is a quarter of what any stiffness leaves as
+    written, is no more than chance leaves, and is half of what remains when the worst
+    rope is left aside.
     """
     n = len(before)
     if n < 3:
@@ -277,25 +228,13 @@ def _exchanges(n: int) -> list[tuple[int, ...]]:
 
 
 def usual_left_over(n_ropes: int) -> float:
-    """Tell what chance leaves over, rarely more.
-
-    Returns
-    -------
-    float
-        Mean and four standard deviations of chi squared. [1]
-    """
+    """What chance leaves over, rarely more: chi squared and four deviations [1]."""
     spare = max(1, n_ropes - 2)
     return spare + 4.0 * float(np.sqrt(2.0 * spare))
 
 
 def what_is_left_over(turning: Turning, kept: tuple[int, ...]) -> float:
-    """Tell what is left over by the best stiffness above zero.
-
-    Returns
-    -------
-    float
-        Chi squared; as without any answer where none is above zero. [1]
-    """
+    """Chi squared [1] by the best stiffness above zero; as without answer if none."""
     first = _median_slope(turning)
     noise = turning.uncertainties[list(kept)]
     changes = turning.changes[list(kept)]

@@ -1,8 +1,12 @@
-"""Where every number comes from that a plan rests on."""
+"""What a plan rests on: where numbers come from, parts of a hitch, what was learned."""
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import hypot
 
+from tension.installation import Hitch, HitchPlace, RopeSet
+from tension.measurement.springs import RateFrom, find_spring_rate
+from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension
 
 
@@ -18,27 +22,106 @@ class KnownFrom(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Origin:
-    """One number that a result rests on.
+    """One number that a result rests on."""
 
-    Attributes
-    ----------
-    name : str
-        What it is, in trade words.
-    value : float
-        In the SI unit of its dimension.
-    dimension : Dimension or None
-        What it measures; None for a plain number.
-    known_from : KnownFrom
-        How it is known.
-    source : str
-        As typed, or which table, turns or assumption.
-    relative_uncertainty : float
-        Relative standard uncertainty. [1]
-    """
+    name: str  # what it is, in trade words
+    value: float  # in the SI unit of its dimension
+    dimension: Dimension | None  # what it measures; None for a plain number
+    known_from: KnownFrom  # how it is known
+    source: str  # as typed, or which table, turns or assumption
+    relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
 
-    name: str
-    value: float
-    dimension: Dimension | None
-    known_from: KnownFrom
-    source: str
-    relative_uncertainty: float = 0.0
+
+_KNOWN_FROM = {
+    RateFrom.TYPED: KnownFrom.TYPED,
+    RateFrom.TWO_LOADS: KnownFrom.MEASURED,
+    RateFrom.WIRE: KnownFrom.TABLE,
+}
+
+
+def opposite_hitch(place: HitchPlace) -> HitchPlace:
+    """Name the hitch at the other end of the same ropes."""
+    return {
+        HitchPlace.CAR: HitchPlace.COUNTERWEIGHT,
+        HitchPlace.COUNTERWEIGHT: HitchPlace.CAR,
+        HitchPlace.DEAD_END_CAR: HitchPlace.DEAD_END_COUNTERWEIGHT,
+        HitchPlace.DEAD_END_COUNTERWEIGHT: HitchPlace.DEAD_END_CAR,
+    }[place]
+
+
+def is_car_side(place: HitchPlace) -> bool:
+    """Tell whether a hitch, dead ends too, is on the car side of the drive sheave."""
+    return place in {HitchPlace.CAR, HitchPlace.DEAD_END_CAR}
+
+
+def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
+    """Find a hitch of the record."""
+    return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
+
+
+def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
+    """Travel of a nut in one turn [m] at each hitch whose thread is known."""
+    return {
+        hitch.at: hitch.thread.pitch
+        for hitch in rope_set.hitches
+        if hitch.thread is not None
+    }
+
+
+def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
+    """Find the rate of a hitch's springs: typed, of two loads or of the wire."""
+    found = find_spring_rate(hitch)
+    if found is None:
+        return None
+    between = rope_set.uncertainties.spring_rate
+    is_typed = found.rate_from is RateFrom.TYPED
+    return Origin(
+        name="spring rate",
+        value=found.value,
+        dimension=Dimension.STIFFNESS,
+        known_from=_KNOWN_FROM[found.rate_from],
+        source=found.source,
+        relative_uncertainty=between
+        if is_typed
+        else hypot(found.relative_uncertainty, between),
+    )
+
+
+def find_solid_length(hitch: Hitch) -> Origin | None:
+    """Find the solid length of a hitch's springs, typed or of the wire."""
+    typed = hitch.spring_solid_length
+    if typed is not None:
+        return Origin(
+            name="spring solid length",
+            value=typed.value,
+            dimension=Dimension.LENGTH,
+            known_from=KnownFrom.TYPED,
+            source=typed.text,
+        )
+    if hitch.spring_wire is None or hitch.spring_active_coils is None:
+        return None
+    return Origin(
+        name="spring solid length",
+        value=solid_length(
+            wire_diameter=hitch.spring_wire.value,
+            n_active_coils=hitch.spring_active_coils,
+            ends=SpringEnds.SQUARED_GROUND,
+        ),
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.ASSUMED,
+        source=f"wire {hitch.spring_wire.text}, {hitch.spring_active_coils:g} active "
+        "coils, ends squared and ground assumed",
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LearnedStiffness:
+    """Stiffness of a set once the car has run, learned from turns and their effect."""
+
+    hitch: HitchPlace  # where the nuts were turned
+    set_stiffness: float  # of the set as a whole [N/m]
+    set_uncertainty: float  # its relative standard uncertainty [1]
+    stiffnesses: tuple[float, ...]  # of each rope, in order of number [N/m]
+    # relative standard uncertainty of one rope against the set [1]
+    own_uncertainty: float
+    source: str  # which turns between which series

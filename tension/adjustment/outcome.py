@@ -49,24 +49,12 @@ class Shortage(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NutTurn:
-    """What is done at one nut.
+    """What is done at one nut."""
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    steps : int
-        Steps of the plan; positive: nut towards the plate. [1]
-    turns : float
-        Turns of the nut. [turns]
-    travel : float
-        Of the nut along the rod. [m]
-    """
-
-    rope: int
-    steps: int
-    turns: float
-    travel: float
+    rope: int  # rope number
+    steps: int  # steps of the plan; positive: nut towards the plate [1]
+    turns: float  # turns of the nut [turns]
+    travel: float  # of the nut along the rod [m]
 
     @property
     def direction(self) -> Direction:
@@ -78,64 +66,34 @@ class NutTurn:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlannedStep:
-    """One nut in its place in the order, with what the set then carries.
+    """One nut in its place in the order, with what the set then carries."""
 
-    Attributes
-    ----------
-    turn : NutTurn
-        What is done.
-    shares_now : tuple of float
-        Shares right after it, the car not moved. [1]
-    shares_after_running : tuple of float
-        Shares if the car ran then. [1]
-    """
-
-    turn: NutTurn
-    shares_now: tuple[float, ...]
-    shares_after_running: tuple[float, ...]
+    turn: NutTurn  # what is done
+    shares_now: tuple[float, ...]  # shares right after it, the car not moved [1]
+    shares_after_running: tuple[float, ...]  # shares if the car ran then [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Stage:
-    """Nuts turned one after the other before the car runs.
+    """Nuts turned one after the other before the car runs."""
 
-    Attributes
-    ----------
-    steps : tuple of PlannedStep
-        In working order.
-    lowest_share, highest_share : float
-        Predicted extremes on the way. [1]
-    round_trips : int
-        To be run after it; 0 on a drum or a roped jack. [1]
-    """
-
-    steps: tuple[PlannedStep, ...]
+    steps: tuple[PlannedStep, ...]  # in working order
+    # predicted extremes on the way [1]
     lowest_share: float
     highest_share: float
-    round_trips: int = 0
+    round_trips: int = 0  # to be run after it; 0 on a drum or a roped jack [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Forecast:
-    """What a plan is expected to bring once the car has run.
+    """What a plan is expected to bring once the car has run."""
 
-    Attributes
-    ----------
-    shares : tuple of float
-        Expected shares. [1]
-    spread : float
-        Expected, by the metric of the rule, the noise of the readings and what is not
-        known of the stiffness in it. [1]
-    upper : float
-        The true spread lies under it with 97.5 %. [1]
-    chance_equal : float
-        Probability that the true spread is at or under the limit. [1]
-    """
-
-    shares: tuple[float, ...]
+    shares: tuple[float, ...]  # expected shares [1]
+    # expected, by the metric of the rule, the noise of the readings and what is not
+    # known of the stiffness in it [1]
     spread: float
-    upper: float
-    chance_equal: float
+    upper: float  # the true spread lies under it with 97.5 % [1]
+    chance_equal: float  # probability that the true spread is at or under the limit [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -217,77 +175,38 @@ class Plan(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeDirection:
-    """Which way one nut goes where it is not known how far.
+    """Which way one nut goes where it is not known how far."""
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    direction : Direction
-        Which way.
-    share : float
-        As measured. [1]
-    """
-
-    rope: int
-    direction: Direction
-    share: float
+    rope: int  # rope number
+    direction: Direction  # which way
+    share: float  # as measured [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DirectionsOnly:
-    """Order and direction, without how far.
+    """Order and direction, without how far."""
 
-    Attributes
-    ----------
-    hitch : Hitch
-        Where the nuts are.
-    reasons : tuple of Refusal
-        What is missing for turns.
-    rows : tuple of RopeDirection
-        In working order; ropes to leave come last.
-    notes : tuple of Note
-        What a reader must know.
-    """
-
-    hitch: Hitch
-    reasons: tuple[Refusal, ...]
-    rows: tuple[RopeDirection, ...]
-    notes: tuple[Note, ...]
+    hitch: Hitch  # where the nuts are
+    reasons: tuple[Refusal, ...]  # what is missing for turns
+    rows: tuple[RopeDirection, ...]  # in working order; ropes to leave come last
+    notes: tuple[Note, ...]  # what a reader must know
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NoPlan:
-    """Why no nut is to be turned now.
+    """Why no nut is to be turned now."""
 
-    Attributes
-    ----------
-    kind : NoPlanKind
-        Which answer it is.
-    reasons : tuple of Refusal
-        Every reason, with what to do about it.
-    """
-
-    kind: NoPlanKind
-    reasons: tuple[Refusal, ...]
+    kind: NoPlanKind  # which answer it is
+    reasons: tuple[Refusal, ...]  # every reason, with what to do about it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Shortfall:
-    """What is short at one rope, or for the set.
+    """What is short at one rope, or for the set."""
 
-    Attributes
-    ----------
-    kind : Shortage
-        What.
-    rope : int or None
-        Rope number; None for the set.
-    needed, available : float
-        In the unit of its kind: thread [m], spring load [N], spread [1], share [1].
-    """
-
-    kind: Shortage
-    rope: int | None
+    kind: Shortage  # what
+    rope: int | None  # rope number; None for the set
+    # in the unit of its kind: thread [m], spring load [N], spread [1], share [1]
     needed: float
     available: float
 
@@ -299,27 +218,13 @@ class Shortfall:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class InfeasiblePlan:
-    """No plan within the limits makes the set equal.
+    """No plan within the limits makes the set equal."""
 
-    Attributes
-    ----------
-    strategy : Strategy
-        What was tried.
-    rule : Rule
-        The rule.
-    shortfalls : tuple of Shortfall
-        What is short, by how much.
-    best_spread : float
-        Smallest spread that can be reached within the limits. [1]
-    origins : tuple of Origin
-        What it rests on.
-    """
-
-    strategy: Strategy
-    rule: Rule
-    shortfalls: tuple[Shortfall, ...]
-    best_spread: float
-    origins: tuple[Origin, ...]
+    strategy: Strategy  # what was tried
+    rule: Rule  # the rule
+    shortfalls: tuple[Shortfall, ...]  # what is short, by how much
+    best_spread: float  # smallest spread that can be reached within the limits [1]
+    origins: tuple[Origin, ...]  # what it rests on
 
 
 PlanOutcome = Plan | DirectionsOnly | NoPlan | InfeasiblePlan

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from tension.adjustment.answer_notes import doubts_of_answer
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.hitch_parts import pitches_of
+from tension.adjustment.origins import pitches_of
 from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
 from tension.adjustment.state import SetState, find_state
 from tension.adjustment.turns import Turn, turns_before, turns_since
@@ -15,21 +15,11 @@ from tension.measurement.readings import Series
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Past:
-    """Series and turns of a record.
+    """Series and turns of a record."""
 
-    Attributes
-    ----------
-    series : tuple of Series
-        In order of time.
-    turns : tuple of Turn
-        In order of time.
-    assess : callable
-        Assesses a series.
-    """
-
-    series: tuple[Series, ...]
-    turns: tuple[Turn, ...]
-    assess: Callable[[Series], Assessment]
+    series: tuple[Series, ...]  # in order of time
+    turns: tuple[Turn, ...]  # in order of time
+    assess: Callable[[Series], Assessment]  # assesses a series
 
     @property
     def tells_of_running(self) -> bool:
@@ -40,13 +30,7 @@ class Past:
 
 
 def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
-    """Find whether a set had come to rest when a series was read.
-
-    Returns
-    -------
-    SetState
-        What is known of it, and of turns made since.
-    """
+    """Find whether a set had come to rest at a series, and the turns made since."""
     if not past.tells_of_running:
         return SetState()
     assessment = past.assess(series)
@@ -70,16 +54,9 @@ def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
 def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
     """Tell a request what the turns up to a series have shown.
 
-    Returns
-    -------
-    PlanRequest
-        With what was learned, what the last answer leaves in doubt, and whether the set
-        is at rest.
-
-    Notes
-    -----
-    A series is held against the last before it at which the set was at rest and whose
-    answer was understood, so that a reading taken too soon spoils nothing.
+    What was learned, what the last answer leaves in doubt, and whether the set is at
+    rest. A series is held against the last before it at which the set was at rest and
+    whose answer was understood, so that a reading taken too soon spoils nothing.
     """
     rest: Series | None = None
     for series in past.series:

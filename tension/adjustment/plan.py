@@ -6,17 +6,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.choose import Choice, choose_steps, problem_of
-from tension.adjustment.directions import directions_of
 from tension.adjustment.doubts import find_no_plan
-from tension.adjustment.hitch_parts import find_hitch
-from tension.adjustment.infeasible import find_shortfalls
+from tension.adjustment.order import Work, find_first_stage, find_stages, trade_order
+from tension.adjustment.origins import find_hitch
 from tension.adjustment.outcome import (
+    Direction,
+    DirectionsOnly,
     InfeasiblePlan,
     NoPlan,
     NoPlanKind,
     NutTurn,
     Plan,
     PlanOutcome,
+    RopeDirection,
     Shortage,
     Shortfall,
     Stage,
@@ -24,7 +26,7 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan_basis import PlanBasis, PlanRequest, find_basis
 from tension.adjustment.plan_notes import ask_for_thread, notes_of_plan
-from tension.adjustment.stages import Work, find_first_stage, find_stages
+from tension.adjustment.search import find_shortfalls
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Hitch
@@ -110,7 +112,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             strategy=basis.request.strategy,
             rule=basis.assessment.rule,
             shortfalls=shortfalls,
-            best_spread=problem.spread_after(choice.steps),
+            best_spread=float(problem.spread_after(choice.steps)),
             origins=basis.origins,
         )
     if not choice.steps.any():
@@ -226,3 +228,34 @@ def _nut_turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
         turns=steps / basis.steps_per_turn,
         travel=steps * basis.step,
     )
+
+
+def directions_of(
+    assessment: Assessment, hitch: Hitch, reasons: tuple[Refusal, ...]
+) -> DirectionsOnly:
+    """Tell which nuts go which way, by the order of the trade.
+
+    The slackest rope first; ropes within twice their uncertainty are left.
+    """
+    shares = np.array([s.share for s in assessment.shares], dtype=float)
+    wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in assessment.shares])
+    off = shares - shares.mean()
+    pull = np.where(np.abs(off) > wide, -off, 0.0)
+    order = trade_order(shares, pull)
+    rest = [i for i in range(len(shares)) if i not in order]
+    rows = tuple(
+        RopeDirection(
+            rope=assessment.shares[i].number,
+            direction=_way(float(pull[i])),
+            share=float(shares[i] / shares.mean()),
+        )
+        for i in (*order, *rest)
+    )
+    return DirectionsOnly(hitch=hitch, reasons=reasons, rows=rows, notes=())
+
+
+def _way(pull: float) -> Direction:
+    """Which way a rope wants to go."""
+    if pull == 0.0:
+        return Direction.LEAVE
+    return Direction.TAKE_UP if pull > 0.0 else Direction.EASE

@@ -1,26 +1,151 @@
-"""What a plan of turns is computed from, or everything that is missing for one."""
+"""What a plan is computed from: what was measured, and what the nuts may not do."""
 
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.learned import LearnedStiffness
-from tension.adjustment.limits import Limits, find_limits
-from tension.adjustment.looked import Looked
-from tension.adjustment.origins import KnownFrom, Origin
+from tension.adjustment.origins import (
+    KnownFrom,
+    LearnedStiffness,
+    Origin,
+    find_solid_length,
+    spring_rate_of,
+)
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.run_in import RunIn, find_run_in
 from tension.adjustment.simulation import SetSimulation, own_uncertainties
-from tension.adjustment.state import SetState
+from tension.adjustment.state import Looked, SetState
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
-from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Roping, Span, Thread
-from tension.notes import NoteKind, Refusal
+from tension.catalogue.threads import Thread
+from tension.installation import (
+    Buffer,
+    Drive,
+    Hitch,
+    HitchPlace,
+    RopeSet,
+    Roping,
+    Span,
+)
+from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LOWEST_SHARE = 0.60
+HIGHEST_SHARE = 1.40
+"""No rope leaves these shares of the mean on the way. [1]"""
+
+LARGEST_TRAVEL = 0.010
+"""No nut goes further before the car has run. [m]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Limits:
+    """Limits of one set at one hitch."""
+
+    # whole steps that the thread allows, shape (n_ropes,)
+    lowest_steps: IntArray
+    highest_steps: IntArray
+    # thread left towards the plate and away from it; infinity if not told [m],
+    # of shape (n_ropes,)
+    take_up_left: FloatArray
+    ease_left: FloatArray
+    # tensions not to be passed on the way, with room for the uncertainty of what
+    # was read [N], shape (n_ropes,)
+    lowest: FloatArray
+    highest: FloatArray
+    # load at which a spring goes solid; infinity if not known or none [N]
+    solid_load: float
+    # places of the ropes of which a person has not told the thread left: no nut of
+    # theirs goes further than `LARGEST_TRAVEL` until it is
+    unknown: tuple[int, ...]
+    origins: tuple[Origin, ...]  # where they come from
+    notes: tuple[Note, ...]  # what is not known
+
+
+def find_limits(
+    rope_set: RopeSet,
+    *,
+    hitch: Hitch,
+    tensions: FloatArray,
+    step: float,
+    reading_uncertainty: float,
+) -> Limits:
+    """Find the limits of a set at one hitch.
+
+    Tensions as measured [N], travel of the nut in one step [m], largest relative
+    standard uncertainty of a tension against the others [1]. A rope that is outside
+    already may stay where it is, not go further.
+    """
+    n = len(tensions)
+    take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
+    for rope in rope_set.ropes:
+        if 1 <= rope.number <= n:
+            take_up[rope.number - 1] = _left(rope.take_up_left)
+            ease[rope.number - 1] = _left(rope.ease_left)
+    solid, origins, notes = _solid_load(rope_set, hitch)
+    places = tuple(i for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i]))
+    if places:
+        every = tuple(i + 1 for i in places) if len(places) < n else ()
+        notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
+    mean = float(tensions.mean())
+    room = 2.0 * reading_uncertainty * mean
+    return Limits(
+        lowest_steps=-_whole_steps(_safe(ease), step),
+        highest_steps=_whole_steps(_safe(take_up), step),
+        take_up_left=take_up,
+        ease_left=ease,
+        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
+        highest=np.minimum(
+            np.maximum(HIGHEST_SHARE * mean - room, tensions + 1e-6 * mean),
+            max(solid, float(tensions.max()) * (1.0 + 1e-6)),
+        ),
+        solid_load=solid,
+        unknown=places,
+        origins=origins,
+        notes=notes,
+    )
+
+
+def _left(quantity: Quantity | None) -> float:
+    """Thread left; without limit where the record does not tell."""
+    return np.inf if quantity is None else max(0.0, quantity.value)
+
+
+def _safe(left: FloatArray) -> FloatArray:
+    """Thread left; where it is not told, what is safe without asking [m]."""
+    return np.where(np.isinf(left), LARGEST_TRAVEL, left)
+
+
+def _whole_steps(left: FloatArray, step: float) -> IntArray:
+    """Whole steps that fit in the thread left."""
+    return np.asarray(np.floor(left / step + 1e-9), dtype=np.int64)
+
+
+def _solid_load(
+    rope_set: RopeSet, hitch: Hitch
+) -> tuple[float, tuple[Origin, ...], tuple[Note, ...]]:
+    """Load at which the springs go solid, and where it comes from."""
+    if hitch.buffer is not Buffer.SPRING:
+        return np.inf, (), ()
+    rate = spring_rate_of(hitch, rope_set)
+    free, solid = hitch.spring_free_length, find_solid_length(hitch)
+    if rate is None or free is None or solid is None or free.value <= solid.value:
+        return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
+    load = rate.value * (free.value - solid.value)
+    free_origin = Origin(
+        name="spring free length",
+        value=free.value,
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.TYPED,
+        source=free.text,
+    )
+    return load, (free_origin, solid), ()
+
 
 FIRST_PART = 0.70
 """Part of the correction that is made where the stiffness is only assumed. [1]"""
@@ -80,60 +205,26 @@ class PlanRequest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlanBasis:
-    """Everything a plan is computed from.
+    """Everything a plan is computed from."""
 
-    Attributes
-    ----------
-    assessment : Assessment
-        The set as measured.
-    request : PlanRequest
-        What is to be planned.
-    hitch : Hitch
-        Where the nuts are.
-    tensions : ndarray, shape (n_ropes,)
-        As measured, or shares times the mean from the mass that hangs. [N]
-    stiffness : NutStiffness
-        Seen from the nuts.
-    run_in : RunIn
-        How a turn spreads while the car runs.
-    limits : Limits
-        What the nuts may not do.
-    simulation : SetSimulation
-        Sets that the readings allow.
-    goal : float
-        Spread aimed at. [1]
-    part : float
-        Part of the correction to make. [1]
-    step : float
-        Travel of a nut in one step. [m]
-    steps_per_turn : int
-        Steps in one turn.
-    origins : tuple of Origin
-        Where every number comes from.
-    """
-
-    assessment: Assessment
-    request: PlanRequest
-    hitch: Hitch
+    assessment: Assessment  # the set as measured
+    request: PlanRequest  # what is to be planned
+    hitch: Hitch  # where the nuts are
+    # as measured, or shares times the mean from the mass that hangs [N],
+    # of shape (n_ropes,)
     tensions: FloatArray
-    stiffness: NutStiffness
-    run_in: RunIn
-    limits: Limits
-    simulation: SetSimulation
-    goal: float
-    part: float
-    step: float
-    steps_per_turn: int
-    origins: tuple[Origin, ...]
+    stiffness: NutStiffness  # seen from the nuts
+    run_in: RunIn  # how a turn spreads while the car runs
+    limits: Limits  # what the nuts may not do
+    simulation: SetSimulation  # sets that the readings allow
+    goal: float  # spread aimed at [1]
+    part: float  # part of the correction to make [1]
+    step: float  # travel of a nut in one step [m]
+    steps_per_turn: int  # steps in one turn
+    origins: tuple[Origin, ...]  # where every number comes from
 
     def place_of(self, rope: int) -> int:
-        """Tell the place of a rope in the arrays.
-
-        Returns
-        -------
-        int
-            Counted from 0.
-        """
+        """Place of a rope in the arrays, counted from 0."""
         return [share.number for share in self.assessment.shares].index(rope)
 
     @property
@@ -146,13 +237,7 @@ class PlanBasis:
 def find_basis(
     assessment: Assessment, request: PlanRequest, hitch: Hitch
 ) -> PlanBasis | tuple[Refusal, ...]:
-    """Gather what a plan needs, or everything that is missing.
-
-    Returns
-    -------
-    PlanBasis or tuple of Refusal
-        What to compute from, or what is missing for it.
-    """
+    """Gather what a plan needs, or everything that is missing."""
     span = assessment.measurement.span
     missing: list[Refusal] = []
     if hitch.thread is None:
@@ -251,13 +336,7 @@ def _of_changes(stiffness: NutStiffness, mean: Origin, request: PlanRequest) -> 
 
 
 def mean_tension(assessment: Assessment, request: PlanRequest) -> Origin | None:
-    """Mean tension of a rope: measured, or from the mass that hangs.
-
-    Returns
-    -------
-    Origin or None
-        The tension [N] and where it comes from; None if only shares are known.
-    """
+    """Mean tension of a rope: measured, or from the mass that hangs."""
     measurement = assessment.measurement
     if measurement.is_absolute:
         given = [rope.tension for rope in measurement.ropes if rope.tension is not None]

@@ -2,11 +2,11 @@
 
 from tension.adjustment.choose import Choice
 from tension.adjustment.doubts import notes_to_tell
-from tension.adjustment.hitch_parts import is_car_side
-from tension.adjustment.looked import ANSWERABLE
+from tension.adjustment.origins import is_car_side
 from tension.adjustment.outcome import NutTurn, Plan
 from tension.adjustment.plan_basis import PlanBasis
 from tension.adjustment.run_in import MOST_TRIPS
+from tension.adjustment.state import ANSWERABLE
 from tension.assessment.outcome import Verdict
 from tension.installation import Drive, Side
 from tension.notes import Note, NoteKind, Refusal

@@ -5,10 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.compliance import Compliance, Compliances, find_compliances
-from tension.adjustment.hitch_parts import find_hitch, is_car_side
-from tension.adjustment.learned import LearnedStiffness
-from tension.adjustment.origins import KnownFrom, Origin
+from tension.adjustment.origins import (
+    KnownFrom,
+    LearnedStiffness,
+    Origin,
+    find_hitch,
+    is_car_side,
+)
+from tension.adjustment.stiffness import Compliance, Compliances, find_compliances
 from tension.installation import (
     Drive,
     Hitch,
@@ -51,40 +55,22 @@ _TRAVEL_DOUBT = 0.2
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RunIn:
-    """What is left over of a turn's first effect after round trips of the car.
+    """What is left over of a turn's first effect after round trips of the car."""
 
-    Attributes
-    ----------
-    near : ndarray, shape (n_trips + 1,)
-        In the fall measured, of a turn at the hitch on its side: effect there less what
-        remains in the end, over what remains in the end. [1]
-    far : ndarray, shape (n_trips + 1,)
-        The same of a turn at the other hitch: -1 while the car stands. [1]
-    settled : float
-        Stiffness seen by a nut in the end. [N/m]
-    is_car_side : bool
-        Whether the fall measured is on the car side.
-    travel : Origin or None
-        Of the car; None where running changes nothing.
-    is_known : bool
-        Whether springs, rope and rope length are all told, not taken as slow.
-    """
-
+    # in the fall measured, of a turn at the hitch on its side: effect there less what
+    # remains in the end, over what remains in the end [1], shape (n_trips + 1,)
     near: FloatArray
+    # the same of a turn at the other hitch: -1 while the car stands [1], shape (n_trips
+    # + 1,)
     far: FloatArray
-    settled: float
-    is_car_side: bool
-    travel: Origin | None
+    settled: float  # stiffness seen by a nut in the end [N/m]
+    is_car_side: bool  # whether the fall measured is on the car side
+    travel: Origin | None  # of the car; None where running changes nothing
+    # whether springs, rope and rope length are all told, not taken as slow
     is_known: bool
 
     def left_over(self, hitch: HitchPlace, round_trips: int) -> float:
-        """Tell how much more a turn shows now than in the end.
-
-        Returns
-        -------
-        float
-            Over what remains in the end; 0 where the set has come to rest. [1]
-        """
+        """How much more a turn shows now than in the end, over that end [1]."""
         kept = self.near if is_car_side(hitch) is self.is_car_side else self.far
         if round_trips < len(kept):
             return float(kept[round_trips])
@@ -105,28 +91,10 @@ def find_run_in(
     travel: Quantity | None = None,
     learned: LearnedStiffness | None = None,
 ) -> RunIn:
-    """Work out how a turn spreads while the car runs.
+    """Work out how a turn spreads while the car runs, in the fall that is measured.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        Springs, ropes and their lengths.
-    span : Span
-        The fall that is measured.
-    drive : Drive
-        What moves the car.
-    roping : Roping
-        Roping ratio.
-    travel : Quantity, optional
-        Of the car. [m]
-    learned : LearnedStiffness, optional
-        What earlier turns have shown.
-
-    Returns
-    -------
-    RunIn
-        Always something: what the record does not tell is taken so that a turn spreads
-        slowly.
+    Always something: what the record does not tell is taken so that a turn spreads
+    slowly.
     """
     at_car = span.side is Side.CAR
     hitch = _hitch_beside(rope_set, at_car=at_car)

@@ -4,11 +4,13 @@ Nothing is rounded afterwards: the unknowns are the steps themselves.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment.outcome import Shortage, Shortfall
+from tension.adjustment.plan_basis import Limits
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
 from tension.physics.hitch_statics import tension_changes
@@ -25,75 +27,34 @@ _GRID = 16
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StepProblem:
-    """Which steps are allowed and what they do.
+    """Which steps are allowed and what they do."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        Before. [N]
-    stiffnesses : ndarray, shape (n_ropes,)
-        Once the car has run. [N/m]
-    step : float
-        Travel of the nut in one step. [m]
-    lowest, highest : ndarray of int, shape (n_ropes,)
-        Steps allowed, away from the plate (negative) and towards it.
-    metric : Metric
-        What the spread is of.
-    keeps_sum : bool
-        Whether the steps must sum to zero, so that the car keeps its height.
-    """
-
-    tensions: FloatArray
-    stiffnesses: FloatArray
-    step: float
+    tensions: FloatArray  # before [N], shape (n_ropes,)
+    stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
+    step: float  # travel of the nut in one step [m]
+    # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
-    metric: Metric
+    metric: Metric  # what the spread is of
+    # whether the steps must sum to zero, so that the car keeps its height
     keeps_sum: bool = False
 
     def tensions_after(self, steps: IntArray) -> FloatArray:
-        """Tensions once the steps are made and the car has run.
-
-        Parameters
-        ----------
-        steps : ndarray of int, shape (n_ropes,)
-            Steps of each nut.
-
-        Returns
-        -------
-        ndarray, shape (n_ropes,)
-            Tensions. [N]
-        """
+        """Tensions [N] once the steps are made and the car has run; (..., n_ropes)."""
         changes = tension_changes(steps * self.step, self.stiffnesses)
         return np.asarray(self.tensions + changes)
 
-    def spread_after(self, steps: IntArray) -> float:
-        """Spread once the steps are made and the car has run.
-
-        Parameters
-        ----------
-        steps : ndarray of int, shape (n_ropes,)
-            Steps of each nut.
-
-        Returns
-        -------
-        float
-            By the metric of the problem. [1]
-        """
-        return float(spread_from_tensions(self.tensions_after(steps), self.metric))
+    def spread_after(self, steps: IntArray) -> FloatArray:
+        """Spread [1] by the metric of the problem after the same; (..., n_ropes)."""
+        return np.asarray(spread_from_tensions(self.tensions_after(steps), self.metric))
 
 
 def find_steps(problem: StepProblem) -> IntArray | None:
-    """Find the steps after which the spread is smallest.
+    """Find the steps after which the spread is smallest, shape (n_ropes,).
 
-    Returns
-    -------
-    ndarray of int, shape (n_ropes,) or None
-        The steps; of equal spreads those that touch the fewest nuts, then turn the
-        least. None if no steps are allowed.
+    Of equal spreads those that touch the fewest nuts, then turn the least. None if no
+    steps are allowed.
 
-    Notes
-    -----
     Ropes of one stiffness: with the sum of the steps given, raise the lowest rope step
     by step from the lowest steps allowed. No other steps of that sum have a lower
     highest or a higher lowest rope: a rope raised further than this ends above every
@@ -114,7 +75,7 @@ def find_steps(problem: StepProblem) -> IntArray | None:
 
 def _best(every: IntArray, problem: StepProblem) -> IntArray:
     """Pick the smallest spread, then the fewest nuts, then the least turning."""
-    spreads = spreads_after(problem, every)
+    spreads = problem.spread_after(every)
     return min(every[spreads <= spreads.min() + _HAIR], key=_effort)
 
 
@@ -165,7 +126,7 @@ def _climbed(problem: StepProblem) -> list[IntArray]:
     starts = np.unique(steps, axis=0)
     if problem.keeps_sum:
         starts = np.unique([_with_sum_zero(each, problem) for each in starts], axis=0)
-    ranked = np.argsort(spreads_after(problem, starts), kind="stable")
+    ranked = np.argsort(problem.spread_after(starts), kind="stable")
     return [_better(each, problem) for each in starts[ranked[:_GRID]]]
 
 
@@ -200,14 +161,14 @@ def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
 def _better(steps: IntArray, problem: StepProblem) -> IntArray:
     """Make single or paired steps as long as the spread falls."""
     moves = _moves(len(steps), keeps_sum=problem.keeps_sum)
-    current, spread = steps, problem.spread_after(steps)
+    current, spread = steps, float(problem.spread_after(steps))
     while True:
         tried = current + moves
         allowed = np.all((tried >= problem.lowest) & (tried <= problem.highest), axis=1)
         tried = tried[allowed]
         if not len(tried):
             return current
-        spreads = spreads_after(problem, tried)
+        spreads = problem.spread_after(tried)
         best = int(np.argmin(spreads))
         if spreads[best] >= spread - _HAIR:
             return current
@@ -221,49 +182,15 @@ def _moves(n: int, *, keeps_sum: bool) -> IntArray:
     return pairs if keeps_sum else np.vstack([eye, -eye, pairs])
 
 
-def spreads_after(problem: StepProblem, steps: IntArray) -> FloatArray:
-    """Spread after each of many choices of steps.
-
-    Parameters
-    ----------
-    problem : StepProblem
-        What the steps do.
-    steps : ndarray of int, shape (n_choices, n_ropes)
-        Steps of each nut, a row per choice.
-
-    Returns
-    -------
-    ndarray, shape (n_choices,)
-        Spreads. [1]
-    """
-    k, travels = problem.stiffnesses, steps * problem.step
-    rise = travels @ k / k.sum()
-    after = problem.tensions + k * (travels - rise[:, None])
-    return np.asarray(spread_from_tensions(after, problem.metric))
-
-
 def best_of_each_number(
     problem: StepProblem, upper_bound: Callable[[IntArray], float]
 ) -> Iterator[tuple[float, IntArray]]:
     """Find the best steps with no nut turned, with one, with two, and so on.
 
-    Parameters
-    ----------
-    problem : StepProblem
-        What is allowed.
-    upper_bound : callable
-        Upper bound of the spread after given steps. [1]
-
-    Yields
-    ------
-    tuple of (float, ndarray of int, shape (n_ropes,))
-        The smallest upper bound with at most so many nuts, and its steps.
-
-    Notes
-    -----
-    Nuts left alone all move together, so of the ropes in order of tension those left
-    alone may be taken side by side: one between two of them that is turned could be
-    left alone as well. For m nuts there are m + 1 such choices.
+    Yields the smallest upper bound of the spread [1] with at most so many nuts, and its
+    steps. Nuts left alone all move together, so of the ropes in order of tension those
+    left alone may be taken side by side: one between two of them that is turned could
+    be left alone as well. For m nuts there are m + 1 such choices.
     """
     order = np.argsort(problem.tensions, kind="stable")
     n = len(order)
@@ -283,12 +210,61 @@ def _holding(problem: StepProblem, untouched: NDArray[np.intp]) -> StepProblem:
     lowest, highest = problem.lowest.copy(), problem.highest.copy()
     lowest[untouched] = 0
     highest[untouched] = 0
-    return StepProblem(
-        tensions=problem.tensions,
-        stiffnesses=problem.stiffnesses,
-        step=problem.step,
-        lowest=lowest,
-        highest=highest,
-        metric=problem.metric,
-        keeps_sum=False,
+    return replace(problem, lowest=lowest, highest=highest, keeps_sum=False)
+
+
+def find_shortfalls(
+    *,
+    problem: StepProblem,
+    steps: IntArray,
+    free_steps: IntArray | None,
+    limits: Limits,
+    limit: float,
+) -> tuple[Shortfall, ...]:
+    """Find what keeps a set from being made equal; nothing if it can be.
+
+    The best steps allowed, shape (n_ropes,), the best if thread had no end, and the
+    limit of the rule [1].
+    """
+    after = problem.tensions_after(steps)
+    solid = [
+        Shortfall(
+            kind=Shortage.SPRING_WAY,
+            rope=place + 1,
+            needed=float(tension),
+            available=limits.solid_load,
+        )
+        for place, tension in enumerate(after)
+        if tension > limits.solid_load
+    ]
+    if solid:
+        return tuple(solid)
+    spread = float(problem.spread_after(steps))
+    if spread > limit:
+        free = None if free_steps is None else float(problem.spread_after(free_steps))
+        if free is None or free > limit or free_steps is None:
+            return (
+                Shortfall(
+                    kind=Shortage.FINE_STEPS, rope=None, needed=limit, available=spread
+                ),
+            )
+        return _of_thread(problem, free_steps, limits)
+    return ()
+
+
+def _of_thread(
+    problem: StepProblem, free_steps: IntArray, limits: Limits
+) -> tuple[Shortfall, ...]:
+    """Thread that the best steps would need and the rods do not have."""
+    found = []
+    for place, steps in enumerate(free_steps):
+        travel = float(steps * problem.step)
+        towards, away = limits.take_up_left[place], limits.ease_left[place]
+        if travel > towards:
+            found.append((Shortage.THREAD_TOWARDS_PLATE, place, travel, float(towards)))
+        if -travel > away:
+            found.append((Shortage.THREAD_AWAY, place, -travel, float(away)))
+    return tuple(
+        Shortfall(kind=kind, rope=place + 1, needed=needed, available=available)
+        for kind, place, needed, available in found
     )

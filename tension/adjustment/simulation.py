@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from tension.adjustment.outcome import Forecast
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Rule
+from tension.physics.hitch_statics import tension_changes
 
 FloatArray = NDArray[np.float64]
 
@@ -22,34 +23,19 @@ _SEED = 20260401
 
 @dataclass(frozen=True, kw_only=True)
 class SetSimulation:
-    """Sets that the readings allow, with stiffnesses that what is known allows.
+    """Sets that the readings allow, with stiffnesses that what is known allows."""
 
-    Attributes
-    ----------
-    tensions : ndarray, shape (n_ropes,)
-        As measured. [N]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions, what the set shares left out. [1]
-    stiffnesses : ndarray, shape (n_ropes,)
-        Once the car has run. [N/m]
-    common_uncertainty : float
-        Of all stiffnesses against all tensions, relative. [1]
-    own_uncertainty : float
-        Of one stiffness against the others, relative. [1]
-    left_over : float
-        What a turn may still show beyond its end after the round trips named, over its
-        end. [1]
-    n_draws : int
-        Number of simulated sets.
-    """
-
-    tensions: FloatArray
+    tensions: FloatArray  # as measured [N], shape (n_ropes,)
+    # of the logarithms of the tensions, what the set shares left out [1],
+    # of shape (n_ropes, n_ropes)
     covariance: FloatArray
-    stiffnesses: FloatArray
-    common_uncertainty: float
-    own_uncertainty: float
+    stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
+    common_uncertainty: float  # of all stiffnesses against all tensions, relative [1]
+    own_uncertainty: float  # of one stiffness against the others, relative [1]
+    # what a turn may still show beyond its end [1], over that end, after the round
+    # trips that are named
     left_over: float = 0.0
-    n_draws: int = N_DRAWS
+    n_draws: int = N_DRAWS  # number of simulated sets
     true_tensions: FloatArray = field(init=False, repr=False)
     true_stiffnesses: FloatArray = field(init=False, repr=False)
 
@@ -70,55 +56,23 @@ class SetSimulation:
         object.__setattr__(self, "true_stiffnesses", stiffnesses)
 
     def tensions_after(self, travels: FloatArray) -> FloatArray:
-        """Tensions of every simulated set after the nuts have travelled and it ran.
+        """Tensions [N] of every simulated set, shape (n_draws, n_ropes).
 
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-
-        Returns
-        -------
-        ndarray, shape (n_draws, n_ropes)
-            Tensions. [N]
+        After the nuts have travelled, positive towards the plate [m], and the car ran.
         """
-        k = self.true_stiffnesses
-        rise = (k @ travels) / k.sum(axis=1)
-        return np.asarray(self.true_tensions + k * (travels - rise[:, None]))
+        changes = tension_changes(travels, self.true_stiffnesses)
+        return np.asarray(self.true_tensions + changes)
 
     def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
-        """Bound the spread after the nuts have travelled and the car ran.
+        """Bound under which the true spread [1] lies with 97.5 %.
 
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-        rule : Rule
-            Which metric.
-
-        Returns
-        -------
-        float
-            The true spread lies under it with 97.5 %. [1]
+        After the nuts have travelled, positive towards the plate [m], and the car ran.
         """
         spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
         return float(np.quantile(spreads, UPPER))
 
     def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
-        """Tell what the set is expected to be once the nuts have travelled and it ran.
-
-        Parameters
-        ----------
-        travels : ndarray, shape (n_ropes,)
-            Positive towards the plate. [m]
-        rule : Rule
-            Metric and limit.
-
-        Returns
-        -------
-        Forecast
-            Shares, spread, upper bound, chance that the set is equal.
-        """
+        """Tell what the set is expected to be after travels [m] and a run."""
         k = self.stiffnesses
         after = self.tensions + k * (travels - float(k @ travels / k.sum()))
         spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
@@ -131,17 +85,10 @@ class SetSimulation:
 
 
 def own_uncertainties(covariance: FloatArray) -> FloatArray:
-    """Uncertainty of each tension against the mean of the set.
+    """Relative uncertainty of each tension against the mean, shape (n_ropes,).
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions; what is common to the ropes drops out. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Relative standard uncertainties. [1]
+    From the covariance of the logarithms of the tensions [1]; what is common to the
+    ropes drops out.
     """
     n = len(covariance)
     centred = np.eye(n) - 1.0 / n
@@ -150,19 +97,10 @@ def own_uncertainties(covariance: FloatArray) -> FloatArray:
 
 
 def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
-    """Bound what readings of these uncertainties leave open of a perfectly equal set.
+    """Bound what such readings leave open of a perfectly equal set.
 
-    Parameters
-    ----------
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions. [1]
-    rule : Rule
-        Which metric.
-
-    Returns
-    -------
-    float
-        The spread lies under it with 97.5 %. [1]
+    From the covariance of the logarithms of the tensions [1]: the spread lies under it
+    with 97.5 % [1].
     """
     n = len(covariance)
     simulation = SetSimulation(

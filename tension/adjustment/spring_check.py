@@ -5,8 +5,13 @@ from math import hypot
 
 import numpy as np
 
-from tension.adjustment.hitch_parts import find_hitch, find_solid_length, spring_rate_of
-from tension.adjustment.origins import KnownFrom, Origin
+from tension.adjustment.origins import (
+    KnownFrom,
+    Origin,
+    find_hitch,
+    find_solid_length,
+    spring_rate_of,
+)
 from tension.adjustment.simulation import own_uncertainties
 from tension.adjustment.spring_doubts import (
     CONTRADICTIONS,
@@ -86,21 +91,11 @@ class SpringCheck(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LoadedCar:
-    """What hangs on the ropes, for the margin at 125 % of rated load.
+    """What hangs on the ropes, for the margin at 125 % of rated load."""
 
-    Attributes
-    ----------
-    car_mass : Quantity
-        All that hangs on that side without load. [kg]
-    rated_load : Quantity
-        Rated load. [kg]
-    roping : Roping
-        Roping ratio.
-    """
-
-    car_mass: Quantity
-    rated_load: Quantity
-    roping: Roping = Roping.ONE_TO_ONE
+    car_mass: Quantity  # all that hangs on that side without load [kg]
+    rated_load: Quantity  # rated load [kg]
+    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
 
 
 def check_springs(
@@ -113,18 +108,8 @@ def check_springs(
 ) -> SpringCheck | Refusal:
     """Check the springs of one hitch against the tensions of the same series.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The set as measured by sound, side pull or returns.
-    readings : tuple of Reading
-        Readings of the record; those of spring lengths in this series are used.
-    rope_set : RopeSet
-        Springs and their uncertainties.
-    place : HitchPlace
-        Which hitch.
-    loaded : LoadedCar, optional
-        For the margin at 125 % of rated load.
+    As measured by sound, side pull or returns; readings of spring lengths in that
+    series are used. What hangs tells the margin at 125 % of rated load.
     """
     hitch = find_hitch(rope_set, place)
     if hitch is None:
@@ -277,12 +262,6 @@ def _spring(
 
 
 def are_level(check: SpringCheck) -> bool:
-    """Tell whether the springs look level to the eye.
-
-    Returns
-    -------
-    bool
-        Whether all lengths lie within 3 mm.
-    """
+    """Tell whether the springs look level to the eye: all lengths within 3 mm."""
     lengths = [spring.length for spring in check.springs]
     return max(lengths) - min(lengths) <= _LEVEL

@@ -38,88 +38,44 @@ _SI = UnitSystem.SI
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SpringLoad:
-    """One spring.
+    """One spring."""
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    length : float
-        Working length, mean of the readings. [m]
-    by_length, by_length_uncertainty : float or None
-        Load by rate and compression; None without a rate or free length, and where the
-        length tells none: not shorter than free, or solid. [N]
-    by_reading, by_reading_uncertainty : float or None
-        Tension as measured otherwise; None without newtons. [N]
-    margin : float or None
-        Of the way left to solid at 125 % of rated load; None where it is not known. [1]
-    stands_out : bool
-        Whether it says something else than the other springs.
-    """
-
-    rope: int
-    length: float
+    rope: int  # rope number
+    length: float  # working length, mean of the readings [m]
+    # load by rate and compression; None without a rate or free length, and where the
+    # length tells none: not shorter than free, or solid [N]
     by_length: float | None
     by_length_uncertainty: float | None
+    # tension as measured otherwise; None without newtons [N]
     by_reading: float | None
     by_reading_uncertainty: float | None
+    # of the way left to solid at 125 % of rated load; None where it is not known [1]
     margin: float | None
-    stands_out: bool
+    stands_out: bool  # whether it says something else than the other springs
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SpringFigures:
-    """What is known of the springs of a hitch.
+    """What is known of the springs of a hitch."""
 
-    Attributes
-    ----------
-    rate : Origin or None
-        Of one spring. [N/m]
-    free, solid : Origin or None
-        Length without load, and with the coils touching. [m]
-    preload : float
-        Load under which a spring begins to give way. [N]
-    length_width : float
-        Standard uncertainty of one length. [m]
-    between : float
-        Relative, of one rate against the others. [1]
-    """
-
-    rate: Origin | None
+    rate: Origin | None  # of one spring [N/m]
+    # length without load, and with the coils touching [m]
     free: Origin | None
     solid: Origin | None
-    preload: float
-    length_width: float
-    between: float
+    preload: float  # load under which a spring begins to give way [N]
+    length_width: float  # standard uncertainty of one length [m]
+    between: float  # relative, of one rate against the others [1]
 
     def is_solid(self, length: float) -> bool:
-        """Tell whether the coils touch at a length.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether the coils touch at a length [m]."""
         return self.solid is not None and length <= self.solid.value + _TOUCHING
 
     def is_free(self, length: float) -> bool:
-        """Tell whether a spring does not give way at a length.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether a spring does not give way at a length [m]."""
         return self.free is not None and length >= self.free.value
 
     def tells(self, length: float) -> bool:
-        """Tell whether a length shows a load.
-
-        Parameters
-        ----------
-        length : float
-            Working length. [m]
-        """
+        """Whether a length [m] shows a load."""
         return not self.is_solid(length) and not self.is_free(length)
 
 
@@ -140,11 +96,8 @@ def outlying_springs(
 ) -> tuple[SpringLoad, ...]:
     """Mark the springs that say something else than the others.
 
-    Returns
-    -------
-    tuple of SpringLoad
-        From three springs of known rate on, those whose load measured otherwise over
-        load by length is off the median of the set; and those off the line.
+    From three springs of known rate on, those whose load measured otherwise over load
+    by length is off the median of the set; and those off the line.
     """
     ratios = _ratios(springs, tensions, figures)
     off = _off_the_median(ratios) if len(ratios) >= _FEWEST_TO_JUDGE else set()

@@ -23,60 +23,25 @@ _FEWEST = 4
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MeasuredTension:
-    """Newtons of one rope, as measured otherwise than by its spring.
+    """Newtons of one rope, as measured otherwise than by its spring."""
 
-    Attributes
-    ----------
-    value : float
-        Tension. [N]
-    own : float
-        Standard uncertainty against the set. [N]
-    whole : float
-        Standard uncertainty, all sources. [N]
-    """
-
-    value: float
-    own: float
-    whole: float
+    value: float  # tension [N]
+    own: float  # standard uncertainty against the set [N]
+    whole: float  # standard uncertainty, all sources [N]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SetSlope:
-    """Line through tension against spring length of the set.
+    """Line through tension against spring length of the set."""
 
-    Attributes
-    ----------
-    rate : float
-        Slope: what the springs of the set do together. [N/m]
-    uncertainty : float
-        Its standard uncertainty. [N/m]
-    mean_length : float
-        Length about which the line is drawn. [m]
-    mean_tension : float
-        Tension there. [N]
-    scatter : float
-        Of one spring length about the line. [m]
-    """
-
-    rate: float
-    uncertainty: float
-    mean_length: float
-    mean_tension: float
-    scatter: float
+    rate: float  # slope: what the springs of the set do together [N/m]
+    uncertainty: float  # its standard uncertainty [N/m]
+    mean_length: float  # length about which the line is drawn [m]
+    mean_tension: float  # tension there [N]
+    scatter: float  # of one spring length about the line [m]
 
     def tension_at(self, length: float) -> float:
-        """Tension of the line at a spring length.
-
-        Parameters
-        ----------
-        length : float
-            Spring length. [m]
-
-        Returns
-        -------
-        float
-            Tension. [N]
-        """
+        """Tension of the line [N] at a spring length [m]."""
         return self.mean_tension - self.rate * (length - self.mean_length)
 
 
@@ -85,21 +50,9 @@ def slope_of_set(
     tensions: dict[int, MeasuredTension],
     length_width: float,
 ) -> SetSlope | None:
-    """Lay the line of spring length against tension, one outlier left aside.
+    """Lay the line of spring length [m] against tension, one outlier left aside.
 
-    Parameters
-    ----------
-    lengths : dict of int to float
-        Spring length by rope. [m]
-    tensions : dict of int to MeasuredTension
-        As measured otherwise.
-    length_width : float
-        Standard uncertainty of one spring length. [m]
-
-    Returns
-    -------
-    SetSlope or None
-        None from too few springs, or where they lie too close together.
+    None from too few springs, or where they lie too close together.
     """
     ropes = sorted(set(lengths) & set(tensions))
     if len(ropes) < _FEWEST:

@@ -1,4 +1,4 @@
-"""Whether a set has come to rest since its nuts were turned."""
+"""What is known of a set beside its tensions: has it run, what did a person see."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from tension.adjustment.run_in import MOST_TRIPS, USUAL_TRIPS, RunIn
 from tension.adjustment.turns import PastTurn
 from tension.installation import HitchPlace
+from tension.notes import NoteKind
 
 FloatArray = NDArray[np.float64]
 
@@ -31,33 +32,17 @@ class RunState(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SetState:
-    """What was turned before a reading, how far the car ran, what is still to come.
+    """What was turned before a reading, how far the car ran, what is still to come."""
 
-    Attributes
-    ----------
-    state : RunState
-        Whether the set has come to rest.
-    round_trips : int
-        Run since the turn that has spread least. [1]
-    wanted : int
-        Round trips still to be run until the set is at rest; 0 if it is. [1]
-    still_to_come : float
-        Spread by which the shares will still change, about. [1]
-    turned : bool
-        Whether any nut was turned before the reading.
-    turned_since : tuple of int
-        Ropes whose nuts were turned after the reading.
-    wanted_since : int
-        Round trips until those turns have spread. [1]
-    """
-
-    state: RunState = RunState.AT_REST
-    round_trips: int = 0
+    state: RunState = RunState.AT_REST  # whether the set has come to rest
+    round_trips: int = 0  # run since the turn that has spread least [1]
+    # round trips still to be run until the set is at rest; 0 if it is [1]
     wanted: int = 0
+    # spread by which the shares will still change, about [1]
     still_to_come: float = 0.0
-    turned: bool = False
-    turned_since: tuple[int, ...] = ()
-    wanted_since: int = 0
+    turned: bool = False  # whether any nut was turned before the reading
+    turned_since: tuple[int, ...] = ()  # ropes whose nuts were turned after the reading
+    wanted_since: int = 0  # round trips until those turns have spread [1]
 
     @property
     def is_at_rest(self) -> bool:
@@ -82,22 +67,9 @@ def find_state(
 ) -> SetState:
     """Find whether a set has come to rest where it was read.
 
-    Parameters
-    ----------
-    before : tuple of PastTurn
-        Turns before the reading.
-    since : tuple of PastTurn, optional
-        Turns after it.
-    run_in : RunIn
-        How a turn spreads.
-    pitches : mapping of HitchPlace to float
-        Travel of a nut in one turn at each hitch. [m]
-    mean_tension : float or None
-        Of one rope; None where only shares are known. [N]
-    n_ropes : int
-        Number of ropes.
-    has_never_run : bool, optional
-        Whether the record says that the car had not run when the set was first read.
+    From the turns before and after it, the travel of a nut in one turn at each hitch
+    [m], the mean tension of a rope [N], None where only shares are known, and whether
+    the record says that the car had not run when the set was first read.
     """
     still = _Still(
         run_in=run_in, pitches=pitches, mean_tension=mean_tension, n_ropes=n_ropes
@@ -174,3 +146,29 @@ class _Still:
             if self.spread(turns, more) <= 0.5 * AT_REST:
                 return more
         return _MOST_MORE
+
+
+ANSWERABLE = frozenset(
+    kind.code
+    for kind in (
+        NoteKind.FAR_BELOW,
+        NoteKind.SIGNS_REVERSED,
+        NoteKind.TURNS_EXCHANGED,
+        NoteKind.ANSWERS_FAR_OFF,
+    )
+)
+"""Doubts that a person settles by looking, not by measuring."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Looked:
+    """An answer to a doubt that only eyes can settle."""
+
+    code: str  # code of the note that was answered
+    ropes: tuple[int, ...]  # ropes it is of; empty for every rope
+    words: str  # what was found, and by whom, as typed
+
+    def settles(self, code: str, rope: int | None = None) -> bool:
+        """Tell whether the answer settles a doubt of this code, of this rope."""
+        is_of_rope = rope is None or not self.ropes or rope in self.ropes
+        return code == self.code and is_of_rope

@@ -1,50 +1,32 @@
-"""Turns of nuts, as a person wrote them down, and how far the car has run since."""
+"""Turns of nuts as a person wrote them down or types them, and how far the car ran."""
 
+import re
 from dataclasses import dataclass
 
+from tension.errors import InvalidValueError
 from tension.installation import HitchPlace
 from tension.measurement.readings import Series
-from tension.quantity.units import Quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turn:
-    """A turn of one nut.
+    """A turn of one nut."""
 
-    Attributes
-    ----------
-    after : str
-        The series after which it was made.
-    hitch : HitchPlace
-        Which hitch.
-    rope : int
-        Rope number.
-    turns : Quantity
-        Positive: nut towards the plate, tension up. [turns]
-    round_trips_after : int or None
-        Round trips the car ran afterwards; None if not recorded: nothing is learned.
-    """
-
-    after: str
-    hitch: HitchPlace
-    rope: int
-    turns: Quantity
+    after: str  # the series after which it was made
+    hitch: HitchPlace  # which hitch
+    rope: int  # rope number
+    turns: Quantity  # positive: nut towards the plate, tension up [turns]
+    # round trips the car ran afterwards; None if not recorded: nothing is learned
     round_trips_after: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PastTurn:
-    """A turn with what the car is known to have run until a reading.
+    """A turn with what the car is known to have run until a reading."""
 
-    Attributes
-    ----------
-    turn : Turn
-        The turn.
-    round_trips : int or None
-        Until the reading, at least; None where nothing is recorded.
-    """
-
-    turn: Turn
+    turn: Turn  # the turn
+    # until the reading, at least; None where nothing is recorded
     round_trips: int | None
 
     @property
@@ -58,22 +40,10 @@ def turns_before(
 ) -> tuple[PastTurn, ...]:
     """Find the turns made before a series, with what the car has run since each.
 
-    Parameters
-    ----------
-    series : tuple of Series
-        In order of time.
-    turns : tuple of Turn
-        In order of time.
-    until : str
-        Name of the series.
-    since : str, optional
-        Only turns after this series; all if left out.
-
-    Notes
-    -----
-    Turns of one gap between two series that share a run each carry its round trips, so
-    they are not added up; what was run in later gaps comes on top. Where a turn and the
-    series after it tell different numbers, the smaller counts.
+    All of them, or those after the series `since`. Turns of one gap between two series
+    that share a run each carry its round trips, so they are not added up; what was run
+    in later gaps comes on top. Where a turn and the series after it tell different
+    numbers, the smaller counts.
     """
     names = [each.name for each in series]
     end = names.index(until)
@@ -114,3 +84,85 @@ def _run_in_gap(
     told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
     known = [trips for trips in told if trips is not None]
     return _smaller(max(known) if known else None, series[gap + 1].round_trips_before)
+
+
+_PARTING = re.compile(
+    r"\s*[;\n]\s*|,(?=\s)|,(?=\s*[0-9]+\s*:?\s*(?:in\b|out\b|[+\u2212-]))",
+    re.IGNORECASE,
+)
+_ONE = re.compile(
+    r"(?:ropes?\s*)?(?P<rope>[0-9]+)\s*[:.]?\s*"
+    r"(?P<way>in|out|[+\u2212-]|towards(?: the plate)?|away(?: from the plate)?)\s*"
+    r"(?P<amount>[0-9][0-9 .,/½¼¾⅛⅜⅝⅞-]*|[½¼¾⅛⅜⅝⅞])\s*(?:turns?)?",
+    re.IGNORECASE,
+)
+_LEFT = re.compile(r"(?:ropes?\s*)?[0-9]+\s*[:.]?\s*(?:leave|left|0|-)", re.IGNORECASE)
+_AWAY = frozenset({"out", "-", "\u2212"})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TypedTurn:
+    """What was done at one nut."""
+
+    rope: int  # rope number
+    text: str  # as a record has it: "+4 1/2" is towards the plate
+    turns: float  # positive: nut towards the plate [turns]
+
+
+def read_turns(text: str) -> tuple[TypedTurn, ...]:
+    """Read turns as a plan prints them.
+
+    Parameters
+    ----------
+    text : str
+        Such as "2 in 4 1/2, 5 out 4": rope, which way, how many turns; "in" is towards
+        the plate. A rope that is left alone may be said to be: "4 leave".
+
+    Returns
+    -------
+    tuple of TypedTurn
+        In the order typed.
+
+    Raises
+    ------
+    InvalidValueError
+        If a part is no turn, or a rope is named twice.
+
+    Examples
+    --------
+    >>> [(turn.rope, turn.text) for turn in read_turns("2 in 4 1/2, 5 out 4")]
+    [(2, '+4 1/2'), (5, '-4')]
+    """
+    turns: list[TypedTurn] = []
+    for part in _PARTING.split(text):
+        plain = part.strip().rstrip(".")
+        if not plain or _LEFT.fullmatch(plain):
+            continue
+        turn = _read_turn(plain)
+        if any(turn.rope == other.rope for other in turns):
+            raise InvalidValueError(
+                f"rope {turn.rope} is named twice; give what was turned in all"
+            )
+        turns.append(turn)
+    if not turns:
+        raise InvalidValueError(
+            "no turn is named; write them like: 2 in 4 1/2, 5 out 4"
+        )
+    return tuple(turns)
+
+
+def _read_turn(text: str) -> TypedTurn:
+    """Read the turns of one nut."""
+    found = _ONE.fullmatch(text)
+    if found is None:
+        raise InvalidValueError(
+            f'"{text[:40]}" is no turn; write rope, in or out, and how many turns, '
+            "like: 2 in 4 1/2, 5 out 4"
+        )
+    way = found["way"].lower()
+    sign = "-" if way in _AWAY or way.startswith("away") else "+"
+    amount = " ".join(found["amount"].split()).rstrip(" ,.-")
+    quantity = parse_quantity(sign + amount, Dimension.TURNS)
+    if quantity.value == 0:
+        raise InvalidValueError(f"rope {found['rope']}: no turn; leave that rope out")
+    return TypedTurn(rope=int(found["rope"]), text=quantity.text, turns=quantity.value)

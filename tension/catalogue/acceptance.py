@@ -96,18 +96,7 @@ class AcceptanceItem:
     rules: tuple[AcceptanceRule, ...] = ()
 
     def find_rule(self, name: str) -> AcceptanceRule | None:
-        """Find a rule of this item by its name.
-
-        Parameters
-        ----------
-        name : str
-            Name of the rule.
-
-        Returns
-        -------
-        AcceptanceRule or None
-            The rule; None if there is none of that name.
-        """
+        """Find a rule of this item by its name."""
         return next((rule for rule in self.rules if rule.name == name), None)
 
 

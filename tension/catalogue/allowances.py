@@ -161,20 +161,7 @@ class AllowanceTable:
     def break_row(
         self, rope_class: str, distribution: RowDistribution
     ) -> BreakRow | None:
-        """Find the row for a class and a distribution.
-
-        Parameters
-        ----------
-        rope_class : str
-            Class of the rope, such as "8x19".
-        distribution : RowDistribution
-            How the broken wires lie.
-
-        Returns
-        -------
-        BreakRow or None
-            The row; None if the table has none.
-        """
+        """Find the row for a class, such as "8x19", and a distribution."""
         fitting = [
             row
             for row in self.breaks
@@ -185,18 +172,7 @@ class AllowanceTable:
         return next(iter(own or fitting), None)
 
     def diameter_row(self, nominal: float) -> DiameterRow | None:
-        """Find the row of exactly one nominal diameter; never between two rows.
-
-        Parameters
-        ----------
-        nominal : float
-            Nominal diameter. [m]
-
-        Returns
-        -------
-        DiameterRow or None
-            The row of that size; None if the table has none.
-        """
+        """Find the row of exactly one nominal diameter [m]; never between two rows."""
         for row in self.diameters:
             low, high = row.size.value - SAME_SIZE, row.size_to.value + SAME_SIZE
             if low <= nominal <= high:
@@ -213,29 +189,14 @@ def allowance_tables() -> tuple[AllowanceTable, ...]:
 def tables_of(
     document: Mapping[str, Any], standing: Standing | None = None
 ) -> tuple[AllowanceTable, ...]:
-    """Build the tables of a file that is known to be right.
-
-    Parameters
-    ----------
-    document : mapping of str to object
-        As the TOML parser gives it.
-    standing : Standing, optional
-        Standing of everything in it, such as given by the user.
-    """
+    """Build the tables of a file that is right; one standing may hold for all of it."""
     return tuple(_table(raw, standing) for raw in document["table"])
 
 
 def find_allowance_table(
     name: str, tables: tuple[AllowanceTable, ...] | None = None
 ) -> AllowanceTable:
-    """Find a table by its name.
-
-    Parameters
-    ----------
-    name : str
-        Name of the table.
-    tables : tuple of AllowanceTable, optional
-        Where to look; the catalogue if left out.
+    """Find a table by its name, in the catalogue or among those given.
 
     Raises
     ------

@@ -86,18 +86,7 @@ SHEAR_MODULI = (
 
 
 def find_shear_modulus(material: str) -> ShearModulus | None:
-    """Find a spring steel by name.
-
-    Parameters
-    ----------
-    material : str
-        Name, in any case; an empty text is spring steel of unknown kind.
-
-    Returns
-    -------
-    ShearModulus or None
-        The row, or None if the catalogue does not have it.
-    """
+    """Find a spring steel by name; an empty one is steel of unknown kind."""
     wanted = " ".join(material.lower().split()) or "spring steel"
     return next((row for row in SHEAR_MODULI if row.material == wanted), None)
 
@@ -134,20 +123,11 @@ class AxialRigidity:
 
 
 def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
-    """Find the axial rigidity of a rope from its diameter and class.
+    """Find the axial rigidity of a rope from its nominal diameter [m] and class.
 
-    Parameters
-    ----------
-    diameter : float
-        Nominal. [m]
-    construction : str
-        As typed, such as "8x19 S FC"; a class that is not in the table, or none, gives
-        the middle of all classes with a wider uncertainty.
+    A class that is not in the table, or none, gives the middle of all classes with a
+    wider uncertainty.
 
-    Returns
-    -------
-    AxialRigidity
-        The figure and how it is known.
 
     Examples
     --------

@@ -117,17 +117,7 @@ def rope_classes() -> tuple[RopeClass, ...]:
 
 
 def find_rope_class(construction: str) -> RopeClass | Refusal:
-    """Find the class of a rope from its construction as typed.
-
-    Parameters
-    ----------
-    construction : str
-        Such as "8x19 FC", "8×19S-FC", "8 x 25 Filler, IWRC".
-
-    Returns
-    -------
-    RopeClass or Refusal
-        The class; or why the table does not hold this rope, and what to do.
+    """Find the class of a rope as typed, or why the table does not hold it.
 
     Examples
     --------
@@ -155,19 +145,10 @@ def find_rope_class(construction: str) -> RopeClass | Refusal:
 
 
 def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimate:
-    """Take the linear density of a rope from the table.
+    """Take the linear density [kg/m] from the table by the nominal diameter. [m].
 
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
+    Its error is common to the set.
 
-    Returns
-    -------
-    Estimate
-        Mass per length; its error is common to the set. [kg/m]
 
     Notes
     -----
@@ -197,81 +178,12 @@ def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimat
 
 
 def metal_area(rope_class: RopeClass, diameter: float) -> float:
-    """Take the metal area of a rope from the table.
-
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
-
-    Returns
-    -------
-    float
-        Area of all wires. [m2]
-    """
+    """Take the area of all wires [m2] from the table by the nominal diameter. [m]."""
     return rope_class.area_factor * diameter**2
 
 
-def minimum_breaking_force(
-    rope_class: RopeClass, diameter: float, grade: float
-) -> float:
-    """Take the minimum breaking force of a rope from the table.
-
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
-    grade : float
-        Rope grade. [Pa]
-
-    Returns
-    -------
-    float
-        Minimum breaking force. [N]
-    """
-    return rope_class.strength_factor * diameter**2 * grade
-
-
-def axial_rigidity_interval(rope_class: RopeClass, diameter: float) -> Interval:
-    """Bound the axial rigidity of a rope.
-
-    Parameters
-    ----------
-    rope_class : RopeClass
-        Its class.
-    diameter : float
-        Nominal. [m]
-
-    Returns
-    -------
-    Interval
-        Between what EA lies; the moduli are from memory. [N]
-    """
-    area = metal_area(rope_class, diameter)
-    return Interval(
-        lowest=rope_class.modulus_lowest * area,
-        highest=rope_class.modulus_highest * area,
-        source=rope_class.modulus_source,
-        standing=rope_class.modulus_standing,
-    )
-
-
 def flexural_rigidity_bounds(diameter: float) -> Interval:
-    """Bound the flexural rigidity of a stranded rope, loose wires to bonded.
-
-    Parameters
-    ----------
-    diameter : float
-        Nominal. [m]
-
-    Returns
-    -------
-    Interval
-        Between what EI lies. [N m2]
+    """Bound the flexural rigidity [N m2] by the nominal diameter. [m].
 
     Notes
     -----

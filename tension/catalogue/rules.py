@@ -114,16 +114,10 @@ def find_rule(name: str | None = None) -> Rule:
 def changed(
     rule: Rule, *, limit: float | None = None, metric: Metric | None = None
 ) -> Rule:
-    """Change the limit or the metric of a rule, keeping what it was.
+    """Change the limit [1] or the metric of a rule, keeping what it was.
 
-    Parameters
-    ----------
-    rule : Rule
-        The rule.
-    limit : float, optional
-        Another limit. [1]
-    metric : Metric, optional
-        Another metric: then it is no longer that rule, and is said to be the user's.
+    With another metric it is no longer that rule, and is said to be the user's.
+
 
     Raises
     ------

@@ -1,11 +1,13 @@
-"""Pitches of screw threads, with source and standing."""
+"""Screw threads of rods: coarse pitches with source and standing, names as typed."""
 
+import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 from tension.catalogue.standing import Standing
+from tension.errors import InvalidValueError
 
 _INCH = 0.0254
 
@@ -54,17 +56,7 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
 
 
 def find_thread_pitch(size: str) -> ThreadPitch | None:
-    """Find the coarse pitch of a thread size.
-
-    Parameters
-    ----------
-    size : str
-        Such as "M16" or "5/8".
-
-    Returns
-    -------
-    ThreadPitch or None
-        The row; None if the catalogue does not have it.
+    """Find the coarse pitch of a thread size, such as "M16" or "5/8".
 
     Examples
     --------
@@ -72,3 +64,105 @@ def find_thread_pitch(size: str) -> ThreadPitch | None:
     0.002
     """
     return next((row for row in thread_pitches() if row.size == size.upper()), None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Thread:
+    """Thread of a shackle rod.
+
+    Attributes
+    ----------
+    name : str
+        As typed, such as "M16" or "5/8-11".
+    pitch : float
+        Travel of the nut in one turn. [m]
+    is_left_handed : bool
+        Whether it is a left-hand thread.
+    """
+
+    name: str
+    pitch: float
+    is_left_handed: bool = False
+
+
+_METRIC_THREAD = re.compile(
+    r"(?P<size>M[0-9]{1,2})(?:X(?P<pitch>[0-9](?:[.,][0-9]+)?))?"
+)
+_INCH_THREAD = re.compile(
+    r"(?P<size>1|[1-9][0-9]?/[1-9][0-9]?)(?:IN|\")?"
+    r"(?:-(?P<count>[1-9][0-9]?)(?:-?UN[CFS]?)?|-?(?P<coarse>UNC))"
+)
+_LEFT_HANDED = re.compile(r"[ -]*(?:left(?:[- ]hand(?:ed)?)?|lh)$")
+
+
+def parse_thread(text: str) -> Thread:
+    """Read the thread of a rod.
+
+    Parameters
+    ----------
+    text : str
+        Such as "M16", "M16 left", "M16x1.5", "5/8-11".
+
+    Returns
+    -------
+    Thread
+        With the pitch typed, or the coarse pitch of that size.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no thread, or its pitch is neither typed nor in the catalogue.
+
+    Examples
+    --------
+    >>> parse_thread("M16 left")
+    Thread(name='M16 left', pitch=0.002, is_left_handed=True)
+    """
+    plain = " ".join(text[:40].lower().replace("×", "x").split())
+    right = _LEFT_HANDED.sub("", plain)
+    size = right.replace(" ", "").upper()
+    found = _METRIC_THREAD.fullmatch(size) or _INCH_THREAD.fullmatch(size)
+    if found is None or len(text) > 40:
+        raise InvalidValueError(
+            f'"{text[:40]}" is no thread that is read; write it like M16, M16x1.5, '
+            '5/8-11, or "M16 left" for a left-hand thread'
+        )
+    groups = found.groupdict()
+    pitch = _typed_pitch(groups)
+    if pitch is None:
+        pitch = _coarse_pitch(groups["size"], text)
+    if not 0.0 < pitch < 0.3 * _thread_diameter(groups["size"]):
+        raise InvalidValueError(
+            f'"{text}": a pitch of {1e3 * pitch:.3g} mm does not go with that size; '
+            "check both numbers"
+        )
+    return Thread(name=text, pitch=pitch, is_left_handed=right != plain)
+
+
+def _typed_pitch(groups: dict[str, str | None]) -> float | None:
+    """The pitch, where it is part of the name. [m]."""
+    if groups.get("pitch"):
+        return 1e-3 * float(str(groups["pitch"]).replace(",", "."))
+    if groups.get("count"):
+        return 0.0254 / int(str(groups["count"]))
+    return None
+
+
+def _coarse_pitch(size: str | None, text: str) -> float:
+    """The coarse pitch of a size. [m]."""
+    row = find_thread_pitch(size or "")
+    if row is None:
+        raise InvalidValueError(
+            f'"{text}": the coarse pitch of this size is not known; write the pitch '
+            "too, like M16x1.5 or 5/8-11"
+        )
+    return row.pitch
+
+
+def _thread_diameter(size: str | None) -> float:
+    """Nominal diameter from the name of a size. [m]."""
+    name = size or ""
+    if name.startswith("M"):
+        return 1e-3 * int(name[1:])
+    over, _, under = name.partition("/")
+    return 0.0254 * int(over) / int(under or 1)

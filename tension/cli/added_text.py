@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from tension.files.additions import NewTable
+from tension.files.toml_text import NewTable
 
 Members = Sequence[Mapping[str, object]]
 

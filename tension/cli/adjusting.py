@@ -20,13 +20,14 @@ from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, table, wrapped
-from tension.figures.sheet import Paper
-from tension.files.adjustment_results import (
+from tension.documents.planned import (
+    PlanAnswer,
     comparison_document,
     plan_document,
     springs_document,
 )
-from tension.files.results import to_json
+from tension.documents.shape import to_json
+from tension.figures.sheet import Paper
 from tension.installation import HitchPlace
 from tension.notes import Refusal
 from tension.quantity.units import UnitSystem
@@ -77,15 +78,14 @@ def run_adjust(ctx: click.Context, path: Path, options: Mapping[str, Any]) -> No
     units, terms, width = _form(options)
     every = strategies_of(planned)
     if options["as_json"]:
-        document = plan_document(
-            planned.assessed.assessment,
-            planned.outcome,
-            every,
-            planned.learned,
-            planned.inputs,
-            planned.state,
+        answer = PlanAnswer(
+            assessment=planned.assessed.assessment,
+            outcome=planned.outcome,
+            others=every,
+            learned=planned.learned,
+            state=planned.state,
         )
-        click.echo(to_json(document), nl=False)
+        click.echo(to_json(plan_document(answer, planned.inputs)), nl=False)
     else:
         assessment = planned.assessed.assessment
         click.echo(wrapped(say(reason_text(assessment), terms), width))

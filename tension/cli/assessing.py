@@ -13,8 +13,9 @@ from tension.cli.exits import EXIT_OF_VERDICT
 from tension.cli.next_text import echo_next_command
 from tension.cli.result_text import result_text
 from tension.cli.text import output_width, printable
+from tension.documents.assessed import assessment_csv, assessment_document
+from tension.documents.shape import to_json
 from tension.errors import InvalidValueError
-from tension.files.results import assessment_csv, assessment_document, to_json
 from tension.installation import Ends
 from tension.quantity.units import UnitSystem
 from tension.telling.results import reason_text

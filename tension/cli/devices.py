@@ -17,8 +17,9 @@ def command(ctx: click.Context, /, **options: Any) -> None:
     exactly zero with what that usually is. Nothing is recorded.
     """
     from tension.cli.exits import ExitCode
-    from tension.cli.looking import devices_document, devices_text, look
-    from tension.files.results import to_json
+    from tension.cli.looking import devices_text, look
+    from tension.documents.heard import devices_document
+    from tension.documents.shape import to_json
 
     devices, chosen, check = look(options["device"], is_list=options["is_list"])
     if options["as_json"]:

@@ -9,9 +9,9 @@ import click
 from tension.cli.assessing import rule_choice
 from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
+from tension.documents.kept import acceptance_document
+from tension.documents.shape import to_json
 from tension.figures.sheet import Paper
-from tension.files.record_results import acceptance_document
-from tension.files.results import to_json
 from tension.quantity.units import UnitSystem
 from tension.report.acceptance import acceptance_blocks, blank_acceptance
 from tension.report.content import build_report

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import click
 
 from tension.condition.findings import KEYS_OF
-from tension.files.additions import Value
-from tension.files.record_fields import record_fields
+from tension.files.record import record_fields
+from tension.files.toml_text import Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})
 

@@ -11,12 +11,19 @@ import click
 from tension.cli.assessing import rule_choice
 from tension.cli.exits import ExitCode
 from tension.cli.text import output_width, printable, wrapped
-from tension.files.results import envelope, to_json
-from tension.fleet.cache import RowCache, usual_folder
+from tension.documents.fleet import FleetHead, fleet_pieces
+from tension.fleet.kept import RowCache, usual_folder
+from tension.fleet.listing import (
+    Listing,
+    csv_lines,
+    json_lines,
+    require_writable,
+    write_list,
+)
 from tension.fleet.rows import FAULT, ListedRow
-from tension.fleet.run import assess_fleet
+from tension.fleet.run import Job, assess_fleet
 from tension.fleet.spool import Order
-from tension.fleet.trees import open_tree
+from tension.fleet.tree import open_tree
 from tension.fleet.words import (
     CONDITION,
     VERDICTS,
@@ -25,15 +32,7 @@ from tension.fleet.words import (
     lift_text,
     spread_text,
 )
-from tension.fleet.work import Job
 from tension.fleet.workers import DaskCluster, LocalProcesses, Workers, n_cores
-from tension.fleet.writing import (
-    Listing,
-    csv_lines,
-    json_lines,
-    require_writable,
-    write_list,
-)
 from tension.wording import Terms, say
 
 _HEADINGS = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
@@ -106,7 +105,7 @@ def _workers(options: Mapping[str, Any]) -> Workers:
 def _print_list(listing: Listing, options: Mapping[str, Any]) -> None:
     """Print the list in the form asked for."""
     if options["as_csv"]:
-        for line in csv_lines(listing.rows()):
+        for line in csv_lines(listing):
             click.echo(line, nl=False)
     elif options["as_json"]:
         _print_document(listing)
@@ -116,18 +115,14 @@ def _print_list(listing: Listing, options: Mapping[str, Any]) -> None:
 
 def _print_document(listing: Listing) -> None:
     """Print the envelope with the lines in it, one at a time."""
-    document = envelope("fleet", (), ()) | {
-        "searched": listing.top,
-        "as_of": listing.day.isoformat(),
-        "order": listing.order.value,
-        "counts": {name: listing.counts().get(name, 0) for name in VERDICTS},
-    }
-    click.echo(to_json(document).removesuffix("\n}\n") + ',\n  "lifts": [', nl=False)
-    between = "\n    "
-    for line in json_lines(listing.rows()):
-        click.echo(between + line.rstrip("\n"), nl=False)
-        between = ",\n    "
-    click.echo("\n  ]\n}")
+    head = FleetHead(
+        top=listing.top,
+        day=listing.day,
+        order=listing.order,
+        counts={name: listing.counts().get(name, 0) for name in VERDICTS},
+    )
+    for piece in fleet_pieces(head, json_lines(listing)):
+        click.echo(piece, nl=False)
 
 
 def _print_table(listing: Listing, n_first: int) -> None:

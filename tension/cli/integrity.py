@@ -9,13 +9,13 @@ import click
 from tension.cli.exits import ExitCode
 from tension.cli.next_text import echo_next_command
 from tension.cli.text import output_width, printable, wrapped
-from tension.files.record_results import (
+from tension.documents.kept import (
     correction_document,
     seal_document,
     trim_document,
     verify_document,
 )
-from tension.files.results import to_json
+from tension.documents.shape import to_json
 from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification

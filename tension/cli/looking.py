@@ -1,6 +1,5 @@
 """What `devices` finds, as text and as a document."""
 
-import math
 from collections.abc import Sequence
 
 import click
@@ -11,7 +10,6 @@ from tension.capture.levels import LOUD
 from tension.capture.microphone import Microphone
 from tension.cli.listening_words import hum_words, level_bar, lost_line, why_silent
 from tension.cli.text import output_width, table, wrapped
-from tension.files.results import Document, envelope
 
 
 def look(
@@ -88,40 +86,3 @@ def _seen(chosen: Device, check: MicrophoneCheck) -> list[str]:
     if chosen.may_change_sound:
         lines.append("Its name tells of voice processing, which eats rope sound.")
     return lines if len(lines) > 1 else [*lines, "Nothing was lost."]
-
-
-def devices_document(
-    devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
-) -> Document:
-    """Write the same for machines."""
-    return envelope("devices", [], []) | {
-        "devices": [
-            {
-                "number": one.number,
-                "name": one.name,
-                "interface": one.interface,
-                "channels": one.n_channels,
-                "sampling_rate_hz": one.sampling_rate,
-                "is_default": one.is_default,
-            }
-            for one in devices
-        ],
-        "chosen": chosen.number,
-        "check": None if check is None else _check_document(check),
-    }
-
-
-def _check_document(check: MicrophoneCheck) -> Document:
-    """What came in, for machines."""
-    return {
-        "sampling_rate_hz": check.sampling_rate,
-        "seconds": check.seconds,
-        "peak_db": check.peak if math.isfinite(check.peak) else None,
-        "is_exactly_silent": check.is_silent,
-        "hum_hz": check.hum.mains if check.hum else None,
-        "hum_over_rest_db": check.hum.over_rest if check.hum else None,
-        "losses": [
-            {"kind": one.kind.name.lower(), "seconds": one.seconds}
-            for one in check.losses
-        ],
-    }

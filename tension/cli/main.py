@@ -104,12 +104,10 @@ class TensionGroup(click.Group):
 
 def _print_errors(name: str, lines: Sequence[str]) -> None:
     """Print the document of a command that could not use its input."""
-    from tension.files.results import envelope, to_json
+    from tension.documents.envelope import errors_document
+    from tension.documents.shape import to_json
 
-    document = envelope(name, [], []) | {"errors": list(lines)}
-    if name in {"assess", "demo", "listen"}:
-        document["verdict"] = "no-result"
-    click.echo(to_json(document), nl=False)
+    click.echo(to_json(errors_document(name, lines)), nl=False)
 
 
 @click.group(

@@ -36,7 +36,8 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     from tension.cli.hearing_text import hearing_text
     from tension.cli.plucking import run_pluck, tell_unheard
     from tension.cli.text import output_width
-    from tension.files.results import hearing_document, to_json
+    from tension.documents.heard import hearing_document
+    from tension.documents.shape import to_json
     from tension.wording import Terms
 
     heard = run_pluck(paths, options)

@@ -41,8 +41,8 @@ def run_causes(
     from tension.cli.exits import ExitCode
     from tension.cli.remembered_text import diagnosis_text
     from tension.cli.text import output_width, wrapped
-    from tension.files.causes_results import causes_document
-    from tension.files.results import to_json
+    from tension.documents.remembered import causes_document
+    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.quantity.units import UnitSystem
     from tension.wording import Terms, say
@@ -92,9 +92,9 @@ def run_history(
     from tension.cli.exits import ExitCode
     from tension.cli.remembered_text import history_text
     from tension.cli.text import output_width
+    from tension.documents.remembered import history_document
+    from tension.documents.shape import to_json
     from tension.errors import FileFormatError
-    from tension.files.causes_results import history_document
-    from tension.files.results import to_json
     from tension.wording import Terms
     from tension.workflow.causes import LiftChoice, remember_records
     from tension.workflow.causes_figures import write_history_figure

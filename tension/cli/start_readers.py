@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
+from tension.catalogue.threads import parse_thread
 from tension.cli.asking import BackError, EndedError, Units, ask, ask_yes, one_of
 from tension.cli.assessing import rope_rows
 from tension.errors import InvalidValueError
-from tension.installation import parse_thread
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 from tension.workflow.inputs import split_rope_type
 from tension.workflow.typed_sheet import UnitMissingError

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from tension.adjustment.hitch_parts import opposite_hitch
+from tension.adjustment.origins import opposite_hitch
 from tension.cli.asking import BackError, EndedError, ask, one_of
 from tension.cli.assessing import rope_order, rule_choice
 from tension.cli.conversation import converse
@@ -16,7 +16,7 @@ from tension.cli.start_readers import Lengths, order_of_memo, today
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.natural_order import find_recordings
-from tension.files.new_hitch import NewHitch
+from tension.files.new_record import NewHitch
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.telling.cautions import TURNING_NUTS
 from tension.wording import Terms, say

@@ -1,6 +1,6 @@
 """Acceptance after re-roping: items answered, figures computed, defects listed."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment, Verdict
@@ -9,25 +9,18 @@ from tension.catalogue.acceptance import (
     AcceptanceRule,
     acceptance_items,
 )
-from tension.condition.acceptance_items import compute_item
-from tension.condition.acceptance_place import named_rules
+from tension.condition.acceptance_items import Figure, compute_item, named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
-from tension.condition.figure import Figure
+from tension.condition.unfavourable import find_assessment
 from tension.installation import Lift, RopeSet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ItemResult:
-    """One item with what was answered and computed.
+    """One item with what was answered and computed, of the set or rope by rope.
 
     Attributes
     ----------
-    item : AcceptanceItem
-        The item, with its rules.
-    checks : tuple of Check
-        Answers, of the set or rope by rope.
-    figures : tuple of Figure
-        What was computed.
     rules : tuple of AcceptanceRule
         The rules that the person named; each rope is judged by its own.
     assessment : Assessment or None
@@ -59,20 +52,10 @@ class ItemResult:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Defect:
-    """One line of the defects list.
+    """One line of the defects list, of a rope or of the set.
 
-    Attributes
-    ----------
-    item : AcceptanceItem
-        The item.
-    rope : int or None
-        Rope number; None if of the set.
-    check : Check or None
-        The answer "no" that makes it a defect.
-    figure : Figure or None
-        The figure outside its bound that makes it a defect.
-    assessment : Assessment or None
-        The assessment "unequal" that makes it a defect.
+    A check answered "no", a figure outside its bound or an assessment "unequal" makes
+    it a defect.
     """
 
     item: AcceptanceItem
@@ -84,15 +67,7 @@ class Defect:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Acceptance:
-    """The form filled in.
-
-    Attributes
-    ----------
-    items : tuple of ItemResult
-        Every item, in the order of the form.
-    defects : tuple of Defect
-        What was answered no, or lies outside the rule that the person named.
-    """
+    """The form filled in: every item in the order of the form, and the defects."""
 
     items: tuple[ItemResult, ...]
     defects: tuple[Defect, ...]
@@ -115,72 +90,36 @@ def accept_set(
     rope_set: RopeSet,
     assessments: Sequence[Assessment] = (),
 ) -> Acceptance:
-    """Work through the form.
-
-    Parameters
-    ----------
-    checks : sequence of Check
-        What was answered and measured.
-    lift : Lift
-        For the roping.
-    rope_set : RopeSet
-        The ropes.
-    assessments : sequence of Assessment, optional
-        Every series assessed, in order of time.
-    """
-    results = tuple(
-        _item_result(item, checks, lift, rope_set, assessments)
-        for item in acceptance_items()
-    )
+    """Work through the form; assessments are of every series, in order of time."""
+    results = []
+    for item in acceptance_items():
+        own = tuple(check for check in checks if check.item.value == item.name)
+        assessment = None
+        if item.name == CheckItem.TENSION.value:
+            wanted = next((check.series for check in own if check.series), "")
+            assessment = find_assessment(wanted, reversed(assessments))
+        result = ItemResult(
+            item=item,
+            checks=own,
+            figures=compute_item(item, own, lift=lift, rope_set=rope_set),
+            rules=named_rules(item, own),
+            assessment=assessment,
+        )
+        results.append(result)
     return Acceptance(
-        items=results,
+        items=tuple(results),
         defects=tuple(defect for result in results for defect in _defects(result)),
     )
 
 
-def _item_result(
-    item: AcceptanceItem,
-    checks: Sequence[Check],
-    lift: Lift,
-    rope_set: RopeSet,
-    assessments: Sequence[Assessment],
-) -> ItemResult:
-    """One item."""
-    own = tuple(check for check in checks if check.item.value == item.name)
-    assessment = None
-    if item.name == CheckItem.TENSION.value:
-        wanted = next((check.series for check in own if check.series), "")
-        assessment = _last_of(wanted, assessments)
-    return ItemResult(
-        item=item,
-        checks=own,
-        figures=compute_item(item, own, lift=lift, rope_set=rope_set),
-        rules=named_rules(item, own),
-        assessment=assessment,
-    )
-
-
-def _last_of(series: str, assessments: Sequence[Assessment]) -> Assessment | None:
-    """The assessment of a series; the last if none is named."""
-    for assessment in reversed(assessments):
-        if not series or assessment.measurement.series.name == series:
-            return assessment
-    return None
-
-
-def _defects(result: ItemResult) -> list[Defect]:
+def _defects(result: ItemResult) -> Iterator[Defect]:
     """What makes an item a defect."""
-    defects = [
-        Defect(item=result.item, rope=check.rope, check=check)
-        for check in result.checks
-        if check.answer is CheckAnswer.NO
-    ]
-    defects += [
-        Defect(item=result.item, rope=figure.rope, figure=figure)
-        for figure in result.figures
-        if figure.is_met is False
-    ]
+    for check in result.checks:
+        if check.answer is CheckAnswer.NO:
+            yield Defect(item=result.item, rope=check.rope, check=check)
+    for figure in result.figures:
+        if figure.is_met is False:
+            yield Defect(item=result.item, rope=figure.rope, figure=figure)
     assessment = result.assessment
     if assessment is not None and assessment.verdict is Verdict.UNEQUAL:
-        defects.append(Defect(item=result.item, assessment=assessment))
-    return defects
+        yield Defect(item=result.item, assessment=assessment)

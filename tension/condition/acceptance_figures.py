@@ -3,7 +3,7 @@
 Runby: the space between the striker of the counterweight and its buffer while the car
 stands level at the top landing. It is negative when the counterweight would land before
 the car is level. Shortening the ropes lifts the counterweight, so it adds to the runby;
-stretch takes from it.
+stretch takes from it. Each rope has `n_falls` falls: 1 for 1:1, 2 for 2:1.
 """
 
 from collections.abc import Sequence
@@ -18,31 +18,10 @@ Real = TypeVar("Real", float, Fraction)
 
 
 def runby_shortening(now: Real, wanted: Real, n_falls: int) -> Real:
-    """Work out how much rope is taken out to reach a runby.
+    """Work out how much is taken out of each rope to reach a runby. [m].
 
-    Parameters
-    ----------
-    now : float
-        Runby found; negative when the counterweight lands early. [m]
-    wanted : float
-        Runby wanted. [m]
-    n_falls : int
-        Falls of each rope: 1 for 1:1, 2 for 2:1. [1]
-
-    Returns
-    -------
-    float
-        Rope to take out of each rope; negative: to let in. [m]
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no fall.
-
-    Notes
-    -----
     The counterweight rises by 1/n_falls of what is taken out, so the shortening is
-    n_falls (wanted - now).
+    n_falls (wanted - now); negative: to let in.
 
     Examples
     --------
@@ -51,72 +30,34 @@ def runby_shortening(now: Real, wanted: Real, n_falls: int) -> Real:
     >>> runby_shortening(-4.0, 18.0, 1)
     22.0
     """
-    _require_falls(n_falls)
     return n_falls * (wanted - now)
 
 
 def runby_after_stretch(
     now: Real, stretch: Real, rope_length: Real, n_falls: int
 ) -> Real:
-    """Work out the runby that is left once the ropes have stretched.
+    """Work out the runby that is left once the ropes have stretched. [m].
 
-    Parameters
-    ----------
-    now : float
-        Runby found. [m]
-    stretch : float
-        Stretch still to come, of the rope length. [1]
-    rope_length : float
-        Hitch to hitch. [m]
-    n_falls : int
-        Falls of each rope: 1 for 1:1, 2 for 2:1. [1]
-
-    Returns
-    -------
-    float
-        Runby later. [m]
-
-    Raises
-    ------
-    InvalidValueError
-        If there is no fall.
-
-    Notes
-    -----
-    now - stretch rope_length / n_falls.
+    The stretch is a part of the rope length from hitch to hitch. [1]
 
     Examples
     --------
     >>> round(runby_after_stretch(0.45, 0.005, 40.0, 1), 3)
     0.25
     """
-    _require_falls(n_falls)
     return now - stretch * rope_length / n_falls
 
 
 def stretch_until(now: Real, least: Real, rope_length: Real, n_falls: int) -> Real:
-    """Work out the stretch at which the least runby is reached.
+    """Work out the stretch, of the rope length, that leaves the least runby. [1].
 
-    Parameters
-    ----------
-    now, least : float
-        Runby found, and the least one. [m]
-    rope_length : float
-        Hitch to hitch. [m]
-    n_falls : int
-        Falls of each rope. [1]
-
-    Returns
-    -------
-    float
-        Of the rope length; negative when it is below the least already. [1]
+    Negative when the runby is below the least already. [m]
 
     Raises
     ------
     InvalidValueError
-        If there is no fall or no length.
+        If there is no length.
     """
-    _require_falls(n_falls)
     if not rope_length > 0:
         raise InvalidValueError(
             f"rope length must be above 0 m, got {float(rope_length):g} m"
@@ -125,19 +66,9 @@ def stretch_until(now: Real, least: Real, rope_length: Real, n_falls: int) -> Re
 
 
 def spring_margin(length: Real, free_length: Real, solid_length: Real) -> Real:
-    """Work out how much of a spring's travel is left.
+    """Work out how much of a spring's travel is left: 1 without load, 0 at solid.
 
-    Parameters
-    ----------
-    length : float
-        Working length, at the load asked about. [m]
-    free_length, solid_length : float
-        Without load, and with the coils touching. [m]
-
-    Returns
-    -------
-    float
-        1 without load, 0 at solid. [1]
+    Lengths under the load asked about, without load, with the coils touching. [m]
 
     Raises
     ------
@@ -159,15 +90,7 @@ def spring_margin(length: Real, free_length: Real, solid_length: Real) -> Real:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ClipPlace(Generic[Real]):
-    """Where one clip sits, in diameters.
-
-    Attributes
-    ----------
-    from_socket : float
-        From the mouth of the socket. [1]
-    from_previous : float
-        From the clip below it; from the socket for the first. [1]
-    """
+    """Where a clip sits, in diameters; the first is counted from the socket. [1]."""
 
     from_socket: Real
     from_previous: Real
@@ -176,7 +99,7 @@ class ClipPlace(Generic[Real]):
 def clip_places(
     distances: Sequence[Real], diameter: Real
 ) -> tuple[ClipPlace[Real], ...]:
-    """Turn distances of clips into multiples of the diameter.
+    """Turn distances of clips into multiples of the diameter, nearest first.
 
     Parameters
     ----------
@@ -184,11 +107,6 @@ def clip_places(
         From the mouth of the socket to each clip, in any order. [m]
     diameter : float
         Nominal diameter. [m]
-
-    Returns
-    -------
-    tuple of ClipPlace
-        Nearest first.
 
     Raises
     ------
@@ -217,15 +135,8 @@ def clip_places(
 def n_crossings(grooves: Sequence[int]) -> int:
     """Count the pairs of ropes that cross between hitch and sheave.
 
-    Parameters
-    ----------
-    grooves : sequence of int, shape (n_ropes,)
-        Groove of each rope, in the order from left to right at the hitch.
-
-    Returns
-    -------
-    int
-        Number of crossed pairs, seen from the side that gives the fewer. [1]
+    Grooves are in the order of the ropes from left to right at the hitch; counted from
+    the side that gives the fewer.
 
     Examples
     --------
@@ -236,9 +147,3 @@ def n_crossings(grooves: Sequence[int]) -> int:
     pairs = [(i, j) for i in range(n_ropes) for j in range(i + 1, n_ropes)]
     falling = sum(grooves[i] > grooves[j] for i, j in pairs)
     return min(falling, len(pairs) - falling)
-
-
-def _require_falls(n_falls: int) -> None:
-    """A rope has at least one fall."""
-    if n_falls < 1:
-        raise InvalidValueError(f"a rope has at least 1 fall, got {n_falls}")

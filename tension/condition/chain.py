@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable
-from tension.condition.comparison import BreakComparison, Outcome, compare_breaks
+from tension.condition.comparison import Basis, BreakComparison, Outcome, compare_breaks
 from tension.condition.confirmation import Allowance
 from tension.condition.diameters import (
     DiameterComparison,
@@ -19,7 +19,7 @@ from tension.condition.diameters import (
     has_rouge_on,
 )
 from tension.condition.findings import DEFORMATIONS, Finding, FindingKind, Seen
-from tension.condition.lays import lay_fault
+from tension.condition.rope_class import lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
 
@@ -30,8 +30,6 @@ class LayChange:
 
     Attributes
     ----------
-    finding : Finding
-        The reading.
     lay : float
         Length of one lay. [m]
     change : float or None
@@ -52,16 +50,8 @@ class RopeChain:
 
     Attributes
     ----------
-    rope : int
-        Rope number.
-    breaks : tuple of BreakComparison
-        One per count; counts are never summed, neither over lays nor over ropes.
-    diameters : tuple of DiameterComparison
-        One per place.
-    gauges : tuple of GaugeComparison
-        One per place.
-    lays : tuple of LayChange
-        One per reading.
+    breaks, diameters, gauges, lays : tuple
+        One per reading; counts are never summed, neither over lays nor over ropes.
     deformations : tuple of Finding
         Kinks, birdcages and the like, and what the table names, judged by sight.
     """
@@ -88,13 +78,7 @@ class RopeChain:
     @property
     def has_anything(self) -> bool:
         """Whether anything of this rope was compared, measured or seen deformed."""
-        return bool(
-            self.breaks
-            or self.diameters
-            or self.gauges
-            or self.lays
-            or self.deformations
-        )
+        return bool(self.compared or self.lays or self.deformations)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -103,16 +87,12 @@ class Chain:
 
     Attributes
     ----------
-    table : AllowanceTable or None
-        The table named; None if there is none.
-    allowance : Allowance
-        Whether the inspector confirms it.
+    table, allowance : AllowanceTable or None, Allowance
+        The table named, and whether the inspector confirms it.
     conditions : tuple of Unfavourable
         Conditions that may lower an allowance, and whether they count.
     ropes : tuple of RopeChain
         Every rope, in order of number.
-    findings : tuple of Finding
-        All of them, as written.
     """
 
     table: AllowanceTable | None
@@ -146,89 +126,40 @@ def build_chain(
     allowance: Allowance,
     table: AllowanceTable | None,
 ) -> Chain:
-    """Build the chain of a set.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        What was found.
-    rope_set : RopeSet
-        The ropes.
-    assessments : sequence of Assessment
-        Every series assessed, in order of time.
-    allowance : Allowance
-        Which table, and whether it is confirmed.
-    table : AllowanceTable or None
-        That table; None if none is named.
-    """
+    """Build the chain of a set; assessments are of every series, in order of time."""
     conditions = find_unfavourable(findings, assessments)
-    ropes = tuple(
-        _rope_chain(
-            number,
-            findings,
-            rope_set=rope_set,
-            allowance=allowance,
-            table=table,
-            conditions=conditions,
-        )
-        for number in range(1, rope_set.n_ropes + 1)
+    basis = Basis(
+        table=table, allowance=allowance, rope_set=rope_set, conditions=conditions
     )
+    numbers = range(1, rope_set.n_ropes + 1)
     return Chain(
         table=table,
         allowance=allowance,
         conditions=conditions,
-        ropes=ropes,
+        ropes=tuple(_rope_chain(number, findings, basis) for number in numbers),
         findings=tuple(findings),
     )
 
 
-def _rope_chain(
-    number: int,
-    findings: Sequence[Finding],
-    *,
-    rope_set: RopeSet,
-    allowance: Allowance,
-    table: AllowanceTable | None,
-    conditions: Sequence[Unfavourable],
-) -> RopeChain:
+def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeChain:
     """What was found on one rope, compared."""
     own = [finding for finding in findings if finding.rope == number]
-    by_sight = table.by_sight if table is not None and allowance.is_confirmed else ()
+    table, is_confirmed = basis.table, basis.allowance.is_confirmed
+    by_sight = table.by_sight if table is not None and is_confirmed else ()
     has_rouge = has_rouge_on(number, findings)
-    diameters = [
-        compare_diameter(
-            finding,
-            table=table,
-            allowance=allowance,
-            rope_set=rope_set,
-            has_rouge=has_rouge,
-        )
-        for finding in own
-        if finding.kind is FindingKind.DIAMETER
-    ]
-    gauges = [
-        compare_gauge(
-            finding, allowance=allowance, rope_set=rope_set, has_rouge=has_rouge
-        )
-        for finding in own
-        if finding.kind is FindingKind.DIAMETER
-    ]
+    sized = [f for f in own if f.kind is FindingKind.DIAMETER]
+    diameters = [compare_diameter(f, basis, has_rouge=has_rouge) for f in sized]
+    gauges = [compare_gauge(f, basis, has_rouge=has_rouge) for f in sized]
     return RopeChain(
         rope=number,
         breaks=tuple(
-            compare_breaks(
-                finding,
-                table=table,
-                allowance=allowance,
-                rope_set=rope_set,
-                conditions=conditions,
-            )
+            compare_breaks(finding, basis)
             for finding in own
             if finding.kind is FindingKind.BROKEN_WIRES
         ),
         diameters=tuple(c for c in diameters if c is not None),
         gauges=tuple(c for c in gauges if c is not None),
-        lays=tuple(_lay_changes(own, rope_set)),
+        lays=tuple(_lay_changes(own, basis.rope_set)),
         deformations=tuple(
             f
             for f in own

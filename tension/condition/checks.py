@@ -86,10 +86,8 @@ class Check:
 
     Attributes
     ----------
-    item : CheckItem
-        Which item.
     answer : CheckAnswer or None
-        What the person answered; None if only figures are given.
+        None if only figures are given.
     rope : int or None
         Rope number; None if of the set.
     note, by : str
@@ -107,7 +105,7 @@ class Check:
     diameters : tuple of Quantity
         Two at right angles at each of up to three places. [m]
     core : Core or None
-        Core of the rope, where the construction does not tell it.
+        Where the construction does not tell it.
     length : Quantity or None
         Lay lengths together, groove seating, tail, thread left, or the spring at
         125 % of rated load, as the item says. [m]

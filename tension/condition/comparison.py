@@ -1,34 +1,28 @@
-"""A count of broken wires held against the figure that the inspector confirms."""
+"""A count of broken wires held against the figure that the inspector confirms.
+
+What one row allows and what of a count it is held against is in exact numbers.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
-from tension.catalogue.allowances import (
-    AllowanceTable,
-    BreakRow,
-    RowDistribution,
-    When,
-)
+from tension.catalogue.allowances import AllowanceTable, BreakRow, RowDistribution, When
 from tension.catalogue.rules import Rule
-from tension.condition.break_limits import (
-    BreakCount,
-    BreakLimits,
-    count_of,
-    held_limits,
-    typed_limits,
-)
-from tension.condition.confirmation import Allowance
+from tension.condition.confirmation import Allowance, TypedFigure
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
-from tension.condition.lays import lay_fault
-from tension.condition.rope_class import contradicts, rope_class_of, strands_of
-from tension.condition.unfavourable import (
-    ConditionState,
-    Unfavourable,
-    foreign_rules,
+from tension.condition.rope_class import (
+    Strands,
+    contradicts,
+    lay_fault,
+    rope_class_of,
+    strands_of,
 )
+from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
+from tension.quantity.comparison import as_typed
+from tension.quantity.units import Quantity
 
 SMALLEST_ORDINARY = 0.00795
 """Under 8 mm, the least diameter of lift ropes in EN 81-20, ropes are special. [m]"""
@@ -68,15 +62,56 @@ COMPARED = frozenset({Outcome.EXCEEDS, Outcome.EXAMINE, Outcome.WITHIN})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Basis:
+    """What findings are held against: the table, whether confirmed, and the ropes."""
+
+    table: AllowanceTable | None
+    allowance: Allowance
+    rope_set: RopeSet
+    conditions: Sequence[Unfavourable] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BreakLimits:
+    """Broken wires allowed in one lay of the rope, and of them in one strand. [1]."""
+
+    lay: Fraction | None
+    strand: Fraction | None = None
+
+    def times(self, factor: Fraction) -> "BreakLimits":
+        """Multiply both. [1]."""
+        return BreakLimits(
+            lay=None if self.lay is None else self.lay * factor,
+            strand=None if self.strand is None else self.strand * factor,
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BreakCount:
+    """What of a finding is held against a row.
+
+    Attributes
+    ----------
+    lay : int
+        Broken in the lay, or side by side where the row is of those. [1]
+    strand_least, strand_most : int
+        Between what the most broken wires in any one strand lie. [1]
+    adjacent : int or None
+        Side by side in one strand; None if not written down. [1]
+    """
+
+    lay: int
+    strand_least: int
+    strand_most: int
+    adjacent: int | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class BreakComparison:
     """Broken wires of one rope in its worst measured lay, against the table.
 
     Attributes
     ----------
-    finding : Finding
-        The count.
-    outcome : Outcome
-        What comes of it.
     rope_class : str
         Class by which the table was read; empty if it is not known.
     count : BreakCount or None
@@ -113,19 +148,11 @@ class BreakComparison:
     is_worn: bool = False
     row: BreakRow | None = None
 
-    @property
-    def is_reduced(self) -> bool:
-        """Whether the allowance was reduced, once."""
-        return bool(self.reduced_by)
-
 
 def needs_makers_criteria(rope_set: RopeSet) -> bool:
     """Tell whether no table of steel ropes applies.
 
-    Returns
-    -------
-    bool
-        True for coated and aramid ropes and for small high-tensile ones under 8 mm.
+    So it is for coated and aramid ropes and for small high-tensile ones under 8 mm.
     """
     construction = rope_set.construction.lower()
     if any(word in construction for word in _MAKERS_WORDS):
@@ -134,164 +161,183 @@ def needs_makers_criteria(rope_set: RopeSet) -> bool:
     return diameter is not None and diameter.value < SMALLEST_ORDINARY
 
 
-def compare_breaks(
-    finding: Finding,
-    *,
-    table: AllowanceTable | None,
-    allowance: Allowance,
-    rope_set: RopeSet,
-    conditions: Sequence[Unfavourable],
-) -> BreakComparison:
-    """Hold a count of broken wires against the confirmed figure.
+def early_outcome(finding: Finding, basis: Basis) -> Outcome | None:
+    """Say why nothing is compared at all; None if it can be."""
+    if finding.seen is Seen.COULD_NOT_SEE:
+        return Outcome.COULD_NOT_SEE
+    if finding.broken == 0:
+        return Outcome.NONE_BROKEN
+    if needs_makers_criteria(basis.rope_set):
+        return Outcome.MAKERS_CRITERIA
+    if basis.table is None or not basis.allowance.is_confirmed:
+        return Outcome.NOT_CONFIRMED
+    return None
 
-    Parameters
-    ----------
-    finding : Finding
-        The count, in one lay of one rope.
-    table : AllowanceTable or None
-        The table named; None if there is none.
-    allowance : Allowance
-        Whether it is confirmed, the figures typed, and the class if it is written.
-    rope_set : RopeSet
-        The ropes.
-    conditions : sequence of Unfavourable
-        Every condition found.
-    """
+
+def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
+    """Hold a count, in one lay of one rope, against the confirmed figure."""
+    table, allowance, rope_set = basis.table, basis.allowance, basis.rope_set
     rope_class = allowance.rope_class or rope_class_of(rope_set.construction)
+    early = early_outcome(finding, basis) or _unfit(finding, basis, rope_class)
     comparison = BreakComparison(
-        finding=finding, outcome=Outcome.NOT_CONFIRMED, rope_class=rope_class
-    )
-    early = early_outcome(finding, table, allowance, rope_set) or _unfit(
-        finding, allowance, rope_set, rope_class
+        finding=finding, outcome=early or Outcome.NOT_CONFIRMED, rope_class=rope_class
     )
     if early is not None or table is None:
-        return replace(comparison, outcome=early or Outcome.NOT_CONFIRMED)
+        return comparison
     kind = finding.distribution or Distribution.SPREAD
+    figure = allowance.figure(kind.value)
     row = table.break_row(rope_class, RowDistribution(kind.value))
-    own = tuple(c for c in conditions if finding.rope and c.concerns(finding.rope))
-    counted = [c for c in own if c.state is ConditionState.COUNTED]
+    counted = [
+        c
+        for c in basis.conditions
+        if finding.rope
+        and c.concerns(finding.rope)
+        and c.state is ConditionState.COUNTED
+    ]
     is_worn = any(c.kind in WORN for c in counted)
     strands = strands_of(rope_set.construction) or strands_of(rope_class)
-    typed = typed_limits(allowance.figure(kind.value), row, strands, is_worn=is_worn)
-    held = held_limits(
-        row, strands, is_monthly=allowance.is_inspected_monthly, is_worn=is_worn
-    )
+    typed = _typed_limits(figure, row, strands, is_worn=is_worn)
+    is_monthly = allowance.is_inspected_monthly
+    held = _held_limits(row, strands, is_monthly=is_monthly, is_worn=is_worn)
     comparison = replace(
         comparison,
-        count=count_of(finding, row, strands),
-        typed=typed,
-        held=held,
+        count=_count_of(finding, row, strands),
         when=row.when if row else When.OVER,
         is_worn=is_worn,
         row=row,
     )
     if typed is None or (held and held.strand is not None and typed.strand is None):
-        has_figure = allowance.figure(kind.value) is not None
-        return replace(
-            comparison,
-            outcome=_why_not_typed(typed, row, has_figure=has_figure),
-            typed=None,
-            held=None,
-        )
-    return _decide(comparison, table, counted)
+        outcome = Outcome.NO_ROW if row is None else Outcome.NOT_TYPED
+        if typed is None and figure is not None:
+            outcome = Outcome.NO_WIRES
+        return replace(comparison, outcome=outcome)
+    return _decide(replace(comparison, typed=typed, held=held), table, counted)
 
 
-def _why_not_typed(
-    typed: BreakLimits | None, row: BreakRow | None, *, has_figure: bool
-) -> Outcome:
-    """Why there is no figure to hold a count against."""
-    if typed is None and has_figure:
-        return Outcome.NO_WIRES
-    return Outcome.NO_ROW if row is None else Outcome.NOT_TYPED
-
-
-def _unfit(
-    finding: Finding, allowance: Allowance, rope_set: RopeSet, rope_class: str
-) -> Outcome | None:
+def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:
     """Why a count cannot be read by any table."""
     if not rope_class:
         return Outcome.NO_CLASS
-    if contradicts(allowance.rope_class, rope_set.construction):
+    if contradicts(basis.allowance.rope_class, basis.rope_set.construction):
         return Outcome.CLASS_CONTRADICTS
-    if lay_fault(finding.lay, rope_set.diameter):
+    if lay_fault(finding.lay, basis.rope_set.diameter):
         return Outcome.NO_LAY
     return None
 
 
-def early_outcome(
-    finding: Finding,
-    table: AllowanceTable | None,
-    allowance: Allowance,
-    rope_set: RopeSet,
-) -> Outcome | None:
-    """Say why nothing is compared at all.
+def _count_of(
+    finding: Finding, row: BreakRow | None, strands: Strands | None
+) -> BreakCount:
+    """What is held against a row; what was not written down lies between bounds."""
+    broken, adjacent = finding.broken or 0, finding.adjacent
+    is_of_adjacent = row is not None and row.is_of_adjacent
+    if finding.distribution is Distribution.SIDE_BY_SIDE:
+        least = adjacent or (broken if is_of_adjacent else 1)
+    else:
+        among = strands.n_strands if strands else 12
+        if finding.distribution is Distribution.ONE_OR_TWO_STRANDS:
+            among = 2
+        least = -(-broken // among)
+    strand = finding.in_one_strand
+    return BreakCount(
+        lay=broken if adjacent is None or not is_of_adjacent else adjacent,
+        strand_least=least if strand is None else strand,
+        strand_most=broken if strand is None else strand,
+        adjacent=adjacent,
+    )
 
-    Parameters
-    ----------
-    finding : Finding
-        A count or a diameter.
-    table : AllowanceTable or None
-        The table named; None if there is none.
-    allowance : Allowance
-        Whether it is confirmed.
-    rope_set : RopeSet
-        The ropes.
 
-    Returns
-    -------
-    Outcome or None
-        The reason; None if it can be compared.
-    """
-    if finding.seen is Seen.COULD_NOT_SEE:
-        return Outcome.COULD_NOT_SEE
-    if finding.broken == 0:
-        return Outcome.NONE_BROKEN
-    if needs_makers_criteria(rope_set):
-        return Outcome.MAKERS_CRITERIA
-    if table is None or not allowance.is_confirmed:
-        return Outcome.NOT_CONFIRMED
-    return None
+def _held_limits(
+    row: BreakRow | None, strands: Strands | None, *, is_monthly: bool, is_worn: bool
+) -> BreakLimits | None:
+    """What a row of this program's copy allows; None where the wires are not known."""
+    if row is None:
+        return None
+    breaks = row.breaks
+    if is_monthly and row.breaks_if_monthly is not None:
+        breaks = row.breaks_if_monthly
+    in_strand = row.in_strand
+    if is_worn and row.in_strand_worn is not None:
+        in_strand = row.in_strand_worn
+    lay, strand = (breaks, row.fraction_of_wires), (in_strand, row.fraction_of_strand)
+    return _limits(lay, strand, strands, row)
+
+
+def _typed_limits(
+    figure: TypedFigure | None,
+    row: BreakRow | None,
+    strands: Strands | None,
+    *,
+    is_worn: bool,
+) -> BreakLimits | None:
+    """What the figure typed allows; None without one, or without the wires."""
+    if figure is None:
+        return None
+    in_strand = figure.in_strand
+    has_worn = row is not None and row.in_strand_worn is not None
+    if is_worn and (has_worn or figure.in_strand_worn is not None):
+        in_strand = figure.in_strand_worn
+    lay = (figure.breaks, figure.fraction_of_wires)
+    return _limits(lay, (in_strand, figure.fraction_of_strand), strands, row)
+
+
+def _limits(
+    lay: tuple[int | None, Quantity | None],
+    strand: tuple[int | None, Quantity | None],
+    strands: Strands | None,
+    row: BreakRow | None,
+) -> BreakLimits | None:
+    """Numbers as they are, parts of the wires worked out."""
+    n_wires = n_strands = None
+    if strands is not None and strands.n_filler is not None:
+        n_strands = strands.n_strands
+        is_counted = row is not None and row.has_filler_counted
+        n_wires = strands.n_wires - (0 if is_counted else strands.n_filler)
+    of_lay = _number(lay, n_wires and n_strands and n_wires * n_strands)
+    if of_lay is None:
+        return None
+    return BreakLimits(lay=of_lay, strand=_number(strand, n_wires))
+
+
+def _number(
+    written: tuple[int | None, Quantity | None], of_how_many: int | None
+) -> Fraction | None:
+    """A number as it is, else a part of so many."""
+    number, part = written
+    if number is not None:
+        return Fraction(number)
+    if part is None or of_how_many is None:
+        return None
+    return as_typed(part) * of_how_many
 
 
 def _decide(
     comparison: BreakComparison, table: AllowanceTable, counted: Sequence[Unfavourable]
 ) -> BreakComparison:
     """The outcome by the figure typed and by the copy held, reduced where it counts."""
-    reducing = tuple(c for c in counted if c.kind.value in table.reduced_for)
-    if table.reduction is None or (
-        comparison.finding.distribution is Distribution.VALLEY
-    ):
-        reducing = ()
-    factor = (
-        Fraction(str(table.reduction.value))
-        if reducing and table.reduction
-        else Fraction(1)
-    )
-    typed, held = comparison.typed, comparison.held
-    outcome = _both(comparison, typed, held, factor)
-    unreduced = _both(comparison, typed, held, Fraction(1)) if reducing else None
+    reducing: tuple[Unfavourable, ...] = ()
+    factor, one = Fraction(1), Fraction(1)
+    is_in_valley = comparison.finding.distribution is Distribution.VALLEY
+    if table.reduction is not None and not is_in_valley:
+        reducing = tuple(c for c in counted if c.kind.value in table.reduced_for)
+        factor = Fraction(str(table.reduction.value)) if reducing else one
+    outcome = _both(comparison, factor)
     if table.is_for_examination:
         outcome = Outcome.EXAMINE if outcome is Outcome.EXCEEDS else outcome
     return replace(
         comparison,
         outcome=outcome,
-        allowed=typed.times(factor) if typed else None,
+        allowed=comparison.typed.times(factor) if comparison.typed else None,
         reduced_by=reducing,
-        unreduced=unreduced,
+        unreduced=_both(comparison, one) if reducing else None,
         foreign_rules=foreign_rules(reducing, table),
     )
 
 
-def _both(
-    comparison: BreakComparison,
-    typed: BreakLimits | None,
-    held: BreakLimits | None,
-    factor: Fraction,
-) -> Outcome:
+def _both(comparison: BreakComparison, factor: Fraction) -> Outcome:
     """One answer where both figures give it; where they do not, neither."""
-    answers = {
-        _answer(comparison, limits.times(factor)) for limits in (typed, held) if limits
-    }
+    figures = (comparison.typed, comparison.held)
+    answers = {_answer(comparison, one.times(factor)) for one in figures if one}
     return answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER
 
 

@@ -26,8 +26,6 @@ class TypedFigure:
 
     Attributes
     ----------
-    what : FigureOf
-        What it is of.
     breaks : int or None
         Broken wires allowed in one lay. [1]
     fraction_of_wires : Quantity or None
@@ -68,10 +66,8 @@ class Allowance:
         Path of the user's own tables beside the record; empty for the catalogue.
     edition, page : str
         What the inspector has open.
-    confirmed_by : str
-        Who has it open.
-    date : date or None
-        When.
+    confirmed_by, date : str, date or None
+        Who has it open, and when.
     rope_class : str
         Such as "8x19", where the construction does not tell it.
     is_inspected_monthly : bool
@@ -106,11 +102,5 @@ class Allowance:
         return not self.missing
 
     def figure(self, what: str) -> TypedFigure | None:
-        """Find the figure that was typed.
-
-        Returns
-        -------
-        TypedFigure or None
-            None if it was not.
-        """
+        """Find the figure that was typed; None if it was not."""
         return next((one for one in self.figures if one.what == what), None)

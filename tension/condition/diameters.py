@@ -7,15 +7,17 @@ from fractions import Fraction
 from tension.catalogue.allowances import AllowanceTable, DiameterRow
 from tension.catalogue.standing import Standing
 from tension.condition.comparison import (
+    Basis,
     Outcome,
     early_outcome,
     needs_makers_criteria,
 )
-from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
+from tension.condition.confirmation import FigureOf, TypedFigure
 from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
-from tension.installation import RopeSet
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Quantity
+
+_WITH_ROUGE = "where rouge shows"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -24,10 +26,6 @@ class DiameterComparison:
 
     Attributes
     ----------
-    finding : Finding
-        The two readings.
-    outcome : Outcome
-        What comes of their mean.
     mean, smaller : Fraction
         Of the two readings, as typed. [m]
     least : Fraction or None
@@ -62,14 +60,8 @@ class DiameterComparison:
 class GaugeComparison:
     """A go and no-go gauge tried in two directions.
 
-    Attributes
-    ----------
-    finding : Finding
-        What the gauge did.
-    outcome : Outcome
-        What comes of the direction in which the rope entered farther.
-    has_rouge : bool
-        Whether rouge was seen on the rope; then the first step is enough.
+    The direction in which the rope entered farther decides; where rouge was seen on the
+    rope, the first step is enough.
     """
 
     finding: Finding
@@ -78,33 +70,13 @@ class GaugeComparison:
 
 
 def compare_diameter(
-    finding: Finding,
-    *,
-    table: AllowanceTable | None,
-    allowance: Allowance,
-    rope_set: RopeSet,
-    has_rouge: bool,
+    finding: Finding, basis: Basis, *, has_rouge: bool
 ) -> DiameterComparison | None:
     """Hold the mean of two readings at right angles against the confirmed table.
 
-    Parameters
-    ----------
-    finding : Finding
-        The readings.
-    table : AllowanceTable or None
-        The table named; None if there is none.
-    allowance : Allowance
-        Whether it is confirmed.
-    rope_set : RopeSet
-        The ropes.
-    has_rouge : bool
-        Whether rouge was seen on the rope.
-
-    Returns
-    -------
-    DiameterComparison or None
-        None if no diameter was read.
+    None if no diameter was read; `has_rouge` tells whether rouge was seen on the rope.
     """
+    table, nominal = basis.table, basis.rope_set.diameter
     if len(finding.diameters) != 2:
         return None
     values = [as_typed(reading) for reading in finding.diameters]
@@ -115,49 +87,39 @@ def compare_diameter(
         smaller=min(values),
         has_rouge=has_rouge,
     )
-    early = early_outcome(finding, table, allowance, rope_set)
+    early = early_outcome(finding, basis)
     if early is not None or table is None:
         return replace(comparison, outcome=early or Outcome.NOT_CONFIRMED)
-    if rope_set.diameter is None:
+    if nominal is None:
         return replace(comparison, outcome=Outcome.NO_SIZE)
-    return _decide(comparison, table, allowance, as_typed(rope_set.diameter))
+    figure = basis.allowance.figure(FigureOf.DIAMETER)
+    return _decide(comparison, table, figure, as_typed(nominal))
 
 
 def compare_gauge(
-    finding: Finding, *, allowance: Allowance, rope_set: RopeSet, has_rouge: bool
+    finding: Finding, basis: Basis, *, has_rouge: bool
 ) -> GaugeComparison | None:
-    """Say what a gauge shows: with rouge the first step is enough.
+    """Say what a gauge shows, if one was tried: with rouge the first step is enough.
 
     Common practice, no source.
-
-    Returns
-    -------
-    GaugeComparison or None
-        None if no gauge was tried.
     """
     if not finding.gauge:
         return None
-    if needs_makers_criteria(rope_set):
+    if needs_makers_criteria(basis.rope_set):
         outcome = Outcome.MAKERS_CRITERIA
-    elif not allowance.is_confirmed:
+    elif not basis.allowance.is_confirmed:
         outcome = Outcome.NOT_CONFIRMED
+    elif GaugeEntry.WHOLE_GROOVE in finding.gauge or (
+        has_rouge and GaugeEntry.FIRST_STEP in finding.gauge
+    ):
+        outcome = Outcome.EXCEEDS
     else:
-        enough = {GaugeEntry.WHOLE_GROOVE}
-        if has_rouge:
-            enough.add(GaugeEntry.FIRST_STEP)
-        is_due = any(entry in enough for entry in finding.gauge)
-        outcome = Outcome.EXCEEDS if is_due else Outcome.WITHIN
+        outcome = Outcome.WITHIN
     return GaugeComparison(finding=finding, outcome=outcome, has_rouge=has_rouge)
 
 
 def has_rouge_on(rope: int | None, findings: Sequence[Finding]) -> bool:
-    """Tell whether rouge was seen on a rope, anywhere.
-
-    Returns
-    -------
-    bool
-        True also where rouge was seen on the set without a rope named.
-    """
+    """Tell whether rouge was seen on a rope, or on the set without a rope named."""
     return any(
         finding.kind is FindingKind.ROUGE
         and finding.seen is Seen.YES
@@ -173,19 +135,18 @@ class _Least:
     plain: Fraction | None = None
     with_rouge: Fraction | None = None
     basis: str = ""
-    basis_with_rouge: str = ""
 
 
 def _decide(
     comparison: DiameterComparison,
     table: AllowanceTable,
-    allowance: Allowance,
+    figure: TypedFigure | None,
     nominal: Fraction,
 ) -> DiameterComparison:
     """The outcome by the figures typed and by the copy held; rouge is never milder."""
     row = table.diameter_row(float(nominal))
     held = _held(row, table, nominal)
-    typed = _typed(allowance.figure(FigureOf.DIAMETER), nominal)
+    typed = _typed(figure, nominal)
     has_column = comparison.has_rouge and (
         table.has_rouge_column or typed.with_rouge is not None
     )
@@ -212,7 +173,7 @@ def _decide(
         comparison,
         outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
         least=typed.with_rouge if with_rouge else typed.plain,
-        basis=typed.basis_with_rouge if with_rouge else typed.basis,
+        basis=_WITH_ROUGE if with_rouge else typed.basis,
         held=held.with_rouge if with_rouge else held.plain,
     )
 
@@ -231,13 +192,10 @@ def _answer(mean: Fraction, least: _Least, *, has_column: bool) -> Outcome:
 def _held(row: DiameterRow | None, table: AllowanceTable, nominal: Fraction) -> _Least:
     """What this program's copy holds for one nominal diameter."""
     if row is None:
-        part = table.least_fraction
-        return _Least(plain=None if part is None else nominal * as_typed(part))
+        return _Least(plain=_least(None, None, table.least_fraction, nominal))
     return _Least(
         plain=_least(row.least, row.most_loss, None, nominal),
-        with_rouge=None
-        if row.least_with_rouge is None
-        else as_typed(row.least_with_rouge),
+        with_rouge=_least(row.least_with_rouge, None, None, nominal),
     )
 
 
@@ -245,18 +203,12 @@ def _typed(figure: TypedFigure | None, nominal: Fraction) -> _Least:
     """What was typed for the nominal diameter of this set."""
     if figure is None:
         return _Least()
-    with_rouge = figure.least_with_rouge
     part, loss = figure.least_fraction, figure.most_loss
-    basis = ""
-    if part is not None:
-        basis = f"{part.text} of nominal"
-    elif loss is not None:
-        basis = f"loss {loss.text}"
+    basis = f"loss {loss.text}" if loss is not None else ""
     return _Least(
         plain=_least(figure.least, loss, part, nominal),
-        with_rouge=None if with_rouge is None else as_typed(with_rouge),
-        basis=basis,
-        basis_with_rouge="where rouge shows",
+        with_rouge=_least(figure.least_with_rouge, None, None, nominal),
+        basis=f"{part.text} of nominal" if part is not None else basis,
     )
 
 

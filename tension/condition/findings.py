@@ -73,9 +73,7 @@ DEFORMATIONS = frozenset(
 """Kinds that are judged by sight, not by a count."""
 
 KEYS_OF: Mapping[FindingKind, tuple[str, ...]] = {
-    FindingKind.ROUGE: (),
-    FindingKind.CORROSION: (),
-    FindingKind.CROWN_WEAR: (),
+    **dict.fromkeys(FindingKind, ()),
     FindingKind.DIAMETER: ("diameters", "gauge", "gauge_size"),
     FindingKind.BROKEN_WIRES: (
         "broken",
@@ -85,14 +83,9 @@ KEYS_OF: Mapping[FindingKind, tuple[str, ...]] = {
         "lay",
     ),
     FindingKind.LAY_LENGTH: ("lay", "lays", "baseline"),
-    FindingKind.KINK: (),
-    FindingKind.BIRDCAGE: (),
-    FindingKind.STRAND_OUT: (),
-    FindingKind.FLATTENED: (),
     FindingKind.GROOVE: ("groove", "seating"),
     FindingKind.CROSSED: ("other_rope",),
     FindingKind.UNEQUAL_TENSION: ("series",),
-    FindingKind.OTHER: (),
 }
 """Keys that belong to one kind, beside those of every kind."""
 
@@ -105,12 +98,8 @@ class Finding:
     ----------
     rope : int or None
         Rope number; None if of the set.
-    kind : FindingKind
-        What was looked for.
     at : str
         Place, free text.
-    seen : Seen
-        Whether it was seen.
     counts : bool
         Whether the inspector counts it as an unfavourable condition.
     photos : tuple of str
@@ -119,8 +108,6 @@ class Finding:
         Free text; who found it.
     broken : int or None
         Broken wires counted in one measured lay of this rope, the worst. [1]
-    distribution : Distribution or None
-        How they lie.
     in_one_strand : int or None
         The most of them in any one strand. [1]
     adjacent : int or None
@@ -137,12 +124,8 @@ class Finding:
         How far the rope entered the gauge, in two directions at right angles.
     gauge_size : str
         What stands on the gauge.
-    groove : int or None
-        Groove of the sheave.
     seating : Quantity or None
         How much lower than the others the rope lies in its groove. [m]
-    other_rope : int or None
-        The rope it crosses.
     series : str
         Series whose assessment shows unequal tension; empty for the first.
     """

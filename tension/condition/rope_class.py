@@ -1,7 +1,11 @@
-"""What a construction says of strands and wires, and which class a table is read by."""
+"""What can be of a rope by its construction: strands, wires, class, length of a lay."""
 
 import re
 from dataclasses import dataclass
+
+from tension.quantity.comparison import as_typed
+from tension.quantity.showing import rounded_text
+from tension.quantity.units import Quantity
 
 _LAYERS = re.compile(r"(\d{1,2})\s*[xX×]\s*(\d{1,3})")
 _FILLER = re.compile(r"\bfill|\dF\b|\bF\b(?!C)|\bFi\b", re.IGNORECASE)
@@ -10,6 +14,10 @@ _WARRINGTON = re.compile(r"warrington|\dWS?\b|\bWS?\b", re.IGNORECASE)
 CLASSES = {7: (5, 9), 19: (15, 26), 36: (27, 57)}
 """Wires of one strand in the classes named after 7, 19 and 36 wires (from memory:
 EN 12385-2). [1]"""
+
+LEAST, MOST = 4, 10
+"""One lay of a usual lift rope is near 6.5 diameters (as on a rope maker's sheet that
+reproduces A17.1b-2009); outside of this, in diameters, it is another length. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -33,20 +41,10 @@ class Strands:
 
 
 def strands_of(construction: str) -> Strands | None:
-    """Read strands and wires off a construction.
+    """Read strands and wires off a construction; None if it cannot be read off.
 
     A strand with filler wires has one wire, n, n fillers and 2 n: 21, 25 or 29 in all.
     Where such a number stands without a word, it is taken for one with fillers.
-
-    Parameters
-    ----------
-    construction : str
-        Such as "8x25 filler, FC".
-
-    Returns
-    -------
-    Strands or None
-        None if it cannot be read off.
 
     Examples
     --------
@@ -82,17 +80,7 @@ def _most_outer(construction: str, n_wires: int, n_filler: int | None) -> int:
 
 
 def rope_class_of(construction: str) -> str:
-    """Read the class off a construction.
-
-    Parameters
-    ----------
-    construction : str
-        Such as "8x19 FC".
-
-    Returns
-    -------
-    str
-        Such as "8x19"; empty if it cannot be read off.
+    """Read the class off a construction; empty if it cannot be read off.
 
     Examples
     --------
@@ -104,19 +92,9 @@ def rope_class_of(construction: str) -> str:
 
 
 def contradicts(rope_class: str, construction: str) -> bool:
-    """Tell whether a class cannot be that of a construction.
+    """Tell whether a class that somebody names cannot be that of a construction.
 
-    Parameters
-    ----------
-    rope_class : str
-        As somebody names it.
-    construction : str
-        As the record has it.
-
-    Returns
-    -------
-    bool
-        False where either says nothing of strands and wires.
+    False where either says nothing of strands and wires.
 
     Examples
     --------
@@ -128,3 +106,21 @@ def contradicts(rope_class: str, construction: str) -> bool:
         return False
     least, most = CLASSES.get(named.n_wires, (named.n_wires, named.n_wires))
     return named.n_strands != built.n_strands or not least <= built.n_wires <= most
+
+
+def lay_fault(length: Quantity | None, diameter: Quantity | None, lays: int = 1) -> str:
+    """Say why a length cannot be that of so many lays of a rope.
+
+    Empty if it can be, or if the length or the nominal diameter is not known. [m]
+    """
+    if length is None or diameter is None or not diameter.value > 0:
+        return ""
+    in_diameters = as_typed(length) / lays / as_typed(diameter)
+    if LEAST <= in_diameters <= MOST:
+        return ""
+    what = "one lay" if lays == 1 else f"each of {lays} lays"
+    shown = rounded_text(float(in_diameters), digits=2)
+    return (
+        f"{length.text} makes {what} {shown} diameters long; a lay is about 6.5, so it "
+        f"must lie between {LEAST} and {MOST}; check what was measured"
+    )

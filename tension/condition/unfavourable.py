@@ -5,7 +5,7 @@ an assessment that says unequal; cannot tell reduces nothing and says what would
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -34,10 +34,6 @@ class Unfavourable:
 
     Attributes
     ----------
-    kind : FindingKind
-        Which condition.
-    state : ConditionState
-        Whether it counts.
     rope : int or None
         Rope number; None for every rope of the set.
     finding : Finding or None
@@ -65,11 +61,8 @@ def find_unfavourable(
 ) -> tuple[Unfavourable, ...]:
     """Find every condition that may lower an allowance.
 
-    Returns
-    -------
-    tuple of Unfavourable
-        Those written, then unequal tension offered from the first series if it is not
-        written.
+    Those written, then unequal tension offered from the first series if it is not
+    written.
     """
     written = [
         _from_finding(finding, assessments)
@@ -99,10 +92,7 @@ def foreign_rules(
 ) -> tuple[Rule, ...]:
     """Find the rules that showed unequal tension and are not of a table's code.
 
-    Returns
-    -------
-    tuple of Rule
-        Rules of other codes, the user's own, and published ones that were changed.
+    Rules of other codes, the user's own, and published ones that were changed.
     """
     shown = (c.assessment.rule for c in conditions if c.assessment is not None)
     return tuple(
@@ -120,15 +110,34 @@ def _code(source: str) -> str:
     return found.group(0) if found else source
 
 
+def find_assessment(
+    series: str, assessments: Iterable[Assessment]
+) -> Assessment | None:
+    """Find the assessment of a series; the first one if none is named."""
+    for assessment in assessments:
+        if not series or assessment.measurement.series.name == series:
+            return assessment
+    return None
+
+
 def _from_finding(finding: Finding, assessments: Sequence[Assessment]) -> Unfavourable:
-    """One condition as written."""
+    """One condition as written; unequal tension only as an assessment shows it."""
+    state, shown = _plain_state(finding), None
     if finding.kind is FindingKind.UNEQUAL_TENSION:
-        return _unequal_tension(finding, assessments)
+        shown = find_assessment(finding.series, assessments)
+        if state in {ConditionState.COUNTED, ConditionState.NOT_COUNTED}:
+            verdict = shown.verdict if shown else None
+            if verdict is Verdict.CANNOT_TELL:
+                state = ConditionState.CANNOT_TELL
+            elif verdict is not Verdict.UNEQUAL:
+                state = ConditionState.NOT_SHOWN
     return Unfavourable(
         kind=finding.kind,
-        state=_plain_state(finding),
+        state=state,
         rope=finding.rope,
         finding=finding,
+        assessment=shown,
+        equalised_since=_equalised_since(shown, assessments),
     )
 
 
@@ -141,46 +150,17 @@ def _plain_state(finding: Finding) -> ConditionState:
     return ConditionState.COUNTED if finding.counts else ConditionState.NOT_COUNTED
 
 
-def _unequal_tension(
-    finding: Finding, assessments: Sequence[Assessment]
-) -> Unfavourable:
-    """Unequal tension counts only through an assessment that says unequal."""
-    shown = _assessment_of(finding.series, assessments)
-    state = _plain_state(finding)
-    if state in {ConditionState.COUNTED, ConditionState.NOT_COUNTED}:
-        if shown is not None and shown.verdict is Verdict.CANNOT_TELL:
-            state = ConditionState.CANNOT_TELL
-        elif shown is None or shown.verdict is not Verdict.UNEQUAL:
-            state = ConditionState.NOT_SHOWN
-    return Unfavourable(
-        kind=finding.kind,
-        state=state,
-        rope=finding.rope,
-        finding=finding,
-        assessment=shown,
-        equalised_since=_equalised_since(shown, assessments),
-    )
-
-
-def _assessment_of(series: str, assessments: Sequence[Assessment]) -> Assessment | None:
-    """The assessment of a series; of the first one if none is named."""
-    for assessment in assessments:
-        if not series or assessment.measurement.series.name == series:
-            return assessment
-    return None
-
-
 def _equalised_since(
     shown: Assessment | None, assessments: Sequence[Assessment]
 ) -> Assessment | None:
-    """A later series of the same span that is equal."""
+    """The last later series of the same span that is equal."""
     if shown is None:
         return None
     place = next(i for i, one in enumerate(assessments) if one is shown)
-    for assessment in reversed(assessments[place + 1 :]):
-        if (
-            assessment.verdict is Verdict.EQUAL
-            and assessment.measurement.series.span == shown.measurement.series.span
-        ):
-            return assessment
-    return None
+    span = shown.measurement.series.span
+    equal = [
+        one
+        for one in assessments[place + 1 :]
+        if one.verdict is Verdict.EQUAL and one.measurement.series.span == span
+    ]
+    return equal[-1] if equal else None

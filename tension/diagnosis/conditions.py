@@ -26,8 +26,6 @@ class Condition:
     ----------
     name : str
         What to call it in a sentence.
-    side : Side
-        Side of the drive sheave.
     rope_passed : float
         Rope that has passed to the car side since its highest place. [m]
     arrived : str
@@ -39,8 +37,6 @@ class Condition:
         readings of one load count as one, see `with_loads`. [N]
     free_length : float
         Of the span that was plucked or pulled; nan where none. [m]
-    span : str
-        Name of the span.
     weeks : float
         Time since the first series. [week]
     visit : int
@@ -168,11 +164,8 @@ class Pattern:
 def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
     """Tell changes of load from errors of reading.
 
-    Returns
-    -------
-    tuple of PatternSeries
-        `load_tension` is the mean where most ropes read more than 5 % above or under
-        the first series of that side, else the mean of that first series.
+    `load_tension` becomes the mean where most ropes read more than 5 % above or under
+    the first series of that side, else the mean of that first series.
     """
     first: dict[Side, PatternSeries] = {}
     told = []
@@ -187,12 +180,7 @@ def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
 
 
 def contrasts(n_ropes: int) -> FloatArray:
-    """Build combinations of ropes that leave their mean out.
-
-    Parameters
-    ----------
-    n_ropes : int
-        Number of ropes, two at least. [1]
+    """Build combinations of two ropes or more that leave their mean out.
 
     Returns
     -------
@@ -211,23 +199,9 @@ def contrasts(n_ropes: int) -> FloatArray:
 def at_place(
     base: Condition, *, side: Side, rope_passed: float, system: SheaveSystem
 ) -> Condition:
-    """Move a condition to another place.
+    """Move a condition to another place, on a span of its own as long as that fall.
 
-    Parameters
-    ----------
-    base : Condition
-        Where all else is taken from.
-    side : Side
-        Side of the drive sheave.
-    rope_passed : float
-        Place of the car. [m]
-    system : SheaveSystem
-        Falls of both sides.
-
-    Returns
-    -------
-    Condition
-        There, on a span of its own, with the free length of that fall.
+    `rope_passed` is the place of the car. [m]
     """
     fall = system.car_fall + rope_passed
     if side is Side.COUNTERWEIGHT:

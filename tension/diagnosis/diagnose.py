@@ -1,12 +1,11 @@
-"""From a pattern to what it suggests."""
+"""From a pattern to what it suggests, and the numbers that tell."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from tension.diagnosis.causes import NONE, Cause, Causes, Prior
-from tension.diagnosis.conditions import Condition, Pattern, at_place
+from tension.diagnosis.conditions import Condition, FloatArray, Pattern, at_place
 from tension.diagnosis.evidence import (
     Account,
     Model,
@@ -15,15 +14,18 @@ from tension.diagnosis.evidence import (
     weigh,
     weights_of,
 )
+from tension.diagnosis.forms import Form, Prior
 from tension.diagnosis.gain import find_next, possible_steps
 from tension.diagnosis.outcome import (
+    NONE,
+    Cause,
+    Causes,
     Conclusion,
     Curve,
     Diagnosis,
     Suspect,
     Telltale,
 )
-from tension.diagnosis.telltales import find_telltale
 from tension.installation import Side
 from tension.notes import Note
 
@@ -65,44 +67,31 @@ def diagnose(
     grid = _grid(pattern)
     model = make_model(pattern, chosen, (*(c for _, c in steps), *grid))
     accounts = weigh(model, chosen)
-    suspects = _suspects(accounts, pattern)
-    conclusion = _conclude(suspects, pattern)
-    drawn = _to_draw(suspects)
+    best = {account.causes: account for account in reversed(accounts)}
+    suspects = tuple(
+        Suspect(causes=causes, weight=weight, ropes=_ropes(best.get(causes), pattern))
+        for causes, weight in weights_of(accounts).items()
+    )
     return Diagnosis(
         pattern=pattern,
-        conclusion=conclusion,
+        conclusion=_conclude(suspects, pattern),
         suspects=suspects,
-        telltales=_telltales(suspects, accounts, pattern),
+        telltales=_telltales(suspects, best, pattern),
         next_measurement=find_next(model, accounts, steps),
         curves=tuple(
             curve
-            for suspect in drawn
-            for curve in _curves(suspect, accounts, model, grid)
+            for suspect in _to_draw(suspects)
+            for curve in _curves(suspect, best[suspect.causes], model, grid)
         ),
         notes=tuple(notes),
     )
 
 
-def _suspects(accounts: Sequence[Account], pattern: Pattern) -> tuple[Suspect, ...]:
-    """Hypotheses with the weights of all their forms."""
-    return tuple(
-        Suspect(causes=causes, weight=weight, ropes=_ropes(causes, accounts, pattern))
-        for causes, weight in weights_of(accounts).items()
-    )
-
-
-def _ropes(
-    causes: Causes, accounts: Sequence[Account], pattern: Pattern
-) -> tuple[int, ...]:
+def _ropes(best: Account | None, pattern: Pattern) -> tuple[int, ...]:
     """Ropes that the likeliest form of a hypothesis singles out."""
-    best = _best(causes, accounts)
-    found = [form.rope for form in best.forms if form.rope is not None] if best else []
-    return tuple(sorted({pattern.numbers[rope] for rope in found}))
-
-
-def _best(causes: Causes, accounts: Sequence[Account]) -> Account | None:
-    """The likeliest form of a hypothesis."""
-    return next((a for a in accounts if a.causes == causes), None)
+    forms = best.forms if best else ()
+    found = {pattern.numbers[form.rope] for form in forms if form.rope is not None}
+    return tuple(sorted(found))
 
 
 def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
@@ -123,16 +112,15 @@ def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
 
 
 def _telltales(
-    suspects: Sequence[Suspect], accounts: Sequence[Account], pattern: Pattern
+    suspects: Sequence[Suspect], best: Mapping[Causes, Account], pattern: Pattern
 ) -> tuple[Telltale, ...]:
     """The numbers for the causes of the suspects that are named."""
     found: dict[Cause, Telltale] = {}
     for suspect in suspects[:3]:
-        best = _best(suspect.causes, accounts)
-        if best is None or suspect.weight < 0.05:
+        if suspect.weight < 0.05:
             continue
-        for form in best.forms:
-            told = find_telltale(form, pattern)
+        for form in best[suspect.causes].forms:
+            told = _telltale(form, pattern)
             if told is not None:
                 found.setdefault(form.cause, told)
     return tuple(found.values())
@@ -164,24 +152,162 @@ def _grid(pattern: Pattern) -> tuple[Condition, ...]:
 
 
 def _curves(
-    suspect: Suspect,
-    accounts: Sequence[Account],
-    model: Model,
-    grid: Sequence[Condition],
-) -> tuple[Curve, ...]:
+    suspect: Suspect, best: Account, model: Model, grid: Sequence[Condition]
+) -> Iterator[Curve]:
     """Deviations along the travel by the likeliest form of a hypothesis."""
-    best = _best(suspect.causes, accounts)
-    if best is None:
-        return ()
     told = foretell(model, best.forms)[2][-len(grid) :]
     places = np.array([c.rope_passed for c in grid])
-    return tuple(
-        Curve(
+    for arrived in ("up", "down"):
+        mask = np.array([c.arrived == arrived for c in grid])
+        yield Curve(
             suspect=suspect,
             arrived=arrived,
             rope_passed=places[mask],
             deviations=told[mask],
         )
-        for arrived in ("up", "down")
-        for mask in [np.array([c.arrived == arrived for c in grid])]
+
+
+def _telltale(form: Form, pattern: Pattern) -> Telltale | None:
+    """Read off the number that tells for a cause; None where nothing shows it."""
+    maker = _MAKERS.get(form.cause)
+    return None if maker is None else maker(form, pattern)
+
+
+def _of_length(form: Form, pattern: Pattern) -> Telltale:
+    """How far a rope lies off, and how far that changes from place to place."""
+    deviations = pattern.deviations
+    widest = max(
+        sorted(_settings(pattern).items()),
+        key=lambda setting: float(np.abs(deviations[setting[1]].mean(axis=0)).max()),
+    )[1]
+    rope = _rope(form, np.abs(deviations[widest].mean(axis=0)))
+    own = deviations[widest, rope]
+    wide = pattern.uncertainties[widest, rope]
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(own.mean()),
+        uncertainty=float(np.sqrt((wide**2).sum()) / len(widest)),
+        against=float(np.ptp(own)),
+        where=f"{len(widest)} series",
     )
+
+
+def _settings(pattern: Pattern) -> dict[int, list[int]]:
+    """The series between two turns of nuts, by their epoch."""
+    found: dict[int, list[int]] = {}
+    for i, condition in enumerate(pattern.conditions):
+        found.setdefault(condition.epoch, []).append(i)
+    return found
+
+
+def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
+    """Deviation where the form is largest, against where it is least or opposite."""
+    deviations, wide = pattern.deviations, pattern.uncertainties
+    shape = form.shape[: len(pattern.series)]
+    if form.cause is Cause.TWIST:
+        rope = _rope(form, np.ptp(deviations, axis=0))
+        shape = deviations[:, rope]
+    among = max(_settings(pattern).values(), key=lambda own: float(np.ptp(shape[own])))
+    high = max(among, key=lambda i: float(shape[i]))
+    low = min(among, key=lambda i: float(shape[i]))
+    rope = _rope(form, np.abs(deviations[high] - deviations[low]))
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(deviations[high, rope]),
+        uncertainty=float(np.hypot(wide[high, rope], wide[low, rope])),
+        against=float(deviations[low, rope]),
+        where=pattern.conditions[high].name,
+        elsewhere=pattern.conditions[low].name,
+    )
+
+
+def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
+    """Share of the added load that a rope takes, against an even one."""
+    conditions, n = pattern.conditions, len(pattern.numbers)
+    # the side on which the load differs most
+    side = max(Side, key=lambda s: _range(conditions, s))
+    here = [i for i, c in enumerate(conditions) if c.side is side]
+    heavy = max(here, key=lambda i: conditions[i].load_tension)
+    light = min(here, key=lambda i: conditions[i].load_tension)
+    before, after = pattern.series[light], pattern.series[heavy]
+    if after.condition.load_tension <= before.condition.load_tension:
+        return None
+    added = after.tensions - before.tensions
+    shares = added / added.sum() if abs(added.sum()) > 0 else np.full(n, 1 / n)
+    rope = _rope(form, np.abs(shares - 1.0 / n))
+    wide = np.hypot(
+        pattern.uncertainties[heavy, rope], pattern.uncertainties[light, rope]
+    )
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(shares[rope]),
+        uncertainty=float(wide / max(abs(float(added.sum())), 1e-9)),
+        against=1.0 / n,
+        where=after.condition.name,
+        elsewhere=before.condition.name,
+    )
+
+
+def _range(conditions: Sequence[Condition], side: Side) -> float:
+    """How far the load differs on a side. [N]."""
+    loads = [c.load_tension for c in conditions if c.side is side]
+    return max(loads) - min(loads) if loads else -1.0
+
+
+def _of_mass(form: Form, pattern: Pattern) -> Telltale:
+    """Deviation by pitch as a fraction of the mean, the same at every load."""
+    by_pitch = [i for i, c in enumerate(pattern.conditions) if c.is_by_pitch]
+    other = [i for i in range(len(pattern.series)) if i not in by_pitch]
+    means = np.array([c.mean_tension for c in pattern.conditions])
+    relative = pattern.deviations / means[:, None]
+    wide = pattern.uncertainties / means[:, None]
+    rope = _rope(form, np.abs(relative[by_pitch].mean(axis=0)))
+    own = wide[by_pitch, rope]
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(relative[by_pitch, rope].mean()),
+        uncertainty=float(np.sqrt((own**2).sum()) / len(by_pitch)),
+        against=float(relative[other, rope].mean()) if other else float("nan"),
+        where=f"{len(by_pitch)} series by pitch",
+        elsewhere=f"{len(other)} series by pull or spring" if other else "",
+    )
+
+
+def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
+    """Length that would explain the deviations, least squares over the series."""
+    shape = form.shape[: len(pattern.series)]
+    deviations = pattern.deviations
+    lengths = shape @ deviations / float(shape @ shape)
+    wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
+    rope = int(np.argmax(np.abs(lengths)))
+    other = int(np.argmin(lengths * np.sign(lengths[rope])))
+    return Telltale(
+        cause=form.cause,
+        rope=pattern.numbers[rope],
+        value=float(lengths[rope] - lengths[other]),
+        uncertainty=float(np.hypot(wide[rope], wide[other]) / float(shape @ shape)),
+        against=float(pattern.numbers[other]),
+    )
+
+
+def _rope(form: Form, sizes: FloatArray) -> int:
+    """The rope of the form, or the one on which it shows most."""
+    return form.rope if form.rope is not None else int(np.argmax(sizes))
+
+
+_MAKERS: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
+    Cause.LENGTH: _of_length,
+    Cause.GROOVE: _between_extremes,
+    Cause.NOT_RUN_IN: _between_extremes,
+    Cause.SETTLING: _between_extremes,
+    Cause.TWIST: _between_extremes,
+    Cause.TOUCHING: _between_extremes,
+    Cause.STIFFNESS: _of_added_load,
+    Cause.BOUND_SPRING: _of_added_load,
+    Cause.MASS: _of_mass,
+    Cause.STAGGER: _of_stagger,
+}

@@ -11,15 +11,9 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.causes import NONE, Cause, Causes, Prior
-from tension.diagnosis.conditions import (
-    Condition,
-    FloatArray,
-    Pattern,
-    contrasts,
-)
-from tension.diagnosis.form import Form
-from tension.diagnosis.forms import forms_of
+from tension.diagnosis.conditions import Condition, FloatArray, Pattern, contrasts
+from tension.diagnosis.forms import Form, Prior, forms_of
+from tension.diagnosis.outcome import NONE, Cause, Causes
 
 _KEPT = 6
 """Forms of a cause that are tried with those of another. [1]"""
@@ -31,12 +25,7 @@ _CHUNK = 256
 class Account:
     """One form of one hypothesis, or one form of each of its two causes.
 
-    Attributes
-    ----------
-    forms : tuple of Form
-        None, one or two.
-    weight : float
-        After looking. [1]
+    `weight` is its weight after looking. [1]
     """
 
     forms: tuple[Form, ...]
@@ -54,8 +43,6 @@ class Model:
 
     Attributes
     ----------
-    pattern : Pattern
-        The set.
     conditions : tuple of Condition
         Those of the series, then those to foretell.
     base : ndarray, shape (n_entries, n_entries)
@@ -89,7 +76,7 @@ class Model:
     def level_of(self, form: Form) -> FloatArray:
         """Expected entries under a form, shape (n_entries,). [N]."""
         if form.direction is None:
-            return np.zeros(len(form.level) * self.n_contrasts)
+            return np.zeros(len(form.shape) * self.n_contrasts)
         rows = contrasts(len(self.pattern.numbers))
         return np.asarray(np.kron(form.level, rows @ form.direction))
 
@@ -105,17 +92,7 @@ class Model:
 def make_model(
     pattern: Pattern, prior: Prior, further: Sequence[Condition] = ()
 ) -> Model:
-    """Put together what holds under every hypothesis.
-
-    Parameters
-    ----------
-    pattern : Pattern
-        The set.
-    prior : Prior
-        What a careful adjustment leaves, and what no model tells.
-    further : sequence of Condition
-        Conditions to foretell.
-    """
+    """Put together what holds under every hypothesis; `further` is to be foretold."""
     conditions = (*pattern.conditions, *further)
     scale = pattern.mean_tension
     size = len(pattern.numbers) - 1
@@ -133,24 +110,20 @@ def make_model(
 def _reading_noise(pattern: Pattern, conditions: Sequence[Condition]) -> FloatArray:
     """Covariance of the readings; of conditions to come, as the typical series."""
     rows = contrasts(len(pattern.numbers))
-    size, n = len(rows), len(conditions)
+    size, n, count = len(rows), len(conditions), len(pattern.series)
     noise = np.zeros((n, size, n, size))
     for i, one in enumerate(pattern.series):
         scaled = one.covariance * np.outer(one.tensions, one.tensions)
         noise[i, :, i, :] = rows @ scaled @ rows.T
+        here = (one.condition.span, one.condition.visit)
         for j, other in enumerate(pattern.series[:i]):
-            if (one.condition.span, one.condition.visit) == (
-                other.condition.span,
-                other.condition.visit,
-            ):
+            if here == (other.condition.span, other.condition.visit):
                 own = one.length_uncertainties * one.tensions
                 same = own * other.length_uncertainties * other.tensions
                 noise[i, :, j, :] = rows @ np.diag(same) @ rows.T
                 noise[j, :, i, :] = noise[i, :, j, :].T
-    variances = [
-        float(np.trace(noise[i, :, i, :])) / size for i in range(len(pattern.series))
-    ]
-    for i in range(len(pattern.series), n):
+    variances = [float(np.trace(noise[i, :, i, :])) / size for i in range(count)]
+    for i in range(count, n):
         noise[i, :, i, :] = np.median(variances) * np.eye(size)
     return noise.reshape(n * size, n * size)
 
@@ -172,11 +145,8 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     ]
     alone: dict[Cause, FloatArray] = {}
     for cause, each in forms.items():
-        before = (
-            prior.of_unknown
-            if cause is Cause.UNKNOWN
-            else prior.of_singles / len(singles)
-        )
+        is_known = cause is not Cause.UNKNOWN
+        before = prior.of_singles / len(singles) if is_known else prior.of_unknown
         places = scorer.places[cause]
         alone[cause] = scorer.score([(place, -1) for place in places])
         entries += [
@@ -199,10 +169,7 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
 
 
 def _best_together(
-    scorer: "_Scorer",
-    alone: dict[Cause, FloatArray],
-    first: Cause,
-    second: Cause,
+    scorer: "_Scorer", alone: dict[Cause, FloatArray], first: Cause, second: Cause
 ) -> list[tuple[int, int]]:
     """The forms of two causes that do best with the best of the other."""
     kept: list[list[int]] = []
@@ -230,20 +197,20 @@ class _Scorer:
     @classmethod
     def of(cls, model: Model, forms: dict[Cause, tuple[Form, ...]]) -> "_Scorer":
         """Work out every form once, over what was measured."""
-        flat = tuple(form for each in forms.values() for form in each)
-        places, begun = {}, 0
+        flat: list[Form] = []
+        places = {}
         for cause, each in forms.items():
-            places[cause] = range(begun, begun + len(each))
-            begun += len(each)
-        n, count = model.n_observed, len(model.pattern.series)
+            places[cause] = range(len(flat), len(flat) + len(each))
+            flat += each
+        n, k = model.n_observed, len(model.pattern.series)
         spreads = np.zeros((len(flat) + 1, n, n))
         levels = np.zeros((len(flat) + 1, n))
         for i, form in enumerate(flat):
-            seen = _cut(form, count)
+            seen = replace(form, spread=form.spread[:k, :k], shape=form.shape[:k])
             spreads[i] = model.spread_of(seen)
             levels[i] = model.level_of(seen)
         return cls(
-            forms=flat,
+            forms=tuple(flat),
             places=places,
             base=model.base[:n, :n],
             observed=model.observed,
@@ -259,20 +226,9 @@ class _Scorer:
             a, b = np.array(accounts[i : i + _CHUNK]).T
             covariances = self.base + self.spreads[a] + self.spreads[b]
             residuals = self.observed - self.levels[a] - self.levels[b]
-            found.append(
-                log_densities(
-                    residuals, covariances, least_variance=self.least_variance
-                )
-            )
+            least = self.least_variance
+            found.append(log_densities(residuals, covariances, least_variance=least))
         return np.concatenate(found)
-
-
-def _cut(form: Form, n_conditions: int) -> Form:
-    """A form over the first conditions alone."""
-    n = n_conditions
-    return replace(
-        form, level=form.level[:n], spread=form.spread[:n, :n], shape=form.shape[:n]
-    )
 
 
 def log_densities(
@@ -318,13 +274,6 @@ def foretell(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Foretell the conditions that were not measured, under one account.
 
-    Parameters
-    ----------
-    model : Model
-        Densities; its further conditions are foretold.
-    forms : sequence of Form
-        The account.
-
     Returns
     -------
     expected : ndarray, shape (n_further,)
@@ -354,13 +303,7 @@ def foretell(
 
 
 def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
-    """Sum the weights of all forms of each hypothesis.
-
-    Returns
-    -------
-    dict of Causes to float
-        Heaviest first. [1]
-    """
+    """Sum the weights of all forms of each hypothesis, the heaviest first. [1]."""
     sums: dict[Causes, float] = {NONE: 0.0}
     for account in accounts:
         sums[account.causes] = sums.get(account.causes, 0.0) + account.weight

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.diagnosis.causes import Causes
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,
@@ -14,7 +13,7 @@ from tension.diagnosis.conditions import (
     at_place,
 )
 from tension.diagnosis.evidence import Account, Model, foretell, log_densities
-from tension.diagnosis.outcome import NextMeasurement, Step
+from tension.diagnosis.outcome import Causes, NextMeasurement, Step
 from tension.installation import Side
 
 _MOST_ACCOUNTS = 24
@@ -84,25 +83,12 @@ def _pointless_steps(pattern: Pattern) -> set[Step]:
 
 
 def find_next(
-    model: Model,
-    accounts: Sequence[Account],
-    steps: Sequence[tuple[Step, Condition]],
+    model: Model, accounts: Sequence[Account], steps: Sequence[tuple[Step, Condition]]
 ) -> NextMeasurement | None:
     """Find the measurement from which most is to be learned on the causes.
 
-    Parameters
-    ----------
-    model : Model
-        Densities; its further conditions begin with those of `steps`.
-    accounts : sequence of Account
-        Weighed forms, heaviest first.
-    steps : sequence of (Step, Condition)
-        What could be measured.
-
-    Returns
-    -------
-    NextMeasurement or None
-        The best; None if nothing could be measured.
+    The further conditions of `model` begin with those of `steps`; accounts stand the
+    heaviest first. None if nothing could be measured.
 
     Notes
     -----

@@ -3,9 +3,31 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.diagnosis.causes import Cause, Causes
 from tension.diagnosis.conditions import Condition, FloatArray, Pattern
 from tension.notes import Note
+
+
+class Cause(StrEnum):
+    """One thing that makes ropes of a set unequal, or seem so."""
+
+    LENGTH = "rope-length"
+    GROOVE = "groove-radius"
+    NOT_RUN_IN = "not-run-in"
+    SETTLING = "settling"
+    STIFFNESS = "stiffness"
+    MASS = "mass"
+    BOUND_SPRING = "bound-spring"
+    STAGGER = "stagger"
+    TWIST = "twist"
+    TOUCHING = "touching"
+    UNKNOWN = "unknown"
+
+
+Causes = tuple[Cause, ...]
+"""Causes at work together: none, one or two."""
+
+NONE: Causes = ()
+"""Nothing beyond what readings and a careful adjustment leave."""
 
 
 class Conclusion(StrEnum):
@@ -38,8 +60,6 @@ class Suspect:
 
     Attributes
     ----------
-    causes : Causes
-        What is at work; empty for nothing.
     weight : float
         After looking, of all hypotheses together 1. [1]
     ropes : tuple of int
@@ -57,8 +77,6 @@ class Telltale:
 
     Attributes
     ----------
-    cause : Cause
-        For which cause.
     rope : int
         Rope on which it shows most.
     value : float
@@ -87,14 +105,8 @@ class NextMeasurement:
 
     Attributes
     ----------
-    step : Step
-        What to measure.
-    condition : Condition
-        Where and how.
-    gain : float
-        Expected gain of information on the causes. [bit]
-    open_now : float
-        What is open before it. [bit]
+    gain, open_now : float
+        Expected gain of information on the causes; what is open before it. [bit]
     """
 
     step: Step
@@ -110,9 +122,9 @@ class Curve:
     Attributes
     ----------
     suspect : Suspect
-        Which hypothesis, in its likeliest form.
+        In its likeliest form.
     arrived : str
-        Direction of arrival, "up" or "down".
+        "up" or "down".
     rope_passed : ndarray, shape (n_places,)
         Place of the car. [m]
     deviations : ndarray, shape (n_places, n_ropes)
@@ -131,10 +143,6 @@ class Diagnosis:
 
     Attributes
     ----------
-    pattern : Pattern
-        What was measured.
-    conclusion : Conclusion
-        How far it says something.
     suspects : tuple of Suspect
         Heaviest first, all hypotheses.
     telltales : tuple of Telltale
@@ -143,8 +151,6 @@ class Diagnosis:
         The one further measurement of greatest expected gain.
     curves : tuple of Curve
         Of the first suspects, to be drawn.
-    notes : tuple of Note
-        What a reader must know.
     """
 
     pattern: Pattern

@@ -1,24 +1,26 @@
 """How a deviation goes over conditions for one unit of its cause.
 
-Mechanics of two sides over one sheave (`tension.physics.groove_transport`) read at the
+Mechanics of two sides over one sheave (`tension.physics.two_sides`) read at the
 places, sides and directions of the series.
 """
 
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
 
 from tension.diagnosis.conditions import MANY_TRIPS, Condition, FloatArray
 from tension.installation import Side
-from tension.physics.added_load import added_load_shares
-from tension.physics.groove_transport import (
+from tension.physics.hitch_statics import added_load_shares
+from tension.physics.two_sides import (
+    SheaveSystem,
+    SideDeviations,
     compliances_at,
     run_to,
     settled_ends,
     side_deviations,
 )
-from tension.physics.two_sides import SheaveSystem, SideDeviations
 
 _SMALL_RADIUS = 1e-4
 """Radius deviation for which shapes are worked out; without slip all are alike. [1]"""
@@ -48,25 +50,20 @@ def groove_shape(
     top = settled_ends(radius_deviations=small, system=system)[0]
     limit = slip * float(np.abs(top[0]))
     ends = settled_ends(radius_deviations=small, system=system, slip_difference=limit)
-    known: dict[tuple[float, bool], SideDeviations] = {}
 
+    @cache
     def settled(passed: float, *, is_down: bool) -> SideDeviations:
-        if (passed, is_down) not in known:
-            u = run_to(
-                ends[0 if is_down else 1],
-                radius_deviations=small,
-                start=0.0 if is_down else travel,
-                end=passed,
-                system=system,
-                slip_difference=limit,
-            )
-            known[passed, is_down] = side_deviations(
-                differences=u,
-                excess_lengths=np.zeros(1),
-                rope_passed=passed,
-                system=system,
-            )
-        return known[passed, is_down]
+        u = run_to(
+            ends[0 if is_down else 1],
+            radius_deviations=small,
+            start=0.0 if is_down else travel,
+            end=passed,
+            system=system,
+            slip_difference=limit,
+        )
+        return side_deviations(
+            differences=u, excess_lengths=np.zeros(1), rope_passed=passed, system=system
+        )
 
     largest = max(
         abs(float(settled(passed, is_down=down).car[0]))
@@ -74,15 +71,11 @@ def groove_shape(
         for down in (True, False)
     )
     ways = {"up": (False,), "down": (True,)}
-    found = [
-        np.mean(
-            [
-                _of_side(settled(c.rope_passed, is_down=down), c)
-                for down in ways.get(c.arrived, (True, False))
-            ]
-        )
-        for c in conditions
-    ]
+    found = []
+    for c in conditions:
+        arrived = ways.get(c.arrived, (True, False))
+        both = [_of_side(settled(c.rope_passed, is_down=down), c) for down in arrived]
+        found.append(np.mean(both))
     return np.array(found) / max(largest, 1e-12)
 
 
@@ -95,40 +88,27 @@ def _of_side(both: SideDeviations, condition: Condition) -> float:
 def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:
     """Compute the deviation by a difference of both sides that runs keep up.
 
-    Returns
-    -------
-    ndarray, shape (n_conditions,)
-        For a difference of 1, nuts set equal where each epoch was begun. [1]
+    For a difference of 1, nuts set equal where each epoch was begun;
+    shape (n_conditions,). [1]
     """
-    found = [
-        _of_side(
-            side_deviations(
-                differences=np.ones(1),
-                excess_lengths=np.zeros(1),
-                rope_passed=c.rope_passed,
-                system=system,
-            ),
-            c,
+    one, none = np.ones(1), np.zeros(1)
+    found = []
+    for c in conditions:
+        both = side_deviations(
+            differences=one,
+            excess_lengths=none,
+            rope_passed=c.rope_passed,
+            system=system,
         )
-        for c in conditions
-    ]
+        found.append(_of_side(both, c))
     return where_adjusted(np.array(found), conditions)
 
 
 def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatArray:
     """Set the nuts so that ropes are equal where each epoch was begun.
 
-    Parameters
-    ----------
-    shape : ndarray, shape (n_conditions,)
-        Deviation for nuts set to equal lengths. [1]
-    conditions : sequence of Condition
-        Of the shape.
-
-    Returns
-    -------
-    ndarray, shape (n_conditions,)
-        What remains: the same newtons are taken off everywhere. [1]
+    The same newtons are taken off everywhere from `shape`, shape (n_conditions,), the
+    deviation for nuts set to equal lengths. [1]
     """
     epochs = [c.epoch for c in conditions]
     first = {epoch: epochs.index(epoch) for epoch in set(epochs)}
@@ -136,13 +116,7 @@ def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatA
 
 
 def turned_shape(condition: Condition, system: SheaveSystem) -> float:
-    """Compute a deviation over that right after the turn of a nut at one hitch.
-
-    Returns
-    -------
-    float
-        1 where the nut was turned, before the car runs. [1]
-    """
+    """Compute a deviation over that right after a nut was turned at one hitch. [1]."""
     if condition.turned_at is None:
         return 0.0
     place, passed = condition.turned_at, condition.rope_passed
@@ -212,12 +186,10 @@ def bound_share(*, compliance: float, spring: float, n_ropes: int) -> float:
 
     Parameters
     ----------
-    compliance : float
-        Of spring and fall together. [m/N]
-    spring : float
-        Of the spring alone. [m/N]
+    compliance, spring : float
+        Of spring and fall together, and of the spring alone. [m/N]
     n_ropes : int
-        Number of ropes. [1]
+        Of the set. [1]
 
     Returns
     -------

@@ -1,38 +1,17 @@
 """Adding tables at the end of a record: what stands there is never touched."""
 
-import datetime as dt
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.atomic import write_atomically
-from tension.files.lock import held_alone
+from tension.files.atomic import held_alone, write_atomically
 from tension.files.record import visit_from_text
-from tension.files.record_syntax import LARGEST_RECORD, read_record_text
 from tension.files.seal import has_seal
-from tension.files.toml_text import text_value
+from tension.files.toml_reading import LARGEST_RECORD, read_record_text
+from tension.files.toml_text import NewTable, tables_text
 from tension.files.visit import Visit
-
-Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
-"""What stands behind a key."""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NewTable:
-    """A table to add.
-
-    Attributes
-    ----------
-    name : str
-        Such as "reading"; it is written in double brackets.
-    keys : tuple of (str, Value)
-        In the order written; what is empty or None is left out.
-    """
-
-    name: str
-    keys: tuple[tuple[str, Value | None], ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,19 +46,10 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
     """Add tables at the end of a record, or none of them.
 
-    The record is held while it is read, the tables are made and the whole is checked;
-    the bytes that stood there stay as they are. A kill or a full disk leaves the record
-    as it was.
+    The record is held while it is read, the tables are made from what it says then and
+    the whole is checked; the bytes that stood there stay as they are. A kill or a full
+    disk leaves the record as it was.
 
-    Parameters
-    ----------
-    record : Path
-        The record file.
-    make : callable
-        Makes the tables from the visit as it is when the record is held, so that two
-        commands at once see each other's lines.
-    dry_run : bool, optional
-        Whether nothing is written.
 
     Raises
     ------
@@ -155,53 +125,3 @@ def _visit_with(text: str, record: Path) -> Visit:
         raise FileFormatError(
             *(f"nothing was added to {record}: {line}" for line in told)
         ) from error
-
-
-def tables_text(tables: Sequence[NewTable]) -> str:
-    """Write tables as they stand in a record.
-
-    Parameters
-    ----------
-    tables : sequence of NewTable
-        The tables.
-
-    Returns
-    -------
-    str
-        TOML, an empty line between two tables.
-
-    Examples
-    --------
-    >>> print(tables_text([NewTable(name="rope", keys=(("number", 2),))]), end="")
-    [[rope]]
-    number = 2
-    """
-    return "\n".join(
-        "".join(
-            [
-                f"[[{table.name}]]\n",
-                *(
-                    f"{key} = {_written(value)}\n"
-                    for key, value in table.keys
-                    if value is not None and value not in ("", (), [])
-                ),
-            ]
-        )
-        for table in tables
-    )
-
-
-def _written(value: Value) -> str:
-    """A value as TOML."""
-    if isinstance(value, str):
-        return text_value(value)
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, Mapping):
-        inner = (f"{text_value(k)} = {_written(v)}" for k, v in value.items())
-        return "{ " + ", ".join(inner) + " }"
-    return "[" + ", ".join(map(_written, value)) + "]"

@@ -13,8 +13,7 @@ from tension.catalogue.allowances import (
 )
 from tension.catalogue.standing import Standing
 from tension.files.mistakes import read_tables
-from tension.files.record_syntax import parse_toml
-from tension.files.written import (
+from tension.files.table_model import (
     Flag,
     Length,
     Measured,
@@ -25,6 +24,7 @@ from tension.files.written import (
     key,
     listed,
 )
+from tension.files.toml_reading import parse_toml
 from tension.quantity.units import Dimension, Quantity
 
 _Share = Annotated[

@@ -1,13 +1,98 @@
-"""Writing files so that the old or the new one is there whole, whatever happens."""
+"""Writing files whole or not at all, and one command at a time."""
 
 import contextlib
 import os
 import secrets
 import stat
+import sys
+import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
+
+PATIENCE = 20.0
+"""So long another command is waited for. [s]"""
+_PAUSE = 0.02
+
+if sys.platform == "win32":
+    import msvcrt
+
+    _FAR_BEHIND = 1 << 30  # a byte that nobody reads: locked bytes cannot be read
+
+    def _try_to_lock(handle: int) -> bool:
+        """Lock a byte far behind the end of the file; False if another has it."""
+        os.lseek(handle, _FAR_BEHIND, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+else:
+    import fcntl
+
+    def _try_to_lock(handle: int) -> bool:
+        """Lock the file; False if another has it."""
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+
+@contextmanager
+def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
+    """Hold a record, so that no other command writes to it or beside it meanwhile.
+
+    Another command is waited for so many seconds [s]; a killed process holds nothing.
+
+
+    Raises
+    ------
+    FileFormatError
+        If another command does not let go of it, or it cannot be held at all.
+    """
+    end = time.monotonic() + patience
+    while True:
+        try:
+            handle = os.open(record, os.O_RDONLY)
+        except OSError as error:
+            raise FileFormatError(_why_not_held(record, error)) from error
+        try:
+            if _is_held(handle, record):
+                yield
+                return
+        finally:
+            os.close(handle)
+        if time.monotonic() > end:
+            raise FileFormatError(
+                f"{record}: another command is writing to this record; wait until it "
+                "is done, then run this one again"
+            )
+        time.sleep(_PAUSE)
+
+
+def _is_held(handle: int, record: Path) -> bool:
+    """Whether the lock was had, and of the file that has the name now."""
+    try:
+        if not _try_to_lock(handle):
+            return False
+        return os.path.samestat(os.fstat(handle), record.stat())
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise FileFormatError(_why_not_held(record, error)) from error
+
+
+def _why_not_held(record: Path, error: OSError) -> str:
+    """Say why a record cannot be held."""
+    reason = (error.strerror or "the system refuses").lower()
+    return (
+        f"{record}: cannot be held against other writers ({reason}); copy the folder "
+        "to a disk of this computer"
+    )
 
 
 def write_atomically(
@@ -17,18 +102,9 @@ def write_atomically(
 
     The content goes to a new file in the same folder, is brought to the disk, and only
     then gets its name. A full disk, a kill or a power cut leaves what was there before.
-    A file that is replaced keeps who may read it.
+    A file that is replaced keeps who may read it; a new one may be read by whom
+    ``like`` may be. Text becomes UTF-8, line ends as they are.
 
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    content : bytes or str
-        What to write; text becomes UTF-8, line ends as they are.
-    overwrite : bool
-        Whether a file of that name may be replaced.
-    like : Path, optional
-        A new file may be read by whom this one may be.
 
     Raises
     ------
@@ -58,20 +134,10 @@ def write_atomically(
 
 @contextlib.contextmanager
 def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
-    """Write a large file piece by piece and give it its name in one step.
+    """Give a new file to be written piece by piece; it gets the name at the end.
 
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    overwrite : bool
-        Whether a file of that name may be replaced.
+    If anything goes wrong it is taken away.
 
-    Yields
-    ------
-    Path
-        A new file in the same folder to be written to; it gets the name at the end, or
-        is taken away if anything goes wrong.
 
     Raises
     ------
@@ -103,13 +169,6 @@ def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
 
 def require_free(path: Path, *, overwrite: bool) -> None:
     """Refuse a name that is taken, before any work is done.
-
-    Parameters
-    ----------
-    path : Path
-        The file to write.
-    overwrite : bool
-        Whether a file of that name may be replaced.
 
     Raises
     ------

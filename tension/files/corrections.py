@@ -11,16 +11,56 @@ from pathlib import Path
 from tension.errors import FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
-from tension.files.line_changes import compared_lines
-from tension.files.seal import Seal, record_text, seal_path, text_sha256
-from tension.files.sealed_tables import (
+from tension.files.seal import (
     LARGEST,
     CorrectionsTable,
     CorrectionTable,
+    Seal,
     parsed_as,
     read_sealed_text,
+    record_text,
+    seal_path,
+    text_sha256,
 )
 from tension.files.toml_text import text_value
+
+MOST_COMPARED = 10_000_000
+"""Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
+
+
+def changed_lines(old: str, new: str) -> tuple[str, ...]:
+    """Tell which lines of a text were taken out ("- ") and put in ("+ ")."""
+    compared = compared_lines(old.splitlines(), new.splitlines())
+    return tuple(line for line in compared if not line.startswith("  "))
+
+
+def compared_lines(old: list[str], new: list[str]) -> list[str]:
+    """Mark the lines of a text as kept, taken out or put in."""
+    shorter = min(len(old), len(new))
+    head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
+    rest = shorter - head
+    tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
+    before, after = old[head : len(old) - tail], new[head : len(new) - tail]
+    lines = [f"  {line}" for line in old[:head]]
+    if len(before) * len(after) > MOST_COMPARED:
+        lines += [f"- {line}" for line in before] + [f"+ {line}" for line in after]
+    else:
+        lines += _matched(before, after)
+    return lines + [f"  {line}" for line in old[len(old) - tail :]]
+
+
+def _matched(old: list[str], new: list[str]) -> list[str]:
+    """Lines kept, taken out and put in, as few as can be."""
+    matcher = difflib.SequenceMatcher(a=old, b=new, autojunk=False)
+    lines: list[str] = []
+    for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
+        if tag == "equal":
+            lines += [f"  {line}" for line in old[old_from:old_to]]
+            continue
+        lines += [f"- {line}" for line in old[old_from:old_to]]
+        lines += [f"+ {line}" for line in new[new_from:new_to]]
+    return lines
+
 
 SHARED_NAME = "corrections.toml"
 """Where the corrections of one record of a folder were in version 0.1.0 of the form."""
@@ -76,11 +116,8 @@ class Correction:
 def corrections_path(record: Path, seal: Seal) -> Path:
     """Tell where the corrections of a record are.
 
-    Returns
-    -------
-    Path
-        ``visit.corrections.toml`` beside ``visit.toml``; ``corrections.toml``, which
-        all records of a folder once shared, where it is not that of another record.
+    ``visit.corrections.toml`` beside ``visit.toml``; ``corrections.toml``, which all
+    records of a folder once shared, where it is not that of another record.
     """
     own = record.with_name(f"{record.stem}.corrections.toml")
     shared = record.with_name(SHARED_NAME)
@@ -108,12 +145,7 @@ def _is_of_another(shared: Path, record: Path, seal: Seal) -> bool:
 
 
 def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
-    """Read the corrections and check that each is tied to the one before.
-
-    Returns
-    -------
-    tuple of Correction
-        In order; empty if there are none.
+    """Read the corrections in order and check that each is tied to the one before.
 
     Raises
     ------
@@ -130,13 +162,7 @@ def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
 def read_checked_corrections(
     record: Path, seal: Seal
 ) -> tuple[tuple[Correction, ...], str]:
-    """Read the corrections that fit, and say what is wrong with the next.
-
-    Returns
-    -------
-    tuple of (tuple of Correction, str)
-        What fits, and the fault; empty if there is none.
-    """
+    """Read the corrections that fit, and say what is wrong with the next, if any."""
     path = corrections_path(record, seal)
     if not os.path.lexists(path):
         return (), ""
@@ -176,7 +202,7 @@ def _tied(
             return tuple(corrections), (
                 f"correction {number} is not tied to the one before"
             )
-        files = tuple(file.built for file in table.files)
+        files = tuple(FileEvidence(**dict(file)) for file in table.files)
         corrections.append(Correction(**{**dict(table), "files": files}))
         previous = own.group(1)
     return tuple(corrections), ""
@@ -195,33 +221,14 @@ def files_expected(
 
 
 def known_missing(seal: Seal, corrections: Sequence[Correction]) -> tuple[str, ...]:
-    """Tell which files the seal and the corrections say were not there.
-
-    Returns
-    -------
-    tuple of str
-        Each path once; those that came later and were corrected in are left out.
-    """
+    """Tell which files seal and corrections say were not there, nor came later."""
     expected = {file.path for file in files_expected(seal, corrections)}
     told = (*seal.missing, *(name for one in corrections for name in one.missing))
     return tuple(name for name in dict.fromkeys(told) if name not in expected)
 
 
 def last_record_text(seal: Seal, corrections: Sequence[Correction]) -> str:
-    """Tell the text of the record as it was last sealed or corrected.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal, which holds the first text.
-    corrections : sequence of Correction
-        In order; each tells the lines it changed.
-
-    Returns
-    -------
-    str
-        The text; empty if it cannot be rebuilt.
-    """
+    """Tell the record as last sealed or corrected; empty if it cannot be rebuilt."""
     lines = seal.record_text.splitlines(keepends=True)
     for correction in corrections:
         if correction.lines:
@@ -237,12 +244,7 @@ def make_correction(
     named: Sequence[str],
     entry: Correction,
 ) -> Correction:
-    """Complete a correction with what changed since the last one.
-
-    Returns
-    -------
-    Correction
-        With changed files, changed lines of the record and the tie to the one before.
+    """Complete a correction with what changed since the last one, and tie it to that.
 
     Raises
     ------

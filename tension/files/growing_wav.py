@@ -75,22 +75,11 @@ class GrowingWav:
 
     @property
     def duration(self) -> float:
-        """How much sound it holds.
-
-        Returns
-        -------
-        float
-            Written so far. [s]
-        """
+        """How much sound it holds. [s]."""
         return self._n_bytes / _WIDTH / self.sampling_rate
 
     def append(self, samples: NDArray[np.int32]) -> None:
-        """Append a block.
-
-        Parameters
-        ----------
-        samples : ndarray, shape (n_samples,)
-            Whole numbers of 32 bit, of which the upper 24 are kept.
+        """Append a block of numbers of 32 bit [1], of which the upper 24 are kept.
 
         Raises
         ------

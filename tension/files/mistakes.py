@@ -14,8 +14,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from tension.errors import FileFormatError
-from tension.files.record_lines import TomlPath, find_lines, line_of
-from tension.files.written import (
+from tension.files.table_model import (
     Table,
     in_brackets,
     keys_of,
@@ -25,6 +24,7 @@ from tension.files.written import (
     shown,
     table_in,
 )
+from tension.files.toml_reading import TomlPath, find_lines, line_of
 
 MOST_MISTAKES = 50
 """So many are told; a file with more is better begun anew."""

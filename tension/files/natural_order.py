@@ -43,18 +43,10 @@ NaturalKey = tuple[tuple[tuple[int, int, str], ...], str]
 
 
 def natural_key(path: Path) -> NaturalKey:
-    """Return a key that sorts "memo 2" before "memo 12".
+    """Return a key that sorts by name as a person would: "memo 2" before "memo 12".
 
-    Parameters
-    ----------
-    path : Path
-        A file; only its name counts.
+    Numbers by size, letters without regard to case, the extension last.
 
-    Returns
-    -------
-    tuple
-        Compares as a person would order the names: numbers by size, letters without
-        regard to case, the extension last.
 
     Examples
     --------
@@ -78,10 +70,6 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     ``._`` companions that some systems write beside each file on a memory stick. A
     folder without sound may hold CSV logs of an acceleration sensor instead.
 
-    Returns
-    -------
-    tuple of Path
-        May be empty.
 
     Raises
     ------

@@ -1,16 +1,15 @@
 """A new record to fill in: commented, with what is known already written."""
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 from tension.catalogue.rules import Metric
 from tension.errors import InvalidValueError
 from tension.files.atomic import write_atomically
-from tension.files.new_hitch import NewHitch
-from tension.files.new_record_readings import reading_lines, rope_lines
-from tension.files.toml_text import Lines
-from tension.installation import Drive, Ends, HitchPlace, Roping, Side
+from tension.files.toml_text import NewTable, Value, commented_table
+from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 
 RECORD_NAME = "visit.toml"
 MOST_ROPES = 12
@@ -21,6 +20,51 @@ _HEAD = """\
 # Lines such as #key = "value" are examples: change the value and take the "#" away.
 # Readings are added at the end, in order of time; nothing above needs a change.
 """
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NewHitch:
+    """What a person says of a hitch; all texts as typed.
+
+    Attributes
+    ----------
+    at : HitchPlace
+        Which hitch.
+    rows : tuple of tuple of int
+        Rope numbers row by row as seen facing the nuts.
+    thread : str
+        Of the rods.
+    buffer : Buffer or None
+        What sits between plate and nut.
+    spring_rate, spring_free_length, spring_solid_length, rod_free : str
+        As typed with the unit.
+    """
+
+    at: HitchPlace
+    rows: tuple[tuple[int, ...], ...] = ()
+    thread: str = ""
+    buffer: Buffer | None = None
+    spring_rate: str = ""
+    spring_free_length: str = ""
+    spring_solid_length: str = ""
+    rod_free: str = ""
+
+
+def hitch_table(new: NewHitch) -> NewTable:
+    """Write a hitch."""
+    return NewTable(
+        name="hitch",
+        keys=(
+            ("at", new.at.value),
+            ("rows", new.rows),
+            ("thread", new.thread),
+            ("buffer", new.buffer.value if new.buffer else ""),
+            ("spring_rate", new.spring_rate),
+            ("spring_free_length", new.spring_free_length),
+            ("spring_solid_length", new.spring_solid_length),
+            ("rod_free", new.rod_free),
+        ),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -148,13 +192,166 @@ def write_new_record(new: NewRecord, folder: Path) -> Path:
     return path
 
 
-def record_text(new: NewRecord) -> str:
-    """Return the text of a new record.
+_LIFT = """
+    name     | "Lift 2"   | name or number, address
+    drive    | "traction" | traction | drum | hydraulic
+    roping   | "1:1"      | 1:1 | 2:1 | 4:1 | 1:2 (roped jack)
+    car_mass | "1840 kg"  | all that hangs on that side; checks the sum
+    travel   | "30 m"     | of the car; how many round trips a turn needs
+"""
 
-    Returns
-    -------
-    str
-        TOML with comments; what is not known stands as an example in a comment.
+_VISIT = """
+    date           | 2026-11-20 | year-month-day
+    measured_by    | "name"     | name, firm
+    qualification  | "number"   | licence or certificate number
+    witness        | "name"     | who saw it
+    note           | "text"     | anything a reader must know
+    cautions_shown |            | whole, when this record began
+"""
+
+_RULE = "use | {} | a published rule, by its name here"
+
+_RULE_CHANGED = f"""
+    metric | "below-highest" | {" | ".join(Metric)}
+    limit  | "10 %"          | equal at or under it
+"""
+
+_SET = """
+    ropes          |              | how many
+    diameter       | "13 mm"      | nominal, from the tag
+    construction   | "8x19 FC"  | with the diameter gives newtons; "coated": shares only
+    linear_density | "0.575 kg/m" | if known better, from certificate or data sheet
+    axial_rigidity |              | EA off the data sheet
+    rope_length    | "38 m"       | hitch to hitch; for a plan of turns
+    sockets        | "one height" | only if all stand level; else lengths per rope below
+"""
+
+_SPAN = f"""
+    name        |                 | the series below name it
+    side        | "car"           | car | counterweight
+    position    | "top landing"   | car position
+    free_length | "3.40 m"        | lower node to where the rope leaves the sheave
+    length_from | "socket"        | or "clip", where the tail is tied to the live rope
+    ends        | "socket-sheave" | {" | ".join(Ends)}
+    hitch_end   | "lower"         | lower | upper: where the nuts are
+"""
+
+_HITCH = """
+    at     | "car" | car | counterweight | dead-end-car | dead-end-counterweight
+    rows   | {} | as seen facing the nuts
+    thread | "M16" | "M16 left", "5/8-11"
+    buffer | "spring" | spring | rubber | none | beam
+    spring_rate | "150 N/mm" |
+    spring_free_length  | "160 mm" |
+    spring_solid_length | "96 mm" | coils touching
+    rod_free | | of the rods, free to swing
+"""
+
+_ROPE = """
+    number       | |
+    free_lengths | |
+    stagger      | {} | longer than the span's free length
+    take_up_left | {} | thread left to the plate
+    ease_left    | {} |
+"""
+
+_ROPE_EXAMPLE = """
+    number       | 1         | painted on the rope or the rod
+    stagger      | "+150 mm" | +: longer than the span's free length
+    free_lengths |           | instead of stagger
+    take_up_left | "22 mm"   | thread left towards the plate
+    ease_left    | "30 mm"   | thread left away from it
+    groove       | 1         | of the sheave
+"""
+
+_SERIES = """
+    name       | | readings below name it
+    span       | |
+    arrived    | "up" | direction the car came from: up | down
+    taken      | "2026-11-20 10:12 +00:00" | date, time, offset from UTC
+    load       | "empty" | in the car
+    people     | "two on the car top" | who stands on the car
+    neighbours | | free | damped
+"""
+
+_OF_PLUCK: dict[str, Value | None] = {"series": "as found", "kind": "pluck"}
+_PLUCK = """
+    series    | |
+    kind      | |
+    rope      | |
+    recording | | beside or below this file
+"""
+
+_MEMO = """
+    series      | |
+    kind        | |
+    recording   | | one recording of several ropes
+    ropes       | | in the order plucked
+    plucks_each | 3 |
+"""
+
+_EXAMPLES = (
+    (
+        "[[reading]]",
+        "Side pull with a spring scale, square to the row.",
+        """
+        series     | "as found" |
+        kind       | "pull" |
+        rope       | 1 |
+        force      | ["166 N", "165 N"] | one text or a list
+        deflection | "25 mm" |
+        hold       | "deflection" | the same on all ropes: deflection | force
+        at         | "1.5 m" | from the lower node; mid-span if left out
+        """,
+    ),
+    (
+        "[[reading]]",
+        "Timed wave returns, for long falls.",
+        """
+        series  | "as found" |
+        kind    | "returns" |
+        rope    | 1 |
+        count   | 5 | round trips of the wave
+        elapsed | ["6.46 s", "6.41 s"] |
+        """,
+    ),
+    (
+        "[[reading]]",
+        "Working length of a spring at the hitch.",
+        """
+        series | "as found" |
+        kind   | "spring" |
+        rope   | 1 |
+        hitch  | | described above
+        length | "112 mm" |
+        """,
+    ),
+    (
+        "[[turn]]",
+        "A turn of a nut; + is towards the plate, tension up.",
+        """
+        after | "as found" | the series after which it was made
+        hitch | | described above
+        rope  | 1 |
+        turns | "-1 1/4" |
+        round_trips_after | 3 | of the car, before the next series
+        """,
+    ),
+    (
+        "[[exclusion]]",
+        "A reading that does not count, and why; nothing is deleted.",
+        """
+        series | "as found" |
+        rope   | 1 |
+        reason | "door slammed" |
+        """,
+    ),
+)
+"""Tables that stand as examples in every new record."""
+
+
+def record_text(new: NewRecord) -> str:
+    """Return the text of a new record; what is not known stands in it as an example.
 
     Raises
     ------
@@ -162,30 +359,17 @@ def record_text(new: NewRecord) -> str:
         If the answers do not fit each other.
     """
     _require_fitting(new)
+    nuts = "# For a plan of turns: where the nuts are.\n"
+    ropes = "# Only what differs from rope to rope; one table per rope.\n"
+    readings = "# Readings. Two of one kind and rope in a series are repeats.\n"
     sections = [
-        _lift_lines(new),
-        _visit_lines(new),
-        _rule_lines(new),
-        _set_lines(new),
-        _span_lines(new),
-        _hitch_lines(new),
-        rope_lines(
-            new.n_ropes,
-            new.span_name,
-            new.free_lengths,
-            new.staggers,
-            new.thread_left,
-        ),
-        _series_lines(new),
-        reading_lines(
-            new.n_ropes,
-            new.recordings,
-            new.order,
-            new.plucks_each,
-            hitch=new.hitch or HitchPlace.CAR,
-        ),
+        *_about_the_lift(new),
+        "\n".join([nuts, *_hitches(new)]),
+        "\n".join([ropes, *_ropes(new)]),
+        _series(new),
+        "\n".join([readings, *_readings(new)]),
     ]
-    return _HEAD + "format = 1\n\n" + "\n".join(lines.text() for lines in sections)
+    return _HEAD + "format = 1\n\n" + "\n".join(sections)
 
 
 def _require_fitting(new: NewRecord) -> None:
@@ -217,131 +401,120 @@ def _require_fitting(new: NewRecord) -> None:
         )
 
 
-def _lift_lines(new: NewRecord) -> Lines:
-    """Write what the installation is."""
-    lines = Lines("[lift]")
-    lines.add("name", new.name, "name or number, address", "Lift 2")
-    lines.add("drive", new.drive, "traction | drum | hydraulic", "traction")
-    lines.add("roping", new.roping, "1:1 | 2:1 | 4:1 | 1:2 (roped jack)", "1:1")
-    lines.add(
-        "car_mass",
-        new.car_mass,
-        "all that hangs on that side; checks the sum",
-        "1840 kg",
-    )
-    lines.add("travel", "", "of the car; how many round trips a turn needs", "30 m")
-    return lines
-
-
-def _visit_lines(new: NewRecord) -> Lines:
-    """Write who, when and where."""
-    lines = Lines("[visit]")
-    day = new.date.isoformat() if new.date else ""
-    lines.add_raw("date", day, "year-month-day", "2026-11-20")
-    lines.add("measured_by", new.measured_by, "name, firm", "name")
-    lines.add("qualification", "", "licence or certificate number", "number")
-    lines.add("witness", "", "who saw it", "name")
-    lines.add("note", "", "anything a reader must know", "text")
-    shown = new.cautions_shown.isoformat() if new.cautions_shown else ""
-    if shown:
-        lines.add_raw("cautions_shown", shown, "whole, when this record began", "")
-    return lines
-
-
-def _rule_lines(new: NewRecord) -> Lines:
-    """Write which rule decides."""
+def _about_the_lift(new: NewRecord) -> Iterator[str]:
+    """Lift, visit, rule, ropes and the stretch that is measured."""
+    known = _answers(new)
+    yield commented_table("[lift]", _LIFT, known)
+    yield commented_table("[visit]", _VISIT, known)
     is_given = bool(new.rule or new.limit or new.metric)
-    lines = Lines("[rule]", is_example=not is_given)
-    lines.say("Left out: 10 % below-highest, the program's own figure.")
-    if new.rule or not is_given:
-        example = "gb50310-2002-4.9.5"
-        lines.add("use", new.rule, "a published rule, by its name here", example)
-    metrics = " | ".join(Metric)
-    if is_given:
-        lines.add("metric", new.metric, metrics, "below-highest")
-        lines.add("limit", new.limit, "equal at or under it", "10 %")
-    return lines
-
-
-def _set_lines(new: NewRecord) -> Lines:
-    """Write what the ropes are."""
-    lines = Lines("[set]")
-    lines.add_raw("ropes", str(new.n_ropes), "how many", "")
-    lines.add("diameter", new.diameter, "nominal, from the tag", "13 mm")
-    kinds = 'with the diameter gives newtons; "coated": shares only'
-    lines.add("construction", new.construction, kinds, "8x19 FC")
-    density = "if known better, from certificate or data sheet"
-    lines.add("linear_density", new.linear_density, density, "0.575 kg/m")
-    if new.axial_rigidity:
-        lines.add("axial_rigidity", new.axial_rigidity, "EA off the data sheet", "")
-    lines.add(
-        "rope_length", new.rope_length, "hitch to hitch; for a plan of turns", "38 m"
+    rows = _RULE.format("" if is_given else '"gb50310-2002-4.9.5"')
+    yield commented_table(
+        "[rule]",
+        rows + (_RULE_CHANGED if is_given else ""),
+        known | {"use": new.rule},
+        said="Left out: 10 % below-highest, the program's own figure.",
+        is_example=not is_given,
     )
-    height = "one height" if new.has_sockets_at_one_height else ""
-    level = "only if all stand level; else lengths per rope below"
-    lines.add("sockets", height, level, "one height")
-    return lines
-
-
-def _span_lines(new: NewRecord) -> Lines:
-    """Write the stretch that is measured."""
-    lines = Lines("[[span]]")
-    lines.say("The stretch of rope that is plucked or pulled.")
-    lines.add("name", new.span_name, "the series below name it", "")
-    lines.add("side", new.side, "car | counterweight", "car")
-    lines.add("position", new.position, "car position", "top landing")
-    one = new.free_lengths[0] if len(new.free_lengths) == 1 else ""
-    tangent = "lower node to where the rope leaves the sheave"
-    lines.add("free_length", one, tangent, "3.40 m")
-    clip = 'or "clip", where the tail is tied to the live rope'
-    lines.add("length_from", "", clip, "socket")
-    lines.add("ends", new.ends, " | ".join(Ends), "socket-sheave")
+    level = "one height" if new.has_sockets_at_one_height else ""
+    yield commented_table(
+        "[set]", _SET, known | {"ropes": new.n_ropes, "sockets": level}
+    )
     is_dead_end = new.hitch is not None and new.hitch.startswith("dead-end")
-    end = ("upper" if is_dead_end else "lower") if new.hitch else ""
-    lines.add("hitch_end", end, "lower | upper: where the nuts are", "lower")
-    return lines
+    span: dict[str, Value | None] = {
+        "name": new.span_name,
+        "free_length": new.free_lengths[0] if len(new.free_lengths) == 1 else "",
+        "hitch_end": ("upper" if is_dead_end else "lower") if new.hitch else "",
+    }
+    yield commented_table(
+        "[[span]]",
+        _SPAN,
+        known | span,
+        said="The stretch of rope that is plucked or pulled.",
+    )
 
 
-def _hitch_lines(new: NewRecord) -> Lines:
-    """Write where the nuts are."""
-    lines = Lines()
-    lines.say("For a plan of turns: where the nuts are.")
-    for hitch in new.hitches or (None,):
-        lines.add_table(_one_hitch(hitch, new.n_ropes))
-    return lines
+def _answers(new: NewRecord) -> dict[str, Value | None]:
+    """What is known, by the names of the fields, which are keys of the record."""
+    return {field.name: getattr(new, field.name) for field in fields(new)}
 
 
-def _one_hitch(hitch: NewHitch | None, n_ropes: int) -> Lines:
-    """Write one hitch, or an example of one."""
-    lines = Lines("[[hitch]]", is_example=hitch is None)
-    known = hitch or NewHitch(at=HitchPlace.CAR)
-    places = "car | counterweight | dead-end-car | dead-end-counterweight"
-    lines.add("at", known.at if hitch else "", places, "car")
-    numbers = range(1, n_ropes + 1)
-    example = str([row for row in (list(numbers[::2]), list(numbers[1::2])) if row])
-    rows = str([list(row) for row in known.rows]) if known.rows else ""
-    lines.add_raw("rows", rows, "as seen facing the nuts", example)
-    lines.add("thread", known.thread, '"M16 left", "5/8-11"', "M16")
-    lines.add("buffer", known.buffer, "spring | rubber | none | beam", "spring")
-    lines.add("spring_rate", known.spring_rate, "", "150 N/mm")
-    lines.add("spring_free_length", known.spring_free_length, "", "160 mm")
-    solid = known.spring_solid_length
-    lines.add("spring_solid_length", solid, "coils touching", "96 mm")
-    if known.rod_free:
-        lines.add("rod_free", known.rod_free, "of the rods, free to swing", "0.15 m")
-    return lines
+def _hitches(new: NewRecord) -> Iterator[str]:
+    """Where the nuts are, or an example."""
+    numbers = range(1, new.n_ropes + 1)
+    example = [row for row in (list(numbers[::2]), list(numbers[1::2])) if row]
+    rows = _HITCH.format(example)
+    for hitch in new.hitches:
+        yield commented_table("[[hitch]]", rows, dict(hitch_table(hitch).keys))
+    if not new.hitches:
+        yield commented_table("[[hitch]]", rows, {}, is_example=True)
 
 
-def _series_lines(new: NewRecord) -> Lines:
-    """Write the condition of the first round."""
-    lines = Lines("[[series]]")
-    lines.say("One round over the set: same span, same load, same people.")
-    lines.add("name", "as found", "readings below name it", "")
-    lines.add("span", new.span_name, "", "")
-    lines.add("arrived", new.arrived, "direction the car came from: up | down", "up")
-    lines.add("taken", "", "date, time, offset from UTC", "2026-11-20 10:12 +00:00")
-    lines.add("load", new.load, "in the car", "empty")
-    lines.add("people", new.people, "who stands on the car", "two on the car top")
-    if new.neighbours:
-        lines.add("neighbours", new.neighbours, "free | damped", "free")
-    return lines
+def _ropes(new: NewRecord) -> Iterator[str]:
+    """What differs from rope to rope, or an example."""
+    has_lengths = len(new.free_lengths) == new.n_ropes > 1
+    if not (has_lengths or new.staggers or new.thread_left):
+        known: dict[str, Value | None] = {"free_lengths": {new.span_name: "3.55 m"}}
+        yield commented_table("[[rope]]", _ROPE_EXAMPLE, known, is_example=True)
+        return
+    thread = '""' if new.thread_left else ""
+    rows = _ROPE.format('""' if new.staggers else "", thread, thread)
+    for i in range(new.n_ropes):
+        length = new.free_lengths[i] if has_lengths else ""
+        towards, away = new.thread_left[i] if new.thread_left else ("", "")
+        known = {
+            "number": i + 1,
+            "free_lengths": {new.span_name: length} if length else None,
+            "stagger": new.staggers[i] if new.staggers else "",
+            "take_up_left": towards,
+            "ease_left": away,
+        }
+        yield commented_table("[[rope]]", rows, known)
+
+
+def _series(new: NewRecord) -> str:
+    """The condition of the first round."""
+    return commented_table(
+        "[[series]]",
+        _SERIES,
+        _answers(new) | {"name": "as found", "span": new.span_name},
+        said="One round over the set: same span, same load, same people.",
+    )
+
+
+def _readings(new: NewRecord) -> Iterator[str]:
+    """The recordings that are known, and examples of every kind of reading."""
+    if new.order and not len(new.recordings) == len(new.order) > 1:
+        yield _memo(new.recordings[0], new.order, new.plucks_each)
+    else:
+        numbers = new.order or range(1, len(new.recordings) + 1)
+        for number, recording in zip(numbers, new.recordings, strict=True):
+            yield _pluck(number, recording)
+    if not new.recordings:
+        yield _pluck(1, "rope-1.m4a", is_example=True)
+        there_and_back = (*range(1, new.n_ropes + 1), *range(new.n_ropes, 0, -1))
+        yield _memo("all.m4a", there_and_back, 3, is_example=True)
+    for heading, said, rows in _EXAMPLES:
+        known = {"hitch": new.hitch or HitchPlace.CAR}
+        yield commented_table(heading, rows, known, said=said, is_example=True)
+
+
+def _pluck(number: int, recording: str, *, is_example: bool = False) -> str:
+    """One recording of one rope."""
+    known: dict[str, Value | None] = {"rope": number, "recording": recording}
+    return commented_table(
+        "[[reading]]", _PLUCK, _OF_PLUCK | known, is_example=is_example
+    )
+
+
+def _memo(
+    recording: str,
+    order: tuple[int, ...],
+    plucks_each: int | None,
+    *,
+    is_example: bool = False,
+) -> str:
+    """One long recording of several ropes."""
+    known = {"recording": recording, "ropes": order, "plucks_each": plucks_each}
+    return commented_table(
+        "[[reading]]", _MEMO, _OF_PLUCK | known, is_example=is_example
+    )

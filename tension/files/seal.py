@@ -7,20 +7,113 @@ Its checksum, written down elsewhere (in the report, in a letter), ties it to a 
 import hashlib
 import os
 import re
+import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Annotated, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, Strict
 
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
-from tension.files.record_syntax import LARGEST_RECORD
-from tension.files.sealed_tables import SealTable, parsed_as, read_sealed_text
+from tension.files.toml_reading import LARGEST_RECORD
 from tension.files.toml_text import text_value
-from tension.files.visit import Visit
-from tension.measurement.readings import PluckReading
+from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
+
+Kind = TypeVar("Kind", bound="Table")
+
+LARGEST = 20_000_000
+"""A seal or its corrections are no larger. [byte]"""
+
+Text = Annotated[str, Strict()]
+Sha256 = Annotated[str, Strict(), Field(pattern="^[0-9a-f]{64}$")]
+
+
+class Table(BaseModel):
+    """A table with exactly the keys that the program writes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class FileTable(Table):
+    """One file as it was."""
+
+    path: Text
+    n_bytes: Annotated[int, Strict(), Field(alias="bytes", ge=0)]
+    sha256: Sha256
+
+
+class SealTable(Table):
+    """A whole seal."""
+
+    format: Annotated[int, Field(strict=True, ge=1, le=1)]
+    sealed: Text
+    software: Text
+    rule: Text
+    record: Text
+    record_text: Text
+    missing: tuple[Text, ...]
+    file: tuple[FileTable, ...] = Field(min_length=1)
+    seal: dict[Text, Sha256]
+
+
+class CorrectionTable(Table):
+    """One correction."""
+
+    date: Text
+    by: Text
+    reason: Text
+    text: Text
+    rule: Text
+    files: tuple[FileTable, ...]
+    removed: tuple[Text, ...]
+    missing: tuple[Text, ...] = ()
+    lines: tuple[Text, ...]
+    previous: Sha256
+    sha256: Sha256 = Field(alias="sha256_of_all_above")
+
+
+class CorrectionsTable(Table):
+    """All corrections of a record."""
+
+    correction: tuple[CorrectionTable, ...] = Field(min_length=1)
+
+
+def read_sealed_text(path: Path) -> str:
+    """Read the text of a file that only the program writes.
+
+    Raises
+    ------
+    FileFormatError
+        If it is no file, too large, or no UTF-8; the message begins with its name.
+    """
+    try:
+        if not path.is_file():  # a pipe or a device may have no end
+            raise FileFormatError(f"{path.name}: is no file")
+        with path.open("rb") as opened:
+            content = opened.read(LARGEST + 1)
+    except OSError as error:
+        reason = (error.strerror or "it cannot be opened").lower()
+        raise FileFormatError(f"{path.name}: cannot be read ({reason})") from error
+    if len(content) > LARGEST:
+        raise FileFormatError(f"{path.name}: is larger than {LARGEST // 10**6} MB")
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise FileFormatError(f"{path.name}: is no text") from error
+
+
+def parsed_as(kind: type[Kind], text: str) -> Kind | None:
+    """Parse a text; None if it is not as the program writes that kind."""
+    try:
+        return kind.model_validate(tomllib.loads(text))
+    except (ValueError, RecursionError):  # mistakes of TOML and of pydantic are values
+        return None
+
 
 CLAIM = (
     "A seal proves sameness, not authorship: whoever can write these files can seal "
@@ -94,31 +187,6 @@ def rule_words(rule: Rule) -> str:
     return f"{rule.name}: {rule.metric.value}, {limit}{was} ({where})"
 
 
-def named_files(visit: Visit) -> tuple[str, ...]:
-    """Name every file that a record rests on, itself left out.
-
-    Returns
-    -------
-    tuple of str
-        Paths as written, each once: recordings, what is read in their place, photos,
-        the user's own allowance tables.
-    """
-    deleted = {t.recording for t in visit.trims if t.original == "deleted"}
-    named = [
-        *(
-            r.recording
-            for r in visit.readings
-            if isinstance(r, PluckReading) and r.recording not in deleted
-        ),
-        *(trim.trimmed for trim in visit.trims),
-        *(photo.file for photo in visit.photos),
-        *(photo for finding in visit.findings for photo in finding.photos),
-        *(photo for check in visit.checks for photo in check.photos),
-        visit.allowance.file,
-    ]
-    return tuple(dict.fromkeys(name for name in named if name))
-
-
 def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:
     """Take sizes and checksums of a record and of all it names."""
     files = [replace(hash_file(record), path=record.name)]
@@ -142,13 +210,7 @@ def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal
 
 
 def record_text(record: Path) -> str:
-    """Read a record as text, to show later what changed.
-
-    Returns
-    -------
-    str
-        The text; empty if it is no UTF-8, or larger than a record may be.
-    """
+    """Read a record to show later what changed; empty if no UTF-8, or too large."""
     with record.open("rb") as opened:
         content = opened.read(LARGEST_RECORD + 1)
     if len(content) > LARGEST_RECORD:
@@ -160,13 +222,7 @@ def record_text(record: Path) -> str:
 
 
 def render_seal(seal: Seal) -> str:
-    """Write a seal as TOML, its own checksum in the last line.
-
-    Parameters
-    ----------
-    seal : Seal
-        The seal; its ``sha256`` is not looked at.
-    """
+    """Write a seal as TOML, its own checksum in the last line."""
     lines = [
         _HEAD,
         "format = 1",
@@ -244,18 +300,12 @@ def read_seal(path: Path) -> Seal:
         rule=table.rule,
         record=table.record,
         record_text=table.record_text,
-        files=tuple(file.built for file in table.file),
+        files=tuple(FileEvidence(**dict(file)) for file in table.file),
         missing=table.missing,
         sha256=text_sha256(text),
     )
 
 
 def text_sha256(text: str) -> str:
-    """Take the checksum of a text as UTF-8.
-
-    Returns
-    -------
-    str
-        SHA-256 of FIPS 180-4, 64 hexadecimal digits.
-    """
+    """Take the SHA-256 of a text as UTF-8 (FIPS 180-4), 64 hexadecimal digits."""
     return hashlib.sha256(text.encode("utf-8")).hexdigest()

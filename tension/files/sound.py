@@ -1,14 +1,17 @@
 """Sound files in: any phone format, decimated while reading, trouble as values."""
 
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from threading import Thread
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.files.decoded import DecodedSound, DecodedStream
 from tension.files.sound_contents import find_missing_share, refuse_by_place
 from tension.files.sound_decimation import Decimator, decimation_factor
-from tension.files.sound_levels import SILENT_RANGE, LevelWatch, mix_down, tame
 from tension.files.sound_stream import (
     HIGHEST_RATE,
     LOWEST_RATE,
@@ -21,8 +24,149 @@ from tension.files.vibration import read_vibration
 from tension.notes import Note, NoteKind, Refusal
 from tension.sound.recording import Recording
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+Name = TypeVar("Name")
+Result = TypeVar("Result")
+
+Track = SoundStream | DecodedStream
+
+SILENT_RANGE = 4e-5
+"""A recording that moves less than this is silent: about one step of 16 bit. [1]"""
+
+_FULL_SCALE = 0.999
+_DEAD_CHANNEL = 0.01  # a channel 40 dB under the other carries nothing
+_OPPOSED = 0.3  # below this correlation a mean loses more than it gains
+_MERGE_WITHIN = 0.02  # stretches closer than this are one [s]
+_ABSURD_SAMPLE = 1e6
+
+
+@dataclass(kw_only=True, slots=True)
+class LevelWatch:
+    """What is watched at the full sampling rate while the blocks pass by.
+
+    Attributes
+    ----------
+    sampling_rate : float
+        Of the file. [Hz]
+    lowest, highest : float
+        Extremes of all channels so far. [1]
+    has_any : bool
+        Whether any sample differs from zero.
+    stretches : list of (int, float, float)
+        Channel, start and end of stretches at full scale. [s]
+    """
+
+    sampling_rate: float
+    lowest: float = float("inf")
+    highest: float = float("-inf")
+    has_any: bool = False
+    stretches: list[tuple[int, float, float]] = field(default_factory=list)
+    _n_before: int = 0
+
+    def see(self, block: NDArray[np.float32]) -> None:
+        """Watch the next block, shape (n_channels, n_samples). [1]."""
+        low, high = float(block.min()), float(block.max())
+        self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
+        self.has_any = self.has_any or low != 0 or high != 0
+        if max(-low, high) >= _FULL_SCALE:
+            for channel, samples in enumerate(block):
+                self._find_stretches(channel, samples)
+        self._n_before += block.shape[1]
+
+    def _find_stretches(self, channel: int, samples: NDArray[np.float32]) -> None:
+        """Find where at least three samples in a row stand at full scale."""
+        is_full = np.abs(samples) >= _FULL_SCALE
+        edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
+        pairs = edges.reshape(-1, 2)
+        pairs = pairs[pairs[:, 1] - pairs[:, 0] >= 3]
+        starts, ends = (pairs.T + self._n_before) / self.sampling_rate
+        if starts.size == 0:
+            return
+        breaks = np.flatnonzero(starts[1:] - ends[:-1] > _MERGE_WITHIN)
+        firsts = starts[np.concatenate(([0], breaks + 1))]
+        lasts = ends[np.concatenate((breaks, [ends.size - 1]))]
+        for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
+            self._add(channel, first, last)
+
+    def _add(self, channel: int, first: float, last: float) -> None:
+        """Add a stretch, merged with the one before where they nearly touch."""
+        before = self.stretches[-1] if self.stretches else None
+        if before and before[0] == channel and first - before[2] <= _MERGE_WITHIN:
+            self.stretches[-1] = (channel, before[1], last)
+        else:
+            self.stretches.append((channel, first, last))
+
+    def clipped(self, channels: tuple[int, ...]) -> NDArray[np.float64]:
+        """Return where [s] any of some channels is overdriven, shape (n_clipped, 2)."""
+        wanted = sorted(
+            (a, b) for channel, a, b in self.stretches if channel in channels
+        )
+        merged: list[list[float]] = []
+        for start, end in wanted:
+            if merged and start - merged[-1][1] <= _MERGE_WITHIN:
+                merged[-1][1] = max(end, merged[-1][1])
+            else:
+                merged.append([start, end])
+        clipped = np.array(merged, dtype=np.float64).reshape(-1, 2)
+        clipped.flags.writeable = False
+        return clipped
+
+
+def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Put silence where a sample [1] is beyond any scale, as flipped bits make them."""
+    if max(-float(block.min()), float(block.max())) < _ABSURD_SAMPLE:
+        return block
+    return np.where(np.abs(block) < _ABSURD_SAMPLE, block, np.float32(0))
+
+
+def mix_down(
+    channels: NDArray[np.float32], name: str
+) -> tuple[NDArray[np.float32], tuple[int, ...], tuple[Note, ...]]:
+    """Make one channel of one or two.
+
+    Two channels that agree are averaged; of two that do not, the louder is used.
+
+    Parameters
+    ----------
+    channels : ndarray, shape (n_channels, n_samples)
+        Decimated samples. [1]
+    name : str
+        How the record names the recording.
+
+    Returns
+    -------
+    samples : ndarray, shape (n_samples,)
+        The channel to use. [1]
+    used : tuple of int
+        Channels it was made of, counted from 0.
+    notes : tuple of Note
+        What was chosen and why; empty where there was nothing to choose.
+    """
+    if channels.shape[0] == 1:
+        return channels[0], (0,), ()
+    first, second = channels
+    if np.array_equal(first, second):
+        return first, (0,), ()
+    power = np.array([_moment(row, row) for row in channels])
+    louder = int(power.argmax())
+    reason = ""
+    if power.min() <= _DEAD_CHANNEL**2 * power.max():
+        reason = "the other one is silent"
+    elif _moment(first, second) < _OPPOSED * float(np.sqrt(power.prod())):
+        reason = "the other one is weaker and does not agree with it"
+    if reason:
+        note = NoteKind.ONE_CHANNEL.note(
+            recording=name, channel=louder + 1, reason=reason
+        )
+        return channels[louder], (louder,), (note,)
+    note = NoteKind.CHANNELS_AVERAGED.note(recording=name, n_channels=2)
+    return channels.mean(axis=0, dtype=np.float32), (0, 1), (note,)
+
+
+def _moment(first: NDArray[np.float32], second: NDArray[np.float32]) -> float:
+    """Return the mean product of two channels, their own means taken off."""
+    product = float(np.dot(first, second)) / first.size
+    return product - float(first.mean()) * float(second.mean())
+
 
 SHORTEST = 0.3
 """Shortest recording in which a rope could have been heard. [s]"""
@@ -84,7 +228,38 @@ def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Record
     )
 
 
-def _read(stream: SoundStream, path: Path, name: str) -> Recording:
+def read_two_at_a_time(
+    read: Callable[[Name], Result], names: Iterable[Name]
+) -> list[Result]:
+    """Read several files: decoding leaves the interpreter free for another.
+
+    Where the system gives no threads they are read one by one.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
+    if not _has_threads():
+        return list(map(read, names))
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        return list(pool.map(read, names))
+
+
+def _has_threads() -> bool:
+    """Whether the system starts a thread: one in a browser does not."""
+    try:
+        Thread(target=int).start()
+    except RuntimeError:
+        return False
+    return True
+
+
+def recording_of(sound: DecodedSound, name: str) -> Recording:
+    """Take decoded sound as a file is taken: decimated, in one channel, judged."""
+    if not sound.samples.size:
+        return _refused(name, NoteKind.TOO_SHORT.refusal(recording=name, seconds=0.0))
+    return _read(DecodedStream(sound), None, name)
+
+
+def _read(stream: Track, path: Path | None, name: str) -> Recording:
     """Decode, decimate and judge one open sound track."""
     if stream.declared_length > stream.longest:
         minutes = f"{stream.declared_length / 60:.0f} min"
@@ -112,7 +287,9 @@ def _read(stream: SoundStream, path: Path, name: str) -> Recording:
     )
 
 
-def _decimate(stream: SoundStream) -> tuple[NDArray[np.float32], LevelWatch]:
+def _decimate(
+    stream: Track,
+) -> tuple[NDArray[np.float32], LevelWatch]:
     """Read a stream to its end, keeping only the decimated samples."""
     decimator: Decimator | None = None
     watch = LevelWatch(sampling_rate=stream.sampling_rate)
@@ -134,7 +311,7 @@ def _decimate(stream: SoundStream) -> tuple[NDArray[np.float32], LevelWatch]:
     return np.concatenate(pieces, axis=1), watch
 
 
-def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why what was decoded cannot be used at all; None if it can."""
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate if rate else 0.0
@@ -151,7 +328,7 @@ def _judge(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
     return _judge_samples(stream, watch, name)
 
 
-def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge_samples(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why the samples themselves cannot be used; None if they can."""
     if stream.tally.n_not_numbers > 0.5 * stream.tally.n_samples:
         return NoteKind.NO_NUMBERS.refusal(recording=name)
@@ -163,15 +340,15 @@ def _judge_samples(stream: SoundStream, watch: LevelWatch, name: str) -> Refusal
 
 
 def _find_notes(
-    stream: SoundStream, path: Path, name: str, clipped: NDArray[np.float64]
-) -> "Iterable[Note]":
+    stream: Track, path: Path | None, name: str, clipped: NDArray[np.float64]
+) -> Iterable[Note]:
     """Yield what the reader of a result must know of this file."""
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate
     is_short = length < 0.98 * stream.declared_length - 0.2
     if tally.is_changed:
         yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=length)
-    elif tally.is_broken_off or is_short or find_missing_share(path) > 0:
+    elif tally.is_broken_off or is_short or (path and find_missing_share(path) > 0):
         yield NoteKind.CUT_OFF.note(recording=name, seconds=length)
     if tally.n_filled:
         lost = tally.n_filled / rate

@@ -30,13 +30,7 @@ _MUCH = 1_000_000
 
 
 def refuse_by_place(path: Path, name: str) -> Refusal | None:
-    """Refuse what is no ordinary file with something in it.
-
-    Returns
-    -------
-    Refusal or None
-        None if there is an ordinary file that can be opened.
-    """
+    """Refuse what is no ordinary file with something in it."""
     try:
         kind, reason = _what_stands_there(path), "it is no ordinary file"
     except OSError as error:
@@ -98,15 +92,10 @@ def _is_text(head: bytes) -> bool:
 
 
 def find_missing_share(path: Path) -> float:
-    """Return which share of its declared sound a wave or AIFF file lacks.
+    """Return which share of its declared sound a wave or AIFF file lacks. [1].
 
     Decoders take what is there and show no fault, so the declared length is compared
-    with the size of the file.
-
-    Returns
-    -------
-    float
-        0 if it is whole, of another kind, or does not declare a length. [1]
+    with the size of the file. 0 if it is whole, of another kind, or declares none.
     """
     found = _find_sound_chunk(path)
     if found is None:
@@ -118,25 +107,12 @@ def find_missing_share(path: Path) -> float:
 
 
 def has_no_sound_chunk(path: Path) -> bool:
-    """Tell a wave or AIFF file that has no sound where it should be.
-
-    Returns
-    -------
-    bool
-        Whether it begins like a wave or AIFF file and holds no such chunk.
-    """
+    """Tell a wave or AIFF file that has no sound where it should be."""
     return _find_sound_chunk(path) == _NONE
 
 
 def find_end_of_sound(path: Path) -> int | None:
-    """Find where the sound of a wave or AIFF file ends, if much follows it.
-
-    Returns
-    -------
-    int or None
-        Bytes from the start of the file; None if no more than a megabyte follows, or
-        it is of another kind. [byte]
-    """
+    """Find the byte where the sound of a wave or AIFF file ends, if much follows it."""
     start, declared, size = _find_sound_chunk(path) or _NONE
     end = start + declared
     is_known = 0 < declared < _UNKNOWN_LENGTH

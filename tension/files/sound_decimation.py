@@ -15,18 +15,7 @@ _BLOCK = 1024
 
 
 def decimation_factor(sampling_rate: float) -> int:
-    """Return how many samples become one.
-
-    Parameters
-    ----------
-    sampling_rate : float
-        Of the file. [Hz]
-
-    Returns
-    -------
-    int
-        The largest whole factor that leaves `TARGET_RATE` to a thousandth, 1 or more.
-    """
+    """Return the largest whole factor that leaves `TARGET_RATE` [Hz], to 0.1 %."""
     return max(1, int(1.001 * sampling_rate / TARGET_RATE))
 
 
@@ -73,18 +62,7 @@ class Decimator:
         self._n_held = lead
 
     def push(self, samples: NDArray[np.float32]) -> list[NDArray[np.float32]]:
-        """Take samples in.
-
-        Parameters
-        ----------
-        samples : ndarray, shape (n_channels, n_samples)
-            The next stretch. [1]
-
-        Returns
-        -------
-        list of ndarray, shape (n_channels, n_out)
-            What is ready. [1]
-        """
+        """Take the next samples [1], shape (n_channels, n), and give what is ready."""
         self._n_in += samples.shape[1]
         if self.factor == 1:
             self._n_out += samples.shape[1]
@@ -96,13 +74,7 @@ class Decimator:
         return self._take_blocks()
 
     def finish(self) -> list[NDArray[np.float32]]:
-        """End the stream.
-
-        Returns
-        -------
-        list of ndarray, shape (n_channels, n_out)
-            What was still held back. [1]
-        """
+        """End the stream and give what was held back [1], shape (n_channels, n)."""
         n_wanted = -(-self._n_in // self.factor) - self._n_out
         if self.factor == 1 or n_wanted <= 0:
             return []

@@ -97,6 +97,7 @@ class SoundStream:
     ) -> None:
         self._container = container
         self._track = track
+        self._time_base = track.time_base
         context = track.codec_context
         self._decoder = _choose_decoder(context)
         self.sampling_rate = float(context.sample_rate)
@@ -132,22 +133,13 @@ class SoundStream:
             n_waiting += piece.shape[1]
             self.tally.n_samples += piece.shape[1]
             if n_waiting >= _BLOCK:
-                yield self._clean(np.concatenate(waiting, axis=1))
+                yield without_no_numbers(np.concatenate(waiting, axis=1), self.tally)
                 waiting, n_waiting = [], 0
             if self.tally.n_samples > self.longest * self.sampling_rate:
                 self.tally.is_too_long = True
                 return
         if waiting:
-            yield self._clean(np.concatenate(waiting, axis=1))
-
-    def _clean(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Put silence where samples are not a number."""
-        with np.errstate(all="ignore"):
-            if np.isfinite(block.sum()):
-                return block
-        is_bad = ~np.isfinite(block)
-        self.tally.n_not_numbers += int(is_bad.any(axis=0).sum())
-        return np.where(is_bad, np.float32(0), block)
+            yield without_no_numbers(np.concatenate(waiting, axis=1), self.tally)
 
     def _pieces(self) -> Iterator[NDArray[np.float32]]:
         """Yield decoded frames, with silence where frames are missing."""
@@ -173,9 +165,11 @@ class SoundStream:
 
     def _missing_before(self, frame: "av.AudioFrame") -> Iterator[NDArray[np.float32]]:
         """Yield silence for what is missing before a frame, by its time stamp."""
-        if frame.pts is None or self._track.time_base is None:
+        base = self._time_base
+        if frame.pts is None or base is None:
             return
-        stamp = float(frame.pts * self._track.time_base)
+        # as a fraction would be rounded, a thousand times a recording
+        stamp = frame.pts * base.numerator / base.denominator
         here = self.tally.n_samples / self.sampling_rate
         if self._origin is None:
             self._origin = stamp - here
@@ -223,15 +217,10 @@ class SoundStream:
 
 
 def open_sound(path: Path, name: str) -> SoundStream | Refusal:
-    """Open the sound track of a file, by its contents.
+    """Open the sound track of a file, by its contents; it is to be closed.
 
     Only containers of the list are opened, and only this one file: a playlist that
     names other files is refused.
-
-    Returns
-    -------
-    SoundStream or Refusal
-        The open track, to be closed, or why there is none.
     """
     import av
 
@@ -253,32 +242,14 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
 
 
 def absurd_rate(name: str, rate: float) -> Refusal:
-    """Refuse a recording for its sampling rate.
-
-    Parameters
-    ----------
-    name : str
-        How the record names it.
-    rate : float
-        What the file says. [Hz]
-    """
+    """Refuse a recording for its sampling rate. [Hz]."""
     return NoteKind.ABSURD_RATE.refusal(
         recording=name, rate=rate, lowest=LOWEST_RATE, highest=HIGHEST_RATE
     )
 
 
 def too_long(name: str, length: str, longest: float) -> Refusal:
-    """Refuse a recording for its length.
-
-    Parameters
-    ----------
-    name : str
-        How the record names it.
-    length : str
-        How long it is.
-    longest : float
-        How much of such a recording is read at most. [s]
-    """
+    """Refuse a recording for its length; ``longest`` [s] is read at most."""
     limit = f"{longest / 60:.0f} min"
     return NoteKind.TOO_LONG.refusal(recording=name, length=length, limit=limit)
 
@@ -352,10 +323,24 @@ def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | 
         return None
     if values.shape[0] != n_inside:
         values = values.reshape(-1, n_inside).T
-    values = values[:n_channels]
+    return as_full_scale(values[:n_channels])
+
+
+def as_full_scale(values: NDArray[np.generic]) -> NDArray[np.float32]:
+    """Turn samples of any width to full scale ±1 [1]; of 8 bit they stand about 128."""
     if values.dtype == np.uint8:
         return (values.astype(np.float32) - np.float32(128)) / np.float32(128)
     if values.dtype.kind == "i":
         scale = np.float32(2.0 ** (8 * values.dtype.itemsize - 1))
         return values.astype(np.float32) / scale
     return np.asarray(values, dtype=np.float32)
+
+
+def without_no_numbers(block: NDArray[np.float32], tally: Tally) -> NDArray[np.float32]:
+    """Put silence where samples [1] are not a number, and count them."""
+    with np.errstate(all="ignore"):
+        if np.isfinite(block.sum()):
+            return block
+    is_bad = ~np.isfinite(block)
+    tally.n_not_numbers += int(is_bad.any(axis=0).sum())
+    return np.where(is_bad, np.float32(0), block)

@@ -1,23 +1,20 @@
-"""Lines of a commented TOML file; texts of users are escaped."""
+"""TOML as the program writes it; texts of users are escaped."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from tension.errors import InvalidValueError
+
+Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
+"""What stands behind a key."""
 
 _COMMENT_COLUMN = 42
 _SHORT_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
 def text_value(text: str) -> str:
-    r"""Write a text as a basic string of TOML.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        In quotation marks, escaped (TOML 1.0.0, section String).
+    r"""Write a text as a basic string of TOML, escaped (TOML 1.0.0, section String).
 
     Raises
     ------
@@ -46,68 +43,95 @@ def _escape(character: str) -> str:
     return character
 
 
-class Lines:
-    """One table of a commented TOML file.
+def toml_value(value: Value) -> str:
+    """Write a value as TOML, lists and inline tables on one line.
+
+    Raises
+    ------
+    InvalidValueError
+        As `text_value` does.
+    """
+    if isinstance(value, str):
+        return text_value(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        inner = (f"{text_value(k)} = {toml_value(v)}" for k, v in value.items())
+        return "{ " + ", ".join(inner) + " }"
+    return "[" + ", ".join(map(toml_value, value)) + "]"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NewTable:
+    """A table to add at the end of a record.
+
+    Attributes
+    ----------
+    name : str
+        Such as "reading"; it is written in double brackets.
+    keys : tuple of (str, Value)
+        In the order written; what is empty or None is left out.
+    """
+
+    name: str
+    keys: tuple[tuple[str, Value | None], ...]
+
+
+def tables_text(tables: Sequence[NewTable]) -> str:
+    """Write tables as they stand in a record, an empty line between two.
+
+    Examples
+    --------
+    >>> print(tables_text([NewTable(name="rope", keys=(("number", 2),))]), end="")
+    [[rope]]
+    number = 2
+    """
+    written = []
+    for table in tables:
+        given = [
+            (k, v) for k, v in table.keys if v is not None and v not in ("", (), [])
+        ]
+        lines = [f"{key} = {toml_value(value)}\n" for key, value in given]
+        written.append("".join([f"[[{table.name}]]\n", *lines]))
+    return "\n".join(written)
+
+
+def commented_table(
+    heading: str,
+    rows: str,
+    known: Mapping[str, Value | None],
+    *,
+    said: str = "",
+    is_example: bool = False,
+) -> str:
+    """Write a table for people to fill in: what is known, examples of the rest.
 
     Parameters
     ----------
     heading : str
-        Such as ``[set]`` or ``[[rope]]``; empty for comments alone.
+        Such as ``[set]`` or ``[[rope]]``.
+    rows : str
+        A line a key, parted by bars: its name; what stands there in a comment while it
+        is not known, the key being left out where that is empty; what it means.
+    known : mapping of str to Value
+        What is known; empty or None is not.
+    said : str
+        A sentence above it.
     is_example : bool
         Whether the whole table is an example in a comment.
     """
-
-    def __init__(self, heading: str = "", *, is_example: bool = False) -> None:
-        self._mark = "#" if is_example else ""
-        self._said: list[str] = []
-        self._lines = [self._mark + heading] if heading else []
-
-    def say(self, sentence: str) -> None:
-        """Add a sentence above the table."""
-        self._said.append(f"# {sentence}")
-
-    def add(self, key: str, value: str | None, comment: str, example: str) -> None:
-        """Add a key with a text, or with an example in a comment.
-
-        Parameters
-        ----------
-        key : str
-            Name.
-        value : str or None
-            What is known; empty or None if nothing.
-        comment : str
-            What it means or what is allowed.
-        example : str
-            What stands there if nothing is known.
-        """
-        written = text_value(value) if value else ""
-        self.add_raw(key, written, comment, text_value(example))
-
-    def add_raw(self, key: str, value: str, comment: str, example: str) -> None:
-        """Add a key with a number, date or list, or with an example in a comment.
-
-        Parameters
-        ----------
-        key : str
-            Name.
-        value : str
-            TOML; empty if nothing is known.
-        comment : str
-            What it means or what is allowed.
-        example : str
-            TOML that stands there if nothing is known.
-        """
-        # the first key of an example table is part of it
-        mark = self._mark if value else "#"
-        line = f"{mark}{key} = {value or example}"
-        if comment:
-            line = f"{line:<{_COMMENT_COLUMN}}  # {comment}"
-        self._lines.append(line)
-
-    def add_table(self, other: "Lines") -> None:
-        """Add another table below."""
-        self._lines += ["", *other.text().splitlines()]
-
-    def text(self) -> str:
-        """Return the lines."""
-        return "\n".join([*self._said, *self._lines]) + "\n"
+    mark = "#" if is_example else ""
+    lines = [f"# {said}"] if said else []
+    lines.append(mark + heading)
+    for row in filter(None, map(str.strip, rows.splitlines())):
+        key, example, meaning = (cell.strip() for cell in row.split("|", 2))
+        value = known.get(key)
+        written = toml_value(value) if value else ""
+        if written or example:
+            line = f"{mark if written else '#'}{key} = {written or example}"
+            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
+    return "\n".join(lines) + "\n"

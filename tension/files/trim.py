@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.errors import FileFormatError
-from tension.files.attachments import Trim
 from tension.files.sound_stream import SoundStream, open_sound
 from tension.files.toml_text import text_value
+from tension.files.visit import Trim
 from tension.notes import Refusal
 
 BEFORE = 1.0
@@ -53,19 +53,7 @@ class Window:
 
 
 def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]:
-    """Find what is kept of a recording.
-
-    Parameters
-    ----------
-    onsets : sequence of float
-        Start of each pluck. [s]
-    duration : float
-        Of the recording. [s]
-
-    Returns
-    -------
-    tuple of Window
-        In order of time, those that touch made one; no ring is cut.
+    """Find what is kept [s] of a recording by its plucks [s]; no ring is cut.
 
     Examples
     --------
@@ -82,20 +70,7 @@ def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]
 
 
 def share_kept(windows: Sequence[Window], duration: float) -> float:
-    """Tell how much of a recording is kept.
-
-    Parameters
-    ----------
-    windows : sequence of Window
-        What is kept.
-    duration : float
-        Of the recording. [s]
-
-    Returns
-    -------
-    float
-        Part of the duration. [1]
-    """
+    """Tell which part of a duration [s] is kept."""
     return sum(w.end - w.start for w in windows) / duration if duration else 1.0
 
 
@@ -164,13 +139,7 @@ def _wav(samples: NDArray[np.float32], rate: int) -> bytes:
 
 
 def windows_text(windows: Sequence[Window]) -> str:
-    """Write which windows were kept.
-
-    Returns
-    -------
-    str
-        Such as "2.00 s to 6.00 s, 19.00 s to 28.00 s".
-    """
+    """Write which windows were kept: "2.00 s to 6.00 s, 19.00 s to 28.00 s"."""
     return ", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows)
 
 
@@ -230,13 +199,7 @@ def mark_deleted(text: str, recordings: Collection[str]) -> str:
 
 
 def differ_in_trims_alone(old: str, new: str) -> bool:
-    """Tell whether a record changed only as trimming changes it.
-
-    Returns
-    -------
-    bool
-        Whether trims were added and originals marked as deleted, and nothing else.
-    """
+    """Tell whether trims were added, originals marked as deleted, and nothing else."""
     try:
         before, after = tomllib.loads(old), tomllib.loads(new)
     except tomllib.TOMLDecodeError:

@@ -203,16 +203,9 @@ def _interpolate(
 def _along_strongest_axis(
     samples: NDArray[np.float64], rate: float
 ) -> tuple[NDArray[np.float64], float]:
-    """Return motion along its strongest direction, and that direction's share.
+    """Return motion along its strongest direction, and that one's share of the power.
 
     Slow turning of the sensor does not choose the direction.
-
-    Returns
-    -------
-    motion : ndarray, shape (n_samples,)
-        In the unit of the samples.
-    share : float
-        Share of the power of the motion. [1]
     """
     if samples.shape[1] == 1:
         return samples[:, 0], 1.0

@@ -98,17 +98,7 @@ class _Sheet:
 
 
 def read_table(path: Path, name: str, unit: str) -> VibrationTable | Refusal:
-    """Read the columns of a log.
-
-    Parameters
-    ----------
-    path : Path
-        An ordinary file.
-    name : str
-        How the record names it.
-    unit : str
-        Unit of the motion where the header names none; may be empty.
-    """
+    """Read the columns of a log; ``unit`` holds where the header names none."""
     text = _read_text(path)
     if text is None:
         limit = LARGEST / 1e6

@@ -1,5 +1,6 @@
-"""The record in memory: one rope set on one day."""
+"""The record in memory: one rope set on one day, and what belongs to it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -8,9 +9,111 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Finding
-from tension.files.attachments import Instrument, NoteAnswer, Photo, Trim
+from tension.files.decoded import DecodedSound
 from tension.installation import Lift, RopeSet
-from tension.measurement.readings import Exclusion, Reading, Series
+from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Instrument:
+    """An instrument used at the visit.
+
+    Attributes
+    ----------
+    what : str
+        Such as "spring scale", "phone", "tape", "stopwatch".
+    name, serial, setting : str
+        Model, serial number, recorder setting; free text.
+    last_check : str
+        When and how it was last checked, such as against a known weight.
+    note : str
+        Free text.
+    """
+
+    what: str
+    name: str = ""
+    serial: str = ""
+    setting: str = ""
+    last_check: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NoteAnswer:
+    """What a person answered to a note that the program showed.
+
+    Attributes
+    ----------
+    note : str
+        Number or code of the note.
+    answer : str
+        Free text.
+    by, date : str
+        Who and when.
+    ropes : tuple of int
+        Rope numbers concerned.
+    """
+
+    note: str
+    answer: str
+    by: str = ""
+    date: str = ""
+    ropes: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Photo:
+    """A photo that belongs to the visit rather than to one finding.
+
+    Attributes
+    ----------
+    file : str
+        Path beside or below the record.
+    shows : str
+        Such as "rope tag", "data plate", "car hitch".
+    by : str
+        Who took it.
+    """
+
+    file: str
+    shows: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Trim:
+    """A recording of which only the windows around the plucks are kept.
+
+    Attributes
+    ----------
+    recording : str
+        The recording as the readings name it.
+    trimmed : str
+        The file that is read in its place.
+    n_bytes : int
+        Size of the original. [1]
+    sha256 : str
+        Checksum of the original, taken before anything was written.
+    kept : str
+        Windows kept, in seconds from the start, as text.
+    silenced : str
+        What was done with the rest.
+    original : str
+        Whether the original was kept or deleted.
+    by, date : str
+        Who and when.
+    """
+
+    recording: str
+    trimmed: str
+    n_bytes: int
+    sha256: str
+    kept: str = ""
+    silenced: str = ""
+    original: str = "kept"
+    by: str = ""
+    date: str = ""
+
 
 __all__ = ["Lift", "Visit"]
 
@@ -53,6 +156,9 @@ class Visit:
         Photos of the visit, those of findings and checks left out.
     trims : tuple of Trim
         Recordings of which only the windows around the plucks are kept.
+    sounds : mapping of str to DecodedSound
+        Sound at hand, by the name that the readings give it; all other recordings are
+        read from their files.
     """
 
     path: Path | None
@@ -71,3 +177,29 @@ class Visit:
     answers: tuple[NoteAnswer, ...] = ()
     photos: tuple[Photo, ...] = ()
     trims: tuple[Trim, ...] = ()
+    sounds: Mapping[str, DecodedSound] = field(default_factory=dict)
+
+
+def named_files(visit: Visit) -> tuple[str, ...]:
+    """Name every file that a record rests on, itself left out.
+
+    Returns
+    -------
+    tuple of str
+        Paths as written, each once: recordings, what is read in their place, photos,
+        the user's own allowance tables.
+    """
+    deleted = {t.recording for t in visit.trims if t.original == "deleted"}
+    named = [
+        *(
+            r.recording
+            for r in visit.readings
+            if isinstance(r, PluckReading) and r.recording not in deleted
+        ),
+        *(trim.trimmed for trim in visit.trims),
+        *(photo.file for photo in visit.photos),
+        *(photo for finding in visit.findings for photo in finding.photos),
+        *(photo for check in visit.checks for photo in check.photos),
+        visit.allowance.file,
+    ]
+    return tuple(dict.fromkeys(name for name in named if name))

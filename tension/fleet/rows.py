@@ -14,8 +14,6 @@ UNUSABLE = "unusable"
 FAULT = "fault"
 """The same, if the program itself failed over the record, which is a bug."""
 
-_SCHEMA_VERSION = 1
-
 Number = float | None
 
 
@@ -27,39 +25,29 @@ class LiftRow:
     ----------
     record : str
         Path from the folder that was searched, with forward slashes.
-    lift, address, car_number : str
-        As the record names the lift.
-    date : str
-        Of the visit, year-month-day; empty if it is not recorded.
+    lift, address, car_number, date : str
+        As the record has them; the date year-month-day.
     series, side, position : str
         What was assessed, and where.
     verdict : str
         One of the four results, "unusable" or "fault".
-    reason : str
-        Why.
     next_act : str
         What to do next; empty if the result speaks for itself.
-    rule, metric : str
-        The rule that decides and what its percentage is of.
-    limit_percent : float or None
-        Limit of the rule. [percent]
+    rule, metric, limit_percent : str, str, float or None
+        The rule that decides, what its percentage is of, its limit. [percent]
     spread_percent, lower_percent, upper_percent : float or None
         Best estimate of the spread, and between what the true one lies at 95 %.
         [percent]
     probability_over_limit : float or None
         That the true spread is over the limit. [1]
-    n_ropes : int or None
-        Number of ropes of the set. [1]
     lowest_rope, highest_rope : int or None
         Numbers of the ropes with the least and the greatest share.
     measure_again : tuple of int
         Rope numbers, the most useful first.
-    shares_percent : tuple of (float or None), shape (n_ropes,)
-        Shares in order of rope number. [percent]
-    share_standard_uncertainties_percent : tuple of (float or None), shape (n_ropes,)
-        Their standard uncertainties. [percent]
+    shares_percent, share_standard_uncertainties_percent : tuple, shape (n_ropes,)
+        In order of rope number. [percent]
     tensions_n : tuple of (float or None), shape (n_ropes,)
-        Tensions at the hitch. [N]
+        At the hitch, in order of rope number. [N]
     notes : tuple of str
         Codes of what a reader must know, each once.
     record_sha256 : str
@@ -123,23 +111,14 @@ class ListedRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        return {
-            "schema_version": _SCHEMA_VERSION,
-            **asdict(self.row),
-            "days_since": self.days_since,
-            "n_records": self.n_records,
-        }
+        from tension.documents.fleet import LIFT
+
+        return LIFT.of(self)
 
 
 def row_of(assessed: "Assessed") -> LiftRow:
-    """Take the line of a lift from its assessment.
-
-    Returns
-    -------
-    LiftRow
-        Without the path of the record, which says nothing of the lift.
-    """
-    from tension.files.results import assessment_document
+    """Take the line of a lift from its assessment, without the path of the record."""
+    from tension.documents.assessed import assessment_document
 
     assessment, visit = assessed.assessment, assessed.visit
     document = assessment_document("assess", assessment, ())
@@ -188,13 +167,7 @@ def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> Lift
 
 
 def row_to_text(row: LiftRow) -> str:
-    """Write a line as text to keep.
-
-    Returns
-    -------
-    str
-        JSON on one line; the same line gives the same text.
-    """
+    """Write a line as JSON on one line; the same line gives the same text."""
     return json.dumps(asdict(row), ensure_ascii=True, allow_nan=False)
 
 

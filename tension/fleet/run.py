@@ -11,25 +11,94 @@ from concurrent.futures import (
     wait,
 )
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from tension.errors import FileFormatError
-from tension.fleet.rows import FAULT, LiftRow, unusable
+from tension.errors import FileFormatError, TensionError, lines_of
+from tension.fleet.kept import (
+    RowCache,
+    is_settled,
+    key_of,
+    marks_of_record,
+    now,
+    quick_key_of,
+)
+from tension.fleet.rows import FAULT, LiftRow, row_of, unusable
 from tension.fleet.spool import Spool
-from tension.fleet.work import Job, fault_text, line_of_record, untouched
+from tension.fleet.tree import Tree
 from tension.fleet.workers import Crew, Workers, is_over_record, lost
 
-Progress = Callable[[str], None]
+if TYPE_CHECKING:  # heavy, and not needed where all is kept
+    from tension.workflow.assess import RuleChoice
+
+Numbered = tuple[int, str]
+"""A record: its number in the tree and its path from the top."""
 
 _EVERY = 5.0
 """So often progress is told. [s]"""
 _DIED = "the worker died over it, perhaps for want of memory"
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Job:
+    """What is the same for every record of a run; passed to every worker.
+
+    Attributes
+    ----------
+    tree : Tree
+        Where the records lie.
+    choice : RuleChoice or None
+        Another rule, limit or metric than the records'.
+    cache : RowCache or None
+        Lines of earlier runs; None to compute all anew and keep nothing.
+    is_every_byte_read : bool
+        Whether records that bear the same marks as before are read all the same.
+    """
+
+    tree: Tree
+    choice: "RuleChoice | None" = None
+    cache: RowCache | None = None
+    is_every_byte_read: bool = False
+
+
+def line_of_record(record: str, job: Job) -> LiftRow:
+    """Answer one record: from an earlier run if its bytes are the same, else anew.
+
+    Returns
+    -------
+    LiftRow
+        The line; "unusable" with every reason if the record cannot be used.
+    """
+    try:
+        with job.tree.at_hand(record) as path:
+            return replace(_answer(path, job), record=record)
+    except (TensionError, OSError) as error:
+        return unusable(record, job.tree.named(record, lines_of(error)))
+    except Exception as error:  # noqa: BLE001 - the other records must get their line
+        return _fault(record, type(error).__name__)
+
+
+def untouched(record: str, job: Job) -> LiftRow | None:
+    """Find the line of a record that nobody touched since its bytes were last read.
+
+    Returns
+    -------
+    LiftRow or None
+        None if something may have changed.
+    """
+    folder = job.tree.folder
+    if job.cache is None or job.is_every_byte_read or folder is None:
+        return None
+    path = folder / record
+    row = job.cache.find_quick(quick_key_of(path, job.choice), path.parent)
+    return None if row is None else replace(row, record=record)
+
+
 @contextmanager
 def assess_fleet(
-    job: Job, workers: Workers, progress: Progress | None = None
+    job: Job, workers: Workers, progress: Callable[[str], None] | None = None
 ) -> Iterator[Spool]:
     """Answer every record of a tree.
 
@@ -71,14 +140,14 @@ def assess_fleet(
             spool.close()
 
 
-def _fill(spool: Spool, job: Job, workers: Workers, progress: Progress | None) -> None:
-    """Bring the line of every record into the spool; workers only where needed."""
+def _fill(
+    spool: Spool, job: Job, workers: Workers, progress: Callable[[str], None] | None
+) -> None:
+    """Bring the line of every record into the spool."""
     n_all, n_unusable = spool.count(), sum(spool.counts().values())
     n_done = n_unusable
     began = told = time.monotonic()
-    for number, row in chain(
-        _untouched(spool.unanswered(), job), _lines(spool.unanswered(), job, workers)
-    ):
+    for number, row in _answers(spool, job, workers):
         spool.add(number, row)
         n_done += 1
         n_unusable += not row.is_usable
@@ -87,35 +156,42 @@ def _fill(spool: Spool, job: Job, workers: Workers, progress: Progress | None) -
             progress(progress_text(n_done, n_all, n_unusable, told - began))
 
 
-def _untouched(
-    records: Iterator[tuple[int, str]], job: Job
-) -> Iterator[tuple[int, LiftRow]]:
-    """Lines of an earlier run, of the records that nobody touched since."""
-    for number, record in records:
-        row = untouched(record, job)
-        if row is not None:
-            yield number, row
-
-
 def progress_text(n_done: int, n_all: int, n_unusable: int, seconds: float) -> str:
-    """Tell how far a run is.
-
-    Parameters
-    ----------
-    n_done, n_all, n_unusable : int
-        Records done, all records, and records that could not be used. [1]
-    seconds : float
-        How long it took so far. [s]
-    """
+    """Tell how far a run is; `seconds` is how long it took so far. [s]."""
     left = seconds * (n_all - n_done) / max(n_done, 1)
     span = f"{left:.0f} s" if left < 120 else f"{left / 60:.0f} min"
     return f"{n_done} of {n_all} records, {n_unusable} not usable, about {span} to go"
 
 
-def _lines(
-    records: Iterator[tuple[int, str]], job: Job, workers: Workers
-) -> Iterator[tuple[int, LiftRow]]:
-    """The line of every record, in the order in which they are done."""
+def _answer(path: Path, job: Job) -> LiftRow:
+    """The line of a record, kept under the bytes it rests on."""
+    from tension.files.record import read_visit
+    from tension.workflow.assess import assess_record
+
+    if job.cache is None:
+        return row_of(assess_record(path, choice=job.choice))
+    began = now()
+    visit = read_visit(path)
+    marks = marks_of_record(path, visit)
+    key = key_of(path, visit, job.choice)
+    row = job.cache.find(key)
+    if row is None:
+        row = row_of(assess_record(path, choice=job.choice))
+        if key_of(path, read_visit(path), job.choice) != key:
+            return row  # changed meanwhile: right or wrong, it is not kept
+        job.cache.keep(key, row)
+    if job.tree.folder is not None and is_settled(marks, began):
+        job.cache.keep_quick(quick_key_of(path, job.choice), key, marks)
+    return row
+
+
+def _answers(spool: Spool, job: Job, workers: Workers) -> Iterator[tuple[int, LiftRow]]:
+    """The line of every record; workers are had only where needed."""
+    for number, record in spool.unanswered():
+        row = untouched(record, job)
+        if row is not None:
+            yield number, row
+    records = spool.unanswered()
     first = next(records, None)
     if first is None:
         return
@@ -125,19 +201,19 @@ def _lines(
             suspects = yield from _through(crew, records, job)
         if not suspects:
             return
-        for number, record in suspects:
+        for one in suspects:
             with workers.one() as crew:
-                left = yield from _through(crew, iter([(number, record)]), job)
+                left = yield from _through(crew, iter([one]), job)
             if left:
-                yield number, _died_over(record)
+                yield one[0], _fault(one[1], _DIED)
 
 
 def _through(
-    crew: Crew, records: Iterator[tuple[int, str]], job: Job
-) -> Generator[tuple[int, LiftRow], None, list[tuple[int, str]]]:
+    crew: Crew, records: Iterator[Numbered], job: Job
+) -> Generator[tuple[int, LiftRow], None, list[Numbered]]:
     """Give lines as they come; at the end, what was in hand when a worker died."""
-    pending: dict[Future[LiftRow], tuple[int, str]] = {}
-    suspects: list[tuple[int, str]] = []
+    pending: dict[Future[LiftRow], Numbered] = {}
+    suspects: list[Numbered] = []
     try:
         while True:
             n_more = 0 if suspects else crew.n_waiting - len(pending)
@@ -168,10 +244,14 @@ def _result(done: Future[LiftRow], record: str) -> LiftRow | None:
         return None
     except (Exception, CancelledError) as error:
         if is_over_record(error):
-            return _died_over(record)
+            return _fault(record, _DIED)
         raise lost(error) from error
 
 
-def _died_over(record: str) -> LiftRow:
-    """The line of a record over which the worker died."""
-    return unusable(record, [fault_text(record, _DIED)], FAULT)
+def _fault(record: str, what: str) -> LiftRow:
+    """The line of a record over which the program failed."""
+    said = (
+        f"{record}: the program failed here ({what}), which is a fault of the program; "
+        "run 'tension assess' on this record alone and report what it prints"
+    )
+    return unusable(record, [said], FAULT)

@@ -3,6 +3,7 @@
 Memory stays the same however many lifts there are: SQLite sorts on disk.
 """
 
+import os
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -10,13 +11,7 @@ from datetime import date
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 
-from tension.fleet.rows import (
-    LiftRow,
-    ListedRow,
-    row_from_text,
-    row_to_text,
-    unusable,
-)
+from tension.fleet.rows import LiftRow, ListedRow, row_from_text, row_to_text, unusable
 from tension.fleet.tree import Place
 
 
@@ -34,9 +29,9 @@ PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA temp_store = FILE;
 PRAGMA cache_size = -8000;
-CREATE TABLE place (number INTEGER PRIMARY KEY, record TEXT);
+CREATE TABLE place (number INTEGER PRIMARY KEY, record BLOB);
 CREATE TABLE line (
-    number INTEGER PRIMARY KEY, lift TEXT, day TEXT, verdict TEXT, rank INTEGER,
+    number INTEGER PRIMARY KEY, lift BLOB, day TEXT, verdict TEXT, rank INTEGER,
     spread REAL, probability REAL, text TEXT
 );
 """
@@ -63,13 +58,7 @@ _UNUSABLE_RANK = 3
 
 
 class Spool:
-    """Every record found and every line that came of one.
-
-    Parameters
-    ----------
-    folder : Path
-        A folder of its own.
-    """
+    """Every record found and every line that came of one, in a folder of its own."""
 
     def __init__(self, folder: Path) -> None:
         self._base = sqlite3.connect(folder / "spool", isolation_level=None)
@@ -84,37 +73,25 @@ class Spool:
         self._base.execute("BEGIN")
         for number, place in enumerate(places, start=1):
             self._base.execute(
-                "INSERT INTO place VALUES (?, ?)", (number, _latin(place.record))
+                "INSERT INTO place VALUES (?, ?)", (number, os.fsencode(place.record))
             )
             if place.reasons:
                 self.add(number, unusable(place.record, place.reasons))
         self._base.execute("COMMIT")
 
     def count(self) -> int:
-        """Tell how many places were found.
-
-        Returns
-        -------
-        int
-            Records and folders that cannot be used. [1]
-        """
+        """Count the places found: records, and folders that cannot be used. [1]."""
         counted: int = self._base.execute("SELECT COUNT(*) FROM place").fetchone()[0]
         return counted
 
     def unanswered(self) -> Iterator[tuple[int, str]]:
-        """Give every record that has no line yet, in the order of the tree.
-
-        Yields
-        ------
-        tuple of (int, str)
-            Its number from 1 up, and its path from the top.
-        """
+        """Give every record without a line: its number from 1 up, and its path."""
         found = self._base.execute(
             "SELECT number, record FROM place WHERE NOT EXISTS "
             "(SELECT 1 FROM line WHERE line.number = place.number) ORDER BY number"
         )
         for number, record in found:
-            yield number, _from_latin(record)
+            yield number, os.fsdecode(record)
 
     def add(self, number: int, row: LiftRow) -> None:
         """Take in the line of a place."""
@@ -136,7 +113,7 @@ class Spool:
     def listed(
         self, order: Order, day: date, *, is_every_record: bool = False
     ) -> Iterator[ListedRow]:
-        """Give one line a lift, in order.
+        """Give the newest record of each lift, and all that cannot be used, in order.
 
         Parameters
         ----------
@@ -146,11 +123,6 @@ class Spool:
             The day of the list.
         is_every_record : bool, optional
             Whether older records of a lift get a line too.
-
-        Yields
-        ------
-        ListedRow
-            The newest record of each lift, and everything that cannot be used.
         """
         query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
         found = self._base.execute(query, {"is_every_record": is_every_record})
@@ -167,13 +139,7 @@ class Spool:
             )
 
     def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
-        """Count the lines by their result.
-
-        Parameters
-        ----------
-        is_every_record : bool, optional
-            Whether older records of a lift count too.
-        """
+        """Count the lines by their result; older records of a lift only if asked."""
         found = self._base.execute(_LISTED, {"is_every_record": is_every_record})
         return Counter(verdict for *_, verdict in found)
 
@@ -186,7 +152,7 @@ class Spool:
             yield row_from_text(text)
 
 
-def lift_of(row: LiftRow) -> str:
+def lift_of(row: LiftRow) -> bytes:
     """Tell which lift a record is of.
 
     Records are of one lift if name, address and car number are the same and the folders
@@ -194,10 +160,10 @@ def lift_of(row: LiftRow) -> str:
     used, stands for itself: two lifts must never become one line.
     """
     if not (row.is_usable and row.lift.strip()):
-        return f"record\n{_latin(row.record)}"
+        return os.fsencode(f"record\n{row.record}")
     beside = PurePosixPath(row.record).parent.parent.as_posix()
     named = (row.lift, row.address, row.car_number)
-    return "\n".join((_latin(beside), *(" ".join(text.split()) for text in named)))
+    return os.fsencode("\n".join((beside, *(" ".join(n.split()) for n in named))))
 
 
 def _days(visited: str, day: date) -> int | None:
@@ -206,13 +172,3 @@ def _days(visited: str, day: date) -> int | None:
         return (day - date.fromisoformat(visited)).days
     except ValueError:
         return None
-
-
-def _latin(path: str) -> str:
-    """A path as text that a database takes, whatever bytes it is made of."""
-    return path.encode("utf-8", "surrogateescape").decode("latin-1")
-
-
-def _from_latin(kept: str) -> str:
-    """A path as it was."""
-    return kept.encode("latin-1").decode("utf-8", "surrogateescape")

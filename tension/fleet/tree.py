@@ -1,12 +1,36 @@
-"""A tree of records: what is found in it, and what every kind of tree can do."""
+"""A tree of records, on a disk or behind an address, and what is found in it."""
 
+import os
+import re
+import tempfile
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Protocol
+from pathlib import Path, PurePosixPath
+from typing import Any
 
+from tension.errors import FileFormatError, lines_of
+from tension.files.natural_order import RECORDING_SUFFIXES, natural_key
+from tension.fleet.kept import names_of
 from tension.workflow.inputs import RECORD_NAME
+
+_PREFIX = "tension-copy-"
+_OF_COPY = re.compile(
+    re.escape(tempfile.gettempdir() + os.sep) + re.escape(_PREFIX) + r"\w+[/\\]"
+)
+_NEEDS_FSSPEC = (
+    "{url}: addresses are read by fsspec, which is not installed; "
+    "pip install 'tension[fleet]' (and what fsspec needs for this kind of address)"
+)
+_CANNOT = (
+    "{url}: cannot be read ({reason}); check the address, what fsspec needs for it, "
+    "and that you may read there"
+)
+_NO_RECORD = (
+    f"{{where}}: this folder holds recordings but no {RECORD_NAME}, so nothing is "
+    f"known of the ropes; make one with 'tension start'"
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -25,30 +49,260 @@ class Place:
     reasons: tuple[str, ...] = ()
 
 
-class Tree(Protocol):
+class Tree(ABC):
     """Where records lie; passed to other processes and machines."""
 
+    __slots__ = ()
+
     @property
+    @abstractmethod
     def name(self) -> str:
         """What a person calls it."""
 
     @property
     def folder(self) -> Path | None:
-        """The folder in which it lies; None if it is copied piece by piece."""
+        """The folder in which it lies; None if records are copied one by one."""
+        return None
 
-    def places(self) -> Iterator[Place]:
-        """Find every record, in natural order of the paths."""
-
+    @abstractmethod
     def at_hand(self, record: str) -> AbstractContextManager[Path]:
         """Have a record and its files in a folder of this machine."""
 
+    @abstractmethod
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
         """Name a record in what is said of it by its place in the tree."""
 
+    @abstractmethod
+    def entries(self, where: str) -> list[tuple[str, bool]]:
+        """List a folder below the top: names, each with whether it is a folder.
 
-def without_record(where: str) -> str:
-    """Say that a folder of recordings lacks its record."""
-    return (
-        f"{where}: this folder holds recordings but no {RECORD_NAME}, so nothing is "
-        f"known of the ropes; make one with 'tension start'"
-    )
+        Raises
+        ------
+        OSError
+            If it cannot be read.
+        """
+
+    @abstractmethod
+    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
+        """Say why a folder cannot be read."""
+
+    def places(self) -> Iterator[Place]:
+        """Find every record outside of hidden folders, in natural order of the paths.
+
+        Yields
+        ------
+        Place
+            A record, a folder that cannot be read, or one that holds recordings
+            without a record in it or above it.
+        """
+        pending = [("", False)]
+        while pending:
+            where, is_covered = pending.pop()
+            shown = where or "."
+            try:
+                entries = self.entries(where)
+            except OSError as error:
+                yield Place(record=shown, reasons=self.unreadable(shown, error))
+                continue
+            entries = [entry for entry in entries if not entry[0].startswith(".")]
+            has_record = any(name == RECORD_NAME for name, _ in entries)
+            if has_record:
+                yield Place(record=_below(where, RECORD_NAME))
+            elif not is_covered and any(_is_sound(*entry) for entry in entries):
+                yield Place(record=shown, reasons=(_NO_RECORD.format(where=shown),))
+            folders = [Path(n) for n, is_dir in entries if is_dir and n != RECORD_NAME]
+            pending += [
+                (_below(where, folder.name), is_covered or has_record)
+                for folder in sorted(folders, key=natural_key, reverse=True)
+            ]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FolderTree(Tree):
+    """A tree on a disk that every worker sees under the same absolute path."""
+
+    top: Path
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        return str(self.top)
+
+    @property
+    def folder(self) -> Path | None:
+        """The folder in which it lies."""
+        return self.top
+
+    @contextmanager
+    def at_hand(self, record: str) -> Iterator[Path]:
+        """Have a record and its files where they are."""
+        yield self.top / record
+
+    def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
+        """Name a record in what is said of it by its place in the tree."""
+        del record
+        return tuple(line.replace(f"{self.top}/", "") for line in lines)
+
+    def entries(self, where: str) -> list[tuple[str, bool]]:
+        """List a folder; links are followed, but never back into a folder above."""
+        path = self.top / where
+        above = [
+            self.top,
+            *(self.top / p for p in list(PurePosixPath(where).parents)[:-1]),
+        ]
+        if where and _mark(path) in map(_mark, above):
+            return []
+        with os.scandir(path) as found:
+            return [(entry.name, _is_folder(entry)) for entry in found]
+
+    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
+        """Say why a folder cannot be read."""
+        return self.named(where, lines_of(error))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class UrlTree(Tree):
+    """A tree behind an address that fsspec reads, without a slash at its end."""
+
+    url: str
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        return self.url
+
+    @contextmanager
+    def at_hand(self, record: str) -> Iterator[Path]:
+        """Copy a record and the files it names into a folder of this machine.
+
+        Sound files that it does not name are there by name only: they are told, not
+        heard.
+
+        Yields
+        ------
+        Path
+            The copy of the record; gone afterwards.
+        """
+        from tension.files.record import read_visit
+
+        files, top = self.opened()
+        origin = str(PurePosixPath(top) / PurePosixPath(record).parent)
+        with tempfile.TemporaryDirectory(prefix=_PREFIX) as place:
+            copy = Path(place) / RECORD_NAME
+            files.get_file(f"{origin}/{RECORD_NAME}", str(copy))
+            names = names_of(read_visit(copy))
+            for name in names:
+                target = Path(place) / name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                if files.isfile(f"{origin}/{name}"):  # if missing, its reading tells
+                    files.get_file(f"{origin}/{name}", str(target))
+            for folder in sorted({".", *(str(PurePosixPath(n).parent) for n in names)}):
+                there = origin if folder == "." else f"{origin}/{folder}"
+                _stand_in(files, there, Path(place) / folder)
+            yield copy
+
+    def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
+        """Name a record in what is said of it by its place in the tree."""
+        folder = record.rpartition("/")[0]
+        within = f"{folder}/" if folder else ""
+        return tuple(_OF_COPY.sub(within, line) for line in lines)
+
+    def entries(self, where: str) -> list[tuple[str, bool]]:
+        """List a folder."""
+        files, top = self.opened()
+        return _listed(files, f"{top}/{where}".rstrip("/"))
+
+    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
+        """Say why a folder cannot be read."""
+        return (_CANNOT.format(url=where, reason=error),)
+
+    def opened(self) -> tuple[Any, str]:
+        """Open the file system; give it and the path of the top in it.
+
+        Raises
+        ------
+        FileFormatError
+            If fsspec is not installed.
+        """
+        try:
+            from fsspec.core import url_to_fs
+        except ImportError as error:
+            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.url)) from error
+        files, top = url_to_fs(self.url)
+        return files, top.rstrip("/")
+
+
+def open_tree(text: str) -> Tree:
+    """Find the tree that a person means.
+
+    Parameters
+    ----------
+    text : str
+        A folder, or an address such as ``s3://bucket/lifts``.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no such folder, or what reads such addresses is not installed.
+    """
+    if "://" in text:
+        tree = UrlTree(url=text.rstrip("/"))
+        try:
+            files, top = tree.opened()
+            is_there = files.isdir(top)
+        except (ImportError, OSError, ValueError) as error:
+            raise FileFormatError(_CANNOT.format(url=tree.url, reason=error)) from error
+        if is_there:
+            return tree
+        raise FileFormatError(f"{tree.url}: there is no such folder; check the address")
+    folder = Path(text)
+    if folder.is_dir():
+        return FolderTree(top=folder.absolute())
+    if folder.exists():
+        raise FileFormatError(
+            f"{folder}: this is a file; name the folder that holds the records, or "
+            f"use 'tension assess' for one record"
+        )
+    raise FileFormatError(f"{folder}: there is no such folder; check the name")
+
+
+def _mark(path: Path) -> tuple[int, int]:
+    """What tells a folder from every other of this machine."""
+    state = path.stat()
+    return state.st_dev, state.st_ino
+
+
+def _is_folder(entry: "os.DirEntry[str]") -> bool:
+    """Whether an entry is a folder, or a link to one."""
+    try:
+        return entry.is_dir()
+    except OSError:
+        return False
+
+
+def _listed(files: Any, path: str) -> list[tuple[str, bool]]:  # noqa: ANN401 - fsspec
+    """Names in a folder behind an address, each with whether it is a folder."""
+    return [
+        (PurePosixPath(entry["name"]).name, entry["type"] == "directory")
+        for entry in files.ls(path, detail=True)
+    ]
+
+
+def _stand_in(files: Any, origin: str, place: Path) -> None:  # noqa: ANN401 - fsspec
+    """Put empty files for the sound files that a record does not name."""
+    if not files.isdir(origin):
+        return
+    for name, is_folder in _listed(files, origin):
+        if _is_sound(name, is_folder) and not name.startswith("."):
+            place.mkdir(parents=True, exist_ok=True)
+            (place / name).touch()
+
+
+def _is_sound(name: str, is_folder: bool) -> bool:  # noqa: FBT001 - as entries are listed
+    """Whether an entry is a sound file by its name."""
+    return not is_folder and Path(name).suffix.lower() in RECORDING_SUFFIXES
+
+
+def _below(where: str, name: str) -> str:
+    """A path below a folder."""
+    return f"{where}/{name}" if where else name

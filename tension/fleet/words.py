@@ -46,24 +46,12 @@ def counts_text(counts: Mapping[str, int]) -> str:
 
 
 def spread_text(row: LiftRow) -> str:
-    """Write the best estimate of a spread.
-
-    Returns
-    -------
-    str
-        Percent with one decimal; empty without a number.
-    """
+    """Write the best estimate of a spread, in percent; empty without a number."""
     return "" if row.spread_percent is None else f"{row.spread_percent:.1f} %"
 
 
 def interval_text(row: LiftRow) -> str:
-    """Write between what a true spread lies at 95 %.
-
-    Returns
-    -------
-    str
-        Percent; empty where it is not bounded.
-    """
+    """Write between what a true spread lies at 95 %; empty where it is not bounded."""
     lower, upper = row.lower_percent, row.upper_percent
     if lower is None and upper is None:
         return ""
@@ -81,13 +69,7 @@ def lift_text(row: LiftRow) -> str:
 
 
 def rule_text(row: LiftRow) -> str:
-    """Name the rule of a line with its limit.
-
-    Returns
-    -------
-    str
-        Such as "below-highest 10 %"; empty if there is none.
-    """
+    """Name the rule of a line with its limit; empty if there is none."""
     if row.limit_percent is None:
         return ""
     return f"{row.metric} {row.limit_percent:g} %, {row.rule}".rstrip(", ")

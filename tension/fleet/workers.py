@@ -6,12 +6,12 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context, parent_process
 from typing import Any, Protocol
 
 from tension.errors import TensionError
-from tension.fleet.unchanged import program_digest
+from tension.fleet.kept import program_digest
 
 _AHEAD = 4
 """So many records for each worker are handed over at a time. [1]"""
@@ -25,15 +25,7 @@ class WorkersLostError(TensionError):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Crew:
-    """Workers at work.
-
-    Attributes
-    ----------
-    executor : Executor
-        Takes records.
-    n_waiting : int
-        So many records are handed over at a time. [1]
-    """
+    """Workers at work; `n_waiting` records are handed over at a time. [1]."""
 
     executor: Executor
     n_waiting: int
@@ -50,68 +42,41 @@ class Workers(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LocalProcesses:
-    """Processes of this machine.
-
-    Attributes
-    ----------
-    n_workers : int
-        How many. [1]
-    """
-
-    n_workers: int
-
-    @contextmanager
-    def opened(self) -> Iterator[Crew]:
-        """Have the workers.
-
-        Yields
-        ------
-        Crew
-            At work until the end; idle ones end with this process, however it ends.
-        """
-        executor = ProcessPoolExecutor(
-            self.n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
-        )
-        with executor:
-            yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
-
-    def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker that may die."""
-        return LocalProcesses(n_workers=1).opened()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class LocalThreads:
-    """Threads of this process: no start-up, but most of the work waits for its turn.
-
-    Attributes
-    ----------
-    n_workers : int
-        How many. [1]
-    """
+    """Threads of this process: no start-up, but most of the work waits for its turn."""
 
     n_workers: int
 
     @contextmanager
     def opened(self) -> Iterator[Crew]:
         """Have the workers."""
-        with ThreadPoolExecutor(self.n_workers) as executor:
+        with self._executor() as executor:
             yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
 
     def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker."""
-        return LocalThreads(n_workers=1).opened()
+        """Have a single worker that may die."""
+        return replace(self, n_workers=1).opened()
+
+    def _executor(self) -> Executor:
+        return ThreadPoolExecutor(self.n_workers)
+
+
+class LocalProcesses(LocalThreads):
+    """Processes of this machine; idle ones end with this process, however it ends."""
+
+    __slots__ = ()
+
+    def _executor(self) -> Executor:
+        return ProcessPoolExecutor(
+            self.n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DaskCluster:
     """Workers of a Dask cluster, which shares out, repeats and balances by itself.
 
-    Attributes
-    ----------
-    scheduler : str
-        Address of its scheduler, such as ``tcp://10.0.0.5:8786``.
+    `scheduler` is the address of its scheduler, such as ``tcp://10.0.0.5:8786``.
     """
 
     scheduler: str
@@ -157,26 +122,14 @@ class DaskCluster:
 
 
 def n_cores() -> int:
-    """Tell how many cores this process may use.
-
-    Returns
-    -------
-    int
-        At least 1. [1]
-    """
+    """Tell how many cores this process may use. [1]."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
 
 
 def is_over_record(error: BaseException) -> bool:
-    """Tell whether an error means that workers died over one record.
-
-    Returns
-    -------
-    bool
-        Whether Dask gave the record up because several workers died over it.
-    """
+    """Tell whether Dask gave a record up because several workers died over it."""
     return type(error).__name__ == "KilledWorker"
 
 

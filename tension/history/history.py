@@ -1,16 +1,152 @@
-"""From the series of all visits to tracks by life, side and position."""
+"""From visits to lives of the ropes, and to tracks by life, side and position.
 
+Of each track the trend of each rope between adjustments, each time it came back, and
+when the limit may be reached.
+"""
+
+import datetime as dt
+import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
 
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import Rule
-from tension.history.lives import Life
-from tension.history.outcome import History, Point, Track
-from tension.history.trend import find_next_check, find_returned, find_trends
+from tension.history.outcome import (
+    History,
+    Life,
+    NextCheck,
+    Point,
+    Returned,
+    RopeTrend,
+    Track,
+)
 from tension.installation import Side
 from tension.notes import Note
 
+FloatArray = NDArray[np.float64]
 _Key = tuple[int, Side, str, str]
+
+_DRAWS = 4000
+_SEED = 0
+_FURTHEST = 104
+"""Weeks beyond which nothing is foretold. [week]"""
+
+_NORMAL_95 = 1.959964
+_NORMAL_95_OF = (1.96, 2.24, 2.39, 2.50, 2.58, 2.64, 2.69, 2.73, 2.77, 2.81, 2.84, 2.87)
+"""Two-sided 95 % of the largest of 1 to 12 normal values, to 0.01 (Bonferroni)."""
+
+_MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
+)
+_YEAR_MONTH = re.compile(r"\b(\d{4})[-/.](\d{1,2})\b")
+_MONTH_YEAR = re.compile(r"\b(\d{1,2})[-/.](\d{4})\b")
+_NAME_YEAR = re.compile(r"\b([a-z]{3,9})\.?\s+(\d{4})\b")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetOnADay:
+    """What a record tells of the ropes that hung on its day.
+
+    Attributes
+    ----------
+    diameter : float or None
+        Nominal. [m]
+    construction : str
+        As typed; empty if not recorded.
+    installed : str
+        Month and year as typed; empty if not recorded.
+    """
+
+    day: dt.date
+    n_ropes: int
+    diameter: float | None = None
+    construction: str = ""
+    installed: str = ""
+
+
+def find_lives(
+    sets: Sequence[SetOnADay], re_roped: Sequence[dt.date] = ()
+) -> tuple[Life, ...]:
+    """Part visits, in order of time, into the lives of the ropes.
+
+    A new life begins where the ropes are said to have been installed at another time,
+    where their number, diameter or construction is another, and on the days told.
+    """
+    parts: list[list[int]] = []
+    for i, one in enumerate(sets):
+        if not parts or _is_new(sets[i - 1], one, re_roped):
+            parts.append([])
+        parts[-1].append(i)
+    return tuple(
+        Life(
+            number=number,
+            begun=_begun([sets[i] for i in part], re_roped),
+            is_begun_here=number > 0,
+            visits=tuple(part),
+        )
+        for number, part in enumerate(parts)
+    )
+
+
+def _is_new(before: SetOnADay, after: SetOnADay, re_roped: Sequence[dt.date]) -> bool:
+    """Whether other ropes hang on the later day."""
+    if any(before.day < day <= after.day for day in re_roped):
+        return True
+    if before.n_ropes != after.n_ropes:
+        return True
+    if before.diameter and after.diameter and before.diameter != after.diameter:
+        return True
+    pairs = (
+        (before.construction, after.construction),
+        (before.installed, after.installed),
+    )
+    return any(a and b and _same(a) != _same(b) for a, b in pairs)
+
+
+def _same(text: str) -> object:
+    """A text such that two ways of writing one thing are alike."""
+    return month_of(text) or "".join(text.casefold().split())
+
+
+def _begun(sets: Sequence[SetOnADay], re_roped: Sequence[dt.date]) -> dt.date | None:
+    """Day of the re-roping that begins a life."""
+    first = sets[0].day
+    told = [day for day in re_roped if day <= first]
+    months = [month for s in sets if (month := month_of(s.installed)) is not None]
+    known = [*told, *(month for month in months if month <= first)]
+    return max(known, default=None)
+
+
+def month_of(text: str) -> dt.date | None:
+    """Read the first of a month as people write it; None if it is not read.
+
+    Such as "2025-03", "03/2025", "March 2025", "Mar 2025".
+
+    Examples
+    --------
+    >>> month_of("Mar 2025")
+    datetime.date(2025, 3, 1)
+    """
+    plain = text.casefold()
+    if found := _YEAR_MONTH.search(plain):
+        year, month = int(found[1]), int(found[2])
+    elif found := _MONTH_YEAR.search(plain):
+        year, month = int(found[2]), int(found[1])
+    elif found := _NAME_YEAR.search(plain):
+        names = [m for m in _MONTHS if m.startswith(found[1])]
+        if len(names) != 1:
+            return None
+        year, month = int(found[2]), _MONTHS.index(names[0]) + 1
+    else:
+        return None
+    return dt.date(year, month, 1) if 1 <= month <= 12 and year > 1800 else None
 
 
 def make_history(
@@ -21,13 +157,7 @@ def make_history(
     points: Sequence[Point],
     notes: Sequence[Note] = (),
 ) -> History:
-    """Put points of one life, side, position and load together, others apart.
-
-    Returns
-    -------
-    History
-        Tracks in order of their lives, those with the most days first.
-    """
+    """Put points of one life, side, position and load together, others apart."""
     groups: dict[_Key, list[Point]] = {}
     loads = _loads(points)
     for point in points:
@@ -77,3 +207,167 @@ def _track(life: Life, points: tuple[Point, ...], rule: Rule) -> Track:
         returned=find_returned(points),
         next_check=find_next_check(points, trends, rule),
     )
+
+
+def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
+    """Fit a slope to each rope, free to start anew each time nuts were turned.
+
+    Points are of one life, side and position, in order of time.
+
+    Returns
+    -------
+    tuple of RopeTrend
+        One per rope that has a number in each point of a setting that was measured on
+        two days or more; empty if there is no such setting.
+
+    Notes
+    -----
+    Weighted least squares with one level for each setting and one slope for all. Where
+    the points scatter more than their uncertainties allow, the slope's uncertainty is
+    widened by the root of chi-squared over its degrees of freedom, never narrowed.
+    """
+    weeks = _weeks(points)
+    epochs = np.array([p.epoch for p in points])
+    found = []
+    n = len(points[0].shares)
+    for rope in range(n):
+        given = [i for i, p in enumerate(points) if p.shares[rope].share is not None]
+        fit = _fit(
+            weeks[given],
+            epochs[given],
+            np.array([points[i].shares[rope].share for i in given], dtype=float),
+            np.array([_width(points[i], rope) for i in given], dtype=float),
+        )
+        if fit is None:
+            continue
+        slope, uncertainty = fit
+        away = _NORMAL_95_OF[min(n, len(_NORMAL_95_OF)) - 1]
+        found.append(
+            RopeTrend(
+                number=points[0].shares[rope].number,
+                slope=slope,
+                uncertainty=uncertainty,
+                is_seen=abs(slope) > away * uncertainty,
+            )
+        )
+    return tuple(found)
+
+
+def _weeks(points: Sequence[Point]) -> FloatArray:
+    """Weeks since the first point."""
+    return np.array([_weeks_between(points[0], p) for p in points])
+
+
+def _width(point: Point, rope: int) -> float:
+    """Standard uncertainty of a share; never quite nought."""
+    return max(point.shares[rope].share_uncertainty or 0.0, 1e-4)
+
+
+def _fit(
+    weeks: FloatArray, epochs: FloatArray, shares: FloatArray, widths: FloatArray
+) -> tuple[float, float] | None:
+    """Slope and its standard uncertainty; None if no setting spans two days."""
+    centred_weeks = np.zeros(len(weeks))
+    centred_shares = np.zeros(len(weeks))
+    weights = 1.0 / widths**2
+    for epoch in set(epochs.tolist()):
+        own = epochs == epoch
+        centred_weeks[own] = weeks[own] - np.average(weeks[own], weights=weights[own])
+        centred_shares[own] = shares[own] - np.average(
+            shares[own], weights=weights[own]
+        )
+    information = float((weights * centred_weeks**2).sum())
+    if information <= 0.0:
+        return None
+    slope = float((weights * centred_weeks * centred_shares).sum()) / information
+    rest = centred_shares - slope * centred_weeks
+    freedom = len(weeks) - len(set(epochs.tolist())) - 1
+    widening = 1.0
+    if freedom > 0:
+        widening = max(1.0, float((weights * rest**2).sum()) / freedom)
+    return slope, float(np.sqrt(widening / information))
+
+
+def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
+    """Find each time a set was left equal and found unequal while nobody turned a nut.
+
+    Points are of one life, side and position, in order of time.
+    """
+    found = []
+    for epoch in dict.fromkeys(p.epoch for p in points):
+        own = [p for p in points if p.epoch == epoch]
+        left = next((p for p in own if p.verdict is Verdict.EQUAL), None)
+        if left is None:
+            continue
+        later = [p for p in own[own.index(left) + 1 :] if p.day > left.day]
+        back = next((p for p in later if p.verdict is Verdict.UNEQUAL), None)
+        if back is None:
+            continue
+        between = later[: later.index(back)]
+        still = [p for p in between if p.verdict is Verdict.EQUAL]
+        found.append(
+            Returned(
+                left=left.day,
+                found=back.day,
+                weeks=_weeks_between(left, back),
+                still_equal_weeks=_weeks_between(left, still[-1]) if still else None,
+            )
+        )
+    return tuple(found)
+
+
+def _weeks_between(first: Point, last: Point) -> float:
+    """Time from one point to another. [week]."""
+    return (last.day - first.day).days / 7.0
+
+
+def find_next_check(
+    points: Sequence[Point], trends: Sequence[RopeTrend], rule: Rule
+) -> NextCheck | None:
+    """Foretell when the spread may reach the limit if the trend goes on.
+
+    Returns
+    -------
+    NextCheck or None
+        None if not every rope has a trend and a number in the last series.
+
+    Notes
+    -----
+    Levels and slopes are drawn from normal densities; the day is the first on which the
+    spread of a draw is over the limit. Going on straight is hard on a set that settles,
+    for settling gets slower.
+    """
+    last = points[-1]
+    shares = [s.share for s in last.shares]
+    if len(trends) != len(shares) or any(s is None for s in shares):
+        return None
+    metric: Callable[[FloatArray], FloatArray] = partial(
+        spread_from_tensions, metric=rule.metric
+    )
+    now = np.array(shares, dtype=float)
+    widths = np.array([_width(last, i) for i in range(len(now))])
+    slopes = np.array([t.slope for t in trends])
+    doubt = np.array([t.uncertainty for t in trends])
+    random = np.random.default_rng(_SEED)
+    levels = now + widths * random.standard_normal((_DRAWS, len(now)))
+    drifts = slopes + doubt * random.standard_normal((_DRAWS, len(now)))
+    weeks = np.arange(_FURTHEST + 1.0)
+    reached = np.full(_DRAWS, np.inf)
+    for week in weeks[::-1]:
+        tensions = np.maximum(levels + week * drifts, 1e-3)
+        reached[metric(tensions) > rule.limit] = week
+    days = [
+        _day_after(last.day, float(np.quantile(reached, q, method="higher")))
+        for q in (0.05, 0.5, 0.95)
+    ]
+    return NextCheck(
+        earliest=days[0],
+        likely=days[1],
+        latest=days[2],
+        is_over_now=float(metric(now[None, :])[0]) > rule.limit,
+    )
+
+
+def _day_after(day: dt.date, weeks: float) -> dt.date | None:
+    """Day some weeks later; None for never within what is foretold."""
+    return day + dt.timedelta(weeks=weeks) if np.isfinite(weeks) else None

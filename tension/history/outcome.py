@@ -6,9 +6,28 @@ from enum import StrEnum
 
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Rule
-from tension.history.lives import Life
 from tension.installation import Side
 from tension.notes import Note
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Life:
+    """The time from one re-roping to the next.
+
+    Attributes
+    ----------
+    begun : date or None
+        Day or first of the month of the re-roping; None if not known.
+    is_begun_here : bool
+        Whether a re-roping between two records begins it.
+    visits : tuple of int
+        Places of its visits in the sequence given.
+    """
+
+    number: int
+    begun: dt.date | None
+    is_begun_here: bool
+    visits: tuple[int, ...]
 
 
 class Role(StrEnum):
@@ -26,30 +45,18 @@ class Point:
 
     Attributes
     ----------
-    day : date
-        When.
-    record : str
-        Which record.
-    series : str
-        Which series of it.
     role : Role
         As found, as left, or neither: no nut was turned at that visit.
     epoch : int
         Counts up each time nuts were turned.
-    side : Side
-        Side of the drive sheave.
     position : str
         Car position, as typed, or the name of the span.
     load : str
         As typed; empty if not recorded.
-    shares : tuple of RopeShare
-        Of all ropes.
-    spread : Spread
-        By the metric of the rule.
-    verdict : Verdict
-        Against the rule.
+    spread, verdict : Spread, Verdict
+        By the metric of the rule, and against the rule.
     life : int
-        Which life of the ropes.
+        Number of the life of the ropes.
     """
 
     day: dt.date
@@ -72,12 +79,8 @@ class RopeTrend:
 
     Attributes
     ----------
-    number : int
-        Rope number.
-    slope : float
-        Change of its share. [1/week]
-    uncertainty : float
-        Standard uncertainty of the slope. [1/week]
+    slope, uncertainty : float
+        Change of its share, and the standard uncertainty of it. [1/week]
     is_seen : bool
         Whether its 95 % interval, widened for the number of ropes, leaves out none.
     """
@@ -132,12 +135,6 @@ class Track:
 
     Attributes
     ----------
-    life : Life
-        Which life of the ropes.
-    side : Side
-        Side of the drive sheave.
-    position, load : str
-        As typed.
     points : tuple of Point
         In order of time.
     trends : tuple of RopeTrend
@@ -164,16 +161,12 @@ class History:
 
     Attributes
     ----------
-    lift : str
-        Name of the lift.
     rule : Rule
         The rule of the last record, or the one chosen.
     lives : tuple of Life
         In order of time.
     tracks : tuple of Track
         Life by life, the place most often measured first.
-    notes : tuple of Note
-        What is doubtful.
     """
 
     lift: str

@@ -17,47 +17,24 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Evidence:
-    """One kind of evidence on one set.
+    """One kind of evidence on one set."""
 
-    Attributes
-    ----------
-    method : Method
-        Which kind.
-    label : str
-        Its name in a sentence, such as "the plucks".
-    numbers : tuple of int
-        Ropes it gives a number for, in order.
-    hypotheses : tuple of TensionHypothesis
-        Tensions at the hitch of those ropes, heaviest first. [N], or [m^2/s^2]
-    covariance : ndarray, shape (n_given, n_given)
-        Of their logarithms, what the kind or the set shares left out. [1]
-    own_sources : tuple of tuple of Source
-        Budget of each rope, not shared.
-    shared_sources : tuple of Source
-        Budget common to the kind or the set.
-    is_absolute : bool
-        Whether tensions are newtons.
-    refusals : mapping of int to Refusal
-        Ropes it was tried on in vain.
-    notes : tuple of Note
-        What was doubtful.
-    fundamentals : tuple of Estimate
-        Fundamental of each rope given, where it was heard. [Hz]
-    rivals : mapping of int to tuple of Rival
-        Other numberings of the partials.
-    """
-
-    method: Method
-    label: str
-    numbers: tuple[int, ...]
-    hypotheses: tuple[TensionHypothesis, ...]
-    covariance: Array
-    own_sources: tuple[tuple[Source, ...], ...]
-    shared_sources: tuple[Source, ...] = ()
-    is_absolute: bool = False
+    method: Method  # which kind
+    label: str  # its name in a sentence, such as "the plucks"
+    numbers: tuple[int, ...] = ()  # ropes it gives a number for, in order
+    # tensions at the hitch of those ropes, heaviest first [N], or [m^2/s^2]
+    hypotheses: tuple[TensionHypothesis, ...] = ()
+    # of their logarithms, what is shared left out [1]; n_given rows and columns
+    covariance: Array = field(default_factory=lambda: read_only(np.empty((0, 0))))
+    own_sources: tuple[tuple[Source, ...], ...] = ()  # budget of each rope, not shared
+    shared_sources: tuple[Source, ...] = ()  # budget common to the kind or the set
+    is_absolute: bool = False  # whether tensions are newtons
+    # ropes it was tried on in vain
     refusals: Mapping[int, Refusal] = field(default_factory=dict)
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # what was doubtful
+    # fundamental of each rope given, where it was heard [Hz]
     fundamentals: tuple[Estimate, ...] = ()
+    # other numberings of the partials
     rivals: Mapping[int, tuple[Rival, ...]] = field(default_factory=dict)
 
     @property
@@ -72,42 +49,23 @@ class Evidence:
 
 
 def read_only(values: object) -> Array:
-    """Make a read-only array of floats.
-
-    Returns
-    -------
-    ndarray
-        A copy that cannot be written to.
-    """
+    """Copy as an array of floats that cannot be written to."""
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
 
 
 def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
-    """Make the one hypothesis of a kind in which nothing is ambiguous.
-
-    Parameters
-    ----------
-    tensions : array_like, shape (n_given,)
-        Tensions of the ropes given. [N], or [m^2/s^2]
-
-    Returns
-    -------
-    tuple of TensionHypothesis
-        One of weight 1.
-    """
-    return (TensionHypothesis(weight=1.0, tensions=read_only(tensions)),)
+    """The one hypothesis of a kind where nothing is ambiguous; none without ropes."""
+    given = read_only(tensions)
+    return (TensionHypothesis(weight=1.0, tensions=given),) if given.size else ()
 
 
 def as_one(kind: Evidence) -> Evidence:
     """Let one normal distribution stand for cases that are no numberings.
 
-    Returns
-    -------
-    Evidence
-        With its heaviest hypothesis alone where each has a covariance of its own, for
-        the covariance of the kind holds all of them; the same otherwise.
+    With the heaviest hypothesis alone where each has a covariance of its own, for the
+    covariance of the kind holds all of them; the same otherwise.
     """
     if all(h.covariance is None for h in kind.hypotheses):
         return kind
@@ -115,13 +73,7 @@ def as_one(kind: Evidence) -> Evidence:
 
 
 def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
-    """Take ropes out of one kind of evidence.
-
-    Returns
-    -------
-    Evidence
-        The same without them; the reasons stand with its refusals.
-    """
+    """Take ropes out of one kind of evidence; the reasons stand with its refusals."""
     told = {**kind.refusals, **refusals}
     keep = [i for i, n in enumerate(kind.numbers) if n not in refusals]
     if len(keep) == len(kind.numbers):

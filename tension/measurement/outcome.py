@@ -67,24 +67,15 @@ class RopeMeasurement:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TensionHypothesis:
-    """Tensions of all given ropes, under one joint numbering or one premise.
+    """Tensions of all given ropes, under one joint numbering or one premise."""
 
-    Attributes
-    ----------
-    weight : float
-        Probability. [1]
-    tensions : ndarray, shape (n_given,)
-        In the order of the given ropes. [N] or relative
-    covariance : ndarray or None, shape (n_given, n_given)
-        Of their logarithms, if this is so; None for that of the measurement. [1]
-    premise : Premise
-        What is taken of the hitch.
-    """
-
-    weight: float
+    weight: float  # probability [1]
+    # in the order of the given ropes [N] or relative, shape (n_given,)
     tensions: NDArray[np.float64]
+    # of their logarithms, if this is so; None for that of the measurement [1],
+    # of shape (n_given, n_given)
     covariance: NDArray[np.float64] | None = None
-    premise: Premise = Premise.NOTHING
+    premise: Premise = Premise.NOTHING  # what is taken of the hitch
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)

@@ -66,27 +66,10 @@ def notes_on_plausibility(
     hearing: SetHearing | None,
     are_ropes_counted: bool = False,
 ) -> tuple[Note, ...]:
-    """Hold a measurement against everything else that is known.
+    """Hold a measurement against everything else that is known; nothing is repaired.
 
-    Parameters
-    ----------
-    measured : SetMeasurement
-        What was measured.
-    rope_set : RopeSet
-        The ropes.
-    lift : Lift
-        What hangs on them.
-    readings : sequence of Reading
-        Of this series.
-    hearing : SetHearing or None
-        What was heard.
-    are_ropes_counted : bool, optional
-        Whether nobody said how many ropes there are, and the files were counted.
-
-    Returns
-    -------
-    tuple of Note
-        What does not fit; nothing is repaired.
+    `are_ropes_counted` where nobody said how many ropes there are, and the files were
+    counted.
     """
     notes = [
         note_on_rounds_as_ropes(measured) if are_ropes_counted else None,
@@ -103,20 +86,8 @@ def note_on_mass(
 ) -> Note | None:
     """Hold the sum of the tensions against the mass that hangs on that side.
 
-    Parameters
-    ----------
-    measured : SetMeasurement
-        What was measured.
-    lift : Lift
-        With the mass on either side and the roping.
-    readings : sequence of Reading
-        Of this series; they tell the side where there is no span.
-
-    Returns
-    -------
-    Note or None
-        None if they agree, or nothing can be compared. Ropes without a number are
-        taken at the mean of the others.
+    The readings tell the side where there is no span. None if they agree, or nothing
+    can be compared; ropes without a number are taken at the mean of the others.
     """
     side = _side(measured, readings)
     if side is None or not measured.is_absolute or not measured.given:
@@ -157,11 +128,8 @@ def _side(measured: SetMeasurement, readings: Sequence[Reading]) -> Side | None:
 def note_on_stagger(measured: SetMeasurement, *, rope_set: RopeSet) -> Note | None:
     """Tell a pattern of tension that follows the stagger of the sockets.
 
-    Returns
-    -------
-    Note or None
-        None unless the rows, or the lengths, explain the tensions far better than
-        chance and by more than 3 %.
+    None unless the rows, or the lengths, explain the tensions far better than chance
+    and by more than 3 %.
     """
     if len(measured.given) < 4 or measured.lengths is LengthKnowledge.NOT_NEEDED:
         return None
@@ -237,16 +205,9 @@ def _note_on_lengths(measured: SetMeasurement, logs: Array) -> Note | None:
 def note_on_rounds_as_ropes(measured: SetMeasurement) -> Note | None:
     """Tell files that sound like rounds over fewer ropes than there are files.
 
-    Parameters
-    ----------
-    measured : SetMeasurement
-        Of files of which nobody said how many ropes they are of, a rope each.
-
-    Returns
-    -------
-    Note or None
-        None unless every two files that would be of one rope agree within
-        repeatability, and the ropes there would then be do not.
+    Of files of which nobody said how many ropes they are of, a rope each. None unless
+    every two files that would be of one rope agree within repeatability, and the ropes
+    there would then be do not.
     """
     n = len(measured.ropes)
     if len(measured.given) < n:
@@ -282,16 +243,11 @@ def _fits_rounds(logs: Array, order: NDArray[np.int_]) -> bool:
 def note_on_rounds(
     readings: Sequence[Reading], hearing: SetHearing | None
 ) -> Note | None:
-    """Tell that all ropes moved together between the first and the last round.
-
-    Returns
-    -------
-    Note or None
-        None unless at least three ropes moved by alike more than 2 %.
-    """
-    for method, moves in _moves(readings, hearing):
-        if len(moves) < 3:
+    """Tell that three ropes or more moved alike by over 2 % between the rounds."""
+    for method, repeats in _repeats(readings, hearing).items():
+        if len(repeats) < 3:
             continue
+        moves = [log(values[-1] / values[0]) for values in repeats.values()]
         mean = float(np.mean(moves))
         width = max(float(np.std(moves, ddof=1)), 1e-4) / sqrt(len(moves))
         if abs(mean) > max(0.02, _SIGNIFICANT * width):
@@ -304,47 +260,27 @@ def note_on_rounds(
 def note_on_swapped_ropes(
     readings: Sequence[Reading], hearing: SetHearing | None
 ) -> Note | None:
-    """Tell two ropes that look as if their numbers were changed over between rounds.
+    """Tell two ropes that look as if changed over between rounds.
 
-    Returns
-    -------
-    Note or None
-        None unless first and last round disagree on exactly two ropes, by more than
-        3 %, and agree once these two are changed over.
+    None unless first and last round disagree on exactly two ropes, by more than 3 %,
+    and agree once these two are changed over.
     """
-    for first, last in _rounds(readings, hearing):
-        numbers = sorted(first.keys() & last.keys())
-        apart = [n for n in numbers if abs(log(last[n] / first[n])) > _PATTERN]
+    for repeats in _repeats(readings, hearing).values():
+        apart = [
+            n
+            for n, values in sorted(repeats.items())
+            if abs(log(values[-1] / values[0])) > _PATTERN
+        ]
         if len(apart) != 2:
             continue
         one, other = apart
-        crossed = (log(last[one] / first[other]), log(last[other] / first[one]))
+        crossed = (
+            log(repeats[one][-1] / repeats[other][0]),
+            log(repeats[other][-1] / repeats[one][0]),
+        )
         if max(abs(c) for c in crossed) < _PATTERN / 2:
             return NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
     return None
-
-
-def _rounds(
-    readings: Sequence[Reading], hearing: SetHearing | None
-) -> list[tuple[dict[int, float], dict[int, float]]]:
-    """First and last repeat of each rope, up to a common factor, by kind."""
-    return [
-        (
-            {n: values[0] for n, values in repeats.items()},
-            {n: values[-1] for n, values in repeats.items()},
-        )
-        for repeats in _repeats(readings, hearing).values()
-    ]
-
-
-def _moves(
-    readings: Sequence[Reading], hearing: SetHearing | None
-) -> list[tuple[Method, list[float]]]:
-    """Logarithm of the last repeat over the first, rope by rope and by kind."""
-    return [
-        (method, [log(values[-1] / values[0]) for values in repeats.values()])
-        for method, repeats in _repeats(readings, hearing).items()
-    ]
 
 
 def _repeats(

@@ -1,29 +1,23 @@
 """Plucks: from the fundamentals heard to tension or share at the hitch."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 
-from tension.installation import RopeSet, Span
-from tension.measurement.combine import combine
+from tension.installation import Span
 from tension.measurement.evidence import Array, Evidence, read_only
-from tension.measurement.lengths import (
-    SHORTEST_FOR_NEWTONS,
-    FreeLengths,
-    find_free_lengths,
-)
 from tension.measurement.outcome import (
     LengthKnowledge,
-    SetMeasurement,
     TensionHypothesis,
 )
-from tension.measurement.readings import Method, Series
+from tension.measurement.readings import Method
 from tension.measurement.rope_figures import (
+    SHORTEST_FOR_NEWTONS,
     TRIANGULAR,
+    FreeLengths,
     RigidityRange,
     RopeFigures,
-    find_rope_figures,
     rigidity_from_partials,
 )
 from tension.notes import Note, NoteKind, Refusal
@@ -35,65 +29,25 @@ from tension.physics.taut_rope import EndCondition, squared_wave_speed_from_freq
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import SetHearing
 
+_LABEL = "the plucks"
 _STEP = 1e-4
-
-
-def measure_from_plucks(
-    hearing: SetHearing, *, rope_set: RopeSet, span: Span, series: Series
-) -> SetMeasurement:
-    """Measure a set from what was heard of its plucked ropes alone.
-
-    Returns
-    -------
-    SetMeasurement
-        Tension or relative tension of each rope, with hypotheses and covariance.
-    """
-    lengths = find_free_lengths(rope_set, span)
-    evidence = evidence_from_plucks(
-        hearing,
-        span=span,
-        lengths=lengths,
-        figures=find_rope_figures(rope_set),
-    )
-    return combine(
-        (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
-    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HitchModel:
-    """From the first natural frequency of each rope to T/m at its hitch.
+    """From the first natural frequency of each rope to T/m at its hitch."""
 
-    Attributes
-    ----------
-    span : Span
-        Where the ropes are plucked.
-    lengths : ndarray, shape (n_given,)
-        Free lengths; nan where none is known. [m]
-    """
-
-    span: Span
-    lengths: Array
+    span: Span  # where the ropes are plucked
+    lengths: Array  # free lengths; nan where none is known [m], shape (n_given,)
 
     def squared_speeds(
         self, fundamentals: Array, rigidity: float, lengths: Array | None = None
     ) -> Array:
-        """T/m at the hitch.
+        """T/m at the hitch [m^2/s^2], shape (n_given,), of frequencies [Hz].
 
-        Parameters
-        ----------
-        fundamentals : ndarray, shape (n_given,)
-            First natural frequencies. [Hz]
-        rigidity : float
-            EI/m. [m^4/s^2]
-        lengths : ndarray, shape (n_given,), optional
-            Free lengths in place of the model's. [m]
-
-        Returns
-        -------
-        ndarray, shape (n_given,)
-            T/m; nan where no tension explains the frequency. Without a length, the
-            frequency squared: T/m up to a common factor. [m^2/s^2], or [Hz^2]
+        Of first natural frequencies under EI/m [m^4/s^2], with lengths [m] in place of
+        the model's; nan where no tension explains the frequency. Without a length, the
+        frequency squared [Hz^2]: T/m up to a common factor.
         """
         used = self.lengths if lengths is None else lengths
         if np.isnan(used).any():
@@ -124,10 +78,7 @@ def evidence_from_plucks(
 ) -> Evidence:
     """Turn what was heard into tension or T/m at the hitch of each rope.
 
-    Returns
-    -------
-    Evidence
-        Of the plucks; ropes without a length where others have one are refused.
+    Ropes without a length where others have one are refused.
     """
     refusals: dict[int, Refusal] = {
         rope.number: rope.refusal for rope in hearing.ropes if rope.refusal is not None
@@ -175,7 +126,12 @@ class _Mapping:
     def evidence(self, refusals: dict[int, Refusal]) -> Evidence:
         """Map hypotheses, covariance and budget; drop ropes without any tension."""
         if not self.kept:
-            return self._empty(refusals)
+            return Evidence(
+                method=Method.PLUCK,
+                label=_LABEL,
+                refusals=refusals,
+                notes=self.hearing.notes,
+            )
         heaviest = self.hearing.hypotheses[0].fundamental_frequencies[list(self.kept)]
         speeds = self.model.squared_speeds(heaviest, self.bounds.likely)
         slack = np.isnan(speeds)
@@ -199,7 +155,7 @@ class _Mapping:
         names = {rope.number: rope for rope in self.hearing.ropes}
         return Evidence(
             method=Method.PLUCK,
-            label="the plucks",
+            label=_LABEL,
             numbers=self.numbers,
             hypotheses=self._hypotheses(scale),
             covariance=read_only(covariance),
@@ -231,32 +187,14 @@ class _Mapping:
             rivals={n: names[n].rivals for n in self.numbers if n in names},
         )
 
-    def _empty(self, refusals: dict[int, Refusal]) -> Evidence:
-        """Nothing was heard of any rope."""
-        return Evidence(
-            method=Method.PLUCK,
-            label="the plucks",
-            numbers=(),
-            hypotheses=(),
-            covariance=read_only(np.empty((0, 0))),
-            own_sources=(),
-            refusals=refusals,
-            notes=self.hearing.notes,
-        )
-
     def _without(self, dropped: Array) -> "_Mapping":
         """The same without some ropes."""
         keep = [i for i in range(len(self.numbers)) if not dropped[i]]
-        return _Mapping(
-            hearing=self.hearing,
+        return replace(
+            self,
             kept=tuple(self.kept[i] for i in keep),
             numbers=tuple(self.numbers[i] for i in keep),
-            model=HitchModel(
-                span=self.model.span, lengths=self.model.lengths[np.array(keep, int)]
-            ),
-            bounds=self.bounds,
-            lengths=self.lengths,
-            figures=self.figures,
+            model=replace(self.model, lengths=self.model.lengths[np.array(keep, int)]),
         )
 
     def _logarithms(

@@ -1,84 +1,301 @@
-"""Side pulls: from force and deflection to the tension at the hitch.
+"""Side pulls of a set, under every case of what the ropes are fastened to.
 
-What the pull itself adds depends on what the rope is fastened to. Where the record does
-not say that, the tensions are worked out for every case, and each case is a hypothesis
-with tensions and a covariance of its own, so that shares and verdict carry the doubt.
+The tension before a pull is that during it, less stiffness times elongation, so every
+error of force, deflection, place and stiffness grows with the part that the pull made.
+That part differs from rope to rope: an error that all ropes share is shared by their
+newtons, and what differs of it by rope is in the covariance of the shares. Where the
+record does not say what is at the hitch, each case is a hypothesis with tensions and a
+covariance of its own, so that shares and verdict carry the doubt.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import log
+from math import hypot, sqrt
 
 import numpy as np
 
-from tension.installation import HitchEnd, RopeSet, Span
-from tension.measurement.contradictions import settle_readings
-from tension.measurement.evidence import Evidence
-from tension.measurement.lengths import FreeLengths
-from tension.measurement.outcome import Premise
-from tension.measurement.pull_cases import PulledRope, evidence_of_pulled
-from tension.measurement.pull_readings import PulledPair, pairs_of
-from tension.measurement.readings import PullReading
-from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
-from tension.measurement.single_readings import in_fixed_order
-from tension.measurement.stretch import StretchCase, find_stretch_cases
+from tension.installation import RopeSet, Span, Uncertainties
+from tension.measurement.evidence import Array, Evidence, read_only, single_hypothesis
+from tension.measurement.outcome import Premise, TensionHypothesis
+from tension.measurement.pulled_rope import PulledRope, pull_rope, shared_deflection
+from tension.measurement.readings import Method, PullReading, in_fixed_order
+from tension.measurement.repeats import uncertainty_of_means
+from tension.measurement.rope_figures import FreeLengths, RopeFigures
+from tension.measurement.stretch import (
+    QUANTILE_VARIANCE,
+)
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.own_weight import hitch_tension
-from tension.physics.side_pull import PulledSpan, PullOutcome, tension_from_side_pull
-from tension.physics.taut_rope import EndCondition
-from tension.quantity.comparison import exceeds
+from tension.quantity.estimate import Sharing, Source
 
-_LARGEST_DEFLECTION = 0.01
+_SCALE_FREEDOM = 8.0
+"""Degrees of freedom of what is declared of scale and ruler: known to a quarter, half
+of one over its square (JCGM 100, G.4.2, from memory). [1]"""
+
+_LABEL = "the side pulls"
+
+_LINEAR = 0.25
+"""Range of ln T up to which one normal distribution stands for the cases. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _PullModel:
-    """From force and deflection to tension during the pull, of one rope."""
+class _Node:
+    """All ropes under one stiffness of one case."""
 
-    span: Span
-    free_length: float
-    figures: RopeFigures
+    ropes: Sequence[PulledRope]
+    place: int
+    uncertainties: Uncertainties
+    lengths: FreeLengths
 
-    def from_hitch(self, at: float) -> float:
-        """Distance from the hitch of a place measured from the lower node. [m]."""
-        is_lower = self.span.hitch_end is HitchEnd.LOWER
-        return at if is_lower else self.free_length - at
+    @property
+    def _case(self) -> int:
+        """Which case; each has as many stiffnesses as the first."""
+        return self.place // len(self.ropes[0].cases[0].stiffnesses)
 
-    def pulled(self, pair: PulledPair, rigidity: float) -> PullOutcome:
-        """Tension during the pull and elongation; rigidity is EI/m. [m^4/s^2]."""
-        return tension_from_side_pull(
-            force=pair.force,
-            deflection=pair.deflection,
-            span=PulledSpan(
-                free_length=self.free_length,
-                pull_point=self.from_hitch(pair.at),
-                flexural_rigidity=rigidity * self.figures.linear_density_or_usual,
-                ends=EndCondition.from_ends(self.span.ends),
+    @property
+    def premise(self) -> Premise:
+        return self.ropes[0].cases[self._case].premise
+
+    @property
+    def prior(self) -> float:
+        case = self.ropes[0].cases[self._case]
+        return case.weight / len(case.stiffnesses)
+
+    def _stiffness(self, rope: PulledRope) -> float:
+        return rope.stiffnesses[self.place]
+
+    @property
+    def logarithms(self) -> Array:
+        """Mean of ln T of each rope; nan where no tension is left."""
+        return np.array(
+            [np.mean(np.log(r.tensions(self._stiffness(r)))) for r in self.ropes]
+        )
+
+    def misfit(self) -> tuple[float, int]:
+        """How badly repeats agree, and how many repeats there are."""
+        total, spare = 0.0, 0
+        for rope in self.ropes:
+            k = self._stiffness(rope)
+            logs = np.log(rope.tensions(k))
+            wide = np.array(rope.relative_uncertainties(k, self.uncertainties.scale))
+            total += float((((logs - logs.mean()) / wide) ** 2).sum())
+            spare += len(logs) - 1
+        return total, spare
+
+    def own(self) -> list[tuple[Source, ...]]:
+        """Budget of each rope that it shares with none."""
+        repeats, declared, shared = [], [], []
+        for rope in self.ropes:
+            k = self._stiffness(rope)
+            by_force, _ = rope.growth(k)
+            parts = rope.deflection_parts(k)
+            groups = [pair.group for pair in rope.pairs]
+            alone = np.array([groups.count(group) == 1 for group in groups])
+            apart = np.hypot(by_force * self.uncertainties.scale, parts * alone)
+            repeats.append([float(x) for x in np.log(rope.tensions(k))])
+            declared.append(float(apart.mean()))
+            shared.append(shared_deflection(list(rope.pairs), list(parts)))
+        read = uncertainty_of_means(repeats, declared, declared_freedom=_SCALE_FREEDOM)
+        return [
+            self._own_of(rope, hypot(float(u), also))
+            for rope, u, also in zip(self.ropes, read, shared, strict=True)
+        ]
+
+    def _own_of(self, rope: PulledRope, read: float) -> tuple[Source, ...]:
+        """Budget of one rope, its readings given."""
+        k = self._stiffness(rope)
+        by_force = float(rope.growth(k)[0].mean())
+        by_stretch = by_force - 1.0
+        length = self.lengths.own_uncertainty / rope.free_length
+        case = rope.cases[self._case]
+        return (
+            Source(name="pull readings", relative=read),
+            Source(
+                name="place and direction of the pull",
+                relative=by_force * self.uncertainties.placement,
             ),
-            axial_stiffness=None,
+            Source(name="free length", relative=(by_force + by_stretch) * length),
+            Source(
+                name="spring of this rope",
+                relative=abs(by_stretch) * case.own_uncertainty,
+            ),
         )
 
-    def weight_below(self, at: float) -> float:
-        """What own weight makes between the pull and the hitch. [N]."""
-        reference = 1e6
-        found = hitch_tension(
-            tension=reference,
-            linear_density=self.figures.linear_density_or_usual,
-            distance=self.from_hitch(at),
-            hitch_end=self.span.hitch_end,
-        )
-        return float(found) - reference
+    def common(self) -> list[tuple[str, Array]]:
+        """Errors that all ropes share, as far as each moves each rope."""
+        by_force, ruler, bending = [], [], []
+        for rope in self.ropes:
+            growth, by_deflection = rope.growth(self._stiffness(rope))
+            depth = np.array([pair.deflection for pair in rope.pairs])
+            by_force.append(float(growth.mean()) * self.uncertainties.scale)
+            ruler.append(
+                float((by_deflection / depth).mean())
+                * self.uncertainties.deflection_common
+            )
+            bending.append(float((growth * rope.bending_widths).mean()))
+        return [
+            ("scale", np.array(by_force)),
+            ("deflection of all pulls", np.array(ruler)),
+            ("bending stiffness under the hook", np.array(bending)),
+        ]
 
-    def bending_width(self, pair: PulledPair) -> float:
-        """Relative uncertainty by what is not known of the bending stiffness."""
-        q = self.figures.rigidity_per_density
-        limp, stiff = (
-            float(self.pulled(pair, rigidity).pulled_tension)
-            for rigidity in (q.lowest, q.highest)
+    def covariance(self) -> Array:
+        """Of the logarithms, what is common to all newtons left out."""
+        own = [sum(source.relative**2 for source in one) for one in self.own()]
+        found = np.diag(own)
+        for _, moved in self.common():
+            apart = moved - moved.mean()
+            found = found + np.outer(apart, apart)
+        return np.asarray(found)
+
+
+def _evidence_of_pulled(
+    pulled: Sequence[PulledRope],
+    *,
+    refusals: Mapping[int, Refusal],
+    notes: Sequence[Note],
+    uncertainties: Uncertainties,
+    lengths: FreeLengths,
+) -> Evidence:
+    """Put the ropes pulled together, with budget and covariance.
+
+    A hypothesis for each stiffness under which no rope would be slack, weighed by how
+    well repeats at other deflections agree, the best estimate first; one alone where
+    all lie so close together that a normal distribution stands for them.
+    """
+    told = dict(refusals)
+    ropes = list(pulled)
+    nodes = _possible(ropes, uncertainties, lengths)
+    while ropes and not nodes:
+        # the rope that is slack under the most of the cases has no number
+        slackest = min(ropes, key=_n_possible)
+        told[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
+        ropes.remove(slackest)
+        nodes = _possible(ropes, uncertainties, lengths)
+    if not ropes:
+        return Evidence(
+            method=Method.PULL,
+            label=_LABEL,
+            is_absolute=True,
+            refusals=told,
+            notes=tuple(notes),
         )
-        if not (limp > 0 and stiff > 0):
-            return 0.1
-        return abs(log(limp / stiff)) / TRIANGULAR
+    weights = _weights(nodes)
+    best = _best(nodes, weights)
+    order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
+    nodes, weights = [nodes[i] for i in order], weights[order]
+    first = nodes[0]
+    logs = np.array([node.logarithms for node in nodes])
+    away = logs - logs[0]
+    between = [
+        ("stretch by the pull", sqrt(w / QUANTILE_VARIANCE) * row)
+        for w, row in zip(weights, away, strict=True)
+    ]
+    common = [*first.common(), *between]
+    own = [(*mine, _apart(common, i)) for i, mine in enumerate(first.own())]
+    covariance = first.covariance() + sum(
+        np.outer(row - row.mean(), row - row.mean()) for _, row in between
+    )
+    is_linear = len({n.premise for n in nodes}) == 1 and float(np.ptp(away)) <= _LINEAR
+    return Evidence(
+        method=Method.PULL,
+        label=_LABEL,
+        numbers=tuple(rope.number for rope in ropes),
+        hypotheses=single_hypothesis(np.exp(logs[0]))
+        if is_linear
+        else tuple(
+            TensionHypothesis(
+                weight=float(w),
+                tensions=read_only(np.exp(row)),
+                covariance=read_only(node.covariance()),
+                premise=node.premise,
+            )
+            for node, w, row in zip(nodes, weights, logs, strict=True)
+        ),
+        covariance=read_only(covariance),
+        own_sources=tuple(own),
+        shared_sources=_shared(common, ropes, lengths),
+        is_absolute=True,
+        refusals=told,
+        notes=tuple(notes),
+    )
+
+
+def _possible(
+    ropes: Sequence[PulledRope], uncertainties: Uncertainties, lengths: FreeLengths
+) -> list[_Node]:
+    """Stiffnesses under which no rope would be slack."""
+    if not ropes:
+        return []
+    nodes = [
+        _Node(ropes=ropes, place=i, uncertainties=uncertainties, lengths=lengths)
+        for i in range(len(ropes[0].stiffnesses))
+    ]
+    return [node for node in nodes if np.isfinite(node.logarithms).all()]
+
+
+def _n_possible(rope: PulledRope) -> int:
+    """Under how many stiffnesses a rope is not slack."""
+    return sum(bool(np.isfinite(rope.tensions(k)).all()) for k in rope.stiffnesses)
+
+
+def _weights(nodes: Sequence[_Node]) -> Array:
+    """Chance of each, by what was taken before and by how well repeats agree."""
+    misfits = np.array([node.misfit()[0] for node in nodes])
+    spare = nodes[0].misfit()[1]
+    # repeats that scatter more than said tell less
+    scatter = max(1.0, float(misfits.min()) / spare) if spare else 1.0
+    priors = np.array([node.prior for node in nodes])
+    weights = priors * np.exp(-(misfits - misfits.min()) / (2 * scatter))
+    return np.asarray(weights / weights.sum())
+
+
+def _best(nodes: Sequence[_Node], weights: Array) -> int:
+    """The middle stiffness of the likeliest premise."""
+    premises = [node.premise for node in nodes]
+    chances = {
+        p: sum(w for w, q in zip(weights, premises, strict=True) if q is p)
+        for p in premises
+    }
+    likeliest = max(chances, key=lambda p: chances[p])
+    inside = [i for i, p in enumerate(premises) if p is likeliest]
+    inside.sort(key=lambda i: float(nodes[i].logarithms.mean()))
+    reached = np.cumsum(weights[inside]) / chances[likeliest]
+    return inside[int(np.searchsorted(reached, 0.5 - 1e-9))]
+
+
+def _apart(common: Sequence[tuple[str, Array]], index: int) -> Source:
+    """What shared errors do to one rope otherwise than to the others."""
+    parts = [float(row[index] - row.mean()) for _, row in common]
+    return Source(name="shared errors, rope against rope", relative=hypot(*parts))
+
+
+def _shared(
+    common: Sequence[tuple[str, Array]],
+    ropes: Sequence[PulledRope],
+    lengths: FreeLengths,
+) -> tuple[Source, ...]:
+    """Budget common to all pulls of the set."""
+    names = dict.fromkeys(name for name, _ in common)
+    middle = float(np.median([rope.free_length for rope in ropes]))
+    return (
+        *(
+            Source(
+                name=name,
+                relative=sqrt(
+                    sum(
+                        float(row.mean()) ** 2 for other, row in common if other == name
+                    )
+                ),
+                sharing=Sharing.KIND,
+            )
+            for name in names
+        ),
+        Source(
+            name="free length of the set",
+            relative=lengths.shared_uncertainty / middle,
+            sharing=Sharing.SET,
+        ),
+    )
 
 
 def evidence_from_pulls(
@@ -89,33 +306,18 @@ def evidence_from_pulls(
     lengths: FreeLengths,
     figures: RopeFigures,
 ) -> Evidence:
-    """Turn side pulls into the tension at the hitch of each rope.
+    """Turn side pulls of one series into the tension at the hitch of each rope.
 
-    Parameters
-    ----------
-    readings : sequence of PullReading
-        Of one series; several of one rope are repeats.
-    rope_set : RopeSet
-        The ropes, with springs and stiffness as far as known.
-    span : Span
-        Where they were pulled.
-    lengths : FreeLengths
-        Free lengths there.
-    figures : RopeFigures
-        What is known of the rope.
-
-    Returns
-    -------
-    Evidence
-        In newtons. What stretching adds is taken off; where it is not known what the
-        ropes are fastened to, every case of it is a hypothesis.
+    In newtons; several pulls of one rope are repeats. What stretching adds is taken
+    off; where it is not known what the ropes are fastened to, every case of it is a
+    hypothesis.
     """
     pulled: list[PulledRope] = []
     refusals: dict[int, Refusal] = {}
     notes: list[Note] = []
     for number in sorted({r.rope for r in readings}):
         own = in_fixed_order([r for r in readings if r.rope == number])
-        found = _pull_one(number, own, rope_set, span, lengths, figures)
+        found = pull_rope(number, own, rope_set, span, lengths, figures)
         if isinstance(found, Refusal):
             refusals[number] = found
             continue
@@ -125,86 +327,13 @@ def evidence_from_pulls(
     if len({r.hold for r in readings}) > 1:
         notes.append(NoteKind.MIXED_PROTOCOLS.note())
     notes += _on_stretch(pulled)
-    return evidence_of_pulled(
+    return _evidence_of_pulled(
         pulled,
         refusals=refusals,
         notes=notes,
         uncertainties=rope_set.uncertainties,
         lengths=lengths,
     )
-
-
-def _pull_one(
-    number: int,
-    readings: list[PullReading],
-    rope_set: RopeSet,
-    span: Span,
-    lengths: FreeLengths,
-    figures: RopeFigures,
-) -> tuple[PulledRope, list[Note]] | Refusal:
-    """What the pulls of one rope say, or why they say nothing."""
-    length = lengths.lengths.get(number)
-    if length is None:
-        return NoteKind.NO_FREE_LENGTH.refusal(rope=number)
-    pairs = pairs_of(
-        readings, free_length=length, uncertainty=rope_set.uncertainties.deflection
-    )
-    if any(not 0 < pair.at < length for pair in pairs):
-        return NoteKind.PULL_OUTSIDE.refusal(rope=number)
-    if any(pair.force <= 0 or pair.deflection <= 0 for pair in pairs):
-        return NoteKind.PULL_NOT_POSITIVE.refusal(rope=number)
-    model = _PullModel(span=span, free_length=length, figures=figures)
-    cases = find_stretch_cases(rope_set, span, length)
-    rope = _pulled_rope(number, pairs, model, cases)
-    middle = rope.middle_stiffness()
-    if middle is None:
-        return NoteKind.TOO_SLACK.refusal(rope=number)
-    settled = settle_readings(
-        number,
-        [log(t) for t in rope.tensions(middle)],
-        rope.relative_uncertainties(middle, rope_set.uncertainties.scale),
-        [pair.text for pair in pairs],
-    )
-    if settled.refusal is not None:
-        return settled.refusal
-    notes = [settled.note] if settled.note else []
-    return rope.only(settled.used), notes + _on_width(number, pairs, length)
-
-
-def _pulled_rope(
-    number: int,
-    pairs: tuple[PulledPair, ...],
-    model: _PullModel,
-    cases: tuple[StretchCase, ...],
-) -> PulledRope:
-    """Tension during each pull, and how far it stretched the rope."""
-    likely = model.figures.rigidity_per_density.likely
-    found = [model.pulled(pair, likely) for pair in pairs]
-    places = {pair.at: model.weight_below(pair.at) for pair in pairs}
-    return PulledRope(
-        number=number,
-        free_length=model.free_length,
-        pairs=pairs,
-        pulled_tensions=np.array([float(one.pulled_tension) for one in found]),
-        elongations=np.array([float(one.elongation) for one in found]),
-        weights=np.array([places[pair.at] for pair in pairs]),
-        bending_widths=np.array([model.bending_width(pair) for pair in pairs]),
-        cases=cases,
-    )
-
-
-def _on_width(number: int, pairs: tuple[PulledPair, ...], length: float) -> list[Note]:
-    """Say that a rope was pulled far."""
-    widest = max(pair.deflection for pair in pairs)
-    if not exceeds(widest, _LARGEST_DEFLECTION * length):
-        return []
-    note = NoteKind.WIDE_PULL.note(
-        ropes=(number,),
-        rope=number,
-        deflection=f"{1000 * widest:.0f}",
-        most=f"{1000 * _LARGEST_DEFLECTION * length:.0f}",
-    )
-    return [note]
 
 
 def _on_stretch(pulled: Sequence[PulledRope]) -> list[Note]:

@@ -1,9 +1,13 @@
-"""Repeated readings: their scatter, pooled over the set and widened for being few."""
+"""Repeats of one rope: do they agree, a vote if not, and how widely they scatter."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from math import expm1, hypot
 
 import numpy as np
 from numpy.typing import NDArray
+
+from tension.notes import Note, NoteKind, Refusal
 
 Array = NDArray[np.float64]
 
@@ -19,19 +23,8 @@ _TWO_SIDED = 1.959964
 def coverage_widening(degrees_of_freedom: float) -> float:
     """Ratio of Student's t to the normal quantile, two-sided 95 %.
 
-    Parameters
-    ----------
-    degrees_of_freedom : float
-        Of the estimated standard deviation, 3 or more. [1]
-
-    Returns
-    -------
-    float
-        By how much an estimated uncertainty is widened. [1]
-
-    Notes
-    -----
-    Expansion of Cornish and Fisher to the third order; 0.4 % low at 4 degrees.
+    From 3 degrees of freedom on [1]. Expansion of Cornish and Fisher to the third
+    order; 0.4 % low at 4 degrees.
     """
     z, n = _TWO_SIDED, degrees_of_freedom
     quantile = (
@@ -49,28 +42,14 @@ def uncertainty_of_means(
     *,
     declared_freedom: float = DECLARED_FREEDOM,
 ) -> Array:
-    """Relative standard uncertainty of the mean of each rope's repeats.
+    """Relative uncertainty of the mean of each rope's repeats, shape (n_ropes,).
 
-    Parameters
-    ----------
-    logarithms : sequence of sequence of float
-        Logarithms of the repeated tensions, rope by rope. [1]
-    declared : sequence of float
-        Declared relative uncertainty of one reading of each rope. [1]
-    declared_freedom : float, optional
-        Degrees of freedom that the declared uncertainty counts for. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Relative standard uncertainty of each mean. [1]
-
-    Notes
-    -----
-    The scatter is pooled over the ropes and blended with the declared uncertainty,
-    which counts for some degrees of freedom; the result is widened by Student's t. A
-    reading that was not repeated shows no scatter and is widened all the more. A rope
-    that scatters far more than the others stands for itself.
+    `logarithms` are of the repeated tensions, rope by rope; `declared` is the relative
+    uncertainty of one reading of each rope [1], which counts for `declared_freedom`
+    degrees. The scatter is pooled over the ropes and blended with the declared
+    uncertainty; the result is widened by Student's t. A reading that was not repeated
+    shows no scatter and is widened all the more. A rope that scatters far more than the
+    others stands for itself.
     """
     counts = np.array([len(one) for one in logarithms], dtype=float)
     wanted = np.asarray(declared, dtype=float)
@@ -106,3 +85,83 @@ def _ordinary(relative: Array, freedom: Array, declared: float) -> NDArray[np.bo
         pooled, _ = _blend(relative[others].sum(), freedom[others].sum(), declared)
         kept[i] = freedom[i] == 0 or relative[i] / freedom[i] <= _OUTLYING * pooled
     return kept
+
+
+REPEATABILITY = 0.02
+"""By how much readings of one rope may differ anyway: how hard it is plucked, how it is
+held; the program's own figure, of tension. [1]"""
+
+_STANDARD_DEVIATIONS = 3.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Settled:
+    """Which readings of one rope count."""
+
+    used: tuple[int, ...]  # their places; empty if the readings contradict each other
+    refusal: Refusal | None = None  # why none counts
+    note: Note | None = None  # which one was outvoted
+
+
+def settle_readings(
+    rope: int,
+    logarithms: Sequence[float],
+    uncertainties: Sequence[float],
+    texts: Sequence[str],
+) -> Settled:
+    """Find which readings of one rope count, whatever their order.
+
+    Logarithms of the tensions read, up to a common term, relative standard
+    uncertainties [1] and what was read, in words; shape (n_readings,) each. All count,
+    if they agree. If not, those that agree with each other and are two thirds of all or
+    more, with a note; else none, with the reason.
+    """
+    n = len(logarithms)
+    order = sorted(range(n), key=lambda i: (logarithms[i], texts[i]))
+    groups = [_group_from(order[k:], logarithms, uncertainties) for k in range(n)]
+    largest = max(groups, key=len, default=[])
+    if len(largest) == n:
+        return Settled(used=tuple(range(n)))
+    told = sorted(texts[i] for i in largest)
+    if 3 * len(largest) >= 2 * n and sum(len(g) == len(largest) for g in groups) == 1:
+        odd = sorted(texts[i] for i in range(n) if i not in largest)
+        note = NoteKind.READING_OUTVOTED.note(
+            ropes=(rope,),
+            rope=rope,
+            count=n,
+            agreeing=len(largest),
+            readings=" and ".join(told),
+            odd=" and ".join(odd),
+        )
+        return Settled(used=tuple(sorted(largest)), note=note)
+    widest = expm1(max(logarithms) - min(logarithms))
+    refusal = NoteKind.READINGS_APART.refusal(
+        rope=rope, readings=" against ".join(sorted(texts)), apart=f"{100 * widest:.0f}"
+    )
+    return Settled(used=(), refusal=refusal)
+
+
+def agree(one: float, other: float, *uncertainties: float) -> bool:
+    """Tell whether two readings can be of one tension.
+
+    By their logarithms [1] and the relative standard uncertainty of each [1]: they
+    differ by no more than three standard deviations, or than readings of one rope do
+    anyway.
+    """
+    allowed = max(REPEATABILITY, _STANDARD_DEVIATIONS * hypot(*uncertainties))
+    return abs(one - other) <= allowed
+
+
+def _group_from(
+    order: Sequence[int], logarithms: Sequence[float], uncertainties: Sequence[float]
+) -> list[int]:
+    """Readings from the first on of which every two can be of one tension."""
+    group: list[int] = []
+    for i in order:
+        if not all(
+            agree(logarithms[i], logarithms[j], uncertainties[i], uncertainties[j])
+            for j in group
+        ):
+            break
+        group.append(i)
+    return group

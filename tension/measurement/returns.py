@@ -7,13 +7,20 @@ from math import log, sqrt
 import numpy as np
 
 from tension.installation import RopeSet, Span
-from tension.measurement.contradictions import settle_readings
 from tension.measurement.evidence import Evidence, read_only, single_hypothesis
-from tension.measurement.lengths import SHORTEST_FOR_NEWTONS, FreeLengths
-from tension.measurement.readings import Method, ReturnsReading
-from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import TRIANGULAR, RopeFigures
-from tension.measurement.single_readings import in_fixed_order, names_of
+from tension.measurement.readings import (
+    Method,
+    ReturnsReading,
+    in_fixed_order,
+    names_of,
+)
+from tension.measurement.repeats import settle_readings, uncertainty_of_means
+from tension.measurement.rope_figures import (
+    SHORTEST_FOR_NEWTONS,
+    TRIANGULAR,
+    FreeLengths,
+    RopeFigures,
+)
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_squared_wave_speed
 from tension.physics.taut_rope import EndCondition
@@ -35,25 +42,10 @@ def evidence_from_returns(
     lengths: FreeLengths,
     figures: RopeFigures,
 ) -> Evidence:
-    """Turn timed wave returns into tension or T/m at the hitch of each rope.
+    """Turn timed wave returns of one series into tension or T/m at the hitch.
 
-    Parameters
-    ----------
-    readings : sequence of ReturnsReading
-        Of one series; several of one rope are repeats.
-    rope_set : RopeSet
-        The ropes.
-    span : Span
-        Where the waves ran.
-    lengths : FreeLengths
-        Free lengths there.
-    figures : RopeFigures
-        What is known of the rope.
-
-    Returns
-    -------
-    Evidence
-        Ropes on which reaction time hides the tension are refused.
+    Several of one rope are repeats; ropes on which reaction time hides the tension are
+    refused.
     """
     stopwatch = rope_set.uncertainties.stopwatch
     refusals: dict[int, Refusal] = {}
@@ -198,8 +190,8 @@ def _evidence(
         method=Method.RETURNS,
         label="the wave returns",
         numbers=tuple(numbers),
-        hypotheses=single_hypothesis(scale * np.array(means)) if numbers else (),
-        covariance=read_only(np.diag(variances) if numbers else np.empty((0, 0))),
+        hypotheses=single_hypothesis(scale * np.array(means)),
+        covariance=read_only(np.diag(variances)),
         own_sources=tuple(own),
         shared_sources=shared,
         is_absolute=is_absolute,

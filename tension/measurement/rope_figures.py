@@ -1,14 +1,21 @@
-"""What is known of the rope itself: linear density and bounds of its stiffnesses."""
+"""What is known of the ropes: free lengths, masses, bounds of their stiffnesses."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import sqrt
+from types import MappingProxyType
+
+import numpy as np
 
 from tension.catalogue.ropes import (
     find_rope_class,
     flexural_rigidity_bounds,
     linear_density_from_class,
 )
-from tension.installation import RopeSet
+from tension.installation import RopeSet, Span
+from tension.measurement.evidence import Evidence, read_only
+from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.readings import Method
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
@@ -25,42 +32,26 @@ _DENSITY_PER_SQUARE = 3500.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RigidityRange:
-    """Between what EI/m may lie.
+    """Between what EI/m may lie."""
 
-    Attributes
-    ----------
-    lowest, likely, highest : float
-        Loose wires, a value between, bonded wires. [m^4/s^2]
-    relative_uncertainty : float
-        Of the likely value, where it was measured; 0 where only the range is known. [1]
-    """
-
+    # loose wires, a value between, bonded wires [m^4/s^2]
     lowest: float
     likely: float
     highest: float
+    # of the likely value, where it was measured; 0 where only the range is known [1]
     relative_uncertainty: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeFigures:
-    """Figures of one rope of the set.
+    """Figures of one rope of the set."""
 
-    Attributes
-    ----------
-    linear_density : Estimate or None
-        Mass per length; None if neither typed nor to be had from a table. [kg/m]
-    rigidity_per_density : RigidityRange
-        Bounds of EI/m from the diameter.
-    usual_density : float
-        About that of any rope of this diameter, for own weight and bending. [kg/m]
-    notes : tuple of Note
-        Where the figures come from.
-    """
-
+    # mass per length; None if neither typed nor to be had from a table [kg/m]
     linear_density: Estimate | None
-    rigidity_per_density: RigidityRange
+    rigidity_per_density: RigidityRange  # bounds of EI/m from the diameter
+    # about that of any rope of this diameter, for own weight and bending [kg/m]
     usual_density: float
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # where the figures come from
 
     @property
     def linear_density_or_usual(self) -> float:
@@ -71,11 +62,8 @@ class RopeFigures:
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     """Find what is known of the ropes of a set.
 
-    Returns
-    -------
-    RopeFigures
-        The linear density as typed, else from the table, marked so; none for ropes that
-        the table does not hold.
+    The linear density as typed, else from the table, marked so; none for ropes that the
+    table does not hold.
     """
     density, notes = _linear_density(rope_set)
     diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
@@ -121,21 +109,10 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
 def rigidity_from_partials(
     measured: float, relative_uncertainty: float, known: RigidityRange
 ) -> RigidityRange:
-    """Take the stiffness heard from the set's own partials, if there is one.
+    """Take EI/m [m^4/s^2] heard from the set's own partials, if there is one.
 
-    Parameters
-    ----------
-    measured : float
-        EI/m of the set; nan if not determined. [m^4/s^2]
-    relative_uncertainty : float
-        Its relative standard uncertainty. [1]
-    known : RigidityRange
-        Bounds from the construction.
-
-    Returns
-    -------
-    RigidityRange
-        The bounds if nothing was heard.
+    nan where nothing was heard, with its relative standard uncertainty [1]; the bounds
+    from the construction if nothing was heard.
     """
     if not measured >= 0 or not relative_uncertainty < 1:
         return known
@@ -160,3 +137,91 @@ def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
     least = flexural_rigidity_bounds(ends[0]).lowest / lowest
     most = flexural_rigidity_bounds(ends[1]).highest / highest
     return RigidityRange(lowest=least, likely=sqrt(least * most), highest=most)
+
+
+SHORTEST_FOR_NEWTONS = 1.5
+"""Below this free length bending hides the tension itself; common practice. [m]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FreeLengths:
+    """Free lengths of a set at one span."""
+
+    # free length by rope number; ropes without one are left out [m]
+    lengths: Mapping[int, float]
+    knowledge: LengthKnowledge  # what is known of them, rope against rope
+    own_uncertainty: float  # standard uncertainty of each, not shared by the set [m]
+    # standard uncertainty common to the set: of the one length read [m]
+    shared_uncertainty: float
+
+
+def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
+    """Find the free length of each rope at a span.
+
+    A rope's own length at this span if it has one, else the span's length and the
+    stagger; ropes not named have no stagger once any rope has one.
+    """
+    by_number = {rope.number: rope for rope in rope_set.ropes}
+    base = span.free_length.value if span.free_length else None
+    lengths: dict[int, float] = {}
+    is_per_rope = False
+    for number in range(1, rope_set.n_ropes + 1):
+        rope = by_number.get(number)
+        own = dict(rope.free_lengths).get(span.name) if rope else None
+        stagger = rope.stagger.value if rope and rope.stagger else None
+        is_per_rope = is_per_rope or own is not None or stagger is not None
+        if own is not None:
+            lengths[number] = own.value
+        elif base is not None:
+            lengths[number] = base + (stagger or 0.0)
+    if is_per_rope or rope_set.n_ropes == 1:
+        knowledge = LengthKnowledge.PER_ROPE
+    elif rope_set.has_sockets_at_one_height:
+        knowledge = LengthKnowledge.ONE_HEIGHT
+    else:
+        knowledge = LengthKnowledge.UNKNOWN
+    uncertainty = rope_set.uncertainties.free_length
+    return FreeLengths(
+        lengths=MappingProxyType({n: v for n, v in lengths.items() if v > 0}),
+        knowledge=knowledge,
+        own_uncertainty=uncertainty,
+        shared_uncertainty=uncertainty if base is not None else 0.0,
+    )
+
+
+BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
+"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
+
+
+def with_own_masses(
+    kind: Evidence, rope_set: RopeSet, figures: RopeFigures
+) -> Evidence:
+    """Give each rope that has one its own mass per length.
+
+    Tension is mass per length times the square of the wave's speed, so its ratio to the
+    set's is that of the masses. What is not known of both masses no longer cancels. The
+    same where no rope has a mass of its own, or pitch does not tell.
+    """
+    own = {
+        rope.number: rope.linear_density.value
+        for rope in rope_set.ropes
+        if rope.linear_density is not None and rope.number in kind.numbers
+    }
+    density = figures.linear_density
+    if not own or density is None or kind.method not in BY_PITCH:
+        return kind
+    ratios = np.array([own.get(n, density.value) / density.value for n in kind.numbers])
+    relative = sqrt(2.0) * rope_set.uncertainties.linear_density
+    source = Source(name="mass of this rope", relative=relative)
+    is_own = np.array([number in own for number in kind.numbers], dtype=float)
+    return replace(
+        kind,
+        hypotheses=tuple(
+            replace(h, tensions=read_only(h.tensions * ratios)) for h in kind.hypotheses
+        ),
+        covariance=read_only(kind.covariance + np.diag(relative**2 * is_own)),
+        own_sources=tuple(
+            (*sources, source) if number in own else sources
+            for number, sources in zip(kind.numbers, kind.own_sources, strict=True)
+        ),
+    )

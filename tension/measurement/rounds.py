@@ -14,13 +14,14 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.measurement.contradictions import agree, settle_readings
-from tension.measurement.repeats import coverage_widening
+from tension.measurement.repeats import agree, coverage_widening, settle_readings
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.hearing import Hypothesis, Pluck, RopeHearing, SetHearing
-
-_LEAST_WEIGHT = 1e-4
-"""Joint numberings lighter than this are left out. [1]"""
+from tension.sound.hearing import (
+    Pluck,
+    RopeHearing,
+    SetHearing,
+    joint_hypotheses,
+)
 
 _OUTLYING = 4.0
 """Variance ratio from which a rope's own scatter stands for it alone. [1]"""
@@ -31,18 +32,11 @@ _LEAST_COMMON = 3
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HeardRound:
-    """What was heard in one round.
+    """What was heard in one round."""
 
-    Attributes
-    ----------
-    hearing : SetHearing
-        Of the whole set; ropes that are not of this round lend their sound alone.
-    recordings : mapping of int to str
-        Ropes of this round, and in which recording each is.
-    """
-
+    # of the whole set; ropes that are not of this round lend their sound alone
     hearing: SetHearing
-    recordings: Mapping[int, str]
+    recordings: Mapping[int, str]  # ropes of this round, and in which recording each is
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,11 +66,8 @@ class _Reading:
 def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     """Put together what was heard in several rounds.
 
-    Returns
-    -------
-    SetHearing
-        As heard, if there is one round. Else each rope by the mean of its readings; a
-        rope whose readings contradict each other has no number.
+    As heard, if there is one round. Else each rope by the mean of its readings; a rope
+    whose readings contradict each other has no number.
     """
     if len(rounds) == 1:
         return rounds[0].hearing
@@ -95,7 +86,7 @@ def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
         min((one.hearing for one in rounds), key=_stiffness_spread),
         ropes=ropes,
         given=tuple(given),
-        hypotheses=_hypotheses([rope for rope in ropes if rope.number in given]),
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in given]),
         covariance=_covariance(given, rounds, scatters),
         notes=_unique(note for one in rounds for note in one.hearing.notes),
     )
@@ -368,24 +359,3 @@ def _covariance(
     # the scatter is of tensions, the covariance of fundamentals
     scatter = np.array([scatters[number] for number in numbers])
     return np.asarray(total + np.diag(own * scatter / 4))
-
-
-def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint numberings of the ropes given, heaviest first."""
-    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
-    for rope in ropes:
-        choices = [(1 - _doubt(rope), rope.fundamental_frequency)]
-        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
-        joint = [
-            (weight * share, (*values, value))
-            for weight, values in joint
-            for share, value in choices
-            if weight * share > _LEAST_WEIGHT
-        ]
-    total = sum(weight for weight, _ in joint)
-    joint.sort(key=lambda one: -one[0])
-    return tuple(
-        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
-        for weight, values in joint
-        if values
-    )

@@ -6,9 +6,7 @@ from dataclasses import replace
 from tension.installation import Drive, Lift, RopeSet, Span
 from tension.measurement.combine import combine
 from tension.measurement.evidence import Evidence, without_ropes
-from tension.measurement.lengths import FreeLengths, find_free_lengths
 from tension.measurement.outcome import SetMeasurement
-from tension.measurement.own_masses import with_own_masses
 from tension.measurement.plausibility import notes_on_plausibility
 from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.pulls import evidence_from_pulls
@@ -21,10 +19,16 @@ from tension.measurement.readings import (
     ReturnsReading,
     Series,
     SpringReading,
+    plucks_left_out,
+    without_left_out,
 )
 from tension.measurement.returns import evidence_from_returns
-from tension.measurement.rope_figures import find_rope_figures
-from tension.measurement.single_readings import plucks_left_out, without_left_out
+from tension.measurement.rope_figures import (
+    FreeLengths,
+    find_free_lengths,
+    find_rope_figures,
+    with_own_masses,
+)
 from tension.measurement.springs import evidence_from_springs
 from tension.notes import Note, NoteKind
 from tension.sound.hearing import SetHearing

@@ -13,7 +13,7 @@ from statistics import NormalDist
 from tension.catalogue.elasticity import AxialRigidity, find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
-from tension.measurement.spring_rate import SpringRate, find_spring_rate
+from tension.measurement.springs import SpringRate, find_spring_rate
 from tension.physics.hitch_statics import stiffness_in_series
 
 _USUAL_DIAMETER = 0.013
@@ -48,47 +48,24 @@ HITCHES_OF_SIDE = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StretchCase:
-    """Stiffness against a side pull, if what is taken of the hitch is so.
+    """Stiffness against a side pull, if what is taken of the hitch is so."""
 
-    Attributes
-    ----------
-    premise : Premise
-        What is taken of the hitch; nothing where the record says it.
-    weight : float
-        Chance of it. [1]
-    stiffnesses : tuple of float
-        Equally likely, the middle one first. [N/m]
-    own_uncertainty : float
-        Relative, of one rope against the others, by its spring. [1]
-    """
-
-    premise: Premise
-    weight: float
-    stiffnesses: tuple[float, ...]
+    premise: Premise  # what is taken of the hitch; nothing where the record says it
+    weight: float  # chance of it [1]
+    stiffnesses: tuple[float, ...]  # equally likely, the middle one first [N/m]
+    # relative, of one rope against the others, by its spring [1]
     own_uncertainty: float
 
 
 def find_stretch_cases(
     rope_set: RopeSet, span: Span, free_length: float
 ) -> tuple[StretchCase, ...]:
-    """Find how stiff a rope is against being pulled aside.
+    """Find how stiff a rope of a free length [m] is against being pulled aside.
 
-    Parameters
-    ----------
-    rope_set : RopeSet
-        The ropes, with their hitches.
-    span : Span
-        Where the rope is pulled.
-    free_length : float
-        Its free length there. [m]
-
-    Returns
-    -------
-    tuple of StretchCase
-        One where the record says what is at this hitch, likeliest first; two where it
-        does not. While the rope grips the sheave this fall alone gives way; should it
-        creep, the whole rope does: a pull is small against what traction holds, so the
-        first is likelier, falling evenly to the second.
+    One case where the record says what is at this hitch, likeliest first; two where it
+    does not. While the rope grips the sheave this fall alone gives way; should it
+    creep, the whole rope does: a pull is small against what traction holds, so the
+    first is likelier, falling evenly to the second.
     """
     fall = _Fall(
         rope_set=rope_set,

@@ -17,23 +17,15 @@ _PIECES = 100
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeLine:
-    """The falls of one rope from hitch to hitch, all ropes alike.
+    """The falls of one rope from hitch to hitch, all ropes alike."""
 
-    Attributes
-    ----------
-    compliances : tuple of float, shape (n_falls,)
-        Stretch of each fall for unit tension where the car stands, the spring of a
-        hitch with the fall next to it; the car side first. [m/N]
-    passed : tuple of float, shape (n_falls - 1,)
-        Rope that passes each sheave on the way out, from the fall after it to the fall
-        before it; negative the other way. [m]
-    axial_rigidity : float
-        EA of one rope. [N]
-    """
-
+    # stretch of each fall for unit tension where the car stands, the spring of a hitch
+    # with the fall next to it; the car side first [m/N], shape (n_falls,)
     compliances: tuple[float, ...]
+    # rope that passes each sheave on the way out, from the fall after it to the fall
+    # before it; negative the other way [m], shape (n_falls - 1,)
     passed: tuple[float, ...]
-    axial_rigidity: float
+    axial_rigidity: float  # EA of one rope [N]
 
     def __post_init__(self) -> None:
         if min(*self.compliances, self.axial_rigidity) <= 0.0:
@@ -153,49 +145,3 @@ def _piece(compliance: FloatArray, step: FloatArray) -> FloatArray:
         flow[sheave + 1, source] -= passed
     gained = compliance + np.diff([0.0, *step, 0.0])
     return np.asarray(flow / gained[:, None])
-
-
-def spread_of_a_turn(
-    line: RopeLine, n_round_trips: int, *, is_at_far_end: bool = False
-) -> FloatArray:
-    """Tell what a turn at a hitch brings to every fall once the car has run.
-
-    Parameters
-    ----------
-    line : RopeLine
-        The falls.
-    n_round_trips : int
-        Round trips since the turn.
-    is_at_far_end : bool, optional
-        Whether the nut is at the hitch of the last fall, not of the first.
-
-    Returns
-    -------
-    ndarray, shape (n_falls,)
-        Change of tension for unit travel of the nut against the mean of all nuts; the
-        stiffness seen by the nut in its own fall. [N/m]
-
-    Raises
-    ------
-    InvalidValueError
-        If the number of round trips is negative.
-
-    Examples
-    --------
-    A rope of 4.6 MN and 38 m without springs: 1150 N/mm at once, 135 after a round
-    trip, 121 in the end:
-
-    >>> line = lift_line(
-    ...     car_fall=4.0, counterweight_fall=34.0, travel=30.0, n_falls=1,
-    ...     axial_rigidity=4.6e6,
-    ... )
-    >>> [round(spread_of_a_turn(line, n)[0] / 1000) for n in (0, 1, 60)]
-    [1150, 135, 121]
-    """
-    if n_round_trips < 0:
-        raise InvalidValueError(f"round trips must be 0 or more, got {n_round_trips}")
-    place = len(line.compliances) - 1 if is_at_far_end else 0
-    turned = np.zeros(len(line.compliances))
-    turned[place] = 1.0 / line.compliances[place]
-    trips = np.linalg.matrix_power(round_trip_matrix(line), n_round_trips)
-    return np.asarray(trips @ turned)

@@ -55,25 +55,16 @@ class PulledSpan:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PullOutcome:
-    """What a side pull tells, arrays of the broadcast shape of the readings.
+    """What a side pull tells, arrays of the broadcast shape of the readings."""
 
-    Attributes
-    ----------
-    tension : ndarray
-        Tension before the pull; nan where the axial stiffness is not known, or where
-        the rope bends less than its stiffness alone would let it. [N]
-    pulled_tension : ndarray
-        Mean tension along the span during the pull. [N]
-    elongation : ndarray
-        How much longer the deflected rope is than the straight one. [m]
-    stretch_share : ndarray
-        Part of the pulled tension that the pull itself made, axial stiffness times
-        elongation over pulled tension; nan where the stiffness is not known. [1]
-    """
-
+    # tension before the pull; nan where the axial stiffness is not known, or where the
+    # rope bends less than its stiffness alone would let it [N]
     tension: FloatArray
-    pulled_tension: FloatArray
+    pulled_tension: FloatArray  # mean tension along the span during the pull [N]
+    # how much longer the deflected rope is than the straight one [m]
     elongation: FloatArray
+    # part of the pulled tension that the pull itself made, axial stiffness times
+    # elongation over pulled tension; nan where the stiffness is not known [1]
     stretch_share: FloatArray
 
 

@@ -1,8 +1,14 @@
-"""Two sides of a set of ropes over one sheave, and how their tensions deviate."""
+"""Two sides of a set over one sheave: what grooves of different radius do to them.
+
+A rope on a larger radius passes more rope for the same turn of the sheave. Its side
+that takes rope in goes slack, the other tight, and the car that comes back undoes it.
+"""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
 from tension.physics.domain import FloatArray
@@ -10,29 +16,19 @@ from tension.physics.domain import FloatArray
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SheaveSystem:
-    """Two sides of a set of ropes over one sheave, all ropes with the same sheave turn.
+    """Two sides of a set over one sheave, all ropes with the same turn of it."""
 
-    Attributes
-    ----------
-    axial_rigidity : float
-        EA of one rope. [N]
-    car_fall, counterweight_fall : float
-        Free rope on each side where the car stands at the start. [m]
-    travel : float
-        How much rope passes the sheave from one end of the travel to the other. [m]
-    car_spring_compliance, counterweight_spring_compliance : float
-        Reciprocal of the spring rate at that hitch; 0 without a spring. [m/N]
-    grip : float
-        Largest ratio of the two tensions of one rope that the groove holds, over and
-        above 1; infinity where the rope never slips. [1]
-    """
-
-    axial_rigidity: float
+    axial_rigidity: float  # EA of one rope [N]
+    # free rope on each side where the car stands at the start [m]
     car_fall: float
     counterweight_fall: float
+    # how much rope passes the sheave from one end of the travel to the other [m]
     travel: float
+    # reciprocal of the spring rate at that hitch; 0 without a spring [m/N]
     car_spring_compliance: float = 0.0
     counterweight_spring_compliance: float = 0.0
+    # largest ratio of the two tensions of one rope that the groove holds, over and
+    # above 1; infinity where the rope never slips [1]
     grip: float = np.inf
 
     def __post_init__(self) -> None:
@@ -63,13 +59,215 @@ class SheaveSystem:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SideDeviations:
-    """Tension of each rope on either side, less the mean of that side.
+    """Tension of each rope on either side, less the mean of that side."""
 
-    Attributes
-    ----------
-    car, counterweight : ndarray, shape (n_ropes,)
-        Deviations; each sums to zero. [N]
-    """
-
+    # deviations; each sums to zero [N], shape (n_ropes,)
     car: FloatArray
     counterweight: FloatArray
+
+
+_STEPS = 24
+"""Parts of a whole travel between which a rope may slip. [1]"""
+
+_MOST_CYCLES = 400
+_CLOSE = 1e-7
+
+
+def compliances_at(
+    rope_passed: ArrayLike, system: SheaveSystem
+) -> tuple[FloatArray, FloatArray]:
+    """Compute how soft both sides are at a place of the travel.
+
+    Parameters
+    ----------
+    rope_passed : array_like
+        Rope that has passed to the car side since the start. [m]
+    system : SheaveSystem
+        The two sides at the start.
+
+    Returns
+    -------
+    car, counterweight : ndarray
+        Stretch of that side for unit tension; their sum is the same everywhere. [m/N]
+    """
+    passed = np.asarray(rope_passed, dtype=float) / system.axial_rigidity
+    return system.car_compliance + passed, system.counterweight_compliance - passed
+
+
+def side_deviations(
+    *,
+    differences: ArrayLike,
+    excess_lengths: ArrayLike,
+    rope_passed: float,
+    system: SheaveSystem,
+) -> SideDeviations:
+    """Tell the deviations of both sides from what runs keep and what they change.
+
+    Parameters
+    ----------
+    differences : array_like, shape (n_ropes,)
+        Car side less counterweight side of each rope; runs and slip change it. [N]
+    excess_lengths : array_like, shape (n_ropes,)
+        How much shorter than the mean a rope was set at its nuts; no run and no slip
+        changes it. [m]
+    rope_passed : float
+        Rope that has passed to the car side since the start. [m]
+    system : SheaveSystem
+        The two sides.
+
+    Returns
+    -------
+    SideDeviations
+        Deviations of either side. [N]
+
+    Notes
+    -----
+    With compliances c and deviations t, ``c_car t_car + c_cwt t_cwt = excess`` and
+    ``t_car - t_cwt = difference``.
+    """
+    car, other = compliances_at(rope_passed, system)
+    whole = car + other
+    u = np.asarray(differences, dtype=float)
+    excess = np.asarray(excess_lengths, dtype=float)
+    return SideDeviations(
+        car=np.asarray((excess + other * u) / whole),
+        counterweight=np.asarray((excess - car * u) / whole),
+    )
+
+
+def run_to(
+    differences: ArrayLike,
+    *,
+    radius_deviations: ArrayLike,
+    start: float,
+    end: float,
+    system: SheaveSystem,
+    slip_difference: float = np.inf,
+) -> FloatArray:
+    """Run the car from one place of its travel to another.
+
+    Parameters
+    ----------
+    differences : array_like, shape (n_ropes,)
+        Car side less counterweight side of each rope before the run. [N]
+    radius_deviations : array_like, shape (n_ropes,)
+        Radius on which a rope runs over the mean of the set, less 1. [1]
+    start, end : float
+        Rope passed to the car side before and after; the car goes down as it grows. [m]
+    system : SheaveSystem
+        The two sides.
+    slip_difference : float
+        Difference of the two sides at which a rope slips; infinity for never. [N]
+
+    Returns
+    -------
+    ndarray, shape (n_ropes,)
+        Differences after the run. [N]
+
+    Raises
+    ------
+    InvalidValueError
+        If a place lies outside the travel, or the slip difference is not above 0.
+
+    Notes
+    -----
+    With ``g`` the radius deviation, s the rope passed and ``C = c_car + c_cwt``, which
+    stays, the side that pays out changes by ``g ds`` over its compliance, and the side
+    that takes in is besides brought towards it:
+
+    - down, ``d(c_car u)/ds = -g C/c_cwt``: ``c_car u - g C EA ln(c_cwt)`` stays;
+    - up, ``d(c_cwt u)/ds = +g C/c_car`` along the run: ``c_cwt u + g C EA ln(c_car)``
+      stays.
+
+    With g = 0 it is the closed form without slip. Slip is met
+    between short parts of the run. Wrap and creep under the load of the car are left
+    out, and strain is taken as small, as there.
+    """
+    if min(start, end) < 0.0 or max(start, end) > system.travel:
+        raise InvalidValueError(
+            f"a run must lie within the travel of {system.travel} m, "
+            f"got {start} m to {end} m"
+        )
+    if not slip_difference > 0.0:
+        raise InvalidValueError(
+            f"slip difference must be above 0 N, got {slip_difference} N"
+        )
+    u = np.asarray(differences, dtype=float)
+    g = np.asarray(radius_deviations, dtype=float)
+    whole = system.car_compliance + system.counterweight_compliance
+    drive = g * whole * system.axial_rigidity
+    n_steps = 1
+    if np.isfinite(slip_difference) and system.travel > 0.0:
+        n_steps = max(1, int(np.ceil(_STEPS * abs(end - start) / system.travel)))
+    places = np.linspace(start, end, n_steps + 1)
+    cars, others = compliances_at(places, system)
+    for i in range(n_steps):
+        if end >= start:
+            fed = drive * np.log(others[i + 1] / others[i])
+            u = (cars[i] * u + fed) / cars[i + 1]
+        else:
+            fed = -drive * np.log(cars[i + 1] / cars[i])
+            u = (others[i] * u + fed) / others[i + 1]
+        u = np.clip(u, -slip_difference, slip_difference)
+    return np.asarray(u, dtype=float)
+
+
+def settled_ends(
+    *,
+    radius_deviations: ArrayLike,
+    system: SheaveSystem,
+    slip_difference: float = np.inf,
+) -> tuple[FloatArray, FloatArray]:
+    """Compute the differences at both ends after many runs over the whole travel.
+
+    Parameters
+    ----------
+    radius_deviations : array_like, shape (n_ropes,)
+        Radius on which a rope runs over the mean of the set, less 1. [1]
+    system : SheaveSystem
+        The two sides, the start being where the car side is shortest.
+    slip_difference : float
+        Difference of the two sides at which a rope slips; infinity for never. [N]
+
+    Returns
+    -------
+    at_start, at_far_end : ndarray, shape (n_ropes,)
+        Car side less counterweight side of each rope. [N]
+
+    Notes
+    -----
+    A run down and a run up map u linearly, ``u -> a u + b g`` with a < 1; without slip
+    the start of the cycle is ``b g/(1 - a)``. With slip the cycle is run until it
+    repeats.
+    """
+    g = np.asarray(radius_deviations, dtype=float)
+    far = system.travel
+
+    def cycle(u: FloatArray, of: FloatArray, slip: float) -> tuple[FloatArray, ...]:
+        places = (0.0, far, 0.0)
+        passed = [u]
+        for start, end in pairwise(places):
+            passed.append(
+                run_to(
+                    passed[-1],
+                    radius_deviations=of,
+                    start=start,
+                    end=end,
+                    system=system,
+                    slip_difference=slip,
+                )
+            )
+        return passed[2], passed[1]
+
+    if far <= 0.0:
+        return np.zeros_like(g), np.zeros_like(g)
+    kept = float(cycle(np.ones(1), np.zeros(1), np.inf)[0][0])
+    u = cycle(np.zeros_like(g), g, np.inf)[0] / (1.0 - kept)
+    u = np.clip(u, -slip_difference, slip_difference)
+    for _ in range(_MOST_CYCLES if np.isfinite(slip_difference) else 0):
+        after = cycle(u, g, slip_difference)[0]
+        moved = float(np.abs(after - u).max(initial=0.0))
+        u = after
+        if moved <= _CLOSE * slip_difference:
+            break
+    return u, cycle(u, g, slip_difference)[1]

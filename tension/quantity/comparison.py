@@ -1,23 +1,20 @@
-"""Readings and limits compared as they were typed, not as binary fractions."""
+"""Readings and limits compared as they were typed, not as binary fractions.
 
+11.7 mm is not below 90 % of 13 mm, whatever binary floating point makes of it.
+"""
+
+from fractions import Fraction
 from math import isclose
+
+from tension.errors import InvalidValueError
+from tension.quantity.units import Quantity, Token, TokenKind, find_factor, find_tokens
 
 _AS_TYPED = 1e-9
 """Far under the last digit that anybody types, far over what arithmetic adds. [1]"""
 
 
 def is_same(one: float, other: float) -> bool:
-    """Tell whether two values are the same as typed.
-
-    Parameters
-    ----------
-    one, other : float
-        In one unit, typed or worked out from what was typed.
-
-    Returns
-    -------
-    bool
-        Whether they differ by rounding alone.
+    """Tell whether two values of one unit, as typed, differ by rounding alone.
 
     Examples
     --------
@@ -28,20 +25,11 @@ def is_same(one: float, other: float) -> bool:
 
 
 def exceeds(value: float, limit: float, *, hair: float = 0.0) -> bool:
-    """Tell whether a value lies over a limit.
+    """Tell whether a value lies over a limit of the same unit, as typed.
 
-    Parameters
-    ----------
-    value, limit : float
-        In one unit, typed or worked out from what was typed.
-    hair : float, optional
-        What counts as on the limit besides, in that unit.
+    A hair [that unit] over still counts as on it. The mean of 11.7 and 11.7 is nine
+    tenths of 13, though neither is a binary fraction.
 
-    Returns
-    -------
-    bool
-        False on the limit, as typed: the mean of 11.7 and 11.7 is nine tenths of 13,
-        though neither is a binary fraction.
 
     Examples
     --------
@@ -51,24 +39,51 @@ def exceeds(value: float, limit: float, *, hair: float = 0.0) -> bool:
     return value > limit + hair and not is_same(value, limit)
 
 
-def falls_short(value: float, limit: float, *, hair: float = 0.0) -> bool:
-    """Tell whether a value lies under a limit.
+Exact = Fraction | float
+"""A number that is compared as it stands; a fraction where it was typed."""
 
-    Parameters
-    ----------
-    value, limit : float
-        In one unit, typed or worked out from what was typed.
-    hair : float, optional
-        What counts as on the limit besides, in that unit.
 
-    Returns
-    -------
-    bool
-        False on the limit, as typed.
+def as_decimal(value: float) -> Fraction:
+    """Give the number that a figure of any unit is written as, not the binary one.
 
     Examples
     --------
-    >>> falls_short((8.1 + 8.1) / 2, 0.9 * 9.0), falls_short(8.09, 0.9 * 9.0)
-    (False, True)
+    >>> as_decimal(0.05)
+    Fraction(1, 20)
     """
-    return exceeds(limit, value, hair=hair)
+    return Fraction(repr(float(value)))
+
+
+def as_typed(quantity: Quantity) -> Fraction:
+    """Give a quantity in SI exactly as typed; by its value if not read from the text.
+
+    Examples
+    --------
+    >>> from tension.quantity.units import Dimension, parse_quantity
+    >>> as_typed(parse_quantity("11.7 mm", Dimension.LENGTH))
+    Fraction(117, 10000)
+    """
+    try:
+        exact = _read(list(find_tokens(quantity.text)), quantity)
+    except InvalidValueError:
+        return as_decimal(quantity.value)
+    if isclose(float(exact), quantity.value, rel_tol=1e-12, abs_tol=1e-15):
+        return exact
+    return as_decimal(quantity.value)
+
+
+def _read(tokens: list[Token], quantity: Quantity) -> Fraction:
+    """The sum of a text's numbers, each with the unit that follows it."""
+    total, number = Fraction(0), Fraction(0)
+    sign = -1 if tokens[0].kind is TokenKind.SIGN and tokens[0].text == "-" else 1
+    for token in tokens:
+        if token.kind is TokenKind.UNIT:
+            total += number * as_decimal(
+                find_factor(token.text, quantity.dimension) or 0
+            )
+            number = Fraction(0)
+        elif token.kind is TokenKind.FRACTION:
+            number += Fraction(token.text)
+        elif token.kind is TokenKind.NUMBER:
+            number += as_decimal(token.value)
+    return sign * (total + number)

@@ -112,21 +112,7 @@ def force_text(value: float, units: UnitSystem = UnitSystem.SI) -> str:
 def rounded_text(
     value: float, uncertainty: float | None = None, digits: int | None = None
 ) -> str:
-    """Write a number in plain digits, rounded to what is known of it.
-
-    Parameters
-    ----------
-    value : float
-        The number. [1]
-    uncertainty : float, optional
-        Its standard uncertainty. [1]
-    digits : int, optional
-        Or its significant digits. [1]
-
-    Returns
-    -------
-    str
-        Never with an exponent.
+    """Write a number [1] rounded to what is known of it, never with an exponent.
 
     Examples
     --------

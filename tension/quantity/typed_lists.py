@@ -42,24 +42,11 @@ class TypedList:
 
 
 def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedList:
-    """Part a line into quantities; one unit serves for all that have none.
+    """Part a line into texts that `parse_quantity` reads, in the order typed.
 
-    A number takes the next unit to its right, else the last to its left, else `unit`.
-    A comma between two digits is a decimal comma; one before a space parts numbers.
+    A number takes the next unit to its right, else the last to its left, else `unit`. A
+    comma between two digits is a decimal comma; one before a space parts numbers.
 
-    Parameters
-    ----------
-    text : str
-        Such as "139 142 139,5 mm" or "10 ft 6 in, 10 ft 4 1/2 in".
-    dimension : Dimension
-        What they measure.
-    unit : str, optional
-        The unit of a line that has none.
-
-    Returns
-    -------
-    TypedList
-        Texts that `parse_quantity` reads, in the order typed.
 
     Raises
     ------

@@ -141,20 +141,7 @@ WEIGHT_OR_MASS: Mapping[tuple[Dimension, str], str] = {
 
 
 def find_factor(name: str, dimension: Dimension) -> float | None:
-    """Find the size of a unit.
-
-    Parameters
-    ----------
-    name : str
-        The unit as typed, without spaces and dots.
-    dimension : Dimension
-        What it must measure.
-
-    Returns
-    -------
-    float or None
-        The unit in SI; None if there is no such unit of that dimension.
-    """
+    """Find the size of a unit in SI, as typed without spaces and dots."""
     units = UNITS[dimension]
     if name in units:
         return units[name]

@@ -9,8 +9,8 @@ from tension.catalogue.acceptance import (
     acceptance_items,
 )
 from tension.condition.acceptance import Acceptance, Defect, ItemResult
+from tension.condition.acceptance_items import Figure
 from tension.condition.checks import Check
-from tension.condition.figure import Figure
 from tension.quantity.units import Dimension
 from tension.report.document import (
     Blanks,

@@ -1,10 +1,10 @@
 """Notes and answers, files, seal and corrections, versions and cautions."""
 
-from tension.files.attachments import NoteAnswer
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
+from tension.files.visit import NoteAnswer
 from tension.notes import Note
 from tension.quantity.units import Dimension
 from tension.report.document import (

@@ -10,19 +10,16 @@ from tension.sound.decision.lending import lend
 from tension.sound.decision.posterior import weigh_candidates
 from tension.sound.hearing import (
     HearingPrior,
-    Hypothesis,
     RopeHearing,
     RopeSpan,
     SetHearing,
+    joint_hypotheses,
 )
 from tension.sound.plucks.rings import find_rings
 from tension.sound.recording import Take
 from tension.sound.refinement.conclude import conclude
 from tension.sound.refinement.shared import Measured, share_stiffness
 from tension.sound.strings.candidates import RopeCandidates, candidates_of
-
-LEAST_WEIGHT = 1e-4
-"""Joint assignments lighter than this are left out. [1]"""
 
 
 def hear_set(
@@ -86,7 +83,7 @@ def hear_set(
     return SetHearing(
         ropes=ropes,
         given=tuple(one.number for one in measured),
-        hypotheses=_hypotheses([rope for rope in ropes if rope.number in changes]),
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in changes]),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
@@ -139,25 +136,3 @@ def _concluded(
         notes=heard.notes,
     )
     return hearing, None
-
-
-def _hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
-    """Joint assignments of the ropes given, heaviest first."""
-    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
-    for rope in ropes:
-        rest = sum(rival.probability for rival in rope.rivals)
-        choices = [(1.0 - rest, rope.fundamental_frequency)]
-        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
-        joint = [
-            (weight * share, (*values, value))
-            for weight, values in joint
-            for share, value in choices
-            if weight * share > LEAST_WEIGHT
-        ]
-    total = sum(weight for weight, _ in joint)
-    joint.sort(key=lambda one: -one[0])
-    return tuple(
-        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
-        for weight, values in joint
-        if values
-    )

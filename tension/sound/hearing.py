@@ -1,5 +1,6 @@
 """What was heard of one rope and of a whole set."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -7,6 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
+
+LEAST_WEIGHT = 1e-4
+"""Joint assignments lighter than this are left out. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -338,3 +342,25 @@ class SetHearing:
     rigidity_per_density: float = float("nan")
     rigidity_per_density_uncertainty: float = float("nan")
     notes: tuple[Note, ...] = ()
+
+
+def joint_hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:
+    """Joint assignments of the ropes given, heaviest first."""
+    joint: list[tuple[float, tuple[float, ...]]] = [(1.0, ())]
+    for rope in ropes:
+        rest = sum(rival.probability for rival in rope.rivals)
+        choices = [(1.0 - rest, rope.fundamental_frequency)]
+        choices += [(r.probability, r.fundamental_frequency) for r in rope.rivals]
+        joint = [
+            (weight * share, (*values, value))
+            for weight, values in joint
+            for share, value in choices
+            if weight * share > LEAST_WEIGHT
+        ]
+    total = sum(weight for weight, _ in joint)
+    joint.sort(key=lambda one: -one[0])
+    return tuple(
+        Hypothesis(weight=weight / total, fundamental_frequencies=np.array(values))
+        for weight, values in joint
+        if values
+    )

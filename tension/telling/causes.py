@@ -2,8 +2,9 @@
 
 from math import isfinite
 
-from tension.diagnosis.causes import Cause, Causes
 from tension.diagnosis.outcome import (
+    Cause,
+    Causes,
     Conclusion,
     Diagnosis,
     NextMeasurement,

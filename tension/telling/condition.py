@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
-from tension.condition.break_limits import BreakLimits
 from tension.condition.chain import Chain, LayChange, RopeChain
-from tension.condition.comparison import BreakComparison, Outcome
+from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
 from tension.condition.unfavourable import ConditionState, Unfavourable

@@ -17,7 +17,7 @@ from tension.adjustment.outcome import (
     Shortfall,
     Strategy,
 )
-from tension.installation import Drive, Hitch, HitchPlace, Thread
+from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import UnitSystem, show_quantity
@@ -134,7 +134,7 @@ def rotation_text(hitch: Hitch) -> str:
     """
     if hitch.thread is None:
         return ""
-    thread: Thread = hitch.thread
+    thread = hitch.thread
     is_above = hitch.at in {
         HitchPlace.DEAD_END_CAR,
         HitchPlace.DEAD_END_COUNTERWEIGHT,

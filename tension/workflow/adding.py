@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.additions import Addition, Maker, append_held, append_tables
-from tension.files.lock import held_alone
+from tension.files.atomic import held_alone
 from tension.files.seal import has_seal
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace

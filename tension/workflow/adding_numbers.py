@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, NewTable, Value
-from tension.files.new_hitch import NewHitch, hitch_table
+from tension.files.additions import Maker
+from tension.files.new_record import NewHitch, hitch_table
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch
 from tension.measurement.readings import Hold

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, NewTable, Value
+from tension.files.additions import Maker
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Side
 from tension.measurement.readings import PluckReading, Series

@@ -3,9 +3,10 @@
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from tension.adjustment.typed_turns import TypedTurn
+from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, NewTable, Value
+from tension.files.additions import Maker
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch
 from tension.measurement.readings import PluckReading

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import LearnedStiffness
 from tension.adjustment.outcome import PlanOutcome, Strategy
 from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns

@@ -228,6 +228,13 @@ def assess_visit(
     ------
     FileFormatError
         If the record has no such series.
+
+    Examples
+    --------
+    >>> from tension.files.record import read_visit
+    >>> visit = read_visit("recordings_demo/side-pulls/visit.toml")
+    >>> assess_visit(visit, series="as found").assessment.verdict.value
+    'unequal'
     """
     chosen = choose_series(visit, series)
     rule = (choice or RuleChoice()).apply(visit.rule)

@@ -4,19 +4,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from tension.files.decoded import DecodedSound
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.sound_alike import find_same_elsewhere
 from tension.files.visit import Visit
 from tension.measurement.readings import Exclusion, PluckReading
-from tension.notes import NoteKind
+from tension.notes import NoteKind, Refusal
 from tension.sound.recording import Recording
 
 Read = tuple[Recording, FileEvidence | None]
+Other = tuple[PluckReading, Path | DecodedSound]
 
 
 def refuse_files_of_other_series(
     visit: Visit, readings: Sequence[PluckReading], read: Sequence[Read]
 ) -> list[Read]:
-    """Refuse recordings whose bytes stand in another series as well.
+    """Refuse recordings whose bytes, or whose sound, stand in another series as well.
 
     Returns
     -------
@@ -26,16 +29,43 @@ def refuse_files_of_other_series(
     if not readings:
         return []
     others = list(_counted_elsewhere(visit, readings[0].series))
-    return [
+    checked = [
         (_refused(recording, reading, file, others), file)
         for reading, (recording, file) in zip(readings, read, strict=True)
     ]
+    return _with_sounds_refused(readings, checked, others)
 
 
-def _counted_elsewhere(
-    visit: Visit, series: str
-) -> Iterator[tuple[PluckReading, Path]]:
-    """Readings of the other series, and the files that are read for them."""
+def _with_sounds_refused(
+    readings: Sequence[PluckReading],
+    read: list[Read],
+    others: Sequence[Other],
+) -> list[Read]:
+    """The same, with what another series holds as well, saved anew, refused."""
+    if not others:
+        return read
+    alike = find_same_elsewhere(
+        [recording for recording, _ in read], [sound for _, sound in others]
+    )
+    told = list(read)
+    for i, j in alike.items():
+        refused = _because(NoteKind.SAME_SOUND_ELSEWHERE, readings[i], others[j][0])
+        told[i] = (replace(read[i][0], refusal=refused), read[i][1])
+    return told
+
+
+def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refusal:
+    """Why a recording counts in none of two series."""
+    return kind.refusal(
+        recording=reading.recording,
+        series=reading.series,
+        other=other.recording,
+        other_series=other.series,
+    )
+
+
+def _counted_elsewhere(visit: Visit, series: str) -> Iterator[Other]:
+    """Readings of the other series, and the files or the sound that they stand for."""
     folder = visit.path.parent if visit.path else Path()
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
     for reading in visit.readings:
@@ -44,36 +74,33 @@ def _counted_elsewhere(
         own = [e for e in visit.exclusions if e.series == reading.series]
         if not is_left_out(own, reading):
             name = trimmed.get(reading.recording, reading.recording)
-            yield reading, folder / name
+            yield reading, visit.sounds.get(reading.recording, folder / name)
 
 
 def _refused(
     recording: Recording,
     reading: PluckReading,
     file: FileEvidence | None,
-    others: Sequence[tuple[PluckReading, Path]],
+    others: Sequence[Other],
 ) -> Recording:
     """A recording, refused if another series has the same bytes."""
     if file is None or recording.refusal is not None:
         return recording
-    for other, path in others:
-        if _is_same(file, path):
-            refusal = NoteKind.SAME_FILE_ELSEWHERE.refusal(
-                recording=reading.recording,
-                series=reading.series,
-                other=other.recording,
-                other_series=other.series,
-            )
+    for other, sound in others:
+        if _is_same(file, sound):
+            refusal = _because(NoteKind.SAME_FILE_ELSEWHERE, reading, other)
             return replace(recording, refusal=refusal)
     return recording
 
 
-def _is_same(file: FileEvidence, path: Path) -> bool:
-    """Whether a file holds the same bytes; hashed only where its size is the same."""
+def _is_same(file: FileEvidence, sound: Path | DecodedSound) -> bool:
+    """Whether a sound has the same bytes; hashed only where its size is the same."""
+    if isinstance(sound, DecodedSound):
+        return sound.origin is not None and sound.origin.sha256 == file.sha256
     try:
-        if path.stat().st_size != file.n_bytes:
+        if sound.stat().st_size != file.n_bytes:
             return False
-        return hash_file(path).sha256 == file.sha256
+        return hash_file(sound).sha256 == file.sha256
     except OSError:
         return False
 

@@ -18,17 +18,16 @@ from tension.catalogue.allowances import (
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.condition.confirmation import Allowance
+from tension.documents.envelope import software_versions
 from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
 from tension.figures.sheet import Paper
 from tension.files.allowance_file import read_allowance_tables
 from tension.files.atomic import write_atomically
-from tension.files.dates import date_doubts
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
-from tension.files.results import software_versions
-from tension.files.seal import has_seal, named_files
-from tension.files.verification import Verification, verify_record
-from tension.files.visit import Visit
+from tension.files.seal import has_seal
+from tension.files.verification import Verification, date_doubts, verify_record
+from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series
 from tension.notes import Refusal

@@ -6,26 +6,25 @@ from pathlib import Path
 
 from tension import __version__
 from tension.errors import FileFormatError
+from tension.files.atomic import held_alone
 from tension.files.corrections import (
     Correction,
     add_correction,
     make_correction,
     read_corrections,
 )
-from tension.files.dates import date_doubts
-from tension.files.lock import held_alone
 from tension.files.record import read_visit
 from tension.files.seal import (
     Seal,
     has_seal,
     make_seal,
-    named_files,
     read_seal,
     rule_words,
     seal_path,
     write_seal,
 )
-from tension.files.verification import Verification, verify_record
+from tension.files.verification import Verification, date_doubts, verify_record
+from tension.files.visit import named_files
 from tension.workflow.inputs import RECORD_NAME, find_record
 
 

@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.errors import FileFormatError, TensionError
-from tension.files.dates import day_of
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
 from tension.files.record import read_visit
+from tension.files.verification import day_of
 from tension.files.visit import Visit
-from tension.history.lives import Life, SetOnADay, find_lives
+from tension.history.history import SetOnADay, find_lives
+from tension.history.outcome import Life
 from tension.notes import Note, NoteKind
 from tension.workflow.inputs import RECORD_NAME
 

@@ -2,19 +2,18 @@
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
-from tension.files.sound import read_recording
+from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_stream import LONGEST
 from tension.files.visit import Visit
 from tension.installation import Ends, HitchPlace, Span
-from tension.measurement.lengths import find_free_lengths
 from tension.measurement.readings import Exclusion, PluckReading, Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
@@ -149,20 +148,14 @@ def read_recordings(
     folder = visit.path.parent if visit.path else Path()
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
     files = [trimmed.get(r.recording, r.recording) for r in readings]
-    return _read_all(folder, files, readings, progress)
-
-
-def _read_all(
-    folder: Path,
-    files: Sequence[str],
-    readings: Sequence[PluckReading],
-    progress: Progress | None,
-) -> list[tuple[Recording, FileEvidence | None]]:
-    """Read every file once, two at a time: decoding leaves the interpreter free."""
     unique = dict(zip(files, (r.recording for r in readings), strict=True))
     seconds = [0.0]
 
     def read(file: str) -> tuple[Recording, FileEvidence | None]:
+        if sound := visit.sounds.get(unique[file]):
+            recording = recording_of(sound, unique[file])
+            seconds.append(duration_of(recording))
+            return recording, sound.origin
         if progress and is_large(folder / file):
             progress(f"reading {file}")
         _require_not_longer(sum(seconds))
@@ -170,8 +163,7 @@ def _read_all(
         seconds.append(duration_of(recording))
         return recording, _evidence(folder / file, file)
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        found = dict(zip(unique, pool.map(read, unique), strict=True))
+    found = dict(zip(unique, read_two_at_a_time(read, unique), strict=True))
     _require_not_longer(sum(seconds))
     return [found[file] for file in files]
 

@@ -27,7 +27,7 @@ from tension.installation import (
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
-from tension.physics.disturbances import point_mass_frequency_ratio
+from tension.physics.hitch_end import point_mass_frequency_ratio
 from tension.physics.own_weight import (
     effective_squared_wave_speed,
     squared_wave_speed_from_hitch,

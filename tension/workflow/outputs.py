@@ -6,7 +6,7 @@ from pathlib import Path
 from tension.errors import ExistingFileError
 from tension.files.natural_order import find_recordings
 from tension.files.record import read_visit
-from tension.files.seal import named_files
+from tension.files.visit import named_files
 from tension.workflow.inputs import find_record, is_record
 
 

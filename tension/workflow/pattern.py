@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.adjustment.hitch_parts import find_hitch, spring_rate_of
+from tension.adjustment.origins import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.elasticity import find_axial_rigidity
@@ -19,9 +19,9 @@ from tension.diagnosis.conditions import (
 )
 from tension.files.visit import Visit
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Side, Span
-from tension.measurement.lengths import find_free_lengths
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.two_sides import SheaveSystem

@@ -3,14 +3,13 @@
 from dataclasses import replace
 
 from tension.adjustment.answer_notes import notes_on_state
-from tension.adjustment.looked import Looked
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.past import Past, state_at
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.state import Looked
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
-from tension.files.attachments import NoteAnswer
-from tension.files.visit import Visit
+from tension.files.visit import NoteAnswer, Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind

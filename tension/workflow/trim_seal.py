@@ -11,14 +11,13 @@ from tension.files.corrections import (
 from tension.files.record import read_visit
 from tension.files.seal import (
     has_seal,
-    named_files,
     read_seal,
     record_text,
     seal_path,
 )
 from tension.files.trim import differ_in_trims_alone
 from tension.files.verification import Change, ChangeKind, verify_record
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.workflow.integrity import CorrectionWords, correct_held
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."

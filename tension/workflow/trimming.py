@@ -13,10 +13,8 @@ from pathlib import Path
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError
-from tension.files.atomic import settle_folder, write_atomically
-from tension.files.attachments import Trim
+from tension.files.atomic import held_alone, settle_folder, write_atomically
 from tension.files.evidence import hash_file
-from tension.files.lock import held_alone
 from tension.files.record import read_visit
 from tension.files.seal import has_seal
 from tension.files.trim import (
@@ -29,7 +27,7 @@ from tension.files.trim import (
     trimmed_wav,
     windows_text,
 )
-from tension.files.visit import Visit
+from tension.files.visit import Trim, Visit
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.hearing import Pluck

@@ -4,8 +4,7 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.natural_order import RECORDING_SUFFIXES, find_recordings
-from tension.files.seal import named_files
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.measurement.readings import PluckReading
 from tension.notes import Note, NoteKind
 

@@ -1,3 +1,5 @@
+from functools import partial
+
 import numpy as np
 import pytest
 
@@ -26,6 +28,10 @@ def problem(
         metric=metric,
         keeps_sum=keeps_sum,
     )
+
+
+def spread_of(given: StepProblem, steps: np.ndarray) -> float:
+    return float(given.spread_after(steps))
 
 
 def test_four_ropes_by_hand() -> None:
@@ -118,13 +124,9 @@ def test_steps_found_are_better_than_rounded_ones() -> None:
         steps = find_steps(given)
         rounded = np.round((tensions.mean() - tensions) / (460e3 * 0.00025))
         assert steps is not None
-        assert (
-            given.spread_after(steps)
-            <= given.spread_after(rounded.astype(np.int64)) + 1e-12
-        )
-        worse += given.spread_after(rounded.astype(np.int64)) > 1.05 * (
-            given.spread_after(steps)
-        )
+        by_rounding = float(given.spread_after(rounded.astype(np.int64)))
+        assert given.spread_after(steps) <= by_rounding + 1e-12
+        worse += by_rounding > 1.05 * float(given.spread_after(steps))
     assert worse > 10
 
 
@@ -151,7 +153,7 @@ def test_fewest_nuts_agrees_with_trying_every_choice_of_nuts() -> None:
         tensions = 5000 * (1 + rng.normal(0, 0.04, 4))
         given = problem(list(tensions), step=0.0008, lowest=[-4] * 4, highest=[4] * 4)
         goal = 0.035
-        found = best_of_each_number(given, given.spread_after)
+        found = best_of_each_number(given, partial(spread_of, given))
         steps = next((steps for upper, steps in found if upper <= goal), None)
         fewest = next(
             (
@@ -182,7 +184,7 @@ def test_fewest_nuts_agrees_with_trying_every_choice_of_nuts() -> None:
 
 def test_a_goal_out_of_reach_has_no_fewest_nuts() -> None:
     given = problem([5300, 4850, 5150, 4700])
-    found = list(best_of_each_number(given, given.spread_after))
+    found = list(best_of_each_number(given, partial(spread_of, given)))
     assert len(found) == 5
     assert min(upper for upper, _ in found) > 0.001
     bounds = [upper for upper, _ in found]

@@ -3,9 +3,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.learned import LearnedStiffness
-from tension.adjustment.limits import find_limits
-from tension.adjustment.origins import KnownFrom
+from tension.adjustment.origins import KnownFrom, LearnedStiffness
+from tension.adjustment.plan_basis import find_limits
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from tension.adjustment.answer import AnswerKind
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.looked import Looked
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -24,7 +23,7 @@ from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.run_in import find_run_in
-from tension.adjustment.state import RunState, SetState, find_state
+from tension.adjustment.state import Looked, RunState, SetState, find_state
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span

@@ -119,6 +119,8 @@ class Entry:
 
 _HEAD = re.compile(r"^(\*{0,2}[a-z_][a-z0-9_]*(?:, \*{0,2}[a-z_][a-z0-9_]*)*) : (.+)$")
 _UNIT = re.compile(r"\[([^\]]+)\]")
+_COMMENT = re.compile(r"^ {4}# ")
+_SHAPE = re.compile(r",?( of)? shape \([^)]*\)$")
 
 
 def public_entries() -> Iterator[Entry]:
@@ -127,14 +129,48 @@ def public_entries() -> Iterator[Entry]:
         place = path.relative_to(ROOT).with_suffix("").as_posix().replace("/", ".")
         if place.startswith("tension.cli") or "__" in path.stem:
             continue
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
+        source = path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(source)):
             if (
                 isinstance(node, ast.FunctionDef | ast.ClassDef)
                 and not node.name.startswith("_")
                 and (text := ast.get_docstring(node))
             ):
                 yield from _entries_of(text, place)
+                if isinstance(node, ast.ClassDef):
+                    yield from _fields_of(node, source.splitlines(), place)
+
+
+def _fields_of(node: ast.ClassDef, lines: list[str], place: str) -> Iterator[Entry]:
+    """Fields that are told where they stand: behind them, or above one or several."""
+    above, last = "", 0
+    for field in node.body:
+        if not (
+            isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
+        ):
+            continue
+        start, end = field.lineno - 1, (field.end_lineno or field.lineno) - 1
+        first = start
+        while _COMMENT.match(lines[first - 1]):
+            first -= 1
+        if first < start:
+            told = lines[first:start]
+            above = " ".join(line.strip(" #") for line in told)
+        elif start > last + 1:
+            above = ""
+        behind = lines[end][field.end_col_offset or 0 :].strip(" #")
+        meaning = behind or above
+        above = "" if behind else above
+        last = end
+        if meaning:
+            units = _UNIT.findall(meaning)
+            plain = _SHAPE.sub("", _UNIT.sub("", meaning)).replace(" ,", ",").strip()
+            yield Entry(
+                field.target.id,
+                units[-1] if units else "",
+                plain[0].upper() + plain[1:],
+                place,
+            )
 
 
 def _entries_of(text: str, place: str) -> Iterator[Entry]:

@@ -8,12 +8,12 @@ import pytest
 from tension.catalogue.acceptance import acceptance_items
 from tension.catalogue.allowances import allowance_tables
 from tension.condition import checks, findings
-from tension.files.record_models_condition import (
+from tension.files.record_condition import (
     AllowanceTable,
     FigureTable,
     FindingTable,
 )
-from tension.files.written import keys_of
+from tension.files.table_model import keys_of
 
 PAGE = (Path(__file__).parents[2] / "docs" / "report.md").read_text(encoding="utf-8")
 

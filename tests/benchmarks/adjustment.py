@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.learned import LearnedStiffness
+from tension.adjustment.origins import LearnedStiffness
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,

@@ -18,7 +18,6 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.causes import Cause
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,
@@ -27,7 +26,7 @@ from tension.diagnosis.conditions import (
     with_loads,
 )
 from tension.diagnosis.diagnose import diagnose
-from tension.diagnosis.outcome import Conclusion, Diagnosis
+from tension.diagnosis.outcome import Cause, Conclusion, Diagnosis
 from tension.installation import Side
 from tension.physics.two_sides import SheaveSystem
 from tests.synthesis.visits_with_a_cause import CAUSES, ReadVisit, Story, read_visit

@@ -20,9 +20,8 @@ from pathlib import Path
 
 from tension.files.record import read_visit
 from tension.files.visit import Visit
-from tension.fleet.cache import RowCache
+from tension.fleet.kept import RowCache, key_of, marks_of_record, quick_key_of
 from tension.fleet.rows import row_to_text
-from tension.fleet.unchanged import Rested, key_of, quick_key_of
 from tension.fleet.workers import DaskCluster, LocalProcesses, LocalThreads, Workers
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
@@ -197,7 +196,7 @@ def keep_all(top: Path, kept: Path) -> None:
             known[text] = visit, key_of(record, visit, CHOICE)
             cache.keep(known[text][1], alone(record))
         visit, key = known[text]
-        marks = Rested.seen(record, visit)
+        marks = marks_of_record(record, visit)
         cache.keep_quick(quick_key_of(record, CHOICE), key, marks)
 
 

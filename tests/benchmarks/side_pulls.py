@@ -43,6 +43,9 @@ AXIAL_RIGIDITY = 4.0e6
 """Of a 13 mm rope, about which each set draws its own, 20 %. [N]"""
 FLEXURAL_RIGIDITY = (1.0, 30.0)
 """Wires that slip, to wires that hold; drawn between, by logarithm. [N m2]"""
+DOUBT_OF_SCATTER = 0.25
+"""How well the scatter of a reading is known: the program takes what is declared of it
+as known to a quarter, so each set draws its own, by logarithm. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,10 +199,11 @@ def _read(
     rates = rate * np.exp(0.05 * rng.standard_normal(n))
     ruler = 0.0005 * rng.standard_normal()
     scale = 0.02 * rng.standard_normal()
+    by_force, by_ruler = np.exp(DOUBT_OF_SCATTER * rng.standard_normal(2))
     forces = np.empty((n, n_repeats))
     for i, tension in enumerate(tensions):
         softness = stretched / axial + (1 / rates[i] if case.has_springs else 0.0)
-        true_deflection = deflection + ruler + 0.0005 * rng.standard_normal()
+        true_deflection = deflection + ruler + 0.0005 * by_ruler * rng.standard_normal()
         true = pulled_force(
             tension + DENSITY * GRAVITY * length / 2,
             true_deflection,
@@ -208,7 +212,7 @@ def _read(
             rigidity,
         )
         own = 0.01 * rng.standard_normal()
-        noise = 0.02 * rng.standard_normal(n_repeats)
+        noise = 0.02 * by_force * rng.standard_normal(n_repeats)
         forces[i] = true * np.exp(scale + own + noise)
     return forces, deflection, rate
 

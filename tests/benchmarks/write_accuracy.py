@@ -57,7 +57,7 @@ TABLES: dict[str, list[str]] = {
     ],
     "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9950000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
-    "side-pulls": [SIDE_PULLS, "--sets", "200", "--seed", "9871000"],
+    "side-pulls": [SIDE_PULLS, "--sets", "400", "--seed", "9872000"],
     "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9604000"],
     "phone": [SOUND, "--regime", "phone", "--sets", "20", "--seed", "9614000"],
     "hard": [SOUND, "--regime", "hard", "--sets", "20", "--seed", "9624000"],

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.diagnosis.causes import Cause
+from tension.diagnosis.outcome import Cause
 from tension.telling.causes import ACTS, CAUSE_NAMES
 from tests.cli.running import run
 from tests.synthesis.cause_records import Read, stepped_reads, write

@@ -44,9 +44,9 @@ def _told(*headings: str) -> set[str]:
 @pytest.mark.parametrize(
     ("heading", "words"),
     [
-        ("assess, demo", ("assess", DEMO / "six-memos", "--json")),
-        ("assess, demo", ("assess", DEMO / "side-pulls", "--json")),
-        ("assess, demo", ("demo", "--json")),
+        ("assess, demo, listen", ("assess", DEMO / "six-memos", "--json")),
+        ("assess, demo, listen", ("assess", DEMO / "side-pulls", "--json")),
+        ("assess, demo, listen", ("demo", "--json")),
         ("pluck", ("pluck", MEMOS / "rope-1.m4a", "--json")),
         ("fleet", ("fleet", DEMO / "side-pulls", "--no-cache", "--json")),
     ],

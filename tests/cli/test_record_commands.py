@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from tension.files import atomic
 from tension.files.record import read_visit
-from tension.files.seal import named_files
+from tension.files.visit import named_files
 from tests.cli.running import DEMO, run
 
 CONDITION = """

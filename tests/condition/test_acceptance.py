@@ -20,17 +20,16 @@ from tension.condition.acceptance_figures import (
     spring_margin,
     stretch_until,
 )
-from tension.condition.acceptance_place import NO_RULE_OF_ITS_OWN
+from tension.condition.acceptance_items import NO_RULE_OF_ITS_OWN, Figure
 from tension.condition.checks import (
     KEYS_OF,
     Check,
     CheckAnswer,
     CheckItem,
 )
-from tension.condition.figure import Figure
 from tension.errors import InvalidValueError
 from tension.installation import Lift, RopeSet, Roping
-from tension.quantity.exact import as_typed
+from tension.quantity.comparison import as_typed
 from tension.quantity.units import Dimension, UnitSystem
 from tension.report.acceptance import figure_words
 from tension.report.evidence import Manner

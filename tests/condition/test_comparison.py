@@ -215,20 +215,20 @@ def test_a_condition_that_the_inspector_does_not_count_reduces_nothing() -> None
     compared = (
         chain(broken(17), condition(counts=False), table="a17-style").ropes[0].breaks[0]
     )
-    assert not compared.is_reduced
+    assert not compared.reduced_by
     assert compared.outcome is Outcome.WITHIN
 
 
 def test_valley_breaks_are_never_reduced() -> None:
     findings = (broken(1, Distribution.VALLEY), condition())
     compared = chain(*findings, table="a17-style").ropes[0].breaks[0]
-    assert not compared.is_reduced
+    assert not compared.reduced_by
     assert compared.outcome is Outcome.WITHIN
 
 
 def test_a_table_without_a_reduction_is_never_reduced() -> None:
     compared = chain(broken(16), condition()).ropes[0].breaks[0]
-    assert not compared.is_reduced
+    assert not compared.reduced_by
     assert limits(compared) == (30, 30)
 
 
@@ -236,7 +236,7 @@ def test_a_condition_of_another_rope_reduces_nothing_here() -> None:
     compared = (
         chain(broken(17), condition(rope=2), table="a17-style").ropes[0].breaks[0]
     )
-    assert not compared.is_reduced
+    assert not compared.reduced_by
 
 
 def test_the_upper_figure_needs_monthly_inspection() -> None:
@@ -271,7 +271,7 @@ def test_unequal_tension_counts_only_through_an_assessment_that_says_unequal() -
         )
         assert found.conditions[0].state is state
         is_counted = verdict is Verdict.UNEQUAL
-        assert found.ropes[0].breaks[0].is_reduced is is_counted
+        assert bool(found.ropes[0].breaks[0].reduced_by) is is_counted
     assert chain(unequal()).conditions[0].state is ConditionState.NOT_SHOWN
 
 
@@ -280,7 +280,7 @@ def test_unequal_is_offered_as_evidence_and_reduces_nothing_by_itself() -> None:
         broken(17), table="a17-style", assessments=(made_assessment(Verdict.UNEQUAL),)
     )
     assert found.conditions[0].state is ConditionState.OFFERED
-    assert not found.ropes[0].breaks[0].is_reduced
+    assert not found.ropes[0].breaks[0].reduced_by
 
 
 def test_the_as_found_state_stays_when_the_set_is_equalised_since() -> None:
@@ -298,7 +298,7 @@ def test_the_as_found_state_stays_when_the_set_is_equalised_since() -> None:
     assert shown.assessment is not None
     assert shown.assessment.measurement.series.name == "as found"
     assert shown.equalised_since is not None
-    assert found.ropes[0].breaks[0].is_reduced
+    assert found.ropes[0].breaks[0].reduced_by
 
 
 @pytest.mark.parametrize(

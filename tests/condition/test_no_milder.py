@@ -13,8 +13,7 @@ from tension.catalogue.rules import find_rule
 from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import Distribution, Finding, FindingKind
-from tension.condition.lays import lay_fault
-from tension.condition.rope_class import contradicts, strands_of
+from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.telling.condition import break_line, chain_lines, diameter_line
 from tests.condition.test_comparison import (
     CONFIRMED,
@@ -357,7 +356,7 @@ def test_an_allowance_halved_by_another_code_says_so_and_asks(
     shown = made_assessment(Verdict.UNEQUAL, rule=find_rule(rule))
     counted = condition(FindingKind.UNEQUAL_TENSION, rope=None)
     found = first(broken(17), counted, table="a17-style", assessments=(shown,))
-    assert found.is_reduced
+    assert found.reduced_by
     line = break_line(found)
     assert ("ask whether the table's code counts it" in line) is asks
     if asks:

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from tension.diagnosis.causes import NONE, Cause, Prior
 from tension.diagnosis.conditions import Pattern, contrasts
 from tension.diagnosis.evidence import (
     foretell,
@@ -13,7 +12,8 @@ from tension.diagnosis.evidence import (
     weigh,
     weights_of,
 )
-from tension.diagnosis.forms import forms_of
+from tension.diagnosis.forms import Prior, forms_of
+from tension.diagnosis.outcome import NONE, Cause
 from tests.diagnosis.lifts import MEAN, condition, pattern
 
 DEVIATIONS = np.array([0.08, -0.05, 0.02, -0.05])

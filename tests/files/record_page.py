@@ -6,7 +6,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.files.record_fields import TableWords, record_fields
+from tension.files.record import TableWords, record_fields
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Top of the file\n"

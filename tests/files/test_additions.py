@@ -11,14 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.additions import (
-    Maker,
-    NewTable,
-    append_tables,
-    tables_text,
-)
+from tension.files.additions import Maker, append_tables
 from tension.files.record import read_visit
-from tension.files.record_syntax import LARGEST_RECORD, parse_toml
+from tension.files.toml_reading import LARGEST_RECORD, parse_toml
+from tension.files.toml_text import NewTable, tables_text
 from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.workflow.integrity import seal_record
@@ -133,7 +129,8 @@ def test_a_kill_at_any_change_leaves_the_record_whole(record: Path) -> None:
 ADD = """
 import sys
 from pathlib import Path
-from tension.files.additions import NewTable, append_tables
+from tension.files.additions import append_tables
+from tension.files.toml_text import NewTable
 for number in range(4):
     length = f"{100 + 4 * int(sys.argv[2]) + number} mm"
     keys = (("kind", "spring"), ("rope", 1), ("length", length))

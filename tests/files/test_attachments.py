@@ -5,9 +5,8 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
-from tension.files.attachments import Instrument, NoteAnswer
 from tension.files.record import visit_from_text
-from tension.files.visit import Visit
+from tension.files.visit import Instrument, NoteAnswer, Visit
 
 TWO = "format = 1\n[set]\nropes = 2\n"
 

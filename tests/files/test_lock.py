@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
-from tension.files import lock
+from tension.files import atomic
+from tension.files.atomic import held_alone
 from tension.files.corrections import read_corrections
-from tension.files.lock import held_alone
 from tension.files.seal import read_seal, seal_path
 from tension.files.verification import verify_record
 from tension.workflow.integrity import seal_record
@@ -60,7 +60,7 @@ def test_a_record_that_is_held_is_told_and_free_once_its_holder_is_gone(
     record.write_text(RECORD, encoding="utf-8")
     holder = start(
         "import sys, time\nfrom pathlib import Path\n"
-        "from tension.files.lock import held_alone\n"
+        "from tension.files.atomic import held_alone\n"
         "with held_alone(Path(sys.argv[1])):\n"
         "    Path(sys.argv[1] + '.held').touch()\n    time.sleep(60)\n",
         str(record),
@@ -86,7 +86,7 @@ def test_a_file_replaced_while_it_was_waited_for_is_held_anew(
     record = tmp_path / "visit.toml"
     record.write_text(RECORD, encoding="utf-8")
     tries: list[int] = []
-    try_to_lock = lock._try_to_lock
+    try_to_lock = atomic._try_to_lock
 
     def replaced_first(handle: int) -> bool:
         if not tries:
@@ -95,7 +95,7 @@ def test_a_file_replaced_while_it_was_waited_for_is_held_anew(
         tries.append(handle)
         return try_to_lock(handle)
 
-    monkeypatch.setattr(lock, "_try_to_lock", replaced_first)
+    monkeypatch.setattr(atomic, "_try_to_lock", replaced_first)
     with held_alone(record):
         assert len(tries) == 2
 

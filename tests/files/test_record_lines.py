@@ -5,7 +5,7 @@ import tomllib
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.files.record_lines import TomlPath, find_lines, line_of
+from tension.files.toml_reading import TomlPath, find_lines, line_of
 
 TRICKY = '''\
 # [no table]

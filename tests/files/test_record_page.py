@@ -4,14 +4,14 @@ import pytest
 
 from tension.condition import checks, findings
 from tension.condition.confirmation import CONFIRMING_KEYS
-from tension.files.record_fields import TableWords, record_fields
-from tension.files.record_models_condition import (
+from tension.files.record import TableWords, record_fields
+from tension.files.record_condition import (
     AllowanceTable,
     CheckTable,
     FindingTable,
 )
-from tension.files.record_models_readings import ReadingTable
-from tension.files.written import keys_of
+from tension.files.record_readings import ReadingTable
+from tension.files.table_model import keys_of
 from tension.measurement.readings import Method
 from tests.files.record_page import PAGE, page_with, record_section, title
 

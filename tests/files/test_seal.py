@@ -23,14 +23,13 @@ from tension.files.corrections import (
 )
 from tension.files.seal import (
     make_seal,
-    named_files,
     read_seal,
     rule_words,
     seal_path,
     write_seal,
 )
 from tension.files.verification import ChangeKind, verify_record
-from tension.files.visit import Visit
+from tension.files.visit import Visit, named_files
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import PluckReading
 from tests.synthesis.made_results import HOUSE_RULE

@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.attachments import Trim
-from tension.files.record_models_whole import TrimTable
+from tension.files.record import TrimTable
 from tension.files.sound import read_recording
 from tension.files.trim import (
     BEFORE,
@@ -26,6 +25,7 @@ from tension.files.trim import (
     trim_lines,
     trimmed_wav,
 )
+from tension.files.visit import Trim
 from tension.notes import Refusal
 from tension.sound.plucks.cutting import LONGEST_RING
 
@@ -169,7 +169,7 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
         date="2026-11-20",
     )
     (table,) = tomllib.loads(trim_lines([trim]))["trim"]
-    assert TrimTable.model_validate(table).built == trim
+    assert TrimTable.model_validate(table).make(Trim) == trim
 
 
 def record_of(*names: str, after: str = "") -> str:

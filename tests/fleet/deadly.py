@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.fleet.folder_tree import FolderTree
+from tension.fleet.tree import FolderTree
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet import unchanged
-from tension.fleet.cache import RowCache, usual_folder
+from tension.fleet import kept
+from tension.fleet.kept import RowCache, usual_folder
 from tension.fleet.rows import LiftRow
-from tension.fleet.trees import open_tree
-from tension.fleet.work import Job, line_of_record, untouched
+from tension.fleet.run import Job, line_of_record, untouched
+from tension.fleet.tree import open_tree
 from tension.workflow import assess
 from tension.workflow.assess import RuleChoice
 from tests.fleet.making import alone, rows_of, write_fleet, write_lift
@@ -103,10 +103,10 @@ CHANGES = [
 def by_marks(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Let marks be relied on at once, on every disk, or not at all."""
     if request.param:
-        monkeypatch.setattr(unchanged, "_SETTLED", -(10**12))
-        monkeypatch.setattr(unchanged, "_devices", _every_disk)
+        monkeypatch.setattr(kept, "_SETTLED", -(10**12))
+        monkeypatch.setattr(kept, "_devices", _every_disk)
     else:
-        monkeypatch.setattr(unchanged, "_devices", frozenset)
+        monkeypatch.setattr(kept, "_devices", frozenset)
 
 
 class _Every(frozenset[int]):
@@ -152,13 +152,13 @@ def test_a_change_that_hides_its_size_and_time_is_seen(
 def test_marks_are_relied_on_only_when_all_has_rested(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(unchanged, "_devices", _every_disk)
+    monkeypatch.setattr(kept, "_devices", _every_disk)
     cache = RowCache(folder=tmp_path / "kept")
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None  # written this moment
-    later = unchanged.now() + unchanged._SETTLED + 10**9
-    monkeypatch.setattr("tension.fleet.work.now", lambda: later)
+    later = kept.now() + kept._SETTLED + 10**9
+    monkeypatch.setattr("tension.fleet.run.now", lambda: later)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) == line_of_record("one/visit.toml", job)
 
@@ -166,8 +166,8 @@ def test_marks_are_relied_on_only_when_all_has_rested(
 def test_marks_are_not_relied_on_where_the_kernel_does_not_keep_them(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(unchanged, "_SETTLED", -(10**12))
-    monkeypatch.setattr(unchanged, "_devices", frozenset)
+    monkeypatch.setattr(kept, "_SETTLED", -(10**12))
+    monkeypatch.setattr(kept, "_devices", frozenset)
     cache = RowCache(folder=tmp_path / "kept")
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
@@ -177,8 +177,8 @@ def test_marks_are_not_relied_on_where_the_kernel_does_not_keep_them(
 def test_reading_every_byte_can_be_asked_for(
     lift: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(unchanged, "_SETTLED", -(10**12))
-    monkeypatch.setattr(unchanged, "_devices", _every_disk)
+    monkeypatch.setattr(kept, "_SETTLED", -(10**12))
+    monkeypatch.setattr(kept, "_devices", _every_disk)
     cache = RowCache(folder=tmp_path / "kept")
     tree = open_tree(str(lift.parent.parent))
     line_of_record("one/visit.toml", Job(tree=tree, cache=cache))
@@ -195,7 +195,7 @@ def test_another_rule_and_another_program_have_lines_of_their_own(
     assert again(lift, tmp_path / "kept", RULE).limit_percent == 5.0
     assert again(lift, tmp_path / "kept") == plain
     assert len(computed) == 2
-    monkeypatch.setattr(unchanged, "program_digest", lambda: "another")
+    monkeypatch.setattr(kept, "program_digest", lambda: "another")
     assert again(lift, tmp_path / "kept") == plain
     assert len(computed) == 3
 
@@ -203,17 +203,17 @@ def test_another_rule_and_another_program_have_lines_of_their_own(
 def test_the_program_is_told_apart_by_its_text(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    package = Path(unchanged.__file__).parents[1]
+    package = Path(kept.__file__).parents[1]
     copy = tmp_path / "tension"
     shutil.copytree(package, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    digest = unchanged.program_digest.__wrapped__
-    monkeypatch.setattr(unchanged, "__file__", str(copy / "fleet" / "unchanged.py"))
+    digest = kept.program_digest.__wrapped__
+    monkeypatch.setattr(kept, "__file__", str(copy / "fleet" / "kept.py"))
     same = digest()
     monkeypatch.undo()
     assert digest() == same
     with (copy / "assessment" / "decide.py").open("a", encoding="utf-8") as opened:
         opened.write("# another\n")
-    monkeypatch.setattr(unchanged, "__file__", str(copy / "fleet" / "unchanged.py"))
+    monkeypatch.setattr(kept, "__file__", str(copy / "fleet" / "kept.py"))
     assert digest() != same
 
 
@@ -235,11 +235,11 @@ def test_a_spoilt_or_deleted_cache_is_computed_again(
     lift: Path, tmp_path: Path, computed: list[str], spoil: bytes | None
 ) -> None:
     row = again(lift, tmp_path / "kept")
-    for kept in _files(tmp_path / "kept"):
+    for one in _files(tmp_path / "kept"):
         if spoil is None:
-            kept.unlink()
+            one.unlink()
         else:
-            kept.write_bytes(spoil)
+            one.write_bytes(spoil)
     assert again(lift, tmp_path / "kept") == row
     assert again(lift, tmp_path / "kept") == row
     assert len(computed) == 2
@@ -247,9 +247,9 @@ def test_a_spoilt_or_deleted_cache_is_computed_again(
 
 def test_a_digit_that_a_disk_spoilt_is_not_believed(lift: Path, tmp_path: Path) -> None:
     row = again(lift, tmp_path / "kept")
-    for kept in _files(tmp_path / "kept"):
-        check, _, body = kept.read_bytes().partition(b"\n")
-        kept.write_bytes(check + b"\n" + body.replace(b"9", b"8"))
+    for one in _files(tmp_path / "kept"):
+        check, _, body = one.read_bytes().partition(b"\n")
+        one.write_bytes(check + b"\n" + body.replace(b"9", b"8"))
     assert again(lift, tmp_path / "kept") == row
 
 

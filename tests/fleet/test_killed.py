@@ -11,13 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet.cache import RowCache
-from tension.fleet.run import assess_fleet
+from tension.fleet.kept import RowCache
+from tension.fleet.listing import Listing, write_list
+from tension.fleet.run import Job, assess_fleet
 from tension.fleet.spool import Order
-from tension.fleet.trees import open_tree
-from tension.fleet.work import Job
+from tension.fleet.tree import open_tree
 from tension.fleet.workers import LocalThreads
-from tension.fleet.writing import Listing, write_list
 from tension.wording import Terms
 from tests.fleet.making import write_fleet
 from tests.killing import run_killed

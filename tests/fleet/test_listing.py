@@ -16,18 +16,19 @@ from typing import Any
 import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.fleet.page import N_PLAIN, page_parts
-from tension.fleet.rows import LiftRow, row_from_text, row_to_text, unusable
-from tension.fleet.spool import Order, Spool
-from tension.fleet.tree import Place
-from tension.fleet.writing import (
+from tension.fleet.listing import (
     COLUMNS,
+    N_PLAIN,
     Listing,
     csv_lines,
     json_lines,
+    page_parts,
     require_writable,
     write_list,
 )
+from tension.fleet.rows import LiftRow, row_from_text, row_to_text, unusable
+from tension.fleet.spool import Order, Spool
+from tension.fleet.tree import Place
 from tension.wording import Terms
 
 DAY = date(2026, 11, 29)
@@ -139,9 +140,9 @@ def test_a_line_is_read_back_as_it_was_written() -> None:
 
 
 def test_csv_and_json_lines_hold_the_same(spool: Spool) -> None:
-    rows = list(listing(filled(spool)).rows())
-    table = list(csv.DictReader(io.StringIO("".join(csv_lines(rows)))))
-    objects = [json.loads(text) for text in json_lines(rows)]
+    shown = listing(filled(spool))
+    table = list(csv.DictReader(io.StringIO("".join(csv_lines(shown)))))
+    objects = [json.loads(text) for text in json_lines(shown)]
     assert [set(one) for one in objects] == [{*COLUMNS, "schema_version"}] * 7
     for cells, one in zip(table, objects, strict=True):
         assert cells["record"] == one["record"]
@@ -152,7 +153,7 @@ def test_csv_and_json_lines_hold_the_same(spool: Spool) -> None:
 
 def test_a_text_of_a_person_begins_no_formula_in_a_spreadsheet(spool: Spool) -> None:
     filled(spool, (line("=1+2", "equal", lift="@SUM(A1)"),))
-    (cells,) = csv.DictReader(io.StringIO("".join(csv_lines(listing(spool).rows()))))
+    (cells,) = csv.DictReader(io.StringIO("".join(csv_lines(listing(spool)))))
     assert (cells["record"], cells["lift"]) == ("'=1+2", "'@SUM(A1)")
 
 
@@ -229,17 +230,7 @@ class Page(HTMLParser):
 
 
 def page(spool: Spool, order: Order = Order.SPREAD, **more: object) -> str:
-    shown = listing(spool, order, **more)
-    return "".join(
-        page_parts(
-            shown.rows,
-            shown.counts(),
-            top=shown.top,
-            day=DAY,
-            order=order,
-            terms=shown.terms,
-        )
-    )
+    return "".join(page_parts(listing(spool, order, **more)))
 
 
 def test_the_page_needs_no_network_and_no_script_to_show_its_first_lines(

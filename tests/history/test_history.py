@@ -8,10 +8,16 @@ import pytest
 
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, find_rule
-from tension.history.history import make_history
-from tension.history.lives import Life, SetOnADay, find_lives, month_of
-from tension.history.outcome import Point, Role
-from tension.history.trend import find_next_check, find_returned, find_trends
+from tension.history.history import (
+    SetOnADay,
+    find_lives,
+    find_next_check,
+    find_returned,
+    find_trends,
+    make_history,
+    month_of,
+)
+from tension.history.outcome import Life, Point, Role
 from tension.installation import Side
 
 START = dt.date(2025, 6, 2)

@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.adjustment.typed_turns import read_turns
+from tension.adjustment.turns import read_turns
 from tension.files.additions import Maker
 from tension.files.record import read_visit
 from tension.files.visit import Visit

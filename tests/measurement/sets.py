@@ -15,7 +15,11 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
+from tension.measurement.combine import combine
+from tension.measurement.outcome import SetMeasurement
+from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.readings import Hold, PullReading, Series
+from tension.measurement.rope_figures import find_free_lengths, find_rope_figures
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -135,4 +139,20 @@ def pull(
         hold=hold,
         at=None if at is None else quantity(at),
         scale_zero=None if zero is None else quantity(zero, Dimension.FORCE),
+    )
+
+
+def measure_from_plucks(
+    hearing: SetHearing, *, rope_set: RopeSet, span: Span, series: Series
+) -> SetMeasurement:
+    """Measure a set from what was heard of its plucked ropes alone."""
+    lengths = find_free_lengths(rope_set, span)
+    evidence = evidence_from_plucks(
+        hearing,
+        span=span,
+        lengths=lengths,
+        figures=find_rope_figures(rope_set),
+    )
+    return combine(
+        (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
     )

@@ -13,13 +13,13 @@ from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import find_rule
 from tension.installation import HitchPlace, Lift
-from tension.measurement.contradictions import REPEATABILITY, settle_readings
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import (
     Reading,
     ReturnsReading,
     SpringReading,
 )
+from tension.measurement.repeats import REPEATABILITY, settle_readings
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension

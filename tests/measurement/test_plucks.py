@@ -7,7 +7,6 @@ import pytest
 
 from tension.installation import HitchEnd, Rope, Uncertainties
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.measurement.plucks import measure_from_plucks
 from tension.quantity.estimate import Sharing
 from tension.sound.hearing import Hypothesis
 from tests.measurement.sets import (
@@ -17,6 +16,7 @@ from tests.measurement.sets import (
     TENSIONS,
     hearing,
     ideal_fundamentals,
+    measure_from_plucks,
     quantity,
     rope_set,
     span,

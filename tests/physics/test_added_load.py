@@ -1,4 +1,4 @@
-"""Shares of an added load, and readings taken with a wrong length."""
+"""Shares of an added load."""
 
 import numpy as np
 import pytest
@@ -6,9 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.physics.added_load import added_load_shares
-from tension.physics.length_error import apparent_tension_ratio
-from tension.physics.taut_rope import EndCondition, squared_wave_speed_from_frequency
+from tension.physics.hitch_statics import added_load_shares
 from tests.synthesis.lifts_with_a_cause import SteppedLift
 from tests.tolerances import computed
 
@@ -48,28 +46,3 @@ def test_a_bound_spring_takes_what_a_stepped_lift_gives_it() -> None:
 def test_no_rope_may_be_without_stiffness() -> None:
     with pytest.raises(InvalidValueError, match="stiffness"):
         added_load_shares([1e5, 0.0])
-
-
-@given(st.floats(1.0, 60.0), st.floats(-0.3, 0.3))
-def test_a_small_error_of_length_counts_twice(length: float, part: float) -> None:
-    error = 1e-5 * part * length
-    ratio = apparent_tension_ratio(length_taken=length + error, length_true=length)
-    assert ratio - 1.0 == pytest.approx(2.0 * error / length, rel=1e-4, abs=1e-14)
-
-
-def test_a_wrong_length_is_wrong_as_the_string_says() -> None:
-    # another way: the string solved for its tension with either length
-    speeds = squared_wave_speed_from_frequency(
-        frequency=12.0,
-        mode_number=1,
-        free_length=np.array([3.15, 3.0]),
-        rigidity_per_density=0.0,
-        ends=EndCondition.PINNED_PINNED,
-    )
-    ratio = apparent_tension_ratio(length_taken=3.15, length_true=3.0)
-    assert speeds[0] / speeds[1] == pytest.approx(ratio, rel=1e-12)
-
-
-def test_lengths_must_be_above_nought() -> None:
-    with pytest.raises(InvalidValueError, match="free length"):
-        apparent_tension_ratio(length_taken=3.0, length_true=0.0)

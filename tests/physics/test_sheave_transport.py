@@ -7,7 +7,6 @@ from tension.physics.sheave_transport import (
     RopeLine,
     lift_line,
     round_trip_matrix,
-    spread_of_a_turn,
 )
 from tests.oracles.rolling_rope import roll
 from tests.oracles.running_ropes import hang
@@ -50,6 +49,17 @@ def closed_form(springs: int, travel: float = 30.0) -> SheaveSystem:
         car_spring_compliance=1 / 150e3 if springs > 0 else 0.0,
         counterweight_spring_compliance=1 / 150e3 if springs > 1 else 0.0,
     )
+
+
+def spread_of_a_turn(
+    falls: RopeLine, n_round_trips: int, *, is_at_far_end: bool = False
+) -> np.ndarray:
+    """Change of tension of every fall for unit travel of the nut, after trips [N/m]."""
+    place = len(falls.compliances) - 1 if is_at_far_end else 0
+    turned = np.zeros(len(falls.compliances))
+    turned[place] = 1.0 / falls.compliances[place]
+    trips = np.linalg.matrix_power(round_trip_matrix(falls), n_round_trips)
+    return np.asarray(trips @ turned)
 
 
 def test_a_turn_changes_only_its_own_fall_until_the_car_runs() -> None:
@@ -205,5 +215,3 @@ def test_impossible_lines_are_refused() -> None:
         RopeLine(compliances=(0.0, 1e-6), passed=(1.0,), axial_rigidity=1e6)
     with pytest.raises(InvalidValueError, match="1 sheaves between them"):
         RopeLine(compliances=(1e-6, 1e-6), passed=(), axial_rigidity=1e6)
-    with pytest.raises(InvalidValueError, match="0 or more, got -1"):
-        spread_of_a_turn(line(1), -1)

@@ -5,7 +5,7 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.quantity.comparison import exceeds, falls_short
+from tension.quantity.comparison import exceeds
 
 hundredths = st.integers(1, 10_000)
 parts = st.integers(1, 1000)
@@ -21,7 +21,7 @@ def test_decides_as_decimals_do(
     value = (float(f"{first / 100:.2f}") + float(f"{second / 100:.2f}")) / 2
     bound = float(f"{nominal / 100:.2f}") * float(f"{part / 1000:.3f}")
     assert exceeds(value, bound) == (mean > limit)
-    assert falls_short(value, bound) == (mean < limit)
+    assert exceeds(bound, value) == (mean < limit)
 
 
 @given(nominal=hundredths, part=parts)
@@ -30,12 +30,12 @@ def test_on_the_limit_is_neither_over_nor_under(nominal: int, part: int) -> None
     limit = nominal / 100 * 1e-3 * (part / 1000)
     typed = float(Decimal(nominal) * Decimal(part) / 100_000) * 1e-3
     assert not exceeds(typed, limit)
-    assert not falls_short(typed, limit)
+    assert not exceeds(limit, typed)
 
 
 def test_a_hair_widens_the_limit() -> None:
     """Only in the direction that is asked."""
     assert not exceeds(1.0005, 1.0, hair=0.001)
     assert exceeds(1.002, 1.0, hair=0.001)
-    assert not falls_short(0.9995, 1.0, hair=0.001)
-    assert falls_short(0.998, 1.0, hair=0.001)
+    assert not exceeds(1.0, 0.9995, hair=0.001)
+    assert exceeds(1.0, 0.998, hair=0.001)

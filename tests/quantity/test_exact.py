@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.quantity.exact import as_decimal, as_typed
+from tension.quantity.comparison import as_decimal, as_typed
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 TENTHS = st.integers(1, 9999).map(lambda n: Decimal(n) / 10)

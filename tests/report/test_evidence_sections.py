@@ -14,8 +14,8 @@ from PIL import Image
 from pypdf import PdfReader
 
 from tension.catalogue.acceptance import acceptance_items
-from tension.files.attachments import Photo as PhotoEntry
 from tension.files.evidence import FileEvidence, hash_file
+from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit
 from tension.report.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
 from tension.report.content import build_report

@@ -6,14 +6,14 @@ from pathlib import Path
 from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import find_allowance_table
+from tension.catalogue.threads import Thread
 from tension.condition.acceptance import accept_set
 from tension.condition.chain import build_chain
 from tension.condition.checks import Check, CheckAnswer, CheckItem
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
-from tension.files.attachments import Instrument, NoteAnswer, Trim
 from tension.files.evidence import FileEvidence
-from tension.files.visit import Visit
+from tension.files.visit import Instrument, NoteAnswer, Trim, Visit
 from tension.installation import (
     Hitch,
     HitchPlace,
@@ -22,7 +22,6 @@ from tension.installation import (
     RopeSet,
     Side,
     Span,
-    Thread,
 )
 from tension.measurement.readings import (
     Exclusion,

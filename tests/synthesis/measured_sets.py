@@ -8,6 +8,7 @@ from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
+from tension.catalogue.threads import Thread
 from tension.installation import (
     Buffer,
     Hitch,
@@ -16,7 +17,6 @@ from tension.installation import (
     RopeSet,
     Side,
     Span,
-    Thread,
 )
 from tension.measurement.outcome import (
     LengthKnowledge,

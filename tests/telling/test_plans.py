@@ -7,7 +7,8 @@ from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.outcome import Direction, NutTurn, Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.installation import Buffer, Drive, HitchPlace, Thread
+from tension.catalogue.threads import Thread
+from tension.installation import Buffer, Drive, HitchPlace
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import comparison_lines
 from tension.telling.lines import TextKind, TextLine

@@ -172,6 +172,34 @@ def test_a_file_that_stands_in_two_series_counts_in_neither(tmp_path: Path) -> N
     assert Method.PLUCK not in left.measurement.ropes[1].methods
 
 
+def test_a_sound_saved_anew_into_another_series_counts_in_neither(
+    tmp_path: Path,
+) -> None:
+    """Until it is left out of one of them: other bytes, half as loud, turned, later."""
+    shutil.copytree(DEMO / "before-and-after", tmp_path / "visit")
+    record = tmp_path / "visit" / "visit.toml"
+    recording = read_recording(tmp_path / "visit/as-found/rope-2.m4a")
+    rate = round(recording.sampling_rate)
+    anew = tmp_path / "visit/as-left/saved-anew.wav"
+    write_wave(anew, moved(recording.samples, rate, 0.5), rate)
+    text = record.read_text(encoding="utf-8")
+    text = text.replace("as-left/rope-2.m4a", "as-left/saved-anew.wav")
+    record.write_text(text, encoding="utf-8")
+    for series in ("as found", "as left"):
+        found = assess_record(record, series=series)
+        assert "same-sound-elsewhere" in codes(found)
+        ropes = found.assessment.measurement.ropes
+        assert [Method.PLUCK in rope.methods for rope in ropes] == [
+            rope.number != 2 for rope in ropes
+        ]
+    exclusion = (
+        '[[exclusion]]\nseries = "as left"\nrecording = "as-left/saved-anew.wav"\n'
+        'reason = "it is the one of as found"\n'
+    )
+    record.write_text(f"{text}\n{exclusion}", encoding="utf-8")
+    assert "same-sound-elsewhere" not in codes(assess_record(record, series="as found"))
+
+
 def test_other_takes_of_the_same_ropes_are_other_sounds() -> None:
     files = [*sorted(FOUND.iterdir()), *sorted(OTHER.iterdir())]
     assert find_same_sound([read_recording(file) for file in files]) == ()

@@ -8,9 +8,8 @@ import pytest
 
 from tension.errors import FileFormatError
 from tension.files import atomic
-from tension.files.attachments import Trim
 from tension.files.record import read_visit
-from tension.files.visit import Visit
+from tension.files.visit import Trim, Visit
 from tension.workflow import trimming
 from tension.workflow.assess import Assessed
 from tension.workflow.integrity import seal_record, verify

@@ -31,7 +31,7 @@ def command(ctx: click.Context, /, at: str, **options: Any) -> None:
     """
     from tension.cli.adding import place_of, run_add
     from tension.cli.assessing import rope_rows
-    from tension.files.new_hitch import NewHitch
+    from tension.files.new_record import NewHitch
     from tension.workflow.adding_numbers import hitch
 
     texts = {

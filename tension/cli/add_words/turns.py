@@ -29,7 +29,7 @@ def command(ctx: click.Context, /, text: tuple[str, ...], **options: Any) -> Non
     \b
     tension add turns "2 in 4 1/2, 5 out 4"
     """
-    from tension.adjustment.typed_turns import read_turns
+    from tension.adjustment.turns import read_turns
     from tension.cli.adding import place_of, run_add, typed, where_of
     from tension.workflow.adding_work import turns
 

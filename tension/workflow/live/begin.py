@@ -5,9 +5,10 @@ from pathlib import Path
 
 from tension.capture.blocks import Source
 from tension.errors import FileFormatError
-from tension.files.additions import NewTable, append_tables
+from tension.files.additions import append_tables
 from tension.files.record import read_visit
 from tension.files.seal import has_seal
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.readings import Series

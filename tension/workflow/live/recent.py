@@ -5,8 +5,8 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.files.sound import LevelWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
-from tension.files.sound_levels import LevelWatch
 from tension.sound.recording import Recording
 
 KEPT = 40.0

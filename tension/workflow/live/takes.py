@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files.additions import NewTable, append_tables
+from tension.files.additions import append_tables
+from tension.files.atomic import held_alone
 from tension.files.growing_wav import GrowingWav
-from tension.files.lock import held_alone
 from tension.files.natural_order import natural_key
 from tension.files.sound import read_recording
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind

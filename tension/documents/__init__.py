@@ -1,0 +1,1 @@
+"""Documents for machines: each a table that writes and explains it."""

@@ -1,0 +1,308 @@
+"""The list of a fleet as files and streams: CSV, JSON lines, Parquet, one page.
+
+The page sorts and filters without a network.
+"""
+
+import csv
+import io
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from tension.errors import FileFormatError
+from tension.files.atomic import placed_atomically, require_free
+from tension.fleet.rows import ListedRow
+from tension.fleet.spool import Order, Spool
+from tension.fleet.words import (
+    CONDITION,
+    ORDERS,
+    VERDICTS,
+    counts_text,
+    interval_text,
+    lift_text,
+    rule_text,
+    spread_text,
+)
+from tension.report.visible import visible
+from tension.version import __version__
+from tension.wording import Terms, say
+from tension.workflow.inputs import is_record
+from tension.workflow.outputs import require_no_input
+
+COLUMNS: Mapping[str, str] = {
+    "record": "string",
+    "lift": "string",
+    "address": "string",
+    "car_number": "string",
+    "date": "string",
+    "days_since": "int32",
+    "n_records": "int32",
+    "series": "string",
+    "side": "string",
+    "position": "string",
+    "verdict": "string",
+    "spread_percent": "float64",
+    "lower_percent": "float64",
+    "upper_percent": "float64",
+    "probability_over_limit": "float64",
+    "rule": "string",
+    "metric": "string",
+    "limit_percent": "float64",
+    "n_ropes": "int32",
+    "lowest_rope": "int32",
+    "highest_rope": "int32",
+    "measure_again": "list of int32",
+    "shares_percent": "list of float64",
+    "share_standard_uncertainties_percent": "list of float64",
+    "tensions_n": "list of float64",
+    "reason": "string",
+    "next_act": "string",
+    "notes": "list of string",
+    "record_sha256": "string",
+}
+"""Columns of CSV and Parquet with their types there; JSON lines have the same keys and
+`schema_version`."""
+
+N_PLAIN = 100
+"""So many lines stand on the page without its script, and are shown at a time. [1]"""
+
+_TEMPLATES = Path(__file__).with_name("templates")
+_BATCH = 1000
+_NEEDS_PYARROW = (
+    "{path}: Parquet is written by pyarrow, which is not installed; "
+    "pip install 'tension[fleet]', or write .csv or .jsonl"
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Listing:
+    """Which lines are listed, and how.
+
+    Attributes
+    ----------
+    spool : Spool
+        All lines.
+    order : Order
+        By what they are put in order.
+    day : date
+        The day of the list.
+    top : str
+        What was searched, as a person calls it.
+    is_every_record : bool
+        Whether older records of a lift get a line too.
+    terms : Terms
+        Words of the trade on the page.
+    """
+
+    spool: Spool
+    order: Order
+    day: date
+    top: str
+    is_every_record: bool = False
+    terms: Terms = Terms.EUROPE
+
+    def rows(self) -> Iterator[ListedRow]:
+        """Give the lines in order."""
+        return self.spool.listed(
+            self.order, self.day, is_every_record=self.is_every_record
+        )
+
+    def counts(self) -> Mapping[str, int]:
+        """Count the lines by their result."""
+        return self.spool.counts(is_every_record=self.is_every_record)
+
+
+def require_writable(path: Path, *, overwrite: bool) -> None:
+    """Refuse a list that cannot be written, before any work is done.
+
+    Raises
+    ------
+    FileFormatError
+        If its ending is unknown, or what writes it is missing.
+    ExistingFileError
+        If it exists and may not be replaced, or is a file that a record names.
+    """
+    if path.suffix.lower() not in _ENDINGS:
+        endings = ", ".join(_ENDINGS)
+        raise FileFormatError(f"{path}: a list ends in one of {endings}")
+    if path.suffix.lower() == ".parquet":
+        _pyarrow(path)
+    require_free(path, overwrite=overwrite)
+    for folder in path.absolute().parents:
+        if is_record(folder):
+            require_no_input(path, [folder])
+
+
+def write_list(listing: Listing, path: Path, *, overwrite: bool) -> None:
+    """Write a list in the form that its name ends in."""
+    suffix = path.suffix.lower()
+    with placed_atomically(path, overwrite=overwrite) as part:
+        if suffix == ".parquet":
+            _write_parquet(listing, part)
+            return
+        parts, encoding = _TEXTS[suffix]
+        with part.open("w", encoding=encoding, newline="") as opened:
+            opened.writelines(parts(listing))
+
+
+def csv_lines(listing: Listing) -> Iterator[str]:
+    """Write lines as CSV, one row a lift; units are in the header."""
+    yield _csv_row(COLUMNS)
+    for row in listing.rows():
+        document = row.document()
+        yield _csv_row([_csv_cell(document[column]) for column in COLUMNS])
+
+
+def json_lines(listing: Listing) -> Iterator[str]:
+    """Write lines as JSON, each on a line of its own."""
+    for row in listing.rows():
+        yield json.dumps(row.document(), ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def _csv_row(cells: Iterable[str]) -> str:
+    """One row of CSV."""
+    written = io.StringIO()
+    csv.writer(written, lineterminator="\n").writerow(cells)
+    return written.getvalue()
+
+
+def _csv_cell(value: object) -> str:
+    """A value as a cell that a spreadsheet opens."""
+    from tension.documents.assessed import csv_text
+
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return csv_text(" ".join(value.split("\n")))
+    if isinstance(value, list):
+        return " ".join("-" if one is None else str(one) for one in value)
+    return repr(value)
+
+
+def _write_parquet(listing: Listing, path: Path) -> None:
+    """Write Parquet, a thousand rows at a time."""
+    pa = _pyarrow(path)
+    schema = _schema(pa)
+    rows = listing.rows()
+    with pa.parquet.ParquetWriter(path, schema) as writer:
+        while batch := [_parquet_row(row) for row in islice(rows, _BATCH)]:
+            writer.write_table(pa.Table.from_pylist(batch, schema=schema))
+
+
+def _parquet_row(row: ListedRow) -> dict[str, Any]:
+    """A line for pyarrow."""
+    document = row.document()
+    return {
+        column: value if isinstance(value, list) else _whole_text(value)
+        for column, value in ((column, document[column]) for column in COLUMNS)
+    }
+
+
+def _whole_text(value: object) -> object:
+    """A text without halves of characters, such as of a path in no coding."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "backslashreplace").decode("utf-8")
+    return value
+
+
+def _schema(pa: Any) -> Any:  # noqa: ANN401 - pyarrow comes without types
+    """Types of the columns."""
+
+    def type_of(told: str) -> Any:  # noqa: ANN401 - as above
+        one = pa.type_for_alias(told.removeprefix("list of "))
+        return pa.list_(one) if told.startswith("list of ") else one
+
+    return pa.schema([(name, type_of(told)) for name, told in COLUMNS.items()])
+
+
+def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
+    """The package that writes Parquet."""
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet
+    except ImportError as error:
+        raise FileFormatError(_NEEDS_PYARROW.format(path=path)) from error
+    return pa
+
+
+def page_parts(listing: Listing) -> Iterator[str]:
+    """Make the page piece by piece, so that memory does not grow with the lifts.
+
+    Returns
+    -------
+    iterator of str
+        Parts of the file; texts of people are escaped.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
+    terms, counts = listing.terms, listing.counts()
+    environment.filters["say"] = lambda text: say(text, terms)
+    return environment.get_template("fleet.html.j2").generate(
+        top=visible(listing.top),
+        day=listing.day.isoformat(),
+        order=listing.order.value,
+        orders=[(one.value, said) for one, said in ORDERS.items()],
+        verdicts=[
+            (name, *VERDICTS[name], counts[name])
+            for name in VERDICTS
+            if counts.get(name)
+        ],
+        counts=counts_text(counts),
+        condition=CONDITION,
+        n_all=sum(counts.values()),
+        n_plain=N_PLAIN,
+        plain=(_card(row, terms) for row in islice(listing.rows(), N_PLAIN)),
+        cards=(_script_text(_card(row, terms)) for row in listing.rows()),
+        shapes=_script_text({name: list(said) for name, said in VERDICTS.items()}),
+        version=__version__,
+    )
+
+
+def _card(listed: ListedRow, terms: Terms) -> dict[str, str | float | int | None]:
+    """What the page shows of a line, and what it is sorted by."""
+    row = listed.row
+    again = ", ".join(map(str, row.measure_again))
+    return {
+        "verdict": row.verdict,
+        "shape": VERDICTS[row.verdict][0],
+        "word": VERDICTS[row.verdict][1],
+        "lift": visible(lift_text(row)),
+        "record": visible(row.record),
+        "spread": spread_text(row),
+        "interval": interval_text(row),
+        "days": "" if listed.days_since is None else str(listed.days_since),
+        "date": visible(row.date),
+        "records": "" if listed.n_records == 1 else str(listed.n_records),
+        "where": visible(", ".join(t for t in (row.side, row.position) if t)),
+        "rule": visible(rule_text(row)),
+        "reason": visible(say(row.reason, terms)),
+        "next": visible(say(row.next_act, terms)),
+        "again": again,
+        "place": listed.place,
+        "by_spread": row.spread_percent,
+        "by_probability": row.probability_over_limit,
+    }
+
+
+def _script_text(value: object) -> str:
+    """JSON that may stand in a script of a page."""
+    text = json.dumps(value, ensure_ascii=True, allow_nan=False)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+_TEXTS: Mapping[str, tuple[Callable[[Listing], Iterator[str]], str]] = {
+    ".csv": (csv_lines, "utf-8-sig"),  # so that spreadsheets read it as UTF-8
+    ".jsonl": (json_lines, "utf-8"),
+    ".html": (page_parts, "utf-8"),
+}
+_ENDINGS = (".csv", ".jsonl", ".parquet", ".html")

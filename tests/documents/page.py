@@ -1,0 +1,38 @@
+"""The documents of docs/file-formats.md, written from what writes them.
+
+``python -m tests.documents.page`` writes it; a test holds the page to it.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from tension.documents.described import document_keys
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
+HEADING = "### Envelope, in every document\n"
+AFTER = "\nThe numbers of `fleet` are those of"
+
+
+def section() -> str:
+    """Every document with its keys."""
+    return "\n".join("\n".join(_lines(name, rows)) for name, rows in document_keys())
+
+
+def _lines(name: str, rows: dict[str, str]) -> Iterator[str]:
+    """Heading and a row a key."""
+    yield f"### {name}\n"
+    yield "| key | meaning |"
+    yield "|---|---|"
+    yield from (f"| `{key}` | {meaning} |" for key, meaning in rows.items())
+    yield ""
+
+
+def page_with(written: str, page: str) -> str:
+    """The page with the documents put in place of those it has."""
+    before, _, rest = page.partition(HEADING)
+    return before + written + AFTER + rest.partition(AFTER)[2]
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page_with(section(), PAGE.read_text("utf-8")), encoding="utf-8")
+    print(PAGE.name)
