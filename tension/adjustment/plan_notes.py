@@ -66,13 +66,7 @@ def notes_of_plan(
 
 
 def ask_for_thread(turn: NutTurn) -> Refusal:
-    """Ask for the thread left at a rod whose nut wants to go far.
-
-    Parameters
-    ----------
-    turn : NutTurn
-        What would be done if thread had no end.
-    """
+    """Ask for the thread left at a rod whose nut wants to go far."""
     return NoteKind.THREAD_ASKED.refusal(
         rope=turn.rope,
         way="take_up_left" if turn.travel > 0 else "ease_left",
