@@ -47,6 +47,11 @@ def sentence(text: str) -> TextLine:
     return TextLine(kind=TextKind.SENTENCE, text=text)
 
 
+def sentences(*texts: str) -> list[TextLine]:
+    """Make paragraphs of the texts that say something."""
+    return [sentence(text) for text in texts if text]
+
+
 def box(text: str) -> TextLine:
     """Make a line with a box to tick."""
     return TextLine(kind=TextKind.BOX, text=text)

@@ -31,6 +31,7 @@ from tension.telling.lines import (
     lines_of,
     reason_lines,
     sentence,
+    sentences,
 )
 from tension.telling.numbers import chance_text, turns_text
 from tension.wording import limit_text, percent_text
@@ -74,6 +75,10 @@ _AFTERWARDS = (
     "are any."
 )
 _TWO_ROPES = "Slack-rope switch reset and tested."
+_QUARTER_TURN = (
+    "A quarter turn at most, then run and measure: the first turns tell how much one "
+    "turn does."
+)
 _RUN_AND_MEASURE = (
     "Run three full round trips with stops, come back to the mark from the same "
     "direction, wait a minute, measure again; the answer then says how many are enough."
@@ -112,19 +117,13 @@ def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine
     return (
         *promise_lines(plan),
         *lines_of(TextKind.CAUTION, SHORT),
-        sentence(AT_EACH_NUT),
-        *_rotation_lines(plan.hitch),
+        *sentences(AT_EACH_NUT, rotation_text(plan.hitch)),
         *(
             line
             for number in range(1, len(plan.stages) + 1)
             for line in stage_lines(plan, number, units, width)
         ),
     )
-
-
-def _rotation_lines(hitch: Hitch) -> list[TextLine]:
-    """Which rotation takes up, where the thread is recorded."""
-    return [sentence(rotation_text(hitch))] if hitch.thread is not None else []
 
 
 def rotation_text(hitch: Hitch) -> str:
@@ -135,11 +134,8 @@ def rotation_text(hitch: Hitch) -> str:
     if hitch.thread is None:
         return ""
     thread = hitch.thread
-    is_above = hitch.at in {
-        HitchPlace.DEAD_END_CAR,
-        HitchPlace.DEAD_END_COUNTERWEIGHT,
-    }
-    look = "down" if is_above else "up"
+    is_below = hitch.at in {HitchPlace.CAR, HitchPlace.COUNTERWEIGHT}
+    look = "up" if is_below else "down"
     hand = "left" if thread.is_left_handed else "right"
     towards, away = "clockwise", "[[anticlockwise]]"
     if thread.is_left_handed:
@@ -201,7 +197,7 @@ def stage_lines(
         heading(f"Stage {number} of {len(plan.stages)}"),
         *lines_of(TextKind.PICTURE, nut_picture(plan, number, width)),
         *stage_boxes(plan, number, units),
-        *(sentence(text) for text in (stage_ending(plan, number),) if text),
+        *sentences(stage_ending(plan, number)),
     )
 
 
@@ -347,14 +343,9 @@ def _directions_lines(outcome: DirectionsOnly) -> tuple[TextLine, ...]:
         *reason_lines(outcome.reasons),
         heading("In this order"),
         *items(told),
-        *_rotation_lines(outcome.hitch),
-        sentence(
-            "A quarter turn at most, then run and measure: the first turns tell how "
-            "much one turn does."
-        ),
+        *sentences(rotation_text(outcome.hitch), _QUARTER_TURN),
         *lines_of(TextKind.CAUTION, SHORT),
-        sentence(AT_EACH_NUT),
-        sentence(f"{_CLEAR} {_RUN_AND_MEASURE}"),
+        *sentences(AT_EACH_NUT, f"{_CLEAR} {_RUN_AND_MEASURE}"),
     )
 
 
