@@ -69,6 +69,7 @@ class NoteKind(Enum):
     ENDS_EARLY = 141, "ends-early"
     GAIN_CONTROL = 143, "gain-control"
     CAR_ROCKS = 144, "car-rocks"
+    OTHER_PLUCK = 145, "other-pluck"
     # --- 200 files ---
     FILE_MISSING = 201, "file-missing"
     FILE_IS_FOLDER = 202, "file-is-folder"
@@ -210,8 +211,8 @@ class NoteKind(Enum):
     ANSWERS_FAR_OFF = 547, "answers-far-off"
     RECORD_DISAGREES = 548, "record-disagrees"
     STEP_TOO_COARSE = 549, "step-too-coarse"
-    FIRST_STAGE_ONLY = 561, "first-stage-only"
-    THREAD_ASKED = 562, "thread-asked"
+    FIRST_STAGE_ONLY = 566, "first-stage-only"
+    THREAD_ASKED = 567, "thread-asked"
     LOOKED = 563, "looked"
     NUT_WORTH = 564, "nuts-needed"
     MORE_NUTS = 565, "more-nuts"

@@ -130,13 +130,12 @@ class Page:
         rows: Sequence[str],
         *,
         row_height: float,
-        heading_height: float,
     ) -> float:
         """Draw a table [mm] to write in, and give its lower edge.
 
         The first column holds the names of the rows.
         """
-        bottom = y + heading_height + row_height * len(rows)
+        bottom = y + _HEADING + row_height * len(rows)
         total = sum(column.width for column in columns)
         left = x
         for column in columns:
@@ -144,13 +143,13 @@ class Page:
             self.rule(left, y, left, bottom, is_thick=column.has_thick_edge)
             lines = column.heading.split("\n")
             for k, line in enumerate(lines):
-                place = y + heading_height / 2 + 3.2 * (k - (len(lines) - 1) / 2)
+                place = y + _HEADING / 2 + 3.2 * (k - (len(lines) - 1) / 2)
                 self.write(left + own / 2, place, line, size=6.5, align="center")
             left += own
         self.rule(x + width, y, x + width, bottom)
         first = width * columns[0].width / total
         for k, row in enumerate(rows):
-            top = y + heading_height + k * row_height
+            top = y + _HEADING + k * row_height
             self.rule(x, top, x + width, top)
             middle = top + row_height / 2
             self.write(x + first / 2, middle, row, size=9, is_bold=True, align="center")
@@ -260,9 +259,7 @@ def _draw_ropes(page: Page, y: float, n_ropes: int, row: float, terms: Terms) ->
     map_width = 58.0
     table_width = _width(page) - map_width - 4
     rows = [str(number) for number in range(1, n_ropes + 1)]
-    bottom = page.table(
-        _MARGIN, y, table_width, columns, rows, row_height=row, heading_height=_HEADING
-    )
+    bottom = page.table(_MARGIN, y, table_width, columns, rows, row_height=row)
     left = _MARGIN + table_width + 4
     _draw_rows(page, left, y, map_width, n_ropes, terms)
     page.field(left, y + 42, map_width, "phone or scale, its last check")
@@ -303,9 +300,7 @@ def _draw_conditions(page: Page, y: float) -> float:
         Column(heading="round trips\nrun before", width=1.5),
     ]
     rows = ["as found", "as left"]
-    y = page.table(
-        _MARGIN, y, _width(page), columns, rows, row_height=7.5, heading_height=_HEADING
-    )
+    y = page.table(_MARGIN, y, _width(page), columns, rows, row_height=7.5)
     kinds = (
         "Readings (circle one): pluck, note the file    side pull    wave returns"
         "       unit ________     pull held: force / deflection ________  at ________"
@@ -329,9 +324,7 @@ def _draw_readings(page: Page, y: float, n_ropes: int, row: float) -> float:
         Column(heading="pin,\nlock nut", width=1.2, has_thick_edge=True),
     ]
     rows = [str(number) for number in range(1, n_ropes + 1)]
-    return page.table(
-        _MARGIN, y, _width(page), columns, rows, row_height=row, heading_height=_HEADING
-    )
+    return page.table(_MARGIN, y, _width(page), columns, rows, row_height=row)
 
 
 def _draw_foot(page: Page, y: float) -> None:

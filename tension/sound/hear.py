@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.decision.decide import Decision, decide, why_refused
-from tension.sound.decision.lending import lend
-from tension.sound.decision.posterior import weigh_candidates
+from tension.sound.apart import of_one_pitch
+from tension.sound.candidates import RopeCandidates
+from tension.sound.decays import find_decays
+from tension.sound.decision import Decision, decide, why_refused
 from tension.sound.hearing import (
     HearingPrior,
     RopeHearing,
@@ -15,11 +16,10 @@ from tension.sound.hearing import (
     SetHearing,
     joint_hypotheses,
 )
-from tension.sound.plucks.rings import find_rings
+from tension.sound.measure_rope import measure_rope
+from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
-from tension.sound.refinement.conclude import conclude
-from tension.sound.refinement.shared import Measured, share_stiffness
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
+from tension.sound.set_prior import Measured, share_stiffness, with_set_prior
 
 
 def hear_set(
@@ -51,12 +51,12 @@ def hear_set(
     the frequency that is left when glide has died.
     """
     expected = prior or HearingPrior()
-    found = find_rings(takes, [span.number for span in spans])
-    heard = [candidates_of(found[span.number], span, expected) for span in spans]
-    heard = lend(heard, spans)
+    found = find_decays(takes, [span.number for span in spans])
+    heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
+    heard = with_set_prior(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
     concluded = [
-        _concluded(span, one, decision, takes)
+        _measured_or_refused(span, one, decision, takes)
         for span, one, decision in zip(spans, heard, decisions, strict=True)
     ]
     measured = [one for _, one in concluded if one is not None]
@@ -108,7 +108,7 @@ def _decide(
     ]
 
 
-def _concluded(
+def _measured_or_refused(
     span: RopeSpan,
     heard: RopeCandidates,
     decision: Decision | None,
@@ -116,7 +116,7 @@ def _concluded(
 ) -> tuple[RopeHearing, Measured | None]:
     """Give a rope or refuse it."""
     if decision is not None and decision.reason is None:
-        return conclude(span, heard, decision)
+        return measure_rope(span, heard, decision)
     refusal = heard.refusal
     if refusal is None:
         recording = next(t.recording for t in takes if span.number in t.ropes)

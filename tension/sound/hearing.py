@@ -36,7 +36,7 @@ class RopeSpan:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SwingPrior:
+class HitchPrior:
     """How a socket on a free rod is expected to swing; widths are of logarithms.
 
     A socket of 0.5 to 3 kg at 13 mm, on a rod of 0.05 to 0.45 m, under a usual load:
@@ -105,7 +105,7 @@ class HearingPrior:
         EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm. [m^4/s^2]
     rigidity_width : float
         Standard deviation of its logarithm. [1]
-    swing : SwingPrior
+    hitch : HitchPrior
         Of a socket that swings on its rod.
     """
 
@@ -118,7 +118,7 @@ class HearingPrior:
     usual_wave_speed_width: float = 0.35
     rigidity_per_density: float = 16.0
     rigidity_width: float = 1.2
-    swing: SwingPrior = SwingPrior()
+    hitch: HitchPrior = HitchPrior()
 
     def widened(self, factor: float) -> Self:
         """Multiply every width: how much a result rests on what is expected.
@@ -134,7 +134,7 @@ class HearingPrior:
             wave_speed_width=factor * self.wave_speed_width,
             usual_wave_speed_width=factor * self.usual_wave_speed_width,
             rigidity_width=factor * self.rigidity_width,
-            swing=self.swing.widened(factor),
+            hitch=self.hitch.widened(factor),
         )
 
 

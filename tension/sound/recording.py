@@ -7,6 +7,11 @@ from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
 
+Array = NDArray[np.float64]
+"""Real numbers; the docstring of each tells shape and unit."""
+Counts = NDArray[np.int64]
+"""Mode numbers, places among lines."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Recording:

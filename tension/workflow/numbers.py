@@ -337,7 +337,7 @@ def _sensor_ratio(
     )
 
 
-def frequencies_from_tensions(
+def frequencies_from_tensions(  # noqa: PLR0913
     tensions: ArrayLike,
     *,
     free_lengths: ArrayLike,

@@ -1,12 +1,15 @@
 """Pages of docs/ that are written from the program, so that they stay true.
 
-``python -m tests.architecture.pages`` writes them; a test holds them to the program.
+``python -m tests.architecture.pages`` writes them, or those named after it; a test
+holds them to the program.
 """
 
 import ast
 import os
 import re
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
@@ -235,17 +238,38 @@ def hand_written_terms() -> str:
     )[0]
 
 
-def pages() -> dict[Path, str]:
-    """Each written page with the text it must have."""
-    return {
-        DOCS / "cli.md": cli_page(),
-        DOCS / "notes.md": notes_page(),
-        DOCS / "rules.md": rules_page(),
-        NOMENCLATURE: nomenclature_page(hand_written_terms()),
-    }
+def way_page() -> str:
+    """The way of a recording, watched in a fresh process: nothing is kept there yet."""
+    ran = subprocess.run(
+        [sys.executable, "-m", "tests.architecture.way"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return (
+        "# The way of a recording\n\n"
+        "Drawn by `python -m tests.architecture.pages` while `tension assess "
+        "recordings_demo/six-memos` ran; a test holds the page to the program. Each "
+        "file stands once, under the file that first called into it, with the function "
+        "that was called and what it gives. Read from top to bottom it is the way of "
+        "six sound files and their record to the verdict; a file that only holds types "
+        "does not appear.\n\n"
+        f"```text\n{ran.stdout}```\n"
+    )
+
+
+PAGES: dict[str, Callable[[], str]] = {
+    "cli.md": cli_page,
+    "notes.md": notes_page,
+    "rules.md": rules_page,
+    "nomenclature.md": lambda: nomenclature_page(hand_written_terms()),
+    "way.md": way_page,
+}
+"""Each written page of docs/ with what writes it."""
 
 
 if __name__ == "__main__":
-    for page, text in pages().items():
-        page.write_text(text, encoding="utf-8")
-        print(page.relative_to(ROOT))
+    for page in sys.argv[1:] or PAGES:
+        (DOCS / page).write_text(PAGES[page](), encoding="utf-8")
+        print(f"docs/{page}")

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
-from tension.sound.decision.decide import decide
-from tension.sound.decision.posterior import weigh_candidates
+from tension.sound.apart import of_one_pitch
+from tension.sound.decays import find_decays
+from tension.sound.decision import decide
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import find_rings
+from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Recording, Take
-from tension.sound.strings.candidates import candidates_of
 from tests.benchmarks.foreign.recordings import draw
 from tests.benchmarks.foreign.strangers import draw_strangers
 from tests.synthesis.bad_recordings import make_bad, make_bad_recordings
@@ -92,8 +92,8 @@ def first_choice(
         clipped=np.empty((0, 2)),
     )
     span, prior = RopeSpan(number=1), HearingPrior()
-    found = find_rings([Take(recording=recording, ropes=(1,))], [1])[1]
-    heard = candidates_of(found, span, prior)
+    found = find_decays([Take(recording=recording, ropes=(1,))], [1])[1]
+    heard = of_one_pitch(found, span, prior)
     posterior = weigh_candidates([heard.candidates], [None], prior)[0]
     decision = decide(heard, posterior)
     if decision is None:

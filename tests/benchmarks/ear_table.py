@@ -20,15 +20,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from tension.sound.decision.odds_table import (
+from tension.sound.rope_odds import (
     CONSTANT,
+    FURTHEST,
     LEAST_ODDS,
     LEAST_PROBABILITY,
     TERMS,
     Term,
 )
-from tension.sound.decision.rope_odds import FURTHEST
-from tension.sound.decision.statistics import Statistics
+from tension.sound.statistics import Statistics
 from tests.benchmarks.ear_material import ALMOST, Row, collect
 
 Array = NDArray[np.float64]
@@ -37,7 +37,7 @@ NAMES = [each.name for each in fields(Statistics)]
 USUAL, FAR = 0.2, 0.01
 """Quantiles of the right first choices: edge of a term, and one scale beyond it."""
 SIDES = {
-    "evidence": "low",
+    "log_likelihood_ratio": "low",
     "margin": "low",
     "explained": "low",
     "fastest": "both",

@@ -60,6 +60,7 @@ def forge(document: dict[str, Any]) -> str:
     return f'{above}sha256_of_all_above = "{text_sha256(above)}"\n'
 
 
+@pytest.mark.slow
 @KEPT
 @given(data=st.data())
 def test_a_forged_seal_with_a_right_checksum_gets_an_answer(
@@ -80,6 +81,7 @@ def test_a_forged_seal_with_a_right_checksum_gets_an_answer(
     assert found.is_same or found.changes[0].text
 
 
+@pytest.mark.slow
 @KEPT
 @given(content=st.binary(max_size=200), which=st.sampled_from(["seal", "corrections"]))
 def test_any_bytes_in_its_place_are_a_change(

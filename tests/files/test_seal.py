@@ -126,6 +126,7 @@ def test_what_a_seal_says_is_read_back(tmp_path: Path) -> None:
     assert "authorship" in seal_path(record).read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_every_changed_byte_is_found(tmp_path: Path) -> None:
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)

@@ -384,6 +384,7 @@ def damaged(content: bytes, way: int, random: np.random.Generator) -> bytes:
     return hurt.tobytes()
 
 
+@pytest.mark.slow
 def test_no_damage_raises_or_prints(
     wave: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

@@ -7,8 +7,10 @@ characteristic equation k1 tan(k2) = k2 tanh(k1), found by bisection.
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.sound.lines.spectra import Lines, believed
+from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Recording, Take
+from tension.sound.spectra import Lines, believed
+from tension.sound.string_fit import StringFit, fit_strings
 
 Array = NDArray[np.float64]
 RATE = 4000.0
@@ -57,6 +59,23 @@ def made_lines(frequencies: Array, levels: Array | float = 1e3) -> Lines:
         weights=np.ones(n),
     )
     return believed(lines, lines.weights)
+
+
+def fitted(
+    lines: Lines,
+    string_fundamental: float,
+    dispersion: float,
+    slack: float | None = None,
+) -> StringFit:
+    """The string fitted from one start, clamped at one end."""
+    start = PartialSeries(
+        string_fundamentals=np.array([string_fundamental]),
+        dispersions=np.array([dispersion]),
+    )
+    slacks = None if slack is None else np.array([slack])
+    (fit,) = fit_strings(lines, start, 1, slacks)
+    assert fit is not None
+    return fit
 
 
 def ring(

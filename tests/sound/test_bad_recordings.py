@@ -11,7 +11,7 @@ import pytest
 from tension.files.sound import read_recording
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeHearing, RopeSpan
-from tension.sound.plucks.faults import doubts_of
+from tension.sound.noise_class import doubts_of
 from tension.sound.recording import Recording, Take
 from tests.synthesis.bad_recordings import KINDS, RATE, make_bad, make_bad_recordings
 from tests.synthesis.recorder import write_wave
@@ -70,6 +70,7 @@ def ropes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, RopeHearing]:
     return heard(10_001, str(tmp_path_factory.mktemp("bad")))
 
 
+@pytest.mark.slow
 def test_no_bad_recording_gives_a_number(ropes: dict[str, RopeHearing]) -> None:
     assert len(ropes) == len(KINDS) >= 40
     given = {kind for kind, rope in ropes.items() if rope.refusal is None}
@@ -121,6 +122,7 @@ def test_what_is_regular_but_no_rope_gives_no_number(kind: str, tmp_path: Path) 
         assert rope.refusal.next_act
 
 
+@pytest.mark.slow
 def test_several_ropes_at_once_hardly_ever_give_a_number(tmp_path: Path) -> None:
     given = 0
     kinds = ("two ropes at once", "all ropes strummed")

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import RopeRings, find_rings
-from tension.sound.strings.candidates import (
+from tension.sound.candidates import (
     RopeCandidates,
     candidates_of,
     find_candidates,
 )
+from tension.sound.decays import RopeDecays, find_decays
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tests.sound.made import (
     RATE,
     clamped_pinned_modes,
@@ -28,7 +28,7 @@ ONE = clamped_pinned_modes(3.0, 60.0, 8.0, 24)
 
 
 def _of(samples: NDArray[np.float64]) -> RopeCandidates:
-    found = find_rings([take(samples)], [1])[1]
+    found = find_decays([take(samples)], [1])[1]
     return candidates_of(found, SPAN, HearingPrior())
 
 
@@ -41,13 +41,13 @@ def _inside(late: float, seconds: float = 4.0) -> NDArray[np.float64]:
 
 @pytest.mark.parametrize("mains", [50.15, 59.85])
 def test_mains_that_drift_are_no_rope(mains: float) -> None:
-    comb = mains * np.arange(1.0, 9.0)
-    weak = comb[:5] * 1.31
-    lines = made_lines(np.r_[comb, weak], np.r_[np.full(8, 1e4), np.full(5, 8.0)])
+    partials = mains * np.arange(1.0, 9.0)
+    weak = partials[:5] * 1.31
+    lines = made_lines(np.r_[partials, weak], np.r_[np.full(8, 1e4), np.full(5, 8.0)])
     span = replace(SPAN, free_length=None)
     for one in find_candidates(lines, span, HearingPrior()):
         strong = lines.levels[one.fit.lines] > 1e3
-        assert np.count_nonzero(strong) < 0.8 * comb.size
+        assert np.count_nonzero(strong) < 0.8 * partials.size
 
 
 def test_multiples_of_a_high_tone_are_no_fine_comb() -> None:
@@ -101,8 +101,8 @@ def test_hum_taken_out_is_told_and_is_no_partial() -> None:
 
 def test_no_recording_and_no_ring_are_refused_with_the_next_act() -> None:
     prior = HearingPrior()
-    nothing = candidates_of(RopeRings(), SPAN, prior)
-    silent = candidates_of(RopeRings(names=["memo.wav"]), SPAN, prior)
+    nothing = candidates_of(RopeDecays(), SPAN, prior)
+    silent = candidates_of(RopeDecays(names=["memo.wav"]), SPAN, prior)
     codes = []
     for one in (nothing, silent):
         assert one.refusal is not None

@@ -6,17 +6,23 @@ from functools import cache
 import numpy as np
 import pytest
 
-from tension.sound.decision import decide as deciding
-from tension.sound.decision import rope_odds
-from tension.sound.decision.decide import SAME_NUMBER, Decision, decide, why_refused
-from tension.sound.decision.odds_table import LEAST_ODDS, LEAST_PROBABILITY, Term
-from tension.sound.decision.posterior import Posterior
-from tension.sound.decision.rope_odds import SUPPORT, Odds, Reason
+from tension.sound import decision as deciding
+from tension.sound import rope_odds
+from tension.sound.candidates import RopeCandidates, candidates_of
+from tension.sound.decays import find_decays
+from tension.sound.decision import SAME_NUMBER, Decision, decide, why_refused
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.plucks.rings import find_rings
+from tension.sound.posterior import Posterior
 from tension.sound.recording import Take
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.candidates import RopeCandidates, candidates_of
+from tension.sound.rope_odds import (
+    LEAST_ODDS,
+    LEAST_PROBABILITY,
+    SUPPORT,
+    Odds,
+    Reason,
+    Term,
+)
+from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
 SPAN = RopeSpan(number=1, free_length=3.0)
@@ -31,10 +37,13 @@ def _take() -> Take:
 @cache
 def _heard() -> RopeCandidates:
     """A clear rope, and two rivals: one of almost its pitch, one of twice that."""
-    heard = candidates_of(find_rings([_take()], [1])[1], SPAN, HearingPrior())
+    heard = candidates_of(find_decays([_take()], [1])[1], SPAN, HearingPrior())
     best = heard.candidates[0]
-    beside = replace(best.fit, spacing=best.fit.spacing * (1.0 + 0.5 * SAME_NUMBER))
-    double = replace(best.fit, spacing=best.fit.spacing * 2.0)
+    beside = replace(
+        best.fit,
+        string_fundamental=best.fit.string_fundamental * (1.0 + 0.5 * SAME_NUMBER),
+    )
+    double = replace(best.fit, string_fundamental=best.fit.string_fundamental * 2.0)
     rivals = [Candidate(fit=fit, log_likelihood=5.0) for fit in (beside, double)]
     return replace(heard, candidates=(best, *rivals))
 

@@ -7,7 +7,7 @@ import pytest
 
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan
-from tension.sound.plucks.gain import FALLS, gain_fall
+from tension.sound.noise_class import FALLS, gain_fall
 from tests.sound.made import RATE, clamped_pinned_modes, recording, ring, take
 from tests.synthesis.recorder import GainControl
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tension.sound.plucks.grouping import SURE, Grouping, group_plucks
+from tension.sound.grouping import SURE, Grouping, group_plucks
 
 THERE_AND_BACK = (1, 2, 3, 4, 4, 3, 2, 1)
 

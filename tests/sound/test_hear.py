@@ -62,6 +62,7 @@ def test_the_fundamental_need_not_be_in_the_file() -> None:
     np.testing.assert_allclose(_frequencies(heard)[given], truth[given], rtol=4e-3)
 
 
+@pytest.mark.slow
 def test_errors_lie_within_what_is_stated() -> None:
     scaled = []
     for seed in (30, 40):

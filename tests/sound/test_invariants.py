@@ -54,6 +54,7 @@ def _same(rope: RopeHearing, other: RopeHearing) -> None:
     assert change < other.relative_uncertainty
 
 
+@pytest.mark.slow
 def test_the_order_of_takes_and_of_spans_changes_nothing() -> None:
     order = (2, 0, 1)
     takes = [_takes()[k] for k in order]

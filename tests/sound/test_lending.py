@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 
 from tension.notes import NoteKind
-from tension.sound.decision.lending import lend
+from tension.sound.candidates import RopeCandidates, find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.lines.spectra import Lines
-from tension.sound.strings.candidates import RopeCandidates, find_candidates
-from tension.sound.strings.string_fit import fit_string
-from tests.sound.made import clamped_pinned_modes, made_lines
+from tension.sound.set_prior import with_set_prior
+from tension.sound.spectra import Lines
+from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 LENGTH, RIGIDITY = 3.0, 15.0
 
@@ -39,39 +38,42 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
 ) -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
     few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed))
-    lent = lend([*clear, few], _spans(3))[2]
+    common = with_set_prior([*clear, few], _spans(3))[2]
     truth = clamped_pinned_modes(LENGTH, 80.0, RIGIDITY, 1)[0]
-    best = lent.candidates[0].fit
+    best = common.candidates[0].fit
     assert best.fundamental_frequency == pytest.approx(truth, rel=2e-3)
-    rigidity = (best.bending * (2.0 * LENGTH * best.spacing) ** 2 / (2.0 * np.pi)) ** 2
+    rigidity = (
+        best.sqrt_dispersion
+        * (2.0 * LENGTH * best.string_fundamental) ** 2
+        / (2.0 * np.pi)
+    ) ** 2
     assert rigidity == pytest.approx(RIGIDITY, rel=0.15)
 
 
 def test_one_rope_alone_lends_no_stiffness() -> None:
     clear = _heard(_lines(88.0, list(range(1, 15))))
     few = RopeCandidates(lines=_lines(80.0, [2, 3, 5, 8]))
-    assert lend([clear, few], _spans(2))[1].candidates == ()
+    assert with_set_prior([clear, few], _spans(2))[1].candidates == ()
 
 
 def test_a_known_bending_holds_a_fit_of_stray_lines() -> None:
     lines = _lines(80.0, [1, 2, 3])
     told = 2.0 * np.pi * np.sqrt(RIGIDITY) / 80.0**2
-    held = fit_string(lines, 13.4, told**2, 1, bending_slack=1e-3 * told)
-    assert held is not None
-    assert held.bending == pytest.approx(told, rel=5e-3)
+    held = fitted(lines, 13.4, told**2, slack=1e-3 * told)
+    assert held.sqrt_dispersion == pytest.approx(told, rel=5e-3)
     assert held.covariance[1, 1] < (2e-3 * told) ** 2
 
 
 def test_a_rope_beyond_doubt_is_lent_no_other_string() -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0, 80.0)]
-    lent = lend(clear, _spans(3))
-    assert [one.candidates for one in lent] == [one.candidates for one in clear]
+    common = with_set_prior(clear, _spans(3))
+    assert [one.candidates for one in common] == [one.candidates for one in clear]
 
 
 def test_a_rope_refused_or_of_unknown_length_lends_and_borrows_nothing() -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
     few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9]))
     refused = replace(clear[0], refusal=NoteKind.TOO_NOISY.refusal(rope=1))
-    assert lend([refused, clear[1], few], _spans(3))[2].candidates == ()
+    assert with_set_prior([refused, clear[1], few], _spans(3))[2].candidates == ()
     spans = [*_spans(2), RopeSpan(number=3)]
-    assert lend([*clear, few], spans)[2].candidates == ()
+    assert with_set_prior([*clear, few], spans)[2].candidates == ()

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tension.sound.lines.spectra import Lines, find_lines
+from tension.sound.spectra import Lines, find_lines
 
 RATE = 4000.0
 

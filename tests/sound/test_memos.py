@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
+from tension.sound.cutting import CutTake, cut_take
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan
-from tension.sound.plucks.cutting import CutTake, cut_take
 from tension.sound.recording import Recording, Take
 from tests.synthesis.memos import Memo, draw_memo
 
@@ -71,6 +71,7 @@ def test_talk_between_the_plucks_gives_no_rope_a_wrong_pluck() -> None:
         assert wrong_ropes(memo, cut) == set()
 
 
+@pytest.mark.slow
 def test_a_memo_says_what_its_pieces_say_to_three_in_a_thousand() -> None:
     memo = draw_memo(10_010)
     take = take_of(memo)
@@ -115,6 +116,7 @@ def test_a_wrong_announcement_is_told_with_the_times() -> None:
     assert f"rope {memo.order[0]} at {memo.onsets[0][0]:.1f}" in told[0]
 
 
+@pytest.mark.slow
 def test_two_ropes_changed_over_between_rounds_are_refused_by_name() -> None:
     # a set whose ropes 2 and 3 differ enough to be told apart
     memo = next(

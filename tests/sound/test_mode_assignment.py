@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
+from tension.sound.candidates import LESS, find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.lines.spectra import Lines, believed
-from tension.sound.strings.candidates import LESS, find_candidates
-from tension.sound.strings.comb import Combs, dispersion_grid, find_combs
-from tension.sound.strings.mode_assignment import find_assignments, weigh_combs
-from tension.sound.strings.string_fit import explained_share, fit_string
-from tests.sound.made import clamped_pinned_modes, made_lines
+from tension.sound.mode_assignment import find_assignments, weigh_series
+from tension.sound.partial_series import PartialSeries, dispersion_grid, find_series
+from tension.sound.spectra import Lines, believed
+from tension.sound.string_fit import explained_share
+from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 # 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th
 MODES = clamped_pinned_modes(3.0, 90.0, 15.0, 40)
@@ -23,8 +23,9 @@ def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines
 
 
 def _best(lines: Lines) -> float:
-    combs = find_combs(lines, 1.2, 65.0, 1e-3, 1)
-    return find_assignments(lines, combs, 1.2, 65.0, 1)[0].fundamental_frequency
+    series = find_series(lines, 1.2, 65.0, 1e-3, 1)
+    found = find_assignments(lines, series, 1.2, 65.0, 1)
+    return float(found.fundamental_frequencies[0])
 
 
 @pytest.mark.parametrize(
@@ -53,31 +54,32 @@ def test_stray_lines_do_not_move_the_comb() -> None:
 
 def test_half_and_double_spacing_lose() -> None:
     lines = _lines(MODES[:14])
-    fit = fit_string(lines, 15.0, 9e-6, 1)
-    assert fit is not None
-    combs = Combs(
-        spacings=fit.spacing * np.array([1.0, 0.5, 2.0]),
+    fit = fitted(lines, 15.0, 9e-6)
+    series = PartialSeries(
+        string_fundamentals=fit.string_fundamental * np.array([1.0, 0.5, 2.0]),
         dispersions=np.full(3, fit.dispersion),
     )
-    right, half, double = (one.log_likelihood for one in weigh_combs(lines, combs, 1))
+    right, half, double = weigh_series(lines, series, 1).log_likelihoods
     # each hole between strong lines and each line not told costs two nats
     assert right > half + 15.0
     assert right > double + 15.0
 
 
-def _weigh(lines: Lines, spacing: float, dispersion: float) -> float:
-    combs = Combs(spacings=np.array([spacing]), dispersions=np.array([dispersion]))
-    return weigh_combs(lines, combs, 1)[0].log_likelihood
+def _weigh(lines: Lines, string_fundamental: float, dispersion: float) -> float:
+    series = PartialSeries(
+        string_fundamentals=np.array([string_fundamental]),
+        dispersions=np.array([dispersion]),
+    )
+    return float(weigh_series(lines, series, 1).log_likelihoods[0])
 
 
 def test_a_loud_stray_line_far_above_counts_no_partials_missing_below_it() -> None:
     lines = _lines(MODES[:10], level=35.0)
-    fit = fit_string(lines, 15.0, 9e-6, 1)
-    assert fit is not None
-    clean = _weigh(lines, fit.spacing, fit.dispersion)
+    fit = fitted(lines, 15.0, 9e-6)
+    clean = _weigh(lines, fit.string_fundamental, fit.dispersion)
     stray = _lines(np.append(MODES[:10], 900.3), level=35.0)
     # thirty places between, each of which would cost two nats
-    assert _weigh(stray, fit.spacing, fit.dispersion) > clean - 3.0
+    assert _weigh(stray, fit.string_fundamental, fit.dispersion) > clean - 3.0
 
 
 def test_what_is_hum_speaks_for_no_comb_that_fits_it_exactly() -> None:
@@ -96,8 +98,8 @@ def test_an_end_that_swings_explains_as_much_as_one_at_rest() -> None:
     stray = np.random.default_rng(1).uniform(30.0, 300.0, 8)
     lines = _lines(np.append(MODES[:4], stray))
     heard = find_candidates(lines, RopeSpan(number=1, free_length=3.0), HearingPrior())
-    still = [one.fit for one in heard if one.fit.swing is None]
-    swinging = [one.fit for one in heard if one.fit.swing is not None]
+    still = [one.fit for one in heard if one.fit.hitch is None]
+    swinging = [one.fit for one in heard if one.fit.hitch is not None]
     least = explained_share(lines, still[0]) - LESS
     assert swinging
     assert all(explained_share(lines, one) > least for one in swinging)
@@ -105,21 +107,22 @@ def test_an_end_that_swings_explains_as_much_as_one_at_rest() -> None:
 
 def test_a_node_is_named() -> None:
     lines = _lines(MODES[np.arange(0, 15, 2)])
-    fit = fit_string(lines, 15.0, 9e-6, 1)
-    assert fit is not None
-    comb = Combs(
-        spacings=np.array([fit.spacing]), dispersions=np.array([fit.dispersion])
+    fit = fitted(lines, 15.0, 9e-6)
+    partials = PartialSeries(
+        string_fundamentals=np.array([fit.string_fundamental]),
+        dispersions=np.array([fit.dispersion]),
     )
-    assert weigh_combs(lines, comb, 1)[0].node_order == 2
+    assert weigh_series(lines, partials, 1).node_orders[0] == 2
 
 
 def test_the_fit_returns_spacing_and_stiffness() -> None:
     lines = _lines(MODES[2:16])
-    fit = fit_string(lines, 15.2, 8e-6, 1)
-    assert fit is not None
+    fit = fitted(lines, 15.2, 8e-6)
     assert fit.fundamental_frequency == pytest.approx(MODES[0], rel=1e-3)
     # c = 90 m/s, EI/m = 15: bending 2 pi sqrt(15) / 90^2
-    assert fit.bending == pytest.approx(2 * np.pi * np.sqrt(15.0) / 90.0**2, rel=0.02)
+    assert fit.sqrt_dispersion == pytest.approx(
+        2 * np.pi * np.sqrt(15.0) / 90.0**2, rel=0.02
+    )
     assert fit.relative_uncertainty < 1e-3
 
 

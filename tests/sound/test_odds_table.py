@@ -17,9 +17,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.sound.decision import odds_table, rope_odds
-from tension.sound.decision.odds_table import Term
-from tension.sound.decision.statistics import Statistics
+from tension.sound import rope_odds
+from tension.sound.rope_odds import Term
+from tension.sound.statistics import Statistics
 from tests.benchmarks.ear_material import Row
 
 STORED = Path(__file__).with_name("odds_rows.json")
@@ -46,14 +46,13 @@ def _statistics(row: Row) -> Statistics:
 def _odds(rows: Sequence[Row], terms: tuple[Term, ...] | None = None) -> list[float]:
     """Log-odds of each row, by the table or by one that was changed."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rope_odds, "TERMS", odds_table.TERMS if terms is None else terms)
+        patch.setattr(rope_odds, "TERMS", rope_odds.TERMS if terms is None else terms)
         return [rope_odds.rope_odds(_statistics(row)).total for row in rows]
 
 
 def _given(row: Row, odds: float) -> bool:
     return (
-        odds >= odds_table.LEAST_ODDS
-        and row.probability >= odds_table.LEAST_PROBABILITY
+        odds >= rope_odds.LEAST_ODDS and row.probability >= rope_odds.LEAST_PROBABILITY
     )
 
 
@@ -80,10 +79,10 @@ def choose(rows: Sequence[Row], seed: int = 1) -> list[Row]:
     known = [row for row in rows if row.statistics]
     order = np.random.default_rng(seed).permutation(len(known)).tolist()
     chosen: dict[int, None] = {}
-    for term in odds_table.TERMS:
+    for term in rope_odds.TERMS:
         beyond = [k for k in order if _takes(known[k], term)]
         chosen.update(dict.fromkeys(beyond[:LEAST_BEYOND]))
-    away = np.abs(np.array(_odds(known)) - odds_table.LEAST_ODDS)
+    away = np.abs(np.array(_odds(known)) - rope_odds.LEAST_ODDS)
     near = [k for k in np.argsort(away, kind="stable").tolist() if away[k] < NEAR]
     chosen.update(dict.fromkeys([*near[: MOST_ROWS // 2], *order]))
     return [known[k] for k in sorted(list(chosen)[:MOST_ROWS])]
@@ -149,14 +148,14 @@ def _changes(terms: tuple[Term, ...]) -> list[tuple[Term, ...]]:
 
 def test_every_change_of_a_term_is_noticed() -> None:
     rows, counts, total = _stored()
-    changed = _changes(odds_table.TERMS)
+    changed = _changes(rope_odds.TERMS)
     assert changed
     unseen = []
     for terms in changed:
         odds = _odds(rows, terms)
         is_seen = count(rows, odds) != counts or abs(sum(odds) - total) > TOLERANCE
         if not is_seen:
-            unseen.append(set(terms) - set(odds_table.TERMS))
+            unseen.append(set(terms) - set(rope_odds.TERMS))
     assert unseen == []
 
 
@@ -168,7 +167,7 @@ def test_a_row_is_counted_by_both_checks() -> None:
         probability=1.0,
         statistics=(0.0,) * len(NAMES),
     )
-    least = odds_table.LEAST_ODDS
+    least = rope_odds.LEAST_ODDS
     doubtful = Row(**{**asdict(usual), "probability": 0.5})
     wrong = Row(**{**asdict(usual), "right": False})
     rows = [usual, doubtful, wrong, usual]

@@ -3,15 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.sound.refinement.phases import PhaseFit, _positive, fit_phases
-from tension.sound.refinement.polarisations import (
+from tension.sound.phases import (
     SHARES,
     SPLITS,
+    PhaseFit,
     PhaseRows,
+    _positive,
+    fit_phases,
     plane_targets,
 )
-from tension.sound.refinement.tracks import follow_phases
-from tension.sound.strings.string_fit import StringFit
+from tension.sound.string_fit import StringFit
+from tension.sound.tracks import follow_phases
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
 LENGTH, SPEED, RIGIDITY = 3.0, 90.0, 15.0
@@ -20,8 +22,8 @@ MODES = clamped_pinned_modes(LENGTH, SPEED, RIGIDITY, 12)
 
 def _fit(offset: float = 0.0) -> StringFit:
     return StringFit(
-        spacing=SPEED / (2.0 * LENGTH) * (1.0 + offset),
-        bending=2.0 * np.pi * np.sqrt(RIGIDITY) / SPEED**2,
+        string_fundamental=SPEED / (2.0 * LENGTH) * (1.0 + offset),
+        sqrt_dispersion=2.0 * np.pi * np.sqrt(RIGIDITY) / SPEED**2,
         n_clamped_ends=1,
         covariance=np.diag([1e-6, 1e-10]),
         modes=np.arange(1, 9),
@@ -76,7 +78,7 @@ def test_the_stronger_of_two_planes_is_given(split: float) -> None:
 
 def test_the_positive_part_of_a_normal_has_the_moments_of_its_integral() -> None:
     ratios = np.array([-4.0, -1.0, 0.0, 0.7, 5.0])
-    share, shift, loss = _positive(ratios)
+    share, shift, loss = _positive(ratios, np.zeros(ratios.size))
     for k, ratio in enumerate(ratios.tolist()):
         x = np.linspace(0.0, ratio + 12.0 if ratio > 0 else 12.0, 400_001)
         density = np.exp(-0.5 * (x - ratio) ** 2) / np.sqrt(2.0 * np.pi)

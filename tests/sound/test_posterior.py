@@ -7,17 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tension.sound.decision.posterior import Posterior, weigh_candidates
 from tension.sound.hearing import HearingPrior
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.string_fit import StringFit
+from tension.sound.posterior import Posterior, weigh_candidates
+from tension.sound.string_fit import Candidate, StringFit
 
 LENGTH = 3.0
 # counted with every second partial, all the others, or as another simple multiple
 RATIOS = st.sampled_from([0.5, 2.0 / 3.0, 1.5, 2.0])
 
 
-def _candidate(frequency: float, evidence: float, counted: float = 1.0) -> Candidate:
+def _candidate(
+    frequency: float, log_likelihood: float, counted: float = 1.0
+) -> Candidate:
     """A rope of EI/m 16 of a frequency [Hz], its partials counted `counted` times.
 
     Counted wrong its spacing is another, and its bending, which tells how the lines
@@ -26,8 +27,8 @@ def _candidate(frequency: float, evidence: float, counted: float = 1.0) -> Candi
     speed = 2.0 * LENGTH * frequency
     return Candidate(
         fit=StringFit(
-            spacing=frequency * counted,
-            bending=8.0 * np.pi / speed**2,
+            string_fundamental=frequency * counted,
+            sqrt_dispersion=8.0 * np.pi / speed**2,
             n_clamped_ends=1,
             covariance=np.diag([2e-8, 1e-8]),
             modes=np.arange(1, 9),
@@ -35,7 +36,7 @@ def _candidate(frequency: float, evidence: float, counted: float = 1.0) -> Candi
             residuals=np.zeros(8),
             scatter=1e-4,
         ),
-        log_likelihood=evidence,
+        log_likelihood=log_likelihood,
     )
 
 
@@ -122,7 +123,7 @@ def test_only_witnesses_are_heard_against_others() -> None:
 
 def test_without_a_length_a_bending_that_no_hoist_rope_has_counts_against() -> None:
     fit = replace(_candidate(15.0, 40.0).fit, covariance=np.diag([2e-8, 1e-14]))
-    straight = replace(fit, spacing=25.0, bending=1e-4)
+    straight = replace(fit, string_fundamental=25.0, sqrt_dispersion=1e-4)
     rivals = [Candidate(fit=one, log_likelihood=40.0) for one in (fit, straight)]
     odds = weigh_candidates([rivals], [None], HearingPrior())[0].probabilities
     # ln bending is spread by hypot(1.2 / 2, 2 * 0.35) = 0.92 about ln(8 pi / 85^2):

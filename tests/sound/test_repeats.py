@@ -3,19 +3,20 @@
 import numpy as np
 import pytest
 
-from tension.sound.hearing import Pluck
-from tension.sound.plucks.portraits import OCTAVES, STEP
-from tension.sound.plucks.repeats import (
+from tension.sound.cutting import Decay
+from tension.sound.decays import (
+    RopeDecays,
     find_swaps,
     is_apart,
-    mean_image,
+    mean_log_spectrum,
+    settle_repeats,
     shift_between,
 )
-from tension.sound.plucks.ring import Ring
-from tension.sound.plucks.rings import RopeRings, settle_repeats
+from tension.sound.event_features import OCTAVES, STEP
+from tension.sound.hearing import Pluck
 
 
-def image(fundamental: float, seed: int = 0) -> np.ndarray:
+def log_spectrum(fundamental: float, seed: int = 0) -> np.ndarray:
     """A comb of lines on the logarithmic axis, levels and noise by chance."""
     rng = np.random.default_rng([10_020, seed])
     low, high = (float(np.log(edge)) for edge in OCTAVES)
@@ -33,25 +34,28 @@ def image(fundamental: float, seed: int = 0) -> np.ndarray:
 @pytest.mark.parametrize("percent", [2.0, -3.0, 5.0])
 def test_a_shift_is_found_to_a_step_of_the_axis(percent: float) -> None:
     ratio = 1.0 + percent / 100.0
-    shift = shift_between(image(14.0 * ratio, 1), image(14.0, 2))
+    shift = shift_between(log_spectrum(14.0 * ratio, 1), log_spectrum(14.0, 2))
     assert shift == pytest.approx(np.log(ratio), abs=STEP)
 
 
 def test_rings_of_one_pitch_are_not_apart() -> None:
-    assert shift_between(image(14.0, 1), image(14.0, 2)) == 0.0
-    assert not is_apart(image(14.0, 1), image(14.03, 2))
+    assert shift_between(log_spectrum(14.0, 1), log_spectrum(14.0, 2)) == 0.0
+    assert not is_apart(log_spectrum(14.0, 1), log_spectrum(14.03, 2))
 
 
 def test_ropes_changed_over_between_rounds_are_found_as_a_pair() -> None:
     rounds = {
-        2: (mean_image([image(14.0, 1), image(14.0, 2)]), image(15.0, 3)),
-        3: (image(15.0, 4), image(14.0, 5)),
-        5: (image(11.0, 6), image(12.0, 7)),
+        2: (
+            mean_log_spectrum([log_spectrum(14.0, 1), log_spectrum(14.0, 2)]),
+            log_spectrum(15.0, 3),
+        ),
+        3: (log_spectrum(15.0, 4), log_spectrum(14.0, 5)),
+        5: (log_spectrum(11.0, 6), log_spectrum(12.0, 7)),
     }
     assert find_swaps(rounds) == [(2, 3)]
 
 
-def _ring_of(pitch: float, start: float, entry: int) -> Ring:
+def _ring_of(pitch: float, start: float, entry: int) -> Decay:
     """A ring of one round of a memo, with its image."""
     pluck = Pluck(
         recording="memo.wav",
@@ -61,20 +65,20 @@ def _ring_of(pitch: float, start: float, entry: int) -> Ring:
         is_used=True,
         signal_to_noise=30.0,
     )
-    return Ring(
+    return Decay(
         samples=np.ones(10),
         sampling_rate=1000.0,
         pluck=pluck,
         take=0,
         entry=entry,
         rise=1.0,
-        image=image(pitch, round(start)),
+        log_spectrum=log_spectrum(pitch, round(start)),
     )
 
 
-def _rope(first: float, last: float, start: float, entry: int) -> RopeRings:
+def _rope(first: float, last: float, start: float, entry: int) -> RopeDecays:
     rings = [_ring_of(first, start, entry), _ring_of(last, start + 40.0, entry + 10)]
-    return RopeRings(rings=rings, plucks=[one.pluck for one in rings])
+    return RopeDecays(rings=rings, plucks=[one.pluck for one in rings])
 
 
 def test_ropes_changed_over_are_refused_by_name_and_the_others_stay() -> None:

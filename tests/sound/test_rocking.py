@@ -17,8 +17,8 @@ def _rocked(rate: float, depth: float) -> np.ndarray:
     """The ring of a rope whose pitch goes to and fro: time runs unevenly."""
     sound = ring(ONE, seconds=SECONDS)
     t = np.arange(sound.size) / RATE
-    swing = 2.0 * np.pi * rate
-    uneven = t + depth / swing * np.sin(swing * t)
+    hitch = 2.0 * np.pi * rate
+    uneven = t + depth / hitch * np.sin(hitch * t)
     rocked: np.ndarray = np.interp(uneven, t, sound)
     return rocked
 

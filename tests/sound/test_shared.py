@@ -4,23 +4,23 @@ import numpy as np
 import pytest
 
 from tension.sound.hearing import HearingPrior
-from tension.sound.refinement.shared import Measured, share_stiffness
+from tension.sound.set_prior import Measured, share_stiffness
 
 LENGTH = 3.0
 
 
 def _measured(number: int, error: float, bending_error: float) -> Measured:
     speed = 2.0 * LENGTH * 15.0
-    bending = 8.0 * np.pi / speed**2
+    sqrt_dispersion = 8.0 * np.pi / speed**2
     # extrapolated from high partials: ln f_1 and the bending err together
-    spread = 0.2 * bending
+    spread = 0.2 * sqrt_dispersion
     cross = -0.95 * 2e-3 * spread
     return Measured(
         number=number,
         length=LENGTH,
         fundamental_frequency=15.0 * np.exp(error),
-        spacing=15.0 * np.exp(error),
-        bending=bending * (1.0 + bending_error),
+        string_fundamental=15.0 * np.exp(error),
+        sqrt_dispersion=sqrt_dispersion * (1.0 + bending_error),
         covariance=np.array([[4e-6, cross], [cross, spread**2]]),
     )
 
@@ -31,8 +31,8 @@ def test_a_bending_known_from_the_others_corrects_the_fundamental() -> None:
             number=2 * k,
             length=LENGTH,
             fundamental_frequency=15.0,
-            spacing=15.0,
-            bending=8.0 * np.pi / 90.0**2,
+            string_fundamental=15.0,
+            sqrt_dispersion=8.0 * np.pi / 90.0**2,
             covariance=np.diag([1e-8, (2e-3 * 8.0 * np.pi / 90.0**2) ** 2]),
         )
         for k in (2, 3, 4)
@@ -50,8 +50,8 @@ def test_lengths_unknown_share_nothing() -> None:
         number=1,
         length=None,
         fundamental_frequency=one.fundamental_frequency,
-        spacing=one.spacing,
-        bending=one.bending,
+        string_fundamental=one.string_fundamental,
+        sqrt_dispersion=one.sqrt_dispersion,
         covariance=one.covariance,
     )
     shared = share_stiffness([nameless], HearingPrior())

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.decision.statistics import Statistics, describe
+from tension.sound.candidates import find_candidates
+from tension.sound.cutting import Decay
 from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
-from tension.sound.lines.spectra import find_lines
-from tension.sound.plucks.ring import Ring
-from tension.sound.strings.candidates import find_candidates
+from tension.sound.spectra import find_lines
+from tension.sound.statistics import Statistics, describe_string
 from tests.sound.made import clamped_pinned_modes, ring
 
 Array = NDArray[np.float64]
@@ -34,18 +34,18 @@ def _noisy(sound: Array, seed: int = 3) -> Array:
     return noisy
 
 
-def _ring_of(samples: Array, start: float = 1.0) -> Ring:
+def _ring_of(samples: Array, start: float = 1.0) -> Decay:
     pluck = Pluck(
         recording="memo.wav", index=1, start=start, end=start + 4.0, is_used=True
     )
-    return Ring(
+    return Decay(
         samples=samples,
         sampling_rate=RATE,
         pluck=pluck,
         take=0,
         entry=0,
         rise=1.0,
-        image=np.zeros(10),
+        log_spectrum=np.zeros(10),
     )
 
 
@@ -58,7 +58,7 @@ def _described(sounds: Sequence[Array], whole: Array | None = None) -> Statistic
     assert best.fit.fundamental_frequency == pytest.approx(MODES[0], rel=5e-3)
     parts = [] if whole is None else [_noisy(whole).astype(np.float32)]
     rings = [_ring_of(each) for each in samples]
-    return describe(rings, parts, lines, best.fit, best.log_likelihood, 0.0)
+    return describe_string(rings, parts, lines, best.fit, best.log_likelihood, 0.0)
 
 
 def test_the_falls_are_those_that_were_made() -> None:
@@ -115,12 +115,12 @@ def test_a_second_string_among_the_lines_is_told() -> None:
 
 def test_what_is_too_short_to_fall_says_nothing_of_it() -> None:
     found = _described([_sound()])
-    short = describe(
+    short = describe_string(
         [_ring_of(_sound()[: round(0.2 * RATE)])],
         [],
         lines := find_lines([_noisy(_sound())], RATE, 8.0),
         find_candidates(lines, SPAN, HearingPrior())[0].fit,
-        found.evidence,
+        found.log_likelihood_ratio,
         0.0,
     )
     assert short.rising == short.peak == 0.0

@@ -9,17 +9,16 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind
-from tension.sound.decision.lending import lend
-from tension.sound.hearing import HearingPrior, RopeSpan, SwingPrior
-from tension.sound.lines.spectra import Lines
-from tension.sound.strings.candidate import Candidate
-from tension.sound.strings.candidates import RopeCandidates
-from tension.sound.strings.string_fit import explained_share, fit_string
-from tension.sound.strings.swing_prior import expected_ends
-from tension.sound.strings.swing_search import search_swings, search_told
-from tension.sound.strings.swinging import Swing, end_turn
+from tension.sound.candidates import RopeCandidates
+from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
+from tension.sound.hitch_resonance import HitchResonance, end_turn, expected_ends
+from tension.sound.hitch_search import search_hitches, search_told
+from tension.sound.set_prior import with_set_prior
+from tension.sound.spectra import Lines
+from tension.sound.string_fit import Candidate, explained_share
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
 from tests.oracles.swinging_end import hitch_lines
+from tests.sound.made import fitted
 from tests.synthesis.records import write_set
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
 from tests.synthesis.variants import draw_rods_set
@@ -82,12 +81,11 @@ def test_the_string_is_found_among_the_lines_of_a_swinging_end(rod_free: float) 
     on_rod, clamped = _rope(rod_free)
     heard = on_rod[(on_rod > 35.0) & (on_rod < 500.0)]
     span = RopeSpan(number=1, free_length=LENGTH)
-    found = search_swings(_lines(heard), span, HearingPrior(), ())
+    found = search_hitches(_lines(heard), span, HearingPrior(), ())
     fit = found[0].fit
     assert fit.fundamental_frequency == pytest.approx(clamped, rel=1e-3)
     # the same lines with the socket at rest are off by more, or explain less
-    still = fit_string(_lines(heard), fit.spacing, fit.dispersion, 1)
-    assert still is not None
+    still = fitted(_lines(heard), fit.string_fundamental, fit.dispersion)
     off = abs(still.fundamental_frequency / clamped - 1.0)
     assert off > 2e-3 or explained_share(_lines(heard), still) < 0.8
     assert explained_share(_lines(heard), fit) > 0.9
@@ -97,12 +95,12 @@ def test_ends_of_other_ropes_find_a_rope_of_few_lines() -> None:
     on_rod, clamped = _rope(0.3)
     span = RopeSpan(number=1, free_length=LENGTH)
     whole = _lines(on_rod[(on_rod > 35.0) & (on_rod < 500.0)])
-    other = search_swings(whole, span, HearingPrior(), ())[0].fit
-    assert other.swing is not None
+    other = search_hitches(whole, span, HearingPrior(), ())[0].fit
+    assert other.hitch is not None
     few = _lines(on_rod[(on_rod > 60.0) & (on_rod < 260.0)])
     speed = 2.0 * LENGTH * clamped
     rigidity = 0.035 * solid_rod_rigidity(0.013) / 0.575
-    told = search_told(few, span, speed, rigidity, [other.swing])
+    told = search_told(few, span, speed, rigidity, [other.hitch])
     assert told[0].fit.fundamental_frequency == pytest.approx(clamped, rel=3e-3)
 
 
@@ -111,28 +109,30 @@ def test_a_known_rod_moves_the_resonance_expected() -> None:
     known = RopeSpan(number=1, free_length=LENGTH, rod_free=0.3)
     expected = expected_ends(known, HearingPrior())
     assert np.exp(expected.means[1]) == pytest.approx(41.0, rel=0.05)
-    prior = replace(HearingPrior(), swing=SwingPrior(resonance=80.0))
+    prior = replace(HearingPrior(), hitch=HitchPrior(resonance=80.0))
     unknown = expected_ends(RopeSpan(number=1, free_length=LENGTH), prior)
     assert np.exp(unknown.means[1]) == pytest.approx(80.0)
     assert unknown.widths[1] > expected.widths[1]
 
 
-def _candidate(frequency: float, evidence: float, swing: Swing | None) -> Candidate:
+def _candidate(
+    frequency: float, log_likelihood: float, hitch: HitchResonance | None
+) -> Candidate:
     on_rod, _ = _rope(0.3)
-    fit = fit_string(_lines(on_rod), frequency, 1e-6, 1)
-    assert fit is not None
-    fit = replace(fit, spacing=frequency, bending=2e-3, swing=swing)
-    return Candidate(fit=fit, log_likelihood=evidence)
+    fit = fitted(_lines(on_rod), frequency, 1e-6)
+    fit = replace(fit, string_fundamental=frequency, sqrt_dispersion=2e-3, hitch=hitch)
+    return Candidate(fit=fit, log_likelihood=log_likelihood)
 
 
 def test_sockets_at_rest_are_left_alone() -> None:
     lines = _lines(_rope(0.3)[0])
     heard = [RopeCandidates(lines=lines, candidates=(_candidate(12.0, 80.0, None),))]
-    lent = lend(heard, [RopeSpan(number=1, free_length=LENGTH)])
-    assert lent[0].candidates == heard[0].candidates
-    assert not lent[0].beside_swings
+    common = with_set_prior(heard, [RopeSpan(number=1, free_length=LENGTH)])
+    assert common[0].candidates == heard[0].candidates
+    assert not common[0].beside_hitches
 
 
+@pytest.mark.slow
 def test_rows_on_rods_of_two_lengths_are_heard_alike(tmp_path: Path) -> None:
     synthetic = draw_rods_set(4)
     write_set(synthetic, tmp_path)

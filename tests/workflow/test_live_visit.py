@@ -241,6 +241,7 @@ def test_the_end_key_gives_the_result_of_what_is_there(tmp_path: Path) -> None:
     assert [rope for rope, _ in _readings(record)] == [1]
 
 
+@pytest.mark.slow
 def test_a_long_wait_is_not_recorded_and_a_sound_ends_it(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
 

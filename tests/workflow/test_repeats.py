@@ -148,6 +148,7 @@ def test_a_copy_for_the_same_rope_counts_once(folder: Path) -> None:
     assert refusal.code == "readings-apart"
 
 
+@pytest.mark.slow
 def test_a_file_that_stands_in_two_series_counts_in_neither(tmp_path: Path) -> None:
     """Until it is left out of one of them; then it counts in the other."""
     shutil.copytree(DEMO / "before-and-after", tmp_path / "visit")

@@ -118,6 +118,7 @@ def contents(folder: Path) -> dict[str, str]:
     }
 
 
+@pytest.mark.slow
 def test_the_result_on_what_is_left_is_the_same(folder: Path) -> None:
     before, original = assess_record(folder), contents(folder)
     trimmed = trim_record(folder, by="R. Calder")
@@ -148,6 +149,7 @@ def test_what_lies_outside_the_windows_is_gone(folder: Path) -> None:
     assert start == pytest.approx(FIRST - 1.0, abs=0.1)
 
 
+@pytest.mark.slow
 def test_the_originals_go_only_when_asked_and_their_checksums_stay(
     folder: Path,
 ) -> None:
@@ -174,6 +176,7 @@ def test_trimming_a_sealed_record_is_a_correction(folder: Path, originals: str) 
     )
 
 
+@pytest.mark.slow
 def test_a_trim_that_changes_the_result_is_refused_and_leaves_nothing(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -184,6 +187,7 @@ def test_a_trim_that_changes_the_result_is_refused_and_leaves_nothing(
     assert contents(folder) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("good_writes", [0, 1, 2])
 def test_a_full_disk_leaves_record_and_recordings_as_they_were(
     folder: Path, monkeypatch: pytest.MonkeyPatch, good_writes: int
@@ -204,6 +208,7 @@ def test_a_full_disk_leaves_record_and_recordings_as_they_were(
     assert contents(folder) == before
 
 
+@pytest.mark.slow
 def test_a_second_trim_has_nothing_left_to_do(folder: Path) -> None:
     trim_record(folder)
     again = trim_record(folder)

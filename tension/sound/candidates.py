@@ -1,0 +1,308 @@
+"""Candidates: the strings that the lines of one rope could be."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import Note, NoteKind, Refusal
+from tension.sound.cutting import Decay
+from tension.sound.decays import RopeDecays
+from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
+from tension.sound.hitch_search import search_hitches
+from tension.sound.hum import MAINS, beside_hum
+from tension.sound.mode_assignment import (
+    ModeAssignments,
+    find_assignments,
+    find_related,
+    weigh_series,
+)
+from tension.sound.partial_series import find_series
+from tension.sound.spectra import Lines, believed, find_lines
+from tension.sound.string_fit import (
+    Candidate,
+    StringFit,
+    explained_share,
+    fit_strings,
+    series_of,
+)
+
+LARGEST_SCATTER = 0.01
+"""Partials that scatter by more about a string are no partials of one. [1]"""
+LOWEST_LINE = 8.0
+"""Recorders and floors rumble below it. [Hz]"""
+LARGEST_DISPERSION = 1e-3
+"""EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
+SHORTEST_ROD = 0.02
+"""A socket on a shorter rod stands still. [m]"""
+FEW_PARTIALS = 25.0
+"""Evidence of a string that leaves open whether its end swings. [1]"""
+STANDS_OUT, LEAST_LINES = 16.0, 8
+"""Power over noise of lines that stand out, and how many a string with its end needs:
+both have six unknowns. [1]"""
+EXPLAINED = 0.78
+"""Share of the strength of the lines that a socket at rest leaves unexplained at most:
+of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
+LESS = 0.1
+"""So much less than with the socket at rest an end may leave, but no more: it is looked
+for where strings leave too much. [1]"""
+MOST_RELATED, MOST_AGAIN = 5, 8
+"""Strings whose multiples are weighed, and how many of these are fitted. [1]"""
+MOST_STRINGS = 10
+"""Strings with the socket at rest from which swinging ends are looked for."""
+HOLLOW_ORDERS = (2, 3)
+HOLLOW = -10.0
+"""Mean level of partials between multiples, against these, that no rope has: of 493
+right counts of made ropes none was under -9, of half of the wrong ones it is. [dB]"""
+SAME_PLACES = 0.3
+"""Strings that count most lines so much alike, in places, are one. [1]"""
+LEAST_MULTIPLES = 4
+"""Fewer tell no level."""
+LEAST_MAINS = 4
+"""Partials from which a row at mains multiples is no chance."""
+MAINS_SHARE = 0.7
+"""Share of partials at multiples of one mains frequency that no rope has: its own would
+have to be one, and stiffness carries its upper partials away from them. [1]"""
+MAINS_DRIFT = 3.5e-3
+"""Mains are off by, in a small building grid; relative. [1]"""
+STRONGEST_WITHIN, LEAST_STRONGEST, SPARSE_ORDER = 8.0, 5, 4
+"""Of a rope's strongest partials, so near in level and so many, not all are multiples
+of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeCandidates:
+    """What one rope's own recordings say.
+
+    Attributes
+    ----------
+    plucks : tuple of Pluck
+        All found.
+    rings : tuple of Decay
+        Those listened to.
+    lines : Lines or None
+        Of the rings.
+    hum : tuple of HumLine
+        Taken out.
+    candidates : tuple of Candidate
+        Likeliest first.
+    refusal : Refusal or None
+        Why its recordings cannot be used.
+    notes : tuple of Note
+        What was doubtful.
+    names : tuple of str
+        Of the recordings.
+    beside_hitches : bool
+        Other sockets of the set swing; this one may, unseen.
+    whole : tuple of ndarray, shape (n_samples,)
+        Recordings of this rope alone, from the first ring on. [1]
+    """
+
+    plucks: tuple[Pluck, ...] = ()
+    rings: tuple[Decay, ...] = ()
+    lines: Lines | None = None
+    hum: tuple[HumLine, ...] = ()
+    candidates: tuple[Candidate, ...] = ()
+    refusal: Refusal | None = None
+    notes: tuple[Note, ...] = ()
+    names: tuple[str, ...] = ()
+    beside_hitches: bool = False
+    whole: tuple[NDArray[np.float32], ...] = ()
+
+
+def candidates_of(
+    found: RopeDecays, span: RopeSpan, prior: HearingPrior
+) -> RopeCandidates:
+    """Find the candidates of one rope by itself.
+
+    Returns
+    -------
+    RopeCandidates
+        Candidates, or the reason why its recordings cannot be used.
+    """
+    plucks, names = tuple(found.plucks), tuple(found.names)
+    notes = tuple(found.notes)
+    refusal = found.refusal
+    if not found.names:
+        refusal = NoteKind.NOT_RECORDED.refusal(rope=span.number)
+    elif refusal is None and not found.rings:
+        refusal = NoteKind.NO_PLUCK.refusal(recording=names[0])
+    if refusal is not None:
+        return RopeCandidates(plucks=plucks, refusal=refusal, notes=notes, names=names)
+    lines = ring_lines(found)
+    return RopeCandidates(
+        plucks=plucks,
+        rings=tuple(found.rings),
+        lines=lines,
+        hum=tuple(
+            HumLine(frequency=f, level=level) for f, level in sorted(set(found.hum))
+        ),
+        candidates=find_candidates(lines, span, prior),
+        notes=notes,
+        names=names,
+        whole=tuple(found.whole),
+    )
+
+
+def ring_lines(found: RopeDecays) -> Lines:
+    """Lines of rings, hum told apart."""
+    rate = found.rings[0].sampling_rate
+    lines = find_lines([one.samples for one in found.rings], rate, LOWEST_LINE)
+    hum = [frequency for frequency, _ in found.hum]
+    is_left = beside_hum(lines.frequencies, lines.durations, hum)
+    return believed(lines, np.where(is_left, 0.0, 1.0))
+
+
+def find_candidates(
+    lines: Lines, span: RopeSpan, prior: HearingPrior
+) -> tuple[Candidate, ...]:
+    """Find the strings that lines could be the partials of."""
+    if lines.frequencies.size < 2:
+        return ()
+    low, high = prior.lowest_frequency, prior.highest_frequency
+    ends = span.n_clamped_ends
+    series = find_series(lines, low, high, LARGEST_DISPERSION, ends)
+    if not series.string_fundamentals.size:
+        return ()
+    assignments = find_assignments(lines, series, low, high, ends)
+    candidates = _candidates(lines, assignments, span)
+    # fitted well, a multiple of a string may turn out to be the better one
+    again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
+    pitch = again.fundamental_frequencies
+    order = np.argsort(-again.log_likelihoods, kind="stable")
+    order = order[(low <= pitch[order]) & (pitch[order] <= high)]
+    more = _candidates(lines, again.of(order[:MOST_AGAIN]), span)
+    candidates = distinct(lines, in_order((*candidates, *more)))
+    if hitch_in_doubt(lines, candidates, span):
+        known = [one.fit for one in candidates[:MOST_STRINGS]]
+        swinging = search_hitches(lines, span, prior, known)
+        candidates = in_order((*candidates, *_explaining(lines, candidates, swinging)))
+    return tuple(
+        one
+        for one in candidates
+        if not _is_mains(lines, one) and not _is_sparse(lines, one)
+    )
+
+
+def _explaining(
+    lines: Lines, still: tuple[Candidate, ...], swinging: tuple[Candidate, ...]
+) -> tuple[Candidate, ...]:
+    """Those whose socket swings that explain as much as one at rest."""
+    least = explained_share(lines, still[0].fit) - LESS if still else 0.0
+    return tuple(one for one in swinging if explained_share(lines, one.fit) > least)
+
+
+def hitch_in_doubt(
+    lines: Lines, candidates: tuple[Candidate, ...], span: RopeSpan
+) -> bool:
+    """Whether the socket may swing: its rod is free, or partials stand beside the comb.
+
+    Returns
+    -------
+    bool
+        Whether it is worth looking for the end; without a length and a rod too many
+        ends agree with anything.
+    """
+    if span.rod_free is not None:
+        return span.rod_free > SHORTEST_ROD
+    stands_out = (lines.weights > 0.5) & (lines.levels > STANDS_OUT)
+    if span.free_length is None or np.count_nonzero(stands_out) < LEAST_LINES:
+        return False
+    if not candidates or candidates[0].log_likelihood < FEW_PARTIALS:
+        return True
+    return explained_share(lines, candidates[0].fit) < EXPLAINED
+
+
+def in_order(candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+    """Give candidates likeliest first."""
+    return tuple(sorted(candidates, key=lambda one: -one.log_likelihood))
+
+
+def _candidates(
+    lines: Lines, assignments: ModeAssignments, span: RopeSpan
+) -> tuple[Candidate, ...]:
+    """Fit each assignment well, weigh it again, and drop those that are alike."""
+    ends = span.n_clamped_ends
+    fits = fit_strings(lines, assignments, ends)
+    good = {
+        k: fit
+        for k, fit in enumerate(fits)
+        if fit is not None and fit.scatter < LARGEST_SCATTER
+    }
+    if not good:
+        return ()
+    before = assignments.of(np.array(list(good)))
+    again = weigh_series(lines, series_of(list(good.values())), ends)
+    # the robust fit need not be the likeliest comb of its assignment: the better counts
+    better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
+    both = before.joined(again)
+    chosen = both.of(np.arange(better.size) + better.size * better)
+    found = [
+        _without_strays(lines, chosen.of(slice(k, k + 1)), fit)
+        for k, fit in enumerate(good.values())
+    ]
+    return distinct(lines, in_order(tuple(found)))
+
+
+def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+    """Drop candidates that number their lines as a likelier one does."""
+    kept: list[Candidate] = []
+    for one in candidates:
+        f = lines.frequencies[one.fit.lines]
+        others = np.array([other.fit.places(f) for other in kept]).reshape(-1, f.size)
+        away = np.median(np.abs(one.fit.places(f) - others), axis=1)
+        if np.all(away >= SAME_PLACES):
+            kept.append(one)
+    return tuple(kept)
+
+
+def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candidate:
+    """Weigh an assignment without lines between multiples that are no partials."""
+    # A place of pluck or sensor can hide every k-th partial; none hides all but every
+    # k-th. Where those between are all far weaker, products of a distorting recorder or
+    # another rope fill the gaps, and the rope sounds k times as high.
+    level = 10.0 * np.log10(lines.levels[fit.lines])
+    heard = np.bincount(np.append(fit.modes, 0), minlength=fit.modes.max() + 4) > 0
+    for order in HOLLOW_ORDERS:
+        is_multiple = fit.modes % order == 0
+        # only beside multiples that are heard: what lies far above tells nothing
+        last = order * (fit.modes // order)
+        beside = heard[last + order] & heard[last]
+        between = np.flatnonzero(~is_multiple & beside)
+        if min(int(np.sum(is_multiple)), between.size) < LEAST_MULTIPLES:
+            continue
+        usual = np.interp(
+            fit.modes[between], fit.modes[is_multiple], level[is_multiple]
+        )
+        if np.mean(level[between] - usual) < HOLLOW:
+            weights = lines.weights.copy()
+            weights[fit.lines[between]] = 0.0
+            one = weigh_series(believed(lines, weights), one, fit.n_clamped_ends)
+            break
+    return Candidate(
+        fit=fit,
+        log_likelihood=float(one.log_likelihoods[0]),
+        node_order=int(one.node_orders[0]),
+    )
+
+
+def _is_mains(lines: Lines, reading: Candidate) -> bool:
+    """Whether a assignment is a row of mains multiples, kept as ring by mistake."""
+    f = lines.frequencies[reading.fit.lines]
+    f = f[lines.levels[reading.fit.lines] > STANDS_OUT]
+    if f.size < LEAST_MAINS:
+        return False
+    for mains in MAINS:
+        away = np.abs(f - mains * np.maximum(np.rint(f / mains), 1.0))
+        if np.mean(away < 0.1 + MAINS_DRIFT * f) > MAINS_SHARE:
+            return True
+    return False
+
+
+def _is_sparse(lines: Lines, reading: Candidate) -> bool:
+    """Whether the strongest partials are all multiples of one: a comb too fine."""
+    level = 10.0 * np.log10(lines.levels[reading.fit.lines])
+    strongest = reading.fit.modes[level > level.max() - STRONGEST_WITHIN]
+    if strongest.size < LEAST_STRONGEST:
+        return False
+    return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER

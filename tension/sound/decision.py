@@ -1,0 +1,231 @@
+"""One string decided on, or the check that forbids it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.notes import NoteKind, Refusal
+from tension.sound.candidates import RopeCandidates
+from tension.sound.hearing import Check, Rival, RopeSpan
+from tension.sound.noise_class import is_no_sound, only_steady, why_no_ring, why_odd
+from tension.sound.posterior import Posterior
+from tension.sound.recording import Array, Recording
+from tension.sound.rope_odds import (
+    LEAST_ODDS,
+    LEAST_PROBABILITY,
+    SUPPORT,
+    SWELLS,
+    Reason,
+    rope_odds,
+)
+from tension.sound.statistics import Statistics, describe_string
+from tension.sound.string_fit import Candidate
+
+SAME_NUMBER = 0.012
+"""Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
+of tension at most, where another number of a low partial is a quarter or more. [1]"""
+RIVAL_TOLD = 1e-4
+"""Probability from which a rival is carried on. [1]"""
+LEAST_EXPLAINED = 0.75
+"""Share of what is heard under which exact multiples are of several sounds. [1]"""
+FAINT = 3.2
+"""ln evidence under which what speaks against a string is told as no ring: most of such
+recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
+UNSEEN_RESONANCE = 3e-3
+"""A socket that seems to stand still where others of the set swing may swing so fast or
+so little that its partials do not show it: of made ropes on rods, two in three of such
+were off by less. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Decision:
+    """What is made of the candidates of one rope.
+
+    Attributes
+    ----------
+    best : Candidate
+        The likeliest.
+    rivals : tuple of Rival
+        All pitches that are apart, the likeliest first.
+    spread : float
+        Variance of ln fundamental that the choice leaves: rivals of almost the same
+        pitch, a swing that may be unseen. [1]
+    checks : tuple of Check
+        What it was held against, in order.
+    statistics : Statistics
+        What it shows.
+    reason : Reason or None
+        What speaks most against it if a check failed.
+    confirmed : bool
+        It passes only because pitch and stiffness agree with the others of the set.
+    passed_over : float
+        Fundamental that the recording alone would have chosen; nan if the same. [Hz]
+    """
+
+    best: Candidate
+    rivals: tuple[Rival, ...]
+    spread: float
+    checks: tuple[Check, ...]
+    statistics: Statistics
+    reason: Reason | None
+    confirmed: bool
+    passed_over: float
+
+
+def decide(
+    heard: RopeCandidates, posterior: Posterior, alone: Decision | None = None
+) -> Decision | None:
+    """Decide on a string.
+
+    Parameters
+    ----------
+    heard : RopeCandidates
+        What the recordings of the rope say.
+    posterior : Posterior
+        Its candidates weighed, the set heard together.
+    alone : Decision or None
+        On the rope by itself; its statistics hold if it chose the same candidate.
+
+    Returns
+    -------
+    Decision or None
+        None without a candidate.
+
+    Notes
+    -----
+    The one place where a rope is given or refused. Two checks: the
+    probability of its count among the rivals, and the odds that what rings is a rope
+    and that it is counted right, to which the agreement with the set is added.
+    """
+    if heard.lines is None or not heard.candidates:
+        return None
+    order = np.argsort(-posterior.probabilities, kind="stable")
+    candidates = [heard.candidates[k] for k in order.tolist()]
+    shares = posterior.probabilities[order]
+    best = candidates[0]
+    pitches = np.array([one.fit.fundamental_frequency for one in candidates])
+    offsets = np.log(pitches / pitches[0])
+    beside = np.abs(offsets) < SAME_NUMBER
+    log_likelihoods = np.array([one.log_likelihood for one in candidates])
+    own = int(np.argmax(log_likelihoods))
+    if alone is not None and alone.best is best:
+        statistics = alone.statistics
+    else:
+        statistics = describe_string(
+            heard.rings,
+            heard.whole,
+            heard.lines,
+            best.fit,
+            float(log_likelihoods[beside].max()),
+            float(log_likelihoods[~beside].max(initial=0.0)),
+        )
+    odds = rope_odds(statistics)
+    support = float(np.clip(posterior.support[order[0]], *SUPPORT))
+    checks = (
+        Check(
+            name="count",
+            value=float(shares[beside].sum()),
+            least=LEAST_PROBABILITY,
+        ),
+        Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
+    )
+    spread = float(np.sum((shares * offsets**2)[beside]))
+    if heard.beside_hitches and best.fit.hitch is None:
+        spread += UNSEEN_RESONANCE**2
+    reason = None
+    if not checks[1].passed:
+        reason = odds.reason
+    elif not checks[0].passed:
+        reason = Reason.COUNT
+    return Decision(
+        best=best,
+        rivals=_rivals(pitches, shares, beside),
+        spread=spread,
+        checks=checks,
+        statistics=statistics,
+        reason=reason,
+        confirmed=reason is None and odds.total < LEAST_ODDS,
+        passed_over=float("nan") if beside[own] else float(pitches[own]),
+    )
+
+
+def _rivals(
+    pitches: Array,
+    shares: Array,
+    beside: NDArray[np.bool_],
+) -> tuple[Rival, ...]:
+    """All pitches that are apart, likeliest first."""
+    return tuple(
+        Rival(fundamental_frequency=float(pitches[k]), probability=float(shares[k]))
+        for k in range(pitches.size)
+        if shares[k] > RIVAL_TOLD and (k == 0 or not beside[k])
+    )
+
+
+def why_refused(
+    span: RopeSpan,
+    heard: RopeCandidates,
+    decision: Decision | None,
+    recording: Recording,
+) -> Refusal:
+    """Tell why a rope is not given.
+
+    Parameters
+    ----------
+    span : RopeSpan
+        Of the rope.
+    heard : RopeCandidates
+        What its recordings say.
+    decision : Decision or None
+        A check of which failed; None without a candidate.
+    recording : Recording
+        The first of its recordings.
+    """
+    number, name = span.number, recording.name
+    if is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=name)
+    odd = decision is not None and decision.reason is Reason.STEADY
+    told = (why_odd(recording) if odd else None) or only_steady(recording)
+    if told is not None:
+        return told
+    is_alone = decision is not None and len(decision.rivals) < 2
+    if decision is None or _is_faint(decision):
+        return why_no_ring(recording, heard.plucks, number)
+    if decision.reason is Reason.COUNT and is_alone:
+        return NoteKind.TOO_NOISY.refusal(rope=number)
+    fit, statistics = decision.best.fit, decision.statistics
+    steady = ", ".join(f"{f:.0f} Hz" for f in fit.predicted(4))
+    pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]
+    times = ", ".join(
+        f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.rings
+    )
+    is_swelling = statistics.fastest < SWELLS
+    reason = decision.reason or Reason.COUNT
+    if reason is Reason.EXACT and statistics.explained < LEAST_EXPLAINED:
+        reason = Reason.SEVERAL
+    return {
+        Reason.COUNT: NoteKind.AMBIGUOUS.refusal(
+            rope=number, rivals=" or ".join(pitches)
+        ),
+        Reason.STEADY: NoteKind.SWELLS.refusal(recording=name)
+        if is_swelling
+        else NoteKind.STEADY_TONES.refusal(recording=name, lines=steady),
+        Reason.EXACT: NoteKind.EXACT_MULTIPLES.refusal(
+            recording=name, spacing=fit.string_fundamental
+        ),
+        Reason.APART: NoteKind.PLUCKS_APART.refusal(rope=number, times=times),
+        Reason.SEVERAL: NoteKind.SEVERAL_SOUND.refusal(
+            rope=number,
+            percent=100.0 * statistics.explained,
+            frequency=fit.fundamental_frequency,
+        ),
+    }[reason]
+
+
+def _is_faint(decision: Decision) -> bool:
+    """Whether too little rings to tell of any string."""
+    return (
+        decision.reason is Reason.FAINT
+        or decision.statistics.log_likelihood_ratio < FAINT
+    )

@@ -1,1 +1,0 @@
-"""From candidates to one string or the reason why there is none."""

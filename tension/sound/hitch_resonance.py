@@ -1,0 +1,199 @@
+"""Where socket and rod swing: the end turns the wave, adds lines."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tension.physics.hitch_end import hitch_resonance_frequency, rod_lateral_stiffness
+from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.recording import Array, Counts
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HitchResonance:
+    """How a hitch end swings.
+
+    Attributes
+    ----------
+    resonances : tuple of float
+        At which socket and rod would swing if the rope carried nothing away: to and fro
+        first, then nodding. [Hz]
+    bandwidths : tuple of float
+        Of each resonance, by what the rope carries away: sqrt(T m)/(2 pi M) for a mass
+        M that moves to and fro. [Hz]
+    """
+
+    resonances: tuple[float, ...]
+    bandwidths: tuple[float, ...]
+
+    def turn(self, frequencies: Array) -> Array:
+        """Give `end_turn` of this end.
+
+        Parameters
+        ----------
+        frequencies : ndarray, shape (n_lines,)
+            Where. [Hz]
+
+        Returns
+        -------
+        ndarray, shape (n_lines,)
+            Part of a mode number. [1]
+        """
+        return end_turn(
+            frequencies, np.array(self.resonances), np.array(self.bandwidths)
+        )
+
+    def lines_below(self, frequencies: Array) -> Counts:
+        """Count the lines of the end below some frequencies.
+
+        Parameters
+        ----------
+        frequencies : ndarray, shape (n_lines,)
+            Where. [Hz]
+
+        Returns
+        -------
+        ndarray, shape (n_lines,)
+            How many resonances lie below. [1]
+        """
+        below = frequencies[:, None] > np.array(self.resonances)[None, :]
+        return np.asarray(np.sum(below, axis=1), dtype=np.int64)
+
+
+def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
+    """Part of a mode number that a swinging end takes up.
+
+    Parameters
+    ----------
+    frequencies : ndarray, shape (..., n_lines)
+        Where. [Hz]
+    resonances : ndarray, shape (..., n_swings)
+        Of the end. [Hz]
+    bandwidths : ndarray, shape (..., n_swings)
+        Of each. [Hz]
+
+    Returns
+    -------
+    ndarray, shape (..., n_lines)
+        From 0 far below all resonances to the number of resonances far above. [1]
+
+    Notes
+    -----
+    A lossless end has a reactance that rises between its poles (Foster's theorem): it
+    turns the wave by 1/pi atan(sum of f bandwidth/(resonance^2 - f^2)) of a place, and
+    by a whole place more past each pole. For one mass on one spring this is z cot z =
+    -(kappa - mu z^2), as `tension.physics.hitch_end` has it. Far above all resonances
+    the mass holds the end still, and the rope is clamped in the socket.
+    """
+    f = frequencies[..., None, :]
+    gap = resonances[..., :, None] ** 2 - f**2
+    gap = np.where(np.abs(gap) < 1e-9, 1e-9, gap)
+    lean = np.sum(f * bandwidths[..., :, None] / gap, axis=-2)
+    passed = np.sum(gap < 0.0, axis=-2)
+    result: Array = np.arctan(lean) / np.pi + passed
+    return result
+
+
+STRING_FUNDAMENTAL, SQRT_DISPERSION, RESONANCE, BANDWIDTH, NOD, NOD_BANDWIDTH = range(6)
+"""Columns of a table of ends: the natural logarithm of each."""
+N_COLUMNS = 6
+NOMINAL_TENSION, NOMINAL_RIGIDITY, NOMINAL_MASS = 5000.0, 640.0, 1.5
+"""A rod of 16 mm and its socket under a usual load, for what a rod length says of the
+resonance; common practice, no source. [N], [N m^2], [kg]"""
+ROD_SHARE = 0.5
+"""Of the width of the resonance that is left where the rod's length is known. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Expected:
+    """Gaussian priors on linear functions of the columns.
+
+    Attributes
+    ----------
+    rows : ndarray, shape (n_priors, 6)
+        Which function; the first is of the stiffness, the others of the end.
+    means, widths : ndarray, shape (n_priors,)
+        Expected, and standard deviation. [1]
+    """
+
+    rows: Array
+    means: Array
+    widths: Array
+
+    def sqrt_dispersion(self, log_fundamental: Array | float) -> Array:
+        """Logarithm of the bending expected at a spacing, shape as given."""
+        return np.asarray(
+            self.means[0] - self.rows[0, STRING_FUNDAMENTAL] * log_fundamental
+        )
+
+
+def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
+    """Turn the prior into what is expected of one rope and its end.
+
+    Returns
+    -------
+    Expected
+        Of bending = 2 pi sqrt(EI/m)/c^2, with c = 2 L spacing, and of the end.
+    """
+    rows = np.zeros((5, N_COLUMNS))
+    rows[0, SQRT_DISPERSION] = 1.0
+    mean = np.log(2.0 * np.pi) + 0.5 * np.log(prior.rigidity_per_density)
+    width = 0.5 * prior.rigidity_width
+    if span.free_length is None:
+        mean -= 2.0 * np.log(prior.usual_wave_speed)
+        width += 2.0 * prior.usual_wave_speed_width
+    else:
+        rows[0, STRING_FUNDAMENTAL] = 2.0
+        mean -= 2.0 * np.log(2.0 * span.free_length)
+    rows[1:, RESONANCE:] = np.eye(4)
+    hitch = prior.hitch
+    resonance, resonance_width = hitch.resonance, hitch.resonance_width
+    if span.rod_free:
+        stiffness = rod_lateral_stiffness(
+            tension=NOMINAL_TENSION,
+            rod_free=span.rod_free,
+            flexural_rigidity=NOMINAL_RIGIDITY,
+        )
+        resonance = float(
+            hitch_resonance_frequency(
+                lateral_stiffness=stiffness, end_mass=NOMINAL_MASS
+            )
+        )
+        resonance_width *= ROD_SHARE
+    usual = [resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth]
+    widths = [
+        width,
+        resonance_width,
+        hitch.bandwidth_width,
+        hitch.nod_width,
+        hitch.nod_bandwidth_width,
+    ]
+    means = [mean, *np.log(usual)]
+    return Expected(rows=rows, means=np.array(means), widths=np.array(widths))
+
+
+def told_ends(
+    span: RopeSpan, rigidity: float, hitch: HitchResonance, slack: float
+) -> Expected:
+    """Expect of a rope what other ropes of its set have shown.
+
+    Parameters
+    ----------
+    span : RopeSpan
+        Of the rope; its free length is known.
+    rigidity : float
+        EI/m of the set. [m^4/s^2]
+    hitch : HitchResonance
+        End of another rope.
+    slack : float
+        Standard deviation of the logarithms of what an end has in common. [1]
+    """
+    rows = np.zeros((5, N_COLUMNS))
+    rows[0, SQRT_DISPERSION], rows[0, STRING_FUNDAMENTAL] = 1.0, 2.0
+    rows[1:, RESONANCE:] = np.eye(4)
+    length = span.free_length or float("nan")
+    mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(2.0 * length)
+    end = np.log([hitch.resonances[0], hitch.bandwidths[0]])
+    nod = np.log([hitch.resonances[1], hitch.bandwidths[1]])
+    widths = np.array([0.5 * slack, slack, 2.0 * slack, 2.0 * slack, 5.0 * slack])
+    return Expected(rows=rows, means=np.array([mean, *end, *nod]), widths=widths)

@@ -1,1 +1,0 @@
-"""From rings to lines: frequency, level, decay, and which of them are hum."""

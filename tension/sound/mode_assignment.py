@@ -1,0 +1,458 @@
+"""Numberings: rival combs fitted to the lines, each with a log-likelihood."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.physics.partials import (
+    end_phase,
+    mode_frequencies,
+    places,
+    unstiffened,
+)
+from tension.sound.partial_series import PartialSeries
+from tension.sound.recording import Array, Counts
+from tension.sound.spectra import Lines, envelope
+from tension.sound.string_fit import StringFit, series_of
+
+SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
+"""Relative scatter of partials about the string: none, polarisations, a hitch."""
+SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
+DEGREES = 4.0
+"""Of Student's t for the place of a partial: some are pulled by neighbours."""
+RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
+"""Rivals by counting every line as another multiple."""
+SHIFTS = (-3, -2, -1, 1, 2, 3)
+"""Rivals by counting on from another line."""
+CLEAR = 100.0
+"""Evidence beyond which the first fit needs no second look. [1]"""
+AGAIN, NARROW = 4, 0.05
+"""Numberings looked at again, and the gate, in spacings: a neighbour that rings along
+falls into a wide one, and the fit stops between two ropes. [1]"""
+BESIDE = np.array(
+    [
+        (string_fundamental, dispersion)
+        for string_fundamental in np.arange(0.99, 1.011, 0.0025)
+        for dispersion in (0.85, 0.92, 1.0, 1.08, 1.17)
+    ]
+)
+"""Where it starts, over the spacing and dispersion of the first fit. [1]"""
+SAME_PITCH = 0.004
+"""Assignments so near in ln pitch are one. [1]"""
+FEW_SERIES = 20
+"""Fewer are weighed in one table, whatever their sizes. [1]"""
+FIRST, GROWTH = 10.0, 1.6
+"""Partials the fit begins with, and by which it extends their number each round. [1]"""
+GATES = (0.2, 0.07)
+"""First gates of the fit, in spacings. [1]"""
+SEEN = 0.9
+"""Share of partials seen where the envelope stands far over the noise."""
+FADE = 5.0
+"""Scatter of partials about their envelope, nodes of pluck and sensor. [dB]"""
+THRESHOLD = 16.0
+"""Envelope at which half of the partials are found: 10 dB is seen, and most are under
+the envelope. [dB]"""
+DEPTH = 22.0
+"""Partials lie so far under the envelope only next to a node. [dB]"""
+NODE_PRIOR = 0.05
+"""Probability that pluck or sensor sits on the node of every k-th partial."""
+NODE_ORDERS = (2, 3, 4, 5)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ModeAssignments(PartialSeries):
+    """Ways to number the lines of one rope, one element each.
+
+    Attributes
+    ----------
+    string_fundamentals, dispersions : ndarray, shape (n_series,)
+        Of the partials, as in `PartialSeries`. [Hz], [s^2]
+    log_likelihoods : ndarray, shape (n_series,)
+        Against stray lines only. [1]
+    node_orders : ndarray, shape (n_series,)
+        Every so-many-th partial is missing; 0 if none is.
+    fundamental_frequencies : ndarray, shape (n_series,)
+        First natural frequencies, stiffness included. [Hz]
+    """
+
+    log_likelihoods: Array
+    node_orders: Counts
+    fundamental_frequencies: Array
+
+    def of(self, chosen: NDArray[np.intp] | slice) -> Self:
+        """Choose some of them, shape (n_chosen,)."""
+        return type(self)(
+            **{each.name: getattr(self, each.name)[chosen] for each in fields(self)}
+        )
+
+    def joined(self, *others: Self) -> Self:
+        """Put others behind them."""
+        return type(self)(
+            **{
+                each.name: np.concatenate(
+                    [getattr(one, each.name) for one in (self, *others)]
+                )
+                for each in fields(self)
+            }
+        )
+
+    def distinct(self, lowest: float, highest: float, most: int) -> Self:
+        """Give the likeliest of each pitch within a range [Hz], in order, so many."""
+        order = np.argsort(-self.log_likelihoods, kind="stable")
+        pitch = self.fundamental_frequencies[order]
+        is_left = (lowest <= pitch) & (pitch <= highest)
+        kept: list[int] = []
+        while is_left.any() and len(kept) < most:
+            first = int(np.argmax(is_left))
+            kept.append(first)
+            is_left &= np.abs(np.log(pitch / pitch[first])) > SAME_PITCH
+        return self.of(order[kept])
+
+
+def fit_series(
+    lines: Lines,
+    series: PartialSeries,
+    n_clamped_ends: int,
+    numbers: Counts | None = None,
+    rounds: int = 7,
+    gate: float = 0.2,
+) -> PartialSeries:
+    """Refine combs by robust weighted straight lines of (f/n)^2 over n^2.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    series : PartialSeries
+        Where to start.
+    n_clamped_ends : int
+        0, 1 or 2.
+    numbers : ndarray, shape (n_series, n_lines), optional
+        Mode numbers for the first round; nearest places if not given.
+    rounds : int
+        How often the gate is narrowed and the fit repeated.
+    gate : float
+        Of the first round, in spacings. [1]
+
+    Notes
+    -----
+    f = u sqrt(1 + kappa u^2) with u = f_0 (n + end phase) = f_0 p gives (f/p)^2 = f_0^2
+    + f_0^4 kappa p^2, linear but for the end phase, which is taken from the round
+    before.
+    """
+    frequency = lines.frequencies[None, :]
+    lowest = _lowest(lines)
+    # squared: many stray lines together must not pull a comb off its partials
+    worth = (lines.weights * np.log1p(0.02 / lines.densities)) ** 2
+    string_fundamental = series.string_fundamentals[:, None].copy()
+    dispersion = series.dispersions[:, None].copy()
+    for turn in range(rounds):
+        unstiff = unstiffened(frequency, dispersion)
+        phase = end_phase(unstiff, dispersion, n_clamped_ends)
+        if turn > 0 or numbers is None:
+            n = np.maximum(np.rint(unstiff / string_fundamental - phase), 1.0)
+        else:
+            n = np.maximum(numbers.astype(np.float64), 1.0)
+        n = n + phase
+        predicted = (
+            n
+            * string_fundamental
+            * np.sqrt(1.0 + dispersion * (n * string_fundamental) ** 2)
+        )
+        residual = frequency - predicted
+        reach = string_fundamental * max(gate * 0.6**turn, 0.01)
+        sigma = np.sqrt(
+            lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * reach) ** 2
+        )
+        weight = worth / sigma**2 / (1.0 + (residual / sigma) ** 2 / 4.0) ** 2
+        if turn < rounds - 2:
+            # from the lowest partials upwards: a count goes astray at the top first
+            weight *= n < lowest / string_fundamental + FIRST * GROWTH**turn
+        if turn == 0 and numbers is not None:
+            weight = worth / sigma**2 * (numbers > 0)
+        # y = (f/n)^2 has dy = 2 f df / n^2
+        y = (frequency / n) ** 2
+        weight = weight * (n**2 / (2.0 * frequency)) ** 2 + 1e-30
+        x = n**2
+        s0 = weight.sum(axis=1, keepdims=True)
+        mean_x = (weight * x).sum(axis=1, keepdims=True) / s0
+        mean_y = (weight * y).sum(axis=1, keepdims=True) / s0
+        sxx = (weight * (x - mean_x) ** 2).sum(axis=1, keepdims=True)
+        sxy = (weight * (x - mean_x) * (y - mean_y)).sum(axis=1, keepdims=True)
+        slope = np.maximum(sxy / (sxx + 1e-12 * s0 * mean_x**2), 0.0)
+        square = mean_y - slope * mean_x
+        low = square < 0.2 * mean_y
+        square = np.where(low, 0.2 * mean_y, square)
+        slope = np.where(low, 0.8 * mean_y / mean_x, slope)
+        string_fundamental = np.sqrt(np.maximum(square, 1e-12))
+        dispersion = slope / string_fundamental**4
+    return PartialSeries(
+        string_fundamentals=string_fundamental[:, 0], dispersions=dispersion[:, 0]
+    )
+
+
+def _lowest(lines: Lines) -> float:
+    """Frequency under which few lines lie. [Hz]."""
+    strength = np.cumsum(lines.weights * np.log1p(0.02 / lines.densities))
+    return float(lines.frequencies[int(np.searchsorted(strength, 0.05 * strength[-1]))])
+
+
+def weigh_series(
+    lines: Lines,
+    series: PartialSeries,
+    n_clamped_ends: int,
+    table: Array | None = None,
+) -> ModeAssignments:
+    """Log-likelihood of each comb against lines that are all stray.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    series : PartialSeries
+        To weigh.
+    n_clamped_ends : int
+        0, 1 or 2.
+    table : ndarray, shape (n_series, n_most), optional
+        Where the partials stand, by number from 0, if known already; enough for all
+        lines. [Hz]
+
+    Notes
+    -----
+    A line is the partial next to it, with Student's t about its place, or stray, with
+    the density of stray lines at least as high. A partial not seen between two that are
+    seen costs as much as the envelope between them says it should have been seen; a
+    pluck at a node of every k-th partial may explain the holes at a price.
+    """
+    string_fundamental, dispersion = (
+        series.string_fundamentals[:, None],
+        series.dispersions[:, None],
+    )
+    place = places(
+        lines.frequencies[None, :], string_fundamental, dispersion, n_clamped_ends
+    )
+    n = np.maximum(np.rint(place), 1.0)
+    weights, orders, first = np.empty((3, n.shape[0]))
+    for rows in _alike_in_size(n.max(axis=1)):
+        number = np.arange(n[rows].max() + 1.0)[None, :]
+        if table is None:
+            of = string_fundamental[rows], dispersion[rows], n_clamped_ends
+            partials = mode_frequencies(number, *of)
+        else:
+            partials = table[rows, : number.size]
+        numbers = n[rows].astype(np.int64)
+        near = np.take_along_axis(partials, numbers, axis=1)
+        weights[rows], orders[rows] = weigh_places(lines, numbers, near, partials)
+        first[rows] = partials[:, 1]
+    return ModeAssignments(
+        string_fundamentals=series.string_fundamentals,
+        dispersions=series.dispersions,
+        log_likelihoods=weights,
+        node_orders=orders.astype(np.int64),
+        fundamental_frequencies=first,
+    )
+
+
+def _alike_in_size(most: Array) -> list[NDArray[np.intp]]:
+    """Combs with about as many partials, which go together: tables have no holes."""
+    octave = np.ceil(np.log2(most)) * (most.size >= FEW_SERIES)
+    return [np.flatnonzero(octave == one) for one in np.unique(octave)]
+
+
+def weigh_places(
+    lines: Lines,
+    numbers: Counts,
+    near: Array,
+    partials: Array,
+) -> tuple[Array, Counts]:
+    """Weigh combs of any make by where their partials stand.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    numbers : ndarray, shape (n_series, n_lines)
+        Number of the partial next to each line, from 1.
+    near : ndarray, shape (n_series, n_lines)
+        Where that partial stands. [Hz]
+    partials : ndarray, shape (n_series, n_most)
+        Where the partials stand, by number from 0. [Hz]
+
+    Returns
+    -------
+    log_likelihoods : ndarray, shape (n_series,)
+        Against stray lines only. [1]
+    node_orders : ndarray, shape (n_series,)
+        Every so-many-th partial is missing; 0 if none is.
+
+    Notes
+    -----
+    As in `weigh_series`.
+    """
+    f = lines.frequencies
+    residual = f - near
+    n_series, n_most = partials.shape
+    place = np.arange(n_series)[:, None] * n_most + numbers
+    expected = envelope(lines, np.concatenate([f, partials.ravel()]))
+    # a line far under the envelope is no partial of the rope that makes it
+    deep = expected[: f.size] - 10.0 * np.log10(lines.levels) - DEPTH
+    belief = lines.weights / (1.0 + np.exp(np.clip(deep / 2.0, -50.0, 50.0)))
+    over = np.clip((expected[f.size :] - THRESHOLD) / FADE, -50, 50)
+    chance = SEEN / (1.0 + np.exp(-over))
+    scatter = np.array(SCATTERS)[:, None, None]
+    sigma = np.sqrt(lines.uncertainties**2 + (scatter * f) ** 2)
+    log_t = np.log(0.375 / sigma) - 0.5 * (DEGREES + 1.0) * np.log1p(
+        (residual / sigma) ** 2 / DEGREES
+    )
+    likelier = np.exp(np.minimum(log_t, 20.0)) / lines.densities
+    gain = belief * np.log1p(chance[place] * np.maximum(likelier - 1.0, 0.0))
+    top = np.zeros((len(SCATTERS), n_series * n_most))
+    every = np.arange(len(SCATTERS))[:, None] * n_series * n_most + place.ravel()
+    np.maximum.at(top.ravel(), every.ravel(), gain.ravel())
+    shape = n_series, n_most
+    totals, orders = _ringing_part(top.reshape(-1, *shape), chance.reshape(shape))
+    totals += np.log(SCATTER_WEIGHTS)[:, None]
+    best = np.argmax(totals, axis=0)
+    return np.logaddexp.reduce(totals, axis=0), orders[best, np.arange(n_series)]
+
+
+def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
+    """Weigh each comb up to the last partial that rings.
+
+    Above the last nothing is expected: one loud stray line up there tells of no
+    partials that are missing below it.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (n_scatters, n_series, n_most)
+        What the line at each place speaks for the comb. [1]
+    chance : ndarray, shape (n_series, n_most)
+        That a partial there would be seen. [1]
+
+    Returns
+    -------
+    weights : ndarray, shape (n_scatters, n_series)
+        Log-likelihoods. [1]
+    orders : ndarray, shape (n_scatters, n_series)
+        Every so-many-th partial is missing; 0 if none is.
+    """
+    seen = gain > 0.7
+    hole = np.log1p(-chance)
+    hole[:, 0] = 0.0
+    whole = np.where(seen, gain, gain + hole)
+    best = np.cumsum(whole, axis=-1).max(axis=-1)
+    order = np.zeros(best.shape, dtype=np.int64)
+    for k in NODE_ORDERS:
+        # a node hides its partials; one seen all the same speaks against it
+        hidden = whole.copy()
+        every = gain[..., ::k]
+        hidden[..., ::k] = np.where(seen[..., ::k], every + np.log(1.0 - SEEN), every)
+        total = np.cumsum(hidden, axis=-1, out=hidden).max(axis=-1)
+        total += np.log(NODE_PRIOR)
+        order[total > best] = k
+        best = np.maximum(best, total)
+    return best, order
+
+
+def find_assignments(
+    lines: Lines,
+    series: PartialSeries,
+    lowest: float,
+    highest: float,
+    n_clamped_ends: int,
+) -> ModeAssignments:
+    """Fit the combs and their rivals and weigh them.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    series : PartialSeries
+        From the search.
+    lowest, highest : float
+        Range of the fundamental. [Hz]
+    n_clamped_ends : int
+        0, 1 or 2.
+    """
+    ends = n_clamped_ends
+    # a wide gate forgives a coarse search, a narrow one keeps stray lines out
+    wide, narrow = (
+        weigh_series(lines, fit_series(lines, series, ends, gate=gate), ends)
+        for gate in GATES
+    )
+    found = wide.joined(narrow).distinct(lowest, highest, 12)
+    for _ in range(2):
+        more = _related(found.of(slice(8)))
+        related = weigh_series(lines, fit_series(lines, more, ends, rounds=6), ends)
+        shifted = weigh_series(
+            lines, _shifted(lines, found.joined(related), ends), ends
+        )
+        found = found.joined(related, shifted).distinct(lowest, highest, 16)
+    if found.string_fundamentals.size and found.log_likelihoods[0] < CLEAR:
+        near = _spread(found.of(slice(AGAIN)), BESIDE[:, 0], BESIDE[:, 1])
+        fitted = fit_series(lines, near, ends, rounds=4, gate=NARROW)
+        found = found.joined(weigh_series(lines, fitted, ends))
+    return found.distinct(lowest, highest, 16)
+
+
+def find_related(
+    lines: Lines, fits: Sequence[StringFit], n_clamped_ends: int
+) -> ModeAssignments:
+    """Fit the strings that count every line of some strings as another multiple.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    fits : sequence of StringFit
+        Strings fitted well.
+    n_clamped_ends : int
+        0, 1 or 2.
+    """
+    fitted = fit_series(lines, _related(series_of(fits)), n_clamped_ends, gate=GATES[1])
+    return weigh_series(lines, fitted, n_clamped_ends)
+
+
+def _spread(
+    series: PartialSeries, string_fundamentals: Array, dispersions: Array
+) -> PartialSeries:
+    """Multiples of the spacing and dispersion of each comb, comb by comb."""
+    return PartialSeries(
+        string_fundamentals=np.multiply.outer(
+            series.string_fundamentals, string_fundamentals
+        ).ravel(),
+        dispersions=np.multiply.outer(series.dispersions, dispersions).ravel(),
+    )
+
+
+def _related(series: PartialSeries) -> PartialSeries:
+    """Combs that count every line as another multiple."""
+    return _spread(series, np.array(RELATIONS), np.ones(len(RELATIONS)))
+
+
+def _shifted(lines: Lines, found: PartialSeries, n_clamped_ends: int) -> PartialSeries:
+    """Combs fitted as the first few, counted on from another line."""
+    starts = PartialSeries(
+        string_fundamentals=found.string_fundamentals[:4],
+        dispersions=found.dispersions[:4],
+    )
+    place = places(
+        lines.frequencies,
+        starts.string_fundamentals[:, None],
+        starts.dispersions[:, None],
+        n_clamped_ends,
+    )
+    whole = np.rint(place)
+    near = np.abs(place - whole) < 0.1
+    k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
+    numbers = np.where(near[:, None, :] & (k > 0), k, 0)
+    ones = np.ones(len(SHIFTS))
+    return fit_series(
+        lines,
+        _spread(starts, ones, ones),
+        n_clamped_ends,
+        numbers.reshape(-1, lines.frequencies.size),
+    )

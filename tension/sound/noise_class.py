@@ -1,0 +1,470 @@
+"""Noise classes: why a recording holds no rope, and what a recorder did to it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+
+from tension.notes import Note, NoteKind, Refusal
+from tension.sound.event_features import (
+    DIES_AT_ONCE,
+    DIES_SOON,
+    METAL_TONES,
+    TOO_SHORT,
+    describe_events,
+)
+from tension.sound.hearing import Pluck
+from tension.sound.hum import near_mains
+from tension.sound.onsets import find_events
+from tension.sound.recording import Array, Recording
+from tension.sound.spectra import noise_floor
+
+LOWEST = 500.0
+"""Where noise is looked at: partials leave room between them there. [Hz]"""
+QUANTILE = 0.25
+"""Of the power of a stretch over frequency, which partials do not reach. [1]"""
+BEFORE, AFTER, LATER = (-0.7, -0.1), (0.15, 0.75), (1.9, 3.4)
+"""Stretches compared, from the release: quiet, loud, and nearly died away. [s]"""
+GAIN_FRAME = 0.1
+"""Of the spectra averaged over a stretch. [s]"""
+FALLS = 1.5
+"""Noise that is lower by so much while the rope is loud than before and later was
+turned down: a rope adds to it. Of 198 made recordings without gain control none reached
+0.7 dB. [dB]"""
+LEAST_POWER = 1e-11
+"""Of a sample of noise: the last bit of 16, several times. [1]"""
+
+
+def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
+    """Find by how much the noise falls when the rope is plucked.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+    starts : sequence of float
+        Releases. [s]
+
+    Returns
+    -------
+    float
+        Median over the plucks, positive if a recorder turns its level down; 0 where
+        nothing can be told. [dB]
+
+    Notes
+    -----
+    Gain control follows the level of all that is heard: it turns the noise down with
+    the rope while that is loud, and up again as it dies.
+    """
+    falls = []
+    for k, start in enumerate(starts):
+        end = starts[k + 1] if k + 1 < len(starts) else np.inf
+        last = min(start + LATER[1], end - 0.1)
+        spans = [
+            (start + BEFORE[0], start + BEFORE[1]),
+            (start + AFTER[0], start + AFTER[1]),
+            (min(start + LATER[0], last - 0.6), last),
+        ]
+        noises = [_noise(recording, *span) for span in spans]
+        before, loud, later = noises
+        if min(noises) > LEAST_POWER:
+            falls.append(10.0 * np.log10(min(before, later) / loud))
+    return float(np.median(falls)) if falls else 0.0
+
+
+def _noise(recording: Recording, begin: float, end: float) -> float:
+    """Power of the noise between the partials, over a stretch; 0 outside."""
+    rate = recording.sampling_rate
+    length = round(GAIN_FRAME * rate)
+    first, last = max(0, round(begin * rate)), round(end * rate)
+    part = np.asarray(recording.samples[first:last], dtype=np.float64)
+    if part.size < 3 * length:
+        return 0.0
+    view = np.lib.stride_tricks.sliding_window_view(part, length)[:: length // 2]
+    powers = np.abs(np.fft.rfft(view * np.hanning(length), axis=1)) ** 2
+    grid = np.arange(powers.shape[1]) * rate / length
+    band = (grid > LOWEST) & (grid < 0.4 * rate)
+    if np.count_nonzero(band) < 10:
+        return 0.0
+    mean = np.mean(powers[:, band], axis=0) / length
+    return float(np.quantile(mean, QUANTILE))
+
+
+STEP = 0.03
+"""Frame of the level: syllables and knocks last several. [s]"""
+SLOW = 0.6
+"""Levels are averaged over this for gusts and cars that pass. [s]"""
+LOW = (10.0, 200.0)
+"""Where bumps on floors and phones lie, and talk has little. [Hz]"""
+CLEAR_STRENGTH = 15.0
+"""Strength of a pluck, three loud lines that last, of a file played backwards. [1]"""
+CLEAR_FALL = -0.3
+"""ln of line power late over early of it. [1]"""
+CLEAR_LIFT = 1.0
+"""ln of line power after its onset over before. [1]"""
+FAR_OFF = 2.5
+"""Mean over standard deviation of what is no sound: pressure swings about zero. [1]"""
+BURSTS = 0.9
+"""Scatter of ln level from frame to frame of sounds in bursts; of noise 0.5. [1]"""
+SYLLABLES = 1.8
+"""The same of talk, which falls silent within a frame or two. [1]"""
+GUSTS = 1.0
+"""Scatter of the slow ln level of what swells and fades. [1]"""
+MOSTLY_LOW = 0.8
+"""Share of the power of bumps that is low. [1]"""
+STOPPED = 0.9
+"""A ring that the end of the recording cuts so soon is none. [s]"""
+STOPPED_STEP = 0.05
+"""Frame of its level. [s]"""
+STOPPED_RISE = 0.1
+"""Power of all that was before over that at the end. [1]"""
+TUNEFUL = 0.3
+"""Share of power in five cells of a spectrum, of music and signals. [1]"""
+FLOWING = 0.35
+"""Scatter of ln level from frame to frame of a tone that never stops. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Scene:
+    """How the level of a recording moves, and where its power lies.
+
+    Attributes
+    ----------
+    fast : float
+        Scatter of ln level from one frame to the next. [1]
+    slow : float
+        Scatter of ln level averaged over `SLOW`. [1]
+    low : float
+        Share of power between 10 and 200 Hz. [1]
+    """
+
+    fast: float
+    slow: float
+    low: float
+
+
+def scene_of(recording: Recording) -> Scene:
+    """Describe a recording."""
+    rate = recording.sampling_rate
+    samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
+    samples = samples - samples.mean()
+    length = max(1, round(STEP * rate))
+    n_frames = samples.size // length
+    powers = np.mean(samples[: n_frames * length].reshape(n_frames, length) ** 2, 1)
+    level = np.log(powers + 1e-10)
+    width = min(max(1, round(SLOW / STEP)), level.size)
+    slow = np.convolve(level, np.ones(width) / width, "valid")
+    power = np.abs(np.fft.rfft(samples)) ** 2
+    grid = np.fft.rfftfreq(samples.size, 1.0 / rate)
+    low = power[(grid > LOW[0]) & (grid < LOW[1])].sum()
+    return Scene(
+        fast=float(np.std(np.diff(level))),
+        slow=float(np.std(slow)),
+        low=float(low / (power[grid > LOW[0]].sum() + 1e-30)),
+    )
+
+
+def is_no_sound(recording: Recording) -> bool:
+    """Tell other bytes from sound: pressure swings about zero, they need not.
+
+    Returns
+    -------
+    bool
+        True if the samples lie far off zero all the time.
+    """
+    samples = recording.samples
+    return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
+
+
+def is_backwards(recording: Recording) -> bool:
+    """Tell whether a recording turned round holds a clear pluck.
+
+    Returns
+    -------
+    bool
+        True if a ring begins, falls and lasts when it is played the other way.
+    """
+    rate = recording.sampling_rate
+    turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
+    features = describe_events(turned, rate, find_events(turned, rate))
+    return any(
+        not one.reason
+        and one.strength > CLEAR_STRENGTH
+        and one.fall < CLEAR_FALL
+        and one.lift > CLEAR_LIFT
+        for one in features
+    )
+
+
+def ends_in_ring(recording: Recording) -> float | None:
+    """Tell how long before its end the only sound of a recording begins.
+
+    Returns
+    -------
+    float or None
+        None if it does not end in its loudest sound. [s]
+    """
+    length = max(1, round(STOPPED_STEP * recording.sampling_rate))
+    n_frames = recording.samples.size // length
+    samples = np.asarray(recording.samples[-n_frames * length :], dtype=np.float64)
+    powers = np.mean((samples - samples.mean()).reshape(n_frames, length) ** 2, axis=1)
+    quiet = np.flatnonzero(powers < STOPPED_RISE * powers[-1])
+    n_last = n_frames - 1 - int(quiet[-1]) if quiet.size else n_frames
+    if quiet.size + n_last < n_frames or n_last * STOPPED_STEP > STOPPED:
+        return None
+    return n_last * STOPPED_STEP
+
+
+def why_odd(recording: Recording) -> Refusal | None:
+    """Tell a file that is no sound, turned round, or stopped in the ring.
+
+    Returns
+    -------
+    Refusal or None
+        None if it is none of these.
+    """
+    if is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
+    if is_backwards(recording):
+        return NoteKind.SWELLS.refusal(recording=recording.name)
+    stopped = ends_in_ring(recording)
+    if stopped is None:
+        return None
+    return NoteKind.ENDS_EARLY.refusal(recording=recording.name, seconds=stopped)
+
+
+def name_scene(recording: Recording, tonal: float, rope: int) -> Refusal:
+    """Name what a recording without steady tones and without a rope holds.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+    tonal : float
+        Share of power in the highest cells of its spectra, median. [1]
+    rope : int
+        Rope number.
+    """
+    scene = scene_of(recording)
+    is_low = scene.low > MOSTLY_LOW
+    is_tonal = tonal > TUNEFUL
+    named = {
+        NoteKind.MOVING_TONES: is_tonal and scene.fast < FLOWING,
+        NoteKind.ONLY_BUMPS: is_low and scene.fast > BURSTS,
+        NoteKind.ONLY_SPEECH: tonal < 1.5 * TUNEFUL and scene.fast > SYLLABLES,
+        NoteKind.ONLY_MUSIC: is_tonal and not is_low,
+        NoteKind.ONLY_KNOCKS: scene.fast > BURSTS,
+        NoteKind.ONLY_RUMBLE: scene.slow > GUSTS,
+    }
+    kind = next((kind for kind, holds in named.items() if holds), None)
+    if kind is None:
+        return NoteKind.TOO_NOISY.refusal(rope=rope)
+    return kind.refusal(recording=recording.name)
+
+
+LOOKED_AT = 60.0
+"""Of a long recording. [s]"""
+FRAME = 0.5
+"""Of the spectra that tell tones from noise. [s]"""
+BAND = (20.0, 1200.0)
+"""[Hz]"""
+OVERDRIVEN_SHARE = 0.2
+"""Share of the time at full scale of a recording that is overdriven throughout. [1]"""
+SILENT_SHARE = 0.15
+"""Share of digital silence that a gate leaves. [1]"""
+NOTHING = 3e-5
+"""Largest sample of silence: the last bit of 16. [1]"""
+STEADY = 10.0
+"""Power over noise of a tone that is there most of the time. [1]"""
+STEADY_SHARE, ALL_STEADY = 0.1, 0.5
+"""Share of the power in steady tones that makes them the reason: where nothing rings,
+and where something seems to. [1]"""
+LOWS, MIDDLE = (80.0, 180.0), (220.0, 600.0)
+"""Bands compared for what a recorder for speech takes away. [Hz]"""
+NO_LOWS = 1e-3
+"""Density of power in the one over that in the other; a phone's low cut of fourth
+order at 120 Hz leaves more than a hundredth. [1]"""
+
+
+def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
+    """Choose the reason why a recording holds no ring of a rope.
+
+    Returns
+    -------
+    Refusal
+        Overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
+        machine, talk, music, knocks, bumps, rumble, or noise.
+    """
+    name = recording.name
+    if overdriven_share(recording) > OVERDRIVEN_SHARE:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
+    frames = _frames(recording)
+    if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
+        return NoteKind.SILENT.refusal(recording=name)
+    reasons = [pluck.reason for pluck in plucks]
+    if plucks and _gated_share(recording) > SILENT_SHARE:
+        return NoteKind.GATED.refusal(recording=name)
+    told = why_odd(recording) or _by_reasons(reasons, name, rope)
+    return told if told is not None else _by_sound(recording, frames, rope)
+
+
+def only_steady(recording: Recording) -> Refusal | None:
+    """Tell a recording that holds little but hum or other steady tones.
+
+    Returns
+    -------
+    Refusal or None
+        Hum or a machine; None if other sound is stronger.
+    """
+    return _steady(
+        recording.name, _Spectra.of(recording, _frames(recording)), ALL_STEADY
+    )
+
+
+def doubts_of(
+    recording: Recording, ropes: tuple[int, ...], starts: Sequence[float] = ()
+) -> tuple[Note, ...]:
+    """Tell what a recorder did to a recording that can be used all the same.
+
+    Parameters
+    ----------
+    recording : Recording
+        One that could be read.
+    ropes : tuple of int
+        Ropes plucked in it.
+    starts : sequence of float
+        Their releases, in order. [s]
+
+    Returns
+    -------
+    tuple of Note
+        Gate, gain control, and nothing under 200 Hz.
+    """
+    notes = []
+    numbers = tuple(dict.fromkeys(ropes))
+    if _gated_share(recording) > SILENT_SHARE:
+        notes.append(NoteKind.GATED.note(ropes=numbers, recording=recording.name))
+    elif gain_fall(recording, starts) > FALLS:
+        notes.append(
+            NoteKind.GAIN_CONTROL.note(ropes=numbers, recording=recording.name)
+        )
+    frames = _frames(recording)
+    spectrum = np.mean(
+        np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]))) ** 2, 0
+    )
+    grid = np.arange(spectrum.size) * recording.sampling_rate / frames.shape[1]
+    low, middle = (
+        spectrum[(grid > band[0]) & (grid < band[1])] for band in (LOWS, MIDDLE)
+    )
+    if low.size and middle.size and low.mean() < NO_LOWS * middle.mean():
+        notes.append(NoteKind.NOTHING_LOW.note(ropes=numbers, recording=recording.name))
+    return tuple(notes)
+
+
+def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:
+    """Reason from what the events were taken for."""
+    if METAL_TONES in reasons:
+        return NoteKind.HAMMER_BLOW.refusal(rope=rope)
+    if reasons and reasons.count(TOO_SHORT) > 0.3 * len(reasons):
+        return NoteKind.RINGS_SHORT.refusal(recording=name)
+    most = max(reasons, key=reasons.count, default="")
+    kind = {
+        DIES_SOON: NoteKind.DIES_SOON,
+        DIES_AT_ONCE: NoteKind.ONLY_KNOCKS,
+    }.get(most)
+    return kind.refusal(recording=name) if kind else None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Spectra:
+    """Power of each frame over frequency [Hz], and what it falls to when it is low."""
+
+    grid: Array
+    power: Array
+    lowest: Array
+    over_noise: Array
+
+    @classmethod
+    def of(cls, recording: Recording, frames: Array) -> Self:
+        rate = recording.sampling_rate
+        n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
+        grid = np.arange(n_transform // 2 + 1) * rate / n_transform
+        keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
+        spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
+        power = spectra[:, keep] ** 2
+        lowest = np.quantile(power, 0.15, axis=0)
+        floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
+        return cls(
+            grid=grid[keep], power=power, lowest=lowest, over_noise=lowest / floor
+        )
+
+
+def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
+    """Steady tones, if they hold at least a share of the power."""
+    levels = spectra.over_noise
+    inner = levels[1:-1]
+    peaks = 1 + np.flatnonzero(
+        (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > STEADY)
+    )
+    strongest = peaks[np.argsort(-spectra.lowest[peaks])[:4]]
+    steady = np.sort(spectra.grid[strongest])
+    held = 4.0 * spectra.lowest[strongest].sum()
+    if held <= least * (spectra.power.mean(axis=0).sum() + 1e-30):
+        return None
+    told = ", ".join(f"{f:.0f} Hz" for f in steady)
+    if np.count_nonzero(near_mains(steady)) > 0.5 * steady.size:
+        return NoteKind.ONLY_HUM.refusal(recording=name, lines=told)
+    return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
+
+
+def _by_sound(recording: Recording, frames: Array, rope: int) -> Refusal:
+    """Reason from the recording as a whole."""
+    spectra = _Spectra.of(recording, frames)
+    told = _steady(recording.name, spectra, STEADY_SHARE)
+    if told is not None:
+        return told
+    highest = np.sort(spectra.power, axis=1)[:, -10:].sum(axis=1)
+    tonal = float(np.median(highest / (spectra.power.sum(axis=1) + 1e-30)))
+    return name_scene(recording, tonal, rope)
+
+
+def _frames(recording: Recording) -> Array:
+    """Half seconds of the first minute, offset taken off."""
+    rate = recording.sampling_rate
+    samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
+    length = max(2, min(round(FRAME * rate), samples.size))
+    n_frames = max(1, samples.size // length)
+    if samples.size < length:
+        samples = np.pad(samples, (0, length - samples.size))
+    frames = samples[: n_frames * length].reshape(n_frames, length)
+    result: Array = frames - frames.mean()
+    return result
+
+
+def overdriven_share(recording: Recording) -> float:
+    """Find how much of a recording is at full scale.
+
+    Returns
+    -------
+    float
+        Share of the tenths of a second that touch full scale. [1]
+    """
+    if not recording.clipped.size:
+        return 0.0
+    seconds = recording.samples.size / recording.sampling_rate
+    n_cells = max(1, int(10.0 * seconds))
+    cells = np.zeros(n_cells, dtype=bool)
+    for start, end in recording.clipped:
+        cells[int(10.0 * start) : int(10.0 * end) + 1] = True
+    return float(cells.mean())
+
+
+def _gated_share(recording: Recording) -> float:
+    """Share of digital silence in a recording that is not silent."""
+    length = max(1, round(0.02 * recording.sampling_rate))
+    n_blocks = recording.samples.size // length
+    if not n_blocks:
+        return 0.0
+    blocks = recording.samples[: n_blocks * length].reshape(n_blocks, length)
+    return float(np.mean(np.abs(blocks).max(axis=1) < 1e-2 * NOTHING))

@@ -1,0 +1,418 @@
+"""Phases of the partials: the frequency that glide and two planes leave."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import erfc, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.sound.recording import Array
+from tension.sound.string_fit import StringFit, mode_slopes
+from tension.sound.tracks import FRAME_SCATTER, Track, trusted_tracks
+
+GLIDES = (0.3, 0.6, 1.2, 2.5, 5.0, 10.0, 20.0)
+"""Times in which the rise of pitch after the release dies. [s]"""
+GLIDE_SPREAD = 0.5
+"""Of the logarithm of that time about half the decay time of the fundamental, whose
+energy makes the rise; its damping is taken from the lowest partials followed. [1]"""
+SPLITS = tuple(np.round(np.linspace(-0.0024, 0.0024, 17), 6))
+"""Relative difference of the two planes: end stiffness differs by direction. [1]"""
+SHARES = (-0.82, -0.53, -0.3, -0.1, 0.1, 0.3, 0.53, 0.82)
+"""Amplitude of the weaker plane over the stronger's, either sense: tangents of evenly
+spaced angles, for a hand knows nothing of the two planes. [1]"""
+ONE_PLANE = 0.1
+"""Probability that a rope swings in one plane, or in two alike: angles between the
+lowest of those above and none. Even odds stated too little where planes differ. [1]"""
+SAME_SENSE = 0.8
+"""Probability that both planes start in the same sense: the microphone is held on the
+side to which the rope is pulled more often than not; at random it is a half. [1]"""
+LEAST_DAMPING = 7e-4
+"""Damping ratio of a bare wire rope that nothing touches. [1]"""
+
+
+class PhaseRows:
+    """Columns of the linear problem, data in one row per frame of a track.
+
+    Parameters
+    ----------
+    tracks : list of Track
+        Of all rings.
+    fit : StringFit
+        The string they were demodulated with.
+    """
+
+    def __init__(self, tracks: list[Track], fit: StringFit) -> None:
+        modes = sorted({track.mode for track in tracks})
+        rings = sorted({track.ring for track in tracks})
+        slopes = mode_slopes(
+            np.array([1.0, *map(float, modes)]),
+            fit.string_fundamental,
+            fit.sqrt_dispersion,
+            fit.n_clamped_ends,
+        )
+        by_sqrt_dispersion = dict(zip(modes, slopes[1:, 1] - slopes[0, 1], strict=True))
+        # a change of ln f_1 at fixed bending changes ln f_n by about as much
+        by_first = dict(zip(modes, slopes[1:, 0] / slopes[0, 0], strict=True))
+        self.sizes = np.array([t.times.size for t in tracks])
+        self.starts = np.cumsum(self.sizes) - self.sizes
+        self.time = np.concatenate([t.times for t in tracks])
+        self.cycles = np.concatenate([t.frequency * t.times for t in tracks])
+        self.phase = np.concatenate([t.phases for t in tracks])
+        self.variance = np.concatenate([t.variances for t in tracks])
+        self.level = np.concatenate([t.levels for t in tracks])
+        mode = np.repeat([t.mode for t in tracks], self.sizes)
+        ring = np.repeat([t.ring for t in tracks], self.sizes)
+        frequency = self.cycles / self.time
+        first = np.array([by_first[m] for m in mode])
+        bend = np.array([by_sqrt_dispersion[m] for m in mode])
+        self.common = np.stack([self.cycles * first, self.cycles * bend], axis=1)
+        self.own = self.cycles[:, None] * (mode[:, None] == np.array(modes))
+        self.in_ring = frequency[:, None] * (ring[:, None] == np.array(rings))
+        self.squares = _amplitudes(tracks, rings) ** 2
+        self.n_rings = len(rings)
+        self.n_tracks = len(tracks)
+        lowest = sorted(tracks, key=lambda t: t.mode)[: 3 * len(rings)]
+        damping = float(np.median([t.damping for t in lowest]))
+        damping = float(np.clip(damping, LEAST_DAMPING, 10.0 * LEAST_DAMPING))
+        first_rate = 2.0 * np.pi * fit.fundamental_frequency * damping
+        self.log_glide = (
+            -0.5 * ((np.log(GLIDES) - np.log(0.5 / first_rate)) / GLIDE_SPREAD) ** 2
+        )
+        self.sqrt_dispersion_width = max(fit.sqrt_dispersion, 1e-3)
+        self.degrees = max(self.time.size - self.n_tracks - 3, 1)
+
+    def centred(self, values: Array, weights: Array) -> Array:
+        """Take its weighted mean in each track off each column.
+
+        Parameters
+        ----------
+        values : ndarray, shape (n_rows,) or (n_rows, n_columns)
+            One row per frame.
+        weights : ndarray, shape (n_rows,)
+            Of the frames. [1]
+
+        Returns
+        -------
+        ndarray
+            Of the shape of the values.
+        """
+        column = weights.reshape(-1, *(1,) * (values.ndim - 1))
+        mean = np.add.reduceat(column * values, self.starts, axis=0)
+        mean /= np.add.reduceat(column, self.starts, axis=0)
+        centred: Array = values - np.repeat(mean, self.sizes, axis=0)
+        return centred
+
+
+def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
+    """Take off phases and levels what each pair of planes adds.
+
+    Returns
+    -------
+    phases : ndarray, shape (n_rows, n_pairs)
+        What is left of the phases; the first pair is one plane alone. [cycles]
+    levels : ndarray, shape (n_rows, n_pairs)
+        What is left of the levels. [1]
+    log_prior : ndarray, shape (n_pairs,)
+        Logarithm of the prior probability of each pair. [1]
+    """
+    phases, levels, prior = [rows.phase], [rows.level], [float(np.log(ONE_PLANE))]
+    splits = [split for split in SPLITS if split != 0.0]
+    n_pairs = len(splits) * len(SHARES) / 2.0
+    for split in splits:
+        along = np.cos(2.0 * np.pi * split * rows.cycles)
+        across = np.sin(2.0 * np.pi * split * rows.cycles)
+        for share in SHARES:
+            # ln(1 + share exp(i turn)) by its parts, faster than the complex logarithm
+            angle = np.arctan2(share * across, 1.0 + share * along)
+            square = 1.0 + share * (share + 2.0 * along)
+            phases.append(rows.phase - angle / (2.0 * np.pi))
+            levels.append(rows.level - np.log(square) / (4.0 * np.pi))
+            sense = SAME_SENSE if share > 0.0 else 1.0 - SAME_SENSE
+            prior.append(float(np.log((1.0 - ONE_PLANE) * sense / n_pairs)))
+    return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
+
+
+def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
+    """Weigh how well the fall of the amplitudes agrees with each pair of planes.
+
+    Parameters
+    ----------
+    rows : PhaseRows
+        Of all tracks.
+    levels : ndarray, shape (n_rows, n_pairs)
+        Less what each pair adds. [1]
+    weights : ndarray, shape (n_rows,)
+        Of the frames. [1]
+
+    Returns
+    -------
+    ndarray, shape (n_pairs,)
+        Logarithm of the likelihood, up to a constant. [1]
+    """
+    # free: each partial's decay and, for gain control, a parabola and a cubic per ring
+    time = rows.time[:, None]
+    gain = np.sign(rows.in_ring) * time
+    columns = np.hstack([np.sign(rows.own) * time, gain * time, gain * time**2])
+    columns = rows.centred(columns, weights)
+    levels = rows.centred(levels, weights)
+    normal = columns.T @ (weights[:, None] * columns)
+    normal[np.diag_indices_from(normal)] += 1e-9 * np.trace(normal) + 1e-12
+    right = columns.T @ (weights[:, None] * levels)
+    solution = np.linalg.solve(normal, right)
+    result: Array = -0.5 * (weights @ levels**2 - np.sum(right * solution, axis=0))
+    return result
+
+
+def _amplitudes(tracks: list[Track], rings: list[int]) -> Array:
+    """Amplitude of each ring against the largest, from the partials they share."""
+    logs: dict[tuple[int, int], float] = {
+        (track.mode, track.ring): track.log_amplitude for track in tracks
+    }
+    gain = np.zeros(len(rings))
+    for _ in range(5):
+        for place, ring in enumerate(rings):
+            steps = []
+            for (mode, of), value in logs.items():
+                if of == ring:
+                    others = [
+                        logs[mode, other] - gain[k]
+                        for k, other in enumerate(rings)
+                        if (mode, other) in logs and other != ring
+                    ]
+                    if others:
+                        steps.append(value - float(np.mean(others)))
+            if steps:
+                gain[place] = float(np.median(steps))
+        gain -= gain.max()
+    return np.exp(gain)
+
+
+GLIDE_WIDTHS = (3e-5, 3e-3)
+"""Relative rise of pitch at the release: none to speak of, and that of a wide pluck;
+each the part above zero of a normal of this deviation. It goes with the square of the
+amplitude, which is seen to differ between plucks. [1]"""
+UNLIKELY = -12.0
+"""Logarithm of the prior odds below which a time of the glide is not tried. [1]"""
+NEXT_TO_NOTHING = 40.0
+"""ln of weight under the highest at which a point of the grid adds nothing. [1]"""
+OWN_GLIDE = 0.25
+"""What a ring's rise differs by from that law, of its width: gain control. [1]"""
+CHANGE_WIDTH = 3e-3
+"""Of the fundamental against the first fit, standard deviation. [1]"""
+SCATTERS = (5e-5, 2e-4, 8e-4)
+"""Scatter of single partials about the string: hitch, neighbours. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PhaseFit:
+    """What the phases say beyond a first fit.
+
+    Attributes
+    ----------
+    change : float
+        Of the logarithm of the fundamental. [1]
+    sqrt_dispersion_change : float
+        Of the bending. [s]
+    covariance : ndarray, shape (2, 2)
+        Of both.
+    glide : float
+        Relative rise at the release, largest of the rings. [1]
+    glide_uncertainty : float
+        Standard uncertainty of that. [1]
+    """
+
+    change: float
+    sqrt_dispersion_change: float
+    covariance: Array
+    glide: float
+    glide_uncertainty: float
+
+
+def fit_phases(tracks: list[Track], fit: StringFit) -> PhaseFit | None:
+    """Weigh all glides and whirls that the phases allow and average over them.
+
+    Returns
+    -------
+    PhaseFit or None
+        None with fewer than two tracks.
+
+    Notes
+    -----
+    Phase of partial n: a constant, plus f_n t (change of ln f_1, of the bending, the
+    partial's own offset), plus rise times f_n tau (1 - exp(-t/tau)), plus the argument
+    of 1 + r exp(2 pi i delta f_n t) for a weaker plane. All but tau, delta and r are
+    linear with Gaussian priors; those three are summed over a grid with the evidence of
+    each. Pulled aside a rope is longer, so a rise is never negative: of its Gaussian
+    only the positive part counts, with its share of the probability and its moments.
+    """
+    tracks = trusted_tracks(tracks)
+    if len(tracks) < 2:
+        return None
+    rows = PhaseRows(tracks, fit)
+    planes = plane_targets(rows)
+    weights = 1.0 / (rows.variance + FRAME_SCATTER**2)
+    found = _marginalise(rows, weights, planes)
+    scale2 = max(float(np.sum(weights * found.residual**2) / rows.degrees), 1.0)
+    t2 = found.residual**2 * weights / scale2
+    return _marginalise(rows, 5.0 / (4.0 + t2) * weights / scale2, planes).fit
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Marginal:
+    """Average over the grid, and the residuals at its best point."""
+
+    fit: PhaseFit
+    residual: Array
+
+
+def _marginalise(
+    rows: PhaseRows, weights: Array, planes: tuple[Array, Array, Array]
+) -> _Marginal:
+    """Sum over glide times, planes and scatters."""
+    targets, levels, log_prior = planes
+    log_prior = log_prior + level_log_likelihoods(rows, levels, weights)
+    targets = rows.centred(targets, weights)
+    likely = np.flatnonzero(rows.log_glide >= rows.log_glide.max() + UNLIKELY)
+    problems = _problems(rows, weights, targets, likely)
+    grid = _solve(problems, _widths(rows), 2 + rows.own.shape[1])
+    log = grid.log - 0.5 * (weights @ targets**2) + log_prior
+    log += np.repeat(rows.log_glide[likely], len(SCATTERS) * len(GLIDE_WIDTHS))[:, None]
+    share, shift, loss = _positive(grid.rise / grid.spread[:, None], log)
+    posterior = np.exp(log + np.log(share) - (log + np.log(share)).max())
+    row, column = np.unravel_index(int(np.argmax(posterior)), posterior.shape)
+    posterior /= posterior.sum()
+    means = grid.solution[:, :2] + grid.lean[:, :, None] * shift[:, None, :]
+    mean = np.einsum("pk,pik->i", posterior, means)
+    away = means - mean[:, None]
+    covariance = (
+        np.einsum("p,pij->ij", posterior.sum(axis=1), grid.covariance)
+        - np.einsum("p,pi,pj->ij", np.sum(posterior * loss, 1), grid.lean, grid.lean)
+        + np.einsum("pk,pik,pjk->ij", posterior, away, away)
+    )
+    matrix = problems[int(row) // (len(SCATTERS) * len(GLIDE_WIDTHS))].matrix
+    rise = grid.rise + grid.spread[:, None] * shift
+    return _Marginal(
+        fit=PhaseFit(
+            change=float(mean[0]),
+            sqrt_dispersion_change=float(mean[1]),
+            covariance=covariance,
+            glide=float(np.sum(posterior * rise)),
+            glide_uncertainty=float(grid.spread[row]),
+        ),
+        residual=targets[:, column] - matrix @ grid.solution[row, :, column],
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Problem:
+    """Linear problem of one glide time: columns, and their products."""
+
+    matrix: Array
+    normal: Array
+    right: Array
+
+
+def _problems(
+    rows: PhaseRows, weights: Array, targets: Array, glides: NDArray[np.intp]
+) -> list[_Problem]:
+    """Set up the linear problem of each glide time, shape (n_glides,)."""
+    steady = rows.centred(np.hstack([rows.common, rows.own]), weights)
+    heavy = weights[:, None] * steady
+    steady_normal, steady_right = heavy.T @ steady, heavy.T @ targets
+    law = np.hstack([rows.squares[:, None], np.eye(rows.n_rings)])
+    problems = []
+    for tau in np.array(GLIDES)[glides].tolist():
+        curve = (tau * (1.0 - np.exp(-rows.time / tau)))[:, None]
+        rise = rows.centred(rows.in_ring * curve, weights) @ law
+        cross = heavy.T @ rise
+        risen = weights[:, None] * rise
+        problems.append(
+            _Problem(
+                matrix=np.hstack([steady, rise]),
+                normal=np.block([[steady_normal, cross], [cross.T, rise.T @ risen]]),
+                right=np.vstack([steady_right, risen.T @ targets]),
+            )
+        )
+    return problems
+
+
+def _widths(rows: PhaseRows) -> Array:
+    """Standard deviations of the columns before listening, (n_widths, n_columns)."""
+    return np.array(
+        [
+            [
+                CHANGE_WIDTH,
+                rows.sqrt_dispersion_width,
+                *np.full(rows.own.shape[1], scatter),
+                width,
+                *(OWN_GLIDE * width * rows.squares),
+            ]
+            for scatter, width in product(SCATTERS, GLIDE_WIDTHS)
+        ]
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Grid:
+    """Solutions at each glide time, scatter and width; n_pairs pairs of planes each."""
+
+    log: Array
+    solution: Array
+    covariance: Array
+    rise: Array
+    spread: Array
+    lean: Array
+
+
+def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
+    """Solve the problems with all widths; the common rise stands in its place."""
+    normal = np.stack([one.normal for one in problems])[:, None]
+    right = np.stack([one.right for one in problems])[:, None]
+    total = normal + widths[:, :, None] ** -2.0 * np.eye(widths.shape[1])
+    inverse: Array = np.asarray(np.linalg.inv(total), dtype=np.float64)
+    solution = inverse @ right
+    log = 0.5 * np.sum(right * solution, axis=2)
+    log -= (0.5 * np.linalg.slogdet(total)[1] + np.sum(np.log(widths), 1))[..., None]
+    spread = np.sqrt(inverse[..., place, place])
+    return _Grid(
+        log=log.reshape(-1, log.shape[-1]),
+        solution=solution.reshape(-1, *solution.shape[2:]),
+        covariance=inverse[..., :2, :2].reshape(-1, 2, 2),
+        rise=solution[..., place, :].reshape(-1, log.shape[-1]),
+        spread=spread.ravel(),
+        lean=(inverse[..., :2, place] / spread[..., None]).reshape(-1, 2),
+    )
+
+
+def _positive(ratio: Array, log: Array) -> tuple[Array, Array, Array]:
+    """Share above zero, shift of mean and loss of variance if only that share is kept.
+
+    Parameters
+    ----------
+    ratio : ndarray, shape (n_points, n_pairs)
+        Mean over deviation of Gaussians. [1]
+    log : ndarray, shape (n_points, n_pairs)
+        ln of their weights; what cannot count in the sum has a share of next to none.
+        [1]
+
+    Returns
+    -------
+    share : ndarray, shape (n_points, n_pairs)
+        Above zero. [1]
+    shift : ndarray, shape (n_points, n_pairs)
+        Of the mean, in deviations. [1]
+    loss : ndarray, shape (n_points, n_pairs)
+        Of the variance, in variances. [1]
+    """
+    kept = np.maximum(ratio, -30.0)
+    below = np.maximum(-kept, 0.0)
+    # Birnbaum's bound of the tail of a Gaussian: enough to tell what counts
+    least = log - 0.5 * below**2 - np.log(below + np.sqrt(4.0 + below**2))
+    counts = log > least.max() - NEXT_TO_NOTHING
+    share = np.full(ratio.shape, np.exp(-2.0 * NEXT_TO_NOTHING))
+    share[counts] = [0.5 * erfc(-one / sqrt(2.0)) for one in kept[counts].tolist()]
+    shift = np.zeros(ratio.shape)
+    shift[counts] = np.exp(-0.5 * kept[counts] ** 2) / sqrt(2.0 * np.pi) / share[counts]
+    return share, shift, shift * (kept + shift)

@@ -1,1 +1,0 @@
-"""From recordings to the rings of each rope."""

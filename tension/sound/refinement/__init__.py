@@ -1,1 +1,0 @@
-"""From the chosen string to its fundamental and the uncertainty of it."""

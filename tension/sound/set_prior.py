@@ -1,0 +1,319 @@
+"""What the ropes of a set lend each other: strings and ends, and one stiffness."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Self
+
+import numpy as np
+
+from tension.sound.candidates import RopeCandidates, distinct, in_order
+from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.hitch_resonance import HitchResonance
+from tension.sound.hitch_search import search_told
+from tension.sound.mode_assignment import weigh_series
+from tension.sound.partial_series import PartialSeries
+from tension.sound.posterior import rigidity_of
+from tension.sound.recording import Array
+from tension.sound.spectra import Lines, below
+from tension.sound.string_fit import Candidate, StringFit, fit_strings, series_of
+
+STRONG = 35.0
+"""Evidence from which the string of a rope is beyond doubt. [1]"""
+AHEAD = 10.0
+"""By which it is likelier than any other pitch. [1]"""
+ANOTHER_PITCH = 0.012
+"""Relative distance of another pitch. [1]"""
+LEAST_LENDERS = 2
+"""Ropes beyond doubt whose stiffness is lent: one may be of another kind."""
+MOST_ENDS = 4
+"""Ends lent."""
+RANGE, STEP = 0.2, 0.001
+"""How far beyond the wave speeds of the others a rope is looked for, and how densely,
+of its log. [1]"""
+STIFFNESS_SLACK = 0.04
+"""How well the bending of others is that of a rope, relative: hitch, planes. [1]"""
+LEAST_LINES = 3
+"""Fewer lines agree with any string. [1]"""
+FIRST_PLACES = 25
+"""Partials looked at while the wave speed is looked for: many more only cost time."""
+MOST_STRINGS, APART = 8, 4
+"""Strings fitted of those looked at, and how many steps they lie apart."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetPrior:
+    """What the ropes of a set that are heard beyond doubt have in common.
+
+    Attributes
+    ----------
+    speeds : ndarray, shape (n_ropes,)
+        Wave speeds. [m/s]
+    rigidity : float
+        EI/m, the median. [m^4/s^2]
+    hitches : tuple of HitchResonance
+        Ends that swing.
+    """
+
+    speeds: Array
+    rigidity: float
+    hitches: tuple[HitchResonance, ...]
+
+    @classmethod
+    def of(cls, fits: Sequence[tuple[StringFit, float]]) -> Self:
+        """Collect from strings and their free lengths [m].
+
+        Parameters
+        ----------
+        fits : sequence of tuple of StringFit and float
+            At least one. [-, m]
+        """
+        speeds = np.array(
+            [2.0 * length * fit.string_fundamental for fit, length in fits]
+        )
+        rigidities = [rigidity_of(fit, length) for fit, length in fits]
+        hitches = [fit.hitch for fit, _ in fits if fit.hitch is not None]
+        return cls(
+            speeds=speeds,
+            rigidity=float(np.median(rigidities)),
+            hitches=tuple(hitches[:MOST_ENDS]),
+        )
+
+
+def with_set_prior(
+    heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
+) -> list[RopeCandidates]:
+    """Look in each rope for the stiffness, wave speeds and ends of the others.
+
+    Returns
+    -------
+    list of RopeCandidates
+        The same, some with more candidates, or no longer refused as too weak.
+
+    Notes
+    -----
+    Ropes of one set are of one type and their sockets alike: a string as stiff as the
+    others is likelier than any other, and so is an end that one of them has shown.
+    """
+    strong = [
+        (one.candidates[0].fit, span.free_length)
+        for one, span in zip(heard, spans, strict=True)
+        if span.free_length is not None and _is_strong(one)
+    ]
+    if not strong:
+        return list(heard)
+    common = SetPrior.of(strong)
+    return [_with(one, span, common) for one, span in zip(heard, spans, strict=True)]
+
+
+def _is_strong(one: RopeCandidates) -> bool:
+    """Whether one pitch of a rope is beyond doubt."""
+    if one.refusal is not None or not one.candidates:
+        return False
+    first = one.candidates[0]
+    return first.log_likelihood > STRONG and all(
+        other.log_likelihood < first.log_likelihood - AHEAD
+        for other in one.candidates[1:]
+        if abs(np.log(other.fit.string_fundamental / first.fit.string_fundamental))
+        > ANOTHER_PITCH
+    )
+
+
+def _with(one: RopeCandidates, span: RopeSpan, common: SetPrior) -> RopeCandidates:
+    """Add what a rope shows if it is as the others."""
+    if one.lines is None or span.free_length is None:
+        return one
+    is_strong = _is_strong(one)
+    candidates = one.candidates
+    if not is_strong and common.speeds.size >= LEAST_LENDERS:
+        candidates = in_order((*candidates, *_strings(one.lines, span, common)))
+        candidates = distinct(one.lines, candidates)
+    beside = bool(common.hitches)
+    if beside and not (is_strong and candidates[0].fit.hitch is not None):
+        speed = float(np.median(common.speeds))
+        told = search_told(one.lines, span, speed, common.rigidity, common.hitches)
+        candidates = in_order((*candidates, *told))
+    return replace(one, candidates=candidates, beside_hitches=beside)
+
+
+def _strings(lines: Lines, span: RopeSpan, common: SetPrior) -> tuple[Candidate, ...]:
+    """Strings as stiff as the others, the socket at rest, that lines agree with."""
+    assert span.free_length is not None  # noqa: S101  (asked by the caller)
+    twice = 2.0 * span.free_length
+    low, high = np.log(common.speeds.min()) - RANGE, np.log(common.speeds.max()) + RANGE
+    speeds = np.exp(np.arange(low, high, STEP))
+    string_fundamentals = speeds / twice
+    sqrt_dispersions = 2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2
+    series = PartialSeries(
+        string_fundamentals=string_fundamentals, dispersions=sqrt_dispersions**2
+    )
+    low_lines = below(lines, FIRST_PLACES * float(np.median(string_fundamentals)))
+    if low_lines.frequencies.size < LEAST_LINES:
+        return ()
+    score = weigh_series(low_lines, series, span.n_clamped_ends).log_likelihoods
+    best: list[int] = []
+    for k in np.argsort(-score).tolist():
+        if all(abs(k - other) > APART for other in best):
+            best.append(k)
+        if len(best) == MOST_STRINGS:
+            break
+    starts = PartialSeries(
+        string_fundamentals=string_fundamentals[best],
+        dispersions=sqrt_dispersions[best] ** 2,
+    )
+    slacks = STIFFNESS_SLACK * sqrt_dispersions[best]
+    fits = fit_strings(lines, starts, span.n_clamped_ends, slacks)
+    known = [fit for fit in fits if fit is not None]
+    if not known:
+        return ()
+    weighed = weigh_series(lines, series_of(known), span.n_clamped_ends)
+    return tuple(
+        Candidate(fit=fit, log_likelihood=log, node_order=order)
+        for fit, log, order in zip(
+            known,
+            weighed.log_likelihoods.tolist(),
+            weighed.node_orders.tolist(),
+            strict=True,
+        )
+    )
+
+
+TYPE_SCATTER = 0.02
+"""Relative scatter of sqrt(EI/m) between ropes of one reel. [1]"""
+OUTLYING = 3.0
+"""A rope whose bending is off by so many standard deviations keeps its own. [1]"""
+NEIGHBOUR_SHARE = 0.1
+"""Amplitude at which a rope is set going by the one plucked beside it. [1]"""
+RING_CYCLES = 80.0
+"""Cycles in which a partial dies, 1/(2 pi 0.002). [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Measured:
+    """One rope measured by itself.
+
+    Attributes
+    ----------
+    number : int
+        Rope number.
+    length : float or None
+        Free length. [m]
+    fundamental_frequency : float
+        First natural frequency. [Hz]
+    string_fundamental : float
+        Spacing of its partials without stiffness. [Hz]
+    sqrt_dispersion : float
+        Square root of its dispersion. [s]
+    covariance : ndarray, shape (2, 2)
+        Of the logarithm of the fundamental and the bending.
+    """
+
+    number: int
+    length: float | None
+    fundamental_frequency: float
+    string_fundamental: float
+    sqrt_dispersion: float
+    covariance: Array
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shared:
+    """Ropes measured together.
+
+    Attributes
+    ----------
+    changes : ndarray, shape (n_ropes,)
+        Of the logarithms of the fundamentals. [1]
+    covariance : ndarray, shape (n_ropes, n_ropes)
+        Of those logarithms. [1]
+    rigidity_per_density : float
+        EI/m; nan if not determined. [m^4/s^2]
+    rigidity_uncertainty : float
+        Its relative standard uncertainty. [1]
+    """
+
+    changes: Array
+    covariance: Array
+    rigidity_per_density: float
+    rigidity_uncertainty: float
+
+
+def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
+    """Let the ropes of one type lend each other their stiffness.
+
+    Notes
+    -----
+    bending = 2 pi g / c^2 with g = sqrt(EI/m) common to a rope type and c = 2 L
+    spacing. Where the fundamental is not in the file it is extrapolated from above, and
+    its error goes with that of the bending; a bending known from the other ropes takes
+    it away. Each rope is told by the others only, so that nothing counts twice.
+    """
+    n_ropes = len(ropes)
+    changes = np.zeros(n_ropes)
+    covariance = np.diag([float(rope.covariance[0, 0]) for rope in ropes])
+    covariance += np.diag(_neighbour_variances(ropes))
+    nothing = Shared(
+        changes=changes,
+        covariance=covariance,
+        rigidity_per_density=float("nan"),
+        rigidity_uncertainty=float("nan"),
+    )
+    if not ropes or any(rope.length is None for rope in ropes):
+        return nothing
+    lengths = np.array([rope.length or np.nan for rope in ropes])
+    speed2 = (
+        np.array([rope.string_fundamental for rope in ropes]) ** 2 * 4.0 * lengths**2
+    )
+    factor = speed2 / (2.0 * np.pi)
+    own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
+    variance = np.array([rope.covariance[1, 1] for rope in ropes]) * factor**2
+    centre = np.sqrt(prior.rigidity_per_density)
+    wide = (0.5 * prior.rigidity_width * centre) ** 2
+    keep = np.ones(n_ropes, dtype=bool)
+    for _ in range(3):
+        mean, spread = _combine(own[keep], variance[keep], centre, wide)
+        off = np.abs(own - mean) / np.sqrt(
+            variance + spread + (TYPE_SCATTER * mean) ** 2
+        )
+        keep = off < OUTLYING
+        if not keep.any():
+            return nothing
+    mean, spread = _combine(own[keep], variance[keep], centre, wide)
+    for k in np.flatnonzero(keep).tolist():
+        others = keep.copy()
+        others[k] = False
+        told, trust = _combine(own[others], variance[others], centre, wide)
+        trust += (TYPE_SCATTER * told) ** 2
+        cross = ropes[k].covariance[0, 1] * factor[k]
+        gain = cross / (variance[k] + trust)
+        changes[k] = gain * (told - own[k])
+        covariance[k, k] -= gain * cross
+    return Shared(
+        changes=changes,
+        covariance=covariance,
+        rigidity_per_density=float(mean**2),
+        rigidity_uncertainty=float(2.0 * np.sqrt(spread) / mean),
+    )
+
+
+def _combine(
+    own: Array, variance: Array, centre: float, wide: float
+) -> tuple[float, float]:
+    """Weighted mean of sqrt(EI/m), its prior included, and its variance."""
+    scatter = (TYPE_SCATTER * centre) ** 2
+    weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
+    mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
+    return mean, float(1.0 / weight.sum())
+
+
+def _neighbour_variances(ropes: Sequence[Measured]) -> Array:
+    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
+    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
+    result = np.zeros(len(ropes))
+    for k, rope in enumerate(ropes):
+        for beside in ropes:
+            if abs(rope.number - beside.number) == 1:
+                ratio = beside.fundamental_frequency / rope.fundamental_frequency
+                distance = float(np.log(ratio))
+                unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+                result[k] += (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    return result

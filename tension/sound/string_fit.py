@@ -1,0 +1,398 @@
+"""Strings: the lines of one assignment, and the stiff string fitted to them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tension.physics.partials import mode_frequencies, places
+from tension.sound.hitch_resonance import HitchResonance
+from tension.sound.partial_series import PartialSeries
+from tension.sound.recording import Array, Counts
+from tension.sound.spectra import Lines, envelope
+
+FLOOR_SCATTER = 5e-5
+"""Relative scatter that even clean plucks show: windows and interpolation."""
+DEGREES = 4.0
+"""Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
+HIGHEST_TOLD = 400.0
+"""Higher lines are dense, and any of them lies near a partial. [Hz]"""
+LEAST_LEVEL = 12.0
+"""Of a line that stands out, over the noise and under the envelope. [dB]"""
+PLANES = 0.004
+"""Relative distance of the two planes of a partial, twice. [1]"""
+LARGEST_SQRT_DISPERSION = 0.03
+"""Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
+ROUNDS = 8
+"""Of reweighting. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StringFit:
+    """A stiff string fitted to lines.
+
+    Attributes
+    ----------
+    string_fundamental : float
+        Spacing of the partials without stiffness. [Hz]
+    sqrt_dispersion : float
+        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2. [s]
+    n_clamped_ends : int
+        0, 1 or 2.
+    covariance : ndarray, shape (2, 2)
+        Of the logarithm of the fundamental and the bending.
+    modes : ndarray, shape (n_used,)
+        Mode numbers of the lines on the comb.
+    lines : ndarray, shape (n_used,)
+        Their places among the lines.
+    residuals : ndarray, shape (n_used,)
+        Relative offsets. [1]
+    scatter : float
+        Relative scatter about the string beyond noise. [1]
+    hitch : HitchResonance or None
+        How the hitch end swings; None if it stands still.
+    fundamental_frequency : float
+        First natural frequency, stiffness included. [Hz]
+    """
+
+    string_fundamental: float
+    sqrt_dispersion: float
+    n_clamped_ends: int
+    covariance: Array
+    modes: Counts
+    lines: Counts
+    residuals: Array
+    scatter: float
+    hitch: HitchResonance | None = None
+    fundamental_frequency: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "fundamental_frequency", float(self.predicted(1)[0]))
+
+    @property
+    def dispersion(self) -> float:
+        """4 pi^2 (EI/m) / c^4. [s^2]."""
+        return self.sqrt_dispersion**2
+
+    @property
+    def inharmonicity(self) -> float:
+        """B in f_n = n f_0 sqrt(1 + B n^2). [1]."""
+        return self.dispersion * self.string_fundamental**2
+
+    def places(self, frequencies: Array) -> Array:
+        """Give the places of lines, those of a swinging end counted as well.
+
+        Parameters
+        ----------
+        frequencies : ndarray, shape (n_lines,)
+            Measured. [Hz]
+
+        Returns
+        -------
+        ndarray, shape (n_lines,)
+            Numbers, not rounded. [1]
+        """
+        place = places(
+            frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
+        )
+        return place if self.hitch is None else place + self.hitch.turn(frequencies)
+
+    def predicted(self, count: int) -> Array:
+        """Give the first partials, those of a swinging end left as at rest.
+
+        Returns
+        -------
+        ndarray, shape (count,)
+            Frequencies. [Hz]
+        """
+        modes = np.arange(1.0, count + 1.0)
+        return mode_frequencies(
+            modes, self.string_fundamental, self.dispersion, self.n_clamped_ends
+        )
+
+    @property
+    def relative_uncertainty(self) -> float:
+        """Of the fundamental, from the covariance. [1]."""
+        return float(np.sqrt(self.covariance[0, 0]))
+
+
+def series_of(fits: Sequence[StringFit]) -> PartialSeries:
+    """Combs of strings, shape (n_fits,)."""
+    return PartialSeries(
+        string_fundamentals=np.array([fit.string_fundamental for fit in fits]),
+        dispersions=np.array([fit.dispersion for fit in fits]),
+    )
+
+
+def match_lines(
+    lines: Lines, series: PartialSeries, n_clamped_ends: int
+) -> list[tuple[Counts, Counts]]:
+    """Choose for each mode number of each comb the line that belongs to it.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    series : PartialSeries
+        Of the partials.
+    n_clamped_ends : int
+        0, 1 or 2.
+
+    Returns
+    -------
+    list of tuple of ndarray, shape (n_used,)
+        For each comb mode numbers, increasing, and their places among the lines.
+
+    Notes
+    -----
+    Within 0.4 % (twice two polarisations) and 0.15 spacings the highest line is taken,
+    of two polarisations the stronger.
+    """
+    f = lines.frequencies
+    string_fundamental, dispersion = (
+        series.string_fundamentals[:, None],
+        series.dispersions[:, None],
+    )
+    n = np.maximum(
+        np.rint(places(f, string_fundamental, dispersion, n_clamped_ends)), 1.0
+    )
+    predicted = mode_frequencies(n, string_fundamental, dispersion, n_clamped_ends)
+    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * string_fundamental)
+    near = (np.abs(f - predicted) < reach) & (lines.weights > 0.3)
+    highest = np.argsort(-lines.levels, kind="stable")
+    matched = []
+    for numbers, is_near in zip(n.astype(np.int64), near, strict=True):
+        order = highest[is_near[highest]]
+        modes, first = np.unique(numbers[order], return_index=True)
+        matched.append((modes, order[first]))
+    return matched
+
+
+def explained_share(lines: Lines, fit: StringFit) -> float:
+    """Find how much of what is heard a string explains.
+
+    Returns
+    -------
+    float
+        Share of the lines that stand out, each counted by its level over the noise. [1]
+    """
+    f = lines.frequencies
+    level = 10.0 * np.log10(lines.levels)
+    stands_out = (lines.weights > 0.5) & (f < HIGHEST_TOLD) & (level > LEAST_LEVEL)
+    stands_out &= envelope(lines, f) - level < LEAST_LEVEL
+    place = fit.places(f)
+    off = np.abs(place - np.maximum(np.rint(place), 1.0))
+    beside = (off * fit.string_fundamental < PLANES * f) | (off < 0.02)
+    counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out
+    return float(np.sum(counts * beside) / max(float(np.sum(counts)), 1e-9))
+
+
+def fit_strings(
+    lines: Lines,
+    series: PartialSeries,
+    n_clamped_ends: int,
+    sqrt_dispersion_slacks: Array | None = None,
+) -> list[StringFit | None]:
+    """Fit a stiff string to the lines that belong to each of some combs.
+
+    Parameters
+    ----------
+    lines : Lines
+        Lines of the rings.
+    series : PartialSeries
+        To start from.
+    n_clamped_ends : int
+        0, 1 or 2.
+    sqrt_dispersion_slacks : ndarray, shape (n_series,), optional
+        Standard uncertainties of the bendings to start from, where they are known from
+        other ropes. [s]
+
+    Returns
+    -------
+    list of StringFit or None
+        In the order of the combs; None with fewer than two lines.
+
+    Notes
+    -----
+    Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
+    string is estimated from the residuals and scales the covariance.
+    """
+    matched = match_lines(lines, series, n_clamped_ends)
+    kept = [k for k, (modes, _) in enumerate(matched) if modes.size > 1]
+    fits: list[StringFit | None] = [None] * len(matched)
+    if not kept:
+        return fits
+    pairs = [matched[k] for k in kept]
+    slack = np.full(len(kept), np.inf)
+    if sqrt_dispersion_slacks is not None:
+        slack = sqrt_dispersion_slacks[kept]
+    work = _Refinement(lines, pairs, n_clamped_ends, slack)
+    work.run(series.string_fundamentals[kept], np.sqrt(series.dispersions[kept]))
+    for row, k in enumerate(kept):
+        fits[k] = work.fit_of(row)
+    return fits
+
+
+class _Refinement:
+    """Strings fitted together, one a row; short rows are filled up with no weight."""
+
+    def __init__(
+        self,
+        lines: Lines,
+        matched: Sequence[tuple[Counts, Counts]],
+        n_clamped_ends: int,
+        slack: Array,
+    ) -> None:
+        self.matched, self.ends = matched, n_clamped_ends
+        self.hold = np.array([0.0, 1.0]) / slack[:, None] ** 2
+        self.sizes = np.array([modes.size for modes, _ in matched])
+        shape = len(matched), int(self.sizes.max())
+        self.is_line = np.arange(shape[1]) < self.sizes[:, None]
+        used = np.concatenate([of for _, of in matched])
+        self.modes, self.log_f, self.noise = np.ones((3, *shape))
+        self.modes[self.is_line] = np.concatenate([modes for modes, _ in matched])
+        self.log_f[self.is_line] = np.log(lines.frequencies[used])
+        self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
+
+    def run(self, string_fundamental: Array, sqrt_dispersion: Array) -> None:
+        """Refine, row by row alike, all from where they start."""
+        told, scatter = sqrt_dispersion, np.full(sqrt_dispersion.size, 5e-4)
+        normal = np.empty(0)
+        for _ in range(ROUNDS):
+            logs, slopes = _linearised(
+                self.modes, string_fundamental, sqrt_dispersion, self.ends
+            )
+            residual = self.log_f - logs
+            variance = self.noise**2 + scatter[:, None] ** 2
+            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+            weight *= self.is_line
+            heavy = weight[..., None] * slopes
+            normal = np.swapaxes(slopes, 1, 2) @ heavy
+            # two lines leave the bending open: it stays within what ropes can have
+            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + self.hold[:, 1]
+            gradient = np.einsum("cl,cli->ci", residual, heavy)
+            gradient[:, 1] -= sqrt_dispersion / LARGEST_SQRT_DISPERSION**2
+            gradient[:, 1] += (told - sqrt_dispersion) * self.hold[:, 1]
+            step = np.linalg.solve(normal, gradient[..., None])[..., 0]
+            string_fundamental = string_fundamental * np.exp(
+                np.clip(step[:, 0], -0.02, 0.02)
+            )
+            most = 0.5 * sqrt_dispersion + 2e-4
+            sqrt_dispersion = sqrt_dispersion + np.clip(step[:, 1], -most, most)
+            sqrt_dispersion = np.clip(sqrt_dispersion, 1e-6, LARGEST_SQRT_DISPERSION)
+            degrees = np.maximum(self.sizes - 2.0, 0.5)
+            left = weight * variance * (residual**2 - self.noise**2)
+            excess = left.sum(axis=1) / degrees
+            # a prior worth two partials at the scatter of mild polarisation
+            total = degrees * np.maximum(excess, 0.0) + 2.0 * (2e-4) ** 2
+            scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+        turn = np.tile(np.eye(2), (sqrt_dispersion.size, 1, 1))
+        first = np.ones((sqrt_dispersion.size, 1))
+        turn[:, :1] = _linearised(
+            first, string_fundamental, sqrt_dispersion, self.ends
+        )[1]
+        self.covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+        self.string_fundamentals, self.sqrt_dispersions, self.scatters = (
+            string_fundamental,
+            sqrt_dispersion,
+            scatter,
+        )
+        predicted = mode_frequencies(
+            self.modes,
+            string_fundamental[:, None],
+            sqrt_dispersion[:, None] ** 2,
+            self.ends,
+        )
+        self.residuals = self.log_f - np.log(predicted)
+
+    def fit_of(self, row: int) -> StringFit:
+        """Give one of them."""
+        modes, used = self.matched[row]
+        return StringFit(
+            string_fundamental=float(self.string_fundamentals[row]),
+            sqrt_dispersion=float(self.sqrt_dispersions[row]),
+            n_clamped_ends=self.ends,
+            covariance=self.covariances[row],
+            modes=modes,
+            lines=used,
+            residuals=self.residuals[row, : modes.size],
+            scatter=float(self.scatters[row]),
+        )
+
+
+def mode_slopes(
+    modes: Array, string_fundamental: float, sqrt_dispersion: float, n_clamped_ends: int
+) -> Array:
+    """Derivatives of ln f_n to ln spacing and bending, by differences.
+
+    Parameters
+    ----------
+    modes : ndarray, shape (n_modes,)
+        Mode numbers.
+    string_fundamental : float
+        Of the comb. [Hz]
+    sqrt_dispersion : float
+        Square root of the dispersion. [s]
+    n_clamped_ends : int
+        0, 1 or 2.
+
+    Returns
+    -------
+    ndarray, shape (n_modes, 2)
+        Derivatives. [1, 1/s]
+    """
+    of = modes[None, :], np.array([string_fundamental]), np.array([sqrt_dispersion])
+    slopes: Array = _linearised(*of, n_clamped_ends)[1][0]
+    return slopes
+
+
+def _linearised(
+    modes: Array,
+    string_fundamental: Array,
+    sqrt_dispersion: Array,
+    n_clamped_ends: int,
+) -> tuple[Array, Array]:
+    """Ln f_n of strings, one a row, and its derivatives to ln spacing and bending."""
+    step = 1e-3 * sqrt_dispersion + 1e-7
+    low = np.maximum(sqrt_dispersion - step, 0.0)
+    string_fundamentals = np.stack(
+        [
+            string_fundamental,
+            string_fundamental * 1.001,
+            string_fundamental,
+            string_fundamental,
+        ]
+    )
+    sqrt_dispersions = np.stack(
+        [sqrt_dispersion, sqrt_dispersion, sqrt_dispersion + step, low]
+    )
+    here, higher, stiffer, slacker = np.log(
+        mode_frequencies(
+            modes,
+            string_fundamentals[..., None],
+            sqrt_dispersions[..., None] ** 2,
+            n_clamped_ends,
+        )
+    )
+    by_fundamental = (higher - here) / np.log(1.001)
+    by_sqrt_dispersion = (stiffer - slacker) / (sqrt_dispersion + step - low)[:, None]
+    return here, np.stack([by_fundamental, by_sqrt_dispersion], axis=-1)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Candidate:
+    """One way to count the partials of one rope, fitted.
+
+    Attributes
+    ----------
+    fit : StringFit
+        The string.
+    log_likelihood : float
+        From its own recording. [1]
+    node_order : int
+        Every so-many-th partial is missing; 0 if none is.
+    """
+
+    fit: StringFit
+    log_likelihood: float
+    node_order: int = 0

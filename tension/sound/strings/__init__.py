@@ -1,1 +1,0 @@
-"""From lines to candidate strings: mode assignments with their likelihoods."""

@@ -1,0 +1,71 @@
+"""The small changes are what they say, and stand where behaviour is."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from tests.mutation.changes import ROOMS, changes_of, drawn, source_with
+from tests.mutation.run import ROOT
+
+TEXT = '''\
+"""A text of 3 words."""
+
+LIMIT: Literal[3] = 2
+
+
+@frozen(slots=True)
+def judge(share: float, least: float = 0.5) -> bool:
+    """Judge 1 share."""
+    return -share + 4 * least < LIMIT and not share is None
+'''
+
+
+@pytest.fixture
+def tree(tmp_path: Path) -> Path:
+    (tmp_path / "module.py").write_text(TEXT, encoding="utf-8")
+    return tmp_path
+
+
+def test_every_kind_of_slip_is_made_once(tree: Path) -> None:
+    made = [(c.kind, c.before, c.after) for c in changes_of(tree, Path("module.py"))]
+    sum_of = "-share + 4 * least"
+    assert sorted(made) == sorted(
+        [
+            ("constant", "2", "3"),
+            ("constant", "0.5", "0.75"),
+            ("constant", "4", "5"),
+            ("sign", "-share", "share"),
+            ("sign", sum_of, "-share - 4 * least"),
+            ("operator", "4 * least", "4 / least"),
+            ("comparison", f"{sum_of} < LIMIT", f"{sum_of} <= LIMIT"),
+            ("comparison", f"{sum_of} < LIMIT", f"{sum_of} >= LIMIT"),
+            ("comparison", "share is None", "share is not None"),
+            ("boolean", "not share is None", "share is None"),
+            (
+                "boolean",
+                f"{sum_of} < LIMIT and (not share is None)",
+                f"{sum_of} < LIMIT or not share is None",
+            ),
+        ]
+    )
+
+
+def test_one_change_changes_one_place(tree: Path) -> None:
+    before = ast.unparse(ast.parse(TEXT)).splitlines()
+    for change in changes_of(tree, Path("module.py")):
+        after = source_with(tree, change).splitlines()
+        differing = [
+            i for i, (a, b) in enumerate(zip(before, after, strict=True)) if a != b
+        ]
+        assert len(differing) == 1, change
+        assert (change.function == "judge") == (change.line > 3)
+
+
+def test_the_same_seed_draws_the_same_and_every_room_is_met() -> None:
+    first = drawn(ROOT, 200, 3)
+    assert first == drawn(ROOT, 200, 3)
+    assert first[:20] == drawn(ROOT, 20, 3)
+    assert {change.path.parts[1] for change in first} == set(ROOMS)
+    assert len(set(first)) == 200
+    ast.parse(source_with(ROOT, first[0]))
