@@ -1,11 +1,16 @@
 """``tension add``: what was done and read on the car top, without an editor."""
 
-import importlib
-from pathlib import Path
+import functools
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import with_record_options
+from tension.cli.add_options import RecordOptions
+from tension.cli.declaring import LazyGroup, taking
+
+if TYPE_CHECKING:
+    from tension.files.additions import Maker
 
 _WORDS = {
     "rope": "A rope once more: its new recording.",
@@ -18,6 +23,8 @@ _WORDS = {
     "lengths": "Free lengths that the record lacks.",
     "threads": "Thread left on the rods.",
     "hitch": "Where the nuts are: rows, thread, springs.",
+    "lift": "What the record lacks of the lift: travel, roping, masses.",
+    "set": "What it lacks of the ropes: length, diameter, stiffness.",
     "turns": "Turns of the nuts, as the plan prints them.",
     "run": "Round trips of the car after the turns.",
     "exclude": "A rope or a recording that does not count, and why.",
@@ -25,63 +32,34 @@ _WORDS = {
     "finding": "A finding on the condition of a rope.",
     "correction": "Something put right, in words, in a sealed record.",
 }
-
-
-class AddGroup(click.Group):
-    """A group of the words, each imported when it is used."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """List the words in the order of a visit."""
-        del ctx
-        return list(_WORDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import one word."""
-        del ctx
-        if cmd_name.lower() not in _WORDS:
-            return None
-        module = importlib.import_module(f"tension.cli.add_words.{cmd_name.lower()}")
-        command: click.Command = module.command
-        return command
-
-    def format_commands(
-        self, ctx: click.Context, formatter: click.HelpFormatter
-    ) -> None:
-        """Write the list of words without importing them."""
-        del ctx
-        with formatter.section("Words"):
-            formatter.write_dl(list(_WORDS.items()))
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Suggest the nearest word for a misspelt one."""
-        from difflib import get_close_matches
-
-        if args and args[0].lower() not in _WORDS:
-            near = get_close_matches(args[0].lower(), _WORDS, n=1)
-            hint = f" Did you mean '{near[0]}'?" if near else ""
-            ctx.fail(f"Nothing is called '{args[0]}'.{hint} See 'tension add --help'.")
-        return super().resolve_command(ctx, args)
+_PLACES = {
+    "add_readings": (
+        *("rope", "round", "left", "side"),
+        *("pulls", "returns", "springs", "lengths", "threads"),
+    ),
+    "add_facts": ("hitch", "lift", "set"),
+    "add_work": ("turns", "run", "exclude", "looked", "finding", "correction"),
+}
 
 
 @click.group(
     "add",
-    cls=AddGroup,
+    cls=LazyGroup,
+    loaded={
+        word: (what, f"tension.cli.{module}:{word}_command")
+        for word, what in _WORDS.items()
+        for module, words in _PLACES.items()
+        if word in words
+    },
+    heading="Words",
+    unknown="Nothing is called '{}'.{} See 'tension add --help'.",
     invoke_without_command=True,
     subcommand_metavar="WORD ...",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@with_record_options
+@taking(record=RecordOptions)
 @click.pass_context
-def command(
-    ctx: click.Context,
-    /,
-    place: Path,
-    by: str,
-    reason: str,
-    dry_run: bool,
-) -> None:
+def command(ctx: click.Context, /, record: RecordOptions) -> None:
     """Add to the record what was read and done; nothing that stands there changes.
 
     The record of the folder one is in is added to; --in names another. Lines go to its
@@ -95,9 +73,23 @@ def command(
     tension add run 6
     tension add left as-left --same
     """
-    from tension.cli.adding import Place
-    from tension.cli.offering import offer_new_files
+    from tension.cli.adding import offer_new_files
 
-    ctx.obj = Place(path=place, by=by, reason=reason, dry_run=dry_run)
+    ctx.obj = record
     if ctx.invoked_subcommand is None:
-        offer_new_files(ctx.obj)
+        offer_new_files()
+
+
+def adds(function: Callable[..., "Maker"]) -> Callable[..., None]:
+    """Let a word add to the record the tables that its function gives."""
+
+    @taking(record=RecordOptions)
+    @functools.wraps(function)
+    def add(record: RecordOptions, **said: object) -> None:
+        from tension.cli.adding import run_add
+
+        context = click.get_current_context()
+        context.obj = record.after(context.obj)
+        run_add(function(**said))
+
+    return add

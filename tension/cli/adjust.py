@@ -1,54 +1,122 @@
 """``tension adjust``: which nut, which way, how far, in what order."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import record_argument, with_form_options, with_rule_options
+from tension.cli.declaring import FILE, opt, taking
+from tension.cli.options import (
+    PAPER,
+    SERIES,
+    FormOptions,
+    RuleOptions,
+    hitch_opt,
+    record_argument,
+)
+from tension.installation import HitchPlace
+
+if TYPE_CHECKING:
+    from tension.adjustment.outcome import PlanOutcome
+    from tension.cli.exits import ExitCode
+    from tension.workflow.adjustment import AdjustmentChoice, Planned
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Aim:
+    """Which series is planned from, where, and what for."""
+
+    series: str | None = SERIES
+    hitch: HitchPlace | None = hitch_opt(
+        "Where the nuts are turned; next to the span measured if left out."
+    )
+    strategy: str = opt(
+        "--strategy",
+        type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
+        default="fewest-nuts",
+        show_default=True,
+        help="What to aim at besides equal ropes.",
+    )
+
+    def choice(self, rule: RuleOptions) -> "AdjustmentChoice":
+        """Turn the options into a choice."""
+        from tension.adjustment.outcome import Strategy
+        from tension.workflow.adjustment import AdjustmentChoice
+
+        strategy = Strategy(self.strategy)
+        return AdjustmentChoice(hitch=self.hitch, strategy=strategy, rule=rule.choice())
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlanFiles:
+    """What is drawn and laid out."""
+
+    plot: Path | None = opt(
+        "--plot",
+        type=FILE,
+        metavar="FILE",
+        help="Draw the nuts in their rows as svg, png or pdf.",
+    )
+    pdf: Path | None = opt(
+        "--pdf",
+        type=FILE,
+        metavar="FILE",
+        help="Write the plan for the car top: a page a stage, with boxes to tick.",
+    )
+    paper: str = PAPER
+    overwrite: bool = opt(
+        "--overwrite", is_flag=True, help="Let --plot or --pdf replace a file."
+    )
+
+    def require_writable(self, path: Path) -> None:
+        """Refuse files that cannot be written before any work is done."""
+        from tension.cli.options import Drawing
+        from tension.workflow.adjustment_figures import require_plan_name
+        from tension.workflow.outputs import require_no_input
+
+        Drawing(plot=self.plot, overwrite=self.overwrite).require_drawable([path])
+        if self.pdf:
+            require_plan_name(self.pdf, overwrite=self.overwrite)
+            require_no_input(self.pdf, [path])
+
+    def write(self, planned: "Planned", form: FormOptions) -> None:
+        """Draw the plan and lay it out, where that was asked for."""
+        from tension.adjustment.outcome import Plan
+        from tension.cli.exits import tell
+        from tension.figures.sheet import Paper
+        from tension.workflow.adjustment_figures import (
+            write_plan_figure,
+            write_plan_page,
+        )
+
+        units, overwrite = form.units, self.overwrite
+        if not (self.plot or self.pdf):
+            return
+        if not isinstance(planned.outcome, Plan):
+            tell("there is no plan to draw.")
+            return
+        if self.plot:
+            write_plan_figure(
+                planned.outcome, self.plot, units=units, overwrite=overwrite
+            )
+        if self.pdf:
+            write_plan_page(
+                planned,
+                self.pdf,
+                units=units,
+                terms=form.terms,
+                paper=Paper(self.paper),
+                overwrite=overwrite,
+            )
 
 
 @click.command("adjust")
 @record_argument
-@click.option("--series", metavar="NAME", help="Which series; the last if left out.")
-@click.option(
-    "--hitch",
-    type=click.Choice(
-        ["car", "counterweight", "dead-end-car", "dead-end-counterweight"]
-    ),
-    help="Where the nuts are turned; next to the span measured if left out.",
-)
-@click.option(
-    "--strategy",
-    type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
-    default="fewest-nuts",
-    show_default=True,
-    help="What to aim at besides equal ropes.",
-)
-@with_rule_options
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the nuts in their rows as svg, png or pdf.",
-)
-@click.option(
-    "--pdf",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Write the plan for the car top: a page a stage, with boxes to tick.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Size of the paper.",
-)
-@click.option("--overwrite", is_flag=True, help="Let --plot or --pdf replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+@taking(aim=Aim, rule=RuleOptions, form=FormOptions, files=PlanFiles)
+def command(
+    path: Path, aim: Aim, rule: RuleOptions, form: FormOptions, files: PlanFiles
+) -> None:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
     The plan promises an upper bound of the spread first, then tells stage by stage in
@@ -64,6 +132,65 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.cli.adjusting import run_adjust
+    from tension.cli.exits import leave, tell_progress
+    from tension.documents.planned import PlanAnswer, plan_document
+    from tension.documents.shape import to_json
+    from tension.workflow.adjustment import plan_record, strategies_of
 
-    run_adjust(ctx, path, options)
+    files.require_writable(path)
+    planned = plan_record(
+        path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
+    )
+    if form.json:
+        answer = PlanAnswer(
+            assessment=planned.assessed.assessment,
+            outcome=planned.outcome,
+            others=strategies_of(planned),
+            learned=planned.learned,
+            state=planned.state,
+        )
+        click.echo(to_json(plan_document(answer, planned.inputs)), nl=False)
+    else:
+        _show(planned, path, form)
+    files.write(planned, form)
+    leave(_exit_of(planned.outcome))
+
+
+def _show(planned: "Planned", path: Path, form: FormOptions) -> None:
+    """Print why, the plan, what other strategies give, and what comes next."""
+    from tension.adjustment.outcome import InfeasiblePlan, Plan
+    from tension.cli.outcome_text import lines_text, strategies_text
+    from tension.cli.record_text import echo_next_command
+    from tension.cli.text import output_width, wrapped
+    from tension.telling.plans import outcome_lines
+    from tension.telling.results import reason_text
+    from tension.wording import say
+    from tension.workflow.adjustment import strategies_of
+    from tension.workflow.standing import next_after_plan
+
+    width, assessed = output_width(), planned.assessed
+    click.echo(wrapped(say(reason_text(assessed.assessment), form.terms), width))
+    click.echo()
+    lines = outcome_lines(planned.outcome, form.units, width)
+    click.echo(lines_text(lines, width=width, terms=form.terms).lstrip("\n"))
+    if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
+        click.echo()
+        click.echo(strategies_text(strategies_of(planned), width))
+    step = next_after_plan(assessed.visit, assessed.series.name, planned.outcome)
+    echo_next_command(step, path)
+
+
+def _exit_of(outcome: "PlanOutcome") -> "ExitCode":
+    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
+    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
+    from tension.cli.exits import ExitCode
+
+    if isinstance(outcome, InfeasiblePlan):
+        return ExitCode.NO_FEASIBLE_PLAN
+    if isinstance(outcome, NoPlan):
+        if outcome.kind is NoPlanKind.LEAVE_IT:
+            return ExitCode.DONE
+        if outcome.kind is NoPlanKind.NO_RESULT:
+            return ExitCode.UNUSABLE_INPUT
+        return ExitCode.NO_FEASIBLE_PLAN
+    return ExitCode.DONE

@@ -34,20 +34,7 @@ def is_terminal() -> bool:
 
 
 def ask_line(question: str) -> str:
-    """Ask on stderr for one line.
-
-    Returns
-    -------
-    str
-        The answer without spaces around; empty for Enter.
-
-    Raises
-    ------
-    BackError
-        If the answer is to go back.
-    EndedError
-        If the input ends, or the answer is that all is said.
-    """
+    """Ask on stderr for one line; empty for Enter."""
     click.echo(wrapped(printable(question), output_width()) + ": ", nl=False, err=True)
     line = sys.stdin.readline()
     if not is_terminal():
@@ -72,6 +59,22 @@ def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer
             return read(line)
         except InvalidValueError as error:
             click.echo(wrapped(f"  {printable(str(error))}", output_width()), err=True)
+
+
+def ask_or_refuse(
+    question: str, read: Callable[[str], Answer], skipped: Answer, usage: str
+) -> Answer:
+    """Ask; where no answer comes, it is wrong usage, which says what to give.
+
+    Raises
+    ------
+    click.UsageError
+        If the input ends, or the answer is to go back.
+    """
+    try:
+        return ask(question, read, skipped)
+    except (BackError, EndedError):
+        raise click.UsageError(usage) from None
 
 
 def one_of(words: Sequence[str]) -> Callable[[str], str]:

@@ -1,27 +1,30 @@
 """``tension causes``: what a pattern of deviations suggests."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import paths_argument, with_form_options
-from tension.cli.remembering import with_lift_options
+from tension.cli.declaring import taking
+from tension.cli.options import (
+    Drawing,
+    FormOptions,
+    LiftOptions,
+    drawing_of,
+    paths_argument,
+)
 
 
 @click.command("causes")
 @paths_argument
-@with_lift_options
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw each rope's deviation against the place of the car, models through it.",
+@taking(which=LiftOptions, form=FormOptions)
+@taking(
+    drawing=drawing_of(
+        "Draw each rope's deviation against the place of the car, models through it."
+    )
 )
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> None:
+def command(
+    paths: tuple[Path, ...], which: LiftOptions, form: FormOptions, drawing: Drawing
+) -> None:
     """Say what makes ropes unequal, as far as the measurements suggest it.
 
     PATH is a record, a folder that holds one, or a folder of such folders: all series
@@ -34,6 +37,29 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.remembering import run_causes
+    from tension.cli.exits import refuse, tell_progress
+    from tension.cli.outcome_text import diagnosis_text
+    from tension.documents.remembered import causes_document
+    from tension.documents.shape import to_json
+    from tension.notes import Refusal
+    from tension.workflow.causes import diagnose_records
+    from tension.workflow.causes_figures import write_causes_figure
 
-    run_causes(ctx, paths, options)
+    drawing.require_drawable_beside_records(paths)
+    diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
+    outcome = diagnosed.outcome
+    if form.json:
+        document = causes_document(outcome, diagnosed.notes, diagnosed.inputs)
+        click.echo(to_json(document), nl=False)
+    if isinstance(outcome, Refusal):
+        refuse(outcome, form.terms, diagnosed.notes)
+    if not form.json:
+        click.echo(diagnosis_text(outcome, units=form.units, terms=form.terms))
+    if drawing.plot:
+        write_causes_figure(
+            outcome,
+            drawing.plot,
+            units=form.units,
+            terms=form.terms,
+            overwrite=drawing.overwrite,
+        )

@@ -1,37 +1,47 @@
 """``tension compare``: as found against as left."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import record_argument, with_form_options, with_rule_options
+from tension.cli.declaring import opt, taking
+from tension.cli.options import (
+    Drawing,
+    FormOptions,
+    RuleOptions,
+    drawing_of,
+    hitch_opt,
+    record_argument,
+)
+from tension.cli.text import output_width
+from tension.installation import HitchPlace
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Pair:
+    """Which two series, and where the nuts were turned between them."""
+
+    before: str | None = opt(
+        "--before", metavar="NAME", help="Series as found; the first if left out."
+    )
+    after: str | None = opt(
+        "--after", metavar="NAME", help="Series as left; the last if left out."
+    )
+    hitch: HitchPlace | None = hitch_opt(
+        "Where the nuts were turned; next to the span measured if left out."
+    )
 
 
 @click.command("compare")
 @record_argument
-@click.option(
-    "--before", metavar="NAME", help="Series as found; the first if left out."
+@taking(pair=Pair, rule=RuleOptions, form=FormOptions)
+@taking(
+    drawing=drawing_of("Draw both series with intervals and limit as svg, png or pdf.")
 )
-@click.option("--after", metavar="NAME", help="Series as left; the last if left out.")
-@click.option(
-    "--hitch",
-    type=click.Choice(
-        ["car", "counterweight", "dead-end-car", "dead-end-counterweight"]
-    ),
-    help="Where the nuts were turned; next to the span measured if left out.",
-)
-@with_rule_options
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw both series with intervals and limit as svg, png or pdf.",
-)
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+def command(
+    path: Path, pair: Pair, rule: RuleOptions, form: FormOptions, drawing: Drawing
+) -> None:
     """Hold as found against as left, and learn from the turns between them.
 
     Both series must be of one span, side and load. The change of every rope stands
@@ -42,6 +52,34 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.adjusting import run_compare
+    from tension.cli.exits import refuse, tell_progress
+    from tension.cli.outcome_text import lines_text
+    from tension.cli.record_text import echo_next_command
+    from tension.documents.planned import comparison_document
+    from tension.documents.shape import to_json
+    from tension.notes import Refusal
+    from tension.telling.comparisons import comparison_lines
+    from tension.workflow.adjustment import AdjustmentChoice, compare_record
+    from tension.workflow.adjustment_figures import write_comparison_figure
+    from tension.workflow.standing import NextKind, NextStep
 
-    run_compare(ctx, path, options)
+    drawing.require_drawable([path])
+    compared = compare_record(
+        path,
+        before=pair.before,
+        after=pair.after,
+        choice=AdjustmentChoice(hitch=pair.hitch, rule=rule.choice()),
+        progress=tell_progress,
+    )
+    outcome = compared.outcome
+    if form.json:
+        click.echo(to_json(comparison_document(outcome, compared.inputs)), nl=False)
+    if isinstance(outcome, Refusal):
+        refuse(outcome, form.terms)
+    if not form.json:
+        lines = comparison_lines(outcome, form.units)
+        text = lines_text(lines, width=output_width(), terms=form.terms)
+        click.echo(text.lstrip("\n"))
+        echo_next_command(NextStep(kind=NextKind.REPORT), path)
+    if drawing.plot:
+        write_comparison_figure(outcome, drawing.plot, overwrite=drawing.overwrite)

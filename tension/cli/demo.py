@@ -1,40 +1,58 @@
 """``tension demo``: the main job on the recordings that come with the program."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import with_form_options
+from tension.cli.declaring import PATH, taking
+from tension.cli.options import TableOptions
+from tension.cli.text import printable
+from tension.errors import FileFormatError
 
 
 @click.command("demo")
-@with_form_options
-@click.option("--csv", "as_csv", is_flag=True, help="Print one CSV row per rope.")
+@taking(form=TableOptions)
 @click.option(
     "--to",
     "folder",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FOLDER",
     help="Copy the demo recordings and records to a new folder instead.",
 )
-@click.pass_context
-def command(ctx: click.Context, /, folder: Path | None, **options: Any) -> None:
+def command(form: TableOptions, folder: Path | None) -> None:
     """Assess six voice memos of an imaginary lift, Granary Wharf goods lift 2.
 
     The recordings are made by a program; no lift was measured. The set is unequal, so
     the exit code is 10.
     """
-    from tension.cli.assessing import show_assessed
-    from tension.cli.demo_place import find_demo
-    from tension.cli.text import printable
+    from tension.cli.record_text import echo_command, echo_next_command
+    from tension.cli.result_text import show_assessed
     from tension.workflow.assess import assess_record
     from tension.workflow.demo import copy_demo
+    from tension.workflow.standing import NextKind, NextStep
 
-    place = find_demo()
+    place = _find_demo()
     if folder is not None:
         copy_demo(place, folder)
-        shown = printable(str(folder))
-        click.echo(f"Copied to {shown}. Next: tension assess {shown}/six-memos")
+        click.echo(f"Copied to {printable(str(folder))}.")
+        echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
         return
-    show_assessed(ctx, "demo", assess_record(place / "six-memos"), options)
+    form.require_one_form()
+    show_assessed(
+        "demo",
+        assess_record(place / "six-memos"),
+        form,
+        say_next=lambda: echo_command("tension demo --to demo"),
+    )
+
+
+def _find_demo() -> Path:
+    """Find the demo recordings, in the wheel or beside the package in a clone."""
+    package = Path(__file__).resolve().parent.parent
+    for folder in (package / "recordings_demo", package.parent / "recordings_demo"):
+        if (folder / "README.md").is_file():
+            return folder
+    raise FileFormatError(
+        "the demo recordings did not come with this copy of the program; "
+        "install it again from its source folder or wheel"
+    )

@@ -1,31 +1,40 @@
 """``tension devices``: which microphones there are, and whether one hears."""
 
-from typing import Any
+import contextlib
 
 import click
+
+from tension.cli.options import json_option
 
 
 @click.command("devices")
 @click.option("--device", metavar="NAME", help="Look at this one: name or number.")
 @click.option("--list", "is_list", is_flag=True, help="List only, open none.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.pass_context
-def command(ctx: click.Context, /, **options: Any) -> None:
+@json_option
+def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     """List the microphones and look for five seconds at what one gives.
 
     The look tells level, hum of the mains, input that was lost, and an input that is
     exactly zero with what that usually is. Nothing is recorded.
     """
-    from tension.cli.exits import ExitCode
-    from tension.cli.looking import devices_text, look
+    from tension.capture import microphone
+    from tension.capture.check import CHECKED, check_source
+    from tension.capture.devices import choose_device, find_devices
+    from tension.cli.exits import ExitCode, leave, tell_work
+    from tension.cli.hearing_text import devices_text
     from tension.documents.heard import devices_document
     from tension.documents.shape import to_json
 
-    devices, chosen, check = look(options["device"], is_list=options["is_list"])
-    if options["as_json"]:
-        document = devices_document(devices, chosen, check)
-        click.echo(to_json(document), nl=False)
+    devices = find_devices()
+    chosen = choose_device(devices, device)
+    check = None
+    if not is_list:
+        tell_work(f"Looking at {chosen.name} for {CHECKED:.0f} s: make a sound.")
+        with contextlib.closing(microphone.Microphone(chosen)) as source:
+            check = check_source(source)
+    if as_json:
+        click.echo(to_json(devices_document(devices, chosen, check)), nl=False)
     else:
         click.echo(devices_text(devices, chosen, check), nl=False)
     is_deaf = check is not None and check.is_silent
-    ctx.exit(ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE)
+    leave(ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE)

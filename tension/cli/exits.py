@@ -1,8 +1,18 @@
-"""Exit codes, and the one place where errors become lines on stderr."""
+"""How a command ends: its exit code, and why there is no answer, in lines on stderr."""
 
+import sys
+from collections.abc import Sequence
 from enum import IntEnum
+from typing import NoReturn
 
-from tension.assessment.outcome import Verdict
+import click
+
+from tension.assessment.outcome import Assessment, Verdict
+from tension.cli.text import output_width, printable, wrapped
+from tension.notes import Note, Refusal
+from tension.telling.results import reason_text
+from tension.wording import Terms, say
+from tension.workflow.pluck import HeardFile
 
 
 class ExitCode(IntEnum):
@@ -26,3 +36,56 @@ EXIT_OF_VERDICT = {
     Verdict.CANNOT_TELL: ExitCode.CANNOT_TELL,
     Verdict.NO_RESULT: ExitCode.UNUSABLE_INPUT,
 }
+
+
+def leave(code: ExitCode) -> NoReturn:
+    """Leave the command with an exit code."""
+    raise click.exceptions.Exit(code)
+
+
+def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
+    """Tell why there is no answer and what to do, and leave."""
+    told = [f"{n.text} {n.next_act}".strip() for n in notes]
+    for text in [f"{refusal.text} {refusal.next_act}".strip(), *told]:
+        line = say(f"tension: {text}", terms)
+        click.echo(wrapped(line, output_width()), err=True)
+    leave(ExitCode.UNUSABLE_INPUT)
+
+
+def tell_no_result(assessment: Assessment, terms: Terms) -> None:
+    """Say on stderr why there is no result: the set, then each refused rope."""
+    act = assessment.reason_note.next_act if assessment.reason_note else ""
+    lines = [f"no result: {reason_text(assessment)} {act}".strip()]
+    if assessment.measurement.refusal is None:
+        for rope in assessment.measurement.ropes:
+            if rope.refusal is not None:
+                said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
+                is_named = f"rope {rope.number} " in said.lower()
+                lines.append(said if is_named else f"rope {rope.number}: {said}")
+    for line in lines:
+        tell(say(line, terms))
+
+
+def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
+    """Say on stderr why no file gave a number, a line for each rope."""
+    for one in heard:
+        for rope in one.hearing.ropes:
+            if rope.refusal is not None:
+                said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
+                tell(f"{one.recording.name}: {say(said, terms)}")
+
+
+def tell(line: str) -> None:
+    """Say one line about the command on stderr."""
+    click.echo(f"tension: {printable(line)}", err=True)
+
+
+def tell_work(line: str) -> None:
+    """Say on stderr what is being done."""
+    click.echo(printable(line), err=True)
+
+
+def tell_progress(line: str) -> None:
+    """Say what is being read, where somebody sits before a terminal."""
+    if sys.stderr.isatty():
+        tell_work(line)

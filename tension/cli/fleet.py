@@ -1,82 +1,142 @@
 """``tension fleet``: one line a lift from a tree of records."""
 
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import with_rule_options, with_terms_option
+from tension.cli.declaring import DAY, FILE, opt, taking
+from tension.cli.options import JSON, TERMS, RuleOptions
+from tension.wording import Terms
+
+if TYPE_CHECKING:
+    from tension.fleet.kept import RowCache
+    from tension.fleet.listing import Listing
+    from tension.fleet.workers import Workers
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListOptions:
+    """Which lines, in what order."""
+
+    outputs: tuple[Path, ...] = opt(
+        "-o",
+        "--output",
+        multiple=True,
+        type=FILE,
+        metavar="FILE",
+        help="Write the whole list as .csv, .jsonl, .parquet or .html; may be "
+        "repeated.",
+    )
+    order: str = opt(
+        "--sort",
+        type=click.Choice(["spread", "cannot-tell", "days-since", "record"]),
+        default="spread",
+        show_default=True,
+        help="What comes first.",
+    )
+    as_of: datetime | None = opt(
+        "--as-of",
+        type=DAY,
+        metavar="DATE",
+        help="The day from which days are counted; today if left out.",
+    )
+    every_record: bool = opt(
+        "--every-record",
+        is_flag=True,
+        help="A line for older records of a lift too, not for its newest alone.",
+    )
+    first: int = opt(
+        "--first",
+        type=click.IntRange(min=0),
+        default=50,
+        show_default=True,
+        help="So many lines are printed; files hold them all.",
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WorkOptions:
+    """Where the work is done, and what is kept of it."""
+
+    workers: int | None = opt(
+        "--workers",
+        type=click.IntRange(1, 512),
+        metavar="N",
+        help="Processes of this machine; one a core if left out.",
+    )
+    scheduler: str | None = opt(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Work on a Dask cluster instead, tcp://10.0.0.5:8786.",
+    )
+    cache: Path | None = opt(
+        "--cache",
+        type=click.Path(path_type=Path, file_okay=False),
+        metavar="FOLDER",
+        help="Where lines are kept for the next run; safe to delete.",
+    )
+    no_cache: bool = opt(
+        "--no-cache", is_flag=True, help="Compute all anew and keep nothing."
+    )
+    read_all: bool = opt(
+        "--read-all",
+        is_flag=True,
+        help="Read every byte, also of records that bear the same marks as before.",
+    )
+
+    def require_sense(self) -> None:
+        """Refuse options that contradict each other.
+
+        Raises
+        ------
+        click.UsageError
+            If two do.
+        """
+        if self.cache and self.no_cache:
+            raise click.UsageError("Give --cache or --no-cache, not both.")
+        if self.workers and self.scheduler:
+            raise click.UsageError(
+                "--workers is for this machine; with --scheduler the cluster has its "
+                "own."
+            )
+
+    def kept(self) -> "RowCache | None":
+        """Give where lines are kept, if they are."""
+        from tension.fleet.kept import RowCache, usual_folder
+
+        if self.no_cache:
+            return None
+        return RowCache(folder=(self.cache or usual_folder()).absolute())
+
+    def place(self) -> "Workers":
+        """Give where the work is done."""
+        from tension.fleet.workers import DaskCluster, LocalProcesses, n_cores
+
+        if self.scheduler:
+            return DaskCluster(scheduler=self.scheduler)
+        return LocalProcesses(n_workers=self.workers or n_cores())
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListForm:
+    """How the list is printed."""
+
+    terms: Terms = TERMS
+    json: bool = JSON
+    csv: bool = opt("--csv", is_flag=True, help="Print CSV.")
+    overwrite: bool = opt(
+        "--overwrite", is_flag=True, help="Let --output replace files."
+    )
 
 
 @click.command("fleet")
 @click.argument("top", metavar="FOLDER")
-@click.option(
-    "-o",
-    "--output",
-    "outputs",
-    multiple=True,
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Write the whole list as .csv, .jsonl, .parquet or .html; may be repeated.",
-)
-@click.option(
-    "--sort",
-    "order",
-    type=click.Choice(["spread", "cannot-tell", "days-since", "record"]),
-    default="spread",
-    show_default=True,
-    help="What comes first.",
-)
-@click.option(
-    "--as-of",
-    type=click.DateTime(["%Y-%m-%d"]),
-    metavar="DATE",
-    help="The day from which days are counted; today if left out.",
-)
-@click.option(
-    "--every-record",
-    is_flag=True,
-    help="A line for older records of a lift too, not for its newest alone.",
-)
-@click.option(
-    "--first",
-    type=click.IntRange(min=0),
-    default=50,
-    show_default=True,
-    help="So many lines are printed; files hold them all.",
-)
-@with_rule_options
-@click.option(
-    "--workers",
-    type=click.IntRange(1, 512),
-    metavar="N",
-    help="Processes of this machine; one a core if left out.",
-)
-@click.option(
-    "--scheduler",
-    metavar="ADDRESS",
-    help="Work on a Dask cluster instead, tcp://10.0.0.5:8786.",
-)
-@click.option(
-    "--cache",
-    type=click.Path(path_type=Path, file_okay=False),
-    metavar="FOLDER",
-    help="Where lines are kept for the next run; safe to delete.",
-)
-@click.option("--no-cache", is_flag=True, help="Compute all anew and keep nothing.")
-@click.option(
-    "--read-all",
-    is_flag=True,
-    help="Read every byte, also of records that bear the same marks as before.",
-)
-@with_terms_option
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
-@click.option("--overwrite", is_flag=True, help="Let --output replace files.")
-@click.pass_context
+@taking(listed=ListOptions, rule=RuleOptions, work=WorkOptions, form=ListForm)
 def command(
-    ctx: click.Context, /, top: str, as_of: datetime | None, **options: Any
+    top: str, listed: ListOptions, rule: RuleOptions, work: WorkOptions, form: ListForm
 ) -> None:
     """List every lift of a folder tree, the worst first.
 
@@ -92,7 +152,57 @@ def command(
     tension fleet lifts -o lifts.html -o lifts.csv
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
-    """
-    from tension.cli.fleet_listing import run_fleet
+    \f
 
-    run_fleet(ctx, top, as_of.date() if as_of else None, options)
+    Raises
+    ------
+    click.UsageError
+        If options contradict each other.
+    """
+    from tension.cli.exits import ExitCode, leave, tell
+    from tension.fleet.listing import Listing, require_writable
+    from tension.fleet.rows import FAULT
+    from tension.fleet.run import Job, assess_fleet
+    from tension.fleet.spool import Order
+    from tension.fleet.tree import open_tree
+
+    if form.json and form.csv:
+        raise click.UsageError("Give --json or --csv, not both.")
+    work.require_sense()
+    for path in listed.outputs:
+        require_writable(path, overwrite=form.overwrite)
+    job = Job(
+        tree=open_tree(top),
+        choice=rule.choice(),
+        cache=work.kept(),
+        is_every_byte_read=work.read_all,
+    )
+    with assess_fleet(job, work.place(), tell) as spool:
+        listing = Listing(
+            spool=spool,
+            order=Order(listed.order),
+            day=listed.as_of.date() if listed.as_of else date.today(),
+            is_every_record=listed.every_record,
+            top=top,
+            terms=form.terms,
+        )
+        _give(listing, listed, form)
+        has_fault = bool(listing.counts().get(FAULT))
+    leave(ExitCode.CRASH if has_fault else ExitCode.DONE)
+
+
+def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
+    """Write the list and print it, and tell what could not be used."""
+    from tension.cli.fleet_text import print_document, print_table, tell_unusable
+    from tension.fleet.listing import csv_lines, write_list
+
+    for path in listed.outputs:
+        write_list(listing, path, overwrite=form.overwrite)
+    if form.csv:
+        for line in csv_lines(listing):
+            click.echo(line, nl=False)
+    elif form.json:
+        print_document(listing)
+    else:
+        print_table(listing, listed.first)
+    tell_unusable(listing)

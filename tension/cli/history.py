@@ -1,28 +1,32 @@
 """``tension history``: the visits to one lift over time."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import paths_argument, with_form_options, with_rule_options
-from tension.cli.remembering import with_lift_options
+from tension.cli.declaring import taking
+from tension.cli.options import (
+    Drawing,
+    FormOptions,
+    LiftOptions,
+    RuleOptions,
+    drawing_of,
+    paths_argument,
+)
+from tension.errors import FileFormatError
 
 
 @click.command("history")
 @paths_argument
-@with_lift_options
-@with_rule_options
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw deviations over time as svg, png or pdf.",
-)
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> None:
+@taking(which=LiftOptions, rule=RuleOptions, form=FormOptions)
+@taking(drawing=drawing_of("Draw deviations over time as svg, png or pdf."))
+def command(
+    paths: tuple[Path, ...],
+    which: LiftOptions,
+    rule: RuleOptions,
+    form: FormOptions,
+    drawing: Drawing,
+) -> None:
     """Show how each rope's deviation went over the visits to one lift.
 
     PATH is a folder of records of one lift, or of folders that hold one each. The same
@@ -33,7 +37,35 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
     \b
     tension history lift-2
     tension history lift-2 --re-roped 2025-03-14 --plot history.svg
-    """
-    from tension.cli.remembering import run_history
+    \f
 
-    run_history(ctx, paths, options)
+    Raises
+    ------
+    FileFormatError
+        If no series gives a rope a number.
+    """
+    from tension.cli.exits import tell_progress
+    from tension.cli.outcome_text import history_text
+    from tension.documents.remembered import history_document
+    from tension.documents.shape import to_json
+    from tension.workflow.causes import remember_records
+    from tension.workflow.causes_figures import write_history_figure
+
+    drawing.require_drawable_beside_records(paths)
+    choice = which.choice(rule.choice())
+    remembered = remember_records(paths, choice=choice, progress=tell_progress)
+    history = remembered.history
+    if not history.tracks:
+        raise FileFormatError(
+            f"{paths[0]}: no series in it gives a rope a number; see what "
+            "'tension assess' says of each record"
+        )
+    if form.json:
+        document = history_document(history, remembered.inputs)
+        click.echo(to_json(document), nl=False)
+    else:
+        click.echo(history_text(history, terms=form.terms))
+    if drawing.plot:
+        write_history_figure(
+            history, drawing.plot, terms=form.terms, overwrite=drawing.overwrite
+        )

@@ -1,15 +1,12 @@
 """The screen of `listen`: large prompts, a meter in one line, keys."""
 
 import sys
-from collections.abc import Mapping
-from typing import Any
 
 import click
 
 from tension.assessment.outcome import Assessment
 from tension.capture.levels import Hum
-from tension.cli.keys import Keys
-from tension.cli.listening_words import (
+from tension.cli.hearing_text import (
     HANDS_FREE,
     KEYS,
     answer_line,
@@ -19,11 +16,12 @@ from tension.cli.listening_words import (
     prompt_line,
     why_silent,
 )
+from tension.cli.options import FormOptions
 from tension.cli.result_text import result_text
+from tension.cli.terminal import Keys
 from tension.cli.text import large, output_width, printable, wrapped
-from tension.quantity.units import UnitSystem
 from tension.telling.cautions import ON_THE_CAR_TOP
-from tension.wording import Terms, say
+from tension.wording import say
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -66,14 +64,14 @@ class Screen:
     ----------
     keys : Keys
         Of the terminal.
-    options : mapping
-        The options of the command.
+    form : FormOptions
+        How the result is shown.
     """
 
-    def __init__(self, keys: Keys, options: Mapping[str, Any]) -> None:
+    def __init__(self, keys: Keys, form: FormOptions) -> None:
         self._keys = keys
-        self._options = options
-        self._terms = Terms(options["terms"])
+        self._form = form
+        self._terms = form.terms
         self._is_terminal = sys.stderr.isatty()
         self._status = ""
         self._asked = ""
@@ -139,15 +137,9 @@ class Screen:
             return
         self._beep()
         self._clear()
-        if not self._options["as_json"]:
+        if not self._form.json:
             self.told = result.assessed.assessment
-            text = result_text(
-                self.told,
-                width=output_width(),
-                units=UnitSystem(self._options["units"]),
-                terms=self._terms,
-            )
-            click.echo(text, nl=False)
+            click.echo(result_text(self.told, self._form), nl=False)
         ropes = ", ".join(map(str, result.again))
         self._line(f"again, the most useful first: rope {ropes} (q ends)")
 

@@ -1,7 +1,6 @@
 """The command line as a whole: commands loaded when used, errors to lines."""
 
 import contextlib
-import importlib
 import os
 import sys
 from collections.abc import Sequence
@@ -9,8 +8,10 @@ from typing import Any, NoReturn
 
 import click
 
-from tension.cli.interrupt import STOPPED, Interruptible
-from tension.cli.streams import (
+from tension.cli.declaring import LazyGroup
+from tension.cli.terminal import (
+    STOPPED,
+    Interruptible,
     OutputError,
     ReaderLeftError,
     give_up_output,
@@ -44,47 +45,26 @@ _COMMANDS = {
 }
 
 
-class TensionGroup(click.Group):
-    """A group that imports a command only when it is called."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """List the commands in the order a job goes."""
-        del ctx
-        return list(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import the module of one command."""
-        del ctx
-        if cmd_name not in _COMMANDS:
-            return None
-        module = importlib.import_module(f"tension.cli.{cmd_name}")
-        command: click.Command = module.command
-        return command
-
-    def format_commands(
-        self, ctx: click.Context, formatter: click.HelpFormatter
-    ) -> None:
-        """Write the list of commands without importing them."""
-        del ctx
-        with formatter.section("Commands"):
-            formatter.write_dl(list(_COMMANDS.items()))
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Suggest the nearest command for a misspelt one."""
-        from difflib import get_close_matches
-
-        if args and args[0] not in _COMMANDS:
-            near = get_close_matches(args[0], _COMMANDS, n=1)
-            hint = f" Did you mean '{near[0]}'?" if near else ""
-            ctx.fail(f"There is no command '{args[0]}'.{hint} See 'tension --help'.")
-        return super().resolve_command(ctx, args)
+class _Program(LazyGroup):
+    """The program: an error of the input becomes its lines, whatever the command."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
-        """Run the command line; nothing hidden reaches the terminal."""
+        """Run the command line: nothing hidden is shown, wrong usage is one line."""
+        is_alone = extra.pop("standalone_mode", True)
+        extra["standalone_mode"] = False
         with visible_streams():
-            return super().main(*args, **extra)
+            try:
+                code = super().main(*args, **extra)
+            except click.ClickException as error:
+                click.echo(f"tension: {printable(_usage_line(error))}", err=True)
+                code = error.exit_code
+            except click.Abort:
+                if not is_alone:
+                    raise
+                code = 1
+        if is_alone:
+            sys.exit(code if isinstance(code, int) else 0)
+        return code
 
     def invoke(self, ctx: click.Context) -> object:
         """Run a command; an error of the input becomes its lines on stderr."""
@@ -102,6 +82,16 @@ class TensionGroup(click.Group):
             ctx.exit(3)
 
 
+def _usage_line(error: click.ClickException) -> str:
+    """What is wrong with the usage, and where to look."""
+    said = " ".join(error.format_message().split())
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    if context is None or "--help" in said:
+        return said
+    ending = "" if said.endswith((".", "?", ":")) else "."
+    return f"{said}{ending} See '{context.command_path} --help'."
+
+
 def _print_errors(name: str, lines: Sequence[str]) -> None:
     """Print the document of a command that could not use its input."""
     from tension.documents.envelope import errors_document
@@ -111,7 +101,12 @@ def _print_errors(name: str, lines: Sequence[str]) -> None:
 
 
 @click.group(
-    cls=TensionGroup,
+    cls=_Program,
+    loaded={
+        name: (what, f"tension.cli.{name}:command") for name, what in _COMMANDS.items()
+    },
+    heading="Commands",
+    unknown="There is no command '{}'.{} See 'tension --help'.",
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
 )
@@ -135,7 +130,7 @@ def command(ctx: click.Context) -> None:
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         ctx.color = False
     if ctx.invoked_subcommand is None:
-        from tension.cli.standing_text import tell_standing
+        from tension.cli.record_text import tell_standing
 
         if not tell_standing():
             click.echo(ctx.get_help())
@@ -180,10 +175,6 @@ def _run_to_code() -> int:
     """Run the command and give its exit code."""
     try:
         result = command.main(prog_name="tension", standalone_mode=False)
-    except click.ClickException as error:
-        vars(error)["message"] = printable(error.message)
-        error.show()
-        return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         _tell(STOPPED)
         return 130

@@ -1,47 +1,89 @@
 """``tension pluck``: what was heard in each sound file."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import LENGTH, paths_argument, with_form_options
+from tension.cli.declaring import LENGTH, opt, rope_order, taking
+from tension.cli.options import Drawing, FormOptions, drawing_of, paths_argument
+from tension.errors import FileFormatError
+from tension.quantity.units import Quantity
+
+if TYPE_CHECKING:
+    from tension.workflow.pluck import HeardFile
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Known:
+    """What is known of the sound."""
+
+    free_length: Quantity | None = opt(
+        "--free-length", type=LENGTH, help='Free length, "3.4 m", if known.'
+    )
+    order: str | None = opt(
+        "--order",
+        metavar="NUMBERS",
+        help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
+    )
+    plucks_each: int | None = opt(
+        "--plucks-each", type=click.IntRange(1, 20), help="Plucks per rope."
+    )
+
+    def hear(self, file: Path) -> "HeardFile":
+        """Hear one file by itself."""
+        from tension.cli.exits import tell_progress
+        from tension.workflow.pluck import hear_file
+
+        return hear_file(
+            file,
+            free_length=self.free_length.value if self.free_length else None,
+            order=rope_order(self.order) or (1,),
+            plucks_each=self.plucks_each,
+            progress=tell_progress,
+        )
 
 
 @click.command("pluck")
 @paths_argument
-@click.option("--free-length", type=LENGTH, help='Free length, "3.4 m", if known.')
-@click.option(
-    "--order",
-    metavar="NUMBERS",
-    help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
+@taking(known=Known, form=FormOptions)
+@taking(
+    drawing=drawing_of(
+        "Draw the wave with its plucks and the spectrum with the comb (one file)."
+    )
 )
-@click.option("--plucks-each", type=click.IntRange(1, 20), help="Plucks per rope.")
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the wave with its plucks and the spectrum with the comb (one file).",
-)
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> None:
+def command(
+    paths: tuple[Path, ...], known: Known, form: FormOptions, drawing: Drawing
+) -> None:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
     Each file is heard by itself, as one rope unless --order names several. PATH is a
     sound file or a folder of sound files.
+    \f
+
+    Raises
+    ------
+    click.UsageError
+        If a figure is asked for several files.
     """
-    from tension.cli.exits import ExitCode
+    from tension.cli.exits import ExitCode, leave, tell_unheard
     from tension.cli.hearing_text import hearing_text
-    from tension.cli.plucking import run_pluck, tell_unheard
-    from tension.cli.text import output_width
+    from tension.cli.record_text import echo_next_command
     from tension.documents.heard import hearing_document
     from tension.documents.shape import to_json
-    from tension.wording import Terms
+    from tension.workflow.figures import write_hearing_figure
+    from tension.workflow.standing import NextKind, NextStep
 
-    heard = run_pluck(paths, options)
-    if options["as_json"]:
+    files = [file for path in paths for file in _files(path)]
+    if drawing.plot and len(files) != 1:
+        raise click.UsageError("--plot draws one sound file; give one.")
+    drawing.require_drawable(files)
+    heard = [known.hear(file) for file in files]
+    if drawing.plot:
+        write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
+    if form.json:
         document = hearing_document(
             [file for one in heard for file in one.evidence],
             [(one.recording, one.hearing) for one in heard],
@@ -49,11 +91,25 @@ def command(ctx: click.Context, /, paths: tuple[Path, ...], **options: Any) -> N
         click.echo(to_json(document), nl=False)
     else:
         for one in heard:
-            text = hearing_text(
-                one, width=output_width(), terms=Terms(options["terms"])
-            )
-            click.echo(text, nl=False)
-    is_heard = any(h.hearing.given for h in heard)
-    if not is_heard:
-        tell_unheard(heard, Terms(options["terms"]))
-    ctx.exit(ExitCode.DONE if is_heard else ExitCode.UNUSABLE_INPUT)
+            click.echo(hearing_text(one, terms=form.terms), nl=False)
+        if len(files) > 1 and all(one.hearing.given for one in heard):
+            echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
+    if any(one.hearing.given for one in heard):
+        leave(ExitCode.DONE)
+    tell_unheard(heard, form.terms)
+    leave(ExitCode.UNUSABLE_INPUT)
+
+
+def _files(path: Path) -> Sequence[Path]:
+    """The sound files that a path means."""
+    from tension.files.natural_order import find_recordings
+
+    if not path.is_dir():
+        return (path,)
+    found = find_recordings(path)
+    if not found:
+        raise FileFormatError(
+            f"{path}: this folder holds no sound file; name the folder the recordings "
+            "are in, or the files"
+        )
+    return found

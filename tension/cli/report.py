@@ -1,32 +1,46 @@
 """``tension report``: the record as a document."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.document_options import with_document_options
-from tension.cli.options import record_argument, with_rule_options
+from tension.cli.declaring import FILE, opt, taking
+from tension.cli.options import DocumentOptions, RuleOptions, record_argument
+from tension.cli.text import printable
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Written:
+    """Where to, and what is answered first."""
+
+    output: Path = opt(
+        "-o",
+        "--output",
+        required=True,
+        type=FILE,
+        metavar="FILE",
+        help="Where to: a name that ends in .pdf or .html.",
+    )
+    series: str | None = opt(
+        "--series",
+        metavar="NAME",
+        help="Answered on the first page; the last if left out.",
+    )
 
 
 @click.command("report")
 @record_argument
-@click.option(
-    "-o",
-    "--output",
-    required=True,
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Where to: a name that ends in .pdf or .html.",
-)
-@click.option(
-    "--series", metavar="NAME", help="Answered on the first page; the last if left out."
-)
-@with_rule_options
-@with_document_options
+@taking(to=Written, rule=RuleOptions, form=DocumentOptions)
 @click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, output: Path, **options: Any) -> None:
+def command(
+    *,
+    path: Path,
+    to: Written,
+    rule: RuleOptions,
+    form: DocumentOptions,
+    overwrite: bool,
+) -> None:
     """Write a record as a document, PDF or HTML, one page with the result first.
 
     PATH is a record (visit.toml) or the folder that holds it. The same record, files
@@ -37,6 +51,28 @@ def command(ctx: click.Context, /, path: Path, output: Path, **options: Any) -> 
     tension report visit-2026-11-20 -o evidence.pdf
     tension report visit-2026-11-20 -o evidence.html --terms north-america
     """
-    from tension.cli.documents import run_report
+    from tension.cli.exits import tell_work
+    from tension.cli.record_text import echo_next_command, next_of_files
+    from tension.figures.sheet import Paper
+    from tension.report.content import build_report
+    from tension.report.evidence import Manner
+    from tension.workflow.evidence import (
+        gather_evidence,
+        require_report_name,
+        write_document,
+    )
+    from tension.workflow.outputs import require_no_input
 
-    run_report(ctx, path, output, options)
+    require_report_name(to.output, overwrite=overwrite)
+    require_no_input(to.output, [path])
+    evidence = gather_evidence(
+        path, series=to.series, choice=rule.choice(), progress=tell_work
+    )
+    write_document(
+        build_report(evidence, Manner(terms=form.terms, units=form.units)),
+        to.output,
+        paper=Paper(form.paper),
+        overwrite=overwrite,
+    )
+    click.echo(f"Written: {printable(str(to.output))}")
+    echo_next_command(next_of_files(path), path)

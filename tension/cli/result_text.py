@@ -1,16 +1,25 @@
 """A result in words: the answer first, then why, for what condition, and the table."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import NoReturn
+
+import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.cli.text import large, table, wrapped
+from tension.cli.exits import EXIT_OF_VERDICT, leave, tell_no_result
+from tension.cli.options import Drawing, FormOptions, TableOptions
+from tension.cli.text import large, output_width, table, wrapped
+from tension.documents.assessed import assessment_csv, assessment_document
+from tension.documents.shape import to_json
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling.lines import notes_alike, with_next_act
 from tension.telling.results import condition_words, reason_text, rule_text, share_of
 from tension.wording import Terms, limit_text, say
+from tension.workflow.assess import Assessed
+from tension.workflow.figures import write_shares_figure
 from tension.workflow.inputs import SPAN_NAME
 
 _SIGN = {
@@ -25,10 +34,49 @@ _SCALE = "70       100      130"
 """What the bar of a share runs over, in percent."""
 
 
-def result_text(
-    assessment: Assessment, *, width: int, units: UnitSystem, terms: Terms
-) -> str:
+def show_assessed(
+    name: str,
+    assessed: Assessed,
+    form: FormOptions,
+    drawing: Drawing | None = None,
+    say_next: Callable[[], None] | None = None,
+) -> NoReturn:
+    """Print a result in the form asked for and leave with its exit code.
+
+    Parameters
+    ----------
+    name : str
+        The command, for the document.
+    assessed : Assessed
+        The result.
+    form : FormOptions
+        How it is shown.
+    drawing : Drawing, optional
+        A figure asked for.
+    say_next : callable, optional
+        Prints the next command, after the text alone.
+    """
+    is_csv = isinstance(form, TableOptions) and form.csv
+    assessment = assessed.assessment
+    if form.json:
+        document = assessment_document(name, assessment, assessed.inputs)
+        click.echo(to_json(document), nl=False)
+    elif is_csv:
+        click.echo(assessment_csv(assessment), nl=False)
+    else:
+        click.echo(result_text(assessment, form), nl=False)
+        if say_next:
+            say_next()
+    if drawing and drawing.plot:
+        write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
+    if assessment.verdict is Verdict.NO_RESULT:
+        tell_no_result(assessment, form.terms)
+    leave(EXIT_OF_VERDICT[assessment.verdict])
+
+
+def result_text(assessment: Assessment, form: FormOptions) -> str:
     """Write a whole result."""
+    width, units, terms = output_width(), form.units, form.terms
     reason = say(reason_text(assessment), terms)
     verdict = assessment.verdict
     parts = [

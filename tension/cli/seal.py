@@ -1,22 +1,33 @@
 """``tension seal``: checksums of a record and of all it names; corrections."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import record_argument
+from tension.cli.declaring import opt, taking
+from tension.cli.options import json_option, record_argument
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Correction:
+    """Who corrects, why, and what."""
+
+    correct: bool = opt(
+        "--correct", is_flag=True, help="Add a correction to a sealed record."
+    )
+    by: str = opt("--by", default="", metavar="NAME", help="Who corrects.")
+    reason: str = opt("--reason", default="", metavar="TEXT", help="Why.")
+    text: str = opt(
+        "--text", default="", metavar="TEXT", help="What is put right, in words."
+    )
 
 
 @click.command("seal")
 @record_argument
-@click.option("--correct", is_flag=True, help="Add a correction to a sealed record.")
-@click.option("--by", default="", metavar="NAME", help="Who corrects.")
-@click.option("--reason", default="", metavar="TEXT", help="Why.")
-@click.option("--text", default="", metavar="TEXT", help="What is put right, in words.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+@taking(correction=Correction)
+@json_option
+def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
     The seal proves sameness, not authorship: whoever can write the files can seal them
@@ -26,7 +37,38 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     \b
     tension seal visit-2026-11-20
     tension seal visit-2026-11-20 --correct --by "R. Calder" --reason "typing error"
-    """
-    from tension.cli.integrity import run_seal
+    \f
 
-    run_seal(ctx, path, options)
+    Raises
+    ------
+    click.UsageError
+        If words of a correction are given without --correct.
+    """
+    from tension.cli.record_text import correction_text, echo_next_command, sealed_text
+    from tension.documents.kept import correction_document, seal_document
+    from tension.documents.shape import to_json
+    from tension.workflow.integrity import (
+        CorrectionWords,
+        correct_record,
+        doubtful_dates,
+        seal_record,
+    )
+    from tension.workflow.standing import NextKind, NextStep
+
+    by, reason, text = correction.by, correction.reason, correction.text
+    if correction.correct:
+        words = CorrectionWords(by=by, reason=reason, text=text)
+        corrected = correct_record(path, words)
+        if as_json:
+            click.echo(to_json(correction_document(corrected)), nl=False)
+        else:
+            click.echo(correction_text(corrected))
+        return
+    if by or reason or text:
+        raise click.UsageError("--by, --reason and --text go with --correct.")
+    seal = seal_record(path)
+    if as_json:
+        click.echo(to_json(seal_document(seal)), nl=False)
+        return
+    click.echo(sealed_text(seal, doubtful_dates(path)))
+    echo_next_command(NextStep(kind=NextKind.VERIFY), path)

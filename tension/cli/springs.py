@@ -1,45 +1,46 @@
 """``tension springs``: rate, margin and load of the shackle springs."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
+from tension.cli.declaring import QuantityText, opt, taking
 from tension.cli.options import (
-    QuantityText,
+    SERIES,
+    Drawing,
+    FormOptions,
+    RuleOptions,
+    drawing_of,
+    hitch_opt,
     record_argument,
-    with_form_options,
-    with_rule_options,
 )
-from tension.quantity.units import Dimension
+from tension.installation import HitchPlace
+from tension.quantity.units import Dimension, Quantity
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Checked:
+    """Which springs, and for what load."""
+
+    series: str | None = SERIES
+    hitch: HitchPlace | None = hitch_opt(
+        "Where the springs are; next to the span measured if left out."
+    )
+    rated_load: Quantity | None = opt(
+        "--rated-load",
+        type=QuantityText(Dimension.MASS, "kg or lb"),
+        help='Rated load, "1000 kg", for the margin at 125 % of it.',
+    )
 
 
 @click.command("springs")
 @record_argument
-@click.option("--series", metavar="NAME", help="Which series; the last if left out.")
-@click.option(
-    "--hitch",
-    type=click.Choice(
-        ["car", "counterweight", "dead-end-car", "dead-end-counterweight"]
-    ),
-    help="Where the springs are; next to the span measured if left out.",
-)
-@click.option(
-    "--rated-load",
-    type=QuantityText(Dimension.MASS, "kg or lb"),
-    help='Rated load, "1000 kg", for the margin at 125 % of it.',
-)
-@with_rule_options
-@with_form_options
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw tension against compression as svg, png or pdf.",
-)
-@click.option("--overwrite", is_flag=True, help="Let --plot replace a file.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+@taking(which=Checked, rule=RuleOptions, form=FormOptions)
+@taking(drawing=drawing_of("Draw tension against compression as svg, png or pdf."))
+def command(
+    path: Path, which: Checked, rule: RuleOptions, form: FormOptions, drawing: Drawing
+) -> None:
     """Check the shackle springs: load by length beside load by sound or side pull.
 
     The record needs readings of kind "spring" in the series. Level springs do not mean
@@ -50,6 +51,34 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.adjusting import run_springs
+    from tension.cli.exits import ExitCode, leave, refuse, tell_progress
+    from tension.cli.outcome_text import springs_text
+    from tension.cli.record_text import echo_next_command, next_after_springs
+    from tension.documents.planned import springs_document
+    from tension.documents.shape import to_json
+    from tension.notes import Refusal
+    from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
+    from tension.workflow.adjustment_figures import write_springs_figure
 
-    run_springs(ctx, path, options)
+    drawing.require_drawable([path])
+    checked = check_springs_of_record(
+        path,
+        series=which.series,
+        choice=AdjustmentChoice(hitch=which.hitch, rule=rule.choice()),
+        rated_load=which.rated_load,
+        progress=tell_progress,
+    )
+    outcome = checked.outcome
+    if form.json:
+        click.echo(to_json(springs_document(outcome, checked.inputs)), nl=False)
+    if isinstance(outcome, Refusal):
+        refuse(outcome, form.terms)
+    if not form.json:
+        click.echo(springs_text(outcome, form.units, form.terms))
+        if not outcome.is_contradicted:
+            echo_next_command(next_after_springs(path), path)
+    if drawing.plot:
+        write_springs_figure(
+            outcome, drawing.plot, units=form.units, overwrite=drawing.overwrite
+        )
+    leave(ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE)

@@ -46,26 +46,14 @@ _LETTERS = {
 
 
 def output_width() -> int:
-    """Tell how wide lines may be.
-
-    Returns
-    -------
-    int
-        Columns of the terminal or of COLUMNS, 80 for a pipe or a file.
-    """
+    """Columns of the terminal or of COLUMNS, 80 for a pipe or a file."""
     if os.environ.get("COLUMNS", "").isdigit() or sys.stdout.isatty():
         return max(shutil.get_terminal_size((WIDTH_WITHOUT_TERMINAL, 24)).columns, 20)
     return WIDTH_WITHOUT_TERMINAL
 
 
 def display_width(text: str) -> int:
-    """Tell how many columns a text takes.
-
-    Returns
-    -------
-    int
-        Columns; wide characters take two, combining ones none.
-    """
+    """Columns that a text takes: wide characters two, combining ones none."""
     return sum(
         0
         if unicodedata.combining(character)
@@ -77,23 +65,7 @@ def display_width(text: str) -> int:
 
 
 def large(words: str, width: int, sign: str = "") -> str:
-    """Write words large, or plainly where they do not fit or nobody looks.
-
-    Parameters
-    ----------
-    words : str
-        Upper-case words.
-    width : int
-        Columns there are.
-    sign : str, optional
-        A shape drawn after large words, to be told from afar: one of "=≠?-".
-
-    Returns
-    -------
-    str
-        Large letters on a terminal that is wide enough, one word below the other if
-        need be; else one line.
-    """
+    """Write words large with a sign, or plainly if they do not fit or nobody looks."""
     if not sys.stdout.isatty():
         return words
     signed = f"{words} {sign}".rstrip()
@@ -112,17 +84,7 @@ def _drawn(words: str) -> list[str]:
 
 
 def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
-    """Wrap a sentence.
-
-    Parameters
-    ----------
-    text : str
-        One paragraph.
-    width : int
-        Columns there are.
-    indent, hanging : str
-        What stands before the first and before the following lines.
-    """
+    """Wrap a sentence; what stands before its first and before its other lines."""
     filled = textwrap.fill(
         bound(text),
         max(width, NARROWEST),

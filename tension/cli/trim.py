@@ -1,22 +1,23 @@
 """``tension trim``: keep only the windows around the plucks."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
+from tension.cli.declaring import PATH
+from tension.cli.options import json_option
+
 
 @click.command("trim")
-@click.argument("path", type=click.Path(path_type=Path))
+@click.argument("path", type=PATH)
 @click.option("--by", default="", metavar="NAME", help="Who trims.")
 @click.option(
     "--delete-originals",
     is_flag=True,
     help="Delete originals whose checksums stand in the record, of earlier trims too.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+@json_option
+def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> None:
     """Write recordings that hold only the windows around the plucks.
 
     Each window begins 1 s before its pluck, for the hum, and ends 8 s after it. The
@@ -29,6 +30,19 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     tension trim visit-2026-11-20
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
-    from tension.cli.integrity import run_trim
+    from tension.cli.exits import tell_work
+    from tension.cli.record_text import echo_next_command, next_of_files, trim_text
+    from tension.documents.kept import trim_document
+    from tension.documents.shape import to_json
+    from tension.files.trim import TRIM_CLAIM
+    from tension.workflow.trimming import trim_record
 
-    run_trim(ctx, path, options)
+    trimmed = trim_record(
+        path, by=by, delete_originals=delete_originals, progress=tell_work
+    )
+    if as_json:
+        document = trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM)
+        click.echo(to_json(document), nl=False)
+    else:
+        click.echo(trim_text(trimmed))
+        echo_next_command(next_of_files(path), path)

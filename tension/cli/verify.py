@@ -1,18 +1,16 @@
 """``tension verify``: what changed in a sealed record."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
-from tension.cli.options import record_argument
+from tension.cli.options import json_option, record_argument
 
 
 @click.command("verify")
 @record_argument
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-@click.pass_context
-def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
+@json_option
+def command(*, path: Path, as_json: bool) -> None:
     """Name every file of a sealed record that changed or is missing.
 
     Exit code 0 if all is as it was sealed and corrected, 13 if not. A changed record is
@@ -21,6 +19,18 @@ def command(ctx: click.Context, /, path: Path, **options: Any) -> None:
     \b
     tension verify visit-2026-11-20
     """
-    from tension.cli.integrity import run_verify
+    from tension.cli.exits import ExitCode, leave
+    from tension.cli.record_text import echo_next_command, verification_text
+    from tension.documents.kept import verify_document
+    from tension.documents.shape import to_json
+    from tension.workflow.integrity import verify
+    from tension.workflow.standing import NextKind, NextStep
 
-    run_verify(ctx, path, options)
+    verification = verify(path)
+    if as_json:
+        click.echo(to_json(verify_document(verification)), nl=False)
+    else:
+        click.echo(verification_text(verification))
+        if verification.is_same:
+            echo_next_command(NextStep(kind=NextKind.REPORT), path)
+    leave(ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND)

@@ -1,4 +1,4 @@
-"""Adding tables at the end of a record: what stands there is never touched."""
+"""Adding tables to a record: what stands there is never touched."""
 
 import re
 from collections.abc import Callable, Sequence
@@ -10,7 +10,7 @@ from tension.files.atomic import held_alone, write_atomically
 from tension.files.record import visit_from_text
 from tension.files.seal import has_seal
 from tension.files.toml_reading import LARGEST_RECORD, read_record_text
-from tension.files.toml_text import NewTable, tables_text
+from tension.files.toml_text import ONCE, NewTable, key_lines, tables_text
 from tension.files.visit import Visit
 
 
@@ -44,7 +44,7 @@ Maker = Callable[[Visit], Sequence[NewTable]]
 
 
 def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
-    """Add tables at the end of a record, or none of them.
+    """Add tables to a record, or none of them: at its end, or where they stand once.
 
     The record is held while it is read, the tables are made from what it says then and
     the whole is checked; the bytes that stood there stay as they are. A kill or a full
@@ -80,10 +80,10 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
     tables = tuple(make(visit))
     lines = tables_text(tables)
     if tables:
-        written = ("" if text.endswith("\n") else "\n") + "\n" + lines
-        visit = _visit_with(text + written, record)
-        added = written.replace("\n", "\r\n" if "\r\n" in text else "\n")
-        after = before + added.encode("utf-8")
+        longer = _with_tables(text, tables)
+        visit = _visit_with(longer, record)
+        mark = before[: len(before) - len(text.encode("utf-8"))]
+        after = mark + longer.encode("utf-8")
         _require_room(record, after)
         if not dry_run:
             _write(record, before, after)
@@ -94,6 +94,27 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
         visit=visit,
         is_written=bool(tables) and not dry_run,
     )
+
+
+def _with_tables(text: str, tables: Sequence[NewTable]) -> str:
+    """The text with the keys of single tables under their headings, others at its end.
+
+    Every line that stood there stands there still.
+    """
+    end = "\r\n" if "\r\n" in text else "\n"
+    at_end = []
+    for table in tables:
+        heading = rf"^[ \t]*\[[ \t]*{table.name}[ \t]*\][^\r\n]*\r?\n"
+        found = re.search(heading, text, re.MULTILINE) if table.name in ONCE else None
+        if found is None:
+            at_end.append(table)
+        else:
+            keys = key_lines(table).replace("\n", end)
+            text = text[: found.end()] + keys + text[found.end() :]
+    if at_end:
+        written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
+        text += written.replace("\n", end)
+    return text
 
 
 def _require_room(record: Path, after: bytes) -> None:

@@ -87,6 +87,8 @@ class NewRecord:
         Who measured.
     car_mass : str
         All that hangs on the car side.
+    travel : str
+        Of the car.
     hitches : tuple of NewHitch
         Where the nuts are; the one that is worked at first.
     rope_length : str
@@ -134,6 +136,7 @@ class NewRecord:
     date: dt.date | None = None
     measured_by: str = ""
     car_mass: str = ""
+    travel: str = ""
     hitches: tuple[NewHitch, ...] = ()
     rope_length: str = ""
     thread_left: tuple[tuple[str, str], ...] = ()

@@ -65,14 +65,18 @@ def toml_value(value: Value) -> str:
     return "[" + ", ".join(map(toml_value, value)) + "]"
 
 
+ONCE = frozenset({"lift", "set"})
+"""Tables that a record has once: what is added goes under the heading that is there."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewTable:
-    """A table to add at the end of a record.
+    """A table to add to a record.
 
     Attributes
     ----------
     name : str
-        Such as "reading"; it is written in double brackets.
+        Such as "reading"; it is written in double brackets, or once.
     keys : tuple of (str, Value)
         In the order written; what is empty or None is left out.
     """
@@ -90,14 +94,20 @@ def tables_text(tables: Sequence[NewTable]) -> str:
     [[rope]]
     number = 2
     """
-    written = []
-    for table in tables:
-        given = [
-            (k, v) for k, v in table.keys if v is not None and v not in ("", (), [])
-        ]
-        lines = [f"{key} = {toml_value(value)}\n" for key, value in given]
-        written.append("".join([f"[[{table.name}]]\n", *lines]))
-    return "\n".join(written)
+    return "\n".join(
+        (f"[{table.name}]\n" if table.name in ONCE else f"[[{table.name}]]\n")
+        + key_lines(table)
+        for table in tables
+    )
+
+
+def key_lines(table: NewTable) -> str:
+    """Write the keys of a table that are given, a line each."""
+    return "".join(
+        f"{key} = {toml_value(value)}\n"
+        for key, value in table.keys
+        if value is not None and value not in ("", (), [])
+    )
 
 
 def commented_table(

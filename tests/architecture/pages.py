@@ -47,7 +47,40 @@ def cli_page() -> str:
         text = help_of(command, f"tension {name}")
         parts.append(f"## tension {name}\n\n```text\n{text}```\n")
         parts += _words_of(command, f"tension {name}")
+    parts.append(_shared_options(main, context))
     return "\n".join(parts)
+
+
+def commands_with(main: click.Group, context: click.Context, flag: str) -> list[str]:
+    """The commands that take an option, in the order of the list."""
+    return [
+        name
+        for name in main.list_commands(context)
+        if flag in _flags(main.get_command(context, name))
+    ]
+
+
+def _flags(command: click.Command | None) -> list[str]:
+    """The long flags of a command."""
+    assert command is not None
+    return [
+        param.opts[-1] for param in command.params if isinstance(param, click.Option)
+    ]
+
+
+def _shared_options(main: click.Group, context: click.Context) -> str:
+    """Options that more than one command takes, with these commands."""
+    every = [main.get_command(context, name) for name in main.list_commands(context)]
+    flags = list(dict.fromkeys(flag for one in every for flag in _flags(one)))
+    rows = [
+        f"| `{flag}` | {', '.join(f'`{name}`' for name in names)} |"
+        for flag in flags
+        if len(names := commands_with(main, context, flag)) > 1
+    ]
+    return (
+        "## Options that commands share\n\n"
+        "| option | commands |\n|---|---|\n" + "\n".join(rows) + "\n"
+    )
 
 
 def _words_of(command: click.Command, name: str) -> Iterator[str]:

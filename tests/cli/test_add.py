@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from tension.cli import adding, asking, offering
+from tension.cli import adding, asking
 from tension.cli.main import command
 from tension.files.record import read_visit
 from tension.workflow.integrity import seal_record, verify
@@ -50,7 +50,7 @@ def visit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture
 def _on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (asking, adding, offering):
+    for module in (asking, adding):
         monkeypatch.setattr(module, "is_terminal", lambda: True)
 
 
@@ -79,6 +79,7 @@ WORDS = [
     (["finding", "3", "broken-wires", "broken=3", "distribution=spread"], "broken = 3"),
     (["hitch", "counterweight", "--rows", "1 3 5/2 4 6"], "[[1, 3, 5], [2, 4, 6]]"),
     (["hitch", "car", "--solid", "96 mm"], 'spring_solid_length = "96 mm"'),
+    (["lift", "--travel", "24 m", "--roping", "2:1"], 'roping = "2:1"\ntravel = "24'),
 ]
 
 
@@ -127,6 +128,9 @@ REFUSED = [
     (["threads", "22/14 26/11 21/15 24/13 25/12 22/14 mm"], "has take_up_left twice"),
     (["hitch", "car", "--thread", "M20"], "has thread twice"),
     (["correction", "rope 3 is rope 4"], "--by NAME"),
+    (["set", "--diameter", "16 mm"], "diameter is written twice"),
+    (["set"], "nothing was said of the set"),
+    (["set", "--rope-length", "9000 m"], "rope_length"),
     (["springz", "139 mm"], "Did you mean 'springs'"),
 ]
 
@@ -280,3 +284,31 @@ def test_no_next_command_names_a_file_that_is_not_there(tmp_path: Path) -> None:
     assert ran.code == 3
     assert "is not there" in ran.err
     assert "Next command" not in ran.out
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_facts_go_under_the_heading_that_is_there_and_every_line_stays(
+    visit: Path, end: str
+) -> None:
+    record = visit / "visit.toml"
+    before = ("\ufeff" + RECORD.replace("\n", end)).encode("utf-8")
+    record.write_bytes(before)
+    ran = run("add", "set", "--rope-length", "38 m", "--axial-rigidity", "4.6 MN")
+    assert ran.code == 0, ran.err
+    assert "Added: set: axial_rigidity 4.6 MN, rope_length 38 m" in ran.out
+    lines = f'axial_rigidity = "4.6 MN"{end}rope_length = "38 m"{end}'.encode()
+    head, heading, rest = before.partition(f"[set]{end}".encode())
+    assert record.read_bytes() == head + heading + lines + rest
+    rope_set = read_visit(record).rope_set
+    assert rope_set.rope_length is not None
+    assert rope_set.rope_length.value == 38.0
+
+
+def test_facts_of_a_sealed_record_are_a_correction(visit: Path) -> None:
+    shutil.copy(MEMOS / "rope-1.m4a", visit / "all.m4a")
+    seal_record(visit)
+    words = ["add", "lift", "--travel", "24 m"]
+    assert "--by and --reason" in run(*words).err
+    ran = run(*words, "--by", "R. Example", "--reason", "late")
+    assert ran.code == 0, ran.err
+    assert verify(visit).is_same

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.cli import main
-from tension.cli.streams import OutputError, VisibleStream
+from tension.cli.terminal import OutputError, VisibleStream
 from tension.documents.assessed import csv_text
 from tension.documents.shape import to_json
 from tests.cli.running import DEMO, run
@@ -248,7 +248,7 @@ def test_an_error_of_a_file_is_not_blamed_on_the_output(
     def broken() -> None:
         raise OSError(5, "Input/output error")
 
-    monkeypatch.setattr(main.TensionGroup, "get_command", lambda *_: broken)
+    monkeypatch.setattr(main._Program, "get_command", lambda *_: broken)
     result = CliRunner().invoke(main.command, ["assess"])
     assert result.exit_code == 3
     assert "output" not in result.stderr.replace("input/output error", "")

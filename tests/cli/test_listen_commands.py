@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tension.capture import microphone
 from tension.capture.blocks import Block
 from tension.capture.losses import LossKind
-from tension.cli import looking
-from tension.cli.listening_words import answer_line, level_bar, lost_line, why_silent
+from tension.cli.hearing_text import answer_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
@@ -47,7 +47,7 @@ def _two(monkeypatch: pytest.MonkeyPatch) -> None:
     FakeLibrary(devices=[input_device(n) for n in names], default=1).install(
         monkeypatch
     )
-    monkeypatch.setattr(looking, "Microphone", _Heard)
+    monkeypatch.setattr(microphone, "Microphone", _Heard)
 
 
 def _one_line(ran: Ran, said: str) -> None:

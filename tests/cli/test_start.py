@@ -186,3 +186,14 @@ def test_the_next_command_can_be_pasted_though_the_folder_has_a_space(
     ran = run("start", memos, "--same-height", "--free-length", "3.4 m")
     assert ran.code == 0
     assert f"tension assess '{memos}'" in ran.out
+
+
+def test_the_travel_is_asked_where_round_trips_are_worked_out(memos: Path) -> None:
+    to_the_rope = [*("",) * 12, *("",) * 5, "car", *("",) * 5]
+    ran = answer(["start", str(memos)], [*to_the_rope, "38 m", "24", "m", "", ""])
+    assert ran.code == 0
+    assert "perhaps more round trips than it needs" in " ".join(ran.err.split())
+    assert '\ntravel = "24 m"' in (memos / "visit.toml").read_text(encoding="utf-8")
+    (memos / "visit.toml").unlink()
+    ran = answer(["start", str(memos)], [*to_the_rope, "", "", ""])
+    assert "Travel" not in ran.err

@@ -15,7 +15,7 @@ from tests.capture.made_source import noise
 from tests.capture.null_sink import RATE, NullSink, null_sink
 from tests.cli.demo_played import DEMO, write_empty_record, write_memos
 from tests.cli.running import run
-from tests.cli.terminal import Terminal
+from tests.end_to_end.pseudo_terminal import Terminal
 
 pytestmark = pytest.mark.slow
 

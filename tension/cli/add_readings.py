@@ -1,0 +1,265 @@
+"""Words of ``tension add`` for what was read: recordings, pulls, returns, lengths."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from tension.cli.add import adds
+from tension.cli.add_options import ConditionOptions, OrderOptions
+from tension.cli.declaring import FORCE, LENGTH, PATH, Word, opt, rope_order, taking
+from tension.cli.options import (
+    hitch_option,
+    paths_argument,
+    series_option,
+    some_paths_argument,
+)
+from tension.installation import HitchPlace, Side
+from tension.quantity.units import Dimension, Quantity
+
+if TYPE_CHECKING:
+    from tension.files.additions import Maker
+
+
+@click.command("rope")
+@click.argument("rope", type=int)
+@click.argument("files", nargs=-1, type=PATH, metavar="[FILE]...")
+@series_option
+@adds
+def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Maker":
+    """Add a recording of one rope; without FILE the only new one is taken.
+
+    \b
+    tension add rope 2 "New Recording 16.m4a"
+    """
+    from tension.workflow.adding_recordings import repeat_of_rope
+
+    return repeat_of_rope(rope, files, series or "")
+
+
+@click.command("round")
+@some_paths_argument
+@taking(order=OrderOptions)
+@series_option
+@adds
+def round_command(
+    paths: tuple[Path, ...], order: OrderOptions, series: str | None
+) -> "Maker":
+    """Add one more round of a series that is there: a folder, files, or one memo.
+
+    As many files as ropes are ropes 1 and up in the order of their numbers; of more
+    files, or of one memo, --order says which rope each is of.
+
+    \b
+    tension add round round-b
+    tension add round all.m4a --order "6 5 4 3 2 1" --plucks-each 3
+    """
+    from tension.workflow.adding_recordings import round_of_ropes
+
+    return round_of_ropes(
+        paths,
+        order=rope_order(order.order),
+        plucks_each=order.plucks_each,
+        series=series or "",
+    )
+
+
+@click.command("left")
+@some_paths_argument
+@click.option(
+    "--name", default="as left", show_default=True, help="Name of the new series."
+)
+@taking(order=OrderOptions, said=ConditionOptions)
+@adds
+def left_command(
+    paths: tuple[Path, ...], name: str, order: OrderOptions, said: ConditionOptions
+) -> "Maker":
+    """Add the round taken after the turns and the run, on the same span.
+
+    \b
+    tension add left as-left --same
+    """
+    from tension.cli.adding import conditions_of
+    from tension.workflow.adding_recordings import new_series
+
+    return new_series(
+        name,
+        paths,
+        conditions_of(said),
+        order=rope_order(order.order),
+        plucks_each=order.plucks_each,
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlaceOptions:
+    """Where the round was taken."""
+
+    position: str = opt(
+        "--position", default="", metavar="TEXT", help="Where the car stands."
+    )
+    name: str = opt("--name", default="", help="Name of the new series.")
+    lengths: str = opt(
+        "--lengths",
+        default="",
+        metavar="TEXT",
+        help='Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.',
+    )
+
+
+@click.command("side")
+@click.argument("side", type=Word(Side))
+@paths_argument
+@taking(place=PlaceOptions, order=OrderOptions, said=ConditionOptions)
+@adds
+def side_command(
+    *,
+    side: Side,
+    paths: tuple[Path, ...],
+    place: PlaceOptions,
+    order: OrderOptions,
+    said: ConditionOptions,
+) -> "Maker":
+    """Add a round on the other side of the sheave, or with the car elsewhere.
+
+    \b
+    tension add side counterweight cwt --position "mid travel"
+        --lengths "12.1 12.3 12.1 12.3 m"
+    """
+    from tension.cli.adding import conditions_of, read_lines
+    from tension.quantity.units import Dimension
+    from tension.workflow.adding_recordings import NewSpan, new_series
+
+    lengths: tuple[str, ...] = ()
+    if place.lengths:
+        sheet = read_lines([place.lengths], Dimension.LENGTH)
+        lengths = tuple(length.text for length in sheet.in_order)
+    name = ", ".join(part for part in (place.position, f"{side} side") if part)
+    return new_series(
+        place.name or name,
+        paths,
+        conditions_of(said),
+        order=rope_order(order.order),
+        plucks_each=order.plucks_each,
+        span=NewSpan(
+            name=name, side=side, position=place.position, free_lengths=lengths
+        ),
+    )
+
+
+_lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PullOptions:
+    """What was held on all ropes, and where they were pulled."""
+
+    deflection: Quantity | None = opt(
+        "--deflection", type=LENGTH, help="Held the same on all ropes."
+    )
+    force: Quantity | None = opt(
+        "--force", type=FORCE, help="Held the same, where deflections are read."
+    )
+    at: Quantity | None = opt(
+        "--at", type=LENGTH, help="From the lower node; mid-span if left out."
+    )
+
+
+@click.command("pulls")
+@_lines_argument
+@taking(pulled=PullOptions)
+@series_option
+@adds
+def pulls_command(
+    lines: tuple[str, ...], pulled: PullOptions, series: str | None
+) -> "Maker":
+    """Add side pulls, a LINE a rope: "2: 38, 37.5, 38 lbf"; none asks for them.
+
+    What was held the same on all ropes is --deflection or --force.
+
+    \b
+    tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
+    """
+    from tension.cli.adding import side_pulls_typed
+    from tension.workflow.adding_numbers import side_pulls
+
+    sheet = side_pulls_typed(lines, pulled.deflection, pulled.force, pulled.at)
+    return side_pulls(sheet, series or "")
+
+
+@click.command("returns")
+@click.argument("rope", type=int)
+@click.argument("count", type=click.IntRange(1, 1000))
+@click.argument("elapsed", metavar="TIMES")
+@series_option
+@adds
+def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> "Maker":
+    """Add timed wave returns of one rope: COUNT round trips of the wave, each time.
+
+    \b
+    tension add returns 3 5 "6.46 6.41 6.50 s"
+    """
+    from tension.cli.adding import read_lines
+    from tension.workflow.adding_numbers import returns
+
+    times = read_lines([elapsed], Dimension.TIME).in_order
+    return returns(rope, count, times, series or "")
+
+
+@click.command("springs")
+@_lines_argument
+@hitch_option
+@series_option
+@adds
+def springs_command(
+    lines: tuple[str, ...], hitch: HitchPlace | None, series: str | None
+) -> "Maker":
+    """Add spring lengths: one LINE for all ropes in order, or "2: 139.5 mm" a rope.
+
+    \b
+    tension add springs "139 142 139 139.5 137 139.5 mm"
+    """
+    from tension.cli.adding import lines_or_asked, read_lines
+    from tension.workflow.adding import Where
+    from tension.workflow.adding_numbers import springs
+
+    typed = lines_or_asked(lines, "Spring lengths in rope order (Enter ends)")
+    sheet = read_lines(typed, Dimension.LENGTH)
+    where = Where(series=series or "", hitch=hitch)
+    return springs(sheet.by_rope or sheet.in_order, where)
+
+
+@click.command("lengths")
+@_lines_argument
+@click.option("--span", default="", metavar="NAME", help="Which span; the last's.")
+@adds
+def lengths_command(lines: tuple[str, ...], span: str) -> "Maker":
+    """Add free lengths: one LINE for all ropes in order, or "2: 3.55 m" a rope.
+
+    \b
+    tension add lengths "3.40 3.55 3.40 3.555 3.402 3.55 m"
+    """
+    from tension.cli.adding import lines_or_asked, read_lines
+    from tension.workflow.adding_numbers import free_lengths
+
+    typed = lines_or_asked(lines, "Free lengths in rope order (Enter ends)")
+    sheet = read_lines(typed, Dimension.LENGTH)
+    return free_lengths(sheet.by_rope or sheet.in_order, span)
+
+
+@click.command("threads")
+@click.argument("text", metavar="PAIRS")
+@adds
+def threads_command(text: str) -> "Maker":
+    """Add the thread left, towards the plate / away from it, in rope order.
+
+    \b
+    tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
+    """
+    from tension.cli.adding import typed
+    from tension.workflow.adding_numbers import thread_left
+    from tension.workflow.typed_sheet import read_pairs
+
+    pairs = typed(read_pairs, text)
+    return thread_left(dict(enumerate(pairs, start=1)))

@@ -1,1 +1,0 @@
-"""The words of ``tension add``, a file each."""

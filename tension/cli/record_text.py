@@ -1,0 +1,295 @@
+"""What is said of a record: where it stands, what was added or sealed, what is next."""
+
+import shlex
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from tension.adjustment.outcome import Direction, NutTurn
+from tension.cli.text import output_width, printable, wrapped
+from tension.files.corrections import Correction
+from tension.files.seal import CLAIM, Seal
+from tension.files.toml_text import NewTable
+from tension.files.trim import TRIM_CLAIM
+from tension.files.verification import Verification
+from tension.report.visible import visible
+from tension.telling.numbers import turns_text
+from tension.workflow.inputs import is_record
+from tension.workflow.standing import (
+    USUAL_RUN,
+    NextKind,
+    NextStep,
+    Standing,
+    standing_of,
+)
+
+if TYPE_CHECKING:
+    from tension.workflow.trimming import Trimmed
+
+_COMMANDS = {
+    NextKind.START: "start{record}",
+    NextKind.ADD_ROUND: "add round{new_round}{place}",
+    NextKind.ADD_ROPE: "add rope {rope} {file}{place}",
+    NextKind.ADD_LENGTHS: 'add lengths "{lengths} m"{place}',
+    NextKind.ASSESS: "assess{record}",
+    NextKind.ADJUST: "adjust{record}",
+    NextKind.ADD_TURNS: 'add turns "{turns}"{place}',
+    NextKind.ADD_RUN: "add run {trips}{place}",
+    NextKind.ADD_LEFT: "add left{new_round}{place}",
+    NextKind.COMPARE: "compare{record}",
+    NextKind.REPORT: "report{record} -o {report}",
+    NextKind.SEAL: "seal{record}",
+    NextKind.VERIFY: "verify{record}",
+}
+
+
+def echo_next_command(step: NextStep | None, *paths: Path) -> None:
+    """Print which command comes next, with the paths as given; it can be pasted."""
+    if step is not None:
+        path, *more = paths or (Path(),)
+        words = _COMMANDS[step.kind].format(**_names(step, path))
+        echo_command(" ".join(["tension", words, *(_quoted(one) for one in more)]))
+
+
+def _names(step: NextStep, path: Path) -> dict[str, object]:
+    """What stands in the commands: the names that are there, else what to put."""
+    is_here, sound = path == Path(), step.sound
+    folder = path if path.is_dir() else path.parent
+    new_round = " FOLDER"
+    if sound is not None:
+        new_round = f" {_quoted(sound.folder)}" if sound.is_whole_folder else ""
+    return {
+        "record": "" if is_here else f" {_quoted(path)}",
+        "place": "" if is_here else f" --in {_quoted(path)}",
+        "new_round": new_round,
+        "rope": step.ropes[0] if step.ropes else "",
+        "file": _quoted(sound.names[0]) if sound else "FILE",
+        "lengths": " ".join(["3.40"] * step.n_ropes),
+        "turns": ", ".join(map(turn_words, step.turns)),
+        "trips": USUAL_RUN,
+        "report": _quoted(folder / "report.pdf"),
+    }
+
+
+def _quoted(path: Path | str) -> str:
+    """A path as a shell takes it."""
+    return shlex.quote(str(path))
+
+
+def echo_command(words: str) -> None:
+    """Print a command as the next one."""
+    line = f"Next command: {printable(words)}"
+    if len(line) > output_width():  # a line of its own, not broken, to be pasted
+        line = line.replace(": ", ":\n", 1)
+    click.echo(f"\n{line}")
+
+
+def next_of_files(path: Path) -> NextStep:
+    """Seal what is whole, or see that what was sealed is so still."""
+    is_sealed = standing_of(path).is_sealed
+    return NextStep(kind=NextKind.VERIFY if is_sealed else NextKind.SEAL)
+
+
+def next_after_springs(path: Path) -> NextStep:
+    """Go on with the visit; from springs that agree a plan can be made."""
+    step = standing_of(path).step
+    return NextStep(kind=NextKind.ADJUST) if step.kind is NextKind.ASSESS else step
+
+
+def turn_words(turn: NutTurn) -> str:
+    """Write a turn as `add turns` reads it, such as "2 in 4 1/2"."""
+    way = "in" if turn.direction is Direction.TAKE_UP else "out"
+    return f"{turn.rope} {way} {turns_text(abs(turn.turns)).rsplit(' ', 1)[0]}"
+
+
+def tell_standing() -> bool:
+    """Tell where the visit of this folder stands, if it holds a record."""
+    if not is_record(Path()):
+        return False
+    standing = standing_of(Path())
+    given = dict(standing.visit.particulars)
+    title = ", ".join(
+        part for part in (standing.visit.lift.name, given.get("date")) if part
+    )
+    width = output_width()
+    click.echo(wrapped(printable(title or "No name, no date"), width))
+    for is_done, what in _steps(standing):
+        mark = "[x]" if is_done else "[ ]"
+        click.echo(wrapped(f"{mark} {printable(what)}", width, "", "    "))
+    for sound in standing.sound:
+        many = f"{len(sound.names)} new sound files in {sound.folder or 'this folder'}"
+        one = f"new sound file: {sound.names[0]}"
+        what = one if len(sound.names) == 1 else many
+        click.echo(wrapped(f" +  {printable(what)}", width, "", "    "))
+    echo_next_command(standing.step, Path())
+    return True
+
+
+def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
+    """What is done, and what is not."""
+    n_ropes = standing.visit.rope_set.n_ropes
+    for one in standing.rounds:
+        read = f'"{one.name}" {len(one.ropes)} of {n_ropes} ropes'
+        yield len(one.ropes) == n_ropes, f"measured: {read}"
+    if not standing.rounds:
+        yield False, "measured"
+    yield (
+        bool(standing.turned),
+        "planned: tension adjust works it out; it is not kept",
+    )
+    turned = ", ".join(map(str, standing.turned))
+    yield bool(standing.turned), f"turned: rope {turned}" if turned else "turned"
+    trips = f"run: {standing.round_trips} round trips"
+    yield standing.is_run, trips if standing.is_run else "run"
+    yield standing.is_left, "left: measured after the turns"
+    yield standing.is_sealed, "sealed"
+
+
+Members = Sequence[Mapping[str, object]]
+
+
+def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
+    """Say what was added, a line for what belongs together."""
+    groups: dict[tuple[str, str], list[Mapping[str, object]]] = {}
+    for table in tables:
+        keys = dict(table.keys)
+        groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
+    for (name, kind), members in groups.items():
+        words = _WORDS.get((name, kind)) or _WORDS.get((name, ""))
+        yield words(members) if words else f"{len(members)} of [[{name}]]"
+
+
+def _plucks(members: Members) -> str:
+    """Recordings with their ropes."""
+    files = [f"rope {_ropes(one)} {one['recording']}" for one in members]
+    shown = "; ".join(files[:3]) + (f"; to {files[-1]}" if len(files) > 3 else "")
+    return f'recordings of "{members[0]["series"]}": {shown}'
+
+
+def _ropes(keys: Mapping[str, object]) -> str:
+    """Rope or ropes of a reading."""
+    ropes = keys.get("ropes")
+    if isinstance(ropes, tuple) and ropes:
+        return " ".join(map(str, ropes))
+    return str(keys.get("rope"))
+
+
+def _of_ropes(what: str, members: Members) -> str:
+    """Readings of some ropes."""
+    ropes = ", ".join(str(one["rope"]) for one in members)
+    return f'{what} of rope {ropes}, "{members[0]["series"]}"'
+
+
+def _turns(members: Members) -> str:
+    """Turns with their sign in words."""
+    each = (
+        f"rope {one['rope']} {'in' if str(one['turns'])[0] == '+' else 'out'} "
+        f"{str(one['turns'])[1:].strip()}"
+        for one in members
+    )
+    return f'turns after "{members[0]["after"]}", {", ".join(each)}'
+
+
+def _rope(members: Members) -> str:
+    """What is known of ropes now."""
+    what = "thread left" if "take_up_left" in members[0] else "free length"
+    return f"{what} of rope " + ", ".join(str(one["number"]) for one in members)
+
+
+def _facts(members: Members) -> str:
+    """What is known now, key by key."""
+    return ", ".join(f"{key} {value}" for key, value in members[0].items())
+
+
+def _exclusion(members: Members) -> str:
+    """What does not count any more, and why."""
+    first = members[0]
+    what = first["recording"] or f"rope {first['rope']}"
+    return f"left out: {what}, {first['reason']}"
+
+
+_WORDS: dict[tuple[str, str], Callable[[Members], str]] = {
+    ("reading", "pluck"): _plucks,
+    ("reading", "pull"): lambda m: _of_ropes("side pulls", m),
+    ("reading", "returns"): lambda m: _of_ropes("wave returns", m),
+    ("reading", "spring"): lambda m: _of_ropes("spring lengths", m),
+    ("series", ""): lambda m: f'series "{m[0]["name"]}"',
+    ("span", ""): lambda m: f'span "{m[0]["name"]}"',
+    ("rope", ""): _rope,
+    ("hitch", ""): lambda m: f"hitch {m[0]['at']}",
+    ("lift", ""): lambda m: f"lift: {_facts(m)}",
+    ("set", ""): lambda m: f"set: {_facts(m)}",
+    ("turn", ""): _turns,
+    ("run", ""): lambda m: f'{m[0]["round_trips"]} round trips after "{m[0]["after"]}"',
+    ("exclusion", ""): _exclusion,
+    ("answer", ""): lambda m: f"answer to note {m[0]['note']}: {m[0]['answer']}",
+    ("finding", ""): lambda m: f"finding: {m[0]['kind']}, rope {m[0]['rope'] or 'all'}",
+}
+
+
+def sealed_text(seal: Seal, doubts: Sequence[str]) -> str:
+    """Say what was sealed, and which dates are doubtful."""
+    told = _text(
+        f"Sealed: {len(seal.files)} files, {seal.sealed}.",
+        *(f"  not there, so not sealed: {name}" for name in seal.missing),
+        *(f"  dates: {doubt}" for doubt in doubts),
+    )
+    return "\n".join([told, f"SHA-256 of the seal: {seal.sha256}", _text(CLAIM)])
+
+
+def correction_text(correction: Correction) -> str:
+    """Say what was corrected."""
+    told = _text(
+        f"Corrected, {correction.date}, by {correction.by}: {correction.reason}.",
+        *(f"  changed: {file.path}" for file in correction.files),
+        *(f"  not there, so not sealed: {name}" for name in correction.missing),
+    )
+    return f"{told}\nSHA-256 up to this correction: {correction.sha256}"
+
+
+def verification_text(verification: Verification) -> str:
+    """Say what changed since a record was sealed, line by line."""
+    same = f"The same: all {verification.n_files} files are as sealed and corrected."
+    n_changed = len(verification.changes)
+    changed = f"CHANGED: {n_changed} differ from what was sealed."
+    lines = [_text(same if verification.is_same else changed)]
+    for change in verification.changes:
+        lines.append(_text(f"{change.kind.value}: {change.text}"))
+        lines += [f"    {visible(line)}" for line in change.lines]
+    if len(verification.rules) > 1:
+        lines.append("The rule was changed after sealing:")
+    told = verification.sha256
+    lines.append(
+        _text(
+            *(f"  rule from {when}: {rule}" for when, rule in verification.rules),
+            *(
+                f"  corrected {one.date} by {one.by}: {one.reason}"
+                for one in verification.corrections
+            ),
+            *([f"Compare with what was written down: {told}"] if told else []),
+            CLAIM,
+        )
+    )
+    return "\n".join(lines)
+
+
+def trim_text(trimmed: "Trimmed") -> str:
+    """Say what was kept of each recording."""
+    lines = []
+    for trim in trimmed.trims:
+        lines += [
+            f"{trim.recording}: kept {trim.kept} in {trim.trimmed}",
+            f"  original {trim.original}, SHA-256 {trim.sha256}",
+        ]
+    lines += [f"{name}: left whole, {why}" for name, why in trimmed.whole]
+    if trimmed.trims:
+        lines.append("The result on what is left is the same.")
+    return _text(*lines, TRIM_CLAIM)
+
+
+def _text(*sentences: str) -> str:
+    """Lines, wrapped, nothing hidden in them."""
+    width = output_width()
+    return "\n".join(wrapped(visible(one), width, "", "  ") for one in sentences)
