@@ -120,15 +120,16 @@ if TYPE_CHECKING:
         assess_visit,
     )
     from tension.workflow.causes import diagnose_records, remember_records
-    from tension.workflow.evidence import accept_record, gather_evidence, write_document
+    from tension.workflow.evidence import accept_record, gather_evidence
+    from tension.workflow.given_numbers import AboutRopes
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
     from tension.workflow.numbers import (
-        AboutRopes,
         assess_frequencies,
         assess_pulls,
         frequencies_from_tensions,
     )
+    from tension.workflow.outputs import write_document
     from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
@@ -229,11 +230,11 @@ _DOORS = {
     "remember_records": "tension.workflow.causes",
     "accept_record": "tension.workflow.evidence",
     "gather_evidence": "tension.workflow.evidence",
-    "write_document": "tension.workflow.evidence",
+    "write_document": "tension.workflow.outputs",
     "Given": "tension.workflow.inputs",
     "seal_record": "tension.workflow.integrity",
     "verify": "tension.workflow.integrity",
-    "AboutRopes": "tension.workflow.numbers",
+    "AboutRopes": "tension.workflow.given_numbers",
     "assess_frequencies": "tension.workflow.numbers",
     "assess_pulls": "tension.workflow.numbers",
     "frequencies_from_tensions": "tension.workflow.numbers",

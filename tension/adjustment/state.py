@@ -155,6 +155,7 @@ ANSWERABLE = frozenset(
         NoteKind.SIGNS_REVERSED,
         NoteKind.TURNS_EXCHANGED,
         NoteKind.ANSWERS_FAR_OFF,
+        NoteKind.STAGGER_PATTERN,
     )
 )
 """Doubts that a person settles by looking, not by measuring."""

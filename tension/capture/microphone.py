@@ -1,21 +1,137 @@
-"""An open microphone: its own rate, one channel, blocks queued as they come."""
+"""Input devices, and an open microphone whose blocks are queued as they come.
 
+The only module that knows sounddevice, which is imported where a device is wanted.
+"""
+
+import contextlib
+import os
 import queue
 import sys
 import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from tension.capture.blocks import Block
-from tension.capture.devices import Device
-from tension.capture.library import load_library, quiet_library
 from tension.errors import CaptureError
 
 BUFFER = 0.25
 """Latency asked for: long, so that a busy computer loses nothing. [s]"""
 STILL = 4.0
 """A device that gives nothing for so long is gone. [s]"""
+ENHANCED = ("echo", "communications", "noise", "hands-free")
+"""Words in names of inputs that change the sound. Common practice, no source."""
+_GET_LIBRARY = {
+    "linux": "sudo apt install libportaudio2 (Debian, Ubuntu), "
+    "dnf install portaudio (Fedora)",
+    "darwin": "pip install --force-reinstall sounddevice",
+    "win32": "pip install --force-reinstall sounddevice",
+}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Device:
+    """An input device.
+
+    Attributes
+    ----------
+    number : int
+        As the sound library counts.
+    name : str
+        As the system names it.
+    interface : str
+        Through which part of the system it is reached.
+    n_channels : int
+        Most channels it gives. [1]
+    sampling_rate : float
+        Its own. [Hz]
+    is_default : bool
+        Whether the system takes it where none is named.
+    """
+
+    number: int
+    name: str
+    interface: str
+    n_channels: int
+    sampling_rate: float
+    is_default: bool
+
+    @property
+    def may_change_sound(self) -> bool:
+        """Whether its name tells of voice processing."""
+        return any(word in self.name.casefold() for word in ENHANCED)
+
+
+def find_devices() -> tuple[Device, ...]:
+    """Find the input devices; empty if there are none.
+
+    Raises
+    ------
+    CaptureError
+        If the sound library is missing or does not answer.
+    """
+    library = _load_library()
+    try:
+        with _quiet_library():
+            interfaces = library.query_hostapis()
+            found = library.query_devices()
+            default = library.default.device[0]
+            if default < 0 and interfaces:
+                default = interfaces[0]["default_input_device"]
+    except library.PortAudioError as error:
+        raise CaptureError(
+            f"the sound system does not answer ({error}); see that sound works in "
+            "other programs, then run it again"
+        ) from error
+    return tuple(
+        _device(number, one, interfaces, default)
+        for number, one in enumerate(found)
+        if one["max_input_channels"] > 0
+    )
+
+
+def _device(
+    number: int, one: dict[str, Any], interfaces: Sequence[dict[str, Any]], default: int
+) -> Device:
+    """One device as the library describes it."""
+    return Device(
+        number=number,
+        name=str(one["name"]),
+        interface=str(interfaces[one["hostapi"]]["name"]),
+        n_channels=int(one["max_input_channels"]),
+        sampling_rate=float(one["default_samplerate"]),
+        is_default=number == default,
+    )
+
+
+def choose_device(devices: Sequence[Device], wanted: str | None) -> Device:
+    """Choose the device that a person means by its number or a part of its name.
+
+    Raises
+    ------
+    CaptureError
+        If there is none, none of that name, or several.
+    """
+    if not devices:
+        raise CaptureError(
+            "no microphone was found; plug one in, then run it again (devices are "
+            "looked for at the start only)"
+        )
+    if wanted is None:
+        return next((one for one in devices if one.is_default), devices[0])
+    if wanted.isdecimal():
+        found = [one for one in devices if one.number == int(wanted)]
+    else:
+        named = [one for one in devices if wanted.casefold() in one.name.casefold()]
+        found = [one for one in named if one.name == wanted] or named
+    if len(found) == 1:
+        return found[0]
+    names = "; ".join(f"{one.number} {one.name}" for one in found or devices)
+    if found:
+        raise CaptureError(f'"{wanted}" is in several names: {names}; give the number')
+    raise CaptureError(f'there is no input device "{wanted}"; there are: {names}')
 
 
 class Microphone:
@@ -53,27 +169,11 @@ class Microphone:
         )
 
     def now(self) -> float:
-        """Tell the time by the clock of the blocks.
-
-        Returns
-        -------
-        float
-            It only goes forward. [s]
-        """
+        """Tell the time by the clock of the blocks, which only goes forward [s]."""
         return time.monotonic()
 
     def take(self, patience: float) -> Block | None:
-        """Give the next block.
-
-        Parameters
-        ----------
-        patience : float
-            So long it is waited for. [s]
-
-        Returns
-        -------
-        Block or None
-            None if none came.
+        """Give the next block, if one comes within the patience [s].
 
         Raises
         ------
@@ -95,13 +195,13 @@ class Microphone:
 
     def close(self) -> None:
         """Let go of the device."""
-        with quiet_library():
+        with _quiet_library():
             self._stream.close(ignore_errors=True)
 
 
 def _open(device: Device, callback: Any) -> tuple[Any, int]:  # noqa: ANN401 - as the library calls
     """Open at the device's own rate, one channel; where that is refused, as it can."""
-    library = load_library()
+    library = _load_library()
     own = round(device.sampling_rate)
     tries: list[dict[str, Any]] = [
         {"samplerate": rate, "channels": channels}
@@ -114,7 +214,7 @@ def _open(device: Device, callback: Any) -> tuple[Any, int]:  # noqa: ANN401 - a
     refused: Exception | None = None
     for one in tries:
         try:
-            with quiet_library():
+            with _quiet_library():
                 stream = library.InputStream(
                     device=device.number,
                     dtype=np.int32,
@@ -131,3 +231,53 @@ def _open(device: Device, callback: Any) -> tuple[Any, int]:  # noqa: ANN401 - a
         f'the microphone "{device.name}" cannot be opened at {own} Hz ({refused}); '
         "close other programs that use it, or choose another: tension devices"
     ) from refused
+
+
+def _load_library() -> Any:  # noqa: ANN401 - sounddevice carries no types
+    """Load sounddevice.
+
+    Raises
+    ------
+    CaptureError
+        If it or what it stands on is missing.
+    """
+    try:
+        with _quiet_library():
+            import sounddevice
+    except ImportError as error:
+        raise CaptureError(
+            "the package sounddevice is missing; pip install sounddevice, then run it "
+            "again"
+        ) from error
+    except OSError as error:
+        how = _GET_LIBRARY.get(sys.platform, "install PortAudio")
+        raise CaptureError(
+            f"the sound library PortAudio is missing; {how}, then run it again"
+        ) from error
+    except Exception as error:  # its own kind of error cannot be had before it is there
+        if type(error).__name__ != "PortAudioError":
+            raise
+        raise CaptureError(
+            f"the sound system does not start ({error}); see that sound works in other "
+            "programs, then run it again"
+        ) from error
+    return sounddevice
+
+
+@contextlib.contextmanager
+def _quiet_library() -> Iterator[None]:
+    """Keep what the library writes past Python to the terminal out of sight."""
+    sys.stderr.flush()
+    try:
+        before = os.dup(2)
+    except OSError:  # closed: nothing to hide
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(before, 2)
+        os.close(before)
+        os.close(nowhere)

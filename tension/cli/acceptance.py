@@ -54,7 +54,8 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     from tension.figures.sheet import Paper
     from tension.report.acceptance import blank_acceptance
     from tension.report.evidence import Manner
-    from tension.workflow.evidence import accept_record, write_document
+    from tension.workflow.evidence import accept_record
+    from tension.workflow.outputs import write_document
     from tension.workflow.standing import NextKind, NextStep
 
     if (path is None) == (blank is None):

@@ -64,7 +64,7 @@ def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
     """
     from tension.cli.adding import text_of
     from tension.files.new_record import NewHitch
-    from tension.workflow import adding_numbers
+    from tension.workflow.adding import hitch as describe_hitch
 
     new = NewHitch(
         at=at,
@@ -76,7 +76,7 @@ def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
         spring_solid_length=text_of(hitch.solid),
         rod_free=text_of(hitch.rod),
     )
-    return adding_numbers.hitch(new)
+    return describe_hitch(new)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -258,8 +258,7 @@ def threads_command(text: str) -> "Maker":
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
     from tension.cli.adding import typed
-    from tension.workflow.adding_numbers import thread_left
-    from tension.workflow.typed_sheet import read_pairs
+    from tension.workflow.adding_numbers import read_pairs, thread_left
 
     pairs = typed(read_pairs, text)
     return thread_left(dict(enumerate(pairs, start=1)))

@@ -45,8 +45,7 @@ def turns_command(
     """
     from tension.adjustment.turns import read_turns
     from tension.cli.adding import typed
-    from tension.workflow.adding import Where
-    from tension.workflow.adding_work import turns
+    from tension.workflow.adding import Where, turns
 
     return turns(
         typed(read_turns, " ".join(text)),
@@ -66,7 +65,7 @@ def run_command(trips: int, series: str | None) -> "Maker":
     \b
     tension add run 6
     """
-    from tension.workflow.adding_work import run
+    from tension.workflow.adding import run
 
     return run(trips, series or "")
 
@@ -85,7 +84,7 @@ def exclude_command(
     \b
     tension add exclude rope-4.m4a "door slammed"
     """
-    from tension.workflow.adding_work import exclusion
+    from tension.workflow.adding import exclusion
 
     record = the_record(reason=why)
     return exclusion(what, why, pluck=pluck, by=record.by, series=series or "")
@@ -102,7 +101,7 @@ def looked_command(note: str, answer: str, ropes: str) -> "Maker":
     \b
     tension add looked 322 "rope 2 is free of the guard" --ropes 2 --by "R. Example"
     """
-    from tension.workflow.adding_work import looked
+    from tension.workflow.adding import looked
 
     date = dt.datetime.now().astimezone().date().isoformat()
     return looked(note, answer, rope_order(ropes), by=the_record().by, date=date)
@@ -120,7 +119,7 @@ def finding_command(rope: str, kind: str, details: tuple[str, ...]) -> "Maker":
     tension add finding 3 rouge at="2 m above the car hitch"
     tension add finding 3 broken-wires broken=12 distribution=spread lay="84 mm"
     """
-    from tension.workflow.adding_work import finding
+    from tension.workflow.adding import finding
 
     keys = _finding_keys(kind.lower(), details, by=the_record().by)
     return finding(_finding_rope(rope), kind.lower(), keys)

@@ -28,7 +28,12 @@ from tension.measurement.readings import Hold
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity
 from tension.workflow.adding import add_to_record
-from tension.workflow.adding_numbers import SidePulls
+from tension.workflow.adding_numbers import (
+    Sheet,
+    SidePulls,
+    UnitMissingError,
+    read_sheet,
+)
 from tension.workflow.adding_recordings import (
     Conditions,
     repeat_of_rope,
@@ -36,9 +41,8 @@ from tension.workflow.adding_recordings import (
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.integrity import CorrectionWords, correct_record
+from tension.workflow.record_files import unnamed_files
 from tension.workflow.standing import next_of_visit, standing_of
-from tension.workflow.typed_sheet import Sheet, UnitMissingError, read_sheet
-from tension.workflow.unnamed import unnamed_files
 
 Typed = TypeVar("Typed")
 

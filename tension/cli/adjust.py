@@ -72,8 +72,7 @@ class PlanFiles:
     def require_writable(self, path: Path) -> None:
         """Refuse files that cannot be written before any work is done."""
         from tension.cli.options import Drawing
-        from tension.workflow.adjustment_figures import require_plan_name
-        from tension.workflow.outputs import require_no_input
+        from tension.workflow.outputs import require_no_input, require_plan_name
 
         Drawing(plot=self.plot, overwrite=self.overwrite).require_drawable([path])
         if self.pdf:
@@ -85,10 +84,7 @@ class PlanFiles:
         from tension.adjustment.outcome import Plan
         from tension.cli.exits import tell
         from tension.figures.sheet import Paper
-        from tension.workflow.adjustment_figures import (
-            write_plan_figure,
-            write_plan_page,
-        )
+        from tension.workflow.outputs import write_plan_figure, write_plan_page
 
         units, overwrite = form.units, self.overwrite
         if not (self.plot or self.pdf):

@@ -43,7 +43,7 @@ def command(
     from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
-    from tension.workflow.causes_figures import write_causes_figure
+    from tension.workflow.outputs import write_causes_figure
 
     drawing.require_drawable_beside_records(paths)
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)

@@ -60,7 +60,7 @@ def command(
     from tension.notes import Refusal
     from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
-    from tension.workflow.adjustment_figures import write_comparison_figure
+    from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
 
     drawing.require_drawable([path])

@@ -18,8 +18,8 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     exactly zero with what that usually is. Nothing is recorded.
     """
     from tension.capture import microphone
-    from tension.capture.check import CHECKED, check_source
-    from tension.capture.devices import choose_device, find_devices
+    from tension.capture.levels import CHECKED, check_source
+    from tension.capture.microphone import choose_device, find_devices
     from tension.cli.exits import ExitCode, leave, tell_work
     from tension.cli.hearing_text import devices_text
     from tension.documents.heard import devices_document

@@ -4,10 +4,9 @@ import math
 import sys
 from collections.abc import Sequence
 
-from tension.capture.check import FAINT, MicrophoneCheck
-from tension.capture.devices import Device
-from tension.capture.levels import LOUD, Hum
-from tension.capture.losses import LossKind
+from tension.capture.blocks import LossKind
+from tension.capture.levels import FAINT, LOUD, Hum, MicrophoneCheck
+from tension.capture.microphone import Device
 from tension.cli.result_text import notes_lines
 from tension.cli.text import output_width, printable, table, wrapped
 from tension.sound.hearing import Check, Pluck, RopeHearing

@@ -49,7 +49,7 @@ def command(
     from tension.documents.remembered import history_document
     from tension.documents.shape import to_json
     from tension.workflow.causes import remember_records
-    from tension.workflow.causes_figures import write_history_figure
+    from tension.workflow.outputs import write_history_figure
 
     drawing.require_drawable_beside_records(paths)
     choice = which.choice(rule.choice())

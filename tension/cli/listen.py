@@ -76,8 +76,7 @@ def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
     CaptureError
         If there is no microphone, or it or the disk gave up on the way.
     """
-    from tension.capture.devices import choose_device, find_devices
-    from tension.capture.microphone import Microphone
+    from tension.capture.microphone import Microphone, choose_device, find_devices
     from tension.cli.exits import EXIT_OF_VERDICT, ExitCode, leave, tell
     from tension.cli.hearing_text import go_on_with
     from tension.cli.listening import Screen

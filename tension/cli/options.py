@@ -263,8 +263,7 @@ class Drawing:
 
     def require_drawable(self, inputs: Sequence[Path]) -> None:
         """Refuse a figure that cannot be written before any work is done."""
-        from tension.workflow.figures import require_drawable
-        from tension.workflow.outputs import require_no_input
+        from tension.workflow.outputs import require_drawable, require_no_input
 
         if self.plot:
             require_drawable(self.plot, overwrite=self.overwrite)

@@ -73,7 +73,7 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.documents.heard import hearing_document
     from tension.documents.shape import to_json
-    from tension.workflow.figures import write_hearing_figure
+    from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]

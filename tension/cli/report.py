@@ -56,12 +56,12 @@ def command(
     from tension.figures.sheet import Paper
     from tension.report.content import build_report
     from tension.report.evidence import Manner
-    from tension.workflow.evidence import (
-        gather_evidence,
+    from tension.workflow.evidence import gather_evidence
+    from tension.workflow.outputs import (
+        require_no_input,
         require_report_name,
         write_document,
     )
-    from tension.workflow.outputs import require_no_input
 
     require_report_name(to.output, overwrite=overwrite)
     require_no_input(to.output, [path])

@@ -19,8 +19,8 @@ from tension.telling.lines import notes_alike, with_next_act
 from tension.telling.results import condition_words, reason_text, rule_text, share_of
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
-from tension.workflow.figures import write_shares_figure
 from tension.workflow.inputs import SPAN_NAME
+from tension.workflow.outputs import write_shares_figure
 
 _SIGN = {
     Verdict.EQUAL: "=",

@@ -58,7 +58,7 @@ def command(
     from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
-    from tension.workflow.adjustment_figures import write_springs_figure
+    from tension.workflow.outputs import write_springs_figure
 
     drawing.require_drawable([path])
     checked = check_springs_of_record(

@@ -126,7 +126,7 @@ def _write_sheet(
     sheet: Path, paper: str, visit: VisitOptions, ropes: RopeOptions
 ) -> None:
     """Write the blank page."""
-    from tension.workflow.figures import require_drawable, write_sheet
+    from tension.workflow.outputs import require_drawable, write_sheet
 
     n_ropes = _n_ropes((), visit, ropes)
     require_drawable(sheet, overwrite=False)

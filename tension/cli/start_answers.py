@@ -21,9 +21,9 @@ from tension.installation import (
     Side,
 )
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+from tension.workflow.adding_numbers import UnitMissingError
+from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
 from tension.workflow.inputs import split_rope_type
-from tension.workflow.typed_sheet import UnitMissingError
-from tension.workflow.typed_sheet import read_pairs as read_typed_pairs
 
 Kind = TypeVar("Kind", bound=StrEnum)
 

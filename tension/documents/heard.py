@@ -3,8 +3,8 @@
 import math
 from collections.abc import Sequence
 
-from tension.capture.check import MicrophoneCheck
-from tension.capture.devices import Device
+from tension.capture.levels import MicrophoneCheck
+from tension.capture.microphone import Device
 from tension.documents.envelope import NOTE, REASON, RIVAL, envelope
 from tension.documents.shape import Document, shape
 from tension.files.evidence import FileEvidence

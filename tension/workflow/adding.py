@@ -1,19 +1,35 @@
-"""Adding to a record: what a person says becomes tables at its end, or is refused."""
+"""Adding to a record: what a person says becomes tables at its end, or is refused.
 
-from collections.abc import Mapping, Sequence
+A maker is a function of the visit, called while the record is held: it refuses what
+contradicts the record and gives the tables.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
+from typing import Concatenate, ParamSpec
 
+from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
 from tension.files.additions import Addition, Maker, append_held, append_tables
 from tension.files.atomic import held_alone
+from tension.files.new_record import NewHitch, hitch_table
 from tension.files.seal import has_seal
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
-from tension.measurement.readings import Series
-from tension.quantity.units import Quantity
+from tension.measurement.readings import PluckReading, Series
+from tension.notes import NoteKind
 from tension.workflow.inputs import find_record
 from tension.workflow.integrity import CorrectionWords, correct_held
+from tension.workflow.record_files import folder_of, name_in_record
+
+MOST_TURNS = 60.0
+"""More turns of one nut between two rounds are a slip of the pen. [turns]"""
+
+Given = ParamSpec("Given")
+Tables = Sequence[NewTable]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,18 +55,7 @@ def add_to_record(
     dry_run: bool = False,
     words: CorrectionWords | None = None,
 ) -> Addition:
-    """Add tables to a record; to a sealed one as a correction.
-
-    Parameters
-    ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    make : callable
-        Makes the tables from what the record says.
-    dry_run : bool, optional
-        Whether nothing is written.
-    words : CorrectionWords, optional
-        Who and why, for a sealed record.
+    """Add tables to a record; to a sealed one as a correction, with who and why.
 
     Raises
     ------
@@ -67,15 +72,23 @@ def add_to_record(
     return addition
 
 
-def chosen_series(visit: Visit, name: str) -> Series:
-    """Find the series that something is added to.
+def maker(act: Callable[Concatenate[Visit, Given], Tables]) -> Callable[Given, Maker]:
+    """Let a function of a visit wait for it, until the record is held."""
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    name : str
-        Its name, in any case; empty for the last.
+    @wraps(act)
+    def given(*args: Given.args, **words: Given.kwargs) -> Maker:
+        return lambda visit: act(visit, *args, **words)
+
+    return given
+
+
+def table(of: str, /, **keys: Value | None) -> NewTable:
+    """Make a table; keys that are empty or None are left out when it is written."""
+    return NewTable(name=of, keys=tuple(keys.items()))
+
+
+def chosen_series(visit: Visit, name: str) -> Series:
+    """Find a series by its name, in any case; the last if it is empty.
 
     Raises
     ------
@@ -97,12 +110,7 @@ def chosen_series(visit: Visit, name: str) -> Series:
 
 
 def chosen_hitch(visit: Visit, where: Where) -> Hitch:
-    """Find the hitch that something is added to.
-
-    Returns
-    -------
-    Hitch
-        The one asked for, or the only one, or the one beside the span of the series.
+    """Find the hitch asked for, or the only one, or the one beside the span.
 
     Raises
     ------
@@ -153,29 +161,199 @@ def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
             raise FileFormatError(f"rope {rope} is named twice; name it once")
 
 
-def one_per_rope(
-    visit: Visit, typed: Sequence[Quantity], what: str
-) -> Mapping[int, Quantity]:
-    """Give values typed in the order of the ropes their rope numbers.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    typed : sequence of Quantity
-        One per rope, from rope 1 up.
-    what : str
-        What they are, for the message.
+@maker
+def turns(
+    visit: Visit,
+    typed: Sequence[TypedTurn],
+    where: Where,
+    *,
+    round_trips: int | None = None,
+    is_again: bool = False,
+) -> Tables:
+    """Add turns of nuts, and the round trips since, if the car ran.
 
     Raises
     ------
     FileFormatError
-        If there are more or fewer than ropes.
+        If the car ran after others first, or the same turns stand there and were not
+        made once more.
     """
-    n_ropes = visit.rope_set.n_ropes
-    if len(typed) != n_ropes:
+    series, hitch = chosen_series(visit, where.series), chosen_hitch(visit, where)
+    require_ropes(visit, [turn.rope for turn in typed])
+    earlier = [t for t in visit.turns if t.after == series.name]
+    if round_trips is None and any(t.round_trips_after for t in earlier):
         raise FileFormatError(
-            f"{len(typed)} {what} for {n_ropes} ropes; give one for each in the order "
-            f'of the ropes, or say which: "2: ..."'
+            f'the car ran after turns that followed "{series.name}"; measure first '
+            "(tension add left FOLDER), or say how many round trips came after "
+            "these turns: --run 6"
         )
-    return dict(enumerate(typed, start=1))
+    there = {(t.rope, t.hitch, t.turns.value) for t in earlier}
+    if {(t.rope, hitch.at, t.turns) for t in typed} <= there and not is_again:
+        raise FileFormatError(
+            f'the same turns after "{series.name}" are in the record already; if '
+            "they were made once more, give --again"
+        )
+    for turn in typed:
+        _require_room(turn, visit, hitch)
+    return [
+        table(
+            "turn",
+            after=series.name,
+            hitch=hitch.at.value,
+            rope=turn.rope,
+            turns=turn.text,
+            round_trips_after=round_trips,
+        )
+        for turn in typed
+    ]
+
+
+def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
+    """Refuse more turns than the thread that was left allows."""
+    if abs(turn.turns) > MOST_TURNS:
+        raise FileFormatError(
+            f"rope {turn.rope}: {abs(turn.turns):g} turns of one nut; check the number"
+        )
+    rope = visit.rope_set.ropes[turn.rope - 1]
+    left = rope.take_up_left if turn.turns > 0 else rope.ease_left
+    if left is None or hitch.thread is None:
+        return
+    before = [
+        t.turns.value
+        for t in visit.turns
+        if t.rope == turn.rope and t.hitch is hitch.at
+    ]
+    travel = (sum(before) + turn.turns) * hitch.thread.pitch
+    if abs(travel) > left.value and travel * turn.turns > 0:
+        way = "towards the plate" if turn.turns > 0 else "away from the plate"
+        raise FileFormatError(
+            f"rope {turn.rope}: {abs(travel) * 1e3:.3g} mm {way} in all, and "
+            f"{left.text} of thread were left; check the turns and the way"
+        )
+
+
+@maker
+def run(visit: Visit, round_trips: int, series: str = "") -> Tables:
+    """Add round trips of the car after the turns that followed a series.
+
+    Raises
+    ------
+    FileFormatError
+        If no nut was turned after it.
+    """
+    after = chosen_series(visit, series).name
+    if not any(turn.after == after for turn in visit.turns):
+        raise FileFormatError(
+            f'no nut was turned after "{after}"; first: tension add turns '
+            '"2 in 4 1/2, 5 out 4"'
+        )
+    return [table("run", after=after, round_trips=round_trips)]
+
+
+@maker
+def exclusion(
+    visit: Visit,
+    what: str,
+    reason: str,
+    *,
+    pluck: int | None = None,
+    by: str = "",
+    series: str = "",
+) -> Tables:
+    """Leave out a rope or a recording, or one pluck of it counted from 1; say why.
+
+    Of a rope the series is the last if none is named, of a recording its own.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no such reading, or it is left out already.
+    """
+    number = what.lower().removeprefix("rope").strip()
+    rope = int(number) if number.isdigit() else None
+    if rope is not None:
+        require_ropes(visit, [rope])
+        named, recording = chosen_series(visit, series).name, ""
+    else:
+        reading = _reading_of(visit, what)
+        named, recording = reading.series, reading.recording
+    for one in visit.exclusions:
+        same = (one.series, one.rope, one.recording, one.pluck)
+        if same == (named, rope, recording, pluck):
+            raise FileFormatError(
+                f"{recording or f'rope {rope}'} is left out already: {one.reason}"
+            )
+    return [
+        table(
+            "exclusion",
+            series=named,
+            rope=rope,
+            recording=recording,
+            pluck=pluck,
+            reason=reason,
+            by=by,
+        )
+    ]
+
+
+def _reading_of(visit: Visit, what: str) -> PluckReading:
+    """The reading of a recording, named as in the record or from here."""
+    folder = folder_of(visit)
+    names = {what}
+    if Path(what).exists():
+        names.add(name_in_record(Path(what), folder))
+    plucks = [r for r in visit.readings if isinstance(r, PluckReading)]
+    for reading in plucks:
+        if reading.recording in names:
+            return reading
+    there = ", ".join(reading.recording for reading in plucks[:6])
+    raise FileFormatError(
+        f'no reading names "{what}"; give a rope number, or a recording'
+        + (f" such as {there}" if there else "")
+    )
+
+
+@maker
+def looked(
+    visit: Visit,
+    note: str,
+    answer: str,
+    ropes: Sequence[int],
+    *,
+    by: str = "",
+    date: str = "",
+) -> Tables:
+    """Answer a note by its number or code; of the whole set if no ropes are named.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no such note.
+    """
+    require_ropes(visit, ropes)
+    kinds = {str(kind.number): kind.code for kind in NoteKind}
+    if note not in kinds and note not in kinds.values():
+        raise FileFormatError(
+            f'there is no note "{note}"; give the number that stands before the '
+            "note, such as 320"
+        )
+    return [
+        table("answer", note=note, answer=answer, by=by, date=date, ropes=tuple(ropes))
+    ]
+
+
+@maker
+def finding(
+    visit: Visit, rope: int | None, kind: str, keys: Mapping[str, Value]
+) -> Tables:
+    """Add a finding on the condition of a rope, or of the whole set."""
+    if rope is not None:
+        require_ropes(visit, [rope])
+    return [table("finding", rope=rope, kind=kind, **keys)]
+
+
+@maker
+def hitch(visit: Visit, new: NewHitch) -> Tables:
+    """Add a hitch, or what is not known of one yet."""
+    del visit
+    return [hitch_table(new)]

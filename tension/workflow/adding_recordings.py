@@ -1,28 +1,32 @@
 """Recordings added to a record: a repeat of a rope, a round, another series or side."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker
-from tension.files.toml_text import NewTable, Value
+from tension.files.evidence import hash_file
+from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Side
 from tension.measurement.readings import PluckReading, Series
-from tension.workflow.adding import chosen_series, require_ropes
+from tension.workflow.adding import (
+    Tables,
+    chosen_series,
+    maker,
+    require_ropes,
+    table,
+)
+from tension.workflow.adding_numbers import length_table
 from tension.workflow.inputs import in_rope_order, ropes_of_files
-from tension.workflow.new_sound import find_new_sound
 from tension.workflow.record_files import (
-    fingerprint,
+    find_new_sound,
     folder_of,
+    has_same_bytes,
     name_in_record,
     place_of,
-    places_of,
+    unnamed_files,
 )
-from tension.workflow.unnamed import unnamed_files
-
-AS_LEFT = "as left"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -73,61 +77,40 @@ class NewSpan:
     free_lengths: tuple[str, ...] = ()
 
 
-def repeat_of_rope(rope: int, files: Sequence[Path], series: str = "") -> Maker:
-    """Add recordings of one rope.
-
-    Parameters
-    ----------
-    rope : int
-        Rope number.
-    files : sequence of Path
-        The recordings; if none, the only new one beside the record is taken.
-    series : str, optional
-        Which series; the last if empty.
-    """
-
-    def make(visit: Visit) -> Sequence[NewTable]:
-        require_ropes(visit, [rope])
-        named = chosen_series(visit, series).name
-        taken = files or [_only_new(visit)]
-        ropes = [(rope,) for _ in taken]
-        return _plucks(visit, named, taken, ropes, plucks_each=None)
-
-    return make
+@maker
+def repeat_of_rope(
+    visit: Visit, rope: int, files: Sequence[Path], series: str = ""
+) -> Tables:
+    """Add recordings of one rope; if none are named, the only new one."""
+    require_ropes(visit, [rope])
+    named = chosen_series(visit, series).name
+    taken = files or [_only_new(visit)]
+    return _plucks(visit, named, taken, [(rope,) for _ in taken])
 
 
+@maker
 def round_of_ropes(
+    visit: Visit,
     paths: Sequence[Path],
     *,
     order: Sequence[int] = (),
     plucks_each: int | None = None,
     series: str = "",
-) -> Maker:
+) -> Tables:
     """Add a round over the set to a series that is there.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        A folder, or the files in rope order, or one memo; the new ones if there are
-        none.
-    order : sequence of int, optional
-        Ropes in the order plucked.
-    plucks_each : int, optional
-        Plucks of each rope in a memo. [1]
-    series : str, optional
-        Which series; the last if empty.
+    It is a folder, or files in rope order, or one memo with the ropes in the order
+    plucked; the new recordings if none are named.
     """
-
-    def make(visit: Visit) -> Sequence[NewTable]:
-        named = chosen_series(visit, series).name
-        files = _round_files(visit, paths)
-        ropes = ropes_of_round(len(files), visit.rope_set.n_ropes, order)
-        return _plucks(visit, named, files, ropes, plucks_each)
-
-    return make
+    named = chosen_series(visit, series).name
+    files = _round_files(visit, paths)
+    ropes = _ropes_of_round(len(files), visit.rope_set.n_ropes, order)
+    return _plucks(visit, named, files, ropes, plucks_each)
 
 
+@maker
 def new_series(
+    visit: Visit,
     name: str,
     paths: Sequence[Path],
     conditions: Conditions,
@@ -135,58 +118,35 @@ def new_series(
     order: Sequence[int] = (),
     plucks_each: int | None = None,
     span: NewSpan | None = None,
-) -> Maker:
+) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    Parameters
-    ----------
-    name : str
-        Its name.
-    paths : sequence of Path
-        A folder, or the files in rope order, or one memo; the new ones if there are
-        none.
-    conditions : Conditions
-        Under what it was read.
-    order : sequence of int, optional
-        Ropes in the order plucked.
-    plucks_each : int, optional
-        Plucks of each rope in a memo. [1]
-    span : NewSpan, optional
-        Another stretch of rope; that of the last series if left out.
-    """
-
-    def make(visit: Visit) -> Sequence[NewTable]:
-        if any(one.name.casefold() == name.casefold() for one in visit.series):
-            raise FileFormatError(
-                f'there is a series "{name}" already; for one more round of it: '
-                f"tension add round FOLDER --series '{name}', else give --name"
-            )
-        before = visit.series[-1] if visit.series else None
-        files = _round_files(visit, paths)
-        ropes = ropes_of_round(len(files), visit.rope_set.n_ropes, order)
-        span_name = span.name if span else before.span if before else ""
-        return [
-            *(span_tables(visit, span) if span else ()),
-            _series_table(name, span_name, before, conditions),
-            *_plucks(visit, name, files, ropes, plucks_each),
-        ]
-
-    return make
-
-
-def span_tables(visit: Visit, span: NewSpan) -> list[NewTable]:
-    """Write another stretch of rope, and the length of each rope on it.
-
-    Returns
-    -------
-    list of NewTable
-        A span; and one table for each rope if the lengths differ.
+    Recordings are those of `round_of_ropes`; the span is that of the last series if no
+    other is described.
 
     Raises
     ------
     FileFormatError
-        If it is there already, or the number of lengths does not fit.
+        If there is a series of that name, or anything does not fit the record.
     """
+    if any(one.name.casefold() == name.casefold() for one in visit.series):
+        raise FileFormatError(
+            f'there is a series "{name}" already; for one more round of it: '
+            f"tension add round FOLDER --series '{name}', else give --name"
+        )
+    before = visit.series[-1] if visit.series else None
+    files = _round_files(visit, paths)
+    ropes = _ropes_of_round(len(files), visit.rope_set.n_ropes, order)
+    span_name = span.name if span else before.span if before else ""
+    return [
+        *(_span_tables(visit, span) if span else ()),
+        _series_table(name, span_name, before, conditions),
+        *_plucks(visit, name, files, ropes, plucks_each),
+    ]
+
+
+def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
+    """Another stretch of rope; and a table for each rope if the lengths differ."""
     if any(one.name == span.name for one in visit.rope_set.spans):
         raise FileFormatError(
             f'there is a span "{span.name}" already; give another --position'
@@ -196,48 +156,21 @@ def span_tables(visit: Visit, span: NewSpan) -> list[NewTable]:
         raise FileFormatError(
             f"{len(lengths)} free lengths for {n_ropes} ropes; give one, or one each"
         )
-    one = lengths[0] if len(lengths) == 1 else ""
-    keys = (("name", span.name), ("side", span.side.value), ("position", span.position))
-    tables = [NewTable(name="span", keys=(*keys, ("free_length", one)))]
-    return tables + length_tables(span.name, lengths if len(lengths) > 1 else ())
+    yield table(
+        "span",
+        name=span.name,
+        side=span.side.value,
+        position=span.position,
+        free_length=lengths[0] if len(lengths) == 1 else "",
+    )
+    for rope, length in enumerate(lengths if len(lengths) > 1 else (), start=1):
+        yield length_table(rope, span.name, length)
 
 
-def length_tables(span_name: str, lengths: Sequence[str]) -> list[NewTable]:
-    """Write a free length for each rope.
-
-    Parameters
-    ----------
-    span_name : str
-        The span they belong to.
-    lengths : sequence of str
-        From rope 1 up.
-    """
-    return [
-        NewTable(
-            name="rope",
-            keys=(("number", number), ("free_lengths", {span_name: length})),
-        )
-        for number, length in enumerate(lengths, start=1)
-    ]
-
-
-def ropes_of_round(
+def _ropes_of_round(
     n_files: int, n_ropes: int, order: Sequence[int]
 ) -> list[tuple[int, ...]]:
-    """Tell which ropes were plucked in each file of a round.
-
-    Parameters
-    ----------
-    n_files, n_ropes : int
-        Files there are, ropes of the set. [1]
-    order : sequence of int
-        Ropes in the order plucked, if told.
-
-    Raises
-    ------
-    FileFormatError
-        If it cannot be known which file is of which rope.
-    """
+    """Tell which ropes were plucked in each file of a round, if it can be known."""
     if order:
         if n_files not in {1, len(order)}:
             raise FileFormatError(
@@ -258,11 +191,10 @@ def _series_table(
     name: str, span_name: str, before: Series | None, said: Conditions
 ) -> NewTable:
     """Write a series; what is not said is as before if that was said."""
-    keys: list[tuple[str, Value | None]] = [("name", name), ("span", span_name)]
-    for key in ("arrived", "load", "people", "fall", "neighbours"):
-        as_before = getattr(before, key) if before and said.is_same else ""
-        keys.append((key, getattr(said, key) or as_before))
-    return NewTable(name="series", keys=(*keys, ("taken", said.taken)))
+    like = before if said.is_same else None
+    keys = ("arrived", "load", "people", "fall", "neighbours")
+    told = {key: getattr(said, key) or getattr(like, key, "") for key in keys}
+    return table("series", name=name, span=span_name, **told, taken=said.taken)
 
 
 def _plucks(
@@ -270,7 +202,7 @@ def _plucks(
     series: str,
     files: Sequence[Path],
     ropes: Sequence[tuple[int, ...]],
-    plucks_each: int | None,
+    plucks_each: int | None = None,
 ) -> list[NewTable]:
     """Write a reading for each file, none of them twice."""
     folder = folder_of(visit)
@@ -280,20 +212,17 @@ def _plucks(
         require_ropes(visit, sorted(set(plucked)))
         name = name_in_record(place_of(folder, file), folder)
         _require_new(name, known, folder)
-        reading = PluckReading(series=series, recording=name, ropes=plucked)
-        known[name] = reading
-        one = plucked[0] if len(plucked) == 1 else None
+        known[name] = PluckReading(series=series, recording=name, ropes=plucked)
+        is_one = len(plucked) == 1
         tables.append(
-            NewTable(
-                name="reading",
-                keys=(
-                    ("series", series),
-                    ("kind", "pluck"),
-                    ("rope", one),
-                    ("recording", name),
-                    ("ropes", plucked if one is None else ()),
-                    ("plucks_each", plucks_each),
-                ),
+            table(
+                "reading",
+                series=series,
+                kind="pluck",
+                rope=plucked[0] if is_one else None,
+                recording=name,
+                ropes=() if is_one else plucked,
+                plucks_each=plucks_each,
             )
         )
     return tables
@@ -307,9 +236,12 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
             f'{name} is in the record already, of rope {ropes} in "'
             f'{known[name].series}"; nothing was added'
         )
-    content = fingerprint(folder / name)
+    try:
+        content = hash_file(folder / name)
+    except OSError:
+        return
     for other, reading in known.items():
-        if content is not None and content == fingerprint(folder / other):
+        if has_same_bytes(folder / other, content):
             ropes = ", ".join(map(str, dict.fromkeys(reading.ropes)))
             raise FileFormatError(
                 f"{name} is the same file as {other}, which is of rope {ropes} in "
@@ -320,7 +252,7 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
 def _round_files(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
     """The files of a round: as given, or the new ones if they can be meant."""
     if paths:
-        return in_rope_order(places_of(visit, paths))
+        return in_rope_order([place_of(folder_of(visit), path) for path in paths])
     n_ropes = visit.rope_set.n_ropes
     new = [sound for sound in find_new_sound(visit) if len(sound.names) == n_ropes]
     if len(new) == 1:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Self
 
 from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.origins import LearnedStiffness
@@ -23,7 +24,7 @@ from tension.shown import Shown
 from tension.workflow.assess import Assessed, RuleChoice, assess_visit, choose_series
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress, require_bearable
-from tension.workflow.running import make_request, turns_between
+from tension.workflow.standing import make_request, turns_between
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -56,17 +57,7 @@ class Planned(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Compared(Shown):
-    """Two series held against each other, with the files they rest on.
-
-    Attributes
-    ----------
-    as_found, as_left : Assessed
-        The two series.
-    outcome : Comparison or Refusal
-        The comparison, or why there is none.
-    inputs : tuple of FileEvidence
-        Every file used.
-    """
+    """Two series held against each other, or why not, with the files they rest on."""
 
     as_found: Assessed
     as_left: Assessed
@@ -76,17 +67,7 @@ class Compared(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class SpringsChecked(Shown):
-    """A check of the springs, with the files it rests on.
-
-    Attributes
-    ----------
-    assessed : Assessed
-        The series as measured.
-    outcome : SpringCheck or Refusal
-        The check, or why there is none.
-    inputs : tuple of FileEvidence
-        Every file used.
-    """
+    """A check of the springs, or why there is none, with the files it rests on."""
 
     assessed: Assessed
     outcome: SpringCheck | Refusal
@@ -147,54 +128,16 @@ def plan_record(
     >>> plan_record("recordings_demo/side-pulls").assessed.assessment.verdict.value
     'unequal'
     """
-    record = find_record(Path(path))
-    planned = plan_visit(
-        read_visit(record), series=series, choice=choice, progress=progress
-    )
-    return replace(planned, inputs=(_evidence(record, path), *planned.inputs))
-
-
-def plan_visit(
-    visit: Visit,
-    *,
-    series: str | None = None,
-    choice: AdjustmentChoice | None = None,
-    progress: Progress | None = None,
-) -> Planned:
-    """Plan the turns for a series of a visit already read.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : AdjustmentChoice, optional
-        Hitch, strategy and rule.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Planned
-        The plan, or why there is none; its inputs do not name the record itself.
-
-    Raises
-    ------
-    FileFormatError
-        If the record has no such series.
-    """
     chosen = choice or AdjustmentChoice()
-    wanted = choose_series(visit, series)
-    seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
-    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
+    seen = _Seen.of_record(path, chosen, progress)
+    wanted = choose_series(seen.visit, series)
+    request = make_request(
+        seen.visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy
+    )
     request = after_the_past(seen.past, wanted, request)
-    assessed = seen.of(wanted)
+    assessed = seen.assess(wanted)
     others = tuple(
-        (
-            strategy,
-            plan_turns(assessed.assessment, replace(request, strategy=strategy)),
-        )
+        (strategy, plan_turns(assessed.assessment, replace(request, strategy=strategy)))
         for strategy in Strategy
         if strategy is not chosen.strategy
     )
@@ -239,7 +182,7 @@ def compare_record(
     Raises
     ------
     FileFormatError
-        If the record cannot be used or does not have two such series.
+        If the record cannot be used or does not have two such series, in that order.
 
     Examples
     --------
@@ -247,47 +190,9 @@ def compare_record(
 
         compare_record("recordings_demo/before-and-after").outcome.changes
     """
-    record = find_record(Path(path))
-    compared = compare_visit(
-        read_visit(record), before=before, after=after, choice=choice, progress=progress
-    )
-    return replace(compared, inputs=(_evidence(record, path), *compared.inputs))
-
-
-def compare_visit(
-    visit: Visit,
-    *,
-    before: str | None = None,
-    after: str | None = None,
-    choice: AdjustmentChoice | None = None,
-    progress: Progress | None = None,
-) -> Compared:
-    """Hold two series of a visit already read against each other.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    before : str, optional
-        Name of the series as found; the first on the same span if left out.
-    after : str, optional
-        Name of the series as left; the last one if left out.
-    choice : AdjustmentChoice, optional
-        Hitch and rule.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Compared
-        The comparison, or why there is none; its inputs do not name the record itself.
-
-    Raises
-    ------
-    FileFormatError
-        If the record does not have two such series, in that order.
-    """
     chosen = choice or AdjustmentChoice()
+    seen = _Seen.of_record(path, chosen, progress)
+    visit = seen.visit
     left = choose_series(visit, after)
     found = choose_series(visit, before) if before else _first_like(visit, left)
     if visit.series.index(found) >= visit.series.index(left):
@@ -295,15 +200,13 @@ def compare_visit(
             f'series "{found.name}" does not come before "{left.name}"; name the one '
             "as found with --before and the one as left with --after"
         )
-    seen = _Seen(visit=visit, rule=chosen.rule, progress=progress, assessed={})
     request = make_request(visit, found, hitch=chosen.hitch)
-    as_found, as_left = seen.of(found), seen.of(left)
-    request = after_the_past(seen.past, found, request)
+    as_found, as_left = seen.assess(found), seen.assess(left)
     outcome = compare_series(
         as_found.assessment,
         as_left.assessment,
         turns=turns_between(visit, found, left),
-        request=request,
+        request=after_the_past(seen.past, found, request),
     )
     return Compared(
         as_found=as_found, as_left=as_left, outcome=outcome, inputs=seen.inputs
@@ -348,20 +251,15 @@ def check_springs_of_record(
     >>> check_springs_of_record("recordings_demo/side-pulls").outcome.code
     'no-spring-lengths'
     """
-    record = find_record(Path(path))
-    visit = read_visit(record)
     chosen = choice or AdjustmentChoice()
+    seen = _Seen.of_record(path, chosen, progress)
+    visit = seen.visit
     wanted = choose_series(visit, series)
     # what the springs are held against must not rest on the springs
     others = tuple(r for r in visit.readings if not isinstance(r, SpringReading))
-    seen = _Seen(
-        visit=replace(visit, readings=others),
-        rule=chosen.rule,
-        progress=progress,
-        assessed={},
-    )
-    assessed = seen.of(wanted)
-    request = make_request(visit, wanted, hitch=chosen.hitch, strategy=chosen.strategy)
+    seen = replace(seen, visit=replace(visit, readings=others))
+    assessed = seen.assess(wanted)
+    request = make_request(visit, wanted, hitch=chosen.hitch)
     loaded = None
     if rated_load is not None and visit.lift.car_mass is not None:
         loaded = LoadedCar(
@@ -376,23 +274,30 @@ def check_springs_of_record(
         place=request.hitch,
         loaded=loaded,
     )
-    return SpringsChecked(
-        assessed=assessed,
-        outcome=outcome,
-        inputs=(_evidence(record, path), *seen.inputs),
-    )
+    return SpringsChecked(assessed=assessed, outcome=outcome, inputs=seen.inputs)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Seen:
-    """Series assessed once each."""
+    """A record with its series, assessed once each."""
 
     visit: Visit
+    record: FileEvidence
     rule: RuleChoice
     progress: Progress | None
-    assessed: dict[str, Assessed]
+    assessed: dict[str, Assessed] = field(default_factory=dict)
 
-    def of(self, series: Series) -> Assessed:
+    @classmethod
+    def of_record(
+        cls, path: Path | str, choice: AdjustmentChoice, progress: Progress | None
+    ) -> Self:
+        """Read a record; its file keeps the name it was given."""
+        record = find_record(Path(path))
+        visit = read_visit(record)
+        evidence = replace(hash_file(record), path=Path(path).as_posix())
+        return cls(visit=visit, record=evidence, rule=choice.rule, progress=progress)
+
+    def assess(self, series: Series) -> Assessed:
         """Assess a series, or take it as assessed before."""
         if series.name not in self.assessed:
             self.assessed[series.name] = assess_visit(
@@ -410,13 +315,14 @@ class _Seen:
         return Past(
             series=self.visit.series,
             turns=self.visit.turns,
-            assess=lambda series: self.of(series).assessment,
+            assess=lambda series: self.assess(series).assessment,
         )
 
     @property
     def inputs(self) -> tuple[FileEvidence, ...]:
+        """The record and every other file used, each once."""
         every = [f for assessed in self.assessed.values() for f in assessed.inputs]
-        return tuple(dict.fromkeys(every))
+        return (self.record, *dict.fromkeys(every))
 
 
 def _first_like(visit: Visit, last: Series) -> Series:
@@ -430,14 +336,7 @@ def _first_like(visit: Visit, last: Series) -> Series:
     return alike[0]
 
 
-def _evidence(record: Path, path: Path | str) -> FileEvidence:
-    """Name the record as it was given."""
-    return replace(hash_file(record), path=Path(path).as_posix())
-
-
-def strategies_of(
-    planned: Planned,
-) -> Sequence[tuple[Strategy, PlanOutcome]]:
+def strategies_of(planned: Planned) -> Sequence[tuple[Strategy, PlanOutcome]]:
     """Put the plan asked for and the others in the order of the strategies."""
     told = dict(planned.others)
     return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]

@@ -1,6 +1,6 @@
 """The main job: from a record or sound files to a result."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,23 +23,17 @@ from tension.workflow.listening import (
     listen_to_series,
     require_bearable,
 )
-from tension.workflow.running import with_notes_on_running
-from tension.workflow.unnamed import note_on_unnamed_files
+from tension.workflow.record_files import note_on_unnamed_files
+from tension.workflow.standing import (
+    span_of,
+    with_notes_on_running,
+    without_answered_doubts,
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RuleChoice:
-    """What a person says about the rule beside the record.
-
-    Attributes
-    ----------
-    name : str or None
-        A rule of the catalogue.
-    limit : float or None
-        Another limit. [1]
-    metric : Metric or None
-        Another metric.
-    """
+    """Another rule of the catalogue, limit [1] or metric than the record's."""
 
     name: str | None = None
     limit: float | None = None
@@ -238,7 +232,7 @@ def assess_visit(
     """
     chosen = choose_series(visit, series)
     rule = (choice or RuleChoice()).apply(visit.rule)
-    span = next((s for s in visit.rope_set.spans if s.name == chosen.span), None)
+    span = span_of(visit, chosen)
     heard = (
         listen_to_series(visit, chosen, span, progress, prior_factor) if span else None
     )
@@ -252,7 +246,7 @@ def assess_visit(
         are_ropes_counted=are_ropes_counted,
     )
     assessment = _with_file_notes(
-        assess_set(measurement, rule),
+        assess_set(without_answered_doubts(visit, measurement), rule),
         heard.recordings if heard else (),
         note_on_unnamed_files(visit),
     )
@@ -267,24 +261,16 @@ def assess_visit(
 
 
 def assess_each(
-    visit: Visit, names: Collection[str], progress: Progress | None = None
+    visit: Visit, progress: Progress | None = None, *, of: type = object
 ) -> Iterator[Assessed]:
-    """Assess several series of a visit, by the rule of the record.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record in memory.
-    names : collection of str
-        Names of the series.
-    progress : callable, optional
-        Called with one line for each file read.
+    """Assess every series that has readings of a kind, by the rule of the record.
 
     Raises
     ------
     FileFormatError
         If their recordings last longer than is heard in a bearable time.
     """
+    names = {reading.series for reading in visit.readings if isinstance(reading, of)}
     heard: list[Sequence[Recording]] = []
     for series in visit.series:
         if series.name in names:
@@ -311,13 +297,6 @@ def _with_file_notes(
 
 def choose_series(visit: Visit, name: str | None) -> Series:
     """Choose a series by name, or the last.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    name : str or None
-        Name of the series; None for the last.
 
     Raises
     ------

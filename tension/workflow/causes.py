@@ -5,23 +5,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from tension.assessment.outcome import Assessment
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence
 from tension.history.history import make_history
-from tension.history.outcome import History, Point, Role
+from tension.history.outcome import History, Point
+from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import Assessed, RuleChoice, assess_visit
+from tension.workflow.assess import RuleChoice
 from tension.workflow.lift_records import (
     DatedVisit,
-    LiftRecords,
+    Taken,
     read_lift_records,
-    with_evidence,
+    take_all,
 )
 from tension.workflow.listening import Progress
-from tension.workflow.pattern import Taken, make_pattern
+from tension.workflow.pattern import make_pattern
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -64,15 +64,7 @@ class Diagnosed:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Remembered:
-    """The history of a lift, with the files it rests on.
-
-    Attributes
-    ----------
-    history : History
-        Tracks, trends, next check.
-    inputs : tuple of FileEvidence
-        Every file used.
-    """
+    """The history of a lift, with the files it rests on."""
 
     history: History
     inputs: tuple[FileEvidence, ...]
@@ -125,8 +117,7 @@ def diagnose_records(
     if len(visits) < len(records.visits):
         count = len(records.visits) - len(visits)
         notes.append(NoteKind.EARLIER_LIFE.note(count=count))
-    assessed = [_assess_all(v, chosen.rule, progress) for v in visits]
-    taken = _taken(visits, assessed)
+    taken = take_all(visits, chosen.rule, progress)
     if not taken:
         raise FileFormatError(
             f"{visits[-1].name}: there is no [[series]] with readings yet; add one"
@@ -138,9 +129,7 @@ def diagnose_records(
         if isinstance(pattern, Refusal)
         else diagnose(pattern, notes=tuple(notes))
     )
-    return Diagnosed(
-        outcome=outcome, notes=tuple(notes), inputs=_inputs(visits, assessed)
-    )
+    return Diagnosed(outcome=outcome, notes=tuple(notes), inputs=_inputs(visits, taken))
 
 
 def remember_records(
@@ -183,131 +172,52 @@ def remember_records(
     # one rule for all visits, or they could not be compared
     rule = chosen.rule.apply(records.visits[-1].visit.rule)
     visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in records.visits]
-    assessed = [_assess_all(v, RuleChoice(), progress) for v in visits]
+    taken = take_all(visits, RuleChoice(), progress)
+    life_of = {i: life.number for life in records.lives for i in life.visits}
     history = make_history(
         lift=records.lift,
         rule=rule,
         lives=records.lives,
-        points=_points(records, visits, assessed),
+        points=[
+            _point(one, span, visits[one.number].name, life_of[one.number])
+            for one in taken
+            if (span := one.assessment.measurement.span or one.span) is not None
+        ],
         notes=records.notes,
     )
-    return Remembered(history=history, inputs=_inputs(visits, assessed))
+    return Remembered(history=history, inputs=_inputs(visits, taken))
 
 
-def _assess_all(
-    dated: DatedVisit, rule: RuleChoice, progress: Progress | None
-) -> tuple[Assessed, ...]:
-    """Assess every series of a record that has readings."""
-    names = {reading.series for reading in dated.visit.readings}
-    return tuple(
-        assess_visit(dated.visit, series=series.name, choice=rule, progress=progress)
-        for series in dated.visit.series
-        if series.name in names
+def _point(one: Taken, span: Span, record: str, life: int) -> Point:
+    """One series on its track."""
+    return Point(
+        day=one.day,
+        record=record,
+        series=one.series.name,
+        role=one.role,
+        epoch=one.epoch,
+        side=span.side,
+        position=span.position or span.name,
+        load=one.series.load,
+        shares=one.assessment.shares,
+        spread=one.assessment.spread,
+        verdict=one.assessment.verdict,
+        life=life,
     )
-
-
-def _epochs(visits: Sequence[DatedVisit]) -> dict[tuple[int, str], int]:
-    """Count turns of nuts up to each series of each visit."""
-    found: dict[tuple[int, str], int] = {}
-    epoch = 0
-    for number, dated in enumerate(visits):
-        turned = {turn.after for turn in dated.visit.turns}
-        for series in dated.visit.series:
-            found[number, series.name] = epoch
-            if series.name in turned:
-                epoch += 1
-    return found
-
-
-def _taken(
-    visits: Sequence[DatedVisit], assessed: Sequence[tuple[Assessed, ...]]
-) -> list[Taken]:
-    """All series in order of time."""
-    epochs = _epochs(visits)
-    return [
-        Taken(
-            visit=one.visit,
-            series=one.series,
-            assessment=one.assessment,
-            day=_day_text(dated.day),
-            weeks=(dated.day - visits[0].day).days / 7.0,
-            number=number,
-            epoch=epochs[number, one.series.name],
-        )
-        for number, (dated, each) in enumerate(zip(visits, assessed, strict=True))
-        for one in each
-    ]
-
-
-def _day_text(day: dt.date) -> str:
-    """A day in words."""
-    return "day not recorded" if day == dt.date.min else day.isoformat()
-
-
-def _points(
-    records: LiftRecords,
-    visits: Sequence[DatedVisit],
-    assessed: Sequence[tuple[Assessed, ...]],
-) -> list[Point]:
-    """One point for each series of each visit."""
-    epochs = _epochs(visits)
-    life_of = {i: life.number for life in records.lives for i in life.visits}
-    points = []
-    for number, (dated, each) in enumerate(zip(visits, assessed, strict=True)):
-        for one in each:
-            span = one.assessment.measurement.span or next(
-                (s for s in one.visit.rope_set.spans if s.name == one.series.span), None
-            )
-            if span is None:
-                continue
-            result: Assessment = one.assessment
-            points.append(
-                Point(
-                    day=dated.day,
-                    record=dated.name,
-                    series=one.series.name,
-                    role=_role(dated, one.series.name, epochs, number),
-                    epoch=epochs[number, one.series.name],
-                    side=span.side,
-                    position=span.position or span.name,
-                    load=one.series.load,
-                    shares=result.shares,
-                    spread=result.spread,
-                    verdict=result.verdict,
-                    life=life_of[number],
-                )
-            )
-    return points
-
-
-def _role(
-    dated: DatedVisit,
-    series: str,
-    epochs: dict[tuple[int, str], int],
-    number: int,
-) -> Role:
-    """Tell as found from as left by the turns of the visit."""
-    own = [epochs[number, s.name] for s in dated.visit.series]
-    if min(own) == max(own):
-        turned = {turn.after for turn in dated.visit.turns}
-        return Role.FOUND if turned else Role.ONLY
-    epoch = epochs[number, series]
-    if epoch == min(own):
-        return Role.FOUND
-    return Role.LEFT if epoch == max(own) else Role.BETWEEN
 
 
 def _inputs(
-    visits: Sequence[DatedVisit], assessed: Sequence[tuple[Assessed, ...]]
+    visits: Sequence[DatedVisit], taken: Sequence[Taken]
 ) -> tuple[FileEvidence, ...]:
-    """Every file used, each once."""
+    """Every file used, each once; a record as it was given."""
     every = []
-    for dated, each in zip(visits, assessed, strict=True):
-        every.append(with_evidence(dated))
+    for number, dated in enumerate(visits):
+        every.append(replace(dated.evidence, path=dated.name))
         folder = Path(dated.name).parent
         every += [
-            replace(f, path=(folder / f.path).as_posix())
-            for a in each
-            for f in a.inputs
+            replace(file, path=(folder / file.path).as_posix())
+            for one in taken
+            if one.number == number
+            for file in one.assessed.inputs
         ]
     return tuple(dict.fromkeys(every))

@@ -1,7 +1,9 @@
-"""From a record to its report, its acceptance form, and both as files."""
+"""From a record to what its report and its acceptance form are made from."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+import io
+import warnings
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -19,20 +21,17 @@ from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.condition.confirmation import Allowance
 from tension.documents.envelope import software_versions
-from tension.errors import ExistingFileError, FileFormatError, InvalidValueError
-from tension.figures.sheet import Paper
+from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables
-from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit
 from tension.files.seal import has_seal
-from tension.files.verification import Verification, date_doubts, verify_record
+from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series
 from tension.notes import Refusal
-from tension.report.document import Document
-from tension.report.evidence import Evidence
+from tension.report.evidence import Evidence, ShownPhoto
 from tension.workflow.assess import (
     Assessed,
     RuleChoice,
@@ -40,12 +39,16 @@ from tension.workflow.assess import (
     choose_series,
 )
 from tension.workflow.inputs import find_record
-from tension.workflow.photos import shown_photos
-from tension.workflow.running import make_request, turns_between
-
-Progress = Callable[[str], None]
+from tension.workflow.listening import Progress
+from tension.workflow.standing import make_request, turns_between
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
+LARGEST = 40_000_000
+"""Larger photos are named, not shown. [byte]"""
+MOST_PIXELS = 120_000_000
+"""Likewise. [1]"""
+LONGEST_SIDE = 1200
+"""Enough for half a page. [pixel]"""
 
 
 def gather_evidence(
@@ -82,11 +85,11 @@ def gather_evidence(
     record = find_record(Path(path))
     visit = read_visit(record)
     wanted = choose_series(visit, series).name if visit.series or series else ""
-    assessed = assess_all(visit, progress=progress)
+    assessed = tuple(assess_each(visit, progress))
     recorded = tuple(one.assessment for one in assessed)
     names = [a.measurement.series.name for a in recorded]
     files, missing = _files(visit, record)
-    verification = _verification(visit, record)
+    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     today = dt.datetime.now().astimezone().date()
     return Evidence(
         visit=visit,
@@ -98,13 +101,13 @@ def gather_evidence(
             rope_set=visit.rope_set,
             assessments=recorded,
             allowance=_not_of_the_future(visit.allowance, today),
-            table=allowance_table(visit, record.parent),
+            table=_allowance_table(visit, record.parent),
         ),
         acceptance=_acceptance(visit, recorded) if visit.checks else None,
         comparison=_comparison(visit, recorded),
         files=files,
         missing=missing,
-        verification=verification,
+        verification=sealed,
         versions=_versions(),
         hearings=tuple(one.hearing for one in assessed),
         springs=_springs(visit, assessed),
@@ -113,26 +116,10 @@ def gather_evidence(
         date_doubts=date_doubts(
             visit,
             today=today,
-            seal=verification.seal if verification else None,
-            corrections=verification.corrections if verification else (),
+            seal=sealed.seal if sealed else None,
+            corrections=sealed.corrections if sealed else (),
         ),
     )
-
-
-def assess_all(
-    visit: Visit, *, progress: Progress | None = None
-) -> tuple[Assessed, ...]:
-    """Assess every series that has readings, by the rule of the record.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    progress : callable, optional
-        Called with one line for each file read.
-    """
-    with_readings = {reading.series for reading in visit.readings}
-    return tuple(assess_each(visit, with_readings, progress))
 
 
 def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
@@ -191,13 +178,8 @@ def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str]
     )
 
 
-def allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
+def _allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
     """Find the allowance table that a record names, in the catalogue or a file.
-
-    Returns
-    -------
-    AllowanceTable or None
-        None if the record names none.
 
     Raises
     ------
@@ -227,17 +209,7 @@ def allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Accepted:
-    """The acceptance form of a record.
-
-    Attributes
-    ----------
-    acceptance : Acceptance
-        The form filled in.
-    visit : Visit
-        The record.
-    inputs : tuple of FileEvidence
-        The record and every file it names.
-    """
+    """The acceptance form of a record filled in, the record and every file it names."""
 
     acceptance: Acceptance
     visit: Visit
@@ -267,74 +239,12 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     """
     record = find_record(Path(path))
     visit = read_visit(record)
-    assessments = [a.assessment for a in assess_all(visit, progress=progress)]
+    assessments = [a.assessment for a in assess_each(visit, progress)]
     return Accepted(
         acceptance=_acceptance(visit, assessments),
         visit=visit,
         inputs=_files(visit, record)[0],
     )
-
-
-def require_report_name(path: Path, *, overwrite: bool) -> None:
-    """Check that a report can be written to a path, before any work is done.
-
-    Parameters
-    ----------
-    path : Path
-        Where to.
-    overwrite : bool
-        Whether a file there may be replaced.
-
-    Raises
-    ------
-    InvalidValueError
-        If the ending is neither .pdf nor .html, or the folder does not exist.
-    ExistingFileError
-        If the file exists and may not be replaced.
-    """
-    if path.suffix.lower() not in {".pdf", ".html", ".htm"}:
-        raise InvalidValueError(
-            f"{path}: a report ends in .pdf or .html; give it such a name"
-        )
-    if not path.parent.is_dir():
-        raise InvalidValueError(f"{path}: there is no folder {path.parent}; make it")
-    if path.exists() and not overwrite:
-        raise ExistingFileError(
-            f"{path}: this file exists; give another name or add --overwrite"
-        )
-
-
-def write_document(
-    document: Document, path: Path, *, paper: Paper, overwrite: bool
-) -> None:
-    """Write a document as PDF or HTML, by the ending of its name.
-
-    Parameters
-    ----------
-    document : Document
-        The document.
-    path : Path
-        Where to.
-    paper : Paper
-        Size of the paper.
-    overwrite : bool
-        Whether a file there may be replaced.
-
-    Examples
-    --------
-    As a page for a browser, or as PDF::
-
-        write_document(document, Path("report.html"))
-    """
-    from tension.report.layouts import report_html, report_pdf
-
-    require_report_name(path, overwrite=overwrite)
-    content: bytes | str
-    if path.suffix.lower() == ".pdf":
-        content = report_pdf(document, paper)
-    else:
-        content = report_html(document, paper)
-    write_atomically(path, content, overwrite=overwrite)
 
 
 def _acceptance(visit: Visit, assessments: Sequence[Assessment]) -> Acceptance:
@@ -382,13 +292,6 @@ def _files(
     return tuple(files), tuple(missing)
 
 
-def _verification(visit: Visit, record: Path) -> Verification | None:
-    """Whether a sealed record is the same; None if it is not sealed."""
-    if not has_seal(record):
-        return None
-    return verify_record(record, named_files(visit))
-
-
 def _versions() -> tuple[tuple[str, str], ...]:
     """Versions that the result and the document depend on."""
     found = software_versions()
@@ -398,3 +301,70 @@ def _versions() -> tuple[tuple[str, str], ...]:
         except PackageNotFoundError:
             found[name] = "not installed"
     return tuple(found.items())
+
+
+def shown_photos(
+    visit: Visit, files: Sequence[FileEvidence], folder: Path
+) -> tuple[ShownPhoto, ...]:
+    """Read every photo that a record names, each file once; or why it is not shown."""
+    sums = {file.path: file.sha256 for file in files}
+    captions: dict[str, list[str]] = {}
+    for name, caption in _captions(visit):
+        captions.setdefault(name, []).append(caption)
+    shown = []
+    for name, words in captions.items():
+        jpeg, why = (b"", "not there")
+        if name in sums:
+            jpeg, why = _small_jpeg(folder / name)
+        shown.append(
+            ShownPhoto(
+                file=name,
+                caption="; ".join(dict.fromkeys(word for word in words if word)),
+                sha256=sums.get(name, ""),
+                jpeg=jpeg,
+                why_not=why,
+            )
+        )
+    return tuple(shown)
+
+
+def _captions(visit: Visit) -> Iterator[tuple[str, str]]:
+    """Every photo with what it shows."""
+    for photo in visit.photos:
+        yield photo.file, _joined(photo.shows, photo.by)
+    for finding in visit.findings:
+        rope = f"rope {finding.rope}" if finding.rope else "the set"
+        words = f"{finding.kind.value.replace('-', ' ')}, {rope}"
+        for name in finding.photos:
+            yield name, _joined(words, finding.at, finding.by)
+    for check in visit.checks:
+        rope = f"rope {check.rope}" if check.rope else ""
+        for name in check.photos:
+            yield name, _joined(check.item.value.replace("-", " "), rope, check.by)
+
+
+def _joined(*parts: str) -> str:
+    """Parts of a caption."""
+    return ", ".join(part for part in parts if part)
+
+
+def _small_jpeg(path: Path) -> tuple[bytes, str]:
+    """A photo upright and small, without place and time of the camera; or why not."""
+    from PIL import Image, ImageOps
+
+    try:
+        if path.stat().st_size > LARGEST:
+            return b"", f"larger than {LARGEST // 10**6} MB"
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(path) as opened:
+                if opened.width * opened.height > MOST_PIXELS:
+                    return b"", "too many pixels"
+                opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+                upright = ImageOps.exif_transpose(opened).convert("RGB")
+        upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+        content = io.BytesIO()
+        upright.save(content, "JPEG", quality=80)
+    except Exception:  # noqa: BLE001 - whatever a broken picture makes of its reader
+        return b"", "no picture that can be shown here"
+    return content.getvalue(), ""

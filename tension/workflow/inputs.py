@@ -1,4 +1,4 @@
-"""What a person points the program at: a record, a folder, or sound files."""
+"""What a person points the program at: a record, a folder, sound files."""
 
 import re
 from collections.abc import Sequence
@@ -74,29 +74,18 @@ def find_record(path: Path) -> Path:
 
 
 def is_record(path: Path) -> bool:
-    """Tell whether a path means a record rather than sound.
-
-    Returns
-    -------
-    bool
-        Whether it is a TOML file, or a folder that holds a record.
-    """
+    """Tell whether a path means a record: a TOML file, or a folder that holds one."""
     if path.is_dir():
         return (path / RECORD_NAME).is_file()
     return path.suffix.lower() == ".toml"
 
 
 def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
-    """Put sound files in the order of the ropes.
+    """Put sound files in the order of the ropes, rope 1 first.
 
     A folder's files come in natural order. Files that arrive in plain alphabetical
     order were most likely listed by the shell, so they are put in natural order too
     (memo 2 before memo 10); any other order was somebody's choice and stays.
-
-    Returns
-    -------
-    tuple of Path
-        The files, rope 1 first.
 
     Raises
     ------
@@ -164,18 +153,8 @@ def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
 def ropes_of_files(n_files: int, order: Sequence[int]) -> list[tuple[int, ...]]:
     """Tell which ropes were plucked in each of several files.
 
-    Parameters
-    ----------
-    n_files : int
-        Number of files.
-    order : sequence of int
-        Ropes in the order plucked; empty for one file per rope.
-
-    Returns
-    -------
-    list of tuple of int
-        One rope for each file if there are as many files as places in the order, or
-        no order; else every file holds the whole order.
+    One rope in each if there are as many files as places in the order plucked, or no
+    order; else every file holds the whole order.
     """
     if not order:
         return [(number,) for number in range(1, n_files + 1)]
@@ -234,12 +213,7 @@ def _rope_set(given: Given, n_ropes: int) -> RopeSet:
 
 
 def split_rope_type(text: str) -> tuple[str, str]:
-    """Split a rope type into its size and its construction.
-
-    Parameters
-    ----------
-    text : str
-        Such as "13 mm 8x19 FC" or "1/2 in 8x19 FC".
+    """Split "13 mm 8x19 FC" or "1/2 in 8x19 FC" into size and construction.
 
     Raises
     ------

@@ -10,6 +10,8 @@ from tension.files.atomic import held_alone
 from tension.files.corrections import (
     Correction,
     add_correction,
+    files_expected,
+    last_record_text,
     make_correction,
     read_corrections,
 )
@@ -19,28 +21,30 @@ from tension.files.seal import (
     has_seal,
     make_seal,
     read_seal,
+    record_text,
     rule_words,
     seal_path,
     write_seal,
 )
-from tension.files.verification import Verification, date_doubts, verify_record
-from tension.files.visit import named_files
+from tension.files.trim import differ_in_trims_alone
+from tension.files.verification import (
+    Change,
+    ChangeKind,
+    Verification,
+    date_doubts,
+    verify_record,
+)
+from tension.files.visit import Visit, named_files
 from tension.workflow.inputs import RECORD_NAME, find_record
+
+SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
+TRIMMED = "recordings trimmed"
+DELETED = "deleted"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CorrectionWords:
-    """What a person says of a correction.
-
-    Attributes
-    ----------
-    by, reason : str
-        Who and why.
-    text : str
-        What is put right, in words.
-    removed : tuple of str
-        Files that no longer belong to the record.
-    """
+    """What a person says of a correction: who, why, what, files no longer its own."""
 
     by: str
     reason: str
@@ -99,11 +103,11 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
 def correct_held(record: Path, words: CorrectionWords) -> Correction:
     """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
-    seal = read_seal(seal_path(record))
+    seal, corrections = _sealed(record)
     correction = make_correction(
         record,
         seal=seal,
-        corrections=read_corrections(record, seal),
+        corrections=corrections,
         named=named_files(visit),
         entry=Correction(
             date=time_now(),
@@ -120,13 +124,19 @@ def correct_held(record: Path, words: CorrectionWords) -> Correction:
 def doubtful_dates(path: Path | str) -> tuple[str, ...]:
     """Find dates of a sealed record that cannot all be right."""
     record = find_record(Path(path))
-    seal = read_seal(seal_path(record))
+    seal, corrections = _sealed(record)
     return date_doubts(
         read_visit(record),
         today=datetime.now().astimezone().date(),
         seal=seal,
-        corrections=read_corrections(record, seal),
+        corrections=corrections,
     )
+
+
+def _sealed(record: Path) -> tuple[Seal, tuple[Correction, ...]]:
+    """The seal of a record and its corrections."""
+    seal = read_seal(seal_path(record))
+    return seal, read_corrections(record, seal)
 
 
 def verify(path: Path | str) -> Verification:
@@ -159,11 +169,62 @@ def verify(path: Path | str) -> Verification:
 
 
 def time_now() -> str:
-    """Tell the local time with its zone offset.
-
-    Returns
-    -------
-    str
-        Such as "2026-11-20 18:02:11 +00:00".
-    """
+    """Tell the local time with its offset, such as "2026-11-20 18:02:11 +00:00"."""
     return datetime.now().astimezone().isoformat(sep=" ", timespec="seconds")
+
+
+def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> None:
+    """Refuse a sealed record with changes that no killed trim can have left.
+
+    Originals may be gone already where they are to be deleted.
+
+    Raises
+    ------
+    FileFormatError
+        If anything else changed.
+    """
+    old = last_record_text(*_sealed(record))
+    for change in verify_record(record, named_files(visit)).changes:
+        if not _is_of_a_trim(change, visit, record, old, delete_originals):
+            raise FileFormatError(
+                f"{record}: changed since it was sealed: {change.text}; put that right "
+                "first, with 'tension seal --correct'"
+            )
+
+
+def _is_of_a_trim(
+    change: Change,
+    visit: Visit,
+    record: Path,
+    old: str,
+    delete_originals: bool,  # noqa: FBT001
+) -> bool:
+    """Whether a killed trim may have left a change."""
+    if change.kind is ChangeKind.CHANGED and change.path == record.name:
+        return differ_in_trims_alone(old, record_text(record))
+    if change.kind is ChangeKind.NOT_SEALED:
+        return change.path in {trim.trimmed for trim in visit.trims}
+    return change.kind is ChangeKind.MISSING and change.path in {
+        trim.recording
+        for trim in visit.trims
+        if delete_originals or trim.original == DELETED
+    }
+
+
+def correct_trims(record: Path, by: str) -> None:
+    """Tell the seal what trimming changed, if anything did."""
+    if not has_seal(record):
+        return
+    visit = read_visit(record)
+    if verify_record(record, named_files(visit)).is_same:
+        return
+    expected = {file.path for file in files_expected(*_sealed(record))}
+    removed = tuple(
+        trim.recording
+        for trim in visit.trims
+        if trim.original == DELETED and trim.recording in expected
+    )
+    reason = "originals of trimmed recordings deleted" if removed else TRIMMED
+    correct_held(
+        record, CorrectionWords(by=by, reason=reason, text=SILENCED, removed=removed)
+    )

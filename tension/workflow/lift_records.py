@@ -1,10 +1,13 @@
-"""All records of one lift: found in folders, in order of time, lives told apart."""
+"""All records of one lift and their series in order of time, lives told apart."""
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
+from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError, TensionError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.natural_order import natural_key
@@ -12,9 +15,16 @@ from tension.files.record import read_visit
 from tension.files.verification import day_of
 from tension.files.visit import Visit
 from tension.history.history import SetOnADay, find_lives
-from tension.history.outcome import Life
+from tension.history.outcome import Life, Role
+from tension.installation import Span
+from tension.measurement.outcome import SetMeasurement
+from tension.measurement.readings import Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.notes import Note, NoteKind
+from tension.workflow.assess import Assessed, RuleChoice, assess_visit
 from tension.workflow.inputs import RECORD_NAME
+from tension.workflow.listening import Progress
+from tension.workflow.standing import span_of
 
 _NOT_RECORDS = (".seal.toml", ".corrections.toml")
 MOST_RECORDS = 500
@@ -22,19 +32,7 @@ MOST_RECORDS = 500
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DatedVisit:
-    """One record with its day.
-
-    Attributes
-    ----------
-    name : str
-        How to call the record in a sentence.
-    day : date
-        Day of the visit.
-    visit : Visit
-        The record in memory.
-    evidence : FileEvidence
-        Size and checksum of the record.
-    """
+    """One record with its day, its file and how to call it in a sentence."""
 
     name: str
     day: dt.date
@@ -44,24 +42,78 @@ class DatedVisit:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiftRecords:
-    """Records of one lift.
-
-    Attributes
-    ----------
-    lift : str
-        Its name; empty if no record tells one.
-    visits : tuple of DatedVisit
-        In order of time.
-    lives : tuple of Life
-        Lives of the ropes.
-    notes : tuple of Note
-        Records that were left out, and why.
-    """
+    """Records of one lift in order of time, lives of its ropes, what was left out."""
 
     lift: str
     visits: tuple[DatedVisit, ...]
     lives: tuple[Life, ...]
     notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Taken:
+    """One series of one visit, assessed.
+
+    Attributes
+    ----------
+    assessed : Assessed
+        The series and its result.
+    day : date
+        Day of the visit; the first there is if not recorded.
+    weeks : float
+        Since the first visit. [week]
+    number : int
+        Which visit, from 0.
+    epoch : int
+        Counts up each time nuts were turned.
+    role : Role
+        As found or as left.
+    """
+
+    assessed: Assessed
+    day: dt.date
+    weeks: float
+    number: int
+    epoch: int
+    role: Role
+
+    @property
+    def visit(self) -> Visit:
+        """The record."""
+        return self.assessed.visit
+
+    @property
+    def series(self) -> Series:
+        """Which series."""
+        return self.assessed.series
+
+    @property
+    def assessment(self) -> Assessment:
+        """Its result."""
+        return self.assessed.assessment
+
+    @property
+    def when(self) -> str:
+        """Day of the visit in words."""
+        return "day not recorded" if self.day == dt.date.min else self.day.isoformat()
+
+    @property
+    def measurement(self) -> SetMeasurement:
+        """What was measured."""
+        return self.assessment.measurement
+
+    @property
+    def span(self) -> Span | None:
+        """Where; also that of a series of spring lengths."""
+        return span_of(self.visit, self.series)
+
+    @property
+    def fall(self) -> float | None:
+        """Free length of the span. [m]."""
+        if self.span is None:
+            return None
+        lengths = find_free_lengths(self.visit.rope_set, self.span).lengths
+        return float(np.mean(list(lengths.values()))) if lengths else None
 
 
 def read_lift_records(
@@ -117,17 +169,7 @@ def read_lift_records(
 
 
 def find_records(path: Path) -> tuple[Path, ...]:
-    """Find the records that a path means.
-
-    Parameters
-    ----------
-    path : Path
-        A record, a folder that holds one, or a folder of records or of such folders.
-
-    Returns
-    -------
-    tuple of Path
-        In natural order; none if there is none.
+    """Find the records of a folder, or of folders in it, in natural order.
 
     Raises
     ------
@@ -167,7 +209,7 @@ def _read_all(
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
             continue
-        day = day_of_visit(visit)
+        day = _day_of_visit(visit)
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
@@ -176,14 +218,8 @@ def _read_all(
         )
 
 
-def day_of_visit(visit: Visit) -> dt.date | None:
-    """Tell the day of a visit.
-
-    Returns
-    -------
-    date or None
-        That of the visit, else of its first series that tells one.
-    """
+def _day_of_visit(visit: Visit) -> dt.date | None:
+    """Tell the day of a visit, else of its first series that tells one."""
     told = [dict(visit.particulars).get("date", ""), *(s.taken for s in visit.series)]
     return next((day for text in told if (day := day_of(text)) is not None), None)
 
@@ -230,6 +266,41 @@ def _set_of(dated: DatedVisit) -> SetOnADay:
     )
 
 
-def with_evidence(dated: DatedVisit) -> FileEvidence:
-    """Name the file of a record as it was given."""
-    return replace(dated.evidence, path=dated.name)
+def take_all(
+    visits: Sequence[DatedVisit], rule: RuleChoice, progress: Progress | None
+) -> list[Taken]:
+    """Assess every series that has readings, in order of time."""
+    taken = []
+    epoch = 0
+    for number, dated in enumerate(visits):
+        visit = dated.visit
+        with_readings = {reading.series for reading in visit.readings}
+        turned = {turn.after for turn in visit.turns}
+        first = epoch
+        last = first + len(turned & {s.name for s in visit.series[:-1]})
+        for series in visit.series:
+            if series.name in with_readings:
+                assessed = assess_visit(
+                    visit, series=series.name, choice=rule, progress=progress
+                )
+                taken.append(
+                    Taken(
+                        assessed=assessed,
+                        day=dated.day,
+                        weeks=(dated.day - visits[0].day).days / 7.0,
+                        number=number,
+                        epoch=epoch,
+                        role=_role(epoch, first, last, is_turned=bool(turned)),
+                    )
+                )
+            epoch += series.name in turned
+    return taken
+
+
+def _role(epoch: int, first: int, last: int, *, is_turned: bool) -> Role:
+    """Tell as found from as left by the turns of the visit."""
+    if first == last:
+        return Role.FOUND if is_turned else Role.ONLY
+    if epoch == first:
+        return Role.FOUND
+    return Role.LEFT if epoch == last else Role.BETWEEN

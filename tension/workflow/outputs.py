@@ -1,13 +1,39 @@
-"""Where a command may write: never over anything that it reads."""
+"""What is written where a person says: figures, plans, documents; whole or not at all.
 
-from collections.abc import Iterator, Sequence
-from pathlib import Path
+Nothing is ever written over a file that is read.
+"""
 
-from tension.errors import ExistingFileError
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tension.errors import ExistingFileError, InvalidValueError
+from tension.files.atomic import write_atomically
 from tension.files.natural_order import find_recordings
-from tension.files.record import read_visit
 from tension.files.visit import named_files
+from tension.version import __version__
+from tension.wording import Terms, say
 from tension.workflow.inputs import find_record, is_record
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from matplotlib.figure import Figure
+
+    from tension.adjustment.comparison import Comparison
+    from tension.adjustment.outcome import Plan
+    from tension.adjustment.spring_check import SpringCheck
+    from tension.assessment.outcome import Assessment
+    from tension.diagnosis.outcome import Diagnosis
+    from tension.figures.sheet import Paper
+    from tension.history.outcome import History
+    from tension.quantity.units import UnitSystem
+    from tension.report.document import Document
+    from tension.workflow.adjustment import Planned
+    from tension.workflow.pluck import HeardFile
+
+_MOST_TRACKS = 6
 
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:
@@ -27,17 +53,18 @@ def require_no_input(output: Path, paths: Sequence[Path]) -> None:
     """
     if not output.exists():
         return
-    for path in paths:
-        for read in _read_for(path):
-            if read.exists() and Path(output).samefile(read):
-                raise ExistingFileError(
-                    f"{output}: this file is read here and is never written over; "
-                    "give another name"
-                )
+    for read in (read for path in paths for read in _read_for(path)):
+        if read.exists() and output.samefile(read):
+            raise ExistingFileError(
+                f"{output}: this file is read here and is never written over; "
+                "give another name"
+            )
 
 
 def _read_for(path: Path) -> Iterator[Path]:
     """Every file that is read where a path is given."""
+    from tension.files.record import read_visit
+
     if is_record(path):
         record = find_record(path)
         yield record
@@ -48,3 +75,317 @@ def _read_for(path: Path) -> Iterator[Path]:
         yield from find_recordings(path)
     else:
         yield path
+
+
+def require_drawable(path: Path, *, overwrite: bool) -> str:
+    """Check that a figure can be written to a path, before any work is done.
+
+    Raises
+    ------
+    InvalidValueError
+        If the ending names no kind of figure, or the folder does not exist.
+    ExistingFileError
+        If the file exists and may not be replaced.
+    """
+    return _require_output(path, "figure", ("svg", "png", "pdf"), overwrite=overwrite)
+
+
+def require_plan_name(path: Path, *, overwrite: bool) -> str:
+    """Check that a plan can be laid out to a path, before any work is done.
+
+    Raises
+    ------
+    InvalidValueError
+        If the name does not end in .pdf, or the folder does not exist.
+    ExistingFileError
+        If the file exists and may not be replaced.
+    """
+    return _require_output(path, "plan", ("pdf",), overwrite=overwrite)
+
+
+def require_report_name(path: Path, *, overwrite: bool) -> str:
+    """Check that a report can be written to a path, before any work is done.
+
+    Raises
+    ------
+    InvalidValueError
+        If the ending is neither .pdf nor .html, or the folder does not exist.
+    ExistingFileError
+        If the file exists and may not be replaced.
+    """
+    kinds = ("pdf", "html", "htm")[: 3 if path.suffix.lower() == ".htm" else 2]
+    return _require_output(path, "report", kinds, overwrite=overwrite)
+
+
+def _require_output(
+    path: Path, what: str, kinds: Sequence[str], *, overwrite: bool
+) -> str:
+    """The kind by the ending of the name, if the file can be written."""
+    kind = path.suffix.lower().lstrip(".")
+    if kind not in kinds:
+        *others, last = (f".{one}" for one in kinds)
+        told = f"{', '.join(others)} or {last}" if others else last
+        raise InvalidValueError(f"{path}: a {what} ends in {told}; give it such a name")
+    if not path.parent.is_dir():
+        raise InvalidValueError(f"{path}: there is no folder {path.parent}; make it")
+    if path.exists() and not overwrite:
+        raise ExistingFileError(
+            f"{path}: this file exists; give another name or add --overwrite"
+        )
+    return kind
+
+
+def _write_figure(
+    path: Path,
+    draw: Callable[[Figure], None],
+    *,
+    size: tuple[float, float],
+    overwrite: bool,
+) -> None:
+    """Draw once, on paper of a size [inch], and write."""
+    from matplotlib.figure import Figure
+
+    from tension.figures.canvas import figure_bytes
+
+    kind = require_drawable(path, overwrite=overwrite)
+    figure = Figure(figsize=size, layout="constrained")
+    draw(figure)
+    write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
+
+
+def write_shares_figure(assessment: Assessment, path: Path, *, overwrite: bool) -> None:
+    """Draw the shares with their intervals and the limit."""
+    from tension.figures.shares import draw_shares
+
+    _write_figure(
+        path,
+        lambda figure: draw_shares(assessment, figure.add_subplot()),
+        size=(7.0, 4.2),
+        overwrite=overwrite,
+    )
+
+
+def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> None:
+    """Draw the wave with its plucks and the spectrum with the comb."""
+    from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
+
+    def draw(figure: Figure) -> None:
+        wave, spectrum, decay = figure.subplots(3, 1)
+        draw_wave(heard.recording, heard.hearing, wave)
+        draw_spectrum(heard.recording, heard.hearing, spectrum)
+        draw_decay(heard.hearing, decay)
+
+    _write_figure(path, draw, size=(8.0, 8.0), overwrite=overwrite)
+
+
+def write_plan_figure(
+    plan: Plan, path: Path, *, units: UnitSystem, overwrite: bool
+) -> None:
+    """Draw the nuts in their rows, a drawing for each stage."""
+    from tension.figures.adjustment import draw_plan
+
+    n_stages = len(plan.stages)
+
+    def draw(figure: Figure) -> None:
+        for stage in range(1, n_stages + 1):
+            draw_plan(plan, figure.add_subplot(n_stages, 1, stage), units, stage)
+
+    _write_figure(path, draw, size=(7.5, 4.5 * n_stages), overwrite=overwrite)
+
+
+def write_comparison_figure(
+    comparison: Comparison, path: Path, *, overwrite: bool
+) -> None:
+    """Draw both series with their intervals and the limit."""
+    from tension.figures.adjustment import draw_as_found_as_left
+
+    _write_figure(
+        path,
+        lambda figure: draw_as_found_as_left(comparison, figure.add_subplot()),
+        size=(7.5, 4.5),
+        overwrite=overwrite,
+    )
+
+
+def write_springs_figure(
+    check: SpringCheck, path: Path, *, units: UnitSystem, overwrite: bool
+) -> None:
+    """Draw tension against compression."""
+    from tension.figures.adjustment import draw_spring_loads
+
+    _write_figure(
+        path,
+        lambda figure: draw_spring_loads(check, figure.add_subplot(), units),
+        size=(7.0, 4.5),
+        overwrite=overwrite,
+    )
+
+
+def write_causes_figure(
+    diagnosis: Diagnosis,
+    path: Path,
+    *,
+    units: UnitSystem,
+    terms: Terms,
+    overwrite: bool,
+) -> None:
+    """Draw each rope's deviation against the place of the car."""
+    from tension.figures.deviations import draw_pattern, label_pattern
+    from tension.telling.causes import conclusion_line, hypothesis_text, weight_text
+
+    numbers = diagnosis.pattern.numbers
+    n_rows = (len(numbers) + 2) // 3
+    suspects = dict.fromkeys(curve.suspect for curve in diagnosis.curves)
+    names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
+
+    def draw(figure: Figure) -> None:
+        grid = figure.subplots(
+            n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
+        ).ravel()
+        for rope, axes in zip(numbers, grid, strict=False):
+            draw_pattern(diagnosis, rope, axes, names=names, units=units)
+        for axes in grid[len(numbers) :]:
+            axes.set_axis_off()
+        label_pattern(diagnosis, figure, units=units)
+        figure.suptitle(
+            say(conclusion_line(diagnosis), terms)
+            + "\nTriangles: the way the car came; black car side, white counterweight "
+            "side; bars 95 %.",
+            fontsize="small",
+            x=0.01,
+            ha="left",
+            wrap=True,
+        )
+        handles, labels = grid[0].get_legend_handles_labels()
+        if handles:
+            figure.legend(
+                handles,
+                labels,
+                loc="outside lower left",
+                frameon=False,
+                fontsize="small",
+            )
+
+    _write_figure(path, draw, size=(9.0, 1.2 + 2.6 * n_rows), overwrite=overwrite)
+
+
+def write_history_figure(
+    history: History, path: Path, *, terms: Terms, overwrite: bool
+) -> None:
+    """Draw deviations over time, a drawing for each life, side and position."""
+    from tension.figures.deviations import draw_track
+    from tension.telling.histories import track_title
+
+    tracks = history.tracks[:_MOST_TRACKS]
+
+    def draw(figure: Figure) -> None:
+        grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
+        for track, axes in zip(tracks, grid, strict=True):
+            draw_track(track, say(track_title(track), terms), axes)
+        figure.suptitle(
+            "White: as found; black: as left; grey: no nut turned. Lines join one "
+            "setting; bars 95 %.",
+            fontsize="small",
+            x=0.01,
+            ha="left",
+        )
+
+    _write_figure(path, draw, size=(8.0, 0.6 + 3.2 * len(tracks)), overwrite=overwrite)
+
+
+def write_sheet(
+    path: Path,
+    *,
+    n_ropes: int,
+    paper: str,
+    lift: str,
+    terms: Terms = Terms.EUROPE,
+) -> None:
+    """Write one blank page for the car top; an old one is never touched.
+
+    Parameters
+    ----------
+    path : Path
+        Where to.
+    n_ropes : int
+        Number of ropes, 1 to 12. [1]
+    paper : str
+        Size of the page, "a4" or "letter".
+    lift : str
+        Name printed on it; a line to write on if empty.
+    terms : Terms
+        Words of the trade.
+    """
+    from matplotlib.figure import Figure
+
+    from tension.figures.canvas import figure_bytes
+    from tension.figures.sheet import Paper, draw_sheet
+
+    kind = require_drawable(path, overwrite=False)
+    figure = Figure()
+    draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift, terms=terms)
+    write_atomically(path, figure_bytes(figure, kind), overwrite=False)
+
+
+def write_plan_page(
+    planned: Planned,
+    path: Path,
+    *,
+    units: UnitSystem,
+    terms: Terms,
+    paper: Paper,
+    overwrite: bool,
+) -> None:
+    """Lay a plan out for the car top.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no plan.
+    """
+    from tension.adjustment.outcome import Plan
+    from tension.report.layouts import plan_pdf
+
+    if not isinstance(planned.outcome, Plan):
+        raise InvalidValueError("there is no plan to lay out")
+    visit = planned.assessed.visit
+    day = dict(visit.particulars).get("date", "")
+    parts = (visit.lift.name, day, f'from the series "{planned.assessed.series.name}"')
+    content = plan_pdf(
+        planned.outcome,
+        subject=", ".join(part for part in parts if part),
+        footer=f"{visit.lift.name or 'Plan of turns'}; tension {__version__}",
+        units=units,
+        terms=terms,
+        paper=paper,
+    )
+    write_atomically(path, content, overwrite=overwrite)
+
+
+def write_document(
+    document: Document, path: Path, *, paper: Paper, overwrite: bool
+) -> None:
+    """Write a document as PDF or HTML, by the ending of its name.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+    path : Path
+        Where to.
+    paper : Paper
+        Size of the paper.
+    overwrite : bool
+        Whether a file there may be replaced.
+
+    Examples
+    --------
+    As a page for a browser, or as PDF::
+
+        write_document(document, Path("report.html"))
+    """
+    from tension.report.layouts import report_html, report_pdf
+
+    kind = require_report_name(path, overwrite=overwrite)
+    make = report_pdf if kind == "pdf" else report_html
+    write_atomically(path, make(document, paper), overwrite=overwrite)

@@ -1,13 +1,11 @@
 """From the series of records to the pattern that is held against causes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from tension.adjustment.origins import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
-from tension.assessment.outcome import Assessment
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
@@ -17,14 +15,14 @@ from tension.diagnosis.conditions import (
     PatternSeries,
     with_loads,
 )
-from tension.files.visit import Visit
-from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Side, Span
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.measurement.readings import Method, Series
-from tension.measurement.rope_figures import find_free_lengths
+from tension.installation import Buffer, Drive, RopeSet, Side
+from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.readings import Method
+from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.two_sides import SheaveSystem
+from tension.workflow.lift_records import Taken
 
 MOST_SERIES = 20
 _ASSUMED_TRAVEL = 20.0
@@ -39,72 +37,12 @@ _USUAL_TENSION = 5000.0
 """Scale where only shares are known. [N]"""
 
 _SURE = 0.95
-_FALLS = {
-    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
-    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
-}
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Taken:
-    """One series of one visit, assessed.
-
-    Attributes
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        Which series.
-    assessment : Assessment
-        Its result.
-    day : str
-        Day of the visit in words.
-    weeks : float
-        Since the first visit. [week]
-    number : int
-        Which visit, from 0.
-    epoch : int
-        Counts up each time nuts were turned.
-    """
-
-    visit: Visit
-    series: Series
-    assessment: Assessment
-    day: str
-    weeks: float
-    number: int
-    epoch: int
-
-    @property
-    def measurement(self) -> SetMeasurement:
-        """What was measured."""
-        return self.assessment.measurement
-
-    @property
-    def span(self) -> Span | None:
-        """Where; also that of a series of spring lengths."""
-        spans = self.visit.rope_set.spans
-        return next((s for s in spans if s.name == self.series.span), None)
-
-    @property
-    def fall(self) -> float | None:
-        """Free length of the span. [m]."""
-        if self.span is None:
-            return None
-        lengths = find_free_lengths(self.visit.rope_set, self.span).lengths
-        return float(np.mean(list(lengths.values()))) if lengths else None
 
 
 def make_pattern(
     taken: Sequence[Taken],
 ) -> tuple[Pattern | Refusal, tuple[Note, ...]]:
-    """Put series together to a pattern.
-
-    Parameters
-    ----------
-    taken : sequence of Taken
-        Of one life of the ropes, in order of time.
-    """
+    """Put series of one life of the ropes, in order of time, together to a pattern."""
     notes: list[Note] = []
     usable = [one for one in taken if _is_usable(one, notes)]
     if len(usable) > MOST_SERIES:
@@ -122,7 +60,7 @@ def make_pattern(
     for one, own, place in zip(usable, tensions, places, strict=True):
         if place is None:
             kind = NoteKind.PLACE_NOT_KNOWN
-            notes.append(kind.note(series=one.series.name, day=one.day))
+            notes.append(kind.note(series=one.series.name, day=one.when))
             continue
         condition = _condition(one, usable, place, float(own.mean()), system)
         series.append(_as_read(one, numbers, own, condition))
@@ -146,7 +84,7 @@ def make_pattern(
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
     """Whether a series can be part of a pattern; else it is told."""
     measured = one.measurement
-    name, day = one.series.name, one.day
+    name, day = one.series.name, one.when
     if measured.refusal is not None or len(measured.given) < 2:
         notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(series=name, day=day))
         return False
@@ -234,7 +172,7 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
 
 def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
     """What the buffer of one side gives; None if it is not described. [m/N]."""
-    for place in _FALLS[side]:
+    for place in HITCHES_OF_SIDE[side]:
         hitch = find_hitch(ropes, place)
         if hitch is None:
             continue
@@ -358,7 +296,7 @@ def _name(one: Taken) -> str:
         parts.append(f"arrived {one.series.arrived}")
     if one.series.load:
         parts.append(one.series.load)
-    return f'"{one.series.name}" ({", ".join(parts)}; {one.day})'
+    return f'"{one.series.name}" ({", ".join(parts)}; {one.when})'
 
 
 def _since_turning(
@@ -376,7 +314,9 @@ def _since_turning(
         None,
     )
     place = None if before is None else _place(before, taken, system)
-    sides = {s for s, hitches in _FALLS.items() if final[-1].turn.hitch in hitches}
+    sides = {
+        s for s, hitches in HITCHES_OF_SIDE.items() if final[-1].turn.hitch in hitches
+    }
     told = [each.round_trips for each in final if each.round_trips is not None]
     return place, next(iter(sides)), min(told) if told else MANY_TRIPS
 

@@ -17,17 +17,7 @@ from tension.workflow.listening import Progress, is_large
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class HeardFile(Shown):
-    """One sound file and what was heard in it.
-
-    Attributes
-    ----------
-    recording : Recording
-        The sound, as read.
-    hearing : SetHearing
-        What was heard.
-    evidence : tuple of FileEvidence
-        Size and checksum; empty if the file does not exist.
-    """
+    """One sound file as read, what was heard in it, and its checksum if it exists."""
 
     recording: Recording
     hearing: SetHearing
@@ -44,13 +34,7 @@ class HeardFile(Shown):
         return f"{self.recording.name!r}, {', '.join(told)}"
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into one row per rope, all SI.
-
-        Returns
-        -------
-        list of dict
-            Rope, frequency, its relative uncertainty, and why there is none.
-        """
+        """Turn it into one row per rope, all SI; or why there is no number."""
         return [
             {
                 "rope": rope.number,

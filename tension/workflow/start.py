@@ -1,16 +1,20 @@
-"""Beginning a record from what is known before, or after, the readings."""
+"""Beginning a record from what is known before, or after, the readings; the demo."""
 
+import os
+import secrets
+import shutil
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
+from tension.files.atomic import settle_folder
 from tension.files.new_record import NewRecord as Answers
 from tension.files.new_record import write_new_record
 from tension.workflow.inputs import RECORD_NAME
 from tension.workflow.record_files import name_in_record
 
-__all__ = ["Answers", "require_no_record", "start_record"]
+__all__ = ["Answers", "copy_demo", "require_no_record", "start_record"]
 
 
 def require_no_record(folder: Path) -> None:
@@ -41,3 +45,33 @@ def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> 
         raise FileFormatError(f"{folder}: there is no such folder; make it first")
     names = tuple(name_in_record(path, folder) for path in recordings)
     return write_new_record(replace(answers, recordings=names), folder)
+
+
+def copy_demo(place: Path, folder: Path) -> None:
+    """Copy the demo to a folder that does not exist yet, whole or not at all.
+
+    Raises
+    ------
+    ExistingFileError
+        If the folder exists.
+    FileFormatError
+        If the folder cannot be made or filled.
+    """
+    if os.path.lexists(folder):
+        raise ExistingFileError(
+            f"{folder}: this exists already; name a folder that does not"
+        )
+    part = folder.with_name(f".{folder.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copytree(place, part)
+        part.rename(folder)
+        settle_folder(folder.parent)
+    except OSError as error:
+        reason = (error.strerror or "the system refuses").lower()
+        raise FileFormatError(
+            f"{folder}: the demo cannot be copied there ({reason}); nothing was left "
+            "half copied; name another folder"
+        ) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)

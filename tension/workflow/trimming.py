@@ -7,7 +7,7 @@ on where a killed one stopped.
 import contextlib
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -34,18 +34,20 @@ from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
 from tension.workflow.assess import Assessed, assess_each
 from tension.workflow.inputs import find_record
-from tension.workflow.integrity import time_now
-from tension.workflow.trim_seal import (
+from tension.workflow.integrity import (
     DELETED,
     SILENCED,
     correct_trims,
     require_as_sealed,
+    time_now,
 )
-
-Progress = Callable[[str], None]
+from tension.workflow.listening import Progress, duration_of
 
 SAME_SHARE = 0.25
 """Shares are the same within this part of their standard uncertainty. [1]"""
+
+_Cut = tuple[Trim, bytes]
+"""One recording on its way to being trimmed, and what its new file holds."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,14 +64,6 @@ class Trimmed:
 
     trims: tuple[Trim, ...]
     whole: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Cut:
-    """One recording on its way to being trimmed."""
-
-    trim: Trim
-    content: bytes
 
 
 def trim_record(
@@ -148,11 +142,11 @@ def _trim(
     whole = [(name, "trimmed already") for name in sorted(names & done)]
     if not names - done:
         return set(), whole
-    before = _assess(visit, progress)
-    cuts, others = _cut_all(visit, record.parent, before, by=by)
+    before = list(assess_each(visit, progress, of=PluckReading))
+    cuts, others = _cut_all(visit, record.parent, before, by)
     if cuts:
         _write(visit, record, cuts, before, progress)
-    return {cut.trim.recording for cut in cuts}, whole + others
+    return {trim.recording for trim, _ in cuts}, whole + others
 
 
 def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
@@ -191,18 +185,8 @@ def _delete(trim: Trim, folder: Path) -> str:
     return ""
 
 
-def _assess(visit: Visit, progress: Progress | None) -> list[Assessed]:
-    """Assess every series that has recordings."""
-    names = {r.series for r in visit.readings if isinstance(r, PluckReading)}
-    return list(assess_each(visit, names, progress))
-
-
 def _cut_all(
-    visit: Visit,
-    folder: Path,
-    before: Sequence[Assessed],
-    *,
-    by: str,
+    visit: Visit, folder: Path, before: Sequence[Assessed], by: str
 ) -> tuple[list[_Cut], list[tuple[str, str]]]:
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
@@ -236,7 +220,7 @@ def _cut_all(
             by=by,
             date=time_now(),
         )
-        cuts.append(_Cut(trim=trim, content=content))
+        cuts.append((trim, content))
     return cuts, whole
 
 
@@ -260,7 +244,7 @@ def _windows(
         return (), recording.refusal.text
     if not plucks:
         return (), "no pluck was used in it"
-    duration = len(recording.samples) / recording.sampling_rate
+    duration = duration_of(recording)
     windows = find_windows([pluck.start for pluck in plucks], duration)
     if share_kept(windows, duration) > 1.0 - LEAST_SAVED:
         return (), "the windows around the plucks cover all of it"
@@ -283,19 +267,22 @@ def _write(
     """Write the trimmed files, hold the result the same, then tell the record."""
     folder = record.parent
     content = record.read_bytes()
+    new = [trim for trim, _ in cuts]
     written: list[Path] = []
     try:
-        for cut in cuts:
-            path = folder / cut.trim.trimmed
-            if not _holds(path, cut.content):
-                original = folder / cut.trim.recording
-                write_atomically(path, cut.content, overwrite=False, like=original)
+        for trim, wave in cuts:
+            path = folder / trim.trimmed
+            if not _holds(path, wave):
+                original = folder / trim.recording
+                write_atomically(path, wave, overwrite=False, like=original)
                 written.append(path)
-        trims = (*visit.trims, *(cut.trim for cut in cuts))
-        _require_same(before, _assess(replace(visit, trims=trims), progress), record)
+        trims = (*visit.trims, *new)
+        trimmed = replace(visit, trims=trims)
+        after = list(assess_each(trimmed, progress, of=PluckReading))
+        _require_same(before, after, record)
         text = content.decode("utf-8")
         between = "" if text.endswith("\n") else "\n"
-        text += between + trim_lines([cut.trim for cut in cuts])
+        text += between + trim_lines(new)
         write_atomically(record, text, overwrite=True)
     except BaseException:
         if record.read_bytes() == content:  # else the record tells of them already
@@ -324,7 +311,7 @@ def _require_same(
     changes = [
         change
         for one, other in zip(before, after, strict=True)
-        for change in changed(one.assessment, other.assessment)
+        for change in _changed(one.assessment, other.assessment)
     ]
     if changes:
         raise FileFormatError(
@@ -332,14 +319,8 @@ def _require_same(
         )
 
 
-def changed(before: Assessment, after: Assessment) -> list[str]:
-    """Tell in what two results of the same series differ.
-
-    Returns
-    -------
-    list of str
-        A sentence per difference; empty if the result is the same.
-    """
+def _changed(before: Assessment, after: Assessment) -> list[str]:
+    """Tell in what two results of the same series differ, a sentence each."""
     series = before.measurement.series.name
     if before.verdict is not after.verdict:
         return [

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.capture.blocks import Block
-from tension.capture.losses import Loss, LossKind, LossWatch
+from tension.capture.blocks import Block, Loss, LossKind, LossWatch
 
 RATE = 8000
 BLOCK = 400

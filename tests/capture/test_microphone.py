@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from tension.capture import microphone
-from tension.capture.devices import Device, choose_device, find_devices
-from tension.capture.microphone import Microphone
+from tension.capture.microphone import Device, Microphone, choose_device, find_devices
 from tension.errors import CaptureError
 from tests.capture.fake_library import FakeLibrary, input_device
 

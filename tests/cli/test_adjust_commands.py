@@ -431,7 +431,27 @@ def test_a_slack_rope_that_was_looked_at_is_planned(tmp_path: Path) -> None:
     head = HEAD.replace('"10 %"', '"15 %"')  # a slack rope is read less surely
     ran = run("adjust", write(tmp_path / "visit", slack, looked, head=head))
     assert ran.code == 0
-    assert "Looked at before turning: wedge seated" in " ".join(ran.out.split())
+    assert "Looked at: wedge seated" in " ".join(ran.out.split())
+
+
+def test_sockets_that_were_looked_at_are_judged_and_planned(tmp_path: Path) -> None:
+    rows = series("as found", [5650.0, 4930.0, 5660.0, 4920.0], has_springs=False)
+    head = HEAD.replace('"10 %"', '"8 %"')
+    asked = write(tmp_path / "asked", rows, head=head)
+    assert run("assess", asked, "--json").document["verdict"] == "cannot-tell"
+    ran = run("adjust", asked)
+    assert (ran.code, "LOOK FIRST" in ran.out) == (12, True)
+    seen = '[[answer]]\nnote = "323"\nanswer = "one height, by level"\nby = "R. E."\n'
+    looked = write(tmp_path / "looked", rows, seen, head=head)
+    told = run("assess", looked, "--json").document
+    assert told["verdict"] == "unequal"
+    assert {"stagger-pattern", "looked"} <= {note["code"] for note in told["notes"]}
+    plan = run("adjust", looked)
+    assert plan.code == 0
+    assert "Looked at: one height, by level (R. E.)" in " ".join(plan.out.split())
+    other = seen.replace("323", "324")
+    unasked = write(tmp_path / "other", rows, other, head=head)
+    assert "LOOK FIRST" in run("adjust", unasked).out
 
 
 def test_a_nut_that_wants_far_asks_for_the_thread_left(tmp_path: Path) -> None:

@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from tension.capture import microphone
-from tension.capture.blocks import Block
-from tension.capture.losses import LossKind
+from tension.capture.blocks import Block, LossKind
 from tension.cli.hearing_text import answer_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason
 from tests.capture.fake_library import FakeLibrary, input_device

@@ -24,8 +24,7 @@ from tension.files.vibration import read_vibration
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow.assess import assess_record
-from tension.workflow.listening import require_bearable
-from tension.workflow.rounds import hear_rounds
+from tension.workflow.listening import hear_rounds, require_bearable
 from tests.cli.running import DEMO
 from tests.peak_memory import PEAK_IN_MEGABYTES
 

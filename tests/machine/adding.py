@@ -19,7 +19,15 @@ from tension.installation import HitchPlace
 from tension.measurement.readings import Hold, SpringReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension, Quantity, parse_quantity
-from tension.workflow.adding import Where, add_to_record
+from tension.workflow.adding import (
+    Where,
+    add_to_record,
+    exclusion,
+    finding,
+    looked,
+    run,
+    turns,
+)
 from tension.workflow.adding_numbers import (
     SidePulls,
     free_lengths,
@@ -28,7 +36,6 @@ from tension.workflow.adding_numbers import (
     springs,
 )
 from tension.workflow.adding_recordings import repeat_of_rope
-from tension.workflow.adding_work import exclusion, finding, looked, run, turns
 
 N_ROPES = 4
 SERIES = "as found"

@@ -24,8 +24,7 @@ from tension.report.evidence import Evidence, Manner, ShownPhoto
 from tension.report.findings_sections import photos_section
 from tension.report.layouts import report_html, report_pdf
 from tension.report.result_sections import plucks_table, thread_table
-from tension.workflow.evidence import gather_evidence
-from tension.workflow.photos import shown_photos
+from tension.workflow.evidence import gather_evidence, shown_photos
 from tests.cli.running import DEMO
 from tests.report.test_content import section, words
 from tests.synthesis.made_evidence import made_evidence, made_visit

@@ -6,7 +6,7 @@ import pytest
 from tension.capture.onsets import OnsetWatch
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording
-from tension.workflow.live import ear, takes
+from tension.workflow.live import takes
 
 
 def hear_quickly(
@@ -32,5 +32,4 @@ def hear_quickly(
 
 def use_quick_ear(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hear quickly wherever one rope is heard."""
-    for room in (ear, takes):
-        monkeypatch.setattr(room, "hear_rope", hear_quickly)
+    monkeypatch.setattr(takes, "hear_rope", hear_quickly)

@@ -13,7 +13,6 @@ from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen
 from tension.workflow.live.begin import LiveChoice
-from tension.workflow.live.ear import hear_window
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -29,6 +28,7 @@ from tension.workflow.live.events import (
     TakenBack,
     TakenUp,
 )
+from tension.workflow.live.takes import hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,

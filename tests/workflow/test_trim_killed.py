@@ -11,8 +11,9 @@ from tension.files import atomic
 from tension.files.record import read_visit
 from tension.files.visit import Trim, Visit
 from tension.workflow import trimming
-from tension.workflow.assess import Assessed
+from tension.workflow.assess import Assessed, assess_each
 from tension.workflow.integrity import seal_record, verify
+from tension.workflow.listening import Progress
 from tension.workflow.trimming import trim_record
 from tests.killing import run_killed
 from tests.workflow.test_trimming import contents, folder, made
@@ -23,16 +24,18 @@ __all__ = ["folder", "made"]  # fixtures
 @pytest.fixture(autouse=True)
 def heard_once(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The sound stays the same in every run, so it is listened to once."""
-    assess = trimming._assess
+    assess = assess_each
     known: dict[tuple[str, ...], list[Assessed]] = heard_once_for.setdefault(made, {})
 
-    def remembered(visit: Visit, progress: trimming.Progress | None) -> list[Assessed]:
+    def remembered(
+        visit: Visit, progress: Progress | None, *, of: type
+    ) -> list[Assessed]:
         trims = tuple(trim.recording for trim in visit.trims)
         if trims not in known:
-            known[trims] = assess(visit, progress)
+            known[trims] = list(assess(visit, progress, of=of))
         return known[trims]
 
-    monkeypatch.setattr(trimming, "_assess", remembered)
+    monkeypatch.setattr(trimming, "assess_each", remembered)
 
 
 heard_once_for: dict[Path, dict[tuple[str, ...], list[Assessed]]] = {}

@@ -8,22 +8,17 @@ from tension.errors import FileFormatError
 from tension.files.additions import append_tables
 from tension.files.record import read_visit
 from tension.files.seal import has_seal
-from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
+from tension.installation import Span
 from tension.measurement.readings import Series
+from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.workflow.adding import table
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import find_prior, find_spans
 from tension.workflow.live.events import Surface, TakenUp
-from tension.workflow.live.keeping import Keeper, Worker
 from tension.workflow.live.listen import LiveVisit
 from tension.workflow.live.session import begin_session
-from tension.workflow.live.takes import Ears, TakeBook
-
-_HITCHES = {
-    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
-    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
-}
+from tension.workflow.live.takes import Ears, Keeper, TakeBook, Worker
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -90,17 +85,10 @@ def _series(visit: Visit, name: str | None) -> Series:
     return Series(name=name or "as found", span=last)
 
 
-def hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
-    """Tell in which order the ropes hang at the hitch of a span, row by row.
-
-    Returns
-    -------
-    tuple of int
-        Rope numbers; in their own order where the record tells of no rows.
-    """
-    places = _HITCHES[span.side]
+def _hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
+    """Tell the order in which ropes hang, row by row; by number if it is not known."""
     for hitch in visit.rope_set.hitches:
-        if hitch.at in places and hitch.rows:
+        if hitch.at in HITCHES_OF_SIDE[span.side] and hitch.rows:
             return tuple(rope for row in hitch.rows for rope in row)
     return tuple(range(1, visit.rope_set.n_ropes + 1))
 
@@ -117,9 +105,8 @@ def prepare(
     """
     record, visit, series, span = require_ready(path, choice)
     if series not in visit.series:
-        keys = (("name", series.name), ("span", series.span))
-        table = NewTable(name="series", keys=keys)
-        visit = append_tables(record, lambda _: [table]).visit
+        begun = table("series", name=series.name, span=series.span)
+        visit = append_tables(record, lambda _: [begun]).visit
     spans = {one.number: one for one in find_spans(visit, span)}
     ears = Ears(spans=spans, prior=find_prior(visit, span))
     book = TakeBook(record=record, series=series.name, ears=ears)
@@ -128,7 +115,7 @@ def prepare(
         surface.show(event)
     has = book.count_plucks(read_visit(record))
     session = begin_session(
-        choice.order or hitch_order(visit, span),
+        choice.order or _hitch_order(visit, span),
         plucks=choice.plucks,
         is_back=choice.is_back,
         has=has,

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
+from tension.capture.blocks import LossKind
 from tension.capture.levels import Hum
-from tension.capture.losses import LossKind
 from tension.workflow.assess import Assessed
 
 
@@ -30,17 +30,7 @@ class Reason(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Began:
-    """The microphone is open.
-
-    Attributes
-    ----------
-    device : str
-        Its name.
-    sampling_rate : int
-        Its rate. [Hz]
-    order : tuple of int
-        Ropes in the order in which they are taken.
-    """
+    """The microphone is open, at its own rate [Hz]; ropes are taken in this order."""
 
     device: str
     sampling_rate: int
@@ -49,17 +39,7 @@ class Began:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TakenUp:
-    """A recording that an earlier, broken-off visit left behind.
-
-    Attributes
-    ----------
-    recording : str
-        Its name.
-    rope : int
-        Rope number.
-    n_plucks : int
-        Plucks heard in it. [1]
-    """
+    """A recording that an earlier, broken-off visit left behind."""
 
     recording: str
     rope: int
@@ -68,17 +48,7 @@ class TakenUp:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Prompt:
-    """Which rope is to be plucked.
-
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    n_good, n_wanted : int
-        Good plucks in this step, and how many are wanted. [1]
-    is_new : bool
-        Whether it is another rope than before.
-    """
+    """Which rope is to be plucked, and whether it is another than before."""
 
     rope: int
     n_good: int
@@ -132,15 +102,7 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lost:
-    """Input was lost.
-
-    Attributes
-    ----------
-    seconds : float
-        How much; 0 if it is not known. [s]
-    kind : LossKind
-        How it showed.
-    """
+    """Input was lost, so much [s], 0 if it is not known; and how it showed."""
 
     seconds: float
     kind: LossKind
@@ -148,13 +110,7 @@ class Lost:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SilentInput:
-    """The input is exactly zero.
-
-    Attributes
-    ----------
-    seconds : float
-        So long by now. [s]
-    """
+    """The input is exactly zero, so long by now [s]."""
 
     seconds: float
 
@@ -163,12 +119,7 @@ class SilentInput:
 class Paused:
     """Nothing is recorded, or it is again.
 
-    Attributes
-    ----------
-    is_paused : bool
-        Whether nothing is recorded.
-    by_itself : bool
-        Whether because nobody plucked for long; the next sound ends it.
+    By itself where nobody plucked for long; the next sound ends it.
     """
 
     is_paused: bool
@@ -177,28 +128,14 @@ class Paused:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TakenBack:
-    """The last good pluck does not count, or there was none.
-
-    Attributes
-    ----------
-    rope : int or None
-        Rope number; None if there was nothing to take back.
-    """
+    """The last good pluck, of this rope, does not count; None if there was none."""
 
     rope: int | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Left:
-    """A rope is left for now.
-
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    by_itself : bool
-        Whether because too many plucks were not heard well.
-    """
+    """A rope is left for now; by itself where too many plucks were not heard well."""
 
     rope: int
     by_itself: bool
@@ -206,25 +143,19 @@ class Left:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeDone:
-    """A rope has the plucks that were wanted.
-
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    """
+    """A rope has the plucks that were wanted."""
 
     rope: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Result:
-    """The result of what the record holds now.
+    """The result of what the record holds now, as ``assess`` gives it.
 
     Attributes
     ----------
     assessed : Assessed
-        As ``assess`` gives it.
+        The result.
     again : tuple of int
         Ropes that are asked for again, the most useful first.
     """

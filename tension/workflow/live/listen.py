@@ -6,11 +6,10 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from tension.capture.blocks import Block, Source
-from tension.capture.losses import Loss
+from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
 from tension.workflow.assess import Assessed, assess_record
-from tension.workflow.live.ear import Window, hear_window
+from tension.workflow.listening import MOST_ROUNDS
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -26,11 +25,17 @@ from tension.workflow.live.events import (
     Surface,
     TakenBack,
 )
-from tension.workflow.live.keeping import Keeper
 from tension.workflow.live.session import Session, Step
-from tension.workflow.live.takes import INPUT_LOST, REPEATED, TAKEN_BACK, OpenTake
+from tension.workflow.live.takes import (
+    INPUT_LOST,
+    REPEATED,
+    TAKEN_BACK,
+    Keeper,
+    OpenTake,
+    Window,
+    hear_window,
+)
 from tension.workflow.live.watching import SoundWatch
-from tension.workflow.rounds import MOST_ROUNDS
 
 RING = 4.0
 """A ring is listened to for so long, or until the next one. [s]"""
@@ -51,29 +56,13 @@ class _Rung:
 
     take: OpenTake
     onset: float
-    answer: Future[object] | None = None
+    answer: Future[object]
     is_discarded: bool = False
 
 
 @dataclass(kw_only=True, slots=True)
 class LiveVisit:
-    """Listens rope by rope and keeps the record; sound, terminal and time are given.
-
-    Attributes
-    ----------
-    keeper : Keeper
-        Makes recordings and tells the record.
-    session : Session
-        Where the visit stands.
-    source : Source
-        Where blocks come from.
-    surface : Surface
-        Where it is shown.
-    assess : callable
-        From the record and the name of the series to the result.
-    result : Assessed or None
-        The last result.
-    """
+    """Listens rope by rope and keeps the record; sound, terminal and time are given."""
 
     keeper: Keeper
     session: Session
@@ -135,7 +124,7 @@ class LiveVisit:
             self._see(block)
         for act in self.surface.acts():
             self._act(act)
-        while self._waiting and self._is_answered(self._waiting[0]):
+        while self._waiting and self._waiting[0].answer.done():
             self._take_in(self._waiting.pop(0))
         self.keeper.look()
         self._go_on()
@@ -178,11 +167,7 @@ class LiveVisit:
             return
         recording, start = self._watch.part(take.name, take.onsets, end)
         ears = self.keeper.book.ears
-        window = Window(
-            rope=take.rope,
-            recording=recording,
-            onset=onset - start,
-        )
+        window = Window(rope=take.rope, recording=recording, onset=onset - start)
         answer = self.keeper.worker.submit(
             hear_window, window, ears.spans[take.rope], ears.prior
         )
@@ -197,8 +182,7 @@ class LiveVisit:
         if is_here and good and self._watch.is_lost(good.onset, good.onset + RING):
             # heard well before the loss was known
             self._take_back(INPUT_LOST)
-            rope, why = good.take.rope, Reason.INPUT_LOST
-            self.surface.show(Answer(rope=rope, is_good=False, reason=why))
+            self.surface.show(_lost(good.take.rope))
             self._prompt(is_new=False)
         seconds = self._watch.new_silence()
         if seconds:
@@ -206,19 +190,13 @@ class LiveVisit:
 
     # answers and steps
 
-    @staticmethod
-    def _is_answered(one: _Rung) -> bool:
-        """Whether a pluck was heard by now."""
-        return one.answer is not None and one.answer.done()
-
     def _take_in(self, one: _Rung) -> None:
         """Count a pluck, or not."""
-        answer = one.answer.result() if one.answer is not None else None
+        answer = one.answer.result()
         if one.is_discarded or not isinstance(answer, Answer):
             return
         if self._watch.is_lost(one.onset, one.onset + RING):
-            rope, why = answer.rope, Reason.INPUT_LOST
-            answer = Answer(rope=rope, is_good=False, reason=why)
+            answer = _lost(answer.rope)
             one.take.excluded[one.onset] = INPUT_LOST
         self.surface.show(answer)
         before = self.session
@@ -412,3 +390,8 @@ class LiveVisit:
         take.close()
         with contextlib.suppress(TensionError, OSError):
             self.keeper.book.settle(take)
+
+
+def _lost(rope: int) -> Answer:
+    """Why a pluck does not count into which a loss fell."""
+    return Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)

@@ -1,6 +1,6 @@
 """Where a visit by ear stands: which rope is plucked next. No sound, no terminal."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
@@ -10,15 +10,7 @@ MOST_TRIES = 3
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Step:
-    """One rope, once.
-
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    n_wanted : int
-        Good plucks that the rope has in all once the step is done. [1]
-    """
+    """One rope, once: done when it has so many good plucks in all."""
 
     rope: int
     n_wanted: int
@@ -78,13 +70,7 @@ class Session:
         return max(self.n_good(step.rope) - step.n_wanted + self.plucks, 0)
 
     def n_good(self, rope: int) -> int:
-        """Count the good plucks of a rope.
-
-        Returns
-        -------
-        int
-            So far. [1]
-        """
+        """Count the good plucks of a rope so far."""
         return self.heard.count(rope)
 
     def with_good(self, rope: int) -> Self:
@@ -112,13 +98,7 @@ class Session:
         return replace(self, steps=later, passed=(*self.passed, place), n_tries=0)
 
     def undone(self) -> Self:
-        """Take back the last good pluck; its rope is on again.
-
-        Returns
-        -------
-        Session
-            The state before it, or the same if there is none.
-        """
+        """Take back the last good pluck, if there is any; its rope is on again."""
         if not self.heard:
             return self
         rope = self.heard[-1]
@@ -176,10 +156,5 @@ def begin_session(
     steps = [Step(rope=rope, n_wanted=plucks) for rope in order]
     if is_back:
         steps += [Step(rope=rope, n_wanted=2 * plucks) for rope in reversed(order)]
-    return Session(steps=tuple(steps), plucks=plucks, heard=tuple(_spread(has or {})))
-
-
-def _spread(has: Mapping[int, int]) -> Iterable[int]:
-    """A rope number for each of its plucks."""
-    for rope, count in has.items():
-        yield from [rope] * count
+    heard = [rope for rope, count in (has or {}).items() for _ in range(count)]
+    return Session(steps=tuple(steps), plucks=plucks, heard=tuple(heard))

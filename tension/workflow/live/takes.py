@@ -6,10 +6,12 @@ visit left behind is taken up by the next.
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.additions import append_tables
@@ -21,9 +23,12 @@ from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
-from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
-from tension.sound.recording import Recording
-from tension.workflow.live.ear import hear_rope, pluck_at
+from tension.sound.hear import hear_set
+from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
+from tension.sound.recording import Recording, Take
+from tension.workflow.adding import table
+from tension.workflow.live.events import Answer, Reason
+from tension.workflow.record_files import recordings_of
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
@@ -35,17 +40,66 @@ INPUT_LOST = "input was lost in it"
 REPEATED = "the rope was begun anew"
 
 
+NEAR = 0.5
+"""What begins so near to a pluck of the ear is that pluck. [s]"""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Ears:
-    """What is known of the ropes before listening.
+class Window:
+    """A pluck that waits to be heard.
 
     Attributes
     ----------
-    spans : mapping of int to RopeSpan
-        By rope number.
-    prior : HearingPrior
-        What is expected.
+    rope : int
+        Rope number.
+    recording : Recording
+        The rope's recent part, up to the end of the ring.
+    onset : float
+        Where it begins in that part. [s]
     """
+
+    rope: int
+    recording: Recording
+    onset: float
+
+
+def hear_window(
+    window: Window, span: RopeSpan, prior: HearingPrior | None = None
+) -> Answer:
+    """Hear a pluck, with those of the same rope before it."""
+    heard = hear_rope(window.recording, span, prior)
+    pluck = pluck_at(heard.plucks, window.onset)
+    fundamental = heard.fundamental_frequency
+    if pluck is None or not pluck.is_used:
+        reason = pluck.reason if pluck is not None else Reason.NO_PLUCK
+        return Answer(rope=window.rope, is_good=False, reason=reason)
+    if heard.refusal is not None:
+        return Answer(
+            rope=window.rope,
+            is_good=False,
+            reason=heard.refusal.text,
+            next_act=heard.refusal.next_act,
+        )
+    return Answer(rope=window.rope, is_good=True, fundamental_frequency=fundamental)
+
+
+def hear_rope(
+    recording: Recording, span: RopeSpan, prior: HearingPrior | None = None
+) -> RopeHearing:
+    """Hear a recording of one rope by itself, as `assess` would hear it."""
+    take = Take(recording=recording, ropes=(span.number,))
+    return hear_set([take], [span], prior).ropes[0]
+
+
+def pluck_at(plucks: tuple[Pluck, ...], onset: float) -> Pluck | None:
+    """Find the nearest pluck that begins about somewhere [s], if any is near."""
+    near = [pluck for pluck in plucks if abs(pluck.start - onset) <= NEAR]
+    return min(near, key=lambda pluck: abs(pluck.start - onset), default=None)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Ears:
+    """What is known of the ropes, by number, and expected before listening."""
 
     spans: Mapping[int, RopeSpan]
     prior: HearingPrior
@@ -87,17 +141,7 @@ class OpenTake:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ClosedTake:
-    """A recording that the record knows.
-
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    name : str
-        As the record names it.
-    plucks : tuple of Pluck
-        As heard in it.
-    """
+    """A recording of one rope that the record knows, and the plucks heard in it."""
 
     rope: int
     name: str
@@ -110,17 +154,7 @@ class ClosedTake:
 
 
 def folder_of(series: str) -> str:
-    """Name the folder of a series.
-
-    Parameters
-    ----------
-    series : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Letters, digits and dashes.
+    """Name the folder of a series: letters, digits and dashes.
 
     Examples
     --------
@@ -132,17 +166,7 @@ def folder_of(series: str) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TakeBook:
-    """Makes recordings of one series and tells the record of them.
-
-    Attributes
-    ----------
-    record : Path
-        The record.
-    series : str
-        Name of the series.
-    ears : Ears
-        What is known of the ropes.
-    """
+    """Makes recordings of one series and tells the record of them."""
 
     record: Path
     series: str
@@ -154,14 +178,7 @@ class TakeBook:
         return self.record.parent / folder_of(self.series)
 
     def open_take(self, rope: int, sampling_rate: int) -> OpenTake:
-        """Begin a recording under a name that is free.
-
-        Parameters
-        ----------
-        rope : int
-            Rope number.
-        sampling_rate : int
-            Of the blocks. [Hz]
+        """Begin a recording at a rate [Hz], under a name that is free.
 
         Raises
         ------
@@ -191,10 +208,7 @@ class TakeBook:
     def settle(self, take: OpenTake) -> ClosedTake | None:
         """Hear a closed recording as a whole and tell the record of it.
 
-        Returns
-        -------
-        ClosedTake or None
-            None if nothing began in it: such a file is taken away.
+        A file in which nothing began is taken away.
 
         Raises
         ------
@@ -207,22 +221,11 @@ class TakeBook:
         return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
 
     def exclude(self, closed: ClosedTake | None, onset: float, reason: str) -> None:
-        """Say of a pluck that the record knows that it does not count.
-
-        Parameters
-        ----------
-        closed : ClosedTake or None
-            The recording; None if the record does not know it.
-        onset : float
-            Where the pluck began. [s]
-        reason : str
-            Why not.
-        """
+        """Say of a pluck at an onset [s] that it does not count, if it is recorded."""
         pluck = pluck_at(closed.plucks, onset) if closed else None
-        if closed is None or pluck is None:
-            return
-        table = self._exclusion(closed.rope, closed.name, pluck.index, reason)
-        append_tables(self.record, lambda _: [table])
+        if closed is not None and pluck is not None:
+            left_out = self._exclusion(closed.rope, closed.name, pluck.index, reason)
+            append_tables(self.record, lambda _: [left_out])
 
     def take_up(self, visit: Visit) -> list[ClosedTake]:
         """Tell the record of recordings that a broken-off visit left behind.
@@ -232,7 +235,7 @@ class TakeBook:
         FileFormatError
             If one is being written by another command.
         """
-        named = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
+        named = recordings_of(visit)
         found = []
         ropes = self.ears.spans
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
@@ -300,47 +303,77 @@ class TakeBook:
             whole = whole or next(iter(gone.values()))
         left_out = [(None, whole)] if whole else list(gone.items())
         tables = [
-            _reading(self.series, rope, name),
+            table(
+                "reading", series=self.series, kind="pluck", rope=rope, recording=name
+            ),
             *(self._exclusion(rope, name, p, why) for p, why in left_out),
         ]
-        append_tables(self.record, lambda visit: _unless_named(visit, name, tables))
+
+        def unless_named(visit: Visit) -> list[NewTable]:
+            return [] if name in recordings_of(visit) else tables
+
+        append_tables(self.record, unless_named)
         return ClosedTake(rope=rope, name=name, plucks=plucks)
 
     def _exclusion(
         self, rope: int, name: str, pluck: int | None, reason: str
     ) -> NewTable:
         """What does not count."""
-        return NewTable(
-            name="exclusion",
-            keys=(
-                ("series", self.series),
-                ("rope", rope),
-                ("recording", name),
-                ("pluck", pluck),
-                ("reason", reason),
-            ),
+        return table(
+            "exclusion",
+            series=self.series,
+            rope=rope,
+            recording=name,
+            pluck=pluck,
+            reason=reason,
         )
 
 
-def _reading(series: str, rope: int, name: str) -> NewTable:
-    """A recording of one rope."""
-    return NewTable(
-        name="reading",
-        keys=(
-            ("series", series),
-            ("kind", "pluck"),
-            ("rope", rope),
-            ("recording", name),
-        ),
-    )
+class Worker(Protocol):
+    """Runs one thing after the other beside the recording."""
+
+    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+        """Run something, and tell when it is done."""
 
 
-def _unless_named(
-    visit: Visit, name: str, tables: Sequence[NewTable]
-) -> Sequence[NewTable]:
-    """The tables, unless a reading names the file by now."""
-    is_named = any(
-        isinstance(reading, PluckReading) and reading.recording == name
-        for reading in visit.readings
-    )
-    return [] if is_named else tables
+@dataclass(kw_only=True, slots=True)
+class Keeper:
+    """Tells the record of recordings once they are closed, beside the recording."""
+
+    book: TakeBook
+    worker: Worker
+    _settled: dict[str, Future[object]] = field(default_factory=dict)
+    _others: list[Future[object]] = field(default_factory=list)
+    _is_new: bool = False
+
+    def close(self, take: OpenTake) -> None:
+        """Close a recording and tell the record of it."""
+        take.close()
+        self._settled[take.name] = self.worker.submit(self.book.settle, take)
+        self._is_new = True
+
+    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
+        """Let a pluck of a closed recording not count; it began at the onset [s]."""
+        settled = self._settled[take.name]
+
+        def exclude() -> None:
+            closed = settled.result()  # done before: one thing after the other
+            if isinstance(closed, ClosedTake):
+                self.book.exclude(closed, onset, reason)
+
+        self._others.append(self.worker.submit(exclude))
+        self._is_new = True
+
+    def look(self) -> None:
+        """Raise what went wrong by now."""
+        for one in (*self._settled.values(), *self._others):
+            if one.done():
+                one.result()
+        self._others = [one for one in self._others if not one.done()]
+
+    def finish(self) -> bool:
+        """Wait until the record knows everything."""
+        for one in (*self._settled.values(), *self._others):
+            one.result()
+        was_new, self._is_new = self._is_new, False
+        return was_new

@@ -1,12 +1,20 @@
 """What comes in while it is recorded: rings, losses, level; nothing of ropes."""
 
-from tension.capture.blocks import Block
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
 from tension.capture.levels import Hum, find_hum, peak_level
-from tension.capture.losses import SETTLES, Loss, LossKind, LossWatch
 from tension.capture.onsets import OnsetWatch
+from tension.files.sound import LevelWatch
+from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
-from tension.workflow.live.recent import RecentSound
+
+KEPT = 40.0
+"""So much is kept at most. [s]"""
 
 HEARD = 4
 """Plucks of a rope that are heard together while it is on, the last ones. [1]"""
@@ -18,6 +26,7 @@ SILENCE = 3.0
 """Exact zeros for so long are told. [s]"""
 _AROUND = 0.1
 _LATE = SETTLES + 0.5
+_NOTHING = np.empty(0, dtype=np.float32)
 
 
 class SoundWatch:
@@ -31,7 +40,7 @@ class SoundWatch:
 
     def __init__(self, sampling_rate: int) -> None:
         self._rate = sampling_rate
-        self._recent = RecentSound(sampling_rate)
+        self._recent = _Recent(sampling_rate)
         self._onsets = OnsetWatch(self._recent.sampling_rate)
         self._losses = LossWatch(sampling_rate=sampling_rate)
         self._lost: list[tuple[float, float]] = []
@@ -59,15 +68,7 @@ class SoundWatch:
         return self._losses.see(block)
 
     def see(self, block: Block) -> tuple[list[float], tuple[Loss, ...]]:
-        """See a block that is recorded.
-
-        Returns
-        -------
-        onsets : list of float
-            Where something begins, from the start of the recording. [s]
-        losses : tuple of Loss
-            What was lost.
-        """
+        """See a block that is recorded: where something begins [s], what was lost."""
         losses = self.pass_over(block)
         self._n_frames += block.samples.size
         for loss in losses:
@@ -80,54 +81,23 @@ class SoundWatch:
         return self._onsets.push(self._recent.push(block.values)), losses
 
     def is_lost(self, start: float, end: float) -> bool:
-        """Tell whether input was lost in a stretch of the recording.
-
-        Parameters
-        ----------
-        start, end : float
-            From its start. [s]
-
-        Returns
-        -------
-        bool
-            Whether any was, as far as is known by now.
-        """
+        """Tell whether input was lost, as far as is known, in a stretch [s]."""
         return any(low < end and high > start for low, high in self._lost)
 
     def part(
         self, name: str, onsets: list[float], end: float
     ) -> tuple[Recording, float]:
-        """Give the recent part of the recording, its last plucks in it.
+        """Give the recent part of the recording, the last plucks in it, its start [s].
 
-        Parameters
-        ----------
-        name : str
-            How it is called.
-        onsets : list of float
-            Where plucks begin, in order of time. [s]
-        end : float
-            Where the part ends, some tenths of a second earlier if it comes so far
-            only. [s]
-
-        Returns
-        -------
-        recording : Recording
-            The part.
-        start : float
-            Where it begins. [s]
+        Plucks begin at the onsets, in order of time; the part ends some tenths of a
+        second before the end if it comes so far only.
         """
         first = onsets[-HEARD:][0]
         start = max(first - LEAD, 0.0, self._recent.start)
         return self._recent.recording(name, start, end), start
 
     def new_silence(self) -> float:
-        """Tell once that the input is exactly zero.
-
-        Returns
-        -------
-        float
-            So long by now; 0 if it is not, or was told. [s]
-        """
+        """Tell once for how long the input is exactly zero [s]; else nought."""
         seconds = self._losses.seconds_of_zeros
         if seconds < SILENCE:
             self._is_silence_told = self._is_silence_told and seconds > 0.0
@@ -138,20 +108,7 @@ class SoundWatch:
         return seconds
 
     def meter(self, block: Block, *, is_ringing: bool) -> Meter | None:
-        """Tell level and hum some times a second.
-
-        Parameters
-        ----------
-        block : Block
-            The last one.
-        is_ringing : bool
-            Whether a ring is listened to; hum is looked for while none is.
-
-        Returns
-        -------
-        Meter or None
-            None if it was told just now.
-        """
+        """Tell level, and hum while nothing rings, unless just told."""
         if block.moment - self._metered < METER:
             return None
         if not is_ringing and int(block.moment) != int(self._metered):
@@ -160,3 +117,75 @@ class SoundWatch:
         shown = Meter(peak=self._peak, hum=self._hum, is_ringing=is_ringing)
         self._peak = float("-inf")
         return shown
+
+
+class _Recent:
+    """The last seconds of one recording, decimated as a file is when it is read."""
+
+    def __init__(self, sampling_rate: int) -> None:
+        self.source_rate = float(sampling_rate)
+        self._factor = decimation_factor(self.source_rate)
+        self.sampling_rate = self.source_rate / self._factor
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin anew, with another recording."""
+        self._decimator = Decimator(self._factor)
+        self._watch = LevelWatch(sampling_rate=self.source_rate)
+        self._pieces: deque[NDArray[np.float32]] = deque()
+        self._n_held = 0
+        self._n_gone = 0
+
+    @property
+    def start(self) -> float:
+        """Where it begins, from the start of the recording [s]."""
+        return self._n_gone / self.sampling_rate
+
+    def push(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Take the next block in; decimated samples that are ready."""
+        if not values.size:
+            return values
+        block = values[np.newaxis]
+        self._watch.see(block)
+        ready = [piece[0] for piece in self._decimator.push(block)]
+        for piece in ready:
+            self._pieces.append(piece)
+            self._n_held += piece.size
+        while self._n_held > KEPT * self.sampling_rate:
+            gone = self._pieces.popleft().size
+            self._n_held -= gone
+            self._n_gone += gone
+        self._forget_clipped()
+        return np.concatenate(ready) if ready else _NOTHING
+
+    def last(self, seconds: float) -> NDArray[np.float32]:
+        """The last samples, decimated; fewer if there are no more."""
+        wanted = round(seconds * self.sampling_rate)
+        return np.concatenate([_NOTHING, *self._pieces])[-wanted:]
+
+    def recording(self, name: str, start: float, end: float) -> Recording:
+        """A stretch from the start of what is recorded [s] as a recording."""
+        rate = self.sampling_rate
+        first = max(round(start * rate), self._n_gone)
+        last = max(round(end * rate), first)
+        held = np.concatenate([_NOTHING, *self._pieces])
+        samples = held[first - self._n_gone : last - self._n_gone].copy()
+        samples.flags.writeable = False
+        offset = first / rate
+        clipped = self._watch.clipped((0,)) - offset
+        inside = (clipped[:, 1] > 0.0) & (clipped[:, 0] < samples.size / rate)
+        return Recording(
+            name=name,
+            samples=samples,
+            sampling_rate=rate,
+            source_rate=self.source_rate,
+            codec="pcm_s24le",
+            clipped=np.maximum(clipped[inside], 0.0),
+        )
+
+    def _forget_clipped(self) -> None:
+        """Drop stretches at full scale that are older than what is kept."""
+        oldest = self._n_gone / self.sampling_rate
+        stretches = self._watch.stretches
+        while stretches and stretches[0][2] < oldest:
+            del stretches[0]
