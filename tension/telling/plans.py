@@ -84,13 +84,10 @@ _RUN_AND_MEASURE = (
     "direction, wait a minute, measure again; the answer then says how many are enough."
 )
 _PRESSING = {
-    kind.code
-    for kind in (
-        NoteKind.MANY_TRIPS,
-        NoteKind.FIRST_STAGE_ONLY,
-        NoteKind.THREAD_ASKED,
-        NoteKind.LOOKED,
-    )
+    NoteKind.MANY_TRIPS,
+    NoteKind.FIRST_STAGE_ONLY,
+    NoteKind.THREAD_ASKED,
+    NoteKind.LOOKED,
 }
 _CELL = 11
 
@@ -171,7 +168,7 @@ def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
 def _n_pressing(plan: Plan) -> int:
     """How many notes come first: those that change how the work is gone about."""
     for count, note in enumerate(plan.notes):
-        if note.code not in _PRESSING:
+        if note.kind not in _PRESSING:
             return count
     return len(plan.notes)
 
