@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 import tension
 from tension.files.record import record_fields
 from tension.notes import NoteKind
-from tension.wording import Terms, is_known, places_of, rope_list, say
+from tension.wording import Terms, rope_list, say
+from tests.trade_words import is_known, places_of
 
 PACKAGE = Path(tension.__file__).parent
 TABLE_NAMES = {table.name for table in record_fields()} | {
