@@ -83,6 +83,8 @@ HITCH = (
     "rows = [[1, 3], [2, 4]]",
 )
 LIFT = ('name = "Granary Wharf, lift 1"', 'roping = "1:1"', 'travel = "30 m"')
+WRITTEN = 1_800_000_000
+"""Time of the records on the disk, which reports tell. [s]"""
 COMMANDS = (
     ("assess", "--json"),
     ("assess",),
@@ -98,7 +100,7 @@ COMMANDS = (
     ("acceptance",),
     ("acceptance", "--json"),
     ("add", "turns", "2 in 1/2", "--dry-run"),
-    ("add", "pulls", "3 22 N", "--deflection", "50 mm", "--dry-run"),
+    ("add", "pulls", "3: 22 N", "--deflection", "50 mm", "--dry-run"),
     ("verify",),
 )
 
@@ -184,7 +186,9 @@ def _records(number: int, seed: int, place: Path) -> Iterator[tuple[str, Path]]:
     for i in range(number):
         folder = place / f"record-{i:03d}"
         folder.mkdir()
-        (folder / "visit.toml").write_text(drawn(i, seed), encoding="utf-8")
+        record = folder / "visit.toml"
+        record.write_text(drawn(i, seed), encoding="utf-8")
+        os.utime(record, (WRITTEN, WRITTEN))
         yield folder.name, folder
 
 
