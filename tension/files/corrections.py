@@ -261,7 +261,7 @@ def make_correction(
         if not path.is_file():
             missing += [] if name in known else [name]
             continue
-        now = replace(hash_file(path), path=name)
+        now = hash_file(path, name)
         if now != expected.get(name):
             changed.append(now)
     is_said = bool(entry.removed or entry.text.strip())

@@ -129,8 +129,8 @@ class FileEvidence:
     sha256: str
 
 
-def hash_file(path: Path) -> FileEvidence:
-    """Read a file once and return its size and checksum.
+def hash_file(path: Path, name: str | None = None) -> FileEvidence:
+    """Read a file once and return its size and checksum, under a name if it has one.
 
     Both come from the same bytes, so they belong together even if the file grows.
 
@@ -154,7 +154,9 @@ def hash_file(path: Path) -> FileEvidence:
             digest.update(chunk)
             n_bytes += len(chunk)
     return FileEvidence(
-        path=path.as_posix(), n_bytes=n_bytes, sha256=digest.hexdigest()
+        path=path.as_posix() if name is None else name,
+        n_bytes=n_bytes,
+        sha256=digest.hexdigest(),
     )
 
 

@@ -31,12 +31,16 @@ MOST_RECORDS = 500
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DatedVisit:
-    """One record with its day, its file and how to call it in a sentence."""
+    """One record with its day and its file."""
 
-    name: str
     day: dt.date
     visit: Visit
     evidence: FileEvidence
+
+    @property
+    def name(self) -> str:
+        """How to call the record in a sentence."""
+        return self.evidence.path
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -212,9 +216,7 @@ def _read_all(
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield DatedVisit(
-            name=name, day=day or dt.date.min, visit=visit, evidence=evidence
-        )
+        yield DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
 
 
 def _day_of_visit(visit: Visit) -> dt.date | None:

@@ -247,7 +247,7 @@ def _read_all(
         recording = read_recording(path, name=unique[file])
         seconds.append(duration_of(recording))
         try:
-            return recording, replace(hash_file(path), path=file)
+            return recording, hash_file(path, file)
         except OSError:
             return recording, None
 
