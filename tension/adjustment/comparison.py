@@ -245,9 +245,7 @@ def compare_series(
         run_in=run_in,
         mean_tension=None if mean is None else mean.value,
     )
-    predicted = None
-    if stiffness is not None:
-        predicted = tension_changes(travels, stiffness.after_running) / both.newtons
+    predicted = _predicted(travels, stiffness, both.newtons)
     return Comparison(
         as_found=as_found,
         as_left=as_left,
@@ -260,6 +258,15 @@ def compare_series(
             *notes_on_answer(answer, state, fit),
         ),
     )
+
+
+def _predicted(
+    travels: FloatArray, stiffness: NutStiffness | None, newtons: float
+) -> FloatArray | None:
+    """Changes of share expected of travels [m], an even share being so many newtons."""
+    if stiffness is None:
+        return None
+    return tension_changes(travels, stiffness.after_running) / newtons
 
 
 def _least_trips(turns: tuple[PastTurn, ...]) -> int | None:

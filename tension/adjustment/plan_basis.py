@@ -276,13 +276,6 @@ def _put_basis(
         step=step,
         reading_uncertainty=float(own_uncertainties(covariance).max()),
     )
-    pitch = Origin(
-        name="thread pitch",
-        value=thread.pitch,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=thread.name,
-    )
     goal = assessment.rule.goal
     run_in = find_run_in_of(request, assessment)
     of_running = () if run_in.travel is None else (run_in.travel,)
@@ -305,7 +298,24 @@ def _put_basis(
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
-        origins=(mean, pitch, *stiffness.origins, *of_running, *limits.origins),
+        origins=(
+            mean,
+            _pitch_of(thread),
+            *stiffness.origins,
+            *of_running,
+            *limits.origins,
+        ),
+    )
+
+
+def _pitch_of(thread: Thread) -> Origin:
+    """Travel of a nut in one turn, as typed."""
+    return Origin(
+        name="thread pitch",
+        value=thread.pitch,
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.TYPED,
+        source=thread.name,
     )
 
 

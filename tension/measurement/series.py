@@ -95,17 +95,14 @@ def measure_series(
         r
         for r in without_left_out(readings, exclusions)
         if r.series == series.name
-        and not (not isinstance(r, PluckReading) and r.rope in left_out)
+        and (isinstance(r, PluckReading) or r.rope not in left_out)
     ]
     lengths = find_free_lengths(rope_set, span) if span else None
     kinds = _evidence(
         own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
     )
-    not_heard = {**left_out, **plucks_left_out(own, exclusions)}
-    kinds = [
-        _without(kind, not_heard if kind.method is Method.PLUCK else left_out)
-        for kind in kinds
-    ]
+    unheard = {**left_out, **plucks_left_out(own, exclusions)}
+    kinds = [_without(kind, left_out, unheard) for kind in kinds]
     measured = combine(
         kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
     )
@@ -132,11 +129,14 @@ def measure_series(
     )
 
 
-def _without(kind: Evidence, left_out: Mapping[int, str]) -> Evidence:
+def _without(
+    kind: Evidence, left_out: Mapping[int, str], unheard: Mapping[int, str]
+) -> Evidence:
     """One kind of evidence without the ropes that the record leaves out of it."""
+    reasons = unheard if kind.method is Method.PLUCK else left_out
     refusals = {
         rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
-        for rope, reason in left_out.items()
+        for rope, reason in reasons.items()
     }
     return without_ropes(kind, refusals)
 
