@@ -1,5 +1,6 @@
 """The recipes of DEVELOPERS.md, step by step, each on something that does not exist."""
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -31,19 +32,32 @@ def _pages(*names: str) -> Step:
 
 def _note(tree: Tree) -> None:
     tree.put(
-        r"    NO_PLUCK = \(\n(?:        .*\n)+    \)\n",
-        """    ROPE_HUMS = (
-        198,
+        r'    NO_PLUCK = 101, "no-pluck"\n',
+        '    ROPE_HUMS = 198, "rope-hums"\n',
+    )
+
+
+def _note_sentences(tree: Tree) -> None:
+    path = tree.root / "tension/notes.en.json"
+    table = json.loads(path.read_text(encoding="utf-8"))
+    first, *others = table.items()
+    own = (
         "rope-hums",
-        "Rope {rope} hums by itself beside the [[landing]].",
-        "Wait until rope {rope} is quiet.",
+        [
+            "Rope {rope} hums by itself beside the [[landing]].",
+            "Wait until rope {rope} is quiet.",
+        ],
     )
-""",
-    )
+    told = json.dumps(dict((first, own, *others)), ensure_ascii=False, indent=1)
+    path.write_text(f"{told}\n", encoding="utf-8")
 
 
 NOTE = Recipe(
-    steps={"a member of NoteKind": _note, PAGES: _pages("notes.md")},
+    steps={
+        "a member of NoteKind": _note,
+        "sentence and next act in notes.en.json": _note_sentences,
+        PAGES: _pages("notes.md"),
+    },
     tests=(
         "tests/test_wording.py",
         "tests/architecture/test_notes.py",
