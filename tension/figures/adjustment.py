@@ -3,6 +3,7 @@
 All are drawn in black and grey; what differs differs by shape and words as well.
 """
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
@@ -209,27 +210,26 @@ def draw_spring_loads(
             xytext=(6, 4),
             textcoords="offset points",
         )
-    ends = [min(s.length for s in check.springs), max(s.length for s in check.springs)]
-    if check.slope is not None:
-        line = [check.slope.tension_at(length) / force for length in ends]
-        axes.plot(
-            [across(length) for length in ends],
-            line,
-            color="black",
-            label="slope of the set",
-        )
-    if check.rate is not None and free is not None:
-        preload = 0.0 if check.preload is None else check.preload.value
-        told = [(preload + check.rate.value * (free - x)) / force for x in ends]
-        axes.plot(
-            [across(length) for length in ends],
-            told,
-            color="0.5",
-            linestyle="--",
-            label=f"rate, {check.rate.known_from.value}",
-        )
-    if check.slope is not None or (check.rate is not None and free is not None):
-        axes.legend(loc="best", frameon=False)
+    _draw_lines(check, axes, across, force)
     name = "Spring length" if free is None else "Compression"
     axes.set_xlabel(f"{name} / {'in' if is_us else 'mm'}")
     axes.set_ylabel(f"Tension / {'lbf' if is_us else 'N'}")
+
+
+def _draw_lines(
+    check: SpringCheck, axes: "Axes", across: Callable[[float], float], force: float
+) -> None:
+    """Draw the slope of the set, and what the rate as recorded lets expect."""
+    ends = [min(s.length for s in check.springs), max(s.length for s in check.springs)]
+    places = [across(length) for length in ends]
+    if check.slope is not None:
+        line = [check.slope.tension_at(length) / force for length in ends]
+        axes.plot(places, line, color="black", label="slope of the set")
+    rate, free = check.rate, check.free_length
+    if rate is not None and free is not None:
+        preload = 0.0 if check.preload is None else check.preload.value
+        told = [(preload + rate.value * (free.value - x)) / force for x in ends]
+        label = f"rate, {rate.known_from.value}"
+        axes.plot(places, told, color="0.5", linestyle="--", label=label)
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(loc="best", frameon=False)

@@ -65,4 +65,4 @@ class Tree:
     def pages(self, *names: str) -> None:
         """Write pages of docs/ that are written from the program."""
         ran = self.run("-m", "tests.architecture.pages", *names)
-        assert not ran.returncode, ran.stderr
+        assert not ran.returncode, (names, ran.stderr)
