@@ -108,7 +108,7 @@ def lift_command(lift: LiftFacts) -> "Maker":
     \b
     tension add lift --travel "24 m" --roping 2:1
     """
-    from tension.workflow.adding_facts import facts
+    from tension.workflow.adding import facts
 
     return facts("lift", _keys(lift))
 
@@ -149,19 +149,19 @@ def set_command(ropes: SetFacts) -> "Maker":
     tension add set --rope-length "38 m"
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
-    from tension.workflow.adding_facts import facts
+    from tension.workflow.adding import facts
 
     return facts("set", _keys(ropes))
 
 
-def _keys(said: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
+def _keys(said: LiftFacts | SetFacts) -> dict[str, "Value | None"]:
     """The keys of a table as typed; empty where nothing was said."""
-    keys: list[tuple[str, Value | None]] = []
+    keys: dict[str, Value | None] = {}
     for one in fields(said):
         value = getattr(said, one.name)
         if isinstance(value, Quantity):
             value = value.text
         elif isinstance(value, bool):
             value = "one height" if value else ""
-        keys.append((one.name, value))
+        keys[one.name] = value
     return keys

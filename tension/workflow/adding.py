@@ -357,3 +357,23 @@ def hitch(visit: Visit, new: NewHitch) -> Tables:
     """Add a hitch, or what is not known of one yet."""
     del visit
     return [hitch_table(new)]
+
+
+@maker
+def facts(visit: Visit, of: str, keys: Mapping[str, Value | None]) -> Tables:
+    """Add keys to a table that a record has once, the lift or the set.
+
+    A key that stands there already is refused when the record is read with both.
+
+    Raises
+    ------
+    FileFormatError
+        If nothing was said.
+    """
+    del visit
+    if not any(keys.values()):
+        names = ", ".join(f"--{key.replace('_', '-')}" for key in keys)
+        raise FileFormatError(
+            f"nothing was said of the {of}, so nothing is added; say {names}"
+        )
+    return [table(of, **keys)]
