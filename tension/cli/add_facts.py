@@ -154,14 +154,14 @@ def set_command(ropes: SetFacts) -> "Maker":
     return facts("set", _keys(ropes))
 
 
-def _keys(said: LiftFacts | SetFacts) -> dict[str, "Value | None"]:
+def _keys(said: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
     """The keys of a table as typed; empty where nothing was said."""
-    keys: dict[str, Value | None] = {}
+    keys: list[tuple[str, Value | None]] = []
     for one in fields(said):
         value = getattr(said, one.name)
         if isinstance(value, Quantity):
             value = value.text
         elif isinstance(value, bool):
             value = "one height" if value else ""
-        keys[one.name] = value
+        keys.append((one.name, value))
     return keys

@@ -101,7 +101,7 @@ def command(
 
 def _files(path: Path) -> Sequence[Path]:
     """The sound files that a path means."""
-    from tension.files.natural_order import find_recordings
+    from tension.files.evidence import find_recordings
 
     if not path.is_dir():
         return (path,)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, Literal, ParamSpec
 
 from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
@@ -353,15 +353,10 @@ def finding(
 
 
 @maker
-def hitch(visit: Visit, new: NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet."""
-    del visit
-    return [hitch_table(new)]
-
-
-@maker
-def facts(visit: Visit, of: str, keys: Mapping[str, Value | None]) -> Tables:
-    """Add keys to a table that a record has once, the lift or the set.
+def facts(
+    visit: Visit, of: Literal["lift", "set"], keys: Sequence[tuple[str, Value | None]]
+) -> Tables:
+    """Add what lift or set are, as far as something was said and the record lacks it.
 
     A key that stands there already is refused when the record is read with both.
 
@@ -371,9 +366,17 @@ def facts(visit: Visit, of: str, keys: Mapping[str, Value | None]) -> Tables:
         If nothing was said.
     """
     del visit
-    if not any(keys.values()):
-        names = ", ".join(f"--{key.replace('_', '-')}" for key in keys)
+    said = {key: value for key, value in keys if value}
+    if not said:
+        names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
         raise FileFormatError(
             f"nothing was said of the {of}, so nothing is added; say {names}"
         )
-    return [table(of, **keys)]
+    return [table(of, **said)]
+
+
+@maker
+def hitch(visit: Visit, new: NewHitch) -> Tables:
+    """Add a hitch, or what is not known of one yet."""
+    del visit
+    return [hitch_table(new)]
