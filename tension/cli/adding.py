@@ -67,7 +67,13 @@ def run_add(make: Maker) -> None:
 
 
 def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") -> Sheet:
-    """Read typed lines; a missing unit is asked once on a terminal."""
+    """Read typed lines; a missing unit is asked once on a terminal.
+
+    Raises
+    ------
+    click.UsageError
+        If they cannot be read.
+    """
     try:
         return read_sheet(lines, dimension, unit)
     except UnitMissingError as error:
@@ -97,7 +103,13 @@ def _unit_asked(line: str, dimension: Dimension) -> str:
 
 
 def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
-    """Take the lines of the command, of a pipe, or ask for them one by one."""
+    """Take the lines of the command, of a pipe, or ask for them one by one.
+
+    Raises
+    ------
+    click.UsageError
+        If nothing was typed.
+    """
     if lines and list(lines) != ["-"]:
         return list(lines)
     found: list[str] = []
@@ -112,7 +124,13 @@ def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
 
 
 def typed(read: Callable[[str], Typed], text: str) -> Typed:
-    """Read what was typed; what cannot be read is wrong usage."""
+    """Read what was typed; what cannot be read is wrong usage.
+
+    Raises
+    ------
+    click.UsageError
+        If it cannot be read.
+    """
     try:
         return read(text)
     except InvalidValueError as error:
@@ -130,7 +148,13 @@ def side_pulls_typed(
     force: Quantity | None,
     at: Quantity | None,
 ) -> SidePulls:
-    """Read a sheet of side pulls: what was held, and a line a rope, or asked for."""
+    """Read a sheet of side pulls: what was held, and a line a rope, or asked for.
+
+    Raises
+    ------
+    click.UsageError
+        If it is not told what was held, or a line names no rope.
+    """
     held = deflection or force
     if held is None or (deflection and force):
         raise click.UsageError(
@@ -151,7 +175,13 @@ def side_pulls_typed(
 
 
 def conditions_of(options: ConditionOptions) -> Conditions:
-    """Tell under what a series was read: said, or asked; never assumed."""
+    """Tell under what a series was read: said, or asked; never assumed.
+
+    Raises
+    ------
+    click.UsageError
+        If nothing is said and nobody can be asked.
+    """
     said = Conditions(
         is_same=options.same,
         arrived=options.arrived or "",
@@ -199,7 +229,13 @@ def _conditions_in_words(visit: Visit) -> str:
 
 
 def correct_in_words(text: str) -> None:
-    """Put something right, in words, in a sealed record."""
+    """Put something right, in words, in a sealed record.
+
+    Raises
+    ------
+    click.UsageError
+        If nobody is named, or no reason.
+    """
     place = the_record()
     if not (place.by.strip() and place.reason.strip()):
         raise click.UsageError("A correction needs --by NAME and --reason TEXT.")
@@ -214,7 +250,13 @@ def correct_in_words(text: str) -> None:
 
 
 def offer_new_files() -> None:
-    """Offer the new sound files of the folder, one by one or as a round."""
+    """Offer the new sound files of the folder, one by one or as a round.
+
+    Raises
+    ------
+    click.UsageError
+        If nobody can be asked.
+    """
     path = find_record(the_record().place)
     visit = read_visit(path)
     new = unnamed_files(visit)

@@ -34,7 +34,15 @@ def is_terminal() -> bool:
 
 
 def ask_line(question: str) -> str:
-    """Ask on stderr for one line; empty for Enter."""
+    """Ask on stderr for one line; empty for Enter.
+
+    Raises
+    ------
+    BackError
+        If the answer is to go back.
+    EndedError
+        If the input ends, or the answer is that all is said.
+    """
     click.echo(wrapped(printable(question), output_width()) + ": ", nl=False, err=True)
     line = sys.stdin.readline()
     if not is_terminal():

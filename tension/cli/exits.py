@@ -40,7 +40,13 @@ EXIT_OF_VERDICT = {
 
 
 def leave(code: ExitCode) -> NoReturn:
-    """Leave the command with an exit code."""
+    """Leave the command with an exit code.
+
+    Raises
+    ------
+    click.exceptions.Exit
+        Always.
+    """
     raise click.exceptions.Exit(code)
 
 

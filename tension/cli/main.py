@@ -138,7 +138,13 @@ def command(ctx: click.Context) -> None:
 
 
 def run() -> NoReturn:
-    """Run the command line with writable streams and leave with its code."""
+    """Run the command line with writable streams and leave with its code.
+
+    Raises
+    ------
+    SystemExit
+        Always.
+    """
     with Interruptible() as interruptible:
         try:
             open_missing_streams()

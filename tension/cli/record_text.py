@@ -200,7 +200,7 @@ def _rope(members: Members) -> str:
 
 def _facts(members: Members) -> str:
     """What is known now, key by key."""
-    return ", ".join(f"{key} {value}" for key, value in members[0].items())
+    return ", ".join(f"{key} {value}" for key, value in members[0].items() if value)
 
 
 def _exclusion(members: Members) -> str:

@@ -144,7 +144,13 @@ def number_of(
 
 
 def read_date(line: str, _: Known) -> dt.date:
-    """A day, in the one order that cannot be misread."""
+    """A day, in the one order that cannot be misread.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no day.
+    """
     found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
     if line.lower() == TODAY:
         return today()
@@ -167,7 +173,13 @@ def published_rules() -> list[str]:
 
 
 def read_rule(line: str, _: Known) -> tuple[str, str]:
-    """A rule by its number or name, or a limit; name and limit, one of them empty."""
+    """A rule by its number or name, or a limit; name and limit, one of them empty.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no such rule, or it is no limit.
+    """
     names = published_rules()
     if line.isdigit() and 1 <= int(line) <= len(names):
         return names[int(line) - 1], ""
@@ -180,7 +192,13 @@ def read_rule(line: str, _: Known) -> tuple[str, str]:
 
 
 def read_rope_type(line: str, _: Known) -> tuple[str, str]:
-    """Diameter and construction."""
+    """Diameter and construction.
+
+    Raises
+    ------
+    InvalidValueError
+        If a rope cannot be so.
+    """
     size, construction = split_rope_type(line)
     diameter = parse_quantity(size, Dimension.LENGTH)
     if not 0.003 <= diameter.value <= 0.06:
@@ -189,7 +207,13 @@ def read_rope_type(line: str, _: Known) -> tuple[str, str]:
 
 
 def read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
-    """Rows of rope numbers, each rope once."""
+    """Rows of rope numbers, each rope once.
+
+    Raises
+    ------
+    InvalidValueError
+        If a rope is missing or named twice.
+    """
     if not re.fullmatch(r"[0-9 ,/\[\]]+", line):
         raise InvalidValueError("write rows like 1 3 5 / 2 4 6")
     rows = rope_rows(line)
@@ -208,7 +232,13 @@ def read_thread(line: str, _: Known) -> str:
 
 
 def read_spring(line: str, known: Known) -> Spring:
-    """Rate, then free and solid length if told."""
+    """Rate, then free and solid length if told.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no rate, or a spring cannot be so.
+    """
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
     if found is None:
         raise InvalidValueError("write the rate with its unit first, like 150 N/mm")
@@ -223,7 +253,13 @@ def read_spring(line: str, known: Known) -> Spring:
 
 
 def read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
-    """Thread left of each rod, towards the plate and away from it, a pair per rope."""
+    """Thread left of each rod, towards the plate and away from it, a pair per rope.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is no pair for each rope.
+    """
     try:
         pairs = read_typed_pairs(line)
     except UnitMissingError:
@@ -237,7 +273,13 @@ def read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
 
 
 def read_lengths(line: str, known: Known) -> Lengths:
-    """One length, one for each rope, or that of rope 1 and how much more the others."""
+    """One length, one for each rope, or that of rope 1 and how much more the others.
+
+    Raises
+    ------
+    InvalidValueError
+        If there are too many, or a rope cannot have such a length.
+    """
     n_ropes, units = known.ropes, known.units
     first, *others = units.read_list(line, Dimension.LENGTH, "free length")
     _require_free_length(first)
@@ -319,7 +361,13 @@ def _require_free_length(length: Quantity) -> None:
 
 
 def order_of_memo(line: str, n_ropes: int) -> tuple[int, ...]:
-    """Read the order in which ropes were plucked in one memo."""
+    """Read the order in which ropes were plucked in one memo.
+
+    Raises
+    ------
+    InvalidValueError
+        If it names a rope that the set has not.
+    """
     numbers = line.replace(",", " ").split()
     if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
         raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")

@@ -31,7 +31,13 @@ class VisibleStream:
         self._stream = stream
 
     def write(self, text: str) -> int:
-        """Write a text, nothing in it hidden."""
+        """Write a text, nothing in it hidden.
+
+        Raises
+        ------
+        TypeError
+            If it is no text.
+        """
         if not isinstance(text, str):
             raise TypeError("text is wanted")
         shown = "\n".join(
