@@ -20,7 +20,7 @@ from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.toml_reading import LARGEST_RECORD
-from tension.files.toml_text import text_value
+from tension.files.toml_text import text_value, toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
@@ -238,7 +238,7 @@ def render_seal(seal: Seal) -> str:
         f"rule = {text_value(seal.rule)}",
         f"record = {text_value(seal.record)}",
         f"record_text = {text_value(seal.record_text)}",
-        f"missing = [{', '.join(text_value(name) for name in seal.missing)}]",
+        f"missing = {toml_value(seal.missing)}",
         *file_lines("file", seal.files),
         "",
         "[seal]",

@@ -9,8 +9,7 @@ import numpy as np
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError, TensionError
-from tension.files.evidence import FileEvidence, hash_file
-from tension.files.natural_order import natural_key
+from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.record import read_visit
 from tension.files.verification import day_of
 from tension.files.visit import Visit

@@ -9,15 +9,14 @@ import pytest
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import find_rule
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet, Uncertainties
-from tension.measurement.outcome import Premise, SetMeasurement
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Uncertainties
+from tension.measurement.outcome import Premise
 from tension.measurement.readings import PullReading
-from tension.measurement.series import measure_series
 from tension.telling.results import reason_text
 from tests.measurement.sets import (
     DENSITY,
     GRAVITY,
-    SERIES,
+    measured,
     pull,
     rope_set,
     spring_hitch,
@@ -37,10 +36,6 @@ EXACT = Uncertainties(
 
 def exact(*hitches: Hitch, n_ropes: int = 4) -> RopeSet:
     return replace(limp(3.0, *hitches, n_ropes=n_ropes), uncertainties=EXACT)
-
-
-def measured(rope: RopeSet, readings: list[PullReading]) -> SetMeasurement:
-    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
 
 
 def pulls(tensions: list[float], stiffness: float, aside: float) -> list[PullReading]:
