@@ -20,6 +20,7 @@ from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
+    from tension.workflow.adding_recordings import RoundFiles
 
 
 @click.command("rope")
@@ -57,11 +58,17 @@ def round_command(
     """
     from tension.workflow.adding_recordings import round_of_ropes
 
-    return round_of_ropes(
-        paths,
+    return round_of_ropes(_round_files(paths, order), series or "")
+
+
+def _round_files(paths: tuple[Path, ...], order: OrderOptions) -> "RoundFiles":
+    """Recordings of a round as they were given."""
+    from tension.workflow.adding_recordings import RoundFiles
+
+    return RoundFiles(
+        paths=paths,
         order=rope_order(order.order),
         plucks_each=order.plucks_each,
-        series=series or "",
     )
 
 
@@ -83,13 +90,7 @@ def left_command(
     from tension.cli.adding import conditions_of
     from tension.workflow.adding_recordings import new_series
 
-    return new_series(
-        name,
-        paths,
-        conditions_of(said),
-        order=rope_order(order.order),
-        plucks_each=order.plucks_each,
-    )
+    return new_series(name, _round_files(paths, order), conditions_of(said))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -138,10 +139,8 @@ def side_command(
     name = ", ".join(part for part in (place.position, f"{side} side") if part)
     return new_series(
         place.name or name,
-        paths,
+        _round_files(paths, order),
         conditions_of(said),
-        order=rope_order(order.order),
-        plucks_each=order.plucks_each,
         span=NewSpan(
             name=name, side=side, position=place.position, free_lengths=lengths
         ),

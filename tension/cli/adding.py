@@ -36,6 +36,7 @@ from tension.workflow.adding_numbers import (
 )
 from tension.workflow.adding_recordings import (
     Conditions,
+    RoundFiles,
     repeat_of_rope,
     round_of_ropes,
 )
@@ -273,7 +274,7 @@ def offer_new_files() -> None:
             f'{len(new)} new sound files: one more round of "{visit.series[-1].name}"',
             skipped=False,
         ):
-            run_add(round_of_ropes([folder / name for name in new]))
+            run_add(round_of_ropes(RoundFiles(paths=[folder / name for name in new])))
             return
         likely = _likely_ropes(path, visit)
         for name in new:

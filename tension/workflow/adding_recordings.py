@@ -77,6 +77,25 @@ class NewSpan:
     free_lengths: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RoundFiles:
+    """Recordings of a round over the set.
+
+    Attributes
+    ----------
+    paths : sequence of Path
+        A folder, or files in rope order, or one memo; the new ones if there are none.
+    order : sequence of int
+        Ropes in the order plucked, if told.
+    plucks_each : int or None
+        Plucks of each rope in a memo. [1]
+    """
+
+    paths: Sequence[Path]
+    order: Sequence[int] = ()
+    plucks_each: int | None = None
+
+
 @maker
 def repeat_of_rope(
     visit: Visit, rope: int, files: Sequence[Path], series: str = ""
@@ -89,40 +108,23 @@ def repeat_of_rope(
 
 
 @maker
-def round_of_ropes(
-    visit: Visit,
-    paths: Sequence[Path],
-    *,
-    order: Sequence[int] = (),
-    plucks_each: int | None = None,
-    series: str = "",
-) -> Tables:
-    """Add a round over the set to a series that is there.
-
-    It is a folder, or files in rope order, or one memo with the ropes in the order
-    plucked; the new recordings if none are named.
-    """
+def round_of_ropes(visit: Visit, files: RoundFiles, series: str = "") -> Tables:
+    """Add a round over the set to a series that is there."""
     named = chosen_series(visit, series).name
-    files = _round_files(visit, paths)
-    ropes = _ropes_of_round(len(files), visit.rope_set.n_ropes, order)
-    return _plucks(visit, named, files, ropes, plucks_each)
+    return _plucks(visit, named, *_round_files(visit, files), files.plucks_each)
 
 
 @maker
 def new_series(
     visit: Visit,
     name: str,
-    paths: Sequence[Path],
+    files: RoundFiles,
     conditions: Conditions,
-    *,
-    order: Sequence[int] = (),
-    plucks_each: int | None = None,
     span: NewSpan | None = None,
 ) -> Tables:
     """Add a series with its recordings, such as the set as left or the other side.
 
-    Recordings are those of `round_of_ropes`; the span is that of the last series if no
-    other is described.
+    The span is that of the last series if no other is described.
 
     Raises
     ------
@@ -135,13 +137,12 @@ def new_series(
             f"tension add round FOLDER --series '{name}', else give --name"
         )
     before = visit.series[-1] if visit.series else None
-    files = _round_files(visit, paths)
-    ropes = _ropes_of_round(len(files), visit.rope_set.n_ropes, order)
+    found, ropes = _round_files(visit, files)
     span_name = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
         _series_table(name, span_name, before, conditions),
-        *_plucks(visit, name, files, ropes, plucks_each),
+        *_plucks(visit, name, found, ropes, files.plucks_each),
     ]
 
 
@@ -249,8 +250,17 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
             )
 
 
-def _round_files(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
-    """The files of a round: as given, or the new ones if they can be meant."""
+def _round_files(
+    visit: Visit, given: RoundFiles
+) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
+    """The files of a round, and which ropes were plucked in each."""
+    files = _files_meant(visit, given.paths)
+    n_ropes = visit.rope_set.n_ropes
+    return files, _ropes_of_round(len(files), n_ropes, given.order)
+
+
+def _files_meant(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
+    """Files as given, or the new ones if they can be meant."""
     if paths:
         return in_rope_order([place_of(folder_of(visit), path) for path in paths])
     n_ropes = visit.rope_set.n_ropes

@@ -72,7 +72,13 @@ class AboutRopes:
 
 
 def make_rope_set(n_ropes: int, free_lengths: ArrayLike, data: AboutRopes) -> RopeSet:
-    """The set with its one span as a record would describe it."""
+    """The set with its one span as a record would describe it.
+
+    Raises
+    ------
+    InvalidValueError
+        If lengths or what is known of the ropes cannot be.
+    """
     if not 1 <= n_ropes <= 12:
         raise InvalidValueError(f"a set has 1 to 12 ropes, got {n_ropes} values")
     lengths = per_rope(free_lengths, "free_lengths", n_ropes)
@@ -106,7 +112,13 @@ def make_rope_set(n_ropes: int, free_lengths: ArrayLike, data: AboutRopes) -> Ro
 def make_hitches(
     spring_rate: Number | None, *, has_springs: bool | None
 ) -> tuple[Hitch, ...]:
-    """What is known of the hitch."""
+    """What is known of the hitch.
+
+    Raises
+    ------
+    InvalidValueError
+        If rate and springs contradict each other, or the rate cannot be.
+    """
     if spring_rate is not None and has_springs is False:
         raise InvalidValueError(
             "spring_rate was given and has_springs is False; leave out one of them"
@@ -126,7 +138,13 @@ def make_hitches(
 def find_given_rule(
     rule: Rule | str | None, limit: Number | None, metric: Metric | str | None
 ) -> Rule:
-    """The rule that decides."""
+    """The rule that decides.
+
+    Raises
+    ------
+    InvalidValueError
+        If there is no such rule, limit or metric.
+    """
     chosen = rule if isinstance(rule, Rule) else find_rule(rule)
     if limit is None and metric is None:
         return chosen
@@ -140,7 +158,13 @@ def find_given_rule(
 
 
 def choice(kind: type[Choice], value: Choice | str, name: str) -> Choice:
-    """A member by itself or by its word."""
+    """A member by itself or by its word.
+
+    Raises
+    ------
+    InvalidValueError
+        With the words there are.
+    """
     try:
         return kind(value)
     except ValueError:
@@ -149,7 +173,13 @@ def choice(kind: type[Choice], value: Choice | str, name: str) -> Choice:
 
 
 def optional(value: Number | None, dimension: Dimension) -> Quantity | None:
-    """A quantity, where it was given."""
+    """A quantity, where it was given.
+
+    Raises
+    ------
+    InvalidValueError
+        If it is not above zero.
+    """
     if value is None:
         return None
     found = quantity(value, dimension)
@@ -173,7 +203,13 @@ def quantities(values: FloatArray, dimension: Dimension) -> tuple[Quantity, ...]
 
 
 def numbers(values: ArrayLike, name: str) -> FloatArray:
-    """An array of floats, None as nan."""
+    """An array of floats, None as nan.
+
+    Raises
+    ------
+    InvalidValueError
+        If they are no numbers.
+    """
     try:
         return np.array(values, dtype=np.float64)
     except (TypeError, ValueError):
@@ -184,7 +220,13 @@ def numbers(values: ArrayLike, name: str) -> FloatArray:
 
 
 def per_rope(values: ArrayLike, name: str, n_ropes: int) -> FloatArray:
-    """One value per rope, a single one for all."""
+    """One value per rope, a single one for all.
+
+    Raises
+    ------
+    InvalidValueError
+        If there are more or fewer.
+    """
     found = numbers(values, name)
     if found.ndim == 0:
         return np.full(n_ropes, float(found))
@@ -199,7 +241,13 @@ def per_rope(values: ArrayLike, name: str, n_ropes: int) -> FloatArray:
 def require_between(
     values: FloatArray, least: float, most: float, message: str
 ) -> None:
-    """Refuse values outside of bounds of the same unit, and name the first."""
+    """Refuse values outside of bounds of the same unit, and name the first.
+
+    Raises
+    ------
+    InvalidValueError
+        With the message, filled with the first such value.
+    """
     outside = values[~((values > least) & (values <= most))]
     if outside.size:
         raise InvalidValueError(message.format(got=float(outside[0])))
