@@ -7,14 +7,14 @@ from typing import NoReturn
 import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.cli.exits import EXIT_OF_VERDICT, leave, tell_no_result
+from tension.cli.exits import EXIT_OF_VERDICT, echo_document, leave, tell_no_result
 from tension.cli.options import Drawing, FormOptions, TableOptions
 from tension.cli.text import large, output_width, table, wrapped
 from tension.documents.assessed import assessment_csv, assessment_document
-from tension.documents.shape import to_json
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.telling.lines import notes_alike, with_next_act
 from tension.telling.results import condition_words, reason_text, rule_text, share_of
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
@@ -59,7 +59,7 @@ def show_assessed(
     assessment = assessed.assessment
     if form.json:
         document = assessment_document(name, assessment, assessed.inputs)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     elif is_csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
@@ -78,10 +78,7 @@ def result_text(assessment: Assessment, form: FormOptions) -> str:
     width, units, terms = output_width(), form.units, form.terms
     reason = say(reason_text(assessment), terms)
     verdict = assessment.verdict
-    parts = [
-        large(verdict.banner, width, _SIGN[verdict]),
-        wrapped(reason, width),
-    ]
+    parts = [large(verdict.banner, width, _SIGN[verdict]), wrapped(reason, width)]
     parts += next_act_lines(assessment, width=width, terms=terms)
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
@@ -131,29 +128,16 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
     if not notes:
         return []
     lines = ["", "Notes"]
-    for alike in _alike(notes):
+    for alike in notes_alike(notes):
         note = alike[0]
         word = "rope" if len(note.ropes) == 1 else "ropes"
         where = f"{word} {_numbers(note.ropes)}" if note.ropes else ""
         if len(alike) > 1:
             where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
         where = f" ({where})" if where else ""
-        sentence = say(f"{note.text} {note.next_act}".strip(), terms)
+        sentence = say(with_next_act(note), terms)
         lines.append(wrapped(f"{note.kind.number}{where}: {sentence}", width, "  "))
     return lines
-
-
-def _alike(notes: Sequence[Note]) -> list[list[Note]]:
-    """Put notes together that differ by the number of their rope only."""
-    groups: dict[object, list[Note]] = {}
-    for note in notes:
-        key: object = note
-        if len(note.ropes) == 1:
-            number = re.compile(rf"\b([Rr]ope) {note.ropes[0]}\b")
-            said = number.sub(r"\1 N", f"{note.text} {note.next_act}")
-            key = (note.code, said)
-        groups.setdefault(key, []).append(note)
-    return list(groups.values())
 
 
 def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> str:

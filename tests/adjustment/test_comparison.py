@@ -15,6 +15,7 @@ from tension.installation import HitchPlace, RopeSet, Side
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, Quantity
+from tests.noted import codes
 from tests.oracles.all_steps import tensions_after
 from tests.synthesis.measured_sets import (
     SPAN,
@@ -99,10 +100,6 @@ def compared(
     )
     assert isinstance(outcome, Comparison), outcome
     return outcome
-
-
-def codes(comparison: Comparison) -> set[str]:
-    return {note.code for note in comparison.notes}
 
 
 # --- what is told ---

@@ -15,6 +15,7 @@ from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, UnitSystem
 from tension.telling.comparisons import spring_lines, spring_rows
+from tests.noted import codes
 from tests.synthesis.measured_sets import assessed, hitch, quantity, rope_set
 
 FORCES = np.array([5300.0, 4850.0, 5150.0, 4700.0, 5000.0, 4400.0])
@@ -173,10 +174,6 @@ def test_without_spring_lengths_the_check_is_refused() -> None:
 def with_springs(ropes: RopeSet, **figures: Any) -> RopeSet:  # noqa: ANN401
     (one, *rest) = ropes.hitches
     return replace(ropes, hitches=(replace(one, **figures), *rest))
-
-
-def codes(check: SpringCheck) -> set[str]:
-    return {note.code for note in check.notes}
 
 
 def test_springs_that_fit_contradict_nothing() -> None:

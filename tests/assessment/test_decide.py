@@ -7,7 +7,7 @@ import pytest
 
 from tension.assessment.bounds import SOCKET_STAGGER
 from tension.assessment.decide import assess_set
-from tension.assessment.outcome import Assessment, Verdict
+from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing
 from tension.measurement.outcome import (
@@ -21,6 +21,7 @@ from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
 from tension.telling.results import reason_text
+from tests.noted import codes
 
 
 def rule(metric: Metric = Metric.BELOW_HIGHEST, limit: float = 0.10) -> Rule:
@@ -68,10 +69,6 @@ def measurement(
         lengths=lengths,
         free_lengths=(free_length,) * len(given),
     )
-
-
-def codes(assessment: Assessment) -> set[str]:
-    return {note.code for note in assessment.notes}
 
 
 def test_equal_needs_the_upper_bound_under_the_limit() -> None:

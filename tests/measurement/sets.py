@@ -10,6 +10,7 @@ from tension.installation import (
     Hitch,
     HitchEnd,
     HitchPlace,
+    Lift,
     Rope,
     RopeSet,
     Span,
@@ -18,8 +19,9 @@ from tension.installation import (
 from tension.measurement.combine import combine
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plucks import evidence_from_plucks
-from tension.measurement.readings import Hold, PullReading, Series
-from tension.measurement.rope_figures import find_free_lengths, find_rope_figures
+from tension.measurement.readings import Hold, PullReading, Reading, Series
+from tension.measurement.rope_figures import Site, find_free_lengths, find_rope_figures
+from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -147,12 +149,18 @@ def measure_from_plucks(
 ) -> SetMeasurement:
     """Measure a set from what was heard of its plucked ropes alone."""
     lengths = find_free_lengths(rope_set, span)
-    evidence = evidence_from_plucks(
-        hearing,
+    site = Site(
+        rope_set=rope_set,
         span=span,
         lengths=lengths,
         figures=find_rope_figures(rope_set),
     )
+    evidence = evidence_from_plucks(hearing, site)
     return combine(
         (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
     )
+
+
+def measured(rope: RopeSet, readings: Sequence[Reading]) -> SetMeasurement:
+    """A set measured from readings of the one series."""
+    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)

@@ -22,6 +22,7 @@ from tests.measurement.sets import (
     rope_set,
     span,
 )
+from tests.noted import codes
 
 LEVEL = np.full(4, 3.4)
 MASS = float(TENSIONS.sum()) / GRAVITY
@@ -98,10 +99,6 @@ def test_the_other_side_has_its_own_mass() -> None:
         hearing=hearing(ideal_fundamentals(TENSIONS, LEVEL)),
     )
     assert mass_notes(found) == []
-
-
-def codes(found: SetMeasurement) -> set[str]:
-    return {note.code for note in found.notes}
 
 
 def test_a_forgotten_stagger_shows_as_two_rows() -> None:

@@ -9,14 +9,14 @@ import pytest
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import find_rule
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet, Uncertainties
-from tension.measurement.outcome import Premise, SetMeasurement
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Uncertainties
+from tension.measurement.outcome import Premise
 from tension.measurement.readings import PullReading
-from tension.measurement.series import measure_series
+from tension.telling.results import reason_text
 from tests.measurement.sets import (
     DENSITY,
     GRAVITY,
-    SERIES,
+    measured,
     pull,
     rope_set,
     spring_hitch,
@@ -36,10 +36,6 @@ EXACT = Uncertainties(
 
 def exact(*hitches: Hitch, n_ropes: int = 4) -> RopeSet:
     return replace(limp(3.0, *hitches, n_ropes=n_ropes), uncertainties=EXACT)
-
-
-def measured(rope: RopeSet, readings: list[PullReading]) -> SetMeasurement:
-    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
 
 
 def pulls(tensions: list[float], stiffness: float, aside: float) -> list[PullReading]:
@@ -84,7 +80,7 @@ def test_the_one_question_is_asked_where_an_answer_would_settle_it() -> None:
     assert found.verdict is Verdict.CANNOT_TELL
     assert found.reason_note is not None
     assert found.reason_note.code == "springs-question"
-    assert "equal with springs" in found.reason
+    assert "equal with springs" in reason_text(found)
     assert found.reason_note.next_act.startswith("Are there springs")
     told = assess_set(
         measured(exact(spring_hitch()), pulls(tensions, FALL, 0.025)), rule

@@ -8,23 +8,18 @@ import pytest
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import find_rule
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Hold, PullReading
-from tension.measurement.series import measure_series
 from tension.quantity.estimate import Sharing
 from tests.measurement.sets import (
     DENSITY,
     GRAVITY,
-    SERIES,
+    measured,
     pull,
     rope_set,
     spring_hitch,
 )
-
-
-def measured(rope: RopeSet, readings: list[PullReading]) -> SetMeasurement:
-    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
 
 
 def tension(found: SetMeasurement, number: int = 1) -> float:

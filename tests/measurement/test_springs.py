@@ -5,11 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.installation import Hitch, HitchPlace, Lift, RopeSet
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.installation import Hitch, HitchPlace
+from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
-from tension.measurement.series import measure_series
-from tests.measurement.sets import SERIES, quantity, rope_set, spring_hitch
+from tests.measurement.sets import measured, quantity, rope_set, spring_hitch
 
 
 def spring(
@@ -21,10 +20,6 @@ def spring(
         hitch=hitch,
         lengths=tuple(quantity(length) for length in lengths),
     )
-
-
-def measured(rope: RopeSet, readings: list[SpringReading]) -> SetMeasurement:
-    return measure_series(rope_set=rope, lift=Lift(), series=SERIES, readings=readings)
 
 
 def test_rate_times_compression() -> None:

@@ -1,9 +1,9 @@
 """Draw small changes, see which the quick tests notice, and print how many.
 
 ``python -m tests.mutation.run --changes 300 --seed 14`` works in copies of the tree.
-For each change it runs the quick test files that run the changed line, those of its
-room first, and stops at the first that fails; where none fails, all quick tests of the
-room. What no test notices is printed, to be looked at.
+For each change it runs the quick tests of its room, those first that run the changed
+line, and stops at the first that fails; with ``--whole`` then every other quick test
+that runs the line. What no test notices is printed, to be looked at.
 """
 
 import argparse
@@ -154,22 +154,27 @@ def first_failure(place: Path, files: list[str]) -> str:
     return said[0].split(" - ")[0] if said else f"exit {ran.returncode}"
 
 
-def seen(change: Change, place: Path, lines: Lines, written: int) -> Seen:
+def seen(
+    change: Change, place: Path, lines: Lines, written: int, *, is_whole: bool
+) -> Seen:
     """Make a change in a copy, ask the tests, and take it back."""
     path = place / change.path
     before = path.read_text(encoding="utf-8")
-    files = lines.files_for(change)
-    rest = [file for file in lines.files_of_the_room(change) if file not in files]
+    running, room = lines.files_for(change), lines.files_of_the_room(change)
+    near = [file for file in running if file in room] or running
+    rest = [file for file in room if file not in near]
     try:
         path.write_text(source_with(place, change), encoding="utf-8")
         _make_newer(path, written)
-        by = first_failure(place, files[:NEAREST]) or first_failure(
-            place, files[NEAREST:] + rest
+        by = first_failure(place, near[:NEAREST]) or first_failure(
+            place, near[NEAREST:] + rest
         )
+        if is_whole and not by:
+            by = first_failure(place, [file for file in running if file not in near])
     finally:
         path.write_text(before, encoding="utf-8")
         _make_newer(path, written + 1)
-    asked = f"{len(files)} files run the line, {len(rest)} more asked"
+    asked = f"{len(near)} files of the room run the line, {len(rest)} more asked"
     return Seen(change=change, is_noticed=bool(by), by=by or asked)
 
 
@@ -187,6 +192,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=14)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--lines", type=Path, help="folder that keeps what runs what")
+    parser.add_argument(
+        "--whole", action="store_true", help="ask every test that runs the line"
+    )
     parser.add_argument("--only", nargs="*", help="files whose changes are made")
     given = parser.parse_args()
     changes = drawn(ROOT, given.changes, given.seed)[given.first :]
@@ -202,7 +210,13 @@ def main() -> None:
         def work(numbered: tuple[int, Change]) -> Seen:
             place = places.get()
             try:
-                found = seen(numbered[1], place, lines, 2 * numbered[0] + 1)
+                found = seen(
+                    numbered[1],
+                    place,
+                    lines,
+                    2 * numbered[0] + 1,
+                    is_whole=given.whole,
+                )
             finally:
                 places.put(place)
             mark = "noticed " if found.is_noticed else "SURVIVED"

@@ -30,28 +30,34 @@ def _pages(*names: str) -> Step:
 
 
 def _note(tree: Tree) -> None:
-    tree.put(
-        r"    NO_PLUCK = \(\n(?:        .*\n)+    \)\n",
-        """    ROPE_HUMS = (
-        198,
-        "rope-hums",
-        "Rope {rope} hums by itself beside the [[landing]].",
-        "Wait until rope {rope} is quiet.",
-    )
-""",
-    )
+    tree.put(r'^    NO_PLUCK = 101, "no-pluck"\n', '    ROPE_HUMS = 198, "rope-hums"\n')
+
+
+def _sentences_of_the_note(tree: Tree) -> None:
+    path = tree.root / "tension" / "notes.en.json"
+    text = path.read_text(encoding="utf-8")
+    sentences = """{
+ "rope-hums": [
+  "Rope {rope} hums by itself at the [[landing]].",
+  "Wait until rope {rope} is quiet."
+ ],
+"""
+    path.write_text(text.replace("{\n", sentences, 1), encoding="utf-8")
 
 
 NOTE = Recipe(
-    steps={"a member of NoteKind": _note, PAGES: _pages("notes.md")},
+    steps={
+        "a member of NoteKind": _note,
+        "its sentences": _sentences_of_the_note,
+        PAGES: _pages("notes.md"),
+    },
     tests=(
         "tests/test_wording.py",
         "tests/architecture/test_notes.py",
         f"{PAGE}[notes.md]",
     ),
-    says="from tests.recipes.tree import ROOT\n"
-    "import tests.architecture.pages as p\n"
-    "assert '| 198 | `rope-hums` |' in (ROOT / 'docs/notes.md').read_text()",
+    says="from tension.notes import NoteKind\n"
+    "assert NoteKind.ROPE_HUMS.note(rope=3).text.startswith('Rope 3 hums')",
 )
 
 
@@ -397,40 +403,23 @@ def instrument(what: str, serial: str) -> Maker:
 def _word(tree: Tree) -> None:
     makers = tree.file_with(r"^def instrument\(", "tension/workflow")
     module = makers.relative_to(tree.root).with_suffix("").as_posix().replace("/", ".")
-    run_word = (tree.root / "tension/cli/add_words/run.py").read_text(encoding="utf-8")
-    imports = [
-        line
-        for line in run_word.splitlines()
-        if line.lstrip().startswith("from tension.") and ".workflow." not in line
-    ]
-    above = "\n".join(line for line in imports if not line.startswith(" "))
-    inside = "\n".join(line for line in imports if line.startswith(" "))
     tree.add(
-        "tension/cli/add_words/instrument.py",
-        f'''"""``tension add instrument``: what was measured with."""
-
-from typing import Any
-
-import click
-
-{above}
-
+        "tension/cli/add_work.py",
+        f'''
 
 @click.command("instrument")
 @click.argument("what")
 @click.argument("serial")
-@with_record_options
-@click.pass_context
-def command(ctx: click.Context, /, what: str, serial: str, **options: Any) -> None:
+@adds
+def instrument_command(what: str, serial: str) -> "Maker":
     """Add what was measured with, and its number.
 
     \\b
     tension add instrument "spring scale" 1234
     """
-{inside}
     from {module} import instrument
 
-    run_add(place_of(ctx, options), instrument(what, serial))
+    return instrument(what, serial)
 ''',
     )
 
@@ -440,6 +429,10 @@ def _line_in_add(tree: Tree) -> None:
         r'    "run": "Round trips of the car.*\n',
         '    "instrument": "What was measured with.",\n',
     )
+
+
+def _module_in_add(tree: Tree) -> None:
+    tree.put(r'    "add_work": \("turns",', ' "instrument",')
 
 
 def _added_words(tree: Tree) -> None:
@@ -452,8 +445,9 @@ def _added_words(tree: Tree) -> None:
 WORD = Recipe(
     steps={
         "a maker from workflow": _maker,
-        "cli/add_words/NAME.py": _word,
+        "WORD_command": _word,
         "its line in cli/add.py": _line_in_add,
+        "its module in cli/add.py": _module_in_add,
         "what it adds in words": _added_words,
         PAGES: _pages("cli.md"),
     },
@@ -475,8 +469,15 @@ assert 'instrument: spring scale' in ran.out + ran.err, ran.out + ran.err
 
 def _question(tree: Tree) -> None:
     tree.put(
-        r"        read=read_rule,\n    \)\n",
-        '    yield _plain("witness", "witness", "Who sees it", "nobody saw it")\n',
+        r'^    _row\("measured_by", .*\n',
+        '    _row("witness", "Who sees it", words, "nobody saw it"),\n',
+    )
+
+
+def _field_of_known(tree: Tree) -> None:
+    tree.put(
+        r"^class Known:\n(?:    .*\n|\n)*?    people: str \| None = None\n",
+        "    witness: str | None = None\n",
     )
 
 
@@ -489,34 +490,28 @@ def _field(tree: Tree) -> None:
 
 def _handed_over(tree: Tree) -> None:
     tree.put(
-        r'\*\("name", "measured_by", "position", "people", "load"\),', ' "witness",'
+        r'^        measured_by=known\.measured_by or "",\n',
+        '        witness=known.witness or "",\n',
     )
-
-
-def _written(tree: Tree) -> None:
-    path = tree.file_with(r'lines\.add\("witness", "", ')
-    text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace('add("witness", "", ', 'add("witness", new.witness, '))
 
 
 QUESTION = Recipe(
     steps={
         "a Question": _question,
+        "its field of Known": _field_of_known,
         "a field of NewRecord": _field,
         "handed over": _handed_over,
-        "its line in the record": _written,
     },
     tests=("tests/files/test_new_record.py",),
     says="""import shutil, sys, tempfile
 from pathlib import Path
-from tension.cli.asking import Units
-from tension.cli.start_questions import questions
+from tension.cli.start_questions import QUESTIONS
 from tests.cli.running import MEMOS
 from tests.cli.test_start import answer
 folder = Path(tempfile.mkdtemp())
 for memo in MEMOS.iterdir():
     shutil.copy(memo, folder)
-place = [question.key for question in questions(Units())].index('witness')
+place = [question.key for question in QUESTIONS].index('witness')
 ran = answer(['start', str(folder)], [''] * place + ['W. Example'])
 text = (folder / 'visit.toml').read_text()
 shutil.rmtree(folder)
@@ -577,17 +572,23 @@ DEPENDENCY = Recipe(
     unheld=("a line in pyproject.toml",),
 )
 
-RECIPES = {
+RECIPES: dict[str, Recipe | None] = {
     "A rule": RULE,
     "A formula": FORMULA,
     "A file form": FILE_FORM,
     "A key of the record": KEY,
     "A key of a document": DOCUMENT_KEY,
     "A note": NOTE,
+    "A sentence": None,
+    "A language": None,
     "A command": COMMAND,
     "A word of `add`": WORD,
     "A question of `start`": QUESTION,
     "A figure": FIGURE,
     "A dependency": DEPENDENCY,
 }
-"""By the words they begin with in DEVELOPERS.md."""
+"""By the words they begin with in DEVELOPERS.md; None where nothing new is added.
+
+A sentence changes a module that the tests of telling hold, and nothing chooses a
+language yet.
+"""

@@ -9,7 +9,8 @@ from tension.diagnosis.conditions import MANY_TRIPS, Condition
 from tension.diagnosis.outcome import Diagnosis
 from tension.installation import Side
 from tension.notes import Refusal
-from tension.workflow.causes import Diagnosed, LiftChoice, diagnose_records
+from tension.workflow.causes import LiftChoice, diagnose_records
+from tests.noted import codes
 from tests.synthesis.cause_records import Read, write
 
 LEVEL = [5000.0, 5000.0, 5000.0]
@@ -26,10 +27,6 @@ def changed(folder: Path, change: Callable[[str], str]) -> Path:
     record = folder / "visit.toml"
     record.write_text(change(record.read_text("utf-8")), "utf-8")
     return folder
-
-
-def codes(diagnosed: Diagnosed) -> set[str]:
-    return {note.code for note in diagnosed.notes}
 
 
 def three_places(folder: Path) -> Path:

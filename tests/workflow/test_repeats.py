@@ -14,6 +14,7 @@ from tension.measurement.readings import Method
 from tension.workflow.assess import Assessed, assess_record, assess_recordings
 from tension.workflow.inputs import Given
 from tests.cli.running import DEMO
+from tests.noted import codes
 from tests.synthesis.recorder import write_wave
 
 FOUND = DEMO / "six-memos" / "as-found"
@@ -58,10 +59,6 @@ def assessed(
 
 def six() -> list[tuple[int, str]]:
     return [(n, f"rope-{n}.m4a") for n in range(1, 7)]
-
-
-def codes(found: Assessed) -> set[str]:
-    return {note.code for note in found.notes}
 
 
 @pytest.mark.slow
