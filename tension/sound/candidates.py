@@ -189,7 +189,7 @@ def _explaining(
 def hitch_in_doubt(
     lines: Lines, candidates: tuple[Candidate, ...], span: RopeSpan
 ) -> bool:
-    """Whether the socket may swing: its rod is free, or partials stand beside the comb.
+    """Whether the socket may swing: its rod is free, or partials stand beside it.
 
     Gives: whether it is worth looking for the end; without a length and a rod too many
     ends agree with anything.
@@ -224,7 +224,7 @@ def _candidates(
         return ()
     before = assignments.of(np.array(list(good)))
     again = weigh_series(lines, series_of(list(good.values())), ends)
-    # the robust fit need not be the likeliest comb of its assignment: the better counts
+    # the robust fit need not be the likeliest of its assignment: the better counts
     better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
     both = before.joined(again)
     chosen = both.of(np.arange(better.size) + better.size * better)
@@ -291,7 +291,7 @@ def _is_mains(lines: Lines, reading: Candidate) -> bool:
 
 
 def _is_sparse(lines: Lines, reading: Candidate) -> bool:
-    """Whether the strongest partials are all multiples of one: a comb too fine."""
+    """Whether the strongest partials are all multiples of one: a series too fine."""
     level = 10.0 * np.log10(lines.levels[reading.fit.lines])
     strongest = reading.fit.modes[level > level.max() - STRONGEST_WITHIN]
     if strongest.size < LEAST_STRONGEST:

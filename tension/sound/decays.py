@@ -18,7 +18,7 @@ from tension.sound.recording import Array, Recording, Take
 FURTHEST = 0.16
 """Of the logarithm of frequency: neighbours differ by no more. [1]"""
 CLEAR_PEAK = 0.45
-"""Likeness at the best shift that shows the same comb. [1]"""
+"""Likeness at the best shift that shows the same series. [1]"""
 OVER_UNSHIFTED = 0.15
 """By which it must exceed the likeness unshifted. [1]"""
 UNLIKE = 0.3

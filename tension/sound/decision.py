@@ -97,25 +97,19 @@ def decide(
     beside = np.abs(offsets) < SAME_NUMBER
     log_likelihoods = np.array([one.log_likelihood for one in candidates])
     own = int(np.argmax(log_likelihoods))
-    if alone is not None and alone.best is best:
-        statistics = alone.statistics
-    else:
-        statistics = describe_string(
-            heard.rings,
-            heard.whole,
-            heard.lines,
-            best.fit,
-            float(log_likelihoods[beside].max()),
-            float(log_likelihoods[~beside].max(initial=0.0)),
-        )
+    known = alone.statistics if alone is not None and alone.best is best else None
+    statistics = known or describe_string(
+        heard.rings,
+        heard.whole,
+        heard.lines,
+        best.fit,
+        float(log_likelihoods[beside].max()),
+        float(log_likelihoods[~beside].max(initial=0.0)),
+    )
     odds = rope_odds(statistics)
     support = float(np.clip(posterior.support[order[0]], *SUPPORT))
     checks = (
-        Check(
-            name="count",
-            value=float(shares[beside].sum()),
-            least=LEAST_PROBABILITY,
-        ),
+        Check(name="count", value=float(shares[beside].sum()), least=LEAST_PROBABILITY),
         Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
     )
     spread = float(np.sum((shares * offsets**2)[beside]))

@@ -82,8 +82,6 @@ class EventFeatures:
         ln of the level late over that at first, all of the band. [1]
     level : float
         ln of power while the lines are looked for. [1]
-    places : ndarray, shape (n_lines,)
-        Lasting lines. [Hz]
     log_spectrum : ndarray, shape (n_log_frequencies,)
         Levels on a logarithmic axis, mean taken off, of length 1; zeros if nothing.
     """
@@ -95,7 +93,6 @@ class EventFeatures:
     dip: float
     drop: float
     level: float
-    places: Array
     log_spectrum: Array
 
     @property
@@ -181,7 +178,6 @@ def _describe(
         if cut.size < 0.99 * window * grid.sampling_rate:
             break
     if not found:
-        nothing = np.zeros(0)
         return EventFeatures(
             strength=0.0,
             metal=0.0,
@@ -190,7 +186,6 @@ def _describe(
             dip=0.0,
             drop=0.0,
             level=-np.inf,
-            places=nothing,
             log_spectrum=np.zeros(_log_axis().size),
         )
     best = max(found, key=lambda look: look.strength)
@@ -202,7 +197,6 @@ def _describe(
         dip=_dip(samples, grid, event),
         drop=found[0].drop,
         level=found[0].level,
-        places=np.asarray(best.peaks * grid.spacing, dtype=np.float64),
         log_spectrum=found[0].log_spectrum,
     )
 

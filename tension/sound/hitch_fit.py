@@ -1,5 +1,7 @@
 """Strings on a swinging hitch end fitted to lines, many at once."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from tension.physics.partials import places
@@ -203,13 +205,26 @@ def fit_with_hitch(
         excess = np.sum(weight * variance * (residual**2 - noise**2)) / degrees
         total = (degrees * max(excess, 0.0) + 2.0 * (2e-4) ** 2) / (degrees + 2.0)
         scatter = float(np.sqrt(total + MODEL_SCATTER**2))
-    return _string_fit(
-        one[0], covariance, f, used, number, residual, scatter, n_clamped_ends
+    table = np.exp(one[0]).tolist()
+    fit = StringFit(
+        string_fundamental=table[STRING_FUNDAMENTAL],
+        sqrt_dispersion=table[SQRT_DISPERSION],
+        n_clamped_ends=n_clamped_ends,
+        covariance=covariance,
+        modes=number.astype(np.int64),
+        lines=used,
+        residuals=residual,
+        scatter=scatter,
+        hitch=HitchResonance(
+            resonances=(table[RESONANCE], table[NOD]),
+            bandwidths=(table[BANDWIDTH], table[NOD_BANDWIDTH]),
+        ),
     )
+    return _without_end(fit, covariance, f)
 
 
 def _match(lines: Lines, end: Array, n_clamped_ends: int) -> tuple[Counts, Array]:
-    """Lines on the comb, the highest of each place, and their counted numbers."""
+    """Lines on the series, the highest of each place, and their counted numbers."""
     f = lines.frequencies
     place = counted(f, end, n_clamped_ends)[0]
     slope = _slopes(f[None, :], end, n_clamped_ends)[0]
@@ -225,42 +240,20 @@ def _match(lines: Lines, end: Array, n_clamped_ends: int) -> tuple[Counts, Array
     return used, number[used]
 
 
-def _string_fit(
-    end: Array,
-    covariance: Array,
-    f: Array,
-    used: Counts,
-    number: Array,
-    residual: Array,
-    scatter: float,
-    n_clamped_ends: int,
-) -> StringFit:
-    """Leave the end out of what is told of the string."""
-    table = np.exp(end)
-    hitch = HitchResonance(
-        resonances=(float(table[RESONANCE]), float(table[NOD])),
-        bandwidths=(float(table[BANDWIDTH]), float(table[NOD_BANDWIDTH])),
-    )
-    modes = number.astype(np.int64) - hitch.lines_below(f)
+def _without_end(fit: StringFit, covariance: Array, f: Array) -> StringFit:
+    """Leave the end out of what is told of the string, lines [Hz] counted with it."""
+    assert fit.hitch is not None  # noqa: S101  (given by the caller)
+    modes = fit.modes - fit.hitch.lines_below(f)
     # the line of the end and a partial beside it have one number: neither is told
     own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
-    string_fundamental, sqrt_dispersion = (
-        float(table[STRING_FUNDAMENTAL]),
-        float(table[SQRT_DISPERSION]),
-    )
-    turn = np.diag([1.0, sqrt_dispersion])
-    first = mode_slopes(
-        np.ones(1), string_fundamental, sqrt_dispersion, n_clamped_ends
-    )[0]
-    turn[0] = [first[0], first[1] * sqrt_dispersion]
-    return StringFit(
-        string_fundamental=string_fundamental,
-        sqrt_dispersion=sqrt_dispersion,
-        n_clamped_ends=n_clamped_ends,
+    stiff = fit.sqrt_dispersion
+    turn = np.diag([1.0, stiff])
+    first = mode_slopes(np.ones(1), fit.string_fundamental, stiff, fit.n_clamped_ends)
+    turn[0] = [first[0, 0], first[0, 1] * stiff]
+    return replace(
+        fit,
         covariance=turn @ covariance[:2, :2] @ turn.T,
         modes=modes[own],
-        lines=used[own],
-        residuals=residual[own],
-        scatter=scatter,
-        hitch=hitch,
+        lines=fit.lines[own],
+        residuals=fit.residuals[own],
     )

@@ -1,4 +1,4 @@
-"""Numberings: rival combs fitted to the lines, each with a log-likelihood."""
+"""Numberings: rival series fitted to the lines, each with a log-likelihood."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
@@ -120,7 +120,7 @@ def fit_series(
     rounds: int = 7,
     gate: float = 0.2,
 ) -> PartialSeries:
-    """Refine combs by robust weighted straight lines of (f/n)^2 over n^2.
+    """Refine series by robust weighted straight lines of (f/n)^2 over n^2.
 
     `numbers` (n_series, n_lines): mode numbers for the first round; nearest places if
     not given; `rounds`: how often the gate is narrowed and the fit repeated; `gate`
@@ -134,7 +134,7 @@ def fit_series(
     """
     frequency = lines.frequencies[None, :]
     lowest = _lowest(lines)
-    # squared: many stray lines together must not pull a comb off its partials
+    # squared: many stray lines together must not pull a series off its partials
     worth = (lines.weights * np.log1p(0.02 / lines.densities)) ** 2
     string_fundamental = series.string_fundamentals[:, None].copy()
     dispersion = series.dispersions[:, None].copy()
@@ -163,24 +163,27 @@ def fit_series(
         if turn == 0 and numbers is not None:
             weight = worth / sigma**2 * (numbers > 0)
         # y = (f/n)^2 has dy = 2 f df / n^2
-        y = (frequency / n) ** 2
         weight = weight * (n**2 / (2.0 * frequency)) ** 2 + 1e-30
-        x = n**2
-        s0 = weight.sum(axis=1, keepdims=True)
-        mean_x = (weight * x).sum(axis=1, keepdims=True) / s0
-        mean_y = (weight * y).sum(axis=1, keepdims=True) / s0
-        sxx = (weight * (x - mean_x) ** 2).sum(axis=1, keepdims=True)
-        sxy = (weight * (x - mean_x) * (y - mean_y)).sum(axis=1, keepdims=True)
-        slope = np.maximum(sxy / (sxx + 1e-12 * s0 * mean_x**2), 0.0)
-        square = mean_y - slope * mean_x
-        low = square < 0.2 * mean_y
-        square = np.where(low, 0.2 * mean_y, square)
-        slope = np.where(low, 0.8 * mean_y / mean_x, slope)
+        square, slope = _straight_line(n**2, (frequency / n) ** 2, weight)
         string_fundamental = np.sqrt(np.maximum(square, 1e-12))
         dispersion = slope / string_fundamental**4
     return PartialSeries(
         string_fundamentals=string_fundamental[:, 0], dispersions=dispersion[:, 0]
     )
+
+
+def _straight_line(x: Array, y: Array, weight: Array) -> tuple[Array, Array]:
+    """Weighted straight line through each row, level and slope; neither is negative."""
+    s0 = weight.sum(axis=1, keepdims=True)
+    mean_x = (weight * x).sum(axis=1, keepdims=True) / s0
+    mean_y = (weight * y).sum(axis=1, keepdims=True) / s0
+    sxx = (weight * (x - mean_x) ** 2).sum(axis=1, keepdims=True)
+    sxy = (weight * (x - mean_x) * (y - mean_y)).sum(axis=1, keepdims=True)
+    slope = np.maximum(sxy / (sxx + 1e-12 * s0 * mean_x**2), 0.0)
+    level = mean_y - slope * mean_x
+    low = level < 0.2 * mean_y
+    level = np.where(low, 0.2 * mean_y, level)
+    return level, np.where(low, 0.8 * mean_y / mean_x, slope)
 
 
 def _lowest(lines: Lines) -> float:
@@ -195,7 +198,7 @@ def weigh_series(
     n_clamped_ends: int,
     table: Array | None = None,
 ) -> ModeAssignments:
-    """Log-likelihood of each comb against lines that are all stray.
+    """Log-likelihood of each series against lines that are all stray.
 
     `table` (n_series, n_most) [Hz]: where the partials stand, by number from 0, if
     known already; enough for all lines.
@@ -237,7 +240,7 @@ def weigh_series(
 
 
 def _alike_in_size(most: Array) -> list[NDArray[np.intp]]:
-    """Combs with about as many partials, which go together: tables have no holes."""
+    """Series with about as many partials, which go together: tables have no holes."""
     octave = np.ceil(np.log2(most)) * (most.size >= FEW_SERIES)
     return [np.flatnonzero(octave == one) for one in np.unique(octave)]
 
@@ -248,7 +251,7 @@ def weigh_places(
     near: Array,
     partials: Array,
 ) -> tuple[Array, Counts]:
-    """Weigh combs of any make by where their partials stand.
+    """Weigh series of any make by where their partials stand.
 
     `numbers` (n_series, n_lines): number of the partial next to each line, from 1;
     `near` (n_series, n_lines) [Hz]: where that partial stands; `partials` (n_series,
@@ -293,13 +296,13 @@ def weigh_places(
 
 
 def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
-    """Weigh each comb up to the last partial that rings.
+    """Weigh each series up to the last partial that rings.
 
     Above the last nothing is expected: one loud stray line up there tells of no
     partials that are missing below it.
 
     `gain` (n_scatters, n_series, n_most) [1]: what the line at each place speaks for
-    the comb; `chance` (n_series, n_most) [1]: that a partial there would be seen.
+    the series; `chance` (n_series, n_most) [1]: that a partial there would be seen.
 
     Returns
     -------
@@ -333,7 +336,7 @@ def find_assignments(
     highest: float,
     n_clamped_ends: int,
 ) -> ModeAssignments:
-    """Fit the combs and their rivals and weigh them.
+    """Fit the series and their rivals and weigh them.
 
     `lowest`, `highest` [Hz]: range of the fundamental.
     """
@@ -369,7 +372,7 @@ def find_related(
 def _spread(
     series: PartialSeries, string_fundamentals: Array, dispersions: Array
 ) -> PartialSeries:
-    """Multiples of the spacing and dispersion of each comb, comb by comb."""
+    """Multiples of the spacing and dispersion of each series, series by series."""
     return PartialSeries(
         string_fundamentals=np.multiply.outer(
             series.string_fundamentals, string_fundamentals
@@ -379,12 +382,12 @@ def _spread(
 
 
 def _related(series: PartialSeries) -> PartialSeries:
-    """Combs that count every line as another multiple."""
+    """Series that count every line as another multiple."""
     return _spread(series, np.array(RELATIONS), np.ones(len(RELATIONS)))
 
 
 def _shifted(lines: Lines, found: PartialSeries, n_clamped_ends: int) -> PartialSeries:
-    """Combs fitted as the first few, counted on from another line."""
+    """Series fitted as the first few, counted on from another line."""
     starts = PartialSeries(
         string_fundamentals=found.string_fundamentals[:4],
         dispersions=found.dispersions[:4],

@@ -1,4 +1,4 @@
-"""Combs: spacings and stiffnesses at which lines could be one rope's partials."""
+"""Series: spacings and stiffnesses at which lines could be one rope's partials."""
 
 from dataclasses import dataclass
 from math import sqrt
@@ -41,7 +41,7 @@ def dispersion_grid(string_fundamental: float, highest: float, largest: float) -
     Parameters
     ----------
     string_fundamental : float
-        Of the comb. [Hz]
+        Of the series. [Hz]
     highest : float
         Highest frequency looked at. [Hz]
     largest : float
@@ -69,7 +69,7 @@ def find_series(
     largest_dispersion: float,
     n_clamped_ends: int,
 ) -> PartialSeries:
-    """Find the spacings and dispersions at which many lines fall on a comb.
+    """Find the spacings and dispersions at which many lines fall on a series.
 
     `lowest`, `highest` [Hz]: range of the spacing; `largest_dispersion` [s^2]: largest
     dispersion tried.
@@ -78,7 +78,7 @@ def find_series(
     -----
     On an axis that undoes the dispersion the lines stand at multiples of the spacing;
     the cosine transform of the lines is then large at 1/spacing. The cosine is positive
-    at places of the comb and negative at the mid-points, so a comb at double the
+    at places of the series and negative at the mid-points, so a series at double the
     spacing loses and one at half the spacing gains nothing.
     """
     string_fundamentals: list[Array] = []

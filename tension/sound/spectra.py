@@ -4,6 +4,7 @@ from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tension.sound.recording import Array
 
@@ -50,7 +51,7 @@ STRAY_DEPTH = 10.0
 SLOPE = 25.0
 """Fall of the envelope away from a line: a recorder's low cut of fourth order. [dB]"""
 STRAY_SHARE = 0.3
-"""Share of lines that belong to no comb, before listening. [1]"""
+"""Share of lines that belong to no series, before listening. [1]"""
 HIGHEST = 1200.0
 """Above it the partials of a rope have died within a tenth of a second. [Hz]"""
 
@@ -278,12 +279,7 @@ def _peaks(
     )
     peak += 1
     peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
-    if peak.size:
-        away = np.abs(peak[:, None] - peak[None, :]) * spacing * scale
-        fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
-        np.fill_diagonal(fall, 1.0)
-        leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
-        peak = peak[levels[peak] > leak.max(axis=1)]
+    peak = _without_leaks(levels, peak, spacing * scale)
     left, middle, right = (np.log(levels[peak + k] + 1e-12) for k in (-1, 0, 1))
     curvature = np.minimum(left - 2.0 * middle + right, -1e-9)
     offset = np.clip(0.5 * (left - right) / curvature, -0.5, 0.5)
@@ -294,3 +290,17 @@ def _peaks(
         np.full(size, scale),
         np.full(size, count),
     )
+
+
+def _without_leaks(
+    levels: Array, peak: NDArray[np.intp], cells: float
+) -> NDArray[np.intp]:
+    """Leave out peaks that are side lobes of others; a point is so many cells wide."""
+    if not peak.size:
+        return peak
+    away = np.abs(peak[:, None] - peak[None, :]) * cells
+    fall = 13.0 + 18.0 * np.log2(np.maximum(away / 2.0, 1.0))
+    np.fill_diagonal(fall, 1.0)
+    leak = levels[peak][None, :] * 10.0 ** (-0.1 * fall)
+    kept: NDArray[np.intp] = peak[levels[peak] > leak.max(axis=1)]
+    return kept

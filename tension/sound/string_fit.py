@@ -42,7 +42,7 @@ class StringFit:
     covariance : ndarray, shape (2, 2)
         Of the logarithm of the fundamental and the bending.
     modes : ndarray, shape (n_used,)
-        Mode numbers of the lines on the comb.
+        Mode numbers of the lines on the series.
     lines : ndarray, shape (n_used,)
         Their places among the lines.
     residuals : ndarray, shape (n_used,)
@@ -107,7 +107,7 @@ class StringFit:
 
 
 def series_of(fits: Sequence[StringFit]) -> PartialSeries:
-    """Combs of strings, shape (n_fits,)."""
+    """Series of strings, shape (n_fits,)."""
     return PartialSeries(
         string_fundamentals=np.array([fit.string_fundamental for fit in fits]),
         dispersions=np.array([fit.dispersion for fit in fits]),
@@ -117,9 +117,9 @@ def series_of(fits: Sequence[StringFit]) -> PartialSeries:
 def match_lines(
     lines: Lines, series: PartialSeries, n_clamped_ends: int
 ) -> list[tuple[Counts, Counts]]:
-    """Choose for each mode number of each comb the line that belongs to it.
+    """Choose for each mode number of each series the line that belongs to it.
 
-    Gives shape (n_used,): for each comb mode numbers, increasing, and their places
+    Gives shape (n_used,): for each series mode numbers, increasing, and their places
     among the lines.
 
     Notes
@@ -170,7 +170,7 @@ def fit_strings(
     n_clamped_ends: int,
     sqrt_dispersion_slacks: Array | None = None,
 ) -> list[StringFit | None]:
-    """Fit a stiff string to the lines that belong to each of some combs.
+    """Fit a stiff string to the lines that belong to each of some series.
 
     `sqrt_dispersion_slacks` (n_series,) [s]: standard uncertainties of the bendings to
     start from, where they are known from other ropes.
@@ -288,7 +288,7 @@ def mode_slopes(
 ) -> Array:
     """Derivatives of ln f_n to ln spacing and bending, by differences.
 
-    `modes` (n_modes,): mode numbers; `string_fundamental` [Hz]: of the comb;
+    `modes` (n_modes,): mode numbers; `string_fundamental` [Hz]: of the series;
     `sqrt_dispersion` [s]: square root of the dispersion. Gives shape (n_modes, 2):
     derivatives. [1, 1/s]
     """

@@ -103,27 +103,29 @@ def follow_phases(
         end = int(weak[0]) if weak.size else times.size
         if end < 3:
             continue
-        phase = np.unwrap(np.angle(values[:end, k])) / (2.0 * np.pi)
-        strength = signal[:end, k]
-        time = times[:end] - np.average(times[:end], weights=strength)
-        fall = 0.5 * np.log(strength)
-        rate = -np.sum(strength * time * fall) / np.sum(strength * time**2)
+        fall = _fall(times[:end], signal[:end, k])
+        size = np.abs(values[:end, k])
         tracks.append(
             Track(
                 mode=int(mode),
                 ring=index,
                 frequency=float(frequencies[k]),
                 times=times[:end],
-                phases=phase,
-                variances=0.5 / strength / (2.0 * np.pi) ** 2,
-                levels=np.log(np.abs(values[:end, k])) / (2.0 * np.pi),
-                damping=float(rate / (2.0 * np.pi * frequencies[k])),
-                log_amplitude=float(
-                    np.log(np.abs(values[:end, k]).max()) + rate * times[0]
-                ),
+                phases=np.unwrap(np.angle(values[:end, k])) / (2.0 * np.pi),
+                variances=0.5 / signal[:end, k] / (2.0 * np.pi) ** 2,
+                levels=np.log(size) / (2.0 * np.pi),
+                damping=float(fall / (2.0 * np.pi * frequencies[k])),
+                log_amplitude=float(np.log(size.max()) + fall * times[0]),
             )
         )
     return tracks
+
+
+def _fall(times: Array, strength: Array) -> float:
+    """Rate at which ln of an amplitude falls, power over noise given. [1/s]."""
+    time = times - np.average(times, weights=strength)
+    fall = 0.5 * np.log(strength)
+    return -float(np.sum(strength * time * fall) / np.sum(strength * time**2))
 
 
 def trusted_tracks(tracks: list[Track]) -> list[Track]:
