@@ -15,6 +15,7 @@ from tension.catalogue.rules import Metric, changed, find_rule
 from tension.installation import Lift
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
+from tension.telling.results import reason_text
 from tests.measurement.sets import SERIES, hearing, ideal_fundamentals, rope_set
 
 STAGGER = NoteKind.STAGGER_PATTERN
@@ -55,7 +56,7 @@ def test_equal_ropes_in_staggered_sockets_are_never_judged(
     assert found.spread.lower is None
     assert found.spread.upper is None
     assert found.spread.probability_over_limit is None
-    assert "Look first" in found.reason
+    assert "Look first" in reason_text(found)
     assert found.reason_note is not None
     plan = find_no_plan(found, PlanRequest(rope_set=rope_set(2 * n_pairs)))
     assert plan is not None
@@ -90,4 +91,4 @@ def test_the_question_about_lengths_comes_before_the_doubt() -> None:
     )
     found = assess_set(measured, find_rule())
     assert found.verdict is Verdict.CANNOT_TELL
-    assert "how long is each rope?" in found.reason
+    assert "how long is each rope?" in reason_text(found)
