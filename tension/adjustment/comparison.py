@@ -32,6 +32,8 @@ _NOTED, _REFUSED = 0.03, 0.08
 _CLEAR = 3.0
 """Standard uncertainties from which a difference counts."""
 
+FloatArray = NDArray[np.float64]
+
 
 def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None:
     """Find the first thing that keeps two series from being held against each other."""
@@ -143,9 +145,6 @@ def _load_text(measurement: SetMeasurement) -> str:
     return ", ".join(parts)
 
 
-FloatArray = NDArray[np.float64]
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeChange:
     """One rope as found and as left."""
@@ -225,12 +224,14 @@ def compare_series(
     travels, known = _travels(turns, request, run_in)
     stiffness = _stiffness(as_found, request)
     mean = mean_tension(as_found, request)
-    newtons = 1.0 if mean is None else mean.value
-    turning, before, after = _turning(as_found, as_left, travels, newtons)
+    both = _Both(
+        as_found=as_found, as_left=as_left, newtons=1.0 if mean is None else mean.value
+    )
+    turning = both.turning(travels)
     answer, fit = read_answer(
         Answering(
-            before=before,
-            after=after,
+            before=both.before * both.newtons,
+            after=both.after * both.newtons,
             turning=turning,
             turns=turns,
             is_known=known and mean is not None,
@@ -241,29 +242,31 @@ def compare_series(
     )
     state = find_state(
         turns,
+        rope_set=request.rope_set,
         run_in=run_in,
-        pitches=pitches_of(request.rope_set),
         mean_tension=None if mean is None else mean.value,
-        n_ropes=len(travels),
     )
-    notes = [
-        *notes_on_conditions(as_found, as_left),
-        *notes_on_answer(answer, state, fit),
-    ]
     predicted = None
     if stiffness is not None:
-        predicted = tension_changes(travels, stiffness.after_running) / newtons
-    trips = [past.round_trips for past in turns]
-    known_trips = [each for each in trips if each is not None]
+        predicted = tension_changes(travels, stiffness.after_running) / both.newtons
     return Comparison(
         as_found=as_found,
         as_left=as_left,
-        changes=_changes(as_found, as_left, turns, turning, newtons, predicted, fit),
-        round_trips=min(known_trips) if len(known_trips) == len(trips) > 0 else None,
+        changes=_changes(both, turns, turning, predicted, fit),
+        round_trips=_least_trips(turns),
         stiffness=stiffness,
         answer=answer,
-        notes=tuple(notes),
+        notes=(
+            *notes_on_conditions(as_found, as_left),
+            *notes_on_answer(answer, state, fit),
+        ),
     )
+
+
+def _least_trips(turns: tuple[PastTurn, ...]) -> int | None:
+    """Run after the turn that has spread least; None if any is not recorded."""
+    trips = [past.round_trips for past in turns if past.round_trips is not None]
+    return min(trips) if len(trips) == len(turns) > 0 else None
 
 
 def _travels(
@@ -302,18 +305,34 @@ def _stiffness(assessment: Assessment, request: PlanRequest) -> NutStiffness | N
     return None if isinstance(found, Refusal) else found
 
 
-def _turning(
-    as_found: Assessment, as_left: Assessment, travels: FloatArray, newtons: float
-) -> tuple[Turning, FloatArray, FloatArray]:
-    """Changes in newtons of a set whose load stayed, with their uncertainties."""
-    before, after = _shares(as_found), _shares(as_left)
-    both = as_found.measurement.covariance + as_left.measurement.covariance
-    turning = Turning(
-        travels=travels,
-        changes=(after - before) * newtons,
-        uncertainties=np.maximum(own_uncertainties(both), 1e-6) * newtons,
-    )
-    return turning, before * newtons, after * newtons
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Both:
+    """Two series of a set whose load stayed."""
+
+    as_found: Assessment
+    as_left: Assessment
+    newtons: float  # of an even share; 1 where none are known
+
+    @property
+    def before(self) -> FloatArray:
+        """Shares as found, of mean one [1]."""
+        return _shares(self.as_found)
+
+    @property
+    def after(self) -> FloatArray:
+        """Shares as left, of mean one [1]."""
+        return _shares(self.as_left)
+
+    def turning(self, travels: FloatArray) -> Turning:
+        """Changes in newtons with their uncertainties, beside the travels [m]."""
+        both = (
+            self.as_found.measurement.covariance + self.as_left.measurement.covariance
+        )
+        return Turning(
+            travels=travels,
+            changes=(self.after - self.before) * self.newtons,
+            uncertainties=np.maximum(own_uncertainties(both), 1e-6) * self.newtons,
+        )
 
 
 def _shares(assessment: Assessment) -> FloatArray:
@@ -323,19 +342,18 @@ def _shares(assessment: Assessment) -> FloatArray:
 
 
 def _changes(
-    as_found: Assessment,
-    as_left: Assessment,
+    both: _Both,
     turns: tuple[PastTurn, ...],
     turning: Turning,
-    newtons: float,
     predicted: FloatArray | None,
     fit: StiffnessFit | None,
 ) -> tuple[RopeChange, ...]:
     """One row per rope."""
+    as_found, as_left = both.as_found, both.as_left
+    before, after = both.before, both.after
     made = np.zeros(len(turning.travels))
     for past in turns:
         made[past.turn.rope - 1] += past.turn.turns.value
-    before, after = _shares(as_found), _shares(as_left)
     return tuple(
         RopeChange(
             number=as_found.shares[i].number,
@@ -346,7 +364,7 @@ def _changes(
             turns=float(made[i]),
             predicted=None if predicted is None else float(predicted[i]),
             achieved=float(after[i] - before[i]),
-            achieved_uncertainty=float(turning.uncertainties[i] / newtons),
+            achieved_uncertainty=float(turning.uncertainties[i] / both.newtons),
             ratio=None if fit is None else fit.ratios[i],
         )
         for i in range(len(made))

@@ -21,6 +21,18 @@ from tension.physics.hitch_statics import tension_changes
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+MOST_STAGES = 12
+"""A plan that needs more is made a stage at a time."""
+
+_FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
+"""Numbers of stages of which the first alone is tried."""
+
+_BETWEEN_STAGES = 0.03
+"""Spread that may still go when the next stage begins. [1]"""
+
+_MOST_TRIPS = 2000
+"""More round trips than this are not counted."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Way:
@@ -127,19 +139,6 @@ def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:
         stages.append(until - so_far)
         so_far = until
     return stages
-
-
-MOST_STAGES = 12
-"""A plan that needs more is made a stage at a time."""
-
-_FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
-"""Numbers of stages of which the first alone is tried."""
-
-_BETWEEN_STAGES = 0.03
-"""Spread that may still go when the next stage begins. [1]"""
-
-_MOST_TRIPS = 2000
-"""More round trips than this are not counted."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

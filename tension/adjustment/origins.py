@@ -7,7 +7,7 @@ from math import hypot
 from tension.installation import Hitch, HitchPlace, RopeSet
 from tension.measurement.springs import RateFrom, find_spring_rate
 from tension.physics.springs import SpringEnds, solid_length
-from tension.quantity.units import Dimension
+from tension.quantity.units import Dimension, Quantity
 
 
 class KnownFrom(StrEnum):
@@ -30,6 +30,20 @@ class Origin:
     known_from: KnownFrom  # how it is known
     source: str  # as typed, or which table, turns or assumption
     relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
+
+    @classmethod
+    def typed(
+        cls, name: str, quantity: Quantity, relative_uncertainty: float = 0.0
+    ) -> "Origin":
+        """A number as a person typed it; relative standard uncertainty [1]."""
+        return cls(
+            name=name,
+            value=quantity.value,
+            dimension=quantity.dimension,
+            known_from=KnownFrom.TYPED,
+            source=quantity.text,
+            relative_uncertainty=relative_uncertainty,
+        )
 
 
 _KNOWN_FROM = {
@@ -87,17 +101,17 @@ def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
     )
 
 
+def find_free_length(hitch: Hitch) -> Origin | None:
+    """Free length of a hitch's springs, as typed."""
+    if hitch.spring_free_length is None:
+        return None
+    return Origin.typed("spring free length", hitch.spring_free_length)
+
+
 def find_solid_length(hitch: Hitch) -> Origin | None:
     """Find the solid length of a hitch's springs, typed or of the wire."""
-    typed = hitch.spring_solid_length
-    if typed is not None:
-        return Origin(
-            name="spring solid length",
-            value=typed.value,
-            dimension=Dimension.LENGTH,
-            known_from=KnownFrom.TYPED,
-            source=typed.text,
-        )
+    if hitch.spring_solid_length is not None:
+        return Origin.typed("spring solid length", hitch.spring_solid_length)
     if hitch.spring_wire is None or hitch.spring_active_coils is None:
         return None
     return Origin(

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 from tension.adjustment.answer_notes import doubts_of_answer
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.origins import pitches_of
 from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
 from tension.adjustment.state import SetState, find_state
 from tension.adjustment.turns import Turn, turns_before, turns_since
@@ -42,10 +41,9 @@ def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
     return find_state(
         turns_before(past.series, past.turns, series.name),
         turns_since(past.series, past.turns, series.name),
+        rope_set=request.rope_set,
         run_in=find_run_in_of(request, assessment),
-        pitches=pitches_of(request.rope_set),
         mean_tension=None if mean is None else mean.value,
-        n_ropes=request.rope_set.n_ropes,
         has_never_run=until[0].round_trips_before == 0
         and not any(each.round_trips_before for each in until),
     )

@@ -9,6 +9,7 @@ from tension.adjustment.origins import (
     KnownFrom,
     LearnedStiffness,
     Origin,
+    find_free_length,
     find_solid_length,
     spring_rate_of,
 )
@@ -29,6 +30,7 @@ from tension.installation import (
     Span,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
@@ -41,6 +43,17 @@ HIGHEST_SHARE = 1.40
 
 LARGEST_TRAVEL = 0.010
 """No nut goes further before the car has run. [m]"""
+
+FIRST_PART = 0.70
+"""Part of the correction that is made where the stiffness is only assumed. [1]"""
+
+STEPS_WITH_SPRING = 4
+"""Steps that people can make in one turn of a nut on a spring."""
+
+STEPS_WITHOUT_SPRING = 8
+"""Steps in one turn of a nut without a spring, where each tells much more."""
+
+_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -133,31 +146,11 @@ def _solid_load(
     if hitch.buffer is not Buffer.SPRING:
         return np.inf, (), ()
     rate = spring_rate_of(hitch, rope_set)
-    free, solid = hitch.spring_free_length, find_solid_length(hitch)
+    free, solid = find_free_length(hitch), find_solid_length(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
         return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
     load = rate.value * (free.value - solid.value)
-    free_origin = Origin(
-        name="spring free length",
-        value=free.value,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=free.text,
-    )
-    return load, (free_origin, solid), ()
-
-
-FIRST_PART = 0.70
-"""Part of the correction that is made where the stiffness is only assumed. [1]"""
-
-STEPS_WITH_SPRING = 4
-"""Steps that people can make in one turn of a nut on a spring."""
-
-STEPS_WITHOUT_SPRING = 8
-"""Steps in one turn of a nut without a spring, where each tells much more."""
-
-_STANDARD_GRAVITY = 9.80665  # [m/s2]
-_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
+    return load, (free, solid), ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -358,7 +351,7 @@ def mean_tension(assessment: Assessment, request: PlanRequest) -> Origin | None:
     n = request.rope_set.n_ropes * request.roping.n_falls
     return Origin(
         name="mean tension",
-        value=mass.value * _STANDARD_GRAVITY / n,
+        value=mass.value * STANDARD_GRAVITY / n,
         dimension=Dimension.FORCE,
         known_from=KnownFrom.TYPED,
         source=f"from {mass.text} on {n} falls",

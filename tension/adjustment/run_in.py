@@ -22,6 +22,7 @@ from tension.installation import (
     Side,
     Span,
 )
+from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import Refusal
 from tension.physics.sheave_transport import RopeLine, lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
@@ -97,7 +98,7 @@ def find_run_in(
     slowly.
     """
     at_car = span.side is Side.CAR
-    hitch = _hitch_beside(rope_set, at_car=at_car)
+    hitch = _hitch_beside(rope_set, span.side)
     parts = find_compliances(
         rope_set, hitch=hitch, span=span, drive=drive, learned=learned
     )
@@ -138,13 +139,9 @@ def _at_once(settled: float, *, at_car: bool) -> RunIn:
     )
 
 
-def _hitch_beside(rope_set: RopeSet, *, at_car: bool) -> Hitch:
+def _hitch_beside(rope_set: RopeSet, side: Side) -> Hitch:
     """The hitch on the side of a fall, as told or bare."""
-    places = (
-        (HitchPlace.CAR, HitchPlace.DEAD_END_CAR)
-        if at_car
-        else (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT)
-    )
+    places = HITCHES_OF_SIDE[side]
     told = (find_hitch(rope_set, place) for place in places)
     return next((hitch for hitch in told if hitch), Hitch(at=places[0]))
 
@@ -208,13 +205,7 @@ def _journeys(line: _Line, travel: Quantity | None) -> tuple[float, float, Origi
     if travel is not None:
         told = min(travel.value, 0.96 * line.rope)
         shortest, factor = 0.5 * (line.rope - told), 1.0
-        origin = Origin(
-            name="travel",
-            value=travel.value,
-            dimension=Dimension.LENGTH,
-            known_from=KnownFrom.TYPED,
-            source=travel.text,
-        )
+        origin = Origin.typed("travel", travel)
     else:
         shortest = min(line.fall, line.rope - line.fall, _SHORTEST_FALL)
         told, factor = line.rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT

@@ -6,8 +6,8 @@ from math import hypot
 import numpy as np
 
 from tension.adjustment.origins import (
-    KnownFrom,
     Origin,
+    find_free_length,
     find_hitch,
     find_solid_length,
     spring_rate_of,
@@ -30,14 +30,13 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.springs import margin_to_solid
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Quantity
 from tension.shown import Shown
 
 OVERLOAD = 1.25
 """Part of rated load at which the margin to solid is told. [1]"""
-
-_STANDARD_GRAVITY = 9.80665  # [m/s2]
 
 _LEVEL = 0.003
 """Springs whose lengths lie within this look level to the eye. [m]"""
@@ -120,7 +119,7 @@ def check_springs(
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
     figures = SpringFigures(
         rate=spring_rate_of(hitch, rope_set),
-        free=_free_length(hitch),
+        free=find_free_length(hitch),
         solid=find_solid_length(hitch),
         preload=hitch.spring_preload.value if hitch.spring_preload else 0.0,
         length_width=rope_set.uncertainties.spring_length,
@@ -166,19 +165,6 @@ def _lengths(
     return {rope: float(np.mean(values)) for rope, values in found.items() if values}
 
 
-def _free_length(hitch: Hitch) -> Origin | None:
-    """Free length as typed."""
-    if hitch.spring_free_length is None:
-        return None
-    return Origin(
-        name="spring free length",
-        value=hitch.spring_free_length.value,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=hitch.spring_free_length.text,
-    )
-
-
 def _tensions(assessment: Assessment) -> dict[int, MeasuredTension]:
     """Newtons of each rope with what it shares with the set and what it does not."""
     measurement = assessment.measurement
@@ -214,7 +200,7 @@ def _rated_tension(loaded: LoadedCar | None, n_ropes: int) -> float | None:
     if loaded is None:
         return None
     mass = loaded.car_mass.value + OVERLOAD * loaded.rated_load.value
-    return mass * _STANDARD_GRAVITY / (n_ropes * loaded.roping.n_falls)
+    return mass * STANDARD_GRAVITY / (n_ropes * loaded.roping.n_falls)
 
 
 def _margin(figures: SpringFigures, rated: float | None, share: float) -> float | None:

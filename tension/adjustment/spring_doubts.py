@@ -35,6 +35,21 @@ _PAIR_APART = 4.0
 
 _SI = UnitSystem.SI
 
+CONTRADICTIONS = frozenset(
+    kind.code
+    for kind in (
+        NoteKind.SPRING_OUTLIER,
+        NoteKind.SPRING_SHORT,
+        NoteKind.SPRING_SOLID_NOW,
+        NoteKind.SPRING_NOT_PRESSED,
+        NoteKind.SPRINGS_ALL_OFF,
+        NoteKind.SPRINGS_DISAGREE,
+        NoteKind.SPRINGS_REVERSED,
+        NoteKind.RATES_DISAGREE,
+    )
+)
+"""Codes of the notes after which the springs are not to be believed as they stand."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SpringLoad:
@@ -297,19 +312,3 @@ def _wrong_way(
             first=force_text(tensions[one.rope].value, _SI),
             second=force_text(tensions[other.rope].value, _SI),
         )
-
-
-CONTRADICTIONS = frozenset(
-    kind.code
-    for kind in (
-        NoteKind.SPRING_OUTLIER,
-        NoteKind.SPRING_SHORT,
-        NoteKind.SPRING_SOLID_NOW,
-        NoteKind.SPRING_NOT_PRESSED,
-        NoteKind.SPRINGS_ALL_OFF,
-        NoteKind.SPRINGS_DISAGREE,
-        NoteKind.SPRINGS_REVERSED,
-        NoteKind.RATES_DISAGREE,
-    )
-)
-"""Codes of the notes after which the springs are not to be believed as they stand."""

@@ -7,9 +7,10 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment.origins import pitches_of
 from tension.adjustment.run_in import MOST_TRIPS, USUAL_TRIPS, RunIn
 from tension.adjustment.turns import PastTurn
-from tension.installation import HitchPlace
+from tension.installation import HitchPlace, RopeSet
 from tension.notes import NoteKind
 
 FloatArray = NDArray[np.float64]
@@ -19,6 +20,18 @@ AT_REST = 0.01
 
 _MOST_MORE = 2000
 """More round trips than this are not counted."""
+
+ANSWERABLE = frozenset(
+    kind.code
+    for kind in (
+        NoteKind.FAR_BELOW,
+        NoteKind.SIGNS_REVERSED,
+        NoteKind.TURNS_EXCHANGED,
+        NoteKind.ANSWERS_FAR_OFF,
+        NoteKind.STAGGER_PATTERN,
+    )
+)
+"""Doubts that a person settles by looking, not by measuring."""
 
 
 class RunState(StrEnum):
@@ -59,20 +72,22 @@ def find_state(
     before: tuple[PastTurn, ...],
     since: tuple[PastTurn, ...] = (),
     *,
+    rope_set: RopeSet,
     run_in: RunIn,
-    pitches: Mapping[HitchPlace, float],
     mean_tension: float | None,
-    n_ropes: int,
     has_never_run: bool = False,
 ) -> SetState:
     """Find whether a set has come to rest where it was read.
 
-    From the turns before and after it, the travel of a nut in one turn at each hitch
-    [m], the mean tension of a rope [N], None where only shares are known, and whether
-    the record says that the car had not run when the set was first read.
+    From the turns before and after it, the mean tension of a rope [N], None where only
+    shares are known, and whether the record says that the car had not run when the set
+    was first read.
     """
     still = _Still(
-        run_in=run_in, pitches=pitches, mean_tension=mean_tension, n_ropes=n_ropes
+        run_in=run_in,
+        pitches=pitches_of(rope_set),
+        mean_tension=mean_tension,
+        n_ropes=rope_set.n_ropes,
     )
     turned_since = tuple(sorted({past.turn.rope for past in since}))
     wanted_since = still.wanted(since) if since else 0
@@ -146,19 +161,6 @@ class _Still:
             if self.spread(turns, more) <= 0.5 * AT_REST:
                 return more
         return _MOST_MORE
-
-
-ANSWERABLE = frozenset(
-    kind.code
-    for kind in (
-        NoteKind.FAR_BELOW,
-        NoteKind.SIGNS_REVERSED,
-        NoteKind.TURNS_EXCHANGED,
-        NoteKind.ANSWERS_FAR_OFF,
-        NoteKind.STAGGER_PATTERN,
-    )
-)
-"""Doubts that a person settles by looking, not by measuring."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

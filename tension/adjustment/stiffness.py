@@ -23,6 +23,17 @@ from tension.quantity.units import Dimension
 _TYPED_RIGIDITY = 0.10
 """Uncertainty of a data sheet's axial rigidity, which grows with load and age. [1]"""
 
+FloatArray = NDArray[np.float64]
+
+_LARGEST_KNOWN = 0.25
+"""Above this the stiffness counts as assumed and the first round is a part. [1]"""
+
+_LEARNED_NOW = 0.15
+"""What a stiffness learned after running leaves open before it. [1]"""
+
+_WEIGHTY = 0.10
+"""An assumed number that moves the stiffness by more makes it assumed. [1]"""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Compliance:
@@ -108,36 +119,18 @@ def find_compliances(
         return NoteKind.ROPE_UNKNOWN.refusal()
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
-    if drive is not Drive.TRACTION:
-        rope = _rope_compliance(fall, rigidity)
-        return Compliances(here=here, far=(), fall=rope, whole=rope, rigidity=rigidity)
-    return _over_the_sheave(rope_set, hitch, span, here, fall, rigidity, learned)
-
-
-def _over_the_sheave(
-    rope_set: RopeSet,
-    hitch: Hitch,
-    span: Span,
-    here: tuple[Compliance, ...],
-    fall: Origin,
-    rigidity: Origin,
-    learned: LearnedStiffness | None,
-) -> Compliances | Refusal:
-    """What gives on a traction sheave, where the other hitch counts as well."""
-    if rope_set.rope_length is None:
-        return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
-    far = _other_end(rope_set, hitch, here, learned)
-    if isinstance(far, Refusal):
-        return far
-    whole = Origin(
-        name="rope [[hitch]] to [[hitch]]",
-        value=rope_set.rope_length.value,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=rope_set.rope_length.text,
-    )
-    if is_car_side(hitch.at) is not (span.side is Side.CAR):
-        fall = _rest_of(whole, fall)
+    far: tuple[Compliance, ...] = ()
+    whole = fall
+    if drive is Drive.TRACTION:
+        if rope_set.rope_length is None:
+            return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
+        found = _other_end(rope_set, hitch, here, learned)
+        if isinstance(found, Refusal):
+            return found
+        far = found
+        whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
+        if is_car_side(hitch.at) is not (span.side is Side.CAR):
+            fall = _rest_of(whole, fall)
     return Compliances(
         here=here,
         far=far,
@@ -224,14 +217,8 @@ def _other_end(
 def _rigidity(rope_set: RopeSet) -> Origin | None:
     """Axial rigidity of one rope, typed or from the table."""
     if rope_set.axial_rigidity is not None:
-        return Origin(
-            name="axial rigidity",
-            value=rope_set.axial_rigidity.value,
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.TYPED,
-            source=rope_set.axial_rigidity.text,
-            relative_uncertainty=_TYPED_RIGIDITY,
-        )
+        typed = rope_set.axial_rigidity
+        return Origin.typed("axial rigidity", typed, _TYPED_RIGIDITY)
     if rope_set.diameter is None:
         return None
     found = find_axial_rigidity(
@@ -250,23 +237,21 @@ def _rigidity(rope_set: RopeSet) -> Origin | None:
 def _fall_length(rope_set: RopeSet, span: Span) -> Origin | None:
     """Length of a fall: the free length, or the mean of those typed."""
     if span.free_length is not None:
-        value, text = span.free_length.value, span.free_length.text
-    else:
-        read = [
-            length.value
-            for rope in rope_set.ropes
-            for name, length in rope.free_lengths
-            if name == span.name
-        ]
-        if not read:
-            return None
-        value, text = sum(read) / len(read), "mean of the lengths of the ropes"
+        return Origin.typed("free length of this fall", span.free_length)
+    read = [
+        length.value
+        for rope in rope_set.ropes
+        for name, length in rope.free_lengths
+        if name == span.name
+    ]
+    if not read:
+        return None
     return Origin(
         name="free length of this fall",
-        value=value,
+        value=sum(read) / len(read),
         dimension=Dimension.LENGTH,
         known_from=KnownFrom.TYPED,
-        source=text,
+        source="mean of the lengths of the ropes",
     )
 
 
@@ -278,18 +263,6 @@ def _rope_compliance(length: Origin, rigidity: Origin) -> Compliance:
         origin=length,
         is_rope=True,
     )
-
-
-FloatArray = NDArray[np.float64]
-
-_LARGEST_KNOWN = 0.25
-"""Above this the stiffness counts as assumed and the first round is a part. [1]"""
-
-_LEARNED_NOW = 0.15
-"""What a stiffness learned after running leaves open before it. [1]"""
-
-_WEIGHTY = 0.10
-"""An assumed number that moves the stiffness by more makes it assumed. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,6 +8,22 @@ from tension.installation import HitchPlace
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
+_PARTING = re.compile(
+    r"\s*[;\n]\s*|,(?=\s)|,(?=\s*[0-9]+\s*:?\s*(?:in\b|out\b|[+\u2212-]))",
+    re.IGNORECASE,
+)
+
+_ONE = re.compile(
+    r"(?:ropes?\s*)?(?P<rope>[0-9]+)\s*[:.]?\s*"
+    r"(?P<way>in|out|[+\u2212-]|towards(?: the plate)?|away(?: from the plate)?)\s*"
+    r"(?P<amount>[0-9][0-9 .,/½¼¾⅛⅜⅝⅞-]*|[½¼¾⅛⅜⅝⅞])\s*(?:turns?)?",
+    re.IGNORECASE,
+)
+
+_LEFT = re.compile(r"(?:ropes?\s*)?[0-9]+\s*[:.]?\s*(?:leave|left|0|-)", re.IGNORECASE)
+
+_AWAY = frozenset({"out", "-", "\u2212"})
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turn:
@@ -84,20 +100,6 @@ def _run_in_gap(
     told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
     known = [trips for trips in told if trips is not None]
     return _smaller(max(known) if known else None, series[gap + 1].round_trips_before)
-
-
-_PARTING = re.compile(
-    r"\s*[;\n]\s*|,(?=\s)|,(?=\s*[0-9]+\s*:?\s*(?:in\b|out\b|[+\u2212-]))",
-    re.IGNORECASE,
-)
-_ONE = re.compile(
-    r"(?:ropes?\s*)?(?P<rope>[0-9]+)\s*[:.]?\s*"
-    r"(?P<way>in|out|[+\u2212-]|towards(?: the plate)?|away(?: from the plate)?)\s*"
-    r"(?P<amount>[0-9][0-9 .,/½¼¾⅛⅜⅝⅞-]*|[½¼¾⅛⅜⅝⅞])\s*(?:turns?)?",
-    re.IGNORECASE,
-)
-_LEFT = re.compile(r"(?:ropes?\s*)?[0-9]+\s*[:.]?\s*(?:leave|left|0|-)", re.IGNORECASE)
-_AWAY = frozenset({"out", "-", "\u2212"})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

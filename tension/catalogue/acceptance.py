@@ -1,17 +1,13 @@
 """Items of acceptance after re-roping, with the rules of each, source by source."""
 
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
-from tension.catalogue.standing import Standing
+from tension.catalogue.standing import Standing, published, read_row
 from tension.quantity.units import Dimension, Quantity, parse_quantity
-
-_FILE = Path(__file__).with_name("acceptance.toml")
 
 
 class Way(StrEnum):
@@ -103,16 +99,17 @@ class AcceptanceItem:
 @lru_cache(maxsize=1)
 def acceptance_items() -> tuple[AcceptanceItem, ...]:
     """Give the items of the form."""
-    document = tomllib.loads(_FILE.read_text(encoding="utf-8"))
     return tuple(
         AcceptanceItem(
             number=number,
             name=raw["name"],
             question=raw["question"],
             ways=tuple(Way(way) for way in raw["ways"]),
-            rules=tuple(_rule(rule) for rule in raw.get("rule", ())),
+            rules=tuple(
+                read_row(AcceptanceRule, rule, _READERS) for rule in raw.get("rule", ())
+            ),
         )
-        for number, raw in enumerate(document["item"], start=1)
+        for number, raw in enumerate(published("acceptance.toml")["item"], start=1)
     )
 
 
@@ -121,22 +118,14 @@ def find_acceptance_item(name: str) -> AcceptanceItem:
     return next(item for item in acceptance_items() if item.name == name)
 
 
-def _rule(raw: Mapping[str, Any]) -> AcceptanceRule:
-    """One ``[[item.rule]]``."""
-    read: Mapping[str, Callable[[str], Any]] = {
-        "standing": Standing,
-        "second_from": CountedFrom,
-        "least": _length,
-        "most": _length,
-    }
-    return AcceptanceRule(
-        **{
-            key: read[key](value) if key in read else value
-            for key, value in raw.items()
-        }
-    )
-
-
 def _length(text: str) -> Quantity:
     """A length with its unit."""
     return parse_quantity(text, Dimension.LENGTH)
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    "standing": Standing,
+    "second_from": CountedFrom,
+    "least": _length,
+    "most": _length,
+}

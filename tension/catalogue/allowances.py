@@ -3,23 +3,19 @@
 A table only pre-fills the form; what confirms it stands in `tension.condition`.
 """
 
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
-from tension.catalogue.standing import Standing
+from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 SAME_SIZE = 0.05e-3
 """Two nominal diameters closer than this are one size: 12.70 mm is 1/2 in. [m]"""
-
-_FILE = Path(__file__).with_name("allowances.toml")
 
 
 class RowDistribution(StrEnum):
@@ -72,12 +68,12 @@ class BreakRow:
     """
 
     rope_class: str
-    distribution: RowDistribution
-    breaks: int | None
-    breaks_if_monthly: int | None
-    fraction_of_wires: Quantity | None
-    when: When
     standing: Standing
+    distribution: RowDistribution = RowDistribution.ANY
+    breaks: int | None = None
+    breaks_if_monthly: int | None = None
+    fraction_of_wires: Quantity | None = None
+    when: When = When.OVER
     has_filler_counted: bool = False
     in_strand: int | None = None
     in_strand_worn: int | None = None
@@ -105,10 +101,10 @@ class DiameterRow:
 
     size: Quantity
     size_to: Quantity
-    least: Quantity | None
-    least_with_rouge: Quantity | None
-    most_loss: Quantity | None
     standing: Standing
+    least: Quantity | None = None
+    least_with_rouge: Quantity | None = None
+    most_loss: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -143,10 +139,10 @@ class AllowanceTable:
     """
 
     name: str
-    title: str
     source: str
     edition: str
     standing: Standing
+    title: str = ""
     note: str = ""
     scope: str = ""
     breaks: tuple[BreakRow, ...] = ()
@@ -183,7 +179,7 @@ class AllowanceTable:
 @lru_cache(maxsize=1)
 def allowance_tables() -> tuple[AllowanceTable, ...]:
     """Give the tables of the catalogue."""
-    return tables_of(tomllib.loads(_FILE.read_text(encoding="utf-8")))
+    return tables_of(published("allowances.toml"))
 
 
 def tables_of(
@@ -214,63 +210,50 @@ def find_allowance_table(
     )
 
 
+def _fraction(text: str) -> Quantity:
+    """A part, as a text with its unit."""
+    return parse_quantity(text, Dimension.FRACTION)
+
+
+def _length(text: str) -> Quantity:
+    """A length with its unit."""
+    return parse_quantity(text, Dimension.LENGTH)
+
+
+_READERS: Mapping[str, Callable[[Any], Any]] = {
+    "distribution": RowDistribution,
+    "when": When,
+    "standing": Standing,
+    **dict.fromkeys(
+        ("fraction_of_wires", "fraction_of_strand", "least_fraction", "reduction"),
+        _fraction,
+    ),
+    **dict.fromkeys(
+        ("size", "size_to", "least", "least_with_rouge", "most_loss"), _length
+    ),
+    "reduced_for": tuple,
+    "by_sight": tuple,
+}
+
+
 def _table(raw: Mapping[str, Any], fixed: Standing | None) -> AllowanceTable:
-    """One ``[[table]]``."""
+    """One ``[[table]]``; a row without a standing has that of its table."""
     own = fixed or Standing(raw["standing"])
-    return AllowanceTable(
-        name=raw["name"],
-        title=raw.get("title", ""),
-        source=raw["source"],
-        edition=raw["edition"],
+    of_all = {"standing": fixed} if fixed else {}
+    breaks = (
+        read_row(BreakRow, {"standing": own, **row}, _READERS, **of_all)
+        for row in raw.get("breaks", ())
+    )
+    diameters = (
+        read_row(DiameterRow, {"size_to": row["size"], **row}, _READERS, standing=own)
+        for row in raw.get("diameter", ())
+    )
+    plain = {key: raw[key] for key in raw.keys() - {"breaks", "diameter"}}
+    return read_row(
+        AllowanceTable,
+        plain,
+        _READERS,
         standing=own,
-        note=raw.get("note", ""),
-        scope=raw.get("scope", ""),
-        breaks=tuple(_break_row(row, own, fixed) for row in raw.get("breaks", ())),
-        diameters=tuple(_diameter_row(row, own) for row in raw.get("diameter", ())),
-        least_fraction=_measured(raw, "least_fraction", Dimension.FRACTION),
-        reduction=_measured(raw, "reduction", Dimension.FRACTION),
-        reduced_for=tuple(raw.get("reduced_for", ())),
-        has_rouge_column=raw.get("has_rouge_column", False),
-        is_for_examination=raw.get("is_for_examination", False),
-        by_sight=tuple(raw.get("by_sight", ())),
+        breaks=tuple(breaks),
+        diameters=tuple(diameters),
     )
-
-
-def _break_row(
-    raw: Mapping[str, Any], own: Standing, fixed: Standing | None
-) -> BreakRow:
-    """One ``[[table.breaks]]``."""
-    plain = ("in_strand", "in_strand_worn", "adjacent_from", "adjacent_to")
-    return BreakRow(
-        rope_class=raw["rope_class"],
-        distribution=RowDistribution(raw.get("distribution", RowDistribution.ANY)),
-        breaks=raw.get("breaks"),
-        breaks_if_monthly=raw.get("breaks_if_monthly"),
-        fraction_of_wires=_measured(raw, "fraction_of_wires", Dimension.FRACTION),
-        fraction_of_strand=_measured(raw, "fraction_of_strand", Dimension.FRACTION),
-        has_filler_counted=raw.get("has_filler_counted", False),
-        is_of_adjacent=raw.get("is_of_adjacent", False),
-        **{key: raw.get(key) for key in plain},
-        when=When(raw.get("when", When.OVER)),
-        standing=fixed or Standing(raw.get("standing", own)),
-    )
-
-
-def _diameter_row(raw: Mapping[str, Any], standing: Standing) -> DiameterRow:
-    """One ``[[table.diameter]]``; without ``size_to`` of one size."""
-    size = parse_quantity(raw["size"], Dimension.LENGTH)
-    return DiameterRow(
-        size=size,
-        size_to=_measured(raw, "size_to", Dimension.LENGTH) or size,
-        least=_measured(raw, "least", Dimension.LENGTH),
-        least_with_rouge=_measured(raw, "least_with_rouge", Dimension.LENGTH),
-        most_loss=_measured(raw, "most_loss", Dimension.LENGTH),
-        standing=standing,
-    )
-
-
-def _measured(
-    raw: Mapping[str, Any], key: str, dimension: Dimension
-) -> Quantity | None:
-    """A text with its unit, if it is there."""
-    return parse_quantity(raw[key], dimension) if key in raw else None

@@ -1,13 +1,11 @@
 """Classes of stranded steel ropes: mass, metal area, strength, stiffness."""
 
 import re
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from math import pi
 
-from tension.catalogue.standing import Standing
+from tension.catalogue.standing import Standing, published
 from tension.notes import NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
@@ -97,8 +95,7 @@ class Interval:
 @cache
 def rope_classes() -> tuple[RopeClass, ...]:
     """Give the classes of the catalogue."""
-    text = files("tension.catalogue").joinpath("ropes.toml").read_text("utf-8")
-    document = tomllib.loads(text)
+    document = published("ropes.toml")
     return tuple(
         RopeClass(
             name=row["name"],

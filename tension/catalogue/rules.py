@@ -1,13 +1,11 @@
 """Rules of equal tension: metric, limit, source, edition, standing."""
 
-import tomllib
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
-from importlib.resources import files
 
-from tension.catalogue.standing import Standing
+from tension.catalogue.standing import Standing, published
 from tension.errors import InvalidValueError
 from tension.quantity.comparison import is_same
 
@@ -60,7 +58,6 @@ class Rule:
 @cache
 def _rules() -> dict[str, Rule]:
     """All rules by name, read once."""
-    text = files("tension.catalogue").joinpath("rules.toml").read_text("utf-8")
     return {
         row["name"]: Rule(
             name=row["name"],
@@ -70,7 +67,7 @@ def _rules() -> dict[str, Rule]:
             edition=row["edition"],
             standing=Standing(row["standing"]),
         )
-        for row in tomllib.loads(text)["rule"]
+        for row in published("rules.toml")["rule"]
     }
 
 

@@ -1,6 +1,12 @@
-"""How a published figure is known."""
+"""Rows of published data: how each is known, and how each is read."""
 
+import tomllib
+from collections.abc import Callable, Mapping
 from enum import StrEnum
+from importlib.resources import files
+from typing import Any, TypeVar
+
+Row = TypeVar("Row")
 
 
 class Standing(StrEnum):
@@ -12,3 +18,24 @@ class Standing(StrEnum):
     PRACTICE = "common practice, no source"
     PROGRAM = "the program's own figure"
     USER = "given by the user"
+
+
+def published(name: str) -> dict[str, Any]:
+    """Read a file of the catalogue."""
+    return tomllib.loads(files("tension.catalogue").joinpath(name).read_text("utf-8"))
+
+
+def read_row(
+    kind: type[Row],
+    raw: Mapping[str, Any],
+    readers: Mapping[str, Callable[[Any], Any]],
+    **more: object,
+) -> Row:
+    """Make a row of what stands in a file; what has no reader is taken as it is."""
+    read = {key: readers.get(key, _same)(value) for key, value in raw.items()}
+    return kind(**{**read, **more})
+
+
+def _same(value: object) -> object:
+    """The value itself."""
+    return value

@@ -1,12 +1,10 @@
 """Screw threads of rods: coarse pitches with source and standing, names as typed."""
 
 import re
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
-from tension.catalogue.standing import Standing
+from tension.catalogue.standing import Standing, published
 from tension.errors import InvalidValueError
 
 _INCH = 0.0254
@@ -37,9 +35,8 @@ class ThreadPitch:
 @cache
 def thread_pitches() -> tuple[ThreadPitch, ...]:
     """Give the coarse threads of the catalogue."""
-    text = files("tension.catalogue").joinpath("threads.toml").read_text("utf-8")
     rows = []
-    for series in tomllib.loads(text).values():
+    for series in published("threads.toml").values():
         pitches = {size: 1e-3 * mm for size, mm in series.get("pitch_mm", {}).items()}
         for size, count in series.get("threads_per_inch", {}).items():
             pitches[size] = _INCH / count

@@ -46,11 +46,10 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     click.UsageError
         If neither or both are given.
     """
-    from tension.cli.exits import tell_work
+    from tension.cli.exits import echo_document, tell_work
     from tension.cli.outcome_text import acceptance_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.kept import acceptance_document
-    from tension.documents.shape import to_json
     from tension.figures.sheet import Paper
     from tension.report.acceptance import blank_acceptance
     from tension.report.evidence import Manner
@@ -73,7 +72,7 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     accepted = accept_record(path or Path(), progress=tell_work)
     if form.json:
         document = acceptance_document(accepted.acceptance, accepted.inputs)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     else:
         click.echo(acceptance_text(accepted.acceptance, manner))
         echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())

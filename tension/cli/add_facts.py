@@ -108,7 +108,7 @@ def lift_command(lift: LiftFacts) -> "Maker":
     \b
     tension add lift --travel "24 m" --roping 2:1
     """
-    from tension.workflow.adding_facts import facts
+    from tension.workflow.adding import facts
 
     return facts("lift", _keys(lift))
 
@@ -149,7 +149,7 @@ def set_command(ropes: SetFacts) -> "Maker":
     tension add set --rope-length "38 m"
     tension add set --diameter "13 mm" --construction "8x19 FC"
     """
-    from tension.workflow.adding_facts import facts
+    from tension.workflow.adding import facts
 
     return facts("set", _keys(ropes))
 

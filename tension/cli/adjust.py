@@ -128,9 +128,8 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.cli.exits import leave, tell_progress
+    from tension.cli.exits import echo_document, leave, tell_progress
     from tension.documents.planned import PlanAnswer, plan_document
-    from tension.documents.shape import to_json
     from tension.workflow.adjustment import plan_record, strategies_of
 
     files.require_writable(path)
@@ -145,7 +144,7 @@ def command(
             learned=planned.learned,
             state=planned.state,
         )
-        click.echo(to_json(plan_document(answer, planned.inputs)), nl=False)
+        echo_document(plan_document(answer, planned.inputs))
     else:
         _show(planned, path, form)
     files.write(planned, form)

@@ -37,10 +37,9 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.exits import refuse, tell_progress
+    from tension.cli.exits import echo_document, refuse, tell_progress
     from tension.cli.outcome_text import diagnosis_text
     from tension.documents.remembered import causes_document
-    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure
@@ -50,7 +49,7 @@ def command(
     outcome = diagnosed.outcome
     if form.json:
         document = causes_document(outcome, diagnosed.notes, diagnosed.inputs)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:

@@ -52,11 +52,10 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.exits import refuse, tell_progress
+    from tension.cli.exits import echo_document, refuse, tell_progress
     from tension.cli.outcome_text import lines_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.planned import comparison_document
-    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
@@ -73,7 +72,7 @@ def command(
     )
     outcome = compared.outcome
     if form.json:
-        click.echo(to_json(comparison_document(outcome, compared.inputs)), nl=False)
+        echo_document(comparison_document(outcome, compared.inputs))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:

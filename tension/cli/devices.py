@@ -20,10 +20,9 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     from tension.capture import microphone
     from tension.capture.levels import CHECKED, check_source
     from tension.capture.microphone import choose_device, find_devices
-    from tension.cli.exits import ExitCode, leave, tell_work
+    from tension.cli.exits import ExitCode, echo_document, leave, tell_work
     from tension.cli.hearing_text import devices_text
     from tension.documents.heard import devices_document
-    from tension.documents.shape import to_json
 
     devices = find_devices()
     chosen = choose_device(devices, device)
@@ -33,7 +32,7 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
         with contextlib.closing(microphone.Microphone(chosen)) as source:
             check = check_source(source)
     if as_json:
-        click.echo(to_json(devices_document(devices, chosen, check)), nl=False)
+        echo_document(devices_document(devices, chosen, check))
     else:
         click.echo(devices_text(devices, chosen, check), nl=False)
     is_deaf = check is not None and check.is_silent

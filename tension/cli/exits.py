@@ -1,4 +1,4 @@
-"""How a command ends: its exit code, and why there is no answer, in lines on stderr."""
+"""What commands give: documents, exit codes, and on stderr why there is no answer."""
 
 import sys
 from collections.abc import Sequence
@@ -9,6 +9,7 @@ import click
 
 from tension.assessment.outcome import Assessment, Verdict
 from tension.cli.text import output_width, printable, wrapped
+from tension.documents.shape import Document, to_json
 from tension.notes import Note, Refusal
 from tension.telling.results import reason_text
 from tension.wording import Terms, say
@@ -41,6 +42,11 @@ EXIT_OF_VERDICT = {
 def leave(code: ExitCode) -> NoReturn:
     """Leave the command with an exit code."""
     raise click.exceptions.Exit(code)
+
+
+def echo_document(document: Document) -> None:
+    """Print a document for machines."""
+    click.echo(to_json(document), nl=False)
 
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:

@@ -44,10 +44,9 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension.cli.exits import tell_progress
+    from tension.cli.exits import echo_document, tell_progress
     from tension.cli.outcome_text import history_text
     from tension.documents.remembered import history_document
-    from tension.documents.shape import to_json
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 
@@ -62,7 +61,7 @@ def command(
         )
     if form.json:
         document = history_document(history, remembered.inputs)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     else:
         click.echo(history_text(history, terms=form.terms))
     if drawing.plot:

@@ -68,11 +68,10 @@ def command(
     click.UsageError
         If a figure is asked for several files.
     """
-    from tension.cli.exits import ExitCode, leave, tell_unheard
+    from tension.cli.exits import ExitCode, echo_document, leave, tell_unheard
     from tension.cli.hearing_text import hearing_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.heard import hearing_document
-    from tension.documents.shape import to_json
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
@@ -88,7 +87,7 @@ def command(
             [file for one in heard for file in one.evidence],
             [(one.recording, one.hearing) for one in heard],
         )
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     else:
         for one in heard:
             click.echo(hearing_text(one, terms=form.terms), nl=False)
@@ -102,7 +101,7 @@ def command(
 
 def _files(path: Path) -> Sequence[Path]:
     """The sound files that a path means."""
-    from tension.files.natural_order import find_recordings
+    from tension.files.evidence import find_recordings
 
     if not path.is_dir():
         return (path,)

@@ -7,11 +7,10 @@ from typing import NoReturn
 import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.cli.exits import EXIT_OF_VERDICT, leave, tell_no_result
+from tension.cli.exits import EXIT_OF_VERDICT, echo_document, leave, tell_no_result
 from tension.cli.options import Drawing, FormOptions, TableOptions
 from tension.cli.text import large, output_width, table, wrapped
 from tension.documents.assessed import assessment_csv, assessment_document
-from tension.documents.shape import to_json
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
@@ -59,7 +58,7 @@ def show_assessed(
     assessment = assessed.assessment
     if form.json:
         document = assessment_document(name, assessment, assessed.inputs)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     elif is_csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
@@ -78,10 +77,7 @@ def result_text(assessment: Assessment, form: FormOptions) -> str:
     width, units, terms = output_width(), form.units, form.terms
     reason = say(reason_text(assessment), terms)
     verdict = assessment.verdict
-    parts = [
-        large(verdict.banner, width, _SIGN[verdict]),
-        wrapped(reason, width),
-    ]
+    parts = [large(verdict.banner, width, _SIGN[verdict]), wrapped(reason, width)]
     parts += next_act_lines(assessment, width=width, terms=terms)
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])

@@ -44,9 +44,9 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     click.UsageError
         If words of a correction are given without --correct.
     """
+    from tension.cli.exits import echo_document
     from tension.cli.record_text import correction_text, echo_next_command, sealed_text
     from tension.documents.kept import correction_document, seal_document
-    from tension.documents.shape import to_json
     from tension.workflow.integrity import (
         CorrectionWords,
         correct_record,
@@ -60,7 +60,7 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
         words = CorrectionWords(by=by, reason=reason, text=text)
         corrected = correct_record(path, words)
         if as_json:
-            click.echo(to_json(correction_document(corrected)), nl=False)
+            echo_document(correction_document(corrected))
         else:
             click.echo(correction_text(corrected))
         return
@@ -68,7 +68,7 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
         raise click.UsageError("--by, --reason and --text go with --correct.")
     seal = seal_record(path)
     if as_json:
-        click.echo(to_json(seal_document(seal)), nl=False)
+        echo_document(seal_document(seal))
         return
     click.echo(sealed_text(seal, doubtful_dates(path)))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -51,11 +51,10 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.exits import ExitCode, leave, refuse, tell_progress
+    from tension.cli.exits import ExitCode, echo_document, leave, refuse, tell_progress
     from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.documents.planned import springs_document
-    from tension.documents.shape import to_json
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
     from tension.workflow.outputs import write_springs_figure
@@ -70,7 +69,7 @@ def command(
     )
     outcome = checked.outcome
     if form.json:
-        click.echo(to_json(springs_document(outcome, checked.inputs)), nl=False)
+        echo_document(springs_document(outcome, checked.inputs))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:

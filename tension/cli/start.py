@@ -149,7 +149,7 @@ def _tell_missing(missing: Sequence["Question"], *, n_recordings: int) -> None:
 
 def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
     """Find the recordings."""
-    from tension.files.natural_order import find_recordings
+    from tension.files.evidence import find_recordings
     from tension.workflow.inputs import in_rope_order
 
     missing = [path for path in paths if not path.exists()]
@@ -166,7 +166,7 @@ def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
 def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
     from tension.cli.asking import ask_or_refuse, one_of
-    from tension.files.natural_order import find_recordings
+    from tension.files.evidence import find_recordings
     from tension.workflow.record_files import folders_with_sound
 
     below = folders_with_sound(folder)

@@ -1,6 +1,7 @@
 """What `start` knows, and how an answer is read from a line."""
 
 import datetime as dt
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -12,14 +13,7 @@ from tension.catalogue.threads import parse_thread
 from tension.cli.asking import BackError, EndedError, Units, ask, ask_yes, one_of
 from tension.cli.declaring import rope_rows
 from tension.errors import InvalidValueError
-from tension.installation import (
-    Buffer,
-    Drive,
-    Ends,
-    HitchPlace,
-    Roping,
-    Side,
-)
+from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
 from tension.workflow.adding_numbers import UnitMissingError
 from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
@@ -132,13 +126,18 @@ def member_of(kind: type[Kind]) -> Reader:
     return lambda line, _: kind(one_of([word.value for word in kind])(line))
 
 
-def number_of(dimension: Dimension, what: str) -> Reader:
-    """Read one quantity above nought; its unit is asked once for its kind."""
+def number_of(
+    dimension: Dimension, what: str, least: float = 0.0, most: float = math.inf
+) -> Reader:
+    """Read one quantity in the range [SI] of its key; its unit is asked once."""
 
     def read(line: str, known: Known) -> Quantity:
         values = known.units.read_list(line, dimension, what)
         if len(values) != 1 or values[0].value <= 0:
             raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
+        if not least <= values[0].value <= most:
+            shown = " to ".join(show_quantity(x, dimension) for x in (least, most))
+            raise InvalidValueError(f"{values[0].text} cannot be; it is {shown}")
         return values[0]
 
     return read

@@ -119,7 +119,7 @@ QUESTIONS: tuple[Question, ...] = (
     _row(
         "car_mass",
         "All that hangs on the car side, like 1840 kg",
-        number_of(Dimension.MASS, "car_mass"),
+        number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
         "the sum of the tensions is not checked",
     ),
     _row(
@@ -137,12 +137,12 @@ QUESTIONS: tuple[Question, ...] = (
     _row(
         "linear_density",
         "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
-        number_of(Dimension.LINEAR_DENSITY, "linear_density"),
+        number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
     ),
     _row(
         "axial_rigidity",
         "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
-        number_of(Dimension.FORCE, "axial_rigidity"),
+        number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
     ),
     _row("side", f"Side: {', '.join(Side)} (Enter: car)", member_of(Side)),
     _row(
@@ -216,21 +216,21 @@ QUESTIONS: tuple[Question, ...] = (
     _row(
         "rope_length",
         "Rope from end to end, like 38 m",
-        number_of(Dimension.LENGTH, "rope length"),
+        number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
         "no rope length, no plan",
         wanted=_has_hitch,
     ),
     _row(
         "travel",
         "Travel of the car, like 30 m",
-        number_of(Dimension.LENGTH, "travel"),
+        number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
         "worked out from the rope, perhaps more round trips than it needs",
         wanted=_has_rope_length,
     ),
     _row(
         "rod_free",
         "Length of the rods free to swing, like 150 mm (Enter: not known)",
-        number_of(Dimension.LENGTH, "rod"),
+        number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
         label="rods",
         wanted=_has_hitch,
     ),

@@ -30,10 +30,9 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
-    from tension.cli.exits import tell_work
+    from tension.cli.exits import echo_document, tell_work
     from tension.cli.record_text import echo_next_command, next_of_files, trim_text
     from tension.documents.kept import trim_document
-    from tension.documents.shape import to_json
     from tension.files.trim import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
@@ -42,7 +41,7 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     )
     if as_json:
         document = trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM)
-        click.echo(to_json(document), nl=False)
+        echo_document(document)
     else:
         click.echo(trim_text(trimmed))
         echo_next_command(next_of_files(path), path)

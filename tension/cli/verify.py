@@ -19,16 +19,15 @@ def command(*, path: Path, as_json: bool) -> None:
     \b
     tension verify visit-2026-11-20
     """
-    from tension.cli.exits import ExitCode, leave
+    from tension.cli.exits import ExitCode, echo_document, leave
     from tension.cli.record_text import echo_next_command, verification_text
     from tension.documents.kept import verify_document
-    from tension.documents.shape import to_json
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 
     verification = verify(path)
     if as_json:
-        click.echo(to_json(verify_document(verification)), nl=False)
+        echo_document(verify_document(verification))
     else:
         click.echo(verification_text(verification))
         if verification.is_same:

@@ -6,7 +6,7 @@ places, sides and directions of the series.
 
 from collections.abc import Sequence
 from functools import cache
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -65,18 +65,15 @@ def groove_shape(
             differences=u, excess_lengths=np.zeros(1), rope_passed=passed, system=system
         )
 
-    largest = max(
-        abs(float(settled(passed, is_down=down).car[0]))
-        for passed in (0.0, travel)
-        for down in (True, False)
-    )
+    ends_of_travel = product((0.0, travel), (True, False))
+    largest = max(abs(settled(at, is_down=down).car[0]) for at, down in ends_of_travel)
     ways = {"up": (False,), "down": (True,)}
     found = []
     for c in conditions:
         arrived = ways.get(c.arrived, (True, False))
         both = [_of_side(settled(c.rope_passed, is_down=down), c) for down in arrived]
         found.append(np.mean(both))
-    return np.array(found) / max(largest, 1e-12)
+    return np.array(found) / max(float(largest), 1e-12)
 
 
 def _of_side(both: SideDeviations, condition: Condition) -> float:

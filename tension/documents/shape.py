@@ -13,11 +13,11 @@ Taker: TypeAlias = Callable[[Any], Any]
 Within: TypeAlias = Union["Shape", Taker, tuple["Shape", Taker]]
 
 
-def number(value: float | None, digits: int = 9) -> float | None:
-    """Make a number of any unit fit for JSON; None if it is not finite."""
+def number(value: float | None) -> float | None:
+    """Write a number of any unit to nine digits; None if it is not finite."""
     if value is None or not math.isfinite(value):
         return None
-    return float(f"{value:.{digits}g}")
+    return float(f"{value:.9g}")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

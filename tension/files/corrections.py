@@ -22,7 +22,7 @@ from tension.files.seal import (
     seal_path,
     text_sha256,
 )
-from tension.files.toml_text import text_value
+from tension.files.toml_text import text_value, toml_value
 
 MOST_COMPARED = 10_000_000
 """Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
@@ -262,7 +262,7 @@ def make_correction(
         if not path.is_file():
             missing += [] if name in known else [name]
             continue
-        now = replace(hash_file(path), path=name)
+        now = hash_file(path, name)
         if now != expected.get(name):
             changed.append(now)
     is_said = bool(entry.removed or entry.text.strip())
@@ -312,8 +312,8 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         "files = [",
         *(f"    {_inline(file)}," for file in correction.files),
         "]",
-        f"removed = [{_listed(correction.removed)}]",
-        f"missing = [{_listed(correction.missing)}]",
+        f"removed = {toml_value(correction.removed)}",
+        f"missing = {toml_value(correction.missing)}",
         "lines = [",
         *(f"    {text_value(line)}," for line in correction.lines),
         "]",
@@ -329,11 +329,6 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
         )
     write_atomically(path, content, overwrite=not is_first, like=record)
     return replace(correction, sha256=own)
-
-
-def _listed(names: Sequence[str]) -> str:
-    """Names of an array."""
-    return ", ".join(text_value(name) for name in names)
 
 
 def _inline(file: FileEvidence) -> str:

@@ -1,9 +1,110 @@
-"""What a result rests on: size and checksum of every file that was read."""
+"""Files as they lie on the disk: in natural order, with size and checksum."""
 
 import errno
 import hashlib
+import re
+import unicodedata
+from collections.abc import Set
 from dataclasses import dataclass
 from pathlib import Path
+
+from tension.errors import FileFormatError
+
+RECORDING_SUFFIXES = frozenset(
+    [
+        ".wav",
+        ".wave",
+        ".aif",
+        ".aiff",
+        ".aifc",
+        ".flac",
+        ".mp3",
+        ".ogg",
+        ".oga",
+        ".opus",
+        ".m4a",
+        ".m4b",
+        ".aac",
+        ".3gp",
+        ".3gpp",
+        ".3g2",
+        ".amr",
+        ".caf",
+        ".webm",
+        ".mka",
+        ".mp4",
+        ".m4v",
+        ".mov",
+        ".wma",
+    ]
+)
+"""Extensions by which a folder is searched; a file named by itself needs none."""
+
+_DIGITS = re.compile(r"([0-9]+)")
+
+NaturalKey = tuple[tuple[tuple[int, int, str], ...], str]
+
+
+def natural_key(path: Path) -> NaturalKey:
+    """Return a key that sorts by name as a person would: "memo 2" before "memo 12".
+
+    Numbers by size, letters without regard to case, the extension last.
+
+
+    Examples
+    --------
+    >>> names = ["Memo 12.m4a", "memo 2.m4a", "memo.m4a"]
+    >>> sorted(names, key=lambda name: natural_key(Path(name)))
+    ['memo.m4a', 'memo 2.m4a', 'Memo 12.m4a']
+    """
+    stem = unicodedata.normalize("NFC", path.stem).casefold()
+    parts = [part for part in _DIGITS.split(stem) if part]
+    key = tuple(
+        (0, int(part), "") if _DIGITS.fullmatch(part) else (1, 0, part)
+        for part in parts
+    )
+    return key, path.name
+
+
+def find_recordings(folder: Path) -> tuple[Path, ...]:
+    """Return the sound files of a folder in natural order.
+
+    Folders inside it are not searched; hidden files are left out, and with them the
+    ``._`` companions that some systems write beside each file on a memory stick. A
+    folder without sound may hold CSV logs of an acceleration sensor instead.
+
+
+    Raises
+    ------
+    FileFormatError
+        If the folder is missing, is no folder or may not be read.
+    """
+    try:
+        entries = list(folder.iterdir())
+    except FileNotFoundError as error:
+        message = f"{folder}: there is no such folder; check the name"
+        raise FileFormatError(message) from error
+    except NotADirectoryError as error:
+        message = f"{folder}: this is a file, not a folder; name the folder it is in"
+        raise FileFormatError(message) from error
+    except OSError as error:
+        reason = (error.strerror or "the system refuses").lower()
+        message = f"{folder}: this folder cannot be read ({reason}); check that you may"
+        raise FileFormatError(message) from error
+    found = _with_suffix(entries, RECORDING_SUFFIXES) or _with_suffix(entries, {".csv"})
+    return tuple(sorted(found, key=natural_key))
+
+
+def _with_suffix(entries: list[Path], suffixes: Set[str]) -> list[Path]:
+    """Return the visible files with one of some extensions."""
+    return [
+        entry
+        for entry in entries
+        if entry.suffix.lower() in suffixes
+        and not entry.name.startswith(".")
+        and entry.is_file()
+    ]
+
 
 _CHUNK = 1 << 20
 
@@ -27,8 +128,8 @@ class FileEvidence:
     sha256: str
 
 
-def hash_file(path: Path) -> FileEvidence:
-    """Read a file once and return its size and checksum.
+def hash_file(path: Path, name: str | None = None) -> FileEvidence:
+    """Read a file once and return its size and checksum, under a name if it has one.
 
     Both come from the same bytes, so they belong together even if the file grows.
 
@@ -52,5 +153,7 @@ def hash_file(path: Path) -> FileEvidence:
             digest.update(chunk)
             n_bytes += len(chunk)
     return FileEvidence(
-        path=path.as_posix(), n_bytes=n_bytes, sha256=digest.hexdigest()
+        path=path.as_posix() if name is None else name,
+        n_bytes=n_bytes,
+        sha256=digest.hexdigest(),
     )

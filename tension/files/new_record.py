@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tension.catalogue.rules import Metric
 from tension.errors import InvalidValueError
+from tension.files import new_record_rows as rows
 from tension.files.atomic import write_atomically
 from tension.files.toml_text import NewTable, Value, commented_table
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
@@ -195,162 +196,7 @@ def write_new_record(new: NewRecord, folder: Path) -> Path:
     return path
 
 
-_LIFT = """
-    name     | "Lift 2"   | name or number, address
-    drive    | "traction" | traction | drum | hydraulic
-    roping   | "1:1"      | 1:1 | 2:1 | 4:1 | 1:2 (roped jack)
-    car_mass | "1840 kg"  | all that hangs on that side; checks the sum
-    travel   | "30 m"     | of the car; how many round trips a turn needs
-"""
-
-_VISIT = """
-    date           | 2026-11-20 | year-month-day
-    measured_by    | "name"     | name, firm
-    qualification  | "number"   | licence or certificate number
-    witness        | "name"     | who saw it
-    note           | "text"     | anything a reader must know
-    cautions_shown |            | whole, when this record began
-"""
-
-_RULE = "use | {} | a published rule, by its name here"
-
-_RULE_CHANGED = f"""
-    metric | "below-highest" | {" | ".join(Metric)}
-    limit  | "10 %"          | equal at or under it
-"""
-
-_SET = """
-    ropes          |              | how many
-    diameter       | "13 mm"      | nominal, from the tag
-    construction   | "8x19 FC"  | with the diameter gives newtons; "coated": shares only
-    linear_density | "0.575 kg/m" | if known better, from certificate or data sheet
-    axial_rigidity |              | EA off the data sheet
-    rope_length    | "38 m"       | hitch to hitch; for a plan of turns
-    sockets        | "one height" | only if all stand level; else lengths per rope below
-"""
-
-_SPAN = f"""
-    name        |                 | the series below name it
-    side        | "car"           | car | counterweight
-    position    | "top landing"   | car position
-    free_length | "3.40 m"        | lower node to where the rope leaves the sheave
-    length_from | "socket"        | or "clip", where the tail is tied to the live rope
-    ends        | "socket-sheave" | {" | ".join(Ends)}
-    hitch_end   | "lower"         | lower | upper: where the nuts are
-"""
-
-_HITCH = """
-    at     | "car" | car | counterweight | dead-end-car | dead-end-counterweight
-    rows   | {} | as seen facing the nuts
-    thread | "M16" | "M16 left", "5/8-11"
-    buffer | "spring" | spring | rubber | none | beam
-    spring_rate | "150 N/mm" |
-    spring_free_length  | "160 mm" |
-    spring_solid_length | "96 mm" | coils touching
-    rod_free | | of the rods, free to swing
-"""
-
-_ROPE = """
-    number       | |
-    free_lengths | |
-    stagger      | {} | longer than the span's free length
-    take_up_left | {} | thread left to the plate
-    ease_left    | {} |
-"""
-
-_ROPE_EXAMPLE = """
-    number       | 1         | painted on the rope or the rod
-    stagger      | "+150 mm" | +: longer than the span's free length
-    free_lengths |           | instead of stagger
-    take_up_left | "22 mm"   | thread left towards the plate
-    ease_left    | "30 mm"   | thread left away from it
-    groove       | 1         | of the sheave
-"""
-
-_SERIES = """
-    name       | | readings below name it
-    span       | |
-    arrived    | "up" | direction the car came from: up | down
-    taken      | "2026-11-20 10:12 +00:00" | date, time, offset from UTC
-    load       | "empty" | in the car
-    people     | "two on the car top" | who stands on the car
-    neighbours | | free | damped
-"""
-
 _OF_PLUCK: dict[str, Value | None] = {"series": "as found", "kind": "pluck"}
-_PLUCK = """
-    series    | |
-    kind      | |
-    rope      | |
-    recording | | beside or below this file
-"""
-
-_MEMO = """
-    series      | |
-    kind        | |
-    recording   | | one recording of several ropes
-    ropes       | | in the order plucked
-    plucks_each | 3 |
-"""
-
-_EXAMPLES = (
-    (
-        "[[reading]]",
-        "Side pull with a spring scale, square to the row.",
-        """
-        series     | "as found" |
-        kind       | "pull" |
-        rope       | 1 |
-        force      | ["166 N", "165 N"] | one text or a list
-        deflection | "25 mm" |
-        hold       | "deflection" | the same on all ropes: deflection | force
-        at         | "1.5 m" | from the lower node; mid-span if left out
-        """,
-    ),
-    (
-        "[[reading]]",
-        "Timed wave returns, for long falls.",
-        """
-        series  | "as found" |
-        kind    | "returns" |
-        rope    | 1 |
-        count   | 5 | round trips of the wave
-        elapsed | ["6.46 s", "6.41 s"] |
-        """,
-    ),
-    (
-        "[[reading]]",
-        "Working length of a spring at the hitch.",
-        """
-        series | "as found" |
-        kind   | "spring" |
-        rope   | 1 |
-        hitch  | | described above
-        length | "112 mm" |
-        """,
-    ),
-    (
-        "[[turn]]",
-        "A turn of a nut; + is towards the plate, tension up.",
-        """
-        after | "as found" | the series after which it was made
-        hitch | | described above
-        rope  | 1 |
-        turns | "-1 1/4" |
-        round_trips_after | 3 | of the car, before the next series
-        """,
-    ),
-    (
-        "[[exclusion]]",
-        "A reading that does not count, and why; nothing is deleted.",
-        """
-        series | "as found" |
-        rope   | 1 |
-        reason | "door slammed" |
-        """,
-    ),
-)
-"""Tables that stand as examples in every new record."""
 
 
 def record_text(new: NewRecord) -> str:
@@ -407,20 +253,20 @@ def _require_fitting(new: NewRecord) -> None:
 def _about_the_lift(new: NewRecord) -> Iterator[str]:
     """Lift, visit, rule, ropes and the stretch that is measured."""
     known = _answers(new)
-    yield commented_table("[lift]", _LIFT, known)
-    yield commented_table("[visit]", _VISIT, known)
+    yield commented_table("[lift]", rows.LIFT, known)
+    yield commented_table("[visit]", rows.VISIT, known)
     is_given = bool(new.rule or new.limit or new.metric)
-    rows = _RULE.format("" if is_given else '"gb50310-2002-4.9.5"')
+    lines = rows.RULE.format("" if is_given else '"gb50310-2002-4.9.5"')
     yield commented_table(
         "[rule]",
-        rows + (_RULE_CHANGED if is_given else ""),
+        lines + (rows.RULE_CHANGED if is_given else ""),
         known | {"use": new.rule},
         said="Left out: 10 % below-highest, the program's own figure.",
         is_example=not is_given,
     )
     level = "one height" if new.has_sockets_at_one_height else ""
     yield commented_table(
-        "[set]", _SET, known | {"ropes": new.n_ropes, "sockets": level}
+        "[set]", rows.SET, known | {"ropes": new.n_ropes, "sockets": level}
     )
     is_dead_end = new.hitch is not None and new.hitch.startswith("dead-end")
     span: dict[str, Value | None] = {
@@ -430,7 +276,7 @@ def _about_the_lift(new: NewRecord) -> Iterator[str]:
     }
     yield commented_table(
         "[[span]]",
-        _SPAN,
+        rows.SPAN,
         known | span,
         said="The stretch of rope that is plucked or pulled.",
     )
@@ -445,11 +291,11 @@ def _hitches(new: NewRecord) -> Iterator[str]:
     """Where the nuts are, or an example."""
     numbers = range(1, new.n_ropes + 1)
     example = [row for row in (list(numbers[::2]), list(numbers[1::2])) if row]
-    rows = _HITCH.format(example)
+    lines = rows.HITCH.format(example)
     for hitch in new.hitches:
-        yield commented_table("[[hitch]]", rows, dict(hitch_table(hitch).keys))
+        yield commented_table("[[hitch]]", lines, dict(hitch_table(hitch).keys))
     if not new.hitches:
-        yield commented_table("[[hitch]]", rows, {}, is_example=True)
+        yield commented_table("[[hitch]]", lines, {}, is_example=True)
 
 
 def _ropes(new: NewRecord) -> Iterator[str]:
@@ -457,10 +303,10 @@ def _ropes(new: NewRecord) -> Iterator[str]:
     has_lengths = len(new.free_lengths) == new.n_ropes > 1
     if not (has_lengths or new.staggers or new.thread_left):
         known: dict[str, Value | None] = {"free_lengths": {new.span_name: "3.55 m"}}
-        yield commented_table("[[rope]]", _ROPE_EXAMPLE, known, is_example=True)
+        yield commented_table("[[rope]]", rows.ROPE_EXAMPLE, known, is_example=True)
         return
     thread = '""' if new.thread_left else ""
-    rows = _ROPE.format('""' if new.staggers else "", thread, thread)
+    lines = rows.ROPE.format('""' if new.staggers else "", thread, thread)
     for i in range(new.n_ropes):
         length = new.free_lengths[i] if has_lengths else ""
         towards, away = new.thread_left[i] if new.thread_left else ("", "")
@@ -471,14 +317,14 @@ def _ropes(new: NewRecord) -> Iterator[str]:
             "take_up_left": towards,
             "ease_left": away,
         }
-        yield commented_table("[[rope]]", rows, known)
+        yield commented_table("[[rope]]", lines, known)
 
 
 def _series(new: NewRecord) -> str:
     """The condition of the first round."""
     return commented_table(
         "[[series]]",
-        _SERIES,
+        rows.SERIES,
         _answers(new) | {"name": "as found", "span": new.span_name},
         said="One round over the set: same span, same load, same people.",
     )
@@ -496,16 +342,16 @@ def _readings(new: NewRecord) -> Iterator[str]:
         yield _pluck(1, "rope-1.m4a", is_example=True)
         there_and_back = (*range(1, new.n_ropes + 1), *range(new.n_ropes, 0, -1))
         yield _memo("all.m4a", there_and_back, 3, is_example=True)
-    for heading, said, rows in _EXAMPLES:
+    for heading, said, lines in rows.EXAMPLES:
         known = {"hitch": new.hitch or HitchPlace.CAR}
-        yield commented_table(heading, rows, known, said=said, is_example=True)
+        yield commented_table(heading, lines, known, said=said, is_example=True)
 
 
 def _pluck(number: int, recording: str, *, is_example: bool = False) -> str:
     """One recording of one rope."""
     known: dict[str, Value | None] = {"rope": number, "recording": recording}
     return commented_table(
-        "[[reading]]", _PLUCK, _OF_PLUCK | known, is_example=is_example
+        "[[reading]]", rows.PLUCK, _OF_PLUCK | known, is_example=is_example
     )
 
 
@@ -519,5 +365,5 @@ def _memo(
     """One long recording of several ropes."""
     known = {"recording": recording, "ropes": order, "plucks_each": plucks_each}
     return commented_table(
-        "[[reading]]", _MEMO, _OF_PLUCK | known, is_example=is_example
+        "[[reading]]", rows.MEMO, _OF_PLUCK | known, is_example=is_example
     )

@@ -87,6 +87,19 @@ _SpringLoad = Annotated[Quantity, _measured(Dimension.FORCE, 0.0, 1e5)]
 _SPRING_LOADS = _measured(Dimension.FORCE, 0.0, 1e5)
 _SPRING_LENGTHS = _measured(Dimension.LENGTH, 0.005, 2.0)
 _ThreadLeft = Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 2.0)]
+_Reading = Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)]
+_LengthError = Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 1.0)]
+_TimeError = Annotated[Quantity, _measured(Dimension.TIME, 0.0, 5.0)]
+_Part = Annotated[Quantity, _measured(Dimension.FRACTION, 0.0, 1.0)]
+_Rate = Annotated[Quantity, _measured(Dimension.STIFFNESS, 1e3, 1e8)]
+_Wire = Annotated[Quantity, _measured(Dimension.LENGTH, 0.001, 0.08)]
+_Coil = Annotated[Quantity, _measured(Dimension.LENGTH, 0.005, 0.5)]
+_Rod = Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 5.0)]
+_Stagger = Annotated[Quantity, _measured(Dimension.LENGTH, -10.0, 10.0)]
+_LinearDensity = Annotated[Quantity, _measured(Dimension.LINEAR_DENSITY, 0.01, 20.0)]
+_Diameter = Annotated[Quantity, _measured(Dimension.LENGTH, 0.003, 0.06)]
+_RopeLength = Annotated[Quantity, _measured(Dimension.LENGTH, 0.5, 5000.0)]
+_Rigidity = Annotated[Quantity, _measured(Dimension.FORCE, 1e4, 1e9)]
 
 
 class LiftTable(Table):
@@ -196,32 +209,24 @@ class RuleTable(Table):
 class UncertaintyTable(Table):
     """Standard uncertainties of what a person reads."""
 
-    free_length: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 1.0)] | None = (
-        key("of each rope's free length", left_out="5 mm")
+    free_length: _LengthError | None = key(
+        "of each rope's free length", left_out="5 mm"
     )
     linear_density: _Share | None = key("shared by the whole set", left_out="5 %")
     scale: _Share | None = key("one reading of the scale", left_out="2 %")
-    deflection: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)] | None = key(
+    deflection: _Reading | None = key(
         "of one deflection read in a side pull", left_out="0.5 mm"
     )
-    deflection_common: (
-        Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)] | None
-    ) = key(
+    deflection_common: _Reading | None = key(
         "of all deflections alike: zero of the ruler, seat of the hook",
         left_out="0.5 mm",
     )
     placement: _Share | None = key(
         "height and direction of a side pull, of its tension", left_out="1 %"
     )
-    stopwatch: Annotated[Quantity, _measured(Dimension.TIME, 0.0, 5.0)] | None = key(
-        "of one start and stop", left_out="0.12 s"
-    )
-    spring_length: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 0.1)] | None = (
-        key("of one spring length", left_out="0.5 mm")
-    )
-    spring_rate: Annotated[Quantity, _measured(Dimension.FRACTION, 0.0, 1.0)] | None = (
-        key("between springs of a hitch", left_out="5 %")
-    )
+    stopwatch: _TimeError | None = key("of one start and stop", left_out="0.12 s")
+    spring_length: _Reading | None = key("of one spring length", left_out="0.5 mm")
+    spring_rate: _Part | None = key("between springs of a hitch", left_out="5 %")
 
     @property
     def built(self) -> Uncertainties:
@@ -266,15 +271,9 @@ class HitchTable(Table):
         'of the rods: "M16", "M16 left", "M16x1.5", "5/8-11"', left_out="empty"
     )
     buffer: Buffer = key("spring, rubber, none or beam", Buffer.SPRING)
-    spring_rate: (
-        Annotated[Quantity, _measured(Dimension.STIFFNESS, 1e3, 1e8)] | None
-    ) = key("of one spring")
-    spring_wire: (
-        Annotated[Quantity, _measured(Dimension.LENGTH, 0.001, 0.08)] | None
-    ) = key("diameter of the wire")
-    spring_coil: Annotated[Quantity, _measured(Dimension.LENGTH, 0.005, 0.5)] | None = (
-        key("mean diameter of the coil")
-    )
+    spring_rate: _Rate | None = key("of one spring")
+    spring_wire: _Wire | None = key("diameter of the wire")
+    spring_coil: _Coil | None = key("mean diameter of the coil")
     spring_active_coils: Annotated[Number, Field(ge=0.5, le=100.0)] | None = key(
         "active coils, without the dead ends; no quotes"
     )
@@ -294,9 +293,7 @@ class HitchTable(Table):
     spring_lengths: Annotated[tuple[Quantity, ...], _SPRING_LENGTHS] = key(
         "length of that spring under each of the two loads", ()
     )
-    rod_free: Annotated[Quantity, _measured(Dimension.LENGTH, 0.0, 5.0)] | None = key(
-        "length of the rod that is free to swing"
-    )
+    rod_free: _Rod | None = key("length of the rod that is free to swing")
 
     @classmethod
     def _contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -324,7 +321,7 @@ class RopeTable(Table):
     """Only what differs from rope to rope."""
 
     number: RopeNumber = key("painted on the rope or the rod", ...)
-    stagger: Annotated[Quantity, _measured(Dimension.LENGTH, -10.0, 10.0)] | None = key(
+    stagger: _Stagger | None = key(
         "how much longer its free length is than the span's; may be negative",
         left_out="0, or not known",
     )
@@ -336,9 +333,7 @@ class RopeTable(Table):
     take_up_left: _ThreadLeft | None = key("thread left to the plate")
     ease_left: _ThreadLeft | None = key("thread left away from it")
     groove: Whole | None = key("of the sheave")
-    linear_density: (
-        Annotated[Quantity, _measured(Dimension.LINEAR_DENSITY, 0.01, 20.0)] | None
-    ) = key(
+    linear_density: _LinearDensity | None = key(
         "mass per length of this rope, from another reel; the set needs its own",
         left_out="the set's",
     )
@@ -372,28 +367,20 @@ class SetTable(Table):
     n_ropes: RopeNumber = key(
         "how many, 1 to 12; one rope is read but gives no result", ..., alias="ropes"
     )
-    diameter: Annotated[Quantity, _measured(Dimension.LENGTH, 0.003, 0.06)] | None = (
-        key("nominal diameter")
-    )
+    diameter: _Diameter | None = key("nominal diameter")
     construction: str = key(
         'such as "8x19 FC"; with the diameter it gives the linear density from a '
         'table; "coated": shares only, unless a data sheet gives the linear density',
         "",
     )
-    linear_density: (
-        Annotated[Quantity, _measured(Dimension.LINEAR_DENSITY, 0.01, 20.0)] | None
-    ) = key(
+    linear_density: _LinearDensity | None = key(
         "mass per length of one rope",
         left_out="from diameter and construction; else shares only",
     )
-    rope_length: (
-        Annotated[Quantity, _measured(Dimension.LENGTH, 0.5, 5000.0)] | None
-    ) = key("hitch to hitch")
-    axial_rigidity: Annotated[Quantity, _measured(Dimension.FORCE, 1e4, 1e9)] | None = (
-        key(
-            "EA of one rope: force over relative stretch",
-            left_out="from diameter and construction",
-        )
+    rope_length: _RopeLength | None = key("hitch to hitch")
+    axial_rigidity: _Rigidity | None = key(
+        "EA of one rope: force over relative stretch",
+        left_out="from diameter and construction",
     )
     sockets: Annotated[str, AfterValidator(_one_height)] = key(
         '"one height" if all sockets of the hitch stand level',

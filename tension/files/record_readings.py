@@ -1,7 +1,7 @@
 """Tables of a record on what was measured, turned and left out."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Annotated, Any, ClassVar
 
 from pydantic import ValidationInfo, field_validator
@@ -76,6 +76,14 @@ class _TurnsMade(Measured):
 _TURNS = _TurnsMade(dimension=Dimension.TURNS, least=-200.0, most=200.0)
 
 
+_READING_OF: Mapping[Method, type[Reading]] = {
+    Method.PLUCK: PluckReading,
+    Method.PULL: PullReading,
+    Method.RETURNS: ReturnsReading,
+    Method.SPRING: SpringReading,
+}
+
+
 class SeriesTable(Table):
     """One round over the set: same span, load, people."""
 
@@ -140,11 +148,11 @@ class ReadingTable(Table):
         left_out="the one rope",
     )
     plucks_each: Whole | None = key("pluck: how many plucks each rope got")
-    force: Annotated[tuple[Quantity, ...], _FORCE] = key(
-        "pull: reading of the scale", (), left_out="needed"
+    forces: Annotated[tuple[Quantity, ...], _FORCE] = key(
+        "pull: reading of the scale", (), left_out="needed", alias="force"
     )
-    deflection: Annotated[tuple[Quantity, ...], _DEFLECTION] = key(
-        "pull: sideways", (), left_out="needed"
+    deflections: Annotated[tuple[Quantity, ...], _DEFLECTION] = key(
+        "pull: sideways", (), left_out="needed", alias="deflection"
     )
     hold: Hold = key("pull: held the same on all: deflection or force", Hold.DEFLECTION)
     at: FreeLength | None = key("pull: from the lower node", left_out="mid-span")
@@ -160,8 +168,8 @@ class ReadingTable(Table):
     hitch: HitchPlace | None = key(
         "spring: at which hitch", left_out="the only hitch", validate_default=True
     )
-    length: Annotated[tuple[Quantity, ...], _SPRING_LENGTH] = key(
-        "spring: working length", (), left_out="needed"
+    lengths: Annotated[tuple[Quantity, ...], _SPRING_LENGTH] = key(
+        "spring: working length", (), left_out="needed", alias="length"
     )
 
     @field_validator("hitch", mode="before")
@@ -183,38 +191,14 @@ class ReadingTable(Table):
 
     @property
     def built(self) -> Reading:
-        """The reading."""
-        rope = self.rope or 0
-        if self.kind is Method.PLUCK:
-            return PluckReading(
-                series=self.series,
-                recording=self.recording,
-                ropes=self.ropes or (rope,),
-                plucks_each=self.plucks_each,
-            )
-        if self.kind is Method.PULL:
-            return PullReading(
-                series=self.series,
-                rope=rope,
-                forces=self.force,
-                deflections=self.deflection,
-                hold=self.hold,
-                at=self.at,
-                scale_zero=self.scale_zero,
-            )
-        if self.kind is Method.RETURNS:
-            return ReturnsReading(
-                series=self.series,
-                rope=rope,
-                count=self.count or 0,
-                elapsed=self.elapsed,
-            )
-        return SpringReading(
-            series=self.series,
-            rope=rope,
-            hitch=self.hitch or HitchPlace.CAR,
-            lengths=self.length,
-        )
+        """The reading, of the fields of its kind."""
+        told = dict(self) | {
+            "rope": self.rope or 0,
+            "ropes": self.ropes or (self.rope or 0,),
+            "hitch": self.hitch or HitchPlace.CAR,
+        }
+        kind = _READING_OF[self.kind]
+        return kind(**{field.name: told[field.name] for field in fields(kind)})
 
 
 class TurnTable(Table):

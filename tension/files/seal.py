@@ -20,7 +20,7 @@ from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.toml_reading import LARGEST_RECORD
-from tension.files.toml_text import text_value
+from tension.files.toml_text import text_value, toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
@@ -187,24 +187,31 @@ def rule_words(rule: Rule) -> str:
     return f"{rule.name}: {rule.metric.value}, {limit}{was} ({where})"
 
 
-def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:
-    """Take sizes and checksums of a record and of all it names."""
-    files = [replace(hash_file(record), path=record.name)]
-    missing = []
+def hash_record(
+    visit: Visit, record: Path
+) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
+    """Take size and checksum of a record and of all it names; tell what is missing."""
+    files, missing = [hash_file(record, record.name)], []
     for name in named_files(visit):
         path = record.parent / name
         if path.is_file():
-            files.append(replace(hash_file(path), path=name))
+            files.append(hash_file(path, name))
         else:
             missing.append(name)
+    return tuple(files), tuple(missing)
+
+
+def make_seal(visit: Visit, record: Path, *, sealed: str, software: str) -> Seal:
+    """Take sizes and checksums of a record and of all it names."""
+    files, missing = hash_record(visit, record)
     seal = Seal(
         sealed=sealed,
         software=software,
         rule=rule_words(visit.rule),
         record=record.name,
         record_text=record_text(record),
-        files=tuple(files),
-        missing=tuple(missing),
+        files=files,
+        missing=missing,
     )
     return replace(seal, sha256=text_sha256(render_seal(seal)))
 
@@ -231,7 +238,7 @@ def render_seal(seal: Seal) -> str:
         f"rule = {text_value(seal.rule)}",
         f"record = {text_value(seal.record)}",
         f"record_text = {text_value(seal.record_text)}",
-        f"missing = [{', '.join(text_value(name) for name in seal.missing)}]",
+        f"missing = {toml_value(seal.missing)}",
         *file_lines("file", seal.files),
         "",
         "[seal]",

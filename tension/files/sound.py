@@ -10,7 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.files.decoded import DecodedSound, DecodedStream
-from tension.files.sound_contents import find_missing_share, refuse_by_place
+from tension.files.sound_contents import (
+    find_missing_share,
+    refuse_by_place,
+    refused,
+)
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import (
     HIGHEST_RATE,
@@ -196,7 +200,7 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
     name = name or path.name
     refusal = refuse_by_place(path, name)
     if refusal is not None:
-        return _refused(name, refusal)
+        return refused(name, refusal)
     opened = open_sound(path, name)
     if isinstance(opened, Refusal):
         return _read_text(path, name, opened)
@@ -212,20 +216,7 @@ def _read_text(path: Path, name: str, refusal: Refusal) -> Recording:
         log = read_vibration(path, name=name)
         if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
             return log
-    return _refused(name, refusal)
-
-
-def _refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:
-    """Return a recording that holds only the reason why there is none."""
-    return Recording(
-        name=name,
-        samples=_read_only(np.empty(0, dtype=np.float32)),
-        sampling_rate=0.0,
-        source_rate=source_rate,
-        codec="",
-        clipped=np.empty((0, 2)),
-        refusal=refusal,
-    )
+    return refused(name, refusal)
 
 
 def read_two_at_a_time(
@@ -255,7 +246,7 @@ def _has_threads() -> bool:
 def recording_of(sound: DecodedSound, name: str) -> Recording:
     """Take decoded sound as a file is taken: decimated, in one channel, judged."""
     if not sound.samples.size:
-        return _refused(name, NoteKind.TOO_SHORT.refusal(recording=name, seconds=0.0))
+        return refused(name, NoteKind.TOO_SHORT.refusal(recording=name, seconds=0.0))
     return _read(DecodedStream(sound), None, name)
 
 
@@ -263,12 +254,12 @@ def _read(stream: Track, path: Path | None, name: str) -> Recording:
     """Decode, decimate and judge one open sound track."""
     if stream.declared_length > stream.longest:
         minutes = f"{stream.declared_length / 60:.0f} min"
-        return _refused(name, too_long(name, minutes, stream.longest))
+        return refused(name, too_long(name, minutes, stream.longest))
     channels, watch = _decimate(stream)
     rate = stream.sampling_rate
     refusal = _judge(stream, watch, name)
     if refusal is not None:
-        return _refused(name, refusal, source_rate=rate)
+        return refused(name, refusal, source_rate=rate)
     samples, used, notes = mix_down(channels, name)
     peak = max(-watch.lowest, watch.highest)
     if peak > 8.0:

@@ -5,7 +5,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tension.notes import NoteKind, Refusal
+from tension.sound.recording import Recording
 
 if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
@@ -55,6 +58,21 @@ def _what_stands_there(path: Path) -> NoteKind | None:
 def _reason(error: OSError) -> str:
     """Return the system's reason in a form that fits into a sentence."""
     return (error.strerror or "the system refuses").lower()
+
+
+def refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:
+    """Return a recording of a rate [Hz] that holds only why there is none."""
+    samples = np.empty(0, dtype=np.float32)
+    samples.flags.writeable = False
+    return Recording(
+        name=name,
+        samples=samples,
+        sampling_rate=0.0,
+        source_rate=source_rate,
+        codec="",
+        clipped=np.empty((0, 2)),
+        refusal=refusal,
+    )
 
 
 def refuse_by_contents(path: Path, name: str) -> Refusal:

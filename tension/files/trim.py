@@ -9,7 +9,7 @@ import re
 import tomllib
 import wave
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tension.errors import FileFormatError
 from tension.files.sound_stream import SoundStream, open_sound
-from tension.files.toml_text import text_value
+from tension.files.toml_text import toml_value
 from tension.files.visit import Trim
 from tension.notes import Refusal
 
@@ -153,19 +153,9 @@ def trim_lines(trims: Sequence[Trim]) -> str:
     """
     lines: list[str] = []
     for trim in trims:
-        lines += [
-            "",
-            "[[trim]]",
-            f"recording = {text_value(trim.recording)}",
-            f"trimmed = {text_value(trim.trimmed)}",
-            f"bytes = {trim.n_bytes}",
-            f'sha256 = "{trim.sha256}"',
-            f"kept = {text_value(trim.kept)}",
-            f"silenced = {text_value(trim.silenced)}",
-            f"original = {text_value(trim.original)}",
-            f"by = {text_value(trim.by)}",
-            f"date = {text_value(trim.date)}",
-        ]
+        keys = {name.removeprefix("n_"): value for name, value in asdict(trim).items()}
+        lines += ["", "[[trim]]"]
+        lines += [f"{key} = {toml_value(value)}" for key, value in keys.items()]
     return "\n".join(lines) + "\n"
 
 

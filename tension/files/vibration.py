@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.sound_contents import refuse_by_place
+from tension.files.sound_contents import refuse_by_place, refused
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
 from tension.files.vibration_table import MOTION_UNITS, VibrationTable, read_table
@@ -49,33 +49,20 @@ def read_vibration(path: Path, *, unit: str | None = None, name: str = "") -> Re
     name = name or path.name
     if unit is not None and unit not in MOTION_UNITS:
         known = ", ".join(MOTION_UNITS)
-        return _refused(name, NoteKind.LOG_UNIT_UNKNOWN.refusal(unit=unit, known=known))
+        return refused(name, NoteKind.LOG_UNIT_UNKNOWN.refusal(unit=unit, known=known))
     refusal = refuse_by_place(path, name)
     if refusal is not None:
-        return _refused(name, refusal)
+        return refused(name, refusal)
     try:
         table = read_table(path, name, unit or "")
     except OSError as error:
         reason = (error.strerror or "the system refuses").lower()
-        return _refused(
+        return refused(
             name, NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason)
         )
     if isinstance(table, Refusal):
-        return _refused(name, table)
+        return refused(name, table)
     return _make_recording(table, name)
-
-
-def _refused(name: str, refusal: Refusal) -> Recording:
-    """Return a recording that holds only the reason why there is none."""
-    return Recording(
-        name=name,
-        samples=np.empty(0, dtype=np.float32),
-        sampling_rate=0.0,
-        source_rate=0.0,
-        codec="",
-        clipped=np.empty((0, 2)),
-        refusal=refusal,
-    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -93,10 +80,10 @@ def _make_recording(table: VibrationTable, name: str) -> Recording:
     """Put a table on an even grid and along one axis."""
     even = _make_even(table, name)
     if isinstance(even, Refusal):
-        return _refused(name, even)
+        return refused(name, even)
     motion, share = _along_strongest_axis(even.samples, even.rate)
     if not motion.any():
-        return _refused(name, NoteKind.SILENT.refusal(recording=name))
+        return refused(name, NoteKind.SILENT.refusal(recording=name))
     factor = decimation_factor(even.rate)
     decimator = Decimator(factor)
     pieces = decimator.push(motion[np.newaxis].astype(np.float32))

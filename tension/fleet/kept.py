@@ -20,8 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.errors import FileFormatError
-from tension.files.evidence import hash_file
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings, hash_file
 from tension.fleet.rows import LiftRow, row_from_text, row_to_text
 
 if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept

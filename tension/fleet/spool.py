@@ -28,7 +28,7 @@ _TABLES = """
 PRAGMA journal_mode = OFF;
 PRAGMA synchronous = OFF;
 PRAGMA temp_store = FILE;
-PRAGMA cache_size = -8000;
+PRAGMA cache_size = -1000;
 CREATE TABLE place (number INTEGER PRIMARY KEY, record BLOB);
 CREATE TABLE line (
     number INTEGER PRIMARY KEY, lift BLOB, day TEXT, verdict TEXT, rank INTEGER,

@@ -11,7 +11,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from tension.errors import FileFormatError, lines_of
-from tension.files.natural_order import RECORDING_SUFFIXES, natural_key
+from tension.files.evidence import RECORDING_SUFFIXES, natural_key
 from tension.fleet.kept import names_of
 from tension.workflow.inputs import RECORD_NAME
 

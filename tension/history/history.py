@@ -37,7 +37,6 @@ _SEED = 0
 _FURTHEST = 104
 """Weeks beyond which nothing is foretold. [week]"""
 
-_NORMAL_95 = 1.959964
 _NORMAL_95_OF = (1.96, 2.24, 2.39, 2.50, 2.58, 2.64, 2.69, 2.73, 2.77, 2.81, 2.84, 2.87)
 """Two-sided 95 % of the largest of 1 to 12 normal values, to 0.01 (Bonferroni)."""
 
@@ -226,7 +225,7 @@ def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     the points scatter more than their uncertainties allow, the slope's uncertainty is
     widened by the root of chi-squared over its degrees of freedom, never narrowed.
     """
-    weeks = _weeks(points)
+    weeks = np.array([_weeks_between(points[0], p) for p in points])
     epochs = np.array([p.epoch for p in points])
     found = []
     n = len(points[0].shares)
@@ -253,11 +252,6 @@ def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     return tuple(found)
 
 
-def _weeks(points: Sequence[Point]) -> FloatArray:
-    """Weeks since the first point."""
-    return np.array([_weeks_between(points[0], p) for p in points])
-
-
 def _width(point: Point, rope: int) -> float:
     """Standard uncertainty of a share; never quite nought."""
     return max(point.shares[rope].share_uncertainty or 0.0, 1e-4)
@@ -273,9 +267,8 @@ def _fit(
     for epoch in set(epochs.tolist()):
         own = epochs == epoch
         centred_weeks[own] = weeks[own] - np.average(weeks[own], weights=weights[own])
-        centred_shares[own] = shares[own] - np.average(
-            shares[own], weights=weights[own]
-        )
+        mean = np.average(shares[own], weights=weights[own])
+        centred_shares[own] = shares[own] - mean
     information = float((weights * centred_weeks**2).sum())
     if information <= 0.0:
         return None

@@ -1,18 +1,29 @@
-"""What one kind of reading says of the ropes of a set, before kinds are combined."""
+"""What one kind of reading says of a set, and how it holds against other kinds."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import combinations
+from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.measurement.outcome import TensionHypothesis
 from tension.measurement.readings import Method
-from tension.notes import Note, Refusal
-from tension.quantity.estimate import Estimate, Source
+from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
 
 Array = NDArray[np.float64]
+
+_UNKNOWN_OFFSET = 1e4
+"""Variance of ln of a factor of which nothing is known. [1]"""
+
+_STANDARD_DEVIATIONS = 3.0
+
+_APART = 4.0
+"""Standard deviations from which a rope has no number: chance alone makes 3 of them on
+one rope in four hundred. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,6 +64,13 @@ def read_only(values: object) -> Array:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+def covariance_of_own(budgets: Sequence[Sequence[Source]]) -> Array:
+    """Covariance [1] of the logarithms of ropes of which each errs by itself."""
+    return read_only(
+        np.diag([sum(source.relative**2 for source in one) for one in budgets])
+    )
 
 
 def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
@@ -97,3 +115,115 @@ def without_ropes(kind: Evidence, refusals: Mapping[int, Refusal]) -> Evidence:
         fundamentals=tuple(kind.fundamentals[i] for i in keep if kind.fundamentals),
         refusals=told,
     )
+
+
+def offset_variance(one: Evidence, other: Evidence) -> float:
+    """Variance of the logarithm [1] of the error common to one kind against another.
+
+    Without bound where only one of them knows newtons. What the whole set shares, such
+    as its linear density, drops out if both rest on it.
+    """
+    if one.is_absolute != other.is_absolute:
+        return _UNKNOWN_OFFSET
+    common = {s.name for s in one.shared_sources if s.sharing is Sharing.SET} & {
+        s.name for s in other.shared_sources if s.sharing is Sharing.SET
+    }
+    return sum(
+        source.relative**2
+        for kind in (one, other)
+        for source in kind.shared_sources
+        if source.name not in common
+    )
+
+
+def find_contradictions(
+    kinds: Sequence[Evidence],
+) -> tuple[tuple[Note, ...], dict[int, Refusal]]:
+    """Find where kinds of evidence contradict each other.
+
+    Notes where the kinds differ as a whole, by their means: shares are left untouched.
+    Refusals of ropes that carry another share by one kind than by another, with both
+    figures.
+    """
+    notes: list[Note] = []
+    refusals: dict[int, Refusal] = {}
+    for one, other in combinations(kinds, 2):
+        common = [n for n in one.numbers if n in other.numbers]
+        if not common:
+            continue
+        first = _part(one, common)
+        second = _part(other, common)
+        difference = first - second
+        variance = _covariance(one, common) + _covariance(other, common)
+        level = _level_note(one, other, common, variance)
+        notes += [level] if level else []
+        found = _ropes_apart(one, other, common, difference, variance)
+        refusals |= {n: r for n, r in found.items() if n not in refusals}
+    return tuple(notes), refusals
+
+
+def _part(kind: Evidence, numbers: Sequence[int]) -> Array:
+    """Logarithms of the tensions of some ropes."""
+    return np.asarray(np.log(kind.tensions[[kind.numbers.index(n) for n in numbers]]))
+
+
+def _covariance(kind: Evidence, numbers: Sequence[int]) -> Array:
+    """Covariance of the logarithms of the tensions of some ropes."""
+    where = [kind.numbers.index(n) for n in numbers]
+    return kind.covariance[np.ix_(where, where)]
+
+
+def _level_note(
+    one: Evidence, other: Evidence, common: Sequence[int], variance: Array
+) -> Note | None:
+    """Both means, where both are newtons and they do not agree."""
+    if not (one.is_absolute and other.is_absolute):
+        return None
+    first, second = _part(one, common), _part(other, common)
+    width = sqrt(float(variance.mean()) + offset_variance(one, other))
+    if abs(float((first - second).mean())) <= _STANDARD_DEVIATIONS * width:
+        return None
+    return NoteKind.KINDS_DISAGREE.note(
+        one=one.label,
+        other=other.label,
+        first=_newtons(float(np.exp(first).mean())),
+        second=_newtons(float(np.exp(second).mean())),
+    )
+
+
+def _newtons(value: float) -> str:
+    """Three digits, written out."""
+    return f"{float(f'{value:.3g}'):.0f}"
+
+
+def _ropes_apart(
+    one: Evidence,
+    other: Evidence,
+    common: Sequence[int],
+    difference: Array,
+    variance: Array,
+) -> dict[int, Refusal]:
+    """Ropes whose shares differ between the kinds by more than chance."""
+    n = len(common)
+    if n < 2:
+        return {}
+    # the median, so that one rope that is off does not make the others look so
+    apart = difference - np.median(difference)
+    own = np.diag(variance)
+    # the median of n normal readings has pi/2 times the variance of their mean
+    widths = np.sqrt(np.maximum(own + pi / 2 * own.mean() / n, 1e-16))
+    first, second = (
+        np.exp(_part(k, common) - _part(k, common).mean()) for k in (one, other)
+    )
+    far = np.abs(apart) > _APART * widths
+    return {
+        common[i]: NoteKind.ROPE_CONTRADICTS.refusal(
+            rope=common[i],
+            one=one.label,
+            other=other.label,
+            first=f"{100 * first[i]:.1f}",
+            second=f"{100 * second[i]:.1f}",
+        )
+        for i in range(n)
+        if far[i]
+    }

@@ -15,9 +15,8 @@ from tension.measurement.readings import Method
 from tension.measurement.rope_figures import (
     SHORTEST_FOR_NEWTONS,
     TRIANGULAR,
-    FreeLengths,
     RigidityRange,
-    RopeFigures,
+    Site,
     rigidity_from_partials,
 )
 from tension.notes import Note, NoteKind, Refusal
@@ -73,9 +72,7 @@ class HitchModel:
         return np.where(is_taut & (hitch > 0), hitch, np.nan)
 
 
-def evidence_from_plucks(
-    hearing: SetHearing, *, span: Span, lengths: FreeLengths, figures: RopeFigures
-) -> Evidence:
+def evidence_from_plucks(hearing: SetHearing, site: Site) -> Evidence:
     """Turn what was heard into tension or T/m at the hitch of each rope.
 
     Ropes without a length where others have one are refused.
@@ -83,31 +80,29 @@ def evidence_from_plucks(
     refusals: dict[int, Refusal] = {
         rope.number: rope.refusal for rope in hearing.ropes if rope.refusal is not None
     }
-    has_lengths = any(number in lengths.lengths for number in hearing.given)
+    lengths = site.lengths.lengths
+    has_lengths = any(number in lengths for number in hearing.given)
     kept = []
     for index, number in enumerate(hearing.given):
-        if has_lengths and number not in lengths.lengths:
+        if has_lengths and number not in lengths:
             refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)
         else:
             kept.append(index)
     numbers = tuple(hearing.given[index] for index in kept)
-    model = HitchModel(
-        span=span,
-        lengths=np.array([lengths.lengths.get(n, np.nan) for n in numbers]),
-    )
-    bounds = rigidity_from_partials(
-        hearing.rigidity_per_density,
-        hearing.rigidity_per_density_uncertainty,
-        figures.rigidity_per_density,
-    )
     return _Mapping(
         hearing=hearing,
         kept=tuple(kept),
         numbers=numbers,
-        model=model,
-        bounds=bounds,
-        lengths=lengths,
-        figures=figures,
+        model=HitchModel(
+            span=site.span,
+            lengths=np.array([lengths.get(n, np.nan) for n in numbers]),
+        ),
+        bounds=rigidity_from_partials(
+            hearing.rigidity_per_density,
+            hearing.rigidity_per_density_uncertainty,
+            site.figures.rigidity_per_density,
+        ),
+        site=site,
     ).evidence(refusals)
 
 
@@ -120,8 +115,7 @@ class _Mapping:
     numbers: tuple[int, ...]
     model: HitchModel
     bounds: RigidityRange
-    lengths: FreeLengths
-    figures: RopeFigures
+    site: Site
 
     def evidence(self, refusals: dict[int, Refusal]) -> Evidence:
         """Map hypotheses, covariance and budget; drop ropes without any tension."""
@@ -159,20 +153,7 @@ class _Mapping:
             numbers=self.numbers,
             hypotheses=self._hypotheses(scale),
             covariance=read_only(covariance),
-            own_sources=tuple(
-                (
-                    Source(name="plucks", relative=abs(s) * sqrt(float(v))),
-                    Source(name="free length", relative=float(u)),
-                    Source(name="bending unlike the others", relative=float(b)),
-                )
-                for s, v, u, b in zip(
-                    by_frequency,
-                    np.diag(heard),
-                    own_length,
-                    np.abs(unlike),
-                    strict=True,
-                )
-            ),
+            own_sources=_own_sources(by_frequency, np.diag(heard), own_length, unlike),
             shared_sources=shared,
             is_absolute=is_absolute,
             refusals=refusals,
@@ -218,7 +199,9 @@ class _Mapping:
         """Relative uncertainty of each tension by its own length."""
         if np.isnan(self.model.lengths).any():
             return np.zeros(len(self.numbers))
-        return np.abs(by_length) * self.lengths.own_uncertainty / self.model.lengths
+        return (
+            np.abs(by_length) * self.site.lengths.own_uncertainty / self.model.lengths
+        )
 
     def _hypotheses(self, scale: float) -> tuple[TensionHypothesis, ...]:
         """Map every joint numbering; those that no tension explains are dropped."""
@@ -249,19 +232,19 @@ class _Mapping:
                 sharing=Sharing.KIND,
             )
         ]
-        if self.lengths.knowledge is not LengthKnowledge.PER_ROPE or (
-            self.lengths.shared_uncertainty > 0
+        if self.site.lengths.knowledge is not LengthKnowledge.PER_ROPE or (
+            self.site.lengths.shared_uncertainty > 0
         ):
             relative = float(np.mean(np.abs(by_length) / lengths))
             sources.append(
                 Source(
                     name="free length of the set",
-                    relative=relative * self.lengths.shared_uncertainty,
+                    relative=relative * self.site.lengths.shared_uncertainty,
                     sharing=Sharing.SET,
                 )
             )
-        density = self.figures.linear_density
-        notes += self.figures.notes
+        density = self.site.figures.linear_density
+        notes += self.site.figures.notes
         if density is None:
             return 1.0, tuple(sources), False, tuple(notes)
         if lengths.min() < SHORTEST_FOR_NEWTONS:
@@ -286,3 +269,19 @@ class _Mapping:
             # so stiff would explain no tension at all: half of it is open
             return np.full(len(fundamentals), 0.5)
         return np.asarray(np.log(limp / stiff) / divisor)
+
+
+def _own_sources(
+    by_frequency: Array, heard: Array, own_length: Array, unlike: Array
+) -> tuple[tuple[Source, ...], ...]:
+    """Budget of each rope that it shares with none."""
+    return tuple(
+        (
+            Source(name="plucks", relative=abs(s) * sqrt(float(v))),
+            Source(name="free length", relative=float(u)),
+            Source(name="bending unlike the others", relative=float(b)),
+        )
+        for s, v, u, b in zip(
+            by_frequency, heard, own_length, np.abs(unlike), strict=True
+        )
+    )

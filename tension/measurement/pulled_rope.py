@@ -6,11 +6,11 @@ from math import hypot, log, sqrt
 
 import numpy as np
 
-from tension.installation import HitchEnd, RopeSet, Span
+from tension.installation import HitchEnd, Span
 from tension.measurement.evidence import Array
 from tension.measurement.readings import Hold, PullReading, names_of
 from tension.measurement.repeats import settle_readings
-from tension.measurement.rope_figures import TRIANGULAR, FreeLengths, RopeFigures
+from tension.measurement.rope_figures import TRIANGULAR, RopeFigures, Site
 from tension.measurement.stretch import StretchCase, find_stretch_cases
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import hitch_tension
@@ -258,26 +258,20 @@ class _PullModel:
 
 
 def pull_rope(
-    number: int,
-    readings: list[PullReading],
-    rope_set: RopeSet,
-    span: Span,
-    lengths: FreeLengths,
-    figures: RopeFigures,
+    number: int, readings: list[PullReading], site: Site
 ) -> tuple[PulledRope, list[Note]] | Refusal:
     """What the pulls of one rope say, or why they say nothing."""
-    length = lengths.lengths.get(number)
+    length = site.lengths.lengths.get(number)
     if length is None:
         return NoteKind.NO_FREE_LENGTH.refusal(rope=number)
-    pairs = pairs_of(
-        readings, free_length=length, uncertainty=rope_set.uncertainties.deflection
-    )
+    uncertainties = site.rope_set.uncertainties
+    pairs = pairs_of(readings, free_length=length, uncertainty=uncertainties.deflection)
     if any(not 0 < pair.at < length for pair in pairs):
         return NoteKind.PULL_OUTSIDE.refusal(rope=number)
     if any(pair.force <= 0 or pair.deflection <= 0 for pair in pairs):
         return NoteKind.PULL_NOT_POSITIVE.refusal(rope=number)
-    model = _PullModel(span=span, free_length=length, figures=figures)
-    cases = find_stretch_cases(rope_set, span, length)
+    model = _PullModel(span=site.span, free_length=length, figures=site.figures)
+    cases = find_stretch_cases(site.rope_set, site.span, length)
     rope = _pulled_rope(number, pairs, model, cases)
     middle = rope.middle_stiffness()
     if middle is None:
@@ -285,7 +279,7 @@ def pull_rope(
     settled = settle_readings(
         number,
         [log(t) for t in rope.tensions(middle)],
-        rope.relative_uncertainties(middle, rope_set.uncertainties.scale),
+        rope.relative_uncertainties(middle, uncertainties.scale),
         [pair.text for pair in pairs],
     )
     if settled.refusal is not None:

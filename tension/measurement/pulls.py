@@ -14,13 +14,19 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from tension.installation import RopeSet, Span, Uncertainties
-from tension.measurement.evidence import Array, Evidence, read_only, single_hypothesis
+from tension.installation import Uncertainties
+from tension.measurement.evidence import (
+    Array,
+    Evidence,
+    covariance_of_own,
+    read_only,
+    single_hypothesis,
+)
 from tension.measurement.outcome import Premise, TensionHypothesis
 from tension.measurement.pulled_rope import PulledRope, pull_rope, shared_deflection
 from tension.measurement.readings import Method, PullReading, in_fixed_order
 from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import FreeLengths, RopeFigures
+from tension.measurement.rope_figures import FreeLengths, Site
 from tension.measurement.stretch import (
     QUANTILE_VARIANCE,
 )
@@ -140,8 +146,7 @@ class _Node:
 
     def covariance(self) -> Array:
         """Of the logarithms, what is common to all newtons left out."""
-        own = [sum(source.relative**2 for source in one) for one in self.own()]
-        found = np.diag(own)
+        found = covariance_of_own(self.own())
         for _, moved in self.common():
             apart = moved - moved.mean()
             found = found + np.outer(apart, apart)
@@ -153,8 +158,7 @@ def _evidence_of_pulled(
     *,
     refusals: Mapping[int, Refusal],
     notes: Sequence[Note],
-    uncertainties: Uncertainties,
-    lengths: FreeLengths,
+    site: Site,
 ) -> Evidence:
     """Put the ropes pulled together, with budget and covariance.
 
@@ -164,13 +168,13 @@ def _evidence_of_pulled(
     """
     told = dict(refusals)
     ropes = list(pulled)
-    nodes = _possible(ropes, uncertainties, lengths)
+    nodes = _possible(ropes, site)
     while ropes and not nodes:
         # the rope that is slack under the most of the cases has no number
         slackest = min(ropes, key=_n_possible)
         told[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
         ropes.remove(slackest)
-        nodes = _possible(ropes, uncertainties, lengths)
+        nodes = _possible(ropes, site)
     if not ropes:
         return Evidence(
             method=Method.PULL,
@@ -179,11 +183,21 @@ def _evidence_of_pulled(
             refusals=told,
             notes=tuple(notes),
         )
+    return _weighed(nodes, site, told, notes)
+
+
+def _weighed(
+    nodes: Sequence[_Node],
+    site: Site,
+    refusals: Mapping[int, Refusal],
+    notes: Sequence[Note],
+) -> Evidence:
+    """Cases under which no rope is slack, with their chances, the best first."""
     weights = _weights(nodes)
     best = _best(nodes, weights)
     order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
     nodes, weights = [nodes[i] for i in order], weights[order]
-    first = nodes[0]
+    first, ropes = nodes[0], nodes[0].ropes
     logs = np.array([node.logarithms for node in nodes])
     away = logs - logs[0]
     between = [
@@ -191,43 +205,45 @@ def _evidence_of_pulled(
         for w, row in zip(weights, away, strict=True)
     ]
     common = [*first.common(), *between]
-    own = [(*mine, _apart(common, i)) for i, mine in enumerate(first.own())]
     covariance = first.covariance() + sum(
         np.outer(row - row.mean(), row - row.mean()) for _, row in between
     )
     is_linear = len({n.premise for n in nodes}) == 1 and float(np.ptp(away)) <= _LINEAR
+    cases = tuple(
+        TensionHypothesis(
+            weight=float(w),
+            tensions=read_only(np.exp(row)),
+            covariance=read_only(node.covariance()),
+            premise=node.premise,
+        )
+        for node, w, row in zip(nodes, weights, logs, strict=True)
+    )
+    own = enumerate(first.own())
     return Evidence(
         method=Method.PULL,
         label=_LABEL,
         numbers=tuple(rope.number for rope in ropes),
-        hypotheses=single_hypothesis(np.exp(logs[0]))
-        if is_linear
-        else tuple(
-            TensionHypothesis(
-                weight=float(w),
-                tensions=read_only(np.exp(row)),
-                covariance=read_only(node.covariance()),
-                premise=node.premise,
-            )
-            for node, w, row in zip(nodes, weights, logs, strict=True)
-        ),
+        hypotheses=single_hypothesis(np.exp(logs[0])) if is_linear else cases,
         covariance=read_only(covariance),
-        own_sources=tuple(own),
-        shared_sources=_shared(common, ropes, lengths),
+        own_sources=tuple((*mine, _apart(common, i)) for i, mine in own),
+        shared_sources=_shared(common, ropes, site.lengths),
         is_absolute=True,
-        refusals=told,
+        refusals=refusals,
         notes=tuple(notes),
     )
 
 
-def _possible(
-    ropes: Sequence[PulledRope], uncertainties: Uncertainties, lengths: FreeLengths
-) -> list[_Node]:
+def _possible(ropes: Sequence[PulledRope], site: Site) -> list[_Node]:
     """Stiffnesses under which no rope would be slack."""
     if not ropes:
         return []
     nodes = [
-        _Node(ropes=ropes, place=i, uncertainties=uncertainties, lengths=lengths)
+        _Node(
+            ropes=ropes,
+            place=i,
+            uncertainties=site.rope_set.uncertainties,
+            lengths=site.lengths,
+        )
         for i in range(len(ropes[0].stiffnesses))
     ]
     return [node for node in nodes if np.isfinite(node.logarithms).all()]
@@ -298,14 +314,7 @@ def _shared(
     )
 
 
-def evidence_from_pulls(
-    readings: Sequence[PullReading],
-    *,
-    rope_set: RopeSet,
-    span: Span,
-    lengths: FreeLengths,
-    figures: RopeFigures,
-) -> Evidence:
+def evidence_from_pulls(readings: Sequence[PullReading], site: Site) -> Evidence:
     """Turn side pulls of one series into the tension at the hitch of each rope.
 
     In newtons; several pulls of one rope are repeats. What stretching adds is taken
@@ -317,7 +326,7 @@ def evidence_from_pulls(
     notes: list[Note] = []
     for number in sorted({r.rope for r in readings}):
         own = in_fixed_order([r for r in readings if r.rope == number])
-        found = pull_rope(number, own, rope_set, span, lengths, figures)
+        found = pull_rope(number, own, site)
         if isinstance(found, Refusal):
             refusals[number] = found
             continue
@@ -331,8 +340,7 @@ def evidence_from_pulls(
         pulled,
         refusals=refusals,
         notes=notes,
-        uncertainties=rope_set.uncertainties,
-        lengths=lengths,
+        site=site,
     )
 
 

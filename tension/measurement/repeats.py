@@ -19,6 +19,12 @@ _OUTLYING = 9.0
 
 _TWO_SIDED = 1.959964
 
+REPEATABILITY = 0.02
+"""By how much readings of one rope may differ anyway: how hard it is plucked, how it is
+held; the program's own figure, of tension. [1]"""
+
+_STANDARD_DEVIATIONS = 3.0
+
 
 def coverage_widening(degrees_of_freedom: float) -> float:
     """Ratio of Student's t to the normal quantile, two-sided 95 %.
@@ -85,13 +91,6 @@ def _ordinary(relative: Array, freedom: Array, declared: float) -> NDArray[np.bo
         pooled, _ = _blend(relative[others].sum(), freedom[others].sum(), declared)
         kept[i] = freedom[i] == 0 or relative[i] / freedom[i] <= _OUTLYING * pooled
     return kept
-
-
-REPEATABILITY = 0.02
-"""By how much readings of one rope may differ anyway: how hard it is plucked, how it is
-held; the program's own figure, of tension. [1]"""
-
-_STANDARD_DEVIATIONS = 3.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

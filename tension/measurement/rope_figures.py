@@ -19,7 +19,9 @@ from tension.measurement.readings import Method
 from tension.notes import Note, NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
-_USUAL_DIAMETER = 0.013
+USUAL_DIAMETER = 0.013
+"""Of a rope of which none is told; common practice, no source. [m]"""
+
 _USUAL_DIAMETERS = (0.006, 0.020)
 
 TRIANGULAR = sqrt(24)
@@ -28,6 +30,12 @@ are limits that no rope reaches, so what lies between is likelier in the middle.
 
 _DENSITY_PER_SQUARE = 3500.0
 """Linear density over diameter squared, about that of any stranded rope. [kg/m^3]"""
+
+SHORTEST_FOR_NEWTONS = 1.5
+"""Below this free length bending hides the tension itself; common practice. [m]"""
+
+BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
+"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -59,6 +67,28 @@ class RopeFigures:
         return self.linear_density.value if self.linear_density else self.usual_density
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FreeLengths:
+    """Free lengths of a set at one span."""
+
+    # free length by rope number; ropes without one are left out [m]
+    lengths: Mapping[int, float]
+    knowledge: LengthKnowledge  # what is known of them, rope against rope
+    own_uncertainty: float  # standard uncertainty of each, not shared by the set [m]
+    # standard uncertainty common to the set: of the one length read [m]
+    shared_uncertainty: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Site:
+    """Where readings are taken, and what is known of the ropes there."""
+
+    rope_set: RopeSet
+    span: Span
+    lengths: FreeLengths
+    figures: RopeFigures
+
+
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     """Find what is known of the ropes of a set.
 
@@ -66,7 +96,7 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
     table does not hold.
     """
     density, notes = _linear_density(rope_set)
-    diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
+    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
     return RopeFigures(
         linear_density=density,
         rigidity_per_density=_rigidity_range(rope_set),
@@ -139,22 +169,6 @@ def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
     return RigidityRange(lowest=least, likely=sqrt(least * most), highest=most)
 
 
-SHORTEST_FOR_NEWTONS = 1.5
-"""Below this free length bending hides the tension itself; common practice. [m]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class FreeLengths:
-    """Free lengths of a set at one span."""
-
-    # free length by rope number; ropes without one are left out [m]
-    lengths: Mapping[int, float]
-    knowledge: LengthKnowledge  # what is known of them, rope against rope
-    own_uncertainty: float  # standard uncertainty of each, not shared by the set [m]
-    # standard uncertainty common to the set: of the one length read [m]
-    shared_uncertainty: float
-
-
 def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
     """Find the free length of each rope at a span.
 
@@ -187,10 +201,6 @@ def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
         own_uncertainty=uncertainty,
         shared_uncertainty=uncertainty if base is not None else 0.0,
     )
-
-
-BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
-"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
 
 
 def with_own_masses(

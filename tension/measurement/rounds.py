@@ -29,6 +29,8 @@ _OUTLYING = 4.0
 _LEAST_COMMON = 3
 """Ropes from which a move common to a round is told from a wrong rope. [1]"""
 
+Item = TypeVar("Item")
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HeardRound:
@@ -96,9 +98,6 @@ def _stiffness_spread(hearing: SetHearing) -> float:
     """Relative uncertainty of the stiffness common to the set [1]."""
     spread = hearing.rigidity_per_density_uncertainty
     return spread if isfinite(spread) else inf
-
-
-Item = TypeVar("Item")
 
 
 def _unique(items: Iterable[Item]) -> tuple[Item, ...]:

@@ -25,6 +25,7 @@ from tension.measurement.readings import (
 from tension.measurement.returns import evidence_from_returns
 from tension.measurement.rope_figures import (
     FreeLengths,
+    Site,
     find_free_lengths,
     find_rope_figures,
     with_own_masses,
@@ -100,18 +101,9 @@ def measure_series(
     kinds = _evidence(
         own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
     )
-    refusals = {
-        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
-        for rope, reason in left_out.items()
-    }
-    not_heard = {
-        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
-        for rope, reason in plucks_left_out(own, exclusions).items()
-    }
+    not_heard = {**left_out, **plucks_left_out(own, exclusions)}
     kinds = [
-        without_ropes(
-            kind, refusals | (not_heard if kind.method is Method.PLUCK else {})
-        )
+        _without(kind, not_heard if kind.method is Method.PLUCK else left_out)
         for kind in kinds
     ]
     measured = combine(
@@ -120,17 +112,7 @@ def measure_series(
     notes = (
         *measured.notes,
         *_of_ropes_heard(hearing, left_out),
-        *(
-            NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
-            for rope, reason in left_out.items()
-        ),
-        *(
-            NoteKind.READING_LEFT_OUT.note(
-                ropes=(e.rope,), rope=e.rope, reading=e.reading, reason=e.reason
-            )
-            for e in exclusions
-            if e.reading and e.rope is not None
-        ),
+        *_of_exclusions(exclusions, left_out),
         *_elsewhere(measured, readings, series),
         *_beyond_round_steel(rope_set, lift),
         *notes_on_plausibility(
@@ -142,14 +124,37 @@ def measure_series(
             are_ropes_counted=are_ropes_counted,
         ),
     )
-    measured = replace(
+    return replace(
         measured,
         notes=tuple(dict.fromkeys(notes)),
         doubts=tuple(note for note in notes if note.code in _DOUBTS),
+        refusal=NoteKind.BELTS.refusal() if _is_belt(rope_set) else measured.refusal,
     )
-    if _is_belt(rope_set):
-        return replace(measured, refusal=NoteKind.BELTS.refusal())
-    return measured
+
+
+def _without(kind: Evidence, left_out: Mapping[int, str]) -> Evidence:
+    """One kind of evidence without the ropes that the record leaves out of it."""
+    refusals = {
+        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
+        for rope, reason in left_out.items()
+    }
+    return without_ropes(kind, refusals)
+
+
+def _of_exclusions(
+    exclusions: Sequence[Exclusion], left_out: Mapping[int, str]
+) -> Iterator[Note]:
+    """What the record leaves out of this series, and why."""
+    for rope, reason in left_out.items():
+        yield NoteKind.LEFT_OUT.note(ropes=(rope,), rope=rope, reason=reason)
+    for one in exclusions:
+        if one.reading and one.rope is not None:
+            yield NoteKind.READING_LEFT_OUT.note(
+                ropes=(one.rope,),
+                rope=one.rope,
+                reading=one.reading,
+                reason=one.reason,
+            )
 
 
 def _of_ropes_heard(
@@ -206,34 +211,15 @@ def _evidence(
     figures = find_rope_figures(rope_set)
     kinds: list[Evidence] = []
     if span is not None and lengths is not None:
+        site = Site(rope_set=rope_set, span=span, lengths=lengths, figures=figures)
         pulls = [r for r in readings if isinstance(r, PullReading)]
         returns = [r for r in readings if isinstance(r, ReturnsReading)]
         if hearing is not None:
-            kinds.append(
-                evidence_from_plucks(
-                    hearing, span=span, lengths=lengths, figures=figures
-                )
-            )
+            kinds.append(evidence_from_plucks(hearing, site))
         if pulls:
-            kinds.append(
-                evidence_from_pulls(
-                    pulls,
-                    rope_set=rope_set,
-                    span=span,
-                    lengths=lengths,
-                    figures=figures,
-                )
-            )
+            kinds.append(evidence_from_pulls(pulls, site))
         if returns:
-            kinds.append(
-                evidence_from_returns(
-                    returns,
-                    rope_set=rope_set,
-                    span=span,
-                    lengths=lengths,
-                    figures=figures,
-                )
-            )
+            kinds.append(evidence_from_returns(returns, site))
     springs = [r for r in readings if isinstance(r, SpringReading)]
     kinds.extend(
         evidence_from_springs(

@@ -9,8 +9,8 @@ import numpy as np
 
 from tension.catalogue.elasticity import ShearModulus, find_shear_modulus
 from tension.errors import InvalidValueError
-from tension.installation import Buffer, Hitch, RopeSet
-from tension.measurement.evidence import Evidence, read_only, single_hypothesis
+from tension.installation import Buffer, Hitch, RopeSet, Uncertainties
+from tension.measurement.evidence import Evidence, covariance_of_own, single_hypothesis
 from tension.measurement.readings import Method, SpringReading, in_fixed_order, names_of
 from tension.measurement.repeats import Settled, settle_readings
 from tension.notes import Note, NoteKind, Refusal
@@ -144,12 +144,10 @@ def evidence_from_springs(
     """
     place = readings[0].hitch
     hitch = next((h for h in rope_set.hitches if h.at is place), None)
-    found_rate = find_spring_rate(hitch) if hitch is not None else None
-    rate = found_rate.value if found_rate is not None else None
-    refusals: dict[int, Refusal] = {}
-    numbers, tensions, own = [], [], []
-    notes: list[Note] = []
     uncertainties = rope_set.uncertainties
+    refusals: dict[int, Refusal] = {}
+    tensions: dict[int, tuple[float, tuple[Source, ...]]] = {}
+    notes: list[Note] = []
     for number in sorted({r.rope for r in readings}):
         repeats = in_fixed_order([r for r in readings if r.rope == number])
         lengths = [q for reading in repeats for q in reading.lengths]
@@ -161,42 +159,19 @@ def evidence_from_springs(
             uncertainty=uncertainties.spring_length,
         )
         notes += [settled.note] if settled.note else []
-        found: float | Refusal = settled.refusal or _compression(
-            number, [lengths[i].value for i in settled.used], hitch, rate
-        )
-        if isinstance(found, Refusal) or rate is None:
-            refusals[number] = (
-                found
-                if isinstance(found, Refusal)
-                else NoteKind.SPRING_RATE_UNKNOWN.refusal(
-                    rope=number, hitch=place.value
-                )
-            )
-            continue
-        numbers.append(number)
-        preload = hitch.spring_preload if hitch is not None else None
-        tensions.append((preload.value if preload else 0.0) + rate * found)
-        moving = rate * found / tensions[-1]  # a preload has no length to be misread
-        own.append(
-            (
-                # the free length of this spring is no better known than its working one
-                Source(
-                    name="spring length",
-                    relative=moving
-                    * uncertainties.spring_length
-                    * np.sqrt(2.0)
-                    / found,
-                ),
-                Source(name="spring rate", relative=moving * uncertainties.spring_rate),
-            )
-        )
-    variances = [sum(source.relative**2 for source in budget) for budget in own]
+        used = [lengths[i].value for i in settled.used]
+        found = settled.refusal or _load(number, used, hitch, uncertainties)
+        if isinstance(found, Refusal):
+            refusals[number] = found
+        else:
+            tensions[number] = found
+    own = [budget for _, budget in tensions.values()]
     return Evidence(
         method=Method.SPRING,
         label=f"the springs at the {place.value.replace('-', ' ')} [[hitch]]",
-        numbers=tuple(numbers),
-        hypotheses=single_hypothesis(tensions),
-        covariance=read_only(np.diag(variances)),
+        numbers=tuple(tensions),
+        hypotheses=single_hypothesis([load for load, _ in tensions.values()]),
+        covariance=covariance_of_own(own),
         own_sources=tuple(own),
         shared_sources=(
             Source(
@@ -208,6 +183,31 @@ def evidence_from_springs(
         is_absolute=True,
         refusals=refusals,
         notes=tuple(notes),
+    )
+
+
+def _load(
+    number: int,
+    lengths: Sequence[float],
+    hitch: Hitch | None,
+    uncertainties: Uncertainties,
+) -> tuple[float, tuple[Source, ...]] | Refusal:
+    """Load on one spring and its budget, or why its length tells nothing."""
+    rate = find_spring_rate(hitch) if hitch is not None else None
+    if hitch is None or rate is None:
+        name = hitch.at.value if hitch else "unknown"
+        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
+    compression = _compression(number, lengths, hitch)
+    if isinstance(compression, Refusal):
+        return compression
+    preload = hitch.spring_preload.value if hitch.spring_preload else 0.0
+    load = preload + rate.value * compression
+    moving = rate.value * compression / load  # a preload has no length to be misread
+    # the free length of this spring is no better known than its working one
+    length = moving * uncertainties.spring_length * np.sqrt(2.0) / compression
+    return load, (
+        Source(name="spring length", relative=length),
+        Source(name="spring rate", relative=moving * uncertainties.spring_rate),
     )
 
 
@@ -233,19 +233,15 @@ def _settle(
 
 
 def _compression(
-    number: int, lengths: Sequence[float], hitch: Hitch | None, rate: float | None
+    number: int, lengths: Sequence[float], hitch: Hitch
 ) -> float | Refusal:
     """How far one spring is pressed together, or why that tells nothing."""
-    if hitch is None or rate is None or hitch.buffer is not Buffer.SPRING:
-        name = hitch.at.value if hitch else "unknown"
-        return NoteKind.SPRING_RATE_UNKNOWN.refusal(rope=number, hitch=name)
     if hitch.spring_free_length is None:
         return NoteKind.SPRING_FREE_LENGTH.refusal(rope=number)
     working = float(np.mean(lengths))
     solid = hitch.spring_solid_length
     if solid is not None and not exceeds(working, solid.value):
         return NoteKind.SPRING_SOLID.refusal(rope=number)
-    compression = hitch.spring_free_length.value - working
     if not exceeds(hitch.spring_free_length.value, working):
         return NoteKind.SPRING_UNLOADED.refusal(rope=number)
-    return compression
+    return hitch.spring_free_length.value - working

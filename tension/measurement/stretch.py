@@ -13,10 +13,9 @@ from statistics import NormalDist
 from tension.catalogue.elasticity import AxialRigidity, find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
+from tension.measurement.rope_figures import USUAL_DIAMETER
 from tension.measurement.springs import SpringRate, find_spring_rate
 from tension.physics.hitch_statics import stiffness_in_series
-
-_USUAL_DIAMETER = 0.013
 
 _USUAL_RATES = (30e3, 500e3)
 """Between these lie the rates of shackle springs; common practice, no source. [N/m]"""
@@ -188,5 +187,5 @@ def _axial_rigidity(rope_set: RopeSet) -> AxialRigidity:
             construction=rope_set.construction,
             source=rope_set.axial_rigidity.text,
         )
-    diameter = rope_set.diameter.value if rope_set.diameter else _USUAL_DIAMETER
+    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
     return find_axial_rigidity(diameter=diameter, construction=rope_set.construction)

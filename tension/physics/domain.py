@@ -19,19 +19,10 @@ def _require(
 
 
 def require_positive(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as an array, all of them above zero or not a number.
+    """Return the values as float64, all of them above zero or not a number.
 
-    Parameters
-    ----------
-    name : str
-        Name of the quantity with its unit, for the message.
-    values : array_like
-        Values in SI units; nan is let through and stays nan in the result.
-
-    Returns
-    -------
-    ndarray
-        The values as float64.
+    The name with its unit is for the message; nan is let through and stays nan in the
+    result, here and below.
 
     Raises
     ------
@@ -45,19 +36,7 @@ def require_positive(name: str, values: ArrayLike) -> FloatArray:
 
 
 def require_not_negative(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as an array, all of them zero, above zero or not a number.
-
-    Parameters
-    ----------
-    name : str
-        Name of the quantity with its unit, for the message.
-    values : array_like
-        Values in SI units; nan is let through and stays nan in the result.
-
-    Returns
-    -------
-    ndarray
-        The values as float64.
+    """Return the values as float64, all of them zero, above zero or not a number.
 
     Raises
     ------
@@ -71,19 +50,7 @@ def require_not_negative(name: str, values: ArrayLike) -> FloatArray:
 
 
 def require_finite(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as an array, none of them infinite.
-
-    Parameters
-    ----------
-    name : str
-        Name of the quantity with its unit, for the message.
-    values : array_like
-        Values in SI units; nan is let through and stays nan in the result.
-
-    Returns
-    -------
-    ndarray
-        The values as float64.
+    """Return the values as float64, none of them infinite.
 
     Raises
     ------
@@ -96,17 +63,7 @@ def require_finite(name: str, values: ArrayLike) -> FloatArray:
 
 
 def require_mode_number(values: ArrayLike) -> FloatArray:
-    """Return mode numbers as a float array, all of them whole and from 1 up.
-
-    Parameters
-    ----------
-    values : array_like
-        Mode numbers. [1]
-
-    Returns
-    -------
-    ndarray
-        The mode numbers as float64.
+    """Return mode numbers [1] as float64, all of them whole and from 1 up.
 
     Raises
     ------

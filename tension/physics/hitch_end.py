@@ -13,6 +13,8 @@ from tension.physics.domain import (
     require_positive,
 )
 
+_HALVINGS = 64
+
 
 def rod_lateral_stiffness(
     *, tension: ArrayLike, rod_free: ArrayLike, flexural_rigidity: ArrayLike
@@ -89,9 +91,6 @@ def hitch_resonance_frequency(
     stiffness = require_positive("lateral stiffness [N/m]", lateral_stiffness)
     mass = require_positive("mass of the end [kg]", end_mass)
     return (np.sqrt(stiffness / mass) / (2.0 * np.pi))[()]
-
-
-_HALVINGS = 64
 
 
 def point_mass_frequency_ratio(

@@ -13,6 +13,13 @@ from numpy.typing import ArrayLike
 from tension.errors import InvalidValueError
 from tension.physics.domain import FloatArray
 
+_STEPS = 24
+"""Parts of a whole travel between which a rope may slip. [1]"""
+
+_MOST_CYCLES = 400
+
+_CLOSE = 1e-7
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SheaveSystem:
@@ -66,29 +73,13 @@ class SideDeviations:
     counterweight: FloatArray
 
 
-_STEPS = 24
-"""Parts of a whole travel between which a rope may slip. [1]"""
-
-_MOST_CYCLES = 400
-_CLOSE = 1e-7
-
-
 def compliances_at(
     rope_passed: ArrayLike, system: SheaveSystem
 ) -> tuple[FloatArray, FloatArray]:
-    """Compute how soft both sides are at a place of the travel.
+    """How soft [m/N] both sides are once so much rope [m] has passed to the car side.
 
-    Parameters
-    ----------
-    rope_passed : array_like
-        Rope that has passed to the car side since the start. [m]
-    system : SheaveSystem
-        The two sides at the start.
-
-    Returns
-    -------
-    car, counterweight : ndarray
-        Stretch of that side for unit tension; their sum is the same everywhere. [m/N]
+    Stretch of car and counterweight side for unit tension; their sum is the same
+    everywhere.
     """
     passed = np.asarray(rope_passed, dtype=float) / system.axial_rigidity
     return system.car_compliance + passed, system.counterweight_compliance - passed
@@ -103,25 +94,11 @@ def side_deviations(
 ) -> SideDeviations:
     """Tell the deviations of both sides from what runs keep and what they change.
 
-    Parameters
-    ----------
-    differences : array_like, shape (n_ropes,)
-        Car side less counterweight side of each rope; runs and slip change it. [N]
-    excess_lengths : array_like, shape (n_ropes,)
-        How much shorter than the mean a rope was set at its nuts; no run and no slip
-        changes it. [m]
-    rope_passed : float
-        Rope that has passed to the car side since the start. [m]
-    system : SheaveSystem
-        The two sides.
+    Differences, car side less counterweight side [N], which runs and slip change;
+    excess lengths, by how much shorter than the mean a rope was set at its nuts [m],
+    which they do not; shape (n_ropes,) each. The rope passed is counted from the start
+    [m].
 
-    Returns
-    -------
-    SideDeviations
-        Deviations of either side. [N]
-
-    Notes
-    -----
     With compliances c and deviations t, ``c_car t_car + c_cwt t_cwt = excess`` and
     ``t_car - t_cwt = difference``.
     """

@@ -113,13 +113,7 @@ class RopeCandidates:
 def candidates_of(
     found: RopeDecays, span: RopeSpan, prior: HearingPrior
 ) -> RopeCandidates:
-    """Find the candidates of one rope by itself.
-
-    Returns
-    -------
-    RopeCandidates
-        Candidates, or the reason why its recordings cannot be used.
-    """
+    """Find the candidates of one rope by itself."""
     plucks, names = tuple(found.plucks), tuple(found.names)
     notes = tuple(found.notes)
     refusal = found.refusal
@@ -197,11 +191,8 @@ def hitch_in_doubt(
 ) -> bool:
     """Whether the socket may swing: its rod is free, or partials stand beside the comb.
 
-    Returns
-    -------
-    bool
-        Whether it is worth looking for the end; without a length and a rod too many
-        ends agree with anything.
+    Gives: whether it is worth looking for the end; without a length and a rod too many
+    ends agree with anything.
     """
     if span.rod_free is not None:
         return span.rod_free > SHORTEST_ROD

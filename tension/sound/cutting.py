@@ -103,12 +103,7 @@ class CutTake:
 def cut_take(take: Take, index: int) -> CutTake:
     """Find the plucks of a recording and give them to its ropes.
 
-    Parameters
-    ----------
-    take : Take
-        The recording, one that can be used, and the order of its ropes.
-    index : int
-        Which of the recordings.
+    `take`: the recording, one that can be used, and the order of its ropes.
     """
     recording = take.recording
     events = find_events(recording.samples, recording.sampling_rate)

@@ -32,16 +32,9 @@ LEAST_SHIFT = 0.012
 def shift_between(one: Array, other: Array) -> float:
     """Find by how much one ring is higher than another.
 
-    Parameters
-    ----------
-    one, other : ndarray, shape (n_log_frequencies,)
-        Images of two rings, see `tension.sound.event_features.EventFeatures`.
-
-    Returns
-    -------
-    float
-        Logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
-        them clearly more alike.
+    `one`, `other` (n_log_frequencies,): images of two rings, see
+    `tension.sound.event_features.EventFeatures`. Gives: logarithm of the ratio of
+    frequencies, one over other; 0 unless a shift makes them clearly more alike.
     """
     reach = round(FURTHEST / STEP)
     table = np.correlate(np.pad(one, reach), other, mode="valid")
@@ -54,15 +47,8 @@ def shift_between(one: Array, other: Array) -> float:
 def is_apart(one: Array, other: Array) -> bool:
     """Tell two rings that are not of one pitch.
 
-    Parameters
-    ----------
-    one, other : ndarray, shape (n_log_frequencies,)
-        Images of two rings.
-
-    Returns
-    -------
-    bool
-        Whether a shift makes them clearly more alike, or they are not alike at all.
+    `one`, `other` (n_log_frequencies,): images of two rings. Gives: whether a shift
+    makes them clearly more alike, or they are not alike at all.
     """
     return shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
 
@@ -70,15 +56,8 @@ def is_apart(one: Array, other: Array) -> bool:
 def mean_log_spectrum(log_spectra: Sequence[Array]) -> Array:
     """Average the images of one round.
 
-    Parameters
-    ----------
-    log_spectra : sequence of ndarray, shape (n_log_frequencies,)
-        Of rings of one pitch.
-
-    Returns
-    -------
-    ndarray, shape (n_log_frequencies,)
-        Of length 1.
+    `log_spectra` (n_log_frequencies,): of rings of one pitch. Gives shape
+    (n_log_frequencies,): of length 1.
     """
     total: Array = np.sum(log_spectra, axis=0)
     size = float(np.sqrt(np.sum(total**2)))
@@ -88,10 +67,8 @@ def mean_log_spectrum(log_spectra: Sequence[Array]) -> Array:
 def find_swaps(rounds: Mapping[int, tuple[Array, Array]]) -> list[tuple[int, int]]:
     """Find ropes whose numbers were changed over between two rounds.
 
-    Parameters
-    ----------
-    rounds : mapping of int to tuple of ndarray
-        By rope, images of its first and last round, for ropes whose rounds are apart.
+    `rounds`: by rope, images of its first and last round, for ropes whose rounds are
+    apart.
     """
     return [
         (one, other)
@@ -203,13 +180,7 @@ def _from_first(recording: Recording, rings: Sequence[Decay]) -> NDArray[np.floa
 
 
 def settle_repeats(found: dict[int, RopeDecays]) -> None:
-    """Refuse ropes whose rounds are of different pitches, by name if two were swapped.
-
-    Parameters
-    ----------
-    found : dict of int to RopeDecays
-        By rope number; changed in place.
-    """
+    """Refuse ropes whose rounds differ in pitch, by name if two were swapped."""
     rounds = {number: _rounds(rope.rings) for number, rope in found.items()}
     apart = {
         number for number, log_spectra in rounds.items() if _are_shifted(log_spectra)

@@ -78,19 +78,7 @@ def decide(
 ) -> Decision | None:
     """Decide on a string.
 
-    Parameters
-    ----------
-    heard : RopeCandidates
-        What the recordings of the rope say.
-    posterior : Posterior
-        Its candidates weighed, the set heard together.
-    alone : Decision or None
-        On the rope by itself; its statistics hold if it chose the same candidate.
-
-    Returns
-    -------
-    Decision or None
-        None without a candidate.
+    `alone`: on the rope by itself; its statistics hold if it chose the same candidate.
 
     Notes
     -----
@@ -171,16 +159,7 @@ def why_refused(
 ) -> Refusal:
     """Tell why a rope is not given.
 
-    Parameters
-    ----------
-    span : RopeSpan
-        Of the rope.
-    heard : RopeCandidates
-        What its recordings say.
-    decision : Decision or None
-        A check of which failed; None without a candidate.
-    recording : Recording
-        The first of its recordings.
+    `decision`: a check of which failed; None without a candidate.
     """
     number, name = span.number, recording.name
     if is_no_sound(recording):

@@ -127,14 +127,7 @@ def describe_events(
 ) -> tuple[EventFeatures, ...]:
     """Portray each event of a recording.
 
-    Parameters
-    ----------
-    samples : ndarray, shape (n_samples,)
-        The recording. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    events : tuple of Event
-        In order of time.
+    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
 
     Notes
     -----
@@ -331,11 +324,8 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
 def likeness(features: tuple[EventFeatures, ...]) -> Array:
     """How alike the spectra of events are.
 
-    Returns
-    -------
-    ndarray, shape (n_events, n_events)
-        Correlation of the images: near 1 for plucks of one rope, near 0 for ropes a few
-        percent apart. [1]
+    Gives shape (n_events, n_events): correlation of the images: near 1 for plucks of
+    one rope, near 0 for ropes a few percent apart. [1]
     """
     if not features:
         return np.zeros((0, 0))

@@ -61,21 +61,9 @@ def group_plucks(
 ) -> Grouping:
     """Give the rings of a long recording to the ropes announced, in order.
 
-    Parameters
-    ----------
-    starts : ndarray, shape (n_rings,)
-        Onsets, increasing. [s]
-    alike : ndarray, shape (n_rings, n_rings)
-        Likeness of their spectra. [1]
-    ropes : tuple of int
-        Rope numbers in the order plucked.
-    plucks_each : int, optional
-        How many plucks each got; found if not given.
-
-    Returns
-    -------
-    Grouping
-        The likeliest way, and how likely each part of it is.
+    `starts` (n_rings,) [s]: onsets, increasing; `alike` (n_rings, n_rings) [1]:
+    likeness of their spectra; `plucks_each`: how many plucks each got; found if not
+    given.
 
     Notes
     -----

@@ -37,19 +37,8 @@ DEGREES = 4.0
 def counted(frequencies: Array, ends: Array, n_clamped_ends: int) -> Array:
     """Places of lines, those of the end counted as well.
 
-    Parameters
-    ----------
-    frequencies : ndarray, shape (n_lines,) or (n_ends, n_lines)
-        Measured. [Hz]
-    ends : ndarray, shape (n_ends, 6)
-        Strings and ends, by columns.
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (n_ends, n_lines)
-        Numbers, not rounded. [1]
+    `frequencies` (n_lines,) [Hz]: measured; `ends` (n_ends, 6): strings and ends, by
+    columns. Gives shape (n_ends, n_lines): numbers, not rounded. [1]
     """
     f = np.atleast_2d(frequencies)
     table = np.exp(ends)
@@ -109,20 +98,7 @@ def refine_ends(
 ) -> tuple[Array, Array]:
     """Fit strings and ends to lines, by Gauss and Newton with a narrowing gate.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    ends : ndarray, shape (n_ends, 6)
-        Where to start.
-    expected : Expected
-        Priors.
-    n_clamped_ends : int
-        0, 1 or 2.
-    gate : float
-        Of the first round, in spacings. [1]
-    rounds : int
-        How many.
+    `ends` (n_ends, 6): where to start; `gate` [1]: of the first round, in spacings.
 
     Returns
     -------
@@ -161,23 +137,8 @@ def weigh_ends(
 ) -> Array:
     """Log-likelihood of strings and ends, the freedom of the end paid for.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    ends : ndarray, shape (n_ends, 6)
-        Refined.
-    normal : ndarray, shape (n_ends, 6, 6)
-        Inverse covariances.
-    expected : Expected
-        Priors.
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (n_ends,)
-        Comparable with that of a assignment whose socket stands still. [1]
+    `ends` (n_ends, 6): refined; `normal` (n_ends, 6, 6): inverse covariances. Gives
+    shape (n_ends,): comparable with that of a assignment whose socket stands still. [1]
 
     Notes
     -----
@@ -210,23 +171,7 @@ def fit_with_hitch(
 ) -> StringFit | None:
     """Fit one string and its end to the lines that belong to it.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    end : ndarray, shape (6,)
-        Refined.
-    expected : Expected
-        Priors.
-    n_clamped_ends : int
-        0, 1 or 2.
-    rounds : int
-        Rounds of reweighting.
-
-    Returns
-    -------
-    StringFit or None
-        Lines of the end itself left out; None with fewer than five lines.
+    `end` (6,): refined.
 
     Notes
     -----

@@ -29,15 +29,8 @@ class HitchResonance:
     def turn(self, frequencies: Array) -> Array:
         """Give `end_turn` of this end.
 
-        Parameters
-        ----------
-        frequencies : ndarray, shape (n_lines,)
-            Where. [Hz]
-
-        Returns
-        -------
-        ndarray, shape (n_lines,)
-            Part of a mode number. [1]
+        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): part of a mode
+        number. [1]
         """
         return end_turn(
             frequencies, np.array(self.resonances), np.array(self.bandwidths)
@@ -46,15 +39,8 @@ class HitchResonance:
     def lines_below(self, frequencies: Array) -> Counts:
         """Count the lines of the end below some frequencies.
 
-        Parameters
-        ----------
-        frequencies : ndarray, shape (n_lines,)
-            Where. [Hz]
-
-        Returns
-        -------
-        ndarray, shape (n_lines,)
-            How many resonances lie below. [1]
+        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): how many
+        resonances lie below. [1]
         """
         below = frequencies[:, None] > np.array(self.resonances)[None, :]
         return np.asarray(np.sum(below, axis=1), dtype=np.int64)
@@ -62,6 +48,9 @@ class HitchResonance:
 
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     """Part of a mode number that a swinging end takes up.
+
+    Gives shape (..., n_lines): from 0 far below all resonances to the number of
+    resonances far above. [1]
 
     Parameters
     ----------
@@ -71,11 +60,6 @@ def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
         Of the end. [Hz]
     bandwidths : ndarray, shape (..., n_swings)
         Of each. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (..., n_lines)
-        From 0 far below all resonances to the number of resonances far above. [1]
 
     Notes
     -----
@@ -128,13 +112,7 @@ class Expected:
 
 
 def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
-    """Turn the prior into what is expected of one rope and its end.
-
-    Returns
-    -------
-    Expected
-        Of bending = 2 pi sqrt(EI/m)/c^2, with c = 2 L spacing, and of the end.
-    """
+    """Turn the prior into what is expected of one rope and its end."""
     rows = np.zeros((5, N_COLUMNS))
     rows[0, SQRT_DISPERSION] = 1.0
     mean = np.log(2.0 * np.pi) + 0.5 * np.log(prior.rigidity_per_density)
@@ -177,16 +155,8 @@ def told_ends(
 ) -> Expected:
     """Expect of a rope what other ropes of its set have shown.
 
-    Parameters
-    ----------
-    span : RopeSpan
-        Of the rope; its free length is known.
-    rigidity : float
-        EI/m of the set. [m^4/s^2]
-    hitch : HitchResonance
-        End of another rope.
-    slack : float
-        Standard deviation of the logarithms of what an end has in common. [1]
+    `rigidity` [m^4/s^2]: EI/m of the set; `slack` [1]: standard deviation of the
+    logarithms of what an end has in common.
     """
     rows = np.zeros((5, N_COLUMNS))
     rows[0, SQRT_DISPERSION], rows[0, STRING_FUNDAMENTAL] = 1.0, 2.0

@@ -69,16 +69,7 @@ def search_hitches(
 ) -> tuple[Candidate, ...]:
     """Find strings on swinging ends that agree with lines.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    span : RopeSpan
-        Of the rope.
-    prior : HearingPrior
-        What is expected.
-    known : sequence of StringFit
-        Strings found with the socket at rest: upper partials may be right.
+    `known`: strings found with the socket at rest: upper partials may be right.
     """
     expected = expected_ends(span, prior)
     if span.free_length is None:
@@ -109,18 +100,7 @@ def search_told(
 ) -> tuple[Candidate, ...]:
     """Find what agrees with lines if the rope is like others of its set.
 
-    Parameters
-    ----------
-    lines : Lines
-        Of the rings.
-    span : RopeSpan
-        Of the rope; its free length is known.
-    speed : float
-        Wave speed of the others. [m/s]
-    rigidity : float
-        EI/m of the others. [m^4/s^2]
-    hitches : sequence of HitchResonance
-        Ends of the others.
+    `speed` [m/s]: wave speed of the others; `rigidity` [m^4/s^2]: EI/m of the others.
     """
     if span.free_length is None:
         return ()

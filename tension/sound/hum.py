@@ -56,15 +56,8 @@ class Hum:
 def near_mains(frequencies: Array) -> NDArray[np.bool_]:
     """Tell which lines lie at a multiple of a mains frequency.
 
-    Parameters
-    ----------
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_lines,)
-        True within 0.15 Hz plus 0.2 %.
+    `frequencies` (n_lines,) [Hz]: of the lines. Gives shape (n_lines,): true within
+    0.15 Hz plus 0.2 %.
     """
     result = np.zeros(frequencies.shape, dtype=bool)
     for mains in MAINS:
@@ -78,12 +71,7 @@ def remove_hum(
 ) -> tuple[NDArray[np.float32], Hum]:
     """Take hum out of a recording.
 
-    Parameters
-    ----------
-    samples : ndarray, shape (n_samples,)
-        The recording. [1]
-    rate : float
-        Sampling rate. [Hz]
+    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate.
 
     Returns
     -------
@@ -123,6 +111,8 @@ def beside_hum(
 ) -> NDArray[np.bool_]:
     """Tell which lines are what is left beside hum that was taken out.
 
+    Gives shape (n_lines,): true within `BESIDE` of one.
+
     Parameters
     ----------
     frequencies : ndarray, shape (n_lines,)
@@ -131,11 +121,6 @@ def beside_hum(
         Length of the window in which each stands out. [s]
     hum : sequence of float
         Frequencies taken out. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_lines,)
-        True within `BESIDE` of one.
     """
     if not hum:
         return np.zeros(frequencies.size, dtype=bool)
@@ -220,6 +205,8 @@ class _Smoothing:
 def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Array:
     """Amplitudes of lines in a stretch.
 
+    Gives shape (n_lines,): amplitudes. [1]
+
     Parameters
     ----------
     samples : ndarray, shape (n_samples,)
@@ -228,11 +215,6 @@ def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Arra
         Of the samples. [Hz]
     frequencies : ndarray, shape (n_lines,)
         Of the lines. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_lines,)
-        Amplitudes. [1]
     """
     window = np.hanning(samples.size)
     n_transform = 1 << int(np.ceil(np.log2(8 * samples.size)))

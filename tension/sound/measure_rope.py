@@ -49,24 +49,7 @@ GLIDE_TOLD = 0.002
 def measure_rope(
     span: RopeSpan, heard: RopeCandidates, decision: Decision
 ) -> tuple[RopeHearing, Measured]:
-    """Measure the string that was decided on.
-
-    Parameters
-    ----------
-    span : RopeSpan
-        Of the rope.
-    heard : RopeCandidates
-        What its recordings say; it has lines.
-    decision : Decision
-        All checks passed.
-
-    Returns
-    -------
-    hearing : RopeHearing
-        The conclusion.
-    measured : Measured
-        What the set may share.
-    """
+    """Measure the string that was decided on."""
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
     best = decision.best
     # phases run with the string alone: partials of a swinging end do not

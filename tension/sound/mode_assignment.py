@@ -122,20 +122,9 @@ def fit_series(
 ) -> PartialSeries:
     """Refine combs by robust weighted straight lines of (f/n)^2 over n^2.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    series : PartialSeries
-        Where to start.
-    n_clamped_ends : int
-        0, 1 or 2.
-    numbers : ndarray, shape (n_series, n_lines), optional
-        Mode numbers for the first round; nearest places if not given.
-    rounds : int
-        How often the gate is narrowed and the fit repeated.
-    gate : float
-        Of the first round, in spacings. [1]
+    `numbers` (n_series, n_lines): mode numbers for the first round; nearest places if
+    not given; `rounds`: how often the gate is narrowed and the fit repeated; `gate`
+    [1]: of the first round, in spacings.
 
     Notes
     -----
@@ -208,17 +197,8 @@ def weigh_series(
 ) -> ModeAssignments:
     """Log-likelihood of each comb against lines that are all stray.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    series : PartialSeries
-        To weigh.
-    n_clamped_ends : int
-        0, 1 or 2.
-    table : ndarray, shape (n_series, n_most), optional
-        Where the partials stand, by number from 0, if known already; enough for all
-        lines. [Hz]
+    `table` (n_series, n_most) [Hz]: where the partials stand, by number from 0, if
+    known already; enough for all lines.
 
     Notes
     -----
@@ -270,16 +250,9 @@ def weigh_places(
 ) -> tuple[Array, Counts]:
     """Weigh combs of any make by where their partials stand.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    numbers : ndarray, shape (n_series, n_lines)
-        Number of the partial next to each line, from 1.
-    near : ndarray, shape (n_series, n_lines)
-        Where that partial stands. [Hz]
-    partials : ndarray, shape (n_series, n_most)
-        Where the partials stand, by number from 0. [Hz]
+    `numbers` (n_series, n_lines): number of the partial next to each line, from 1;
+    `near` (n_series, n_lines) [Hz]: where that partial stands; `partials` (n_series,
+    n_most) [Hz]: where the partials stand, by number from 0.
 
     Returns
     -------
@@ -325,12 +298,8 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
     Above the last nothing is expected: one loud stray line up there tells of no
     partials that are missing below it.
 
-    Parameters
-    ----------
-    gain : ndarray, shape (n_scatters, n_series, n_most)
-        What the line at each place speaks for the comb. [1]
-    chance : ndarray, shape (n_series, n_most)
-        That a partial there would be seen. [1]
+    `gain` (n_scatters, n_series, n_most) [1]: what the line at each place speaks for
+    the comb; `chance` (n_series, n_most) [1]: that a partial there would be seen.
 
     Returns
     -------
@@ -366,16 +335,7 @@ def find_assignments(
 ) -> ModeAssignments:
     """Fit the combs and their rivals and weigh them.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    series : PartialSeries
-        From the search.
-    lowest, highest : float
-        Range of the fundamental. [Hz]
-    n_clamped_ends : int
-        0, 1 or 2.
+    `lowest`, `highest` [Hz]: range of the fundamental.
     """
     ends = n_clamped_ends
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
@@ -401,17 +361,7 @@ def find_assignments(
 def find_related(
     lines: Lines, fits: Sequence[StringFit], n_clamped_ends: int
 ) -> ModeAssignments:
-    """Fit the strings that count every line of some strings as another multiple.
-
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    fits : sequence of StringFit
-        Strings fitted well.
-    n_clamped_ends : int
-        0, 1 or 2.
-    """
+    """Fit the strings that count every line of some strings as another multiple."""
     fitted = fit_series(lines, _related(series_of(fits)), n_clamped_ends, gate=GATES[1])
     return weigh_series(lines, fitted, n_clamped_ends)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Self
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -39,18 +39,8 @@ LEAST_POWER = 1e-11
 def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
     """Find by how much the noise falls when the rope is plucked.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    starts : sequence of float
-        Releases. [s]
-
-    Returns
-    -------
-    float
-        Median over the plucks, positive if a recorder turns its level down; 0 where
-        nothing can be told. [dB]
+    `starts` [s]: releases. Gives: median over the plucks, positive if a recorder turns
+    its level down; 0 where nothing can be told. [dB]
 
     Notes
     -----
@@ -91,178 +81,6 @@ def _noise(recording: Recording, begin: float, end: float) -> float:
     return float(np.quantile(mean, QUANTILE))
 
 
-STEP = 0.03
-"""Frame of the level: syllables and knocks last several. [s]"""
-SLOW = 0.6
-"""Levels are averaged over this for gusts and cars that pass. [s]"""
-LOW = (10.0, 200.0)
-"""Where bumps on floors and phones lie, and talk has little. [Hz]"""
-CLEAR_STRENGTH = 15.0
-"""Strength of a pluck, three loud lines that last, of a file played backwards. [1]"""
-CLEAR_FALL = -0.3
-"""ln of line power late over early of it. [1]"""
-CLEAR_LIFT = 1.0
-"""ln of line power after its onset over before. [1]"""
-FAR_OFF = 2.5
-"""Mean over standard deviation of what is no sound: pressure swings about zero. [1]"""
-BURSTS = 0.9
-"""Scatter of ln level from frame to frame of sounds in bursts; of noise 0.5. [1]"""
-SYLLABLES = 1.8
-"""The same of talk, which falls silent within a frame or two. [1]"""
-GUSTS = 1.0
-"""Scatter of the slow ln level of what swells and fades. [1]"""
-MOSTLY_LOW = 0.8
-"""Share of the power of bumps that is low. [1]"""
-STOPPED = 0.9
-"""A ring that the end of the recording cuts so soon is none. [s]"""
-STOPPED_STEP = 0.05
-"""Frame of its level. [s]"""
-STOPPED_RISE = 0.1
-"""Power of all that was before over that at the end. [1]"""
-TUNEFUL = 0.3
-"""Share of power in five cells of a spectrum, of music and signals. [1]"""
-FLOWING = 0.35
-"""Scatter of ln level from frame to frame of a tone that never stops. [1]"""
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Scene:
-    """How the level of a recording moves, and where its power lies.
-
-    Attributes
-    ----------
-    fast : float
-        Scatter of ln level from one frame to the next. [1]
-    slow : float
-        Scatter of ln level averaged over `SLOW`. [1]
-    low : float
-        Share of power between 10 and 200 Hz. [1]
-    """
-
-    fast: float
-    slow: float
-    low: float
-
-
-def scene_of(recording: Recording) -> Scene:
-    """Describe a recording."""
-    rate = recording.sampling_rate
-    samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
-    samples = samples - samples.mean()
-    length = max(1, round(STEP * rate))
-    n_frames = samples.size // length
-    powers = np.mean(samples[: n_frames * length].reshape(n_frames, length) ** 2, 1)
-    level = np.log(powers + 1e-10)
-    width = min(max(1, round(SLOW / STEP)), level.size)
-    slow = np.convolve(level, np.ones(width) / width, "valid")
-    power = np.abs(np.fft.rfft(samples)) ** 2
-    grid = np.fft.rfftfreq(samples.size, 1.0 / rate)
-    low = power[(grid > LOW[0]) & (grid < LOW[1])].sum()
-    return Scene(
-        fast=float(np.std(np.diff(level))),
-        slow=float(np.std(slow)),
-        low=float(low / (power[grid > LOW[0]].sum() + 1e-30)),
-    )
-
-
-def is_no_sound(recording: Recording) -> bool:
-    """Tell other bytes from sound: pressure swings about zero, they need not.
-
-    Returns
-    -------
-    bool
-        True if the samples lie far off zero all the time.
-    """
-    samples = recording.samples
-    return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
-
-
-def is_backwards(recording: Recording) -> bool:
-    """Tell whether a recording turned round holds a clear pluck.
-
-    Returns
-    -------
-    bool
-        True if a ring begins, falls and lasts when it is played the other way.
-    """
-    rate = recording.sampling_rate
-    turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
-    features = describe_events(turned, rate, find_events(turned, rate))
-    return any(
-        not one.reason
-        and one.strength > CLEAR_STRENGTH
-        and one.fall < CLEAR_FALL
-        and one.lift > CLEAR_LIFT
-        for one in features
-    )
-
-
-def ends_in_ring(recording: Recording) -> float | None:
-    """Tell how long before its end the only sound of a recording begins.
-
-    Returns
-    -------
-    float or None
-        None if it does not end in its loudest sound. [s]
-    """
-    length = max(1, round(STOPPED_STEP * recording.sampling_rate))
-    n_frames = recording.samples.size // length
-    samples = np.asarray(recording.samples[-n_frames * length :], dtype=np.float64)
-    powers = np.mean((samples - samples.mean()).reshape(n_frames, length) ** 2, axis=1)
-    quiet = np.flatnonzero(powers < STOPPED_RISE * powers[-1])
-    n_last = n_frames - 1 - int(quiet[-1]) if quiet.size else n_frames
-    if quiet.size + n_last < n_frames or n_last * STOPPED_STEP > STOPPED:
-        return None
-    return n_last * STOPPED_STEP
-
-
-def why_odd(recording: Recording) -> Refusal | None:
-    """Tell a file that is no sound, turned round, or stopped in the ring.
-
-    Returns
-    -------
-    Refusal or None
-        None if it is none of these.
-    """
-    if is_no_sound(recording):
-        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
-    if is_backwards(recording):
-        return NoteKind.SWELLS.refusal(recording=recording.name)
-    stopped = ends_in_ring(recording)
-    if stopped is None:
-        return None
-    return NoteKind.ENDS_EARLY.refusal(recording=recording.name, seconds=stopped)
-
-
-def name_scene(recording: Recording, tonal: float, rope: int) -> Refusal:
-    """Name what a recording without steady tones and without a rope holds.
-
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    tonal : float
-        Share of power in the highest cells of its spectra, median. [1]
-    rope : int
-        Rope number.
-    """
-    scene = scene_of(recording)
-    is_low = scene.low > MOSTLY_LOW
-    is_tonal = tonal > TUNEFUL
-    named = {
-        NoteKind.MOVING_TONES: is_tonal and scene.fast < FLOWING,
-        NoteKind.ONLY_BUMPS: is_low and scene.fast > BURSTS,
-        NoteKind.ONLY_SPEECH: tonal < 1.5 * TUNEFUL and scene.fast > SYLLABLES,
-        NoteKind.ONLY_MUSIC: is_tonal and not is_low,
-        NoteKind.ONLY_KNOCKS: scene.fast > BURSTS,
-        NoteKind.ONLY_RUMBLE: scene.slow > GUSTS,
-    }
-    kind = next((kind for kind, holds in named.items() if holds), None)
-    if kind is None:
-        return NoteKind.TOO_NOISY.refusal(rope=rope)
-    return kind.refusal(recording=recording.name)
-
-
 LOOKED_AT = 60.0
 """Of a long recording. [s]"""
 FRAME = 0.5
@@ -285,16 +103,59 @@ LOWS, MIDDLE = (80.0, 180.0), (220.0, 600.0)
 NO_LOWS = 1e-3
 """Density of power in the one over that in the other; a phone's low cut of fourth
 order at 120 Hz leaves more than a hundredth. [1]"""
+CLEAR_STRENGTH = 15.0
+"""Strength of a pluck, three loud lines that last, of a file played backwards. [1]"""
+CLEAR_FALL, CLEAR_LIFT = -0.3, 1.0
+"""ln of its line power late over early, and after its onset over before. [1]"""
+FAR_OFF = 2.5
+"""Mean over standard deviation of what is no sound: pressure swings about zero. [1]"""
+STOPPED, STOPPED_STEP = 0.9, 0.05
+"""A ring that the end of the recording cuts so soon is none; frame of its level. [s]"""
+STOPPED_RISE = 0.1
+"""Power of all that was before over that at the end. [1]"""
+STEP, SLOW = 0.03, 0.6
+"""Frame of the level: syllables and knocks last several; levels are averaged over the
+other for gusts and cars that pass. [s]"""
+LOW = (10.0, 200.0)
+"""Where bumps on floors and phones lie, and talk has little. [Hz]"""
+
+
+class NoiseClass(NamedTuple):
+    """What a recording without a rope and without steady tones holds.
+
+    Attributes
+    ----------
+    kind : NoteKind
+        How it is told.
+    over, under : dict of str to float
+        Bounds of what `_measures` gives; all must hold. [1]
+    """
+
+    kind: NoteKind
+    over: dict[str, float]
+    under: dict[str, float]
+
+
+NOISE_CLASSES = (
+    NoiseClass(NoteKind.MOVING_TONES, {"tonal": 0.3}, {"fast": 0.35}),
+    NoiseClass(NoteKind.ONLY_BUMPS, {"low": 0.8, "fast": 0.9}, {}),
+    NoiseClass(NoteKind.ONLY_SPEECH, {"fast": 1.8}, {"tonal": 0.45}),
+    NoiseClass(NoteKind.ONLY_MUSIC, {"tonal": 0.3}, {"low": 0.8}),
+    NoiseClass(NoteKind.ONLY_KNOCKS, {"fast": 0.9}, {}),
+    NoiseClass(NoteKind.ONLY_RUMBLE, {"slow": 1.0}, {}),
+)
+"""The first that holds counts. Sounds in bursts scatter by 0.9 from frame to frame,
+noise by 0.5, talk, which falls silent within a frame or two, by 1.8, a tone that never
+stops by under 0.35."""
+BY_EVENTS = {DIES_SOON: NoteKind.DIES_SOON, DIES_AT_ONCE: NoteKind.ONLY_KNOCKS}
+"""What a recording holds whose events are mostly of one kind."""
 
 
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
     """Choose the reason why a recording holds no ring of a rope.
 
-    Returns
-    -------
-    Refusal
-        Overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
-        machine, talk, music, knocks, bumps, rumble, or noise.
+    Gives: overdriven, silent, gated, no sound, backwards, cut short, struck, hum, a
+    machine, talk, music, knocks, bumps, rumble, or noise.
     """
     name = recording.name
     if overdriven_share(recording) > OVERDRIVEN_SHARE:
@@ -302,21 +163,29 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     frames = _frames(recording)
     if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
         return NoteKind.SILENT.refusal(recording=name)
-    reasons = [pluck.reason for pluck in plucks]
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    told = why_odd(recording) or _by_reasons(reasons, name, rope)
-    return told if told is not None else _by_sound(recording, frames, rope)
+    told = why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
+    if told is not None:
+        return told
+    spectra = _Spectra.of(recording, frames)
+    return _steady(name, spectra, STEADY_SHARE) or _by_noise(recording, spectra, rope)
+
+
+def why_odd(recording: Recording) -> Refusal | None:
+    """Tell a file that is no sound, turned round, or stopped in the ring."""
+    if is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
+    if _is_backwards(recording):
+        return NoteKind.SWELLS.refusal(recording=recording.name)
+    stopped = _ends_in_ring(recording)
+    if stopped is None:
+        return None
+    return NoteKind.ENDS_EARLY.refusal(recording=recording.name, seconds=stopped)
 
 
 def only_steady(recording: Recording) -> Refusal | None:
-    """Tell a recording that holds little but hum or other steady tones.
-
-    Returns
-    -------
-    Refusal or None
-        Hum or a machine; None if other sound is stronger.
-    """
+    """Tell a recording that holds little but hum or other steady tones."""
     return _steady(
         recording.name, _Spectra.of(recording, _frames(recording)), ALL_STEADY
     )
@@ -327,19 +196,7 @@ def doubts_of(
 ) -> tuple[Note, ...]:
     """Tell what a recorder did to a recording that can be used all the same.
 
-    Parameters
-    ----------
-    recording : Recording
-        One that could be read.
-    ropes : tuple of int
-        Ropes plucked in it.
-    starts : sequence of float
-        Their releases, in order. [s]
-
-    Returns
-    -------
-    tuple of Note
-        Gate, gain control, and nothing under 200 Hz.
+    `starts` [s]: their releases, in order.
     """
     notes = []
     numbers = tuple(dict.fromkeys(ropes))
@@ -362,17 +219,60 @@ def doubts_of(
     return tuple(notes)
 
 
-def _by_reasons(reasons: list[str], name: str, rope: int) -> Refusal | None:
+def overdriven_share(recording: Recording) -> float:
+    """Find how much of a recording is at full scale.
+
+    Gives: share of the tenths of a second that touch full scale. [1]
+    """
+    if not recording.clipped.size:
+        return 0.0
+    seconds = recording.samples.size / recording.sampling_rate
+    n_cells = max(1, int(10.0 * seconds))
+    cells = np.zeros(n_cells, dtype=bool)
+    for start, end in recording.clipped:
+        cells[int(10.0 * start) : int(10.0 * end) + 1] = True
+    return float(cells.mean())
+
+
+def is_no_sound(recording: Recording) -> bool:
+    """Tell other bytes from sound: pressure swings about zero, they need not."""
+    samples = recording.samples
+    return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
+
+
+def _is_backwards(recording: Recording) -> bool:
+    """Whether a ring begins, falls and lasts when it is played the other way."""
+    rate = recording.sampling_rate
+    turned = recording.samples[: round(LOOKED_AT * rate)][::-1]
+    return any(
+        not one.reason
+        and one.strength > CLEAR_STRENGTH
+        and one.fall < CLEAR_FALL
+        and one.lift > CLEAR_LIFT
+        for one in describe_events(turned, rate, find_events(turned, rate))
+    )
+
+
+def _ends_in_ring(recording: Recording) -> float | None:
+    """How long before its end the only and loudest sound begins, if at its end. [s]."""
+    length = max(1, round(STOPPED_STEP * recording.sampling_rate))
+    n_frames = recording.samples.size // length
+    samples = np.asarray(recording.samples[-n_frames * length :], dtype=np.float64)
+    powers = np.mean((samples - samples.mean()).reshape(n_frames, length) ** 2, axis=1)
+    quiet = np.flatnonzero(powers < STOPPED_RISE * powers[-1])
+    n_last = n_frames - 1 - int(quiet[-1]) if quiet.size else n_frames
+    if quiet.size + n_last < n_frames or n_last * STOPPED_STEP > STOPPED:
+        return None
+    return n_last * STOPPED_STEP
+
+
+def _by_events(reasons: list[str], name: str, rope: int) -> Refusal | None:
     """Reason from what the events were taken for."""
     if METAL_TONES in reasons:
         return NoteKind.HAMMER_BLOW.refusal(rope=rope)
     if reasons and reasons.count(TOO_SHORT) > 0.3 * len(reasons):
         return NoteKind.RINGS_SHORT.refusal(recording=name)
-    most = max(reasons, key=reasons.count, default="")
-    kind = {
-        DIES_SOON: NoteKind.DIES_SOON,
-        DIES_AT_ONCE: NoteKind.ONLY_KNOCKS,
-    }.get(most)
+    kind = BY_EVENTS.get(max(reasons, key=reasons.count, default=""))
     return kind.refusal(recording=name) if kind else None
 
 
@@ -418,15 +318,42 @@ def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
     return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
 
 
-def _by_sound(recording: Recording, frames: Array, rope: int) -> Refusal:
-    """Reason from the recording as a whole."""
-    spectra = _Spectra.of(recording, frames)
-    told = _steady(recording.name, spectra, STEADY_SHARE)
-    if told is not None:
-        return told
+def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
+    """Reason from the noise class of the recording as a whole."""
+    found = _measures(recording, spectra)
+    for kind, over, under in NOISE_CLASSES:
+        if all(found[name] > least for name, least in over.items()) and all(
+            found[name] < most for name, most in under.items()
+        ):
+            return kind.refusal(recording=recording.name)
+    return NoteKind.TOO_NOISY.refusal(rope=rope)
+
+
+def _measures(recording: Recording, spectra: _Spectra) -> dict[str, float]:
+    """How the level of a recording moves, and where its power lies. [1].
+
+    tonal: share of power in ten cells of a spectrum, median; fast: scatter of ln level
+    from one frame to the next; slow: of ln level averaged over `SLOW`; low: share of
+    power in `LOW`.
+    """
     highest = np.sort(spectra.power, axis=1)[:, -10:].sum(axis=1)
-    tonal = float(np.median(highest / (spectra.power.sum(axis=1) + 1e-30)))
-    return name_scene(recording, tonal, rope)
+    rate = recording.sampling_rate
+    samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
+    samples = samples - samples.mean()
+    length = max(1, round(STEP * rate))
+    n_frames = samples.size // length
+    powers = np.mean(samples[: n_frames * length].reshape(n_frames, length) ** 2, 1)
+    level = np.log(powers + 1e-10)
+    width = min(max(1, round(SLOW / STEP)), level.size)
+    power = np.abs(np.fft.rfft(samples)) ** 2
+    grid = np.fft.rfftfreq(samples.size, 1.0 / rate)
+    low = power[(grid > LOW[0]) & (grid < LOW[1])].sum()
+    return {
+        "tonal": float(np.median(highest / (spectra.power.sum(axis=1) + 1e-30))),
+        "fast": float(np.std(np.diff(level))),
+        "slow": float(np.std(np.convolve(level, np.ones(width) / width, "valid"))),
+        "low": float(low / (power[grid > LOW[0]].sum() + 1e-30)),
+    }
 
 
 def _frames(recording: Recording) -> Array:
@@ -440,24 +367,6 @@ def _frames(recording: Recording) -> Array:
     frames = samples[: n_frames * length].reshape(n_frames, length)
     result: Array = frames - frames.mean()
     return result
-
-
-def overdriven_share(recording: Recording) -> float:
-    """Find how much of a recording is at full scale.
-
-    Returns
-    -------
-    float
-        Share of the tenths of a second that touch full scale. [1]
-    """
-    if not recording.clipped.size:
-        return 0.0
-    seconds = recording.samples.size / recording.sampling_rate
-    n_cells = max(1, int(10.0 * seconds))
-    cells = np.zeros(n_cells, dtype=bool)
-    for start, end in recording.clipped:
-        cells[int(10.0 * start) : int(10.0 * end) + 1] = True
-    return float(cells.mean())
 
 
 def _gated_share(recording: Recording) -> float:

@@ -93,12 +93,7 @@ def find_events(
 ) -> tuple[Event, ...]:
     """Find sudden rises of level over the whole band.
 
-    Parameters
-    ----------
-    samples : ndarray, shape (n_samples,)
-        The recording. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
+    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
 
     Notes
     -----

@@ -36,6 +36,8 @@ class PartialSeries:
 def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
     """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
 
+    Gives shape (n_dispersions,): from 0. [s^2]
+
     Parameters
     ----------
     string_fundamental : float
@@ -44,11 +46,6 @@ def dispersion_grid(string_fundamental: float, highest: float, largest: float) -
         Highest frequency looked at. [Hz]
     largest : float
         Largest dispersion. [s^2]
-
-    Returns
-    -------
-    ndarray, shape (n_dispersions,)
-        From 0. [s^2]
 
     Notes
     -----
@@ -74,16 +71,8 @@ def find_series(
 ) -> PartialSeries:
     """Find the spacings and dispersions at which many lines fall on a comb.
 
-    Parameters
-    ----------
-    lines : Lines
-        Peaks of the ring spectrum.
-    lowest, highest : float
-        Range of the spacing. [Hz]
-    largest_dispersion : float
-        Largest dispersion tried. [s^2]
-    n_clamped_ends : int
-        0, 1 or 2.
+    `lowest`, `highest` [Hz]: range of the spacing; `largest_dispersion` [s^2]: largest
+    dispersion tried.
 
     Notes
     -----

@@ -86,17 +86,8 @@ class PhaseRows:
     def centred(self, values: Array, weights: Array) -> Array:
         """Take its weighted mean in each track off each column.
 
-        Parameters
-        ----------
-        values : ndarray, shape (n_rows,) or (n_rows, n_columns)
-            One row per frame.
-        weights : ndarray, shape (n_rows,)
-            Of the frames. [1]
-
-        Returns
-        -------
-        ndarray
-            Of the shape of the values.
+        `values` (n_rows,): one row per frame; `weights` (n_rows,) [1]: of the frames.
+        Gives: of the shape of the values.
         """
         column = weights.reshape(-1, *(1,) * (values.ndim - 1))
         mean = np.add.reduceat(column * values, self.starts, axis=0)
@@ -137,19 +128,9 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
 def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
     """Weigh how well the fall of the amplitudes agrees with each pair of planes.
 
-    Parameters
-    ----------
-    rows : PhaseRows
-        Of all tracks.
-    levels : ndarray, shape (n_rows, n_pairs)
-        Less what each pair adds. [1]
-    weights : ndarray, shape (n_rows,)
-        Of the frames. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_pairs,)
-        Logarithm of the likelihood, up to a constant. [1]
+    `levels` (n_rows, n_pairs) [1]: less what each pair adds; `weights` (n_rows,) [1]:
+    of the frames. Gives shape (n_pairs,): logarithm of the likelihood, up to a
+    constant. [1]
     """
     # free: each partial's decay and, for gain control, a parabola and a cubic per ring
     time = rows.time[:, None]
@@ -232,11 +213,6 @@ class PhaseFit:
 
 def fit_phases(tracks: list[Track], fit: StringFit) -> PhaseFit | None:
     """Weigh all glides and whirls that the phases allow and average over them.
-
-    Returns
-    -------
-    PhaseFit or None
-        None with fewer than two tracks.
 
     Notes
     -----
@@ -389,13 +365,9 @@ def _solve(problems: Sequence[_Problem], widths: Array, place: int) -> _Grid:
 def _positive(ratio: Array, log: Array) -> tuple[Array, Array, Array]:
     """Share above zero, shift of mean and loss of variance if only that share is kept.
 
-    Parameters
-    ----------
-    ratio : ndarray, shape (n_points, n_pairs)
-        Mean over deviation of Gaussians. [1]
-    log : ndarray, shape (n_points, n_pairs)
-        ln of their weights; what cannot count in the sum has a share of next to none.
-        [1]
+    `ratio` (n_points, n_pairs) [1]: mean over deviation of Gaussians; `log` (n_points,
+    n_pairs) [1]: ln of their weights; what cannot count in the sum has a share of next
+    to none.
 
     Returns
     -------

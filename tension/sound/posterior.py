@@ -47,17 +47,10 @@ def weigh_candidates(
 ) -> tuple[Posterior, ...]:
     """Weigh the candidates of each rope, the set heard together.
 
-    Parameters
-    ----------
-    candidates : sequence of sequence of Candidate
-        Rivals of each rope, likeliest first; may be empty.
-    lengths : sequence of float or None
-        Free lengths. [m]
-    prior : HearingPrior
-        What is expected.
-    witnesses : sequence of bool, optional
-        Ropes that the others are held against; all if not given. Several weak ropes on
-        swinging sockets are miscounted alike, and would bear each other out.
+    `candidates`: rivals of each rope, likeliest first; may be empty; `lengths` [m]:
+    free lengths; `witnesses`: ropes that the others are held against; all if not given.
+    Several weak ropes on swinging sockets are miscounted alike, and would bear each
+    other out.
 
     Notes
     -----
@@ -202,17 +195,7 @@ def _log_sqrt_dispersion(fit: StringFit, prior: HearingPrior) -> float:
 def log_speed(fit: StringFit, length: float) -> float:
     """Give the logarithm of the wave speed of a string.
 
-    Parameters
-    ----------
-    fit : StringFit
-        The string.
-    length : float
-        Its free length. [m]
-
-    Returns
-    -------
-    float
-        ln of 2 L f_0, that in m/s. [1]
+    `length` [m]: its free length. Gives: ln of 2 L f_0, that in m/s. [1]
     """
     return float(np.log(2.0 * length * fit.string_fundamental))
 
@@ -220,17 +203,7 @@ def log_speed(fit: StringFit, length: float) -> float:
 def rigidity_of(fit: StringFit, length: float) -> float:
     """Give the EI/m that a string shows, from bending = 2 pi sqrt(EI/m) / c^2.
 
-    Parameters
-    ----------
-    fit : StringFit
-        The string.
-    length : float
-        Its free length. [m]
-
-    Returns
-    -------
-    float
-        EI/m, with c = 2 L f_0. [m^4/s^2]
+    `length` [m]: its free length. Gives: EI/m, with c = 2 L f_0. [m^4/s^2]
     """
     speed = 2.0 * length * fit.string_fundamental
     return float((fit.sqrt_dispersion * speed**2 / (2.0 * np.pi)) ** 2)

@@ -62,10 +62,7 @@ class SetPrior:
     def of(cls, fits: Sequence[tuple[StringFit, float]]) -> Self:
         """Collect from strings and their free lengths [m].
 
-        Parameters
-        ----------
-        fits : sequence of tuple of StringFit and float
-            At least one. [-, m]
+        `fits` [-, m]: at least one.
         """
         speeds = np.array(
             [2.0 * length * fit.string_fundamental for fit, length in fits]
@@ -83,11 +80,6 @@ def with_set_prior(
     heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
 ) -> list[RopeCandidates]:
     """Look in each rope for the stiffness, wave speeds and ends of the others.
-
-    Returns
-    -------
-    list of RopeCandidates
-        The same, some with more candidates, or no longer refused as too weak.
 
     Notes
     -----

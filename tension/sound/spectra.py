@@ -11,17 +11,8 @@ from tension.sound.recording import Array
 def noise_floor(powers: Array, spacing: float) -> Array:
     """Estimate the noise floor under lines from a low quantile of the neighbourhood.
 
-    Parameters
-    ----------
-    powers : ndarray, shape (n_frequencies,)
-        Power spectrum. [1]
-    spacing : float
-        Of the frequencies. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_frequencies,)
-        Mean noise power. [1]
+    `powers` (n_frequencies,) [1]: power spectrum; `spacing` [Hz]: of the frequencies.
+    Gives shape (n_frequencies,): mean noise power. [1]
 
     Notes
     -----
@@ -99,10 +90,7 @@ class Lines:
 def ring_window(length: int) -> Array:
     """Window for a decaying ring: a fast rise over a quarter, a slow fall.
 
-    Returns
-    -------
-    ndarray, shape (length,)
-        Window, at most 1. [1]
+    Gives shape (length,): window, at most 1. [1]
     """
     rise = max(2, length // 4)
     window = np.empty(length)
@@ -121,16 +109,8 @@ def find_lines(
 ) -> Lines:
     """Find the lines of the rings of one rope, each in the window that suits its decay.
 
-    Parameters
-    ----------
-    rings : list of ndarray, shape (n_samples,)
-        Samples from shortly after the onset. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    lowest : float
-        Lowest frequency of a line. [Hz]
-    most : int
-        Most lines kept, the highest.
+    `rings` (n_samples,) [1]: samples from shortly after the onset; `sampling_rate`
+    [Hz]: of the samples; `lowest` [Hz]: lowest frequency of a line.
 
     Notes
     -----
@@ -175,12 +155,7 @@ def find_lines(
 def believed(lines: Lines, weights: Array) -> Lines:
     """Give lines their beliefs, and the density of stray lines that follows.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines.
-    weights : ndarray, shape (n_lines,)
-        Belief that each belongs to a ring.
+    `weights` (n_lines,): belief that each belongs to a ring.
 
     Notes
     -----
@@ -205,12 +180,7 @@ def believed(lines: Lines, weights: Array) -> Lines:
 def below(lines: Lines, top: float) -> Lines:
     """Keep the lines up to a frequency.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    top : float
-        Highest frequency kept. [Hz]
+    `top` [Hz]: highest frequency kept.
     """
     count = int(np.searchsorted(lines.frequencies, top))
     return Lines(
@@ -221,17 +191,8 @@ def below(lines: Lines, top: float) -> Lines:
 def envelope(lines: Lines, frequencies: Array) -> Array:
     """Level that partials near some frequencies would have.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    frequencies : ndarray, shape (...)
-        Where. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        The highest line nearby, less ``SLOPE`` per octave of distance. [dB]
+    `frequencies` (...) [Hz]: where. Gives shape (...): the highest line nearby, less
+    ``SLOPE`` per octave of distance. [dB]
     """
     real = lines.weights > 0.5
     if not real.any():
@@ -251,6 +212,9 @@ def noise_at(
 ) -> Array:
     """Noise density under lines.
 
+    Gives shape (n_lines,): variance per sample that white noise of the same density
+    would have. [1]
+
     Parameters
     ----------
     ring : ndarray, shape (n_samples,)
@@ -259,11 +223,6 @@ def noise_at(
         Of the samples. [Hz]
     frequencies : ndarray, shape (n_lines,)
         Of the lines. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_lines,)
-        Variance per sample that white noise of the same density would have. [1]
     """
     grid, floor = _densities(ring, sampling_rate)
     result: Array = np.interp(frequencies, grid, floor)

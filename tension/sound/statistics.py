@@ -26,17 +26,8 @@ N_PARTS = 8
 def falls_of(rings: Sequence[Decay], frequencies: Array) -> Array:
     """Find the fall of each partial from one half of a ring to the other.
 
-    Parameters
-    ----------
-    rings : sequence of Decay
-        Of one rope.
-    frequencies : ndarray, shape (n_partials,)
-        Of its partials. [Hz]
-
-    Returns
-    -------
-    ndarray, shape (n_partials,)
-        ln of amplitude per second, mean of the rings; 0 where all are too short. [1/s]
+    `frequencies` (n_partials,) [Hz]: of its partials. Gives shape (n_partials,): ln of
+    amplitude per second, mean of the rings; 0 where all are too short. [1/s]
     """
     falls, weights = [], []
     for ring in rings:
@@ -56,17 +47,8 @@ def falls_of(rings: Sequence[Decay], frequencies: Array) -> Array:
 def peak_of(rings: Sequence[Decay], frequencies: Array) -> float:
     """Find where in a ring the partials together are loudest.
 
-    Parameters
-    ----------
-    rings : sequence of Decay
-        Of one rope.
-    frequencies : ndarray, shape (n_partials,)
-        Of its partials. [Hz]
-
-    Returns
-    -------
-    float
-        Part of the ring, median of the rings; 0 where all are too short. [1]
+    `frequencies` (n_partials,) [Hz]: of its partials. Gives: part of the ring, median
+    of the rings; 0 where all are too short. [1]
     """
     peaks = []
     for ring in rings:
@@ -107,20 +89,9 @@ def elsewhere_of(
 ) -> float:
     """Hold a string against each loud part of the recordings.
 
-    Parameters
-    ----------
-    whole : sequence of ndarray, shape (n_samples,)
-        Recordings of this rope alone. [1]
-    rate : float
-        Sampling rate. [Hz]
-    fit : StringFit
-        The string chosen.
-
-    Returns
-    -------
-    float
-        ln of one and the log-likelihood of the best string of another pitch over its
-        own, in the part where that is most. [1]
+    `whole` (n_samples,) [1]: recordings of this rope alone; `rate` [Hz]: sampling rate.
+    Gives: ln of one and the log-likelihood of the best string of another pitch over its
+    own, in the part where that is most. [1]
     """
     length = round(max(PART, PART_PERIODS / fit.fundamental_frequency) * rate)
     parts = [
@@ -210,10 +181,7 @@ def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries
 def second_string(lines: Lines, fit: StringFit) -> float:
     """Look for another string among the lines that are none of a string's partials.
 
-    Returns
-    -------
-    float
-        ln of its log-likelihood, 0 if there is none. [1]
+    Gives: ln of its log-likelihood, 0 if there is none. [1]
     """
     place = fit.places(lines.frequencies)
     off = np.abs(place - np.maximum(np.rint(place), 1.0))
@@ -287,18 +255,8 @@ def describe_string(
 ) -> Statistics:
     """Describe a chosen string.
 
-    Parameters
-    ----------
-    rings : sequence of Decay
-        Those listened to.
-    whole : sequence of ndarray, shape (n_samples,)
-        Recordings of this rope alone. [1]
-    lines : Lines
-        Of the rings.
-    fit : StringFit
-        The string chosen.
-    log_likelihood, next_log_likelihood : float
-        Of it, and of the best candidate of another pitch. [1]
+    `whole` (n_samples,) [1]: recordings of this rope alone; `log_likelihood`,
+    `next_log_likelihood` [1]: of it, and of the best candidate of another pitch.
     """
     frequencies = lines.frequencies[fit.lines]
     falls = falls_of(rings, frequencies)

@@ -82,15 +82,8 @@ class StringFit:
     def places(self, frequencies: Array) -> Array:
         """Give the places of lines, those of a swinging end counted as well.
 
-        Parameters
-        ----------
-        frequencies : ndarray, shape (n_lines,)
-            Measured. [Hz]
-
-        Returns
-        -------
-        ndarray, shape (n_lines,)
-            Numbers, not rounded. [1]
+        `frequencies` (n_lines,) [Hz]: measured. Gives shape (n_lines,): numbers, not
+        rounded. [1]
         """
         place = places(
             frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
@@ -100,10 +93,7 @@ class StringFit:
     def predicted(self, count: int) -> Array:
         """Give the first partials, those of a swinging end left as at rest.
 
-        Returns
-        -------
-        ndarray, shape (count,)
-            Frequencies. [Hz]
+        Gives shape (count,): frequencies. [Hz]
         """
         modes = np.arange(1.0, count + 1.0)
         return mode_frequencies(
@@ -129,19 +119,8 @@ def match_lines(
 ) -> list[tuple[Counts, Counts]]:
     """Choose for each mode number of each comb the line that belongs to it.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    series : PartialSeries
-        Of the partials.
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    list of tuple of ndarray, shape (n_used,)
-        For each comb mode numbers, increasing, and their places among the lines.
+    Gives shape (n_used,): for each comb mode numbers, increasing, and their places
+    among the lines.
 
     Notes
     -----
@@ -171,10 +150,8 @@ def match_lines(
 def explained_share(lines: Lines, fit: StringFit) -> float:
     """Find how much of what is heard a string explains.
 
-    Returns
-    -------
-    float
-        Share of the lines that stand out, each counted by its level over the noise. [1]
+    Gives: share of the lines that stand out, each counted by its level over the noise.
+    [1]
     """
     f = lines.frequencies
     level = 10.0 * np.log10(lines.levels)
@@ -195,22 +172,8 @@ def fit_strings(
 ) -> list[StringFit | None]:
     """Fit a stiff string to the lines that belong to each of some combs.
 
-    Parameters
-    ----------
-    lines : Lines
-        Lines of the rings.
-    series : PartialSeries
-        To start from.
-    n_clamped_ends : int
-        0, 1 or 2.
-    sqrt_dispersion_slacks : ndarray, shape (n_series,), optional
-        Standard uncertainties of the bendings to start from, where they are known from
-        other ropes. [s]
-
-    Returns
-    -------
-    list of StringFit or None
-        In the order of the combs; None with fewer than two lines.
+    `sqrt_dispersion_slacks` (n_series,) [s]: standard uncertainties of the bendings to
+    start from, where they are known from other ropes.
 
     Notes
     -----
@@ -325,21 +288,9 @@ def mode_slopes(
 ) -> Array:
     """Derivatives of ln f_n to ln spacing and bending, by differences.
 
-    Parameters
-    ----------
-    modes : ndarray, shape (n_modes,)
-        Mode numbers.
-    string_fundamental : float
-        Of the comb. [Hz]
-    sqrt_dispersion : float
-        Square root of the dispersion. [s]
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (n_modes, 2)
-        Derivatives. [1, 1/s]
+    `modes` (n_modes,): mode numbers; `string_fundamental` [Hz]: of the comb;
+    `sqrt_dispersion` [s]: square root of the dispersion. Gives shape (n_modes, 2):
+    derivatives. [1, 1/s]
     """
     of = modes[None, :], np.array([string_fundamental]), np.array([sqrt_dispersion])
     slopes: Array = _linearised(*of, n_clamped_ends)[1][0]

@@ -74,25 +74,9 @@ def follow_phases(
 ) -> list[Track]:
     """Follow the phases of partials through one ring.
 
-    Parameters
-    ----------
-    ring : ndarray, shape (n_samples,)
-        From shortly after the onset. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    index : int
-        Of the ring.
-    fit : StringFit
-        Where the partials are.
-    modes : ndarray, shape (n_modes,)
-        Which to follow.
-    noise : ndarray, shape (n_modes,)
-        Noise variance per sample at each. [1]
-
-    Returns
-    -------
-    list of Track
-        Those that can be followed over three frames at least.
+    `ring` (n_samples,) [1]: from shortly after the onset; `sampling_rate` [Hz]: of the
+    samples; `modes` (n_modes,): which to follow; `noise` (n_modes,) [1]: noise variance
+    per sample at each.
     """
     string_fundamental = fit.fundamental_frequency
     length = int(np.clip(PERIODS / string_fundamental, 0.06, 1.0) * sampling_rate)
@@ -143,13 +127,7 @@ def follow_phases(
 
 
 def trusted_tracks(tracks: list[Track]) -> list[Track]:
-    """Leave out tracks of other lines, and trust rough ones less.
-
-    Returns
-    -------
-    list of Track
-        Those that agree, their variances raised by what noise does not explain.
-    """
+    """Leave out tracks of other lines, and trust rough ones less."""
     return [_roughened(track) for track in _agreeing(tracks)]
 
 
@@ -216,11 +194,6 @@ class Waver:
 
 def find_waver(tracks: Sequence[Track]) -> Waver | None:
     """Find a waver that the partials of a ring share.
-
-    Returns
-    -------
-    Waver or None
-        The strongest of the rings; None if the partials share none.
 
     Notes
     -----
@@ -296,13 +269,7 @@ GROWING = 0.2
 
 
 def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
-    """Tell whether partials are louder a second after the release than at it.
-
-    Returns
-    -------
-    bool
-        True if a fifth of the loudest partials grow in every ring.
-    """
+    """Tell whether partials are louder a second after the release than at it."""
     loudest = np.argsort(-lines.levels[fit.lines])[:LOUDEST]
     frequencies = lines.frequencies[fit.lines[loudest]]
     stretch = max(RELEASE, RELEASE_PERIODS / fit.string_fundamental)

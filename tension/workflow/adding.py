@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, Literal, ParamSpec
 
 from tension.adjustment.turns import TypedTurn
 from tension.errors import FileFormatError
@@ -350,6 +350,29 @@ def finding(
     if rope is not None:
         require_ropes(visit, [rope])
     return [table("finding", rope=rope, kind=kind, **keys)]
+
+
+@maker
+def facts(
+    visit: Visit, of: Literal["lift", "set"], keys: Sequence[tuple[str, Value | None]]
+) -> Tables:
+    """Add what lift or set are, as far as something was said and the record lacks it.
+
+    A key that stands there already is refused when the record is read with both.
+
+    Raises
+    ------
+    FileFormatError
+        If nothing was said.
+    """
+    del visit
+    said = {key: value for key, value in keys if value}
+    if not said:
+        names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
+        raise FileFormatError(
+            f"nothing was said of the {of}, so nothing is added; say {names}"
+        )
+    return [table(of, **said)]
 
 
 @maker

@@ -294,7 +294,7 @@ class _Seen:
         """Read a record; its file keeps the name it was given."""
         record = find_record(Path(path))
         visit = read_visit(record)
-        evidence = replace(hash_file(record), path=Path(path).as_posix())
+        evidence = hash_file(record, Path(path).as_posix())
         return cls(visit=visit, record=evidence, rule=choice.rule, progress=progress)
 
     def assess(self, series: Series) -> Assessed:

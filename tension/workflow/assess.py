@@ -139,8 +139,7 @@ def assess_record(
         progress=progress,
         prior_factor=prior_factor,
     )
-    evidence = replace(hash_file(record), path=record.as_posix())
-    return replace(assessed, inputs=(evidence, *assessed.inputs))
+    return replace(assessed, inputs=(hash_file(record), *assessed.inputs))
 
 
 def assess_recordings(

@@ -212,7 +212,7 @@ def _inputs(
     """Every file used, each once; a record as it was given."""
     every = []
     for number, dated in enumerate(visits):
-        every.append(replace(dated.evidence, path=dated.name))
+        every.append(dated.evidence)
         folder = Path(dated.name).parent
         every += [
             replace(file, path=(folder / file.path).as_posix())

@@ -23,9 +23,9 @@ from tension.condition.confirmation import Allowance
 from tension.documents.envelope import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables
-from tension.files.evidence import FileEvidence, hash_file
+from tension.files.evidence import FileEvidence
 from tension.files.record import read_visit
-from tension.files.seal import has_seal
+from tension.files.seal import has_seal, hash_record
 from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
@@ -88,7 +88,7 @@ def gather_evidence(
     assessed = tuple(assess_each(visit, progress))
     recorded = tuple(one.assessment for one in assessed)
     names = [a.measurement.series.name for a in recorded]
-    files, missing = _files(visit, record)
+    files, missing = hash_record(visit, record)
     sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     today = dt.datetime.now().astimezone().date()
     return Evidence(
@@ -243,7 +243,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     return Accepted(
         acceptance=_acceptance(visit, assessments),
         visit=visit,
-        inputs=_files(visit, record)[0],
+        inputs=hash_record(visit, record)[0],
     )
 
 
@@ -275,21 +275,6 @@ def _comparison(
         turns=turns_between(visit, first.measurement.series, series),
         request=make_request(visit, series),
     )
-
-
-def _files(
-    visit: Visit, record: Path
-) -> tuple[tuple[FileEvidence, ...], tuple[str, ...]]:
-    """Size and checksum of the record and of all it names, and what is not there."""
-    files = [replace(hash_file(record), path=record.name)]
-    missing = []
-    for name in named_files(visit):
-        path = record.parent / name
-        if path.is_file():
-            files.append(replace(hash_file(path), path=name))
-        else:
-            missing.append(name)
-    return tuple(files), tuple(missing)
 
 
 def _versions() -> tuple[tuple[str, str], ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tension.catalogue.rules import find_rule
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.natural_order import find_recordings, natural_key
+from tension.files.evidence import find_recordings, natural_key
 from tension.files.visit import Visit
 from tension.installation import Ends, Lift, Rope, RopeSet, Span
 from tension.measurement.readings import PluckReading, Series

@@ -9,8 +9,7 @@ import numpy as np
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError, TensionError
-from tension.files.evidence import FileEvidence, hash_file
-from tension.files.natural_order import natural_key
+from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.record import read_visit
 from tension.files.verification import day_of
 from tension.files.visit import Visit
@@ -32,12 +31,16 @@ MOST_RECORDS = 500
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DatedVisit:
-    """One record with its day, its file and how to call it in a sentence."""
+    """One record with its day and its file."""
 
-    name: str
     day: dt.date
     visit: Visit
     evidence: FileEvidence
+
+    @property
+    def name(self) -> str:
+        """How to call the record in a sentence."""
+        return self.evidence.path
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -213,9 +216,7 @@ def _read_all(
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
-        yield DatedVisit(
-            name=name, day=day or dt.date.min, visit=visit, evidence=evidence
-        )
+        yield DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
 
 
 def _day_of_visit(visit: Visit) -> dt.date | None:

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from tension.errors import FileFormatError
 from tension.files.decoded import DecodedSound
-from tension.files.evidence import FileEvidence, hash_file
-from tension.files.natural_order import natural_key
+from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_alike import find_same_elsewhere, find_same_sound
 from tension.files.sound_stream import LONGEST
@@ -248,7 +247,7 @@ def _read_all(
         recording = read_recording(path, name=unique[file])
         seconds.append(duration_of(recording))
         try:
-            return recording, replace(hash_file(path), path=file)
+            return recording, hash_file(path, file)
         except OSError:
             return recording, None
 

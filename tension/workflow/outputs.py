@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
-from tension.files.natural_order import find_recordings
+from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
 from tension.version import __version__
 from tension.wording import Terms, say

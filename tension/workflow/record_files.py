@@ -4,8 +4,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.evidence import FileEvidence, hash_file
-from tension.files.natural_order import RECORDING_SUFFIXES, find_recordings
+from tension.files.evidence import (
+    RECORDING_SUFFIXES,
+    FileEvidence,
+    find_recordings,
+    hash_file,
+)
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import PluckReading
 from tension.notes import Note, NoteKind

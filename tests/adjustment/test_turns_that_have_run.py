@@ -604,9 +604,7 @@ def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
 
     def state(trips: int) -> SetState:
         past = tuple(PastTurn(turn=t, round_trips=trips) for t in made(trips))
-        return find_state(
-            past, run_in=run_in, pitches={CAR: 0.002}, mean_tension=None, n_ropes=4
-        )
+        return find_state(past, rope_set=rope_set(4), run_in=run_in, mean_tension=None)
 
     assert state(1).state is RunState.TOO_FEW
     assert state(40).is_at_rest

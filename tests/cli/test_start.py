@@ -197,3 +197,18 @@ def test_the_travel_is_asked_where_round_trips_are_worked_out(memos: Path) -> No
     (memos / "visit.toml").unlink()
     ran = answer(["start", str(memos)], [*to_the_rope, "", "", ""])
     assert "Travel" not in ran.err
+
+
+@pytest.mark.parametrize(
+    ("place", "typed", "said"),
+    [(5, "1840 g", "10 kg"), (8, "57 kg/m", "20 kg/m"), (9, "4.6 N", "10")],
+)
+def test_a_number_that_a_record_would_refuse_is_asked_again(
+    memos: Path, place: int, typed: str, said: str
+) -> None:
+    ran = answer(["start", str(memos)], [*("",) * place, typed, ""])
+    assert ran.code == 0, ran.err
+    told = " ".join(ran.err.split())
+    assert f"{typed} cannot be; it is " in told
+    assert said in told
+    assert typed not in (memos / "visit.toml").read_text(encoding="utf-8")

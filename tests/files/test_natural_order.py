@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
-from tension.files.natural_order import find_recordings, natural_key
+from tension.files.evidence import find_recordings, natural_key
 
 IN_ORDER = [
     "1.m4a",

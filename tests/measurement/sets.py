@@ -19,9 +19,14 @@ from tension.installation import (
 from tension.measurement.combine import combine
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plucks import evidence_from_plucks
+<<<<<<< HEAD
 from tension.measurement.readings import Hold, PullReading, Reading, Series
 from tension.measurement.rope_figures import find_free_lengths, find_rope_figures
 from tension.measurement.series import measure_series
+=======
+from tension.measurement.readings import Hold, PullReading, Series
+from tension.measurement.rope_figures import Site, find_free_lengths, find_rope_figures
+>>>>>>> main
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -149,12 +154,13 @@ def measure_from_plucks(
 ) -> SetMeasurement:
     """Measure a set from what was heard of its plucked ropes alone."""
     lengths = find_free_lengths(rope_set, span)
-    evidence = evidence_from_plucks(
-        hearing,
+    site = Site(
+        rope_set=rope_set,
         span=span,
         lengths=lengths,
         figures=find_rope_figures(rope_set),
     )
+    evidence = evidence_from_plucks(hearing, site)
     return combine(
         (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
     )

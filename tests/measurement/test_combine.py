@@ -3,8 +3,13 @@
 import numpy as np
 import pytest
 
-from tension.measurement.combine import combine, find_contradictions
-from tension.measurement.evidence import Array, Evidence, single_hypothesis
+from tension.measurement.combine import combine
+from tension.measurement.evidence import (
+    Array,
+    Evidence,
+    find_contradictions,
+    single_hypothesis,
+)
 from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
 from tension.quantity.estimate import Estimate, Sharing, Source

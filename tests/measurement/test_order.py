@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import tension
+from tension.telling.results import reason_text
 
 HEAD = """format = 1
 [lift]
@@ -42,7 +43,7 @@ def _assessed(order: tuple[int, ...], folder: Path) -> tuple[object, ...]:
     path.write_text(HEAD + readings, encoding="utf-8")
     found = tension.assess_record(path).assessment
     shares = [(one.number, one.share, one.share_uncertainty) for one in found.shares]
-    return found.verdict, found.reason, shares, found.spread
+    return found.verdict, reason_text(found), shares, found.spread
 
 
 @pytest.mark.parametrize("order", list(permutations(FORCES))[1::5])

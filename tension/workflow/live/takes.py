@@ -16,8 +16,8 @@ from typing import Protocol
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.additions import append_tables
 from tension.files.atomic import held_alone
+from tension.files.evidence import natural_key
 from tension.files.growing_wav import GrowingWav
-from tension.files.natural_order import natural_key
 from tension.files.sound import read_recording
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
