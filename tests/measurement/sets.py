@@ -19,14 +19,9 @@ from tension.installation import (
 from tension.measurement.combine import combine
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plucks import evidence_from_plucks
-<<<<<<< HEAD
 from tension.measurement.readings import Hold, PullReading, Reading, Series
-from tension.measurement.rope_figures import find_free_lengths, find_rope_figures
-from tension.measurement.series import measure_series
-=======
-from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.rope_figures import Site, find_free_lengths, find_rope_figures
->>>>>>> main
+from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
