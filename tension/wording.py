@@ -58,16 +58,6 @@ def say(text: str, terms: Terms = Terms.EUROPE) -> str:
     return _PLACE.sub(lambda found: _word(found, terms), text)
 
 
-def places_of(text: str) -> tuple[str, ...]:
-    """List the words that a text leaves to this table."""
-    return tuple(word for _, word in _PLACE.findall(text))
-
-
-def is_known(word: str) -> bool:
-    """Tell whether the table has a word, in any of its forms."""
-    return _entry(word) is not None
-
-
 def _entry(word: str) -> tuple[tuple[str, str], bool] | None:
     """The row of a word and whether the plural is meant."""
     lower = word.lower()

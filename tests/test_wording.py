@@ -1,6 +1,7 @@
 """Words of the trade: each once, European and North American."""
 
 import ast
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +12,8 @@ from hypothesis import strategies as st
 import tension
 from tension.files.record import record_fields
 from tension.notes import NoteKind
-from tension.wording import Terms, is_known, places_of, say
+from tension.wording import Terms, rope_list, say
+from tests.trade_words import is_known, places_of
 
 PACKAGE = Path(tension.__file__).parent
 TABLE_NAMES = {table.name for table in record_fields()} | {
@@ -48,6 +50,20 @@ def test_every_place_in_the_catalogue_has_its_word() -> None:
                 continue
             for word in places_of(line):
                 assert is_known(word), f"{path.name}: {word}"
+
+
+def test_every_note_has_its_sentences_and_every_sentence_its_note() -> None:
+    table = json.loads((PACKAGE / "notes.en.json").read_text(encoding="utf-8"))
+    assert list(table) == [kind.code for kind in NoteKind]
+    assert all(kind.text.endswith((".", "}")) for kind in NoteKind)
+
+
+def test_ropes_are_named_by_their_number() -> None:
+    assert rope_list((3,)) == "rope 3"
+    assert rope_list((2, 3, 5)) == "ropes 2, 3 and 5"
+    assert rope_list((2, 3, 5), ", ") == "ropes 2, 3, 5"
+    assert rope_list(()) == "the set"
+    assert NoteKind.ROPES_MISSING.note(ropes=(4,)).text.count("rope 4") == 1
 
 
 @pytest.mark.parametrize("terms", list(Terms))

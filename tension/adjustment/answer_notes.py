@@ -30,13 +30,7 @@ _STOPS = {
 def notes_on_answer(
     answer: Answer, state: SetState, fit: StiffnessFit | None
 ) -> list[Note]:
-    """Tell what an answer says.
-
-    Returns
-    -------
-    list of Note
-        Whether the car has run, what the answer says, ropes that stand out.
-    """
+    """Tell what an answer says."""
     notes = list(notes_on_state(state))
     main = _main_note(answer)
     if main is not None:

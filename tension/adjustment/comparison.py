@@ -50,9 +50,8 @@ def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None
         )
     if before.given != after.given or len(before.given) < len(before.ropes):
         both = sorted(set(before.given) & set(after.given))
-        return NoteKind.ROPES_DIFFER.refusal(
-            both=rope_list(both) if both else "no rope"
-        )
+        named = rope_list(both) if both else "no rope"
+        return NoteKind.ROPES_DIFFER.refusal(both=named)
     return _find_other_load(before, after)
 
 

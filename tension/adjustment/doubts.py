@@ -20,6 +20,7 @@ _RIVAL_PROBABILITY = 0.01
 
 _DOUBTFUL = (
     NoteKind.SWAPPED_ROPES,
+    NoteKind.TOUCHING,
     NoteKind.ROPE_CONTRADICTS,
     NoteKind.MASS_RATIO_NAMED,
 )
@@ -27,9 +28,6 @@ _DOUBTFUL = (
 
 _TO_TELL = (NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
 """Notes of the measurement that a reader of the plan must see again."""
-
-_TOUCHING = "touch"
-"""Part of the code of any note on a rope that touches something."""
 
 
 def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
@@ -105,8 +103,7 @@ def _is_looked_at(looked: tuple[Looked, ...], rope: int) -> bool:
 
 def notes_to_tell(assessment: Assessment) -> tuple[Note, ...]:
     """Find the notes of the measurement that a reader of the plan must see again."""
-    codes = {kind.code for kind in _TO_TELL}
-    return tuple(note for note in _all_notes(assessment) if note.code in codes)
+    return tuple(note for note in _all_notes(assessment) if note.kind in _TO_TELL)
 
 
 def _all_notes(assessment: Assessment) -> tuple[Note, ...]:
@@ -119,7 +116,7 @@ def _all_notes(assessment: Assessment) -> tuple[Note, ...]:
 
 def _is_doubt(note: Note) -> bool:
     """Whether a note tells of a doubt that stops a plan."""
-    return note.code in {kind.code for kind in _DOUBTFUL} or _TOUCHING in note.code
+    return note.kind in _DOUBTFUL
 
 
 def _doubts_of(rope: RopeMeasurement) -> list[Refusal]:

@@ -10,6 +10,7 @@ from tension.adjustment.state import ANSWERABLE
 from tension.assessment.outcome import Verdict
 from tension.installation import Drive, Side
 from tension.notes import Note, NoteKind, Refusal
+from tension.wording import percent_text
 
 _SEEN = 0.001
 """Differences of a bound that are worth a word. [1]"""
@@ -66,13 +67,7 @@ def notes_of_plan(
 
 
 def ask_for_thread(turn: NutTurn) -> Refusal:
-    """Ask for the thread left at a rod whose nut wants to go far.
-
-    Parameters
-    ----------
-    turn : NutTurn
-        What would be done if thread had no end.
-    """
+    """Ask for the thread left at a rod whose nut wants to go far."""
     return NoteKind.THREAD_ASKED.refusal(
         rope=turn.rope,
         way="take_up_left" if turn.travel > 0 else "ease_left",
@@ -83,13 +78,13 @@ def ask_for_thread(turn: NutTurn) -> Refusal:
 def _on_reach(basis: PlanBasis, plan: Plan) -> list[Note]:
     """Whether the goal is named and reached."""
     notes = []
-    goal = f"{100 * plan.goal:.1f} %"
+    goal = percent_text(plan.goal)
     if basis.assessment.rule.goal is None:
         notes.append(NoteKind.GOAL_BY_PROGRAM.note(goal=goal))
     if plan.part < 1.0:
         notes.append(NoteKind.FIRST_PART.note(part=100 * plan.part))
     elif plan.forecast.upper > plan.goal:
-        upper = f"{100 * plan.forecast.upper:.1f} %"
+        upper = percent_text(plan.forecast.upper)
         notes.append(NoteKind.NOT_REACHED.note(upper=upper, goal=goal))
     return notes
 
@@ -97,9 +92,9 @@ def _on_reach(basis: PlanBasis, plan: Plan) -> list[Note]:
 def _on_nuts(plan: Plan, choice: Choice) -> list[Note]:
     """Why so many nuts and no more."""
     notes = []
-    upper = f"{100 * choice.upper:.1f} %"
+    upper = percent_text(choice.upper)
     if choice.upper_with_fewer is not None and plan.n_nuts:
-        fewer = f"{100 * choice.upper_with_fewer:.1f} %"
+        fewer = percent_text(choice.upper_with_fewer)
         notes.append(NoteKind.NUT_WORTH.note(nuts=plan.n_nuts, upper=upper, more=fewer))
     gain = choice.upper - choice.upper_with_all
     if choice.n_with_all > plan.n_nuts and gain > _SEEN:
@@ -107,7 +102,7 @@ def _on_nuts(plan: Plan, choice: Choice) -> list[Note]:
             NoteKind.MORE_NUTS.note(
                 nuts=choice.n_with_all,
                 upper=upper,
-                less=f"{100 * choice.upper_with_all:.1f} %",
+                less=percent_text(choice.upper_with_all),
             )
         )
     return notes

@@ -7,11 +7,10 @@ under each alone, to see whether the answer to one question would.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import expm1, inf, isfinite, log1p
 
 from tension.assessment.interval import Interval, SetSimulation
-from tension.assessment.outcome import Verdict
+from tension.assessment.outcome import Spread, Verdict
 from tension.catalogue.rules import Metric, Rule
 from tension.measurement.outcome import (
     LengthKnowledge,
@@ -26,26 +25,9 @@ SOCKET_STAGGER = 0.15
 """How far apart sockets in a row commonly stand; common practice, no source. [m]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Bounds:
-    """What can be said of the true spread of the whole set.
-
-    Attributes
-    ----------
-    observed : float
-        Spread of the ropes given. [1]
-    lower, upper : float or None
-        The true spread of all ropes lies between them at 95 %; None if not bounded. [1]
-    """
-
-    observed: float
-    lower: float | None
-    upper: float | None
-
-
 def find_bounds(
     measurement: SetMeasurement, simulation: SetSimulation, metric: Metric
-) -> Bounds:
+) -> Spread:
     """Bound the true spread of the whole set by one metric.
 
     A rope without a number leaves no upper bound, a doubtful length widens both, a
@@ -53,7 +35,7 @@ def find_bounds(
     """
     found = simulation.interval(metric)
     if measurement.doubts:
-        return Bounds(observed=found.observed, lower=None, upper=None)
+        return Spread(metric=metric, observed=found.observed, lower=None, upper=None)
     lower: float | None = found.lower
     is_bounded = isfinite(found.upper) and isfinite(
         simulation.interval(Metric.ABOVE_LOWEST).upper
@@ -73,7 +55,7 @@ def find_bounds(
             lower = _lower_of_whole_set(
                 measurement, simulation.interval(Metric.BELOW_HIGHEST), metric
             )
-    return Bounds(observed=found.observed, lower=lower, upper=upper)
+    return Spread(metric=metric, observed=found.observed, lower=lower, upper=upper)
 
 
 def _lower_of_whole_set(
@@ -155,19 +137,11 @@ def simulate(
     )
 
 
-def verdict_of(bounds: Bounds, limit: float) -> Verdict:
-    """Hold bounds against a limit: equal at or under it, unequal over it.
-
-    Parameters
-    ----------
-    bounds : Bounds
-        Between which the true spread lies.
-    limit : float
-        Of the rule. [1]
-    """
-    if bounds.lower is not None and exceeds(bounds.lower, limit, hair=_HAIR):
+def verdict_of(spread: Spread, limit: float) -> Verdict:
+    """Hold bounds against a limit [1]: equal at or under it, unequal over it."""
+    if spread.lower is not None and exceeds(spread.lower, limit, hair=_HAIR):
         return Verdict.UNEQUAL
-    if bounds.upper is not None and not exceeds(bounds.upper, limit, hair=_HAIR):
+    if spread.upper is not None and not exceeds(spread.upper, limit, hair=_HAIR):
         return Verdict.EQUAL
     return Verdict.CANNOT_TELL
 
@@ -199,8 +173,8 @@ def springs_question(
                 for h in found
             ],
         )
-        bounds = find_bounds(measurement, simulation, rule.metric)
-        answers[premise] = verdict_of(bounds, rule.limit)
+        spread = find_bounds(measurement, simulation, rule.metric)
+        answers[premise] = verdict_of(spread, rule.limit)
     if set(answers.values()) == {Verdict.CANNOT_TELL}:
         return None
     return NoteKind.SPRINGS_QUESTION.note(

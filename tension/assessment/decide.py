@@ -8,7 +8,6 @@ import numpy as np
 from tension.assessment.again import rank_repeats
 from tension.assessment.bounds import (
     SOCKET_STAGGER,
-    Bounds,
     find_bounds,
     simulate,
     springs_question,
@@ -50,15 +49,15 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
     if measurement.refusal is not None or len(measurement.given) < 2:
         return _no_result(measurement, rule)
     simulation = simulate(measurement)
-    bounds = {m: find_bounds(measurement, simulation, m) for m in Metric}
-    verdict = verdict_of(bounds[rule.metric], rule.limit)
+    spreads = {m: find_bounds(measurement, simulation, m) for m in Metric}
+    own = spreads[rule.metric]
+    verdict = verdict_of(own, rule.limit)
     again = _measure_again(measurement, rule, verdict)
     chance = _chance_over(measurement, simulation, rule)
-    spreads = {m: _spread(m, b) for m, b in bounds.items() if m is not rule.metric}
     decision = _Decision(
         measurement=measurement,
         rule=rule,
-        bounds=bounds,
+        spreads=spreads,
         verdict=verdict,
         again=again,
         springs=springs_question(measurement, rule, verdict),
@@ -71,8 +70,8 @@ def assess_set(measurement: SetMeasurement, rule: Rule) -> Assessment:
         reason=reason,
         reason_note=note,
         is_complete=len(measurement.given) == len(measurement.ropes),
-        spread=_spread(rule.metric, bounds[rule.metric], chance),
-        other_spreads=tuple(spreads.values()),
+        spread=replace(own, probability_over_limit=chance),
+        other_spreads=tuple(s for s in spreads.values() if s is not own),
         shares=shares_from_measurement(measurement),
         measure_again=again,
         notes=_unique((*_notes_of(measurement), *decision.notes())),
@@ -127,17 +126,6 @@ def _empty_share(number: int) -> RopeShare:
     )
 
 
-def _spread(metric: Metric, bounds: Bounds, chance: float | None = None) -> Spread:
-    """Outcome of one metric."""
-    return Spread(
-        metric=metric,
-        observed=bounds.observed,
-        lower=bounds.lower,
-        upper=bounds.upper,
-        probability_over_limit=chance,
-    )
-
-
 def _chance_over(
     measurement: SetMeasurement, simulation: SetSimulation, rule: Rule
 ) -> float | None:
@@ -168,7 +156,7 @@ class _Decision:
 
     measurement: SetMeasurement
     rule: Rule
-    bounds: dict[Metric, Bounds]
+    spreads: dict[Metric, Spread]
     verdict: Verdict
     again: tuple[int, ...]
     springs: Note | None
@@ -240,12 +228,12 @@ class _Decision:
         for rule in map(find_rule, _COMMON_RULES):
             if rule.metric is self.rule.metric and is_same(rule.limit, self.rule.limit):
                 continue
-            bounds = self.bounds[rule.metric]
-            other = verdict_of(bounds, rule.limit)
+            spread = self.spreads[rule.metric]
+            other = verdict_of(spread, rule.limit)
             if other is not self.verdict:
                 said.append(
                     f"{limit_text(rule.limit)} {rule.metric.value} would say "
-                    f"{other.words} ({percent_text(bounds.observed)})"
+                    f"{other.words} ({percent_text(spread.observed)})"
                 )
         return said
 

@@ -14,6 +14,7 @@ from tension.documents.assessed import assessment_csv, assessment_document
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.telling.lines import notes_alike, with_next_act
 from tension.telling.results import condition_words, reason_text, rule_text, share_of
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
@@ -127,29 +128,16 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
     if not notes:
         return []
     lines = ["", "Notes"]
-    for alike in _alike(notes):
+    for alike in notes_alike(notes):
         note = alike[0]
         word = "rope" if len(note.ropes) == 1 else "ropes"
         where = f"{word} {_numbers(note.ropes)}" if note.ropes else ""
         if len(alike) > 1:
             where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
         where = f" ({where})" if where else ""
-        sentence = say(f"{note.text} {note.next_act}".strip(), terms)
+        sentence = say(with_next_act(note), terms)
         lines.append(wrapped(f"{note.kind.number}{where}: {sentence}", width, "  "))
     return lines
-
-
-def _alike(notes: Sequence[Note]) -> list[list[Note]]:
-    """Put notes together that differ by the number of their rope only."""
-    groups: dict[object, list[Note]] = {}
-    for note in notes:
-        key: object = note
-        if len(note.ropes) == 1:
-            number = re.compile(rf"\b([Rr]ope) {note.ropes[0]}\b")
-            said = number.sub(r"\1 N", f"{note.text} {note.next_act}")
-            key = (note.code, said)
-        groups.setdefault(key, []).append(note)
-    return list(groups.values())
 
 
 def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> str:

@@ -23,13 +23,6 @@ COVERAGE_FACTOR = 1.96
 LINE_STYLES = ("-", "--", ":", "-.")
 
 
-def new_figure(*, width: float, height: float) -> "Figure":
-    """Make an empty figure of a size [in] for one drawing."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height), layout="constrained")
-
-
 def figure_bytes(figure: "Figure", kind: str) -> bytes:
     """Return what a file with this figure holds.
 

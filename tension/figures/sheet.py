@@ -1,11 +1,12 @@
 """One blank page for the car top, to be filled in by hand and typed in later."""
 
 import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from tension.errors import InvalidValueError
-from tension.figures.page import Column, Page
 from tension.telling.cautions import TURNING_NUTS, WHAT_THE_RESULT_IS
 from tension.wording import Terms, say
 
@@ -28,6 +29,134 @@ class Paper(StrEnum):
 # ISO 216 and ANSI/ASME Y14.1 sizes, upright
 _SIZES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
 
+MILLIMETRES_PER_INCH = 25.4
+_THIN, _THICK = 0.5, 1.2
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Column:
+    """A column of a table: heading, share of the width [1], start of a group or not."""
+
+    heading: str
+    width: float
+    has_thick_edge: bool = False
+
+
+class Page:
+    """One black-and-white page of a size [mm], counted from its upper left corner.
+
+    The figure is given that size and one invisible pair of axes over all of it.
+    """
+
+    def __init__(self, figure: "Figure", width: float, height: float) -> None:
+        figure.set_size_inches(
+            width / MILLIMETRES_PER_INCH, height / MILLIMETRES_PER_INCH
+        )
+        self.width, self.height = width, height
+        self._axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self._axes.set_axis_off()
+        self._axes.set_xlim(0, width)
+        self._axes.set_ylim(height, 0)
+
+    def write(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = 8.0,
+        is_bold: bool = False,
+        align: str = "left",
+    ) -> None:
+        """Write words, x and y in mm; y is the middle of a line, the top of several.
+
+        Letters have a size [pt] and stand "left", "center" or "right" of x.
+        """
+        self._axes.text(
+            x,
+            y,
+            text,
+            fontsize=size,
+            fontweight="bold" if is_bold else "normal",
+            ha=align,
+            va="top" if "\n" in text else "center",
+            linespacing=1.25,
+            parse_math=False,
+            color="black",
+        )
+
+    def rule(
+        self, x0: float, y0: float, x1: float, y1: float, *, is_thick: bool = False
+    ) -> None:
+        """Draw a straight line between two ends [mm]."""
+        self._axes.plot(
+            [x0, x1],
+            [y0, y1],
+            color="black",
+            linewidth=_THICK if is_thick else _THIN,
+            solid_capstyle="butt",
+        )
+
+    def circle(self, x: float, y: float, diameter: float) -> None:
+        """Draw an empty circle of a diameter [mm] to write a number in."""
+        from matplotlib.patches import Circle
+
+        self._axes.add_patch(
+            Circle((x, y), diameter / 2, fill=False, edgecolor="black", linewidth=0.8)
+        )
+
+    def field(self, x: float, y: float, width: float, label: str) -> None:
+        """Draw a label and a line [mm] to write on; y is the line."""
+        self.write(x, y - 6.2, label, size=6.5)
+        self.rule(x, y, x + width, y)
+
+    def fields(
+        self, x: float, y: float, width: float, labels: Sequence[tuple[str, float]]
+    ) -> None:
+        """Draw fields side by side: labels with their shares of the width [mm]."""
+        total = sum(share for _, share in labels)
+        gap = 3.0
+        for label, share in labels:
+            own = width * share / total
+            self.field(x, y, own - gap, label)
+            x += own
+
+    def table(
+        self,
+        x: float,
+        y: float,
+        width: float,
+        columns: Sequence[Column],
+        rows: Sequence[str],
+        *,
+        row_height: float,
+    ) -> float:
+        """Draw a table [mm] to write in, and give its lower edge.
+
+        The first column holds the names of the rows.
+        """
+        bottom = y + _HEADING + row_height * len(rows)
+        total = sum(column.width for column in columns)
+        left = x
+        for column in columns:
+            own = width * column.width / total
+            self.rule(left, y, left, bottom, is_thick=column.has_thick_edge)
+            lines = column.heading.split("\n")
+            for k, line in enumerate(lines):
+                place = y + _HEADING / 2 + 3.2 * (k - (len(lines) - 1) / 2)
+                self.write(left + own / 2, place, line, size=6.5, align="center")
+            left += own
+        self.rule(x + width, y, x + width, bottom)
+        first = width * columns[0].width / total
+        for k, row in enumerate(rows):
+            top = y + _HEADING + k * row_height
+            self.rule(x, top, x + width, top)
+            middle = top + row_height / 2
+            self.write(x + first / 2, middle, row, size=9, is_bold=True, align="center")
+        self.rule(x, y, x + width, y, is_thick=True)
+        self.rule(x, bottom, x + width, bottom, is_thick=True)
+        return bottom
+
 
 def draw_sheet(
     figure: "Figure",
@@ -39,18 +168,8 @@ def draw_sheet(
 ) -> None:
     """Draw the blank page: rows and map, lengths, two rounds, springs, turns.
 
-    Parameters
-    ----------
-    figure : Figure
-        An empty figure; it is given the size of the paper.
-    n_ropes : int
-        Number of ropes, 1 to 12. [1]
-    paper : Paper
-        Size of the page.
-    lift : str
-        Name that is printed on it; a line to write on if empty.
-    terms : Terms
-        Words of the trade.
+    The figure is given the size of the paper; a lift without a name has a line to
+    write it on.
 
     Raises
     ------
@@ -76,7 +195,7 @@ def draw_sheet(
 
 
 def _width(page: Page) -> float:
-    """Return the width between the margins."""
+    """The width between the margins."""
     return page.width - 2 * _MARGIN
 
 
@@ -140,9 +259,7 @@ def _draw_ropes(page: Page, y: float, n_ropes: int, row: float, terms: Terms) ->
     map_width = 58.0
     table_width = _width(page) - map_width - 4
     rows = [str(number) for number in range(1, n_ropes + 1)]
-    bottom = page.table(
-        _MARGIN, y, table_width, columns, rows, row_height=row, heading_height=_HEADING
-    )
+    bottom = page.table(_MARGIN, y, table_width, columns, rows, row_height=row)
     left = _MARGIN + table_width + 4
     _draw_rows(page, left, y, map_width, n_ropes, terms)
     page.field(left, y + 42, map_width, "phone or scale, its last check")
@@ -183,9 +300,7 @@ def _draw_conditions(page: Page, y: float) -> float:
         Column(heading="round trips\nrun before", width=1.5),
     ]
     rows = ["as found", "as left"]
-    y = page.table(
-        _MARGIN, y, _width(page), columns, rows, row_height=7.5, heading_height=_HEADING
-    )
+    y = page.table(_MARGIN, y, _width(page), columns, rows, row_height=7.5)
     kinds = (
         "Readings (circle one): pluck, note the file    side pull    wave returns"
         "       unit ________     pull held: force / deflection ________  at ________"
@@ -209,9 +324,7 @@ def _draw_readings(page: Page, y: float, n_ropes: int, row: float) -> float:
         Column(heading="pin,\nlock nut", width=1.2, has_thick_edge=True),
     ]
     rows = [str(number) for number in range(1, n_ropes + 1)]
-    return page.table(
-        _MARGIN, y, _width(page), columns, rows, row_height=row, heading_height=_HEADING
-    )
+    return page.table(_MARGIN, y, _width(page), columns, rows, row_height=row)
 
 
 def _draw_foot(page: Page, y: float) -> None:

@@ -86,25 +86,14 @@ def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ..
         *_items_named("Not answered", acceptance.open_items),
         *listed(
             "Items",
-            (
-                ("No.", 0.4),
-                ("Item", 1.7),
-                ("Answer", 1.1),
-                ("Read and computed", 2.2),
-                ("Note, by, photo", 1.4),
-            ),
+            ("No.", "Item", "Answer", "Read and computed", "Note, by, photo"),
             (_item_row(result, manner) for result in answered),
+            widths=(0.4, 1.7, 1.1, 2.2, 1.4),
         ),
         *([picture] if picture is not None else []),
         *listed(
             "Rules, source by source; only the one that was named decides",
-            (
-                ("Item", 0.9),
-                ("Rule", 2.4),
-                ("Source", 1.8),
-                ("Standing", 0.9),
-                ("", 0.6),
-            ),
+            ("Item", "Rule", "Source", "Standing", ""),
             (
                 (
                     *_rule_cells(item, rule, manner),
@@ -112,6 +101,7 @@ def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ..
                 )
                 for item, rule in _rules_of(result.item for result in answered)
             ),
+            widths=(0.9, 2.4, 1.8, 0.9, 0.6),
         ),
     )
 
@@ -270,16 +260,7 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
             Blanks(labels=(manner.say("[[Lift]]"), "Date", "Name, qualification")),
             *listed(
                 "",
-                (
-                    ("No.", 0.4),
-                    ("Item", 3.6),
-                    ("How", 1.0),
-                    ("Yes", 0.45),
-                    ("No", 0.45),
-                    ("N/a", 0.45),
-                    ("Not seen", 0.6),
-                    ("Note", 1.6),
-                ),
+                ("No.", "Item", "How", "Yes", "No", "N/a", "Not seen", "Note"),
                 (
                     (
                         count_text(item.number),
@@ -289,6 +270,7 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
                     )
                     for item in items
                 ),
+                widths=(0.4, 3.6, 1.0, 0.45, 0.45, 0.45, 0.6, 1.6),
             ),
             *(small(manner.say(t)) for t in (*ON_THE_CAR_TOP, *WHAT_THE_RESULT_IS)),
             Blanks(labels=("Defects", "Date", "Signature")),
@@ -302,13 +284,9 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
                 blocks=tuple(
                     listed(
                         "Only the rule of your own code decides",
-                        (
-                            ("Item", 0.9),
-                            ("Rule", 2.4),
-                            ("Source", 2.0),
-                            ("Standing", 1.0),
-                        ),
+                        ("Item", "Rule", "Source", "Standing"),
                         (_rule_cells(*one, manner) for one in _rules_of(items)),
+                        widths=(0.9, 2.4, 2.0, 1.0),
                     )
                 ),
             ),
@@ -322,11 +300,12 @@ def _to_write_down(manner: Manner) -> Iterator[Block]:
     for caption, headings in _TO_WRITE_DOWN:
         yield from listed(
             caption,
-            (("Rope", 0.4), *((heading, 1.0) for heading in headings)),
+            ("Rope", *headings),
             (
                 (count_text(rope), *(_ROOM,) * len(headings))
                 for rope in range(1, N_ROWS + 1)
             ),
+            widths=(0.4, *(1.0,) * len(headings)),
         )
     yield Paragraph(
         text="Runby with the car level at the top: negative when the counterweight "
@@ -336,6 +315,7 @@ def _to_write_down(manner: Manner) -> Iterator[Block]:
     yield Blanks(labels=("Runby now", "Runby wanted", "Least and most"))
     yield from listed(
         manner.say("Photos"),
-        (("What", 2.0), ("File or number", 2.0), ("By", 1.0)),
+        ("What", "File or number", "By"),
         ((what, _ROOM, _ROOM) for what in _PHOTOS),
+        widths=(2.0, 2.0, 1.0),
     )

@@ -9,7 +9,6 @@ from typing import Any
 from tension.report.visible import visible
 
 Plain = dict[str, Any]
-Rows = Iterable[tuple[str, ...]]
 
 
 class Weight(StrEnum):
@@ -160,38 +159,22 @@ def small(*texts: str) -> Paragraph:
 
 def listed(
     caption: str,
-    columns: tuple[tuple[str, float], ...],
-    rows: Rows,
+    headers: tuple[str, ...],
+    rows: Iterable[tuple[str, ...]],
     *,
+    widths: tuple[float, ...] = (),
     right: tuple[int, ...] = (),
     otherwise: str = "",
 ) -> list[Block]:
-    """Make a table of what there is.
+    """Make a table of what there is, as `Grid` holds it; `widths` are relative [1].
 
-    Parameters
-    ----------
-    caption : str
-        What it holds.
-    columns : tuple of (str, float)
-        Headings, and widths relative to each other. [1]
-    rows : iterable of tuple of str
-        Cells.
-    right : tuple of int, optional
-        Columns set right, counted from 0.
-    otherwise : str, optional
-        What is said where there are no rows; nothing if left out.
+    Where there are no rows a paragraph says so, or nothing if none is given.
     """
     told = tuple(rows)
     if not told:
         return [Paragraph(text=otherwise)] if otherwise else []
     return [
-        Grid(
-            caption=caption,
-            headers=tuple(heading for heading, _ in columns),
-            rows=told,
-            widths=tuple(width for _, width in columns),
-            right=right,
-        )
+        Grid(caption=caption, headers=headers, rows=told, widths=widths, right=right)
     ]
 
 

@@ -47,14 +47,7 @@ def _findings_table(chain: Chain) -> list[Block]:
     """Every finding as written."""
     return listed(
         "Findings as written",
-        (
-            ("Rope", 0.5),
-            ("What", 1.0),
-            ("Where", 1.2),
-            ("Seen", 0.9),
-            ("Read", 1.9),
-            ("Note, by, photo", 1.8),
-        ),
+        ("Rope", "What", "Where", "Seen", "Read", "Note, by, photo"),
         (
             (
                 "set" if finding.rope is None else count_text(finding.rope),
@@ -66,6 +59,7 @@ def _findings_table(chain: Chain) -> list[Block]:
             )
             for finding in chain.findings
         ),
+        widths=(0.5, 1.0, 1.2, 0.9, 1.9, 1.8),
     )
 
 
@@ -128,7 +122,7 @@ def not_done_section(evidence: Evidence) -> Section:
             Bullets(items=(*_not_measured(evidence), *_not_seen(evidence))),
             *listed(
                 "Left out of the result",
-                (("Series", 1.0), ("What", 1.0), ("Reason", 1.0), ("By", 1.0)),
+                ("Series", "What", "Reason", "By"),
                 (
                     (one.series, _left_out(one), one.reason, one.by or NOT_RECORDED)
                     for one in evidence.visit.exclusions

@@ -176,7 +176,7 @@ def _all_series(evidence: Evidence) -> list[Block]:
     more = len(evidence.assessments) - len(shown)
     return listed(
         "All series" if not more else f"The last series ({more} more later)",
-        (("Series", 1.2), ("Result", 0.8), ("Spread", 1.3), ("At 95 %", 1.7)),
+        ("Series", "Result", "Spread", "At 95 %"),
         (
             (
                 shortened(one.measurement.series.name, 60),
@@ -186,6 +186,7 @@ def _all_series(evidence: Evidence) -> list[Block]:
             )
             for one in shown
         ),
+        widths=(1.2, 0.8, 1.3, 1.7),
     )
 
 
@@ -247,7 +248,7 @@ def _exceeding_table(
         caption += f", of which the {MOST_EXCEEDING} worst; all in their section"
     return listed(
         caption,
-        (("Rope", 0.35), ("Found", 1.8), ("Allowed", 1.6), ("Where", 1.9)),
+        ("Rope", "Found", "Allowed", "Where"),
         (
             (
                 one.rope,
@@ -257,6 +258,7 @@ def _exceeding_table(
             )
             for one in shown
         ),
+        widths=(0.35, 1.8, 1.6, 1.9),
     )
 
 

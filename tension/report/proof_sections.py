@@ -42,13 +42,7 @@ def notes_section(evidence: Evidence, manner: Manner) -> Section:
             *bulleted(f"Dates: {doubt}" for doubt in evidence.date_doubts),
             *listed(
                 "Notes shown, and answers",
-                (
-                    ("No.", 0.5),
-                    ("Series", 0.9),
-                    ("Rope", 0.7),
-                    ("Note", 3.2),
-                    ("Answer", 1.4),
-                ),
+                ("No.", "Series", "Rope", "Note", "Answer"),
                 (
                     (
                         str(note.kind.number),
@@ -62,6 +56,7 @@ def notes_section(evidence: Evidence, manner: Manner) -> Section:
                     )
                     for series, note in notes
                 ),
+                widths=(0.5, 0.9, 0.7, 3.2, 1.4),
                 otherwise="No notes.",
             ),
             *bulleted(f"To {a.note}: {_answer_words(a)}" for a in other),
@@ -98,12 +93,7 @@ def files_section(evidence: Evidence) -> Section:
         blocks=(
             *listed(
                 "Files and their SHA-256",
-                (
-                    ("File", 1.0),
-                    ("Bytes", 0.45),
-                    ("Last written, by the disk", 0.85),
-                    ("SHA-256", 3.3),
-                ),
+                ("File", "Bytes", "Last written, by the disk", "SHA-256"),
                 (
                     (
                         file.path,
@@ -113,16 +103,12 @@ def files_section(evidence: Evidence) -> Section:
                     )
                     for file in evidence.files
                 ),
+                widths=(1.0, 0.45, 0.85, 3.3),
                 right=(1,),
             ),
             *listed(
                 "Trimmed recordings",
-                (
-                    ("Original", 1.2),
-                    ("Read instead", 1.2),
-                    ("Kept", 1.6),
-                    ("Original's SHA-256", 2.0),
-                ),
+                ("Original", "Read instead", "Kept", "Original's SHA-256"),
                 (
                     (
                         f"{trim.recording} ({trim.original})",
@@ -132,6 +118,7 @@ def files_section(evidence: Evidence) -> Section:
                     )
                     for trim in trims
                 ),
+                widths=(1.2, 1.2, 1.6, 2.0),
             ),
             *([Paragraph(text=TRIM_CLAIM)] if trims else []),
             *_seal_blocks(evidence.verification),
@@ -164,11 +151,12 @@ def _seal_blocks(verification: Verification | None) -> list[Block]:
         *bulleted(f"Rule from {w}: {r}" for w, r in rules if len(rules) > 1),
         *listed(
             "Corrections, in order",
-            (("Date", 0.9), ("By", 0.8), ("Reason", 1.3), ("What", 3.0)),
+            ("Date", "By", "Reason", "What"),
             (
                 (one.date, one.by, one.reason, _in_full(one))
                 for one in verification.corrections
             ),
+            widths=(0.9, 0.8, 1.3, 3.0),
             otherwise="No corrections.",
         ),
         Paragraph(text=CLAIM),

@@ -59,14 +59,7 @@ def who_section(evidence: Evidence) -> Section:
     ]
     instruments = listed(
         "Instruments",
-        (
-            ("What", 1.0),
-            ("Name", 1.0),
-            ("Serial", 1.0),
-            ("Setting", 1.0),
-            ("Last check", 1.0),
-            ("Note", 1.0),
-        ),
+        ("What", "Name", "Serial", "Setting", "Last check", "Note"),
         (
             (
                 one.what,
@@ -133,37 +126,28 @@ def _tables(rope_set: RopeSet) -> list[Block]:
     return [
         *listed(
             "Free lengths",
-            (
-                ("Span", 1.2),
-                ("Side, position", 1.3),
-                ("Free length", 1.2),
-                ("From", 0.7),
-                ("Ends", 1.1),
-            ),
+            ("Span", "Side, position", "Free length", "From", "Ends"),
             map(_span_row, rope_set.spans),
+            widths=(1.2, 1.3, 1.2, 0.7, 1.1),
         ),
         *listed(
             "Hitches",
-            (
-                ("At", 0.8),
-                ("Rows, facing the nuts", 1.2),
-                ("Thread", 0.7),
-                ("Buffer", 0.7),
-                ("Spring", 2.0),
-            ),
+            ("At", "Rows, facing the nuts", "Thread", "Buffer", "Spring"),
             map(_hitch_row, rope_set.hitches),
+            widths=(0.8, 1.2, 0.7, 0.7, 2.0),
         ),
         *listed(
             "Rope by rope",
             (
-                ("Rope", 0.5),
-                ("Stagger", 1.0),
-                ("Free length read", 1.7),
-                ("Thread left", 1.5),
-                ("Groove", 0.6),
-                ("Mass per length", 1.0),
+                "Rope",
+                "Stagger",
+                "Free length read",
+                "Thread left",
+                "Groove",
+                "Mass per length",
             ),
             (_rope_row(rope) for rope in rope_set.ropes if _differs(rope)),
+            widths=(0.5, 1.0, 1.7, 1.5, 0.6, 1.0),
         ),
     ]
 
@@ -239,8 +223,9 @@ def readings_section(evidence: Evidence) -> Section:
         )
         blocks += listed(
             f'Readings of "{series.name}"',
-            (("Rope", 0.6), ("Kind", 0.7), ("As typed", 2.2), ("In SI", 1.8)),
+            ("Rope", "Kind", "As typed", "In SI"),
             (_reading_row(r) for r in visit.readings if r.series == series.name),
+            widths=(0.6, 0.7, 2.2, 1.8),
         )
     if not blocks:
         blocks.append(Paragraph(text="No readings in this record."))

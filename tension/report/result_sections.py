@@ -79,17 +79,9 @@ def _ropes_table(assessment: Assessment, manner: Manner) -> list[Block]:
     pairs = zip(assessment.measurement.ropes, assessment.shares, strict=True)
     return listed(
         "Ropes: share of the mean, tension at the hitch",
-        (
-            ("Rope", 0.5),
-            ("Share", 0.8),
-            ("±", 0.6),
-            ("At 95 %", 1.5),
-            ("Tension, about", 1.0),
-            ("±", 0.8),
-            ("Heard", 0.9),
-            ("By", 1.2),
-        ),
+        ("Rope", "Share", "±", "At 95 %", "Tension, about", "±", "Heard", "By"),
         (_rope_row(measured, share, manner) for measured, share in pairs),
+        widths=(0.5, 0.8, 0.6, 1.5, 1.0, 0.8, 0.9, 1.2),
         right=(1, 2, 4, 5, 6),
     )
 
@@ -125,13 +117,7 @@ def _metrics_table(assessment: Assessment) -> list[Block]:
     """Every metric; the rule's decides."""
     return listed(
         "Spread by every metric",
-        (
-            ("Metric", 1.0),
-            ("What it compares", 1.5),
-            ("Best estimate", 0.8),
-            ("At 95 %", 1.7),
-            ("", 0.7),
-        ),
+        ("Metric", "What it compares", "Best estimate", "At 95 %", ""),
         (
             (
                 spread.metric.value,
@@ -142,6 +128,7 @@ def _metrics_table(assessment: Assessment) -> list[Block]:
             )
             for spread in (assessment.spread, *assessment.other_spreads)
         ),
+        widths=(1.0, 1.5, 0.8, 1.7, 0.7),
         right=(2,),
     )
 
@@ -195,7 +182,7 @@ def _comparison(comparison: Comparison) -> list[Block]:
         Paragraph(text=f'"{found}" against "{left}"; {ran}.'),
         *listed(
             "Shares of the mean",
-            _alike("Rope", "As found", "As left", "Turns", "Change", "Predicted"),
+            ("Rope", "As found", "As left", "Turns", "Change", "Predicted"),
             (
                 (
                     count_text(change.number),
@@ -212,16 +199,11 @@ def _comparison(comparison: Comparison) -> list[Block]:
     ]
 
 
-def _alike(*headings: str) -> tuple[tuple[str, float], ...]:
-    """Columns of one width."""
-    return tuple((heading, 1.0) for heading in headings)
-
-
 def _turns_table(visit: Visit) -> list[Block]:
     """Turns as written down."""
     return listed(
         "Turns made (positive: nut towards the plate, tension up)",
-        _alike("After", "Hitch", "Rope", "Turns", "Round trips after"),
+        ("After", "Hitch", "Rope", "Turns", "Round trips after"),
         (
             (
                 turn.after,
@@ -251,20 +233,13 @@ def plucks_table(hearing: SetHearing | None) -> list[Block]:
     """Every pluck of a series with what was heard of it alone, if there are any."""
     return listed(
         "Plucks, each heard by itself",
-        (
-            ("Rope", 0.5),
-            ("Recording", 1.9),
-            ("No.", 0.4),
-            ("At", 0.8),
-            ("Pitch", 1.0),
-            ("Over the noise", 0.9),
-            ("Used", 1.8),
-        ),
+        ("Rope", "Recording", "No.", "At", "Pitch", "Over the noise", "Used"),
         (
             _pluck_row(number, pluck)
             for number, rope in enumerate(hearing.ropes if hearing else (), start=1)
             for pluck in dict.fromkeys(rope.plucks)
         ),
+        widths=(0.5, 1.9, 0.4, 0.8, 1.0, 0.9, 1.8),
         right=(2, 3, 4, 5),
     )
 
@@ -290,7 +265,7 @@ def thread_table(visit: Visit) -> list[Block]:
     threads = {h.at: h.thread.pitch for h in visit.rope_set.hitches if h.thread}
     return listed(
         "Thread left: as read, and as left by the turns written and the pitch",
-        _alike("Rope", "Take up", "Ease", "Turns", "Take up, as left", "Ease, as left"),
+        ("Rope", "Take up", "Ease", "Turns", "Take up, as left", "Ease, as left"),
         (
             _thread_row(rope, visit, threads)
             for rope in visit.rope_set.ropes
@@ -335,7 +310,7 @@ def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
             ),
             *listed(
                 "",
-                _alike(*SPRING_HEADERS),
+                SPRING_HEADERS,
                 spring_rows(evidence.springs, manner.units),
                 right=(0, 1, 2, 3, 4),
             ),

@@ -27,16 +27,6 @@ def visible(text: str) -> str:
     that change the direction of writing and marks without width are shown by their
     number, but joiners stay inside scripts and signs that need them.
 
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The text, with nothing lost.
-
     Examples
     --------
     >>> visible("bell\x07, turn\u202ened")
@@ -65,16 +55,6 @@ def readable_marks(text: str) -> str:
 
     A mark on a plain letter for which there is no letter with that mark makes the PDF
     say so of every such letter, those of the checksums included.
-
-    Parameters
-    ----------
-    text : str
-        A text already made visible.
-
-    Returns
-    -------
-    str
-        The text, with nothing lost.
 
     Examples
     --------
@@ -110,22 +90,7 @@ def _shown(character: str, before: str, after: str) -> str:
 def shortened(
     text: str, longest: int = LONGEST_ON_FIRST_PAGE, mark: str = GOES_ON
 ) -> str:
-    """Shorten a text for the first page, on one line.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-    longest : int, optional
-        Characters kept. [1]
-    mark : str, optional
-        What says that it goes on.
-
-    Returns
-    -------
-    str
-        The text, or its beginning with a mark that it goes on.
-    """
+    """Shorten a text to so many characters [1] of a line, with a mark if it goes on."""
     line = " ".join(text.split())
     if len(line) <= longest:
         return line

@@ -220,20 +220,10 @@ def deviation_text(
     units: UnitSystem,
     uncertainty: float | None = None,
 ) -> str:
-    """Write a deviation: in newtons, or in percent of the mean where only shares are.
+    """Write a deviation on the scale of the pattern [N], such as "+250 ± 40 N".
 
-    Such as "+250 ± 40 N".
-
-    Parameters
-    ----------
-    value : float
-        The deviation, on the scale of the pattern. [N]
-    diagnosis : Diagnosis
-        The outcome, for its scale.
-    units : UnitSystem
-        Units shown.
-    uncertainty : float, optional
-        Standard uncertainty. [N]
+    In percent of the mean where only shares are known; the uncertainty is a standard
+    one. [N]
     """
     if diagnosis.pattern.is_absolute:
         unit = 4.4482216152605 if units is UnitSystem.US else 1.0

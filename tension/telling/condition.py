@@ -18,6 +18,11 @@ from tension.wording import limit_text, percent_text, rope_list
 DIAMETER_RESOLUTION = 0.05e-3
 """To what a mean of two calliper readings is written. [m]"""
 
+CLOSING = (
+    "Counts are per rope in its worst measured lay, never summed. What follows, and by "
+    "when, is the inspector's order, not this program's."
+)
+
 KIND_WORDS = {
     FindingKind.ROUGE: "rouge",
     FindingKind.CORROSION: "corrosion",
@@ -83,12 +88,14 @@ def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
         f"{limits_words(typed, comparison.when)}"
     )
     if comparison.reduced_by and comparison.allowed is not None:
-        reasons = ", ".join(
-            dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
-        )
         reduced = limits_words(comparison.allowed, comparison.when)
-        words += f", reduced once to {reduced} for {reasons}"
+        words += f", reduced once to {reduced} for {_reducing(comparison)}"
     return words
+
+
+def _reducing(comparison: BreakComparison) -> str:
+    """The conditions that reduce what is allowed, each once."""
+    return ", ".join(dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by))
 
 
 def limits_words(limits: BreakLimits, when: When) -> str:
@@ -134,15 +141,9 @@ def foreign_words(comparison: BreakComparison) -> str:
 
 def diameter_line(comparison: DiameterComparison) -> str:
     """Write one diameter and what comes of it."""
-    finding = comparison.finding
+    finding, least = comparison.finding, comparison.least
     readings = " and ".join(reading.text for reading in finding.diameters)
-    least = comparison.least
-    mean, bound = written_apart(
-        comparison.mean,
-        comparison.mean if least is None else least,
-        Dimension.LENGTH,
-        resolution=DIAMETER_RESOLUTION,
-    )
+    mean, bound = _mean_and_bound(comparison)
     head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{spot(finding)}"
     if least is None:
         return f"{head}; {comparison.outcome.value}."
@@ -155,6 +156,14 @@ def diameter_line(comparison: DiameterComparison) -> str:
     else:
         outcome = comparison.outcome.value
     return f"{words}: {outcome}.{_diameter_asks(comparison)}"
+
+
+def _mean_and_bound(comparison: DiameterComparison) -> tuple[str, str]:
+    """Mean and least diameter, told apart in writing."""
+    least = comparison.mean if comparison.least is None else comparison.least
+    return written_apart(
+        comparison.mean, least, Dimension.LENGTH, resolution=DIAMETER_RESOLUTION
+    )
 
 
 def _diameter_asks(comparison: DiameterComparison) -> str:
@@ -186,17 +195,8 @@ def gauge_line(comparison: GaugeComparison) -> str:
 
 
 def spot(finding: Finding) -> str:
-    """Say where something was found.
-
-    After a comma; empty if it was not written down.
-    """
+    """Say where something was found, after a comma; empty if nobody wrote it down."""
     return f", {finding.at}" if finding.at else ""
-
-
-CLOSING = (
-    "Counts are per rope in its worst measured lay, never summed. What follows, and by "
-    "when, is the inspector's order, not this program's."
-)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -247,7 +247,11 @@ def chain_lines(chain: Chain) -> list[ChainLine]:
     """
     if chain.is_empty:
         return []
-    lines = [_condition_line(condition) for condition in chain.conditions]
+    light = {ConditionState.NOT_SEEN, ConditionState.NOT_SHOWN}
+    lines = [
+        ChainLine(text=condition_line(one), is_weighty=one.state not in light)
+        for one in chain.conditions
+    ]
     if any(rope.has_anything for rope in chain.ropes):
         lines.append(ChainLine(text=table_line(chain)))
     by_sight = chain.table.by_sight if chain.table else ()
@@ -257,19 +261,10 @@ def chain_lines(chain: Chain) -> list[ChainLine]:
     return lines
 
 
-def _condition_line(condition: Unfavourable) -> ChainLine:
-    """One condition, whether it counts; what was looked for in vain weighs less."""
-    light = {ConditionState.NOT_SEEN, ConditionState.NOT_SHOWN}
-    return ChainLine(
-        text=condition_line(condition), is_weighty=condition.state not in light
-    )
-
-
 def condition_line(condition: Unfavourable) -> str:
     """Write one condition with what shows it and whether it counts."""
     where = "the set" if condition.rope is None else f"rope {condition.rope}"
-    finding = condition.finding
-    place = f", {finding.at}" if finding is not None and finding.at else ""
+    place = spot(condition.finding) if condition.finding is not None else ""
     head = f"{KIND_WORDS[condition.kind].capitalize()} on {where}{place}"
     line = f"{head}: {condition.state.value}."
     if condition.kind is FindingKind.UNEQUAL_TENSION:
@@ -376,9 +371,7 @@ def _of_breaks(comparison: BreakComparison) -> Exceeding:
     """A count of broken wires."""
     finding, limits = comparison.finding, comparison.allowed
     how = finding.distribution
-    reasons = ", ".join(
-        dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by)
-    )
+    reasons = _reducing(comparison)
     allowed = "" if limits is None else limits_words(limits, comparison.when)
     if reasons and comparison.typed is not None:
         full = limits_words(comparison.typed, comparison.when)
@@ -400,9 +393,7 @@ def _of_breaks(comparison: BreakComparison) -> Exceeding:
 def _of_diameter(comparison: DiameterComparison) -> Exceeding:
     """A diameter."""
     least = comparison.mean if comparison.least is None else comparison.least
-    mean, bound = written_apart(
-        comparison.mean, least, Dimension.LENGTH, resolution=DIAMETER_RESOLUTION
-    )
+    mean, bound = _mean_and_bound(comparison)
     return Exceeding(
         rope=count_text(comparison.finding.rope),
         found=f"diameter, mean {mean}",

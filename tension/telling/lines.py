@@ -47,6 +47,11 @@ def sentence(text: str) -> TextLine:
     return TextLine(kind=TextKind.SENTENCE, text=text)
 
 
+def sentences(*texts: str) -> list[TextLine]:
+    """Make paragraphs of the texts that say something."""
+    return [sentence(text) for text in texts if text]
+
+
 def box(text: str) -> TextLine:
     """Make a line with a box to tick."""
     return TextLine(kind=TextKind.BOX, text=text)
@@ -71,3 +76,15 @@ def reason_lines(reasons: Sequence[Refusal | Note], title: str = "") -> list[Tex
     """Write reasons or notes with what to do about each, under a title if there are."""
     told = items(map(with_next_act, reasons))
     return [heading(title), *told] if title and told else told
+
+
+def notes_alike(notes: Sequence[Note]) -> list[list[Note]]:
+    """Put notes together that differ by the number of their rope only."""
+    groups: dict[object, list[Note]] = {}
+    for note in notes:
+        key: object = note
+        if len(note.ropes) == 1:
+            own = ("rope", note.ropes[0])
+            key = (note.kind, tuple(place for place in note.places if place != own))
+        groups.setdefault(key, []).append(note)
+    return list(groups.values())

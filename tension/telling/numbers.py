@@ -52,21 +52,8 @@ def written_apart(
 ) -> tuple[str, str]:
     """Write a value and its bound so that they differ in writing if they differ at all.
 
-    Parameters
-    ----------
-    value, bound : float or Fraction
-        The numbers that are compared. [SI]
-    dimension : Dimension, optional
-        What they measure; plain numbers if left out.
-    resolution : float, optional
-        To what they are known; made finer until the texts differ. [SI]
-    units, unit : UnitSystem, str, optional
-        Units shown; unit of plain numbers.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Value and bound.
+    The resolution [SI] is made finer until the texts differ; without a dimension they
+    are plain numbers with a unit.
 
     Examples
     --------
@@ -112,17 +99,9 @@ def written(
 
     The text; a dash for None.
 
-    Parameters
-    ----------
-    value : float or None
-        The number. [SI]
-    dimension : Dimension, optional
-        What it measures; a plain number if left out.
-    uncertainty : float, optional
-        Standard uncertainty or resolution; as it was typed, up to six digits, if left
-        out. [SI]
-    units, unit : UnitSystem, str, optional
-        Units shown; unit of a plain number.
+    The uncertainty is a standard one or a resolution [SI]; without it a number stands
+    as it was typed, up to six digits. Without a dimension it is a plain number with a
+    unit; None is a dash.
 
     Examples
     --------

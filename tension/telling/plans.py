@@ -17,7 +17,6 @@ from tension.adjustment.outcome import (
     Shortfall,
     Strategy,
 )
-from tension.catalogue.threads import Thread
 from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
@@ -32,6 +31,7 @@ from tension.telling.lines import (
     lines_of,
     reason_lines,
     sentence,
+    sentences,
 )
 from tension.telling.numbers import chance_text, turns_text
 from tension.wording import limit_text, percent_text
@@ -75,18 +75,19 @@ _AFTERWARDS = (
     "are any."
 )
 _TWO_ROPES = "Slack-rope switch reset and tested."
+_QUARTER_TURN = (
+    "A quarter turn at most, then run and measure: the first turns tell how much one "
+    "turn does."
+)
 _RUN_AND_MEASURE = (
     "Run three full round trips with stops, come back to the mark from the same "
     "direction, wait a minute, measure again; the answer then says how many are enough."
 )
 _PRESSING = {
-    kind.code
-    for kind in (
-        NoteKind.MANY_TRIPS,
-        NoteKind.FIRST_STAGE_ONLY,
-        NoteKind.THREAD_ASKED,
-        NoteKind.LOOKED,
-    )
+    NoteKind.MANY_TRIPS,
+    NoteKind.FIRST_STAGE_ONLY,
+    NoteKind.THREAD_ASKED,
+    NoteKind.LOOKED,
 }
 _CELL = 11
 
@@ -113,19 +114,13 @@ def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine
     return (
         *promise_lines(plan),
         *lines_of(TextKind.CAUTION, SHORT),
-        sentence(AT_EACH_NUT),
-        *_rotation_lines(plan.hitch),
+        *sentences(AT_EACH_NUT, rotation_text(plan.hitch)),
         *(
             line
             for number in range(1, len(plan.stages) + 1)
             for line in stage_lines(plan, number, units, width)
         ),
     )
-
-
-def _rotation_lines(hitch: Hitch) -> list[TextLine]:
-    """Which rotation takes up, where the thread is recorded."""
-    return [sentence(rotation_text(hitch))] if hitch.thread is not None else []
 
 
 def rotation_text(hitch: Hitch) -> str:
@@ -135,12 +130,9 @@ def rotation_text(hitch: Hitch) -> str:
     """
     if hitch.thread is None:
         return ""
-    thread: Thread = hitch.thread
-    is_above = hitch.at in {
-        HitchPlace.DEAD_END_CAR,
-        HitchPlace.DEAD_END_COUNTERWEIGHT,
-    }
-    look = "down" if is_above else "up"
+    thread = hitch.thread
+    is_below = hitch.at in {HitchPlace.CAR, HitchPlace.COUNTERWEIGHT}
+    look = "up" if is_below else "down"
     hand = "left" if thread.is_left_handed else "right"
     towards, away = "clockwise", "[[anticlockwise]]"
     if thread.is_left_handed:
@@ -176,7 +168,7 @@ def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
 def _n_pressing(plan: Plan) -> int:
     """How many notes come first: those that change how the work is gone about."""
     for count, note in enumerate(plan.notes):
-        if note.code not in _PRESSING:
+        if note.kind not in _PRESSING:
             return count
     return len(plan.notes)
 
@@ -202,7 +194,7 @@ def stage_lines(
         heading(f"Stage {number} of {len(plan.stages)}"),
         *lines_of(TextKind.PICTURE, nut_picture(plan, number, width)),
         *stage_boxes(plan, number, units),
-        *(sentence(text) for text in (stage_ending(plan, number),) if text),
+        *sentences(stage_ending(plan, number)),
     )
 
 
@@ -348,14 +340,9 @@ def _directions_lines(outcome: DirectionsOnly) -> tuple[TextLine, ...]:
         *reason_lines(outcome.reasons),
         heading("In this order"),
         *items(told),
-        *_rotation_lines(outcome.hitch),
-        sentence(
-            "A quarter turn at most, then run and measure: the first turns tell how "
-            "much one turn does."
-        ),
+        *sentences(rotation_text(outcome.hitch), _QUARTER_TURN),
         *lines_of(TextKind.CAUTION, SHORT),
-        sentence(AT_EACH_NUT),
-        sentence(f"{_CLEAR} {_RUN_AND_MEASURE}"),
+        *sentences(AT_EACH_NUT, f"{_CLEAR} {_RUN_AND_MEASURE}"),
     )
 
 

@@ -344,7 +344,7 @@ def write_plan_page(
         If there is no plan.
     """
     from tension.adjustment.outcome import Plan
-    from tension.report.plan_page import plan_pdf
+    from tension.report.layouts import plan_pdf
 
     if not isinstance(planned.outcome, Plan):
         raise InvalidValueError("there is no plan to lay out")

@@ -14,8 +14,8 @@ from tests.architecture import shape
 PACKAGE = Path(tension.__file__).parent
 
 STILL: dict[Callable[[Path], list[str]], int] = {
-    shape.long_functions: 9,
-    shape.wide_functions: 8,
+    shape.long_functions: 8,
+    shape.wide_functions: 7,
     shape.untold_errors: 28,
     shape.repeated_fragments: 0,
 }

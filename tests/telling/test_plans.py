@@ -21,8 +21,9 @@ from tension.telling.plans import (
     rotation_text,
     runby_text,
 )
-from tension.wording import Terms, is_known, places_of, say
+from tension.wording import Terms, say
 from tests.synthesis.measured_sets import assessed, hitch, rope_set
+from tests.trade_words import is_known, places_of
 
 FOUR = [5300.0, 4850.0, 5150.0, 4700.0]
 SI, US = UnitSystem.SI, UnitSystem.US
