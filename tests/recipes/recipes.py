@@ -155,7 +155,7 @@ FORMULA = Recipe(
         "tests/architecture/test_shape.py",
         f"{PAGE}[nomenclature.md]",
     ),
-    unheld=("a paragraph in docs/theory.md",),
+    unheld=("a paragraph in docs/theory.md", PAGES),
 )
 
 
