@@ -51,9 +51,7 @@ def test_a_recipe_followed_to_the_end_passes_its_checks(
 @pytest.mark.parametrize(("name", "step"), LEFT_OUT)
 def test_a_step_left_out_is_missed(name: str, step: str, tmp_path: Path) -> None:
     try:
-        assert followed(FOLLOWED[name], tmp_path / "tree", without=step)
-    except AssertionError as error:
-        # a later step found nothing to build on
-        if error.args and isinstance(error.args[0], tuple):
-            return
-        raise
+        complaint = followed(FOLLOWED[name], tmp_path / "tree", without=step)
+    except AssertionError:
+        return  # a later step found nothing to build on
+    assert complaint
