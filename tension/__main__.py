@@ -2,7 +2,13 @@
 
 
 def main() -> None:
-    """Run the command line and exit with its code."""
+    """Run the command line and exit with its code.
+
+    Raises
+    ------
+    SystemExit
+        With 130 if it is broken off while it loads.
+    """
     try:
         from tension.cli.main import run
     except KeyboardInterrupt:

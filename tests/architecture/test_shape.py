@@ -14,9 +14,9 @@ from tests.architecture import shape
 PACKAGE = Path(tension.__file__).parent
 
 STILL: dict[Callable[[Path], list[str]], int] = {
-    shape.long_functions: 8,
-    shape.wide_functions: 7,
-    shape.untold_errors: 28,
+    shape.long_functions: 0,
+    shape.wide_functions: 5,
+    shape.untold_errors: 0,
     shape.repeated_fragments: 0,
 }
 """How many there still are; lower it with every one that goes."""

@@ -82,8 +82,8 @@ TABLES: dict[str, list[str]] = {
         "20260401",
     ],
     "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
-    "lifts": [*[LIFTS, "--lifts", "400"], *["--orders", "0", "--seed", "9900000"]],
-    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "80", "--seed", "9960000"]],
+    "lifts": [*[LIFTS, "--lifts", "1000"], *["--orders", "0", "--seed", "9900000"]],
+    "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "2000", "--seed", "9960000"]],
     "speed": ["tests.benchmarks.speed"],
 }
 
