@@ -86,8 +86,8 @@ class Prior:
     staggers: tuple[float, ...] = (0.03, 0.075)
     touches: tuple[tuple[float, float], ...] = ((0.15, 0.10), (0.6, 0.35))
     bound: tuple[float, float] = (0.7, 0.4)
-    of_singles: float = 0.60
-    of_pairs: float = 0.15
+    of_singles: float = 0.56
+    of_pairs: float = 0.19
     of_none: float = 0.20
     of_unknown: float = 0.05
 

@@ -82,10 +82,12 @@ def test_weights_sum_to_one_and_every_hypothesis_has_one() -> None:
 def test_a_cause_pays_for_unknowns_that_it_does_not_need() -> None:
     # the same newtons everywhere: a length explains them, so does every rope in every
     # series for itself, with many more unknowns
-    weights = weights_of(weigh(make_model(_three_places(), Prior()), Prior()))
+    prior = Prior()
+    weights = weights_of(weigh(make_model(_three_places(), prior), prior))
     assert weights[Cause.LENGTH,] > 50 * weights[Cause.UNKNOWN,]
     pair = sum(w for causes, w in weights.items() if len(causes) == 2)
-    assert pair < 0.3 * weights[Cause.LENGTH,]
+    before = prior.of_pairs / (prior.of_singles / 10)  # ten causes, equal beforehand
+    assert pair < 0.12 * before * weights[Cause.LENGTH,]
 
 
 def test_a_weak_cause_beside_a_strong_one_counts_in_all_its_forms(
