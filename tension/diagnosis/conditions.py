@@ -196,6 +196,25 @@ def contrasts(n_ropes: int) -> FloatArray:
     return np.array(rows)
 
 
+def without_a_run(conditions: Sequence[Condition], *, n_series: int) -> FloatArray:
+    """Find the conditions between which the car may not have run.
+
+    Series that follow each other at one place of one visit, nuts not turned between
+    them; what was not measured, after the first `n_series`, comes after a run.
+
+    Returns
+    -------
+    ndarray, shape (n_conditions, n_conditions)
+        One for each two of one stay, else zero. [1]
+    """
+    keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in conditions]
+    moved = [
+        not 0 < i < n_series or keys[i] != keys[i - 1] for i in range(len(conditions))
+    ]
+    stays = np.cumsum(moved)
+    return np.asarray(stays[:, None] == stays[None, :], dtype=float)
+
+
 def at_place(
     base: Condition, *, side: Side, rope_passed: float, system: SheaveSystem
 ) -> Condition:

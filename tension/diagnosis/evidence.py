@@ -15,8 +15,11 @@ from tension.diagnosis.conditions import Condition, FloatArray, Pattern, contras
 from tension.diagnosis.forms import Form, Prior, forms_of
 from tension.diagnosis.outcome import NONE, Cause, Causes
 
-_KEPT = 6
-"""Forms of a cause that are tried with those of another. [1]"""
+_BEST = 2
+"""Forms of a cause that are tried with all of another. [1]"""
+
+_KEPT = 4
+"""Forms of a cause that are tried with as many of another. [1]"""
 
 _CHUNK = 256
 
@@ -134,8 +137,8 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     Returns
     -------
     tuple of Account
-        Heaviest first; weights sum to one. Of two causes at once only the forms that
-        do best with each other are kept, which counts a little against two.
+        Heaviest first; weights sum to one. Of two causes at once forms that both do
+        badly are left out, which counts a little against two.
     """
     forms = forms_of(model.pattern, model.conditions, prior)
     scorer = _Scorer.of(model, forms)
@@ -155,7 +158,7 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
         ]
     pairs = list(combinations(singles, 2))
     for first, second in pairs:
-        together = _best_together(scorer, alone, first, second)
+        together = _tried_together(scorer, alone, first, second)
         before = prior.of_pairs / len(pairs)
         for (a, b), s in zip(together, scorer.score(together), strict=True):
             pair = (scorer.forms[a], scorer.forms[b])
@@ -168,18 +171,26 @@ def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     return tuple(Account(forms=entries[i][0], weight=float(weights[i])) for i in order)
 
 
-def _best_together(
+def _tried_together(
     scorer: "_Scorer", alone: dict[Cause, FloatArray], first: Cause, second: Cause
 ) -> list[tuple[int, int]]:
-    """The forms of two causes that do best with the best of the other."""
-    kept: list[list[int]] = []
+    """The forms of two causes that matter together.
+
+    All forms of either with the few of the other that do best: a weak cause beside a
+    strong one shows in many forms a little, and all of them count.
+    """
+    ranked: list[list[int]] = []
     for mine, other in ((first, second), (second, first)):
         partner = scorer.places[other][int(np.argmax(alone[other]))]
         places = scorer.places[mine]
         scores = scorer.score([(place, partner) for place in places])
-        order = np.argsort(-scores, kind="stable")[:_KEPT]
-        kept.append([places[i] for i in order])
-    return [(a, b) for a in kept[0] for b in kept[1]]
+        ranked.append([places[i] for i in np.argsort(-scores, kind="stable")])
+    return [
+        (a, b)
+        for i, a in enumerate(ranked[0])
+        for j, b in enumerate(ranked[1])
+        if min(i, j) < _BEST or max(i, j) < _KEPT
+    ]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -10,7 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tension.diagnosis.conditions import MANY_TRIPS, Condition, FloatArray, Pattern
+from tension.diagnosis.conditions import (
+    MANY_TRIPS,
+    Condition,
+    FloatArray,
+    Pattern,
+    without_a_run,
+)
 from tension.diagnosis.outcome import Cause
 from tension.diagnosis.shapes import (
     bound_share,
@@ -80,8 +86,8 @@ class Prior:
     staggers: tuple[float, ...] = (0.03, 0.075)
     touches: tuple[tuple[float, float], ...] = ((0.15, 0.10), (0.6, 0.35))
     bound: tuple[float, float] = (0.7, 0.4)
-    of_singles: float = 0.60
-    of_pairs: float = 0.15
+    of_singles: float = 0.56
+    of_pairs: float = 0.19
     of_none: float = 0.20
     of_unknown: float = 0.05
 
@@ -403,10 +409,17 @@ def _stagger(case: _Case) -> Iterator[Form]:
 
 
 def _twist(case: _Case) -> Iterator[Form]:
-    """One rope that is another after each run."""
-    for form in _unknown(case):
-        for rope, direction in enumerate(np.eye(case.n_ropes)):
-            yield replace(form, cause=Cause.TWIST, direction=direction, rope=rope)
+    """One rope that is another after each run, and the same where none was between."""
+    n = len(case.conditions)
+    ways, stayed = [np.eye(n)], without_a_run(case.conditions, n_series=case.n_series)
+    if not np.array_equal(stayed, ways[0]):
+        ways.append(stayed)
+    for way in ways:
+        for size in case.sizes:
+            yield from (
+                replace(form, spread=size**2 * way)
+                for form in case.of_one(Cause.TWIST, np.ones(n), size)
+            )
 
 
 def _touching(case: _Case) -> Iterator[Form]:

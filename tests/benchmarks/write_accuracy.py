@@ -83,7 +83,7 @@ TABLES: dict[str, list[str]] = {
         "--seed",
         "20260401",
     ],
-    "causes": [CAUSES, "--visits", "300", "--pairs", "45", "--seed", "1600000"],
+    "causes": [CAUSES, "--visits", "300", "--pairs", "150", "--seed", "1630000"],
     "lifts": [*[LIFTS, "--lifts", "1000"], *["--orders", "0", "--seed", "9900000"]],
     "orders": [*[LIFTS, "--lifts", "0"], *["--orders", "2000", "--seed", "9960000"]],
     "speed": ["tests.benchmarks.speed"],

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from tension.diagnosis import evidence
 from tension.diagnosis.conditions import Pattern, contrasts
 from tension.diagnosis.evidence import (
     foretell,
@@ -81,10 +82,28 @@ def test_weights_sum_to_one_and_every_hypothesis_has_one() -> None:
 def test_a_cause_pays_for_unknowns_that_it_does_not_need() -> None:
     # the same newtons everywhere: a length explains them, so does every rope in every
     # series for itself, with many more unknowns
-    weights = weights_of(weigh(make_model(_three_places(), Prior()), Prior()))
+    prior = Prior()
+    weights = weights_of(weigh(make_model(_three_places(), prior), prior))
     assert weights[Cause.LENGTH,] > 50 * weights[Cause.UNKNOWN,]
     pair = sum(w for causes, w in weights.items() if len(causes) == 2)
-    assert pair < 0.3 * weights[Cause.LENGTH,]
+    before = prior.of_pairs / (prior.of_singles / 10)  # ten causes, equal beforehand
+    assert pair < 0.12 * before * weights[Cause.LENGTH,]
+
+
+def test_a_weak_cause_beside_a_strong_one_counts_in_all_its_forms(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # lengths, and a second cause of which nothing shows: which of eight ropes it would
+    # be of is open, so no few of its forms hold most of its weight
+    eight = np.array([0.08, -0.05, 0.02, -0.05, 0.03, -0.06, 0.01, 0.02])
+    taken = [(condition(place, arrived=way), eight) for place, way in _PLACES]
+    model = make_model(pattern(taken), Prior())
+    some = weights_of(weigh(model, Prior()))
+    monkeypatch.setattr(evidence, "_KEPT", 1000)
+    every = weights_of(weigh(model, Prior()))
+    for second in (Cause.STIFFNESS, Cause.MASS, Cause.TOUCHING):
+        pair = (Cause.LENGTH, second)
+        assert some[pair] == pytest.approx(every[pair], rel=0.1)
 
 
 def test_equal_ropes_leave_nothing_to_explain() -> None:
