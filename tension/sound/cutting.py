@@ -73,6 +73,7 @@ FAR_LOUDER = 2.5
 UNLIKE = 0.4
 """Likeness under which a ring is of something else than all the others. [1]"""
 SOUNDS_UNLIKE = "does not sound like the other plucks"
+ENOUGH = "there are enough clearer plucks"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -87,6 +88,9 @@ class CutTake:
         By rope: those to be used.
     unlike : mapping of int to tuple of Decay
         By rope: those that sound like none of the others.
+    spare : mapping of int to tuple of (Pluck, ndarray)
+        By rope: those of which there are enough clearer ones, with their images, see
+        `tension.sound.event_features.EventFeatures`.
     refusals : mapping of int to Refusal
         Ropes of which it is not clear which plucks are theirs.
     notes : tuple of Note
@@ -96,6 +100,7 @@ class CutTake:
     plucks: Mapping[int, tuple[Pluck, ...]]
     rings: Mapping[int, tuple[Decay, ...]]
     unlike: Mapping[int, tuple[Decay, ...]]
+    spare: Mapping[int, tuple[tuple[Pluck, Array], ...]]
     refusals: Mapping[int, Refusal]
     notes: tuple[Note, ...] = ()
 
@@ -143,6 +148,14 @@ def cut_take(take: Take, index: int) -> CutTake:
         )
         for rope, places in by_rope.items()
     }
+    spare_of = {
+        rope: tuple(
+            (plucks[k], features[k].log_spectrum)
+            for k in places
+            if plucks[k].reason == ENOUGH
+        )
+        for rope, places in by_rope.items()
+    }
     refusals, notes = _doubts(found, grouping, rings)
     starts = sorted(one.pluck.start for of in rings_of.values() for one in of)
     return CutTake(
@@ -151,6 +164,7 @@ def cut_take(take: Take, index: int) -> CutTake:
         },
         rings=rings_of,
         unlike=unlike_of,
+        spare=spare_of,
         refusals=refusals,
         notes=(*notes, *doubts_of(recording, take.ropes, starts)),
     )
@@ -202,9 +216,7 @@ class _Found:
         for places in by_rope.values():
             used = [k for k in places if plucks[k].is_used]
             for k in sorted(used, key=lambda k: -self.events[k].rise)[MOST_RINGS:]:
-                plucks[k] = replace(
-                    plucks[k], is_used=False, reason="there are enough clearer plucks"
-                )
+                plucks[k] = replace(plucks[k], is_used=False, reason=ENOUGH)
         return plucks
 
     def longest_part(self, k: int) -> tuple[float, float]:
