@@ -1,5 +1,6 @@
 """What commands give: documents, exit codes, and on stderr why there is no answer."""
 
+import re
 import sys
 from collections.abc import Sequence
 from enum import IntEnum
@@ -72,9 +73,11 @@ def tell_no_result(assessment: Assessment, terms: Terms) -> None:
         for rope in assessment.measurement.ropes:
             if rope.refusal is not None:
                 said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
-                is_named = f"rope {rope.number} " in said.lower()
+                is_named = re.search(
+                    rf"\bropes? [\d, ]*\b{rope.number}\b", said.lower()
+                )
                 lines.append(said if is_named else f"rope {rope.number}: {said}")
-    for line in lines:
+    for line in dict.fromkeys(lines):  # one sentence may be of several ropes
         tell(say(line, terms))
 
 

@@ -32,15 +32,15 @@ class Known:
         "--plucks-each", type=click.IntRange(1, 20), help="Plucks per rope."
     )
 
-    def hear(self, file: Path) -> "HeardFile":
-        """Hear one file by itself."""
+    def hear(self, file: Path, number: int) -> "HeardFile":
+        """Hear one file by itself; it is of this rope where no order is given."""
         from tension.cli.exits import tell_progress
         from tension.workflow.pluck import hear_file
 
         return hear_file(
             file,
             free_length=self.free_length.value if self.free_length else None,
-            order=rope_order(self.order) or (1,),
+            order=rope_order(self.order) or (number,),
             plucks_each=self.plucks_each,
             progress=tell_progress,
         )
@@ -59,8 +59,8 @@ def command(
 ) -> None:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
-    Each file is heard by itself, as one rope unless --order names several. PATH is a
-    sound file or a folder of sound files.
+    Each file is heard by itself, as one rope, numbered as they come, unless --order
+    names several. PATH is a sound file or a folder of sound files.
     \f
 
     Raises
@@ -79,7 +79,7 @@ def command(
     if drawing.plot and len(files) != 1:
         raise click.UsageError("--plot draws one sound file; give one.")
     drawing.require_drawable(files)
-    heard = [known.hear(file) for file in files]
+    heard = [known.hear(file, number) for number, file in enumerate(files, 1)]
     if drawing.plot:
         write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
     if form.json:

@@ -206,12 +206,16 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
         is_worn=is_worn,
         row=row,
     )
-    if typed is None or (held and held.strand is not None and typed.strand is None):
+    if typed is None:
         outcome = Outcome.NO_ROW if row is None else Outcome.NOT_TYPED
-        if typed is None and figure is not None:
+        if figure is not None:
             outcome = Outcome.NO_WIRES
         return replace(comparison, outcome=outcome)
-    return _decide(replace(comparison, typed=typed, held=held), table, counted)
+    decided = _decide(replace(comparison, typed=typed, held=held), table, counted)
+    lacks_strand = held and held.strand is not None and typed.strand is None
+    if lacks_strand and decided.outcome not in {Outcome.EXCEEDS, Outcome.EXAMINE}:
+        return replace(comparison, outcome=Outcome.NOT_TYPED)
+    return decided
 
 
 def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:

@@ -51,7 +51,7 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
     axes.set_xlabel("Rope")
     axes.set_ylabel(f"Share / {share_of(assessment.shares)}", fontsize="small")
-    axes.margins(y=0.2)
+    axes.margins(y=0.3)
     intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
     axes.set_title(
         f"{assessment.verdict.banner}: {assessment.rule.metric.value}, limit "
@@ -63,6 +63,8 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
 
 def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
     """Draw one share with its interval, and write its value beside it."""
+    from matplotlib.patheffects import withStroke
+
     value = 100.0 * (share.share or 0.0)
     width = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
     axes.errorbar(
@@ -82,6 +84,8 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
         textcoords="offset points",
         va="bottom",
         fontsize="small",
+        # else the edge of what the rule allows strikes it through
+        path_effects=[withStroke(linewidth=2.5, foreground="white")],
     )
 
 

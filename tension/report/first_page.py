@@ -25,7 +25,7 @@ from tension.report.evidence import Evidence, Manner
 from tension.report.pictures import shares_picture
 from tension.report.proof_sections import correction_words, seal_words
 from tension.report.room import PAGE, bullet_height, height_of
-from tension.report.visible import shortened
+from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
 from tension.telling.cautions import (
     ATTACHES,
     SHOWN_ON_MADE_RECORDINGS,
@@ -45,7 +45,8 @@ from tension.wording import percent_text, rope_list
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
 LONGEST_PLACE, SHORT_PLACE = 64, 34
-"""Characters of a place, where there is room for two lines each, and where not. [1]"""
+"""Characters of a place, where there is room for two lines each, and where not; of
+address and order where there is none for `LONGEST_ON_FIRST_PAGE`. [1]"""
 LONGEST_LINE = 330
 MOST_DOUBTS = 3
 MOST_SERIES = 4
@@ -55,7 +56,6 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     """Build the first page: what people typed is shortened here, in full later."""
     over = _exceeding(evidence.chain)
     result, all_series = _result(evidence, manner)
-    closing = _closing(evidence, manner)
     picture = None
     if evidence.assessments:
         picture = shares_picture(evidence.assessments[evidence.main])
@@ -63,8 +63,11 @@ def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
     wanted: list[Block] = [Bullets(items=tuple(weighty))]
     wanted += [picture] if picture is not None else []
     condition = _condition(evidence.chain, over, manner, LONGEST_PLACE)
+    closing = _closing(evidence, manner, LONGEST_ON_FIRST_PAGE)
     if _height((*result, *condition, *closing, *wanted)) > PAGE:
         condition = _condition(evidence.chain, over, manner, SHORT_PLACE)
+    if _height((*result, *condition, *closing, wanted[0])) > PAGE:
+        closing = _closing(evidence, manner, SHORT_PLACE)
     room = PAGE - _height((*result, *condition, *closing))
     if _height(all_series) > room:
         all_series = []
@@ -87,7 +90,7 @@ def _height(blocks: Sequence[Block]) -> float:
     return sum(height_of(block) for block in blocks)
 
 
-def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
+def _closing(evidence: Evidence, manner: Manner, longest: int) -> list[Block]:
     """Who, doubtful dates, what the result is, and the line to sign."""
     doubts = evidence.date_doubts
     shown = [f"Dates: {shortened(doubt)}" for doubt in doubts[:MOST_DOUBTS]]
@@ -95,22 +98,25 @@ def _closing(evidence: Evidence, manner: Manner) -> list[Block]:
         shown.append(f"{len(doubts)} doubts about dates; see Notes and answers.")
     cautions = (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
     return [
-        _who(evidence),
+        _who(evidence, longest),
         *(strong(one) for one in shown),
         small(*map(manner.say, cautions)),
         Blanks(labels=("Name, qualification", "Date", "Signature")),
     ]
 
 
-def _who(evidence: Evidence) -> Pairs:
-    """Whose lift, who measured, what was ordered, whether it is as it was sealed."""
+def _who(evidence: Evidence, longest: int) -> Pairs:
+    """Whose lift, who measured, what was ordered, whether it is as it was sealed.
+
+    `longest`: characters shown of each text.
+    """
     given = dict(evidence.visit.particulars)
 
     def told(*keys: str) -> str:
-        words = [shortened(given[key], 34, " …") for key in keys if given.get(key)]
+        words = [shortened(given[key], longest, " …") for key in keys if given.get(key)]
         return ", ".join(words) or NOT_RECORDED
 
-    lift = shortened(evidence.visit.lift.name, 40, " …") or NOT_RECORDED
+    lift = shortened(evidence.visit.lift.name, max(longest, 40), " …") or NOT_RECORDED
     rows = [
         ("Lift, car number", f"{lift}; {told('car_number')}"),
         ("Address", told("address")),

@@ -1,9 +1,11 @@
 """Results series by series: shares, newtons, every metric, plucks, changes, springs."""
 
 from collections.abc import Mapping
+from itertools import groupby
 from math import isfinite
 
 from tension.adjustment.comparison import Comparison
+from tension.adjustment.spring_check import SpringCheck
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Rope
@@ -23,7 +25,7 @@ from tension.report.evidence import Evidence, Manner
 from tension.report.pictures import shares_picture
 from tension.sound.hearing import Pluck, SetHearing
 from tension.telling.comparisons import SPRING_HEADERS, spring_lines, spring_rows
-from tension.telling.lines import with_next_act
+from tension.telling.lines import TextKind, with_next_act
 from tension.telling.numbers import count_text, typed_and_si, written
 from tension.telling.results import (
     METRIC_PHRASES,
@@ -298,9 +300,6 @@ def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
     """Spring lengths against the other evidence; None without any."""
     if evidence.springs is None:
         return None
-    lines = [
-        manner.say(line.text) for line in spring_lines(evidence.springs, manner.units)
-    ]
     return Section(
         heading="Spring lengths",
         blocks=(
@@ -314,6 +313,16 @@ def springs_section(evidence: Evidence, manner: Manner) -> Section | None:
                 spring_rows(evidence.springs, manner.units),
                 right=(0, 1, 2, 3, 4),
             ),
-            Bullets(items=tuple(line for line in lines if line.strip())),
+            *_said_of_springs(evidence.springs, manner),
         ),
     )
+
+
+def _said_of_springs(springs: SpringCheck, manner: Manner) -> list[Block]:
+    """What the check says, each part under its heading."""
+    blocks: list[Block] = []
+    lines = spring_lines(springs, manner.units)
+    for is_heading, part in groupby(lines, lambda one: one.kind is TextKind.HEADING):
+        said = tuple(manner.say(line.text) for line in part if line.text.strip())
+        blocks += map(strong, said) if is_heading else [Bullets(items=said)]
+    return blocks

@@ -90,8 +90,13 @@ def _shown(character: str, before: str, after: str) -> str:
 def shortened(
     text: str, longest: int = LONGEST_ON_FIRST_PAGE, mark: str = GOES_ON
 ) -> str:
-    """Shorten a text to so many characters [1] of a line, with a mark if it goes on."""
+    """Shorten a text to so many characters [1] of a line, with a mark if it goes on.
+
+    A word is cut only where it is longer than half of that.
+    """
     line = " ".join(text.split())
     if len(line) <= longest:
         return line
-    return f"{line[:longest].rstrip()}{mark}"
+    words, _, _ = line[: longest + 1].rpartition(" ")
+    kept = words if len(words) > longest // 2 else line[:longest].rstrip()
+    return f"{kept}{mark}"

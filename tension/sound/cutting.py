@@ -73,6 +73,7 @@ FAR_LOUDER = 2.5
 UNLIKE = 0.4
 """Likeness under which a ring is of something else than all the others. [1]"""
 SOUNDS_UNLIKE = "does not sound like the other plucks"
+ENOUGH = "there are enough clearer plucks"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -87,6 +88,8 @@ class CutTake:
         By rope: those to be used.
     unlike : mapping of int to tuple of Decay
         By rope: those that sound like none of the others.
+    spare : mapping of int to tuple of (Pluck, ndarray)
+        By rope: those of which there are enough clearer ones, with their images.
     refusals : mapping of int to Refusal
         Ropes of which it is not clear which plucks are theirs.
     notes : tuple of Note
@@ -96,6 +99,7 @@ class CutTake:
     plucks: Mapping[int, tuple[Pluck, ...]]
     rings: Mapping[int, tuple[Decay, ...]]
     unlike: Mapping[int, tuple[Decay, ...]]
+    spare: Mapping[int, tuple[tuple[Pluck, Array], ...]]
     refusals: Mapping[int, Refusal]
     notes: tuple[Note, ...] = ()
 
@@ -133,16 +137,7 @@ def cut_take(take: Take, index: int) -> CutTake:
             found.reasons[k] = found.reasons[k] or "fits no rope in the order announced"
     by_rope = found.by_rope()
     plucks = found.plucks(by_rope)
-    rings_of = {
-        rope: tuple(found.cut(k, plucks[k]) for k in places if plucks[k].is_used)
-        for rope, places in by_rope.items()
-    }
-    unlike_of = {
-        rope: tuple(
-            found.cut(k, plucks[k]) for k in places if plucks[k].reason == SOUNDS_UNLIKE
-        )
-        for rope, places in by_rope.items()
-    }
+    rings_of = found.cut_of(by_rope, plucks, "")
     refusals, notes = _doubts(found, grouping, rings)
     starts = sorted(one.pluck.start for of in rings_of.values() for one in of)
     return CutTake(
@@ -150,7 +145,8 @@ def cut_take(take: Take, index: int) -> CutTake:
             rope: tuple(plucks[k] for k in places) for rope, places in by_rope.items()
         },
         rings=rings_of,
-        unlike=unlike_of,
+        unlike=found.cut_of(by_rope, plucks, SOUNDS_UNLIKE),
+        spare=found.spare(by_rope, plucks),
         refusals=refusals,
         notes=(*notes, *doubts_of(recording, take.ropes, starts)),
     )
@@ -202,10 +198,32 @@ class _Found:
         for places in by_rope.values():
             used = [k for k in places if plucks[k].is_used]
             for k in sorted(used, key=lambda k: -self.events[k].rise)[MOST_RINGS:]:
-                plucks[k] = replace(
-                    plucks[k], is_used=False, reason="there are enough clearer plucks"
-                )
+                plucks[k] = replace(plucks[k], is_used=False, reason=ENOUGH)
         return plucks
+
+    def cut_of(
+        self, by_rope: Mapping[int, Sequence[int]], plucks: Sequence[Pluck], reason: str
+    ) -> dict[int, tuple[Decay, ...]]:
+        """Cut the rings that are left out for one reason, or for none, by rope."""
+        return {
+            rope: tuple(
+                self.cut(k, plucks[k]) for k in places if plucks[k].reason == reason
+            )
+            for rope, places in by_rope.items()
+        }
+
+    def spare(
+        self, by_rope: Mapping[int, Sequence[int]], plucks: Sequence[Pluck]
+    ) -> dict[int, tuple[tuple[Pluck, Array], ...]]:
+        """Those of which there are enough clearer ones, with their images, by rope."""
+        return {
+            rope: tuple(
+                (plucks[k], self.features[k].log_spectrum)
+                for k in places
+                if plucks[k].reason == ENOUGH
+            )
+            for rope, places in by_rope.items()
+        }
 
     def longest_part(self, k: int) -> tuple[float, float]:
         """Longest part of a ring between knocks. [s]."""

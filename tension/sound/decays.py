@@ -89,6 +89,8 @@ SILENCE = 4e-5
 """Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
 LONGEST_WHOLE = 40.0
 """Looked at of a recording of one rope, from its first ring on. [s]"""
+MOST_TOLD = 6
+"""Plucks of another pitch told by their time; the others are counted. [1]"""
 MOST_REGROUPED = 12
 """Rings listened to of one rope, over all recordings: the clearest. [1]"""
 
@@ -103,6 +105,8 @@ class RopeDecays:
         Those to listen to.
     unlike : list of Decay
         Those left out because they sound like none of the others.
+    spare : list of (Pluck, ndarray)
+        Those not listened to, as there are enough clearer ones, with their images.
     plucks : list of Pluck
         All found in its recordings.
     notes : list of Note
@@ -119,6 +123,7 @@ class RopeDecays:
 
     rings: list[Decay] = field(default_factory=list)
     unlike: list[Decay] = field(default_factory=list)
+    spare: list[tuple[Pluck, Array]] = field(default_factory=list)
     plucks: list[Pluck] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     refusal: Refusal | None = None
@@ -143,12 +148,17 @@ def find_decays(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, Rope
     for rope in found.values():
         clearest = sorted(rope.rings, key=lambda one: -_strength(one))[:MOST_REGROUPED]
         kept = {id(one) for one in clearest}
+        rope.spare += [
+            (one.pluck, one.log_spectrum) for one in rope.rings if id(one) not in kept
+        ]
         rope.rings = [one for one in rope.rings if id(one) in kept]
     for number, rope in found.items():
         if rope.refusal is None and not rope.rings and rope.names:
             of = [take for take in takes if number in take.ropes]
             rope.refusal = _why_none(of[-1], rope, number)
     settle_repeats(found)
+    for number, rope in found.items():
+        _hold_against_spare(rope, number)
     return found
 
 
@@ -167,6 +177,7 @@ def _add_take(
         rings = () if number in cut.refusals else cut.rings.get(number, ())
         rope.rings += rings
         rope.unlike += cut.unlike.get(number, ())
+        rope.spare += () if number in cut.refusals else cut.spare.get(number, ())
         if rings and len(wanted) == 1:
             rope.whole.append(_from_first(cleaned, rings))
         rope.hum += zip(hum.frequencies.tolist(), hum.levels.tolist(), strict=True)
@@ -206,6 +217,31 @@ def settle_repeats(found: dict[int, RopeDecays]) -> None:
             f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in rope.rings
         )
         _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+
+
+def _hold_against_spare(rope: RopeDecays, number: int) -> None:
+    """Refuse a rope where as many plucks have another pitch as are like the clearest.
+
+    The clearest of a long memo may all be of one of several ropes. Where fewer have
+    another pitch this is told.
+    """
+    if not rope.rings or not rope.spare:
+        return
+    image = mean_log_spectrum([one.log_spectrum for one in rope.rings])
+    other = [one for one, ring in rope.spare if shift_between(ring, image) != 0.0]
+    if not other:
+        return
+    n_alike = sum(not is_apart(ring, image) for _, ring in rope.spare)
+    told = [f"{one.start:.1f} s ({one.recording})" for one in other]
+    times = ", ".join(told[:MOST_TOLD])
+    if len(told) > MOST_TOLD:
+        times += f" and {len(told) - MOST_TOLD} more"
+    if len(other) >= len(rope.rings) + n_alike:
+        _refuse(rope, NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+        return
+    rope.notes.append(
+        NoteKind.OTHER_PLUCK.note(ropes=(number,), rope=number, times=times)
+    )
 
 
 def _rounds(rings: Sequence[Decay]) -> list[Array]:

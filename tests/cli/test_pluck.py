@@ -35,3 +35,18 @@ def test_a_memo_of_many_plucks_fits_the_screen() -> None:
     assert max(map(len, lines[1:])) <= 80
     for number in range(1, 7):
         assert any(line.startswith(f"Rope {number}: fundamental") for line in lines)
+
+
+def test_files_are_numbered_as_they_come() -> None:
+    ran = run("pluck", MEMOS / "rope-2.m4a", MEMOS / "rope-5.m4a")
+    assert "Rope 1: fundamental 9.6" in ran.out
+    assert "Rope 2: fundamental 11.4" in ran.out
+
+
+def test_one_sentence_on_several_ropes_stands_once(tmp_path: Path) -> None:
+    for number in (1, 2, 3):
+        copied = tmp_path / f"rope-{number}.m4a"
+        copied.write_bytes((MEMOS / "rope-1.m4a").read_bytes())
+    ran = run("assess", tmp_path, "--same-height")
+    assert ran.code == 3
+    assert ran.err.count("one and the same sound") == 1

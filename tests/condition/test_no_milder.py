@@ -154,6 +154,19 @@ def test_a_count_that_is_not_written_down_is_never_taken_for_a_mild_one(
             assert sure is Outcome.EXCEEDS or known.in_one_strand < -(-count // shares)  # type: ignore[operator]
 
 
+def test_a_count_over_the_lay_exceeds_though_the_figure_of_a_strand_is_not_typed() -> (
+    None
+):
+    kind = Distribution.ONE_OR_TWO_STRANDS
+    figures = (
+        TypedFigure(what=FigureOf(kind.value), fraction_of_wires=fraction("5 %")),
+    )
+    more = {"table": "cfr30-56.19024", "figures": figures}
+    over = first(broken(9, kind), **more)  # 5 % of 152 wires are 7.6
+    assert over.outcome is Outcome.EXCEEDS
+    assert first(broken(7, kind), **more).outcome is Outcome.NOT_TYPED
+
+
 def test_a_figure_not_typed_is_not_compared_and_not_printed() -> None:
     found = first(broken(31), figures=())
     assert found.outcome is Outcome.NOT_TYPED

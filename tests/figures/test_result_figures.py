@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
 from tension.figures.shares import draw_shares
-from tension.workflow.assess import assess_recordings
+from tension.workflow.assess import assess_record, assess_recordings
 from tension.workflow.pluck import HeardFile, hear_file
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
@@ -65,3 +65,16 @@ def test_shares_have_no_bars_while_the_lengths_are_not_known() -> None:
     draw_shares(assessed.assessment, axes)
     assert "lengths not known" in axes.get_title(loc="left")
     assert not axes.collections  # where error bars would be
+
+
+def test_no_line_goes_through_the_value_of_a_share() -> None:
+    assessed = assess_record(DEMO / "six-memos" / "visit.toml")
+    figure = Figure(figsize=(6.8, 1.75), layout="constrained")
+    axes = axes_of(figure)
+    draw_shares(assessed.assessment, axes)
+    figure.draw_without_rendering()
+    edge = axes.transData.transform((0.0, 105.0))[1]
+    struck = [one for one in axes.texts if one.get_window_extent().y0 < edge]
+    struck = [one for one in struck if one.get_window_extent().y1 > edge]
+    assert struck, "a share of 101 to 102 % stands at the edge of 5 % off the mean"
+    assert all(one.get_path_effects() for one in struck)

@@ -23,7 +23,7 @@ from tension.report.document import Block, Bullets, Document, Grid, Photo, Secti
 from tension.report.evidence import Evidence, Manner, ShownPhoto
 from tension.report.findings_sections import photos_section
 from tension.report.layouts import report_html, report_pdf
-from tension.report.result_sections import plucks_table, thread_table
+from tension.report.result_sections import plucks_table, springs_section, thread_table
 from tension.workflow.evidence import gather_evidence, shown_photos
 from tests.cli.running import DEMO
 from tests.report.test_content import section, words
@@ -60,6 +60,21 @@ def test_a_pluck_left_out_says_why(memos: Evidence) -> None:
     ropes = (replace(rope, plucks=(left,)),)
     grid = the_grid(plucks_table(replace(hearing, ropes=ropes)))
     assert grid.rows[0][-1] == "no: a knock"
+
+
+def test_what_the_springs_rest_on_stands_under_its_heading_and_is_no_bullet(
+    memos: Evidence,
+) -> None:
+    section = springs_section(memos, Manner())
+    assert section is not None
+    bullets = [
+        one
+        for block in section.blocks
+        if isinstance(block, Bullets)
+        for one in block.items
+    ]
+    assert bullets
+    assert not {"Rests on", "To know"} & set(bullets)
 
 
 def test_the_springs_have_a_result_of_their_own(memos: Evidence) -> None:

@@ -193,6 +193,21 @@ def test_who_where_and_what_was_ordered_are_on_the_first_page() -> None:
         assert told in first, told
 
 
+def test_address_and_order_stand_whole_where_there_is_room_and_end_at_a_word() -> None:
+    order = "The six ropes are to be equalised and the record of it sent to the owner"
+    given = (
+        ("address", "Warehouse flats, 2 Granary Wharf, Quay Street, Invented Town"),
+    )
+    evidence = made_evidence()
+    visit = replace(evidence.visit, particulars=(*given, ("order", order)))
+    roomy = page(replace(evidence, visit=visit))
+    assert given[0][1] in roomy
+    assert f"{order}; dated" in roomy
+    visit = replace(visit, particulars=(("order", " ".join([order] * 3)),))
+    longer = page(replace(evidence, visit=visit))
+    assert "to the owner The six ropes …; dated" in longer
+
+
 def test_without_a_result_every_rope_to_be_measured_is_named() -> None:
     evidence = made_evidence()
     none = made_assessment(Verdict.NO_RESULT, measure_again=(1, 2, 3))

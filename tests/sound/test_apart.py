@@ -1,5 +1,7 @@
 """Plucks of another rope in a recording of one: never without a word."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.signal import resample_poly
@@ -7,8 +9,8 @@ from scipy.signal import resample_poly
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
-from tests.synthesis.bad_recordings import RATE
-from tests.synthesis.mixed_plucks import MixedPlucks, draw_mixed
+from tests.synthesis.bad_recordings import RATE, draw_spec, ring_of
+from tests.synthesis.mixed_plucks import LEVEL, NOISE, MixedPlucks, draw_mixed
 
 
 def heard(drawn: MixedPlucks) -> RopeHearing:
@@ -53,3 +55,23 @@ def test_plucks_of_one_rope_are_all_used() -> None:
     assert rope.refusal is None
     assert all(pluck.is_used for pluck in rope.plucks)
     assert not [note for note in rope.notes if note.code == "other-pluck"]
+
+
+def test_the_clearest_plucks_of_a_long_memo_do_not_hide_another_rope() -> None:
+    # one rope plucked out of quiet, the other into its own ring: all that is listened
+    # to closely is of the first
+    rng = np.random.default_rng(5)
+    clear = draw_spec(rng)
+    other = replace(clear, hitch_tension=1.2 * clear.hitch_tension)
+    quiet = np.zeros(RATE // 2)
+    parts = [quiet]
+    for _ in range(13):
+        parts += [LEVEL * ring_of(rng, clear, 2.0) * np.linspace(1.0, 0.0, 2 * RATE)]
+        parts += [quiet]
+    parts += [LEVEL * ring_of(rng, other, 1.5) for _ in range(24)]
+    samples = np.concatenate(parts)
+    samples += NOISE * rng.standard_normal(samples.size)
+    rope = heard(MixedPlucks(samples=samples, fundamentals=(0.0, 0.0)))
+    assert rope.refusal is not None
+    assert rope.refusal.code == "plucks-apart"
+    assert rope.refusal.text.endswith(" more.")
