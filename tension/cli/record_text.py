@@ -18,7 +18,6 @@ from tension.report.visible import visible
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import (
-    USUAL_RUN,
     NextKind,
     NextStep,
     Standing,
@@ -68,7 +67,7 @@ def _names(step: NextStep, path: Path) -> dict[str, object]:
         "file": _quoted(sound.names[0]) if sound else "FILE",
         "lengths": " ".join(["3.40"] * step.n_ropes),
         "turns": ", ".join(map(turn_words, step.turns)),
-        "trips": USUAL_RUN,
+        "trips": step.round_trips,
         "report": _quoted(folder / "report.pdf"),
     }
 

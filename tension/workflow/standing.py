@@ -61,6 +61,8 @@ class NextStep:
         Of a plan.
     n_ropes : int
         Ropes of the set. [1]
+    round_trips : int
+        To run; what a lift usually needs if it was not worked out. [1]
     """
 
     kind: NextKind
@@ -68,6 +70,7 @@ class NextStep:
     sound: NewSound | None = None
     turns: tuple[NutTurn, ...] = ()
     n_ropes: int = 0
+    round_trips: int = USUAL_RUN
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -200,16 +203,21 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
 _AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
 
 
-def next_after_plan(visit: Visit, series: str, outcome: PlanOutcome) -> NextStep | None:
+def next_after_plan(
+    visit: Visit, series: str, outcome: PlanOutcome, still_to_run: int = 0
+) -> NextStep | None:
     """Tell what comes after a plan; None for a series that others followed.
 
     The turns of the first stage, once they are made; else what the record asks for, if
-    anything.
+    anything. Nuts turned after the series, the round trips that they still want come
+    first.
     """
     if series != visit.series[-1].name:
         return None
     step = _standing_of_visit(visit).step
     is_turned = step.kind in {NextKind.ADD_RUN, NextKind.ADD_LEFT}
+    if is_turned and still_to_run:
+        return NextStep(kind=NextKind.ADD_RUN, round_trips=still_to_run)
     if isinstance(outcome, Plan) and outcome.stages and not is_turned:
         steps = (step.turn for step in outcome.stages[0].steps)
         made = tuple(turn for turn in steps if turn.direction is not Direction.LEAVE)

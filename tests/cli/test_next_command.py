@@ -48,3 +48,21 @@ def test_files_that_were_all_heard_are_assessed(visit: Path) -> None:
 
 def test_a_checked_set_is_reported(visit: Path) -> None:
     assert _next(run("acceptance", visit).out).startswith(f"tension report {visit}")
+
+
+def test_after_turns_as_many_round_trips_are_asked_as_are_still_to_run(
+    visit: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.rmtree(visit)
+    shutil.copytree(DEMO / "side-pulls", visit)
+    monkeypatch.chdir(visit)
+    run("add", "turns", "2 in 4 3/4, 5 out 3 3/4")
+    ran = run("adjust")
+    assert "Round trips still to run: 5. Then" in " ".join(ran.out.split())
+    assert _next(ran.out) == "tension add run 5"
+    run("add", "run", "3")
+    assert _next(run("adjust").out) == "tension add run 2"
+    run("add", "run", "2")
+    ran = run("adjust")
+    assert "Round trips still to run: 0. Then" in " ".join(ran.out.split())
+    assert _next(ran.out) == "tension add left FOLDER"
