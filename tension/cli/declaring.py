@@ -98,6 +98,12 @@ class QuantityText(_QuantityParamType):
             self.fail(str(error), param, ctx)
 
 
+class WholeNumber(click.IntRange):
+    """A whole number of a range, named as people name it."""
+
+    name = "whole number"
+
+
 class Word(_StringChoice):
     """One of the words of the record, in any case."""
 

@@ -74,7 +74,7 @@ def tell_no_result(assessment: Assessment, terms: Terms) -> None:
                 said = f"{rope.refusal.text} {rope.refusal.next_act}".strip()
                 is_named = f"rope {rope.number} " in said.lower()
                 lines.append(said if is_named else f"rope {rope.number}: {said}")
-    for line in lines:
+    for line in dict.fromkeys(lines):
         tell(say(line, terms))
 
 

@@ -252,7 +252,8 @@ def verification_text(verification: Verification) -> str:
     """Say what changed since a record was sealed, line by line."""
     same = f"The same: all {verification.n_files} files are as sealed and corrected."
     n_changed = len(verification.changes)
-    changed = f"CHANGED: {n_changed} differ from what was sealed."
+    differ = "1 differs" if n_changed == 1 else f"{n_changed} differ"
+    changed = f"CHANGED: {differ} from what was sealed."
     lines = [_text(same if verification.is_same else changed)]
     for change in verification.changes:
         lines.append(_text(f"{change.kind.value}: {change.text}"))
