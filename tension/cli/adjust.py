@@ -174,6 +174,7 @@ def _show(planned: "Planned", path: Path, form: FormOptions) -> None:
     step = next_after_plan(
         assessed.visit,
         assessed.series.name,
+        assessed.assessment,
         planned.outcome,
         planned.state.wanted_since,
     )

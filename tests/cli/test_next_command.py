@@ -66,3 +66,19 @@ def test_after_turns_as_many_round_trips_are_asked_as_are_still_to_run(
     ran = run("adjust")
     assert "Round trips still to run: 0. Then" in " ".join(ran.out.split())
     assert _next(ran.out) == "tension add left FOLDER"
+
+
+def test_where_no_plan_is_made_what_the_result_asks_comes_next(
+    visit: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(visit)
+    assert run("adjust").code == 0
+    assert _next(run("adjust").out) == "tension compare"
+    lengthless = (DEMO / "side-pulls" / "visit.toml").read_text("utf-8")
+    lines = lengthless.splitlines(keepends=True)
+    kept = [line for line in lines if not line.startswith(("free_length", "stagger"))]
+    Path("visit.toml").write_text("".join(kept), encoding="utf-8")
+    shutil.rmtree("as-found")
+    shutil.rmtree("as-left")
+    assert _next(run("adjust").out).startswith('tension add lengths "3.40')
+    assert _next(run("assess").out).startswith('tension add lengths "3.40')
