@@ -98,7 +98,7 @@ def command(
     from tension.cli.start_questions import converse
     from tension.telling.cautions import TURNING_NUTS
     from tension.workflow.standing import standing_of
-    from tension.workflow.start import require_no_record, start_record
+    from tension.workflow.start import names_below, require_no_record, start_record
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
@@ -107,6 +107,7 @@ def command(
     require_no_record(folder)
     rule.choice()
     recordings = _recordings(paths, folder)
+    names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
     known = _given(n_ropes, visit, ropes, rule)
     known.order = _order(recordings, n_ropes, known.order)

@@ -45,6 +45,20 @@ def test_answers_make_a_record_that_assesses_to_the_true_result(memos: Path) -> 
     assert answered["inputs"][1]["path"] == "New Recording 9.m4a"
 
 
+@pytest.mark.parametrize(
+    ("place", "said"), [("gone", "make it first"), (".", "beside or below it")]
+)
+def test_a_place_that_cannot_be_is_told_before_anything_is_asked(
+    memos: Path, tmp_path: Path, place: str, said: str
+) -> None:
+    (tmp_path / "other").mkdir()
+    to = tmp_path / "other" / place
+    ran = answer(["start", str(memos), "--to", str(to)], ["a name that is lost"])
+    assert ran.code == 3
+    assert said in ran.err
+    assert "Name of the lift" not in ran.err
+
+
 def test_what_was_typed_before_the_input_ends_is_written_and_the_rest_told(
     memos: Path,
 ) -> None:
