@@ -26,10 +26,11 @@ STRINGS = "tests.benchmarks.foreign_strings"
 STRANGERS = "tests.benchmarks.no_rope"
 STRING_SETS = "tests.benchmarks.foreign_sets"
 REPEATS = "tests.benchmarks.wrong_repeats"
+OTHER_PLUCKS = "tests.benchmarks.other_plucks"
 CAUSES = "tests.benchmarks.causes"
 LIFTS = "tests.benchmarks.lifts_that_run"
 IN_PROCESSES = {SOUND, VARIANTS, PRIORS, RIVALS, STRINGS, STRANGERS, STRING_SETS}
-IN_PROCESSES |= {REPEATS, CAUSES, LIFTS}
+IN_PROCESSES |= {REPEATS, OTHER_PLUCKS, CAUSES, LIFTS}
 
 FINAL = ["--split", "final"]
 
@@ -72,6 +73,7 @@ TABLES: dict[str, list[str]] = {
     "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9673000"],
     "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9683000"],
     "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9881000"],
+    "other-plucks": [OTHER_PLUCKS, "--draws", "40", "--seed", "9886000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9690000"],
     "rivals": [RIVALS, "--draws", "50", "--seed", "9600000"],
     "adjusting": [
