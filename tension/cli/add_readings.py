@@ -8,7 +8,16 @@ import click
 
 from tension.cli.add import adds
 from tension.cli.add_options import ConditionOptions, OrderOptions
-from tension.cli.declaring import FORCE, LENGTH, PATH, Word, opt, rope_order, taking
+from tension.cli.declaring import (
+    FORCE,
+    LENGTH,
+    PATH,
+    WholeNumber,
+    Word,
+    opt,
+    rope_order,
+    taking,
+)
 from tension.cli.options import (
     hitch_option,
     paths_argument,
@@ -189,7 +198,7 @@ def pulls_command(
 
 @click.command("returns")
 @click.argument("rope", type=int)
-@click.argument("count", type=click.IntRange(1, 1000))
+@click.argument("count", type=WholeNumber(1, 1000))
 @click.argument("elapsed", metavar="TIMES")
 @series_option
 @adds

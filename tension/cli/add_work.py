@@ -8,7 +8,7 @@ import click
 
 from tension.cli.add import adds
 from tension.cli.add_options import RecordOptions, the_record
-from tension.cli.declaring import rope_order, taking
+from tension.cli.declaring import WholeNumber, rope_order, taking
 from tension.cli.options import hitch_option, series_option
 from tension.installation import HitchPlace
 
@@ -22,7 +22,7 @@ _LISTS = frozenset({"diameters", "gauge", "photo"})
 @click.command("turns")
 @click.argument("text", nargs=-1, required=True, metavar="TURNS")
 @click.option(
-    "--run", "trips", type=click.IntRange(0, 1000), help="Round trips run since."
+    "--run", "trips", type=WholeNumber(0, 1000), help="Round trips run since."
 )
 @click.option("--again", is_flag=True, help="The same turns were made once more.")
 @hitch_option
@@ -56,7 +56,7 @@ def turns_command(
 
 
 @click.command("run")
-@click.argument("trips", type=click.IntRange(1, 1000))
+@click.argument("trips", type=WholeNumber(1, 1000))
 @series_option
 @adds
 def run_command(trips: int, series: str | None) -> "Maker":
@@ -73,7 +73,7 @@ def run_command(trips: int, series: str | None) -> "Maker":
 @click.command("exclude")
 @click.argument("what", metavar="ROPE|RECORDING")
 @click.argument("why", metavar="REASON")
-@click.option("--pluck", type=click.IntRange(1, 100), help="Only that pluck of it.")
+@click.option("--pluck", type=WholeNumber(1, 100), help="Only that pluck of it.")
 @series_option
 @adds
 def exclude_command(

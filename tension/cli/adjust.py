@@ -171,7 +171,13 @@ def _show(planned: "Planned", path: Path, form: FormOptions) -> None:
     if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
         click.echo()
         click.echo(strategies_text(strategies_of(planned), width))
-    step = next_after_plan(assessed.visit, assessed.series.name, planned.outcome)
+    step = next_after_plan(
+        assessed.visit,
+        assessed.series.name,
+        assessed.assessment,
+        planned.outcome,
+        planned.state.wanted_since,
+    )
     echo_next_command(step, path)
 
 

@@ -144,7 +144,11 @@ class Units:
         shown = SHOWN_UNITS[dimension]
 
         def read(line: str) -> str:
-            parse_quantity(f"1 {line}", dimension)
+            try:
+                parse_quantity(f"1 {line}", dimension)
+            except InvalidValueError:
+                message = f'"{line}" is no unit here; write {shown}, without a number'
+                raise InvalidValueError(message) from None
             return line
 
         while True:

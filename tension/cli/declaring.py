@@ -98,6 +98,25 @@ class QuantityText(_QuantityParamType):
             self.fail(str(error), param, ctx)
 
 
+class WholeNumber(click.IntRange):
+    """A whole number of a range, named as people name it."""
+
+    name = "whole number"
+
+
+class Day(click.DateTime):
+    """A day, in the one order that cannot be misread."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Read the day; refuse it without the codes of a format."""
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            self.fail(f'write the date like 2026-11-20, not "{value}"', param, ctx)
+
+
 class Word(_StringChoice):
     """One of the words of the record, in any case."""
 
@@ -119,7 +138,7 @@ LINEAR_DENSITY = QuantityText(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 PERCENTAGE = QuantityText(Dimension.FRACTION, "percent")
 PATH = click.Path(path_type=Path)
 FILE = click.Path(path_type=Path, dir_okay=False)
-DAY = click.DateTime(["%Y-%m-%d"])
+DAY = Day(["%Y-%m-%d"])
 
 
 def rope_order(text: str | None) -> tuple[int, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import DAY, FILE, opt, taking
+from tension.cli.declaring import DAY, FILE, WholeNumber, opt, taking
 from tension.cli.options import JSON, TERMS, RuleOptions
 from tension.wording import Terms
 
@@ -50,7 +50,7 @@ class ListOptions:
     )
     first: int = opt(
         "--first",
-        type=click.IntRange(min=0),
+        type=WholeNumber(min=0),
         default=50,
         show_default=True,
         help="So many lines are printed; files hold them all.",
@@ -63,7 +63,7 @@ class WorkOptions:
 
     workers: int | None = opt(
         "--workers",
-        type=click.IntRange(1, 512),
+        type=WholeNumber(1, 512),
         metavar="N",
         help="Processes of this machine; one a core if left out.",
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import PATH, opt, rope_order, taking
+from tension.cli.declaring import PATH, WholeNumber, opt, rope_order, taking
 from tension.cli.options import FormOptions
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ class LiveOptions:
     )
     plucks: int = opt(
         "--plucks",
-        type=click.IntRange(1, 20),
+        type=WholeNumber(1, 20),
         default=3,
         show_default=True,
         help="Good plucks of a rope before the next.",

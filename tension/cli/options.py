@@ -17,6 +17,7 @@ from tension.cli.declaring import (
     PATH,
     PERCENTAGE,
     Opt,
+    WholeNumber,
     Word,
     opt,
     opt_of,
@@ -50,7 +51,7 @@ TERMS = opt(
 )
 PLUCKS_EACH = opt(
     "--plucks-each",
-    type=click.IntRange(1, 20),
+    type=WholeNumber(1, 20),
     help="How many plucks each rope got, in one memo.",
 )
 PAPER = opt(

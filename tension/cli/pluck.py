@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import LENGTH, opt, rope_order, taking
+from tension.cli.declaring import LENGTH, WholeNumber, opt, rope_order, taking
 from tension.cli.options import Drawing, FormOptions, drawing_of, paths_argument
 from tension.errors import FileFormatError
 from tension.quantity.units import Quantity
@@ -29,7 +29,7 @@ class Known:
         help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
     )
     plucks_each: int | None = opt(
-        "--plucks-each", type=click.IntRange(1, 20), help="Plucks per rope."
+        "--plucks-each", type=WholeNumber(1, 20), help="Plucks per rope."
     )
 
     def hear(self, file: Path, number: int) -> "HeardFile":

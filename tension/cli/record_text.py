@@ -18,7 +18,6 @@ from tension.report.visible import visible
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import (
-    USUAL_RUN,
     NextKind,
     NextStep,
     Standing,
@@ -68,7 +67,7 @@ def _names(step: NextStep, path: Path) -> dict[str, object]:
         "file": _quoted(sound.names[0]) if sound else "FILE",
         "lengths": " ".join(["3.40"] * step.n_ropes),
         "turns": ", ".join(map(turn_words, step.turns)),
-        "trips": USUAL_RUN,
+        "trips": step.round_trips,
         "report": _quoted(folder / "report.pdf"),
     }
 
@@ -253,7 +252,8 @@ def verification_text(verification: Verification) -> str:
     """Say what changed since a record was sealed, line by line."""
     same = f"The same: all {verification.n_files} files are as sealed and corrected."
     n_changed = len(verification.changes)
-    changed = f"CHANGED: {n_changed} differ from what was sealed."
+    differ = "1 differs" if n_changed == 1 else f"{n_changed} differ"
+    changed = f"CHANGED: {differ} from what was sealed."
     lines = [_text(same if verification.is_same else changed)]
     for change in verification.changes:
         lines.append(_text(f"{change.kind.value}: {change.text}"))

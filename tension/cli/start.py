@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import FILE, PATH, Word, opt, rope_order, taking
+from tension.cli.declaring import FILE, PATH, WholeNumber, Word, opt, rope_order, taking
 from tension.cli.options import PAPER, TERMS, RopeOptions, RuleOptions
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
@@ -26,9 +26,7 @@ if TYPE_CHECKING:
 class VisitOptions:
     """What is known of lift and visit beside the ropes."""
 
-    ropes: int | None = opt(
-        "--ropes", type=click.IntRange(1, 12), help="How many ropes."
-    )
+    ropes: int | None = opt("--ropes", type=WholeNumber(1, 12), help="How many ropes.")
     name: str | None = opt("--name", metavar="TEXT", help="Name of the lift.")
     drive: Drive | None = opt("--drive", type=Word(Drive))
     roping: Roping | None = opt("--roping", type=Word(Roping))
@@ -100,7 +98,7 @@ def command(
     from tension.cli.start_questions import converse
     from tension.telling.cautions import TURNING_NUTS
     from tension.workflow.standing import standing_of
-    from tension.workflow.start import require_no_record, start_record
+    from tension.workflow.start import names_below, require_no_record, start_record
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
@@ -109,6 +107,7 @@ def command(
     require_no_record(folder)
     rule.choice()
     recordings = _recordings(paths, folder)
+    names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
     known = _given(n_ropes, visit, ropes, rule)
     known.order = _order(recordings, n_ropes, known.order)

@@ -250,9 +250,10 @@ def make_correction(
     FileFormatError
         If name or reason is missing, or nothing changed and no words are given.
     """
-    for key, value in (("by", entry.by), ("reason", entry.reason)):
-        if not value.strip():
-            raise FileFormatError(f"a correction needs {key}; write it")
+    if not entry.by.strip():
+        raise FileFormatError("a correction needs a name; say who corrects: --by NAME")
+    if not entry.reason.strip():
+        raise FileFormatError("a correction needs a reason; say why: --reason TEXT")
     expected = {f.path: f for f in files_expected(seal, corrections)}
     known = {*expected, *known_missing(seal, corrections)}
     changed, missing = [], []

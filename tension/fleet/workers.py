@@ -67,6 +67,8 @@ class LocalProcesses(LocalThreads):
     __slots__ = ()
 
     def _executor(self) -> Executor:
+        # broken off, nobody wants to hear what Python tidies up afterwards
+        os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker:UserWarning")
         return ProcessPoolExecutor(
             self.n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
         )

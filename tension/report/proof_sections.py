@@ -184,10 +184,9 @@ def seal_words(verification: Verification | None) -> str:
     if verification.is_same:
         return f"{when}; the same since, SHA-256 {verification.sha256}"
     first = verification.changes[0]
-    return (
-        f"CHANGED since it was {when}: {len(verification.changes)} differ, first "
-        f"{first.path}"
-    )
+    many = len(verification.changes)
+    differ = "1 differs" if many == 1 else f"{many} differ, first"
+    return f"CHANGED since it was {when}: {differ}: {first.path}"
 
 
 def correction_words(verification: Verification | None) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.evidence import hash_file
+from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Side
@@ -237,6 +237,7 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
             f'{name} is in the record already, of rope {ropes} in "'
             f'{known[name].series}"; nothing was added'
         )
+    _require_sound(folder / name, name)
     try:
         content = hash_file(folder / name)
     except OSError:
@@ -248,6 +249,17 @@ def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> Non
                 f"{name} is the same file as {other}, which is of rope {ropes} in "
                 f'"{reading.series}"; nothing was added, copy the right one'
             )
+
+
+def _require_sound(path: Path, name: str) -> None:
+    """Refuse a file that neither its name nor what it holds shows to be sound."""
+    if path.suffix.lower() in {*RECORDING_SUFFIXES, ".csv"}:
+        return
+    from tension.files.sound import read_recording
+
+    refusal = read_recording(path, name=name).refusal
+    if refusal is not None:
+        raise FileFormatError(f"nothing was added: {refusal.text} {refusal.next_act}")
 
 
 def _round_files(

@@ -70,7 +70,7 @@ def name_in_record(path: Path, folder: Path) -> str:
     except ValueError:
         raise FileFormatError(
             f"{path}: a record names only files beside or below it; copy the "
-            f"recordings into {folder} first"
+            f"recordings into {folder.resolve().name} first"
         ) from None
 
 

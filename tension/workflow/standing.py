@@ -61,6 +61,8 @@ class NextStep:
         Of a plan.
     n_ropes : int
         Ropes of the set. [1]
+    round_trips : int
+        To run; what a lift usually needs if it was not worked out. [1]
     """
 
     kind: NextKind
@@ -68,6 +70,7 @@ class NextStep:
     sound: NewSound | None = None
     turns: tuple[NutTurn, ...] = ()
     n_ropes: int = 0
+    round_trips: int = USUAL_RUN
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -189,7 +192,8 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
     if standing.step.kind is not NextKind.ASSESS:
         return standing.step
     measured = assessment.measurement
-    if measured.given and measured.lengths is LengthKnowledge.UNKNOWN:
+    is_asked = measured.given and measured.lengths is LengthKnowledge.UNKNOWN
+    if is_asked or _lacks_lengths(measured):
         return NextStep(kind=NextKind.ADD_LENGTHS, n_ropes=visit.rope_set.n_ropes)
     if assessment.measure_again and assessment.verdict is not Verdict.UNEQUAL:
         return standing.ask_for(assessment.measure_again)
@@ -197,24 +201,44 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
     return NextStep(kind=kind) if kind else None
 
 
+def _lacks_lengths(measured: SetMeasurement) -> bool:
+    """Whether every rope is refused for want of its free length alone."""
+    refusals = [rope.refusal for rope in measured.ropes]
+    return bool(refusals) and all(
+        refusal is not None and refusal.code == NoteKind.NO_FREE_LENGTH.code
+        for refusal in refusals
+    )
+
+
 _AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
 
 
-def next_after_plan(visit: Visit, series: str, outcome: PlanOutcome) -> NextStep | None:
+def next_after_plan(
+    visit: Visit,
+    series: str,
+    assessment: Assessment,
+    outcome: PlanOutcome,
+    still_to_run: int = 0,
+) -> NextStep | None:
     """Tell what comes after a plan; None for a series that others followed.
 
-    The turns of the first stage, once they are made; else what the record asks for, if
-    anything.
+    The turns of the first stage, once they are made; else what comes after the result,
+    if that is not a plan. Nuts turned after the series, the round trips that they still
+    want come first.
     """
     if series != visit.series[-1].name:
         return None
     step = _standing_of_visit(visit).step
     is_turned = step.kind in {NextKind.ADD_RUN, NextKind.ADD_LEFT}
+    if is_turned and still_to_run:
+        return NextStep(kind=NextKind.ADD_RUN, round_trips=still_to_run)
     if isinstance(outcome, Plan) and outcome.stages and not is_turned:
         steps = (step.turn for step in outcome.stages[0].steps)
         made = tuple(turn for turn in steps if turn.direction is not Direction.LEAVE)
         return NextStep(kind=NextKind.ADD_TURNS, turns=made)
-    return step if step.kind is not NextKind.ASSESS else None
+    if step.kind is NextKind.ASSESS and assessment.verdict is Verdict.UNEQUAL:
+        return None  # the plan tells what to measure or to look at
+    return next_after_assessment(visit, assessment)
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:

@@ -14,7 +14,13 @@ from tension.files.new_record import write_new_record
 from tension.workflow.inputs import RECORD_NAME
 from tension.workflow.record_files import name_in_record
 
-__all__ = ["Answers", "copy_demo", "require_no_record", "start_record"]
+__all__ = [
+    "Answers",
+    "copy_demo",
+    "names_below",
+    "require_no_record",
+    "start_record",
+]
 
 
 def require_no_record(folder: Path) -> None:
@@ -33,8 +39,8 @@ def require_no_record(folder: Path) -> None:
         )
 
 
-def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> Path:
-    """Write a new record beside or above its recordings.
+def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
+    """Name recordings as the record of a folder will, before anybody is asked anything.
 
     Raises
     ------
@@ -43,7 +49,18 @@ def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> 
     """
     if not folder.is_dir():
         raise FileFormatError(f"{folder}: there is no such folder; make it first")
-    names = tuple(name_in_record(path, folder) for path in recordings)
+    return tuple(name_in_record(path, folder) for path in recordings)
+
+
+def start_record(answers: Answers, recordings: Sequence[Path], folder: Path) -> Path:
+    """Write a new record beside or above its recordings.
+
+    Raises
+    ------
+    FileFormatError
+        If the folder does not exist or a recording lies outside of it.
+    """
+    names = names_below(recordings, folder)
     return write_new_record(replace(answers, recordings=names), folder)
 
 

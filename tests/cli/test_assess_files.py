@@ -202,3 +202,11 @@ def test_a_share_has_no_uncertainty_while_the_lengths_are_not_known() -> None:
         assert rope["tension_standard_uncertainty_n"] is None
     text = run(*words).out
     assert "No ± while the free lengths are not known." in " ".join(text.split())
+
+
+def test_what_holds_for_every_rope_of_a_memo_is_said_once() -> None:
+    memo = DEMO / "one-memo" / "all-ropes.m4a"
+    ran = run("assess", memo, "--order", "1 2 3", "--plucks-each", "3")
+    assert ran.code == 3
+    said = [line for line in ran.err.splitlines() if "36 plucks" in line]
+    assert len(said) == 1

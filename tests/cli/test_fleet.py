@@ -111,7 +111,11 @@ def test_the_trees_of_north_america_hold_elevators(lifts: Path, tmp_path: Path) 
         (("--cache", "kept", "--no-cache"), 2, "not both"),
         (("--workers", "2", "--scheduler", "tcp://127.0.0.1:9"), 2, "has its own"),
         (("--workers", "0"), 2, "--workers"),
-        (("--as-of", "yesterday"), 2, "--as-of"),
+        (
+            ("--as-of", "yesterday"),
+            2,
+            'like 2026-11-20, not "yesterday"',
+        ),
         (("-o", "list.xlsx"), 3, "ends in one of"),
         (("--limit", "0 %"), 2, "--limit"),
     ],

@@ -48,3 +48,37 @@ def test_files_that_were_all_heard_are_assessed(visit: Path) -> None:
 
 def test_a_checked_set_is_reported(visit: Path) -> None:
     assert _next(run("acceptance", visit).out).startswith(f"tension report {visit}")
+
+
+def test_after_turns_as_many_round_trips_are_asked_as_are_still_to_run(
+    visit: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.rmtree(visit)
+    shutil.copytree(DEMO / "side-pulls", visit)
+    monkeypatch.chdir(visit)
+    run("add", "turns", "2 in 4 3/4, 5 out 3 3/4")
+    ran = run("adjust")
+    assert "Round trips still to run: 5. Then" in " ".join(ran.out.split())
+    assert _next(ran.out) == "tension add run 5"
+    run("add", "run", "3")
+    assert _next(run("adjust").out) == "tension add run 2"
+    run("add", "run", "2")
+    ran = run("adjust")
+    assert "Round trips still to run: 0. Then" in " ".join(ran.out.split())
+    assert _next(ran.out) == "tension add left FOLDER"
+
+
+def test_where_no_plan_is_made_what_the_result_asks_comes_next(
+    visit: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(visit)
+    assert run("adjust").code == 0
+    assert _next(run("adjust").out) == "tension compare"
+    lengthless = (DEMO / "side-pulls" / "visit.toml").read_text("utf-8")
+    lines = lengthless.splitlines(keepends=True)
+    kept = [line for line in lines if not line.startswith(("free_length", "stagger"))]
+    Path("visit.toml").write_text("".join(kept), encoding="utf-8")
+    shutil.rmtree("as-found")
+    shutil.rmtree("as-left")
+    assert _next(run("adjust").out).startswith('tension add lengths "3.40')
+    assert _next(run("assess").out).startswith('tension add lengths "3.40')

@@ -45,6 +45,20 @@ def test_answers_make_a_record_that_assesses_to_the_true_result(memos: Path) -> 
     assert answered["inputs"][1]["path"] == "New Recording 9.m4a"
 
 
+@pytest.mark.parametrize(
+    ("place", "said"), [("gone", "make it first"), (".", "beside or below it")]
+)
+def test_a_place_that_cannot_be_is_told_before_anything_is_asked(
+    memos: Path, tmp_path: Path, place: str, said: str
+) -> None:
+    (tmp_path / "other").mkdir()
+    to = tmp_path / "other" / place
+    ran = answer(["start", str(memos), "--to", str(to)], ["a name that is lost"])
+    assert ran.code == 3
+    assert said in ran.err
+    assert "Name of the lift" not in ran.err
+
+
 def test_what_was_typed_before_the_input_ends_is_written_and_the_rest_told(
     memos: Path,
 ) -> None:
@@ -77,6 +91,14 @@ def test_lengths_are_read_as_people_type_them(
     assert ran.err.count("of what") <= 1
     assert asked in ran.err
     assert written in (memos / "visit.toml").read_text(encoding="utf-8")
+
+
+def test_a_number_where_its_unit_is_asked_is_told_as_it_was_typed(memos: Path) -> None:
+    typed = ["3.42", "3.42 m", "m", "y"]
+    ran = answer(["start", str(memos)], [*("",) * 12, *typed])
+    assert ran.code == 0
+    said = " ".join(ran.err.split())
+    assert '"3.42 m" is no unit here; write m, mm, ft or in, without a number' in said
 
 
 def test_a_word_in_any_case_is_read_and_another_asked_again(memos: Path) -> None:

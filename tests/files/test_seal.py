@@ -283,7 +283,7 @@ def test_a_correction_needs_a_name_a_reason_and_something_to_put_right(
     record = seal(tmp_path, visit)
     with pytest.raises(FileFormatError, match="nothing changed"):
         correct(record, visit)
-    with pytest.raises(FileFormatError, match="needs reason"):
+    with pytest.raises(FileFormatError, match="say why: --reason TEXT"):
         correct(record, visit, reason=" ", text="words")
 
 

@@ -74,11 +74,11 @@ def command(top: Path, out: Path) -> list[str]:
 
 def start(top: Path, out: Path) -> subprocess.Popen[bytes]:
     out.mkdir(exist_ok=True)
-    with (out / "stdout").open("wb") as printed:
+    with (out / "stdout").open("wb") as printed, (out / "stderr").open("wb") as told:
         return subprocess.Popen(
             command(top, out),
             stdout=printed,
-            stderr=subprocess.DEVNULL,
+            stderr=told,
             env=os.environ | {"PYTHONPATH": str(ROOT)},
             start_new_session=True,
         )
@@ -145,3 +145,6 @@ def test_workers_end_with_a_run_that_is_killed_or_broken_off(
         time.sleep(0.05)
     assert not any(map(is_running, workers))
     assert not written(tmp_path / "out")
+    if stop == signal.SIGINT:
+        told = (tmp_path / "out" / "stderr").read_text("utf-8")
+        assert told == "\ntension: stopped; nothing was left half written.\n"

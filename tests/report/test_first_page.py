@@ -147,7 +147,7 @@ CHANGED = replace(
         (None, "NOT SEALED"),
         (SAME, "sealed 2026-11-20 18:02:11 +00:00; the same since, SHA-256 5e5e"),
         (CHANGED, "CHANGED since it was sealed 2026-11-20"),
-        (replace(CHANGED, seal=None), "CHANGED since it was sealed: 1 differ"),
+        (replace(CHANGED, seal=None), "CHANGED since it was sealed: 1 differs: "),
     ],
 )
 def test_the_state_of_the_seal_is_on_the_first_page(
