@@ -38,7 +38,7 @@ FINAL = ["--split", "final"]
 TABLES: dict[str, list[str]] = {
     "strings": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
-        *["--draws", "250", "--seed", "9910000"],
+        *["--draws", "150", "--seed", "9911000"],
     ],
     "strings-rivals": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
@@ -56,7 +56,7 @@ TABLES: dict[str, list[str]] = {
         *[STRING_SETS, *FINAL, "--chains", "clean", "phone"],
         *["--sets", "40", "--seed", "9940000"],
     ],
-    "no-rope": [STRANGERS, *FINAL, "--draws", "500", "--seed", "9950000"],
+    "no-rope": [STRANGERS, *FINAL, "--draws", "300", "--seed", "9951000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
     "side-pulls": [SIDE_PULLS, "--sets", "400", "--seed", "9872000"],
     "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9604000"],
@@ -68,10 +68,10 @@ TABLES: dict[str, list[str]] = {
     ],
     "midspan": [VARIANTS, "--case", "midspan", "--draws", "200", "--seed", "9630000"],
     "rods": [VARIANTS, "--case", "rods", "--draws", "40", "--seed", "9643000"],
-    "lone": [VARIANTS, "--case", "lone", "--draws", "150", "--seed", "9653000"],
+    "lone": [VARIANTS, "--case", "lone", "--draws", "150", "--seed", "9654000"],
     "touching": [VARIANTS, "--case", "touching", "--draws", "40", "--seed", "9660000"],
     "clean": [VARIANTS, "--case", "clean", "--draws", "80", "--seed", "9673000"],
-    "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9683000"],
+    "bad": [VARIANTS, "--case", "bad", "--draws", "5", "--seed", "9684000"],
     "wrong-repeats": [REPEATS, "--sets", "300", "--seed", "9881000"],
     "other-plucks": [OTHER_PLUCKS, "--draws", "40", "--seed", "9886000"],
     "priors": [PRIORS, "--regime", "all", "--sets", "15", "--seed", "9690000"],
