@@ -43,7 +43,7 @@ def _hear_rope(
         player = sink.play(memos[rope])
         try:
             terminal.expect(f"rope {rope}: done", PATIENCE)
-            return
+            break
         except AssertionError:  # a pluck was lost on a busy machine: pluck again
             if attempt == MOST_ATTEMPTS - 1:
                 raise
