@@ -26,8 +26,8 @@ WHAT_THE_RESULT_IS = (
 )
 
 SHOWN_ON_MADE_RECORDINGS = (
-    "Accuracy was shown on made recordings only: no [[lift]] rope of known load has "
-    "been measured with this program yet."
+    "Accuracy was shown on made recordings and on strings that are no ropes: no "
+    "[[lift]] rope of known load has been measured with this program yet."
 )
 
 ATTACHES = (

@@ -66,7 +66,7 @@ def test_a_report_is_written_as_pdf_and_html(visit: Path, tmp_path: Path) -> Non
     assert "Granary Wharf" in first
     assert "allowance not confirmed" in " ".join(first.split())
     page = (tmp_path / "evidence.html").read_text(encoding="utf-8")
-    assert "made recordings only" in page
+    assert "made recordings and on strings that are no ropes" in page
 
 
 def test_the_same_record_gives_the_same_report_again(

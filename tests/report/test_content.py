@@ -69,7 +69,7 @@ def test_the_first_page_has_result_condition_rule_chain_and_signature(
         "NOT SEALED",
         "Signature",
         "attaches to the report form of the authority",
-        "made recordings only",
+        "made recordings and on strings that are no ropes",
     ):
         assert needed in page, needed
 
