@@ -84,6 +84,7 @@ if TYPE_CHECKING:
         stiffness_in_series,
         tension_changes,
     )
+    from tension.physics.own_weight import return_time, tension_from_returns
     from tension.physics.side_pull import (
         PulledSpan,
         side_pull_deflection,
@@ -95,11 +96,10 @@ if TYPE_CHECKING:
         spring_rate_from_wire,
     )
     from tension.physics.taut_rope import (
+        EndCondition,
         natural_frequency_from_tension,
         tension_from_frequency,
     )
-    from tension.physics.wave_returns import returns_time, tension_from_returns
-    from tension.physics.wavenumbers import EndCondition
     from tension.quantity.estimate import Estimate, Source
     from tension.quantity.units import Dimension, Quantity, parse_quantity
     from tension.sound.hear import hear_set
@@ -203,9 +203,9 @@ _DOORS = {
     "spring_rate_from_wire": "tension.physics.springs",
     "natural_frequency_from_tension": "tension.physics.taut_rope",
     "tension_from_frequency": "tension.physics.taut_rope",
-    "returns_time": "tension.physics.wave_returns",
-    "tension_from_returns": "tension.physics.wave_returns",
-    "EndCondition": "tension.physics.wavenumbers",
+    "return_time": "tension.physics.own_weight",
+    "tension_from_returns": "tension.physics.own_weight",
+    "EndCondition": "tension.physics.taut_rope",
     "Estimate": "tension.quantity.estimate",
     "Source": "tension.quantity.estimate",
     "Dimension": "tension.quantity.units",
@@ -338,7 +338,7 @@ __all__ = [
     "read_visit",
     "reason_text",
     "remember_records",
-    "returns_time",
+    "return_time",
     "seal_record",
     "side_pull_deflection",
     "side_pull_force",

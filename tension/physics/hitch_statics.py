@@ -56,7 +56,7 @@ def stiffness_in_series(
     ``1/k = L/EA + sum(1/k_s)``. Before the car has run: this hitch's spring and this
     fall (`k_now`). Once it has run on a traction sheave, each rope has left either side
     at its own tension until both sides are alike: both springs and the whole rope
-    (`k_run`), see `tension.physics.sheave_transport`.
+    (`k_run`), see `tension.physics.sheave`.
 
     Examples
     --------

@@ -4,7 +4,7 @@ The same inverse serves both protocols, equal deflection and equal force on ever
 Pulling stretches the rope, so what the deflection shows is the tension during the pull.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,7 +15,7 @@ from tension.physics.domain import (
     require_not_negative,
     require_positive,
 )
-from tension.physics.wavenumbers import EndCondition
+from tension.physics.taut_rope import EndCondition
 
 _STEPS = 60
 _LOG_STEP = 1e-4
@@ -63,9 +63,6 @@ class PullOutcome:
     pulled_tension: FloatArray  # mean tension along the span during the pull [N]
     # how much longer the deflected rope is than the straight one [m]
     elongation: FloatArray
-    # part of the pulled tension that the pull itself made, axial stiffness times
-    # elongation over pulled tension; nan where the stiffness is not known [1]
-    stretch_share: FloatArray
 
 
 def _coth(x: FloatArray) -> FloatArray:
@@ -175,7 +172,7 @@ def tension_from_side_pull(
     force: ArrayLike,
     deflection: ArrayLike,
     span: PulledSpan,
-    axial_stiffness: ArrayLike | None,
+    axial_stiffness: ArrayLike | None = None,
 ) -> PullOutcome:
     """Compute the tension before the pull from force and deflection.
 
@@ -187,14 +184,14 @@ def tension_from_side_pull(
         Deflection of the pulled point. [m]
     span : PulledSpan
         The span and the pulled point.
-    axial_stiffness : array_like or None
-        Stiffness of the whole rope with its springs in series, hitch to hitch; None if
-        it is not known: then the tension is nan, and the caller bounds it. [N/m]
+    axial_stiffness : array_like, optional
+        Stiffness of the whole rope with its springs in series, hitch to hitch; if it is
+        left out, the tension before is nan, and the caller bounds it. [N/m]
 
     Returns
     -------
     PullOutcome
-        Tension before and during the pull, and the part that the pull made.
+        Tension before and during the pull, and the elongation that the pull made.
 
     Raises
     ------
@@ -239,7 +236,6 @@ def tension_from_side_pull(
         tension=(pulled_tension - made)[()],
         pulled_tension=pulled_tension[()],
         elongation=elongation[()],
-        stretch_share=(made / pulled_tension)[()],
     )
 
 
@@ -305,7 +301,6 @@ def side_pull_force(
     --------
     A limp rope that does not stretch, 4 m, 50 mm aside: 4 x 0.05 x 1000/4 = 50 N.
 
-    >>> from tension.physics.wavenumbers import EndCondition
     >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
     ...     ends=EndCondition.PINNED_PINNED)
     >>> force = side_pull_force(tension=1000.0, deflection=0.05, span=span,
@@ -318,12 +313,7 @@ def side_pull_force(
     stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
     before, aside, stiffness = np.broadcast_arrays(before, aside, stiffness)
     mean, corner = _geometry(
-        span=PulledSpan(
-            free_length=span.free_length,
-            pull_point=span.pull_point,
-            flexural_rigidity=0.0,
-            ends=span.ends,
-        ),
+        span=replace(span, flexural_rigidity=0.0),
         deflection=aside,
         horizontal=np.ones_like(aside),
     )
@@ -375,7 +365,6 @@ def side_pull_deflection(
 
     Examples
     --------
-    >>> from tension.physics.wavenumbers import EndCondition
     >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
     ...     ends=EndCondition.PINNED_PINNED)
     >>> aside = side_pull_deflection(tension=1000.0, force=49.98, span=span,

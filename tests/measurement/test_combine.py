@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.measurement.combine import combine
-from tension.measurement.evidence import (
+from tension.measurement.combine import (
     Array,
-    Evidence,
+    SetEvidence,
+    combine,
     find_contradictions,
     single_hypothesis,
 )
 from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
 from tension.quantity.estimate import Estimate, Sharing, Source
-from tests.measurement.sets import SERIES, rope_set
+from tests.measurement.sets import SERIES
 
 TENSIONS = np.array([5300.0, 4850.0, 5150.0, 4700.0])
 
@@ -27,10 +27,10 @@ def kind(
     shared: float = 0.05,
     is_absolute: bool = True,
     hypotheses: tuple[TensionHypothesis, ...] = (),
-) -> Evidence:
+) -> SetEvidence:
     n = len(numbers)
     source = Source(name="own", relative=relative)
-    return Evidence(
+    return SetEvidence(
         method=method,
         label=f"the {method.value}s",
         numbers=numbers,
@@ -49,8 +49,8 @@ def kind(
     )
 
 
-def together(*kinds: Evidence) -> SetMeasurement:
-    return combine(kinds, rope_set=rope_set(), span=None, series=SERIES, lengths=None)
+def together(*kinds: SetEvidence) -> SetMeasurement:
+    return combine(kinds, n_ropes=4, series=SERIES, site=None)
 
 
 def shares(measured: SetMeasurement) -> Array:

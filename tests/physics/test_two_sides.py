@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.physics.two_sides import (
+from tension.physics.sheave import (
     SheaveSystem,
     SideDeviations,
     compliances_at,
