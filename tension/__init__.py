@@ -80,15 +80,12 @@ if TYPE_CHECKING:
     from tension.measurement.series import measure_series
     from tension.notes import Note, Refusal
     from tension.physics.hitch_statics import (
-        influence_matrix,
         stiffness_in_series,
         tension_changes,
     )
-    from tension.physics.own_weight import return_time, tension_from_returns
+    from tension.physics.own_weight import tension_from_returns
     from tension.physics.side_pull import (
         PulledSpan,
-        side_pull_deflection,
-        side_pull_force,
         tension_from_side_pull,
     )
     from tension.physics.springs import (
@@ -192,18 +189,14 @@ _DOORS = {
     "measure_series": "tension.measurement.series",
     "Note": "tension.notes",
     "Refusal": "tension.notes",
-    "influence_matrix": "tension.physics.hitch_statics",
     "stiffness_in_series": "tension.physics.hitch_statics",
     "tension_changes": "tension.physics.hitch_statics",
     "PulledSpan": "tension.physics.side_pull",
-    "side_pull_deflection": "tension.physics.side_pull",
-    "side_pull_force": "tension.physics.side_pull",
     "tension_from_side_pull": "tension.physics.side_pull",
     "spring_rate_from_two_loads": "tension.physics.springs",
     "spring_rate_from_wire": "tension.physics.springs",
     "natural_frequency_from_tension": "tension.physics.taut_rope",
     "tension_from_frequency": "tension.physics.taut_rope",
-    "return_time": "tension.physics.own_weight",
     "tension_from_returns": "tension.physics.own_weight",
     "EndCondition": "tension.physics.taut_rope",
     "Estimate": "tension.quantity.estimate",
@@ -327,7 +320,6 @@ __all__ = [
     "gather_evidence",
     "hear_file",
     "hear_set",
-    "influence_matrix",
     "measure_series",
     "natural_frequency_from_tension",
     "parse_quantity",
@@ -338,10 +330,7 @@ __all__ = [
     "read_visit",
     "reason_text",
     "remember_records",
-    "return_time",
     "seal_record",
-    "side_pull_deflection",
-    "side_pull_force",
     "spring_rate_from_two_loads",
     "spring_rate_from_wire",
     "stiffness_in_series",

@@ -159,46 +159,6 @@ def mid_length_squared_wave_speed(
     return (0.5 * (speed + np.sqrt(speed**2 + 4.0 * lost)))[()]
 
 
-def travel_time(
-    *,
-    squared_wave_speed: ArrayLike,
-    free_length: ArrayLike,
-    gravity: float = STANDARD_GRAVITY,
-) -> FloatArray:
-    """Compute the time a wave takes once along a vertical rope, exact.
-
-    Parameters
-    ----------
-    squared_wave_speed : array_like
-        Tension over linear density at mid-length. [m2/s2]
-    free_length : array_like
-        Length travelled. [m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Time; nan if the lower end is slack. [s]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
-
-    Notes
-    -----
-    The integral of dx/c(x) with c^2 linear in x is 2 L/(c_lower + c_upper), the stable
-    form of 2 (sqrt(T_upper) - sqrt(T_lower))/(g sqrt(m)).
-    """
-    length = require_positive("free length [m]", free_length)
-    speed = require_positive("squared wave speed [m2/s2]", squared_wave_speed)
-    half = 0.5 * gravity * length
-    lower = np.sqrt(np.where(speed >= half, speed - half, np.nan))
-    once: FloatArray = 2.0 * length / (lower + np.sqrt(speed + half))
-    return once[()]
-
-
 def tension_from_returns(
     *,
     return_time: ArrayLike,
@@ -271,61 +231,3 @@ def tension_from_returns(
     mean_speed = (length + root) / (2.0 * one_way)
     half = 0.5 * gravity * length
     return (density * (mean_speed**2 + half**2 / (4.0 * mean_speed**2)))[()]
-
-
-def return_time(
-    *,
-    tension: ArrayLike,
-    free_length: ArrayLike,
-    flexural_rigidity: ArrayLike,
-    ends: EndCondition,
-    linear_density: ArrayLike = 1.0,
-    gravity: float = STANDARD_GRAVITY,
-) -> FloatArray:
-    """Compute the time of one wave return, the inverse of the function above.
-
-    Parameters
-    ----------
-    tension : array_like
-        Tension at mid-length. [N]
-    free_length : array_like
-        Free length. [m]
-    flexural_rigidity : array_like
-        Flexural rigidity. [N m2]
-    ends : EndCondition
-        How the ends are held.
-    linear_density : array_like
-        Mass per unit length; where it is left at 1, tension and rigidity are those over
-        density. [kg/m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Time of one round trip; nan if the lower end is slack. [s]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
-
-    Examples
-    --------
-    A round trip of 2 x 20 m at 100 m/s.
-
-    >>> float(return_time(tension=100.0**2, free_length=20.0, flexural_rigidity=0.0,
-    ...     ends=EndCondition.PINNED_PINNED, gravity=0.0))
-    0.4
-    """
-    density = require_positive("linear density [kg/m]", linear_density)
-    length = require_positive("free length [m]", free_length)
-    bending = require_not_negative("flexural rigidity [N m2]", flexural_rigidity)
-    once = travel_time(
-        squared_wave_speed=np.asarray(tension) / density,
-        free_length=length,
-        gravity=gravity,
-    )
-    mean_speed = length / once
-    shortened = length - ends.n_clamped * np.sqrt(bending / density) / mean_speed
-    return (2.0 * shortened / mean_speed)[()]

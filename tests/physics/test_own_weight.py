@@ -17,7 +17,6 @@ from tension.physics.own_weight import (
     STANDARD_GRAVITY,
     effective_squared_wave_speed,
     mid_length_squared_wave_speed,
-    travel_time,
     weight_to_hitch,
 )
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
@@ -30,6 +29,7 @@ from tests.oracles.beam_elements import (
 )
 from tests.oracles.hanging_string import natural_frequency_with_own_weight
 from tests.oracles.time_stepping import Grid, step_through
+from tests.physics.forward import travel_time
 from tests.tolerances import computed
 
 ROUNDING = computed(1e-9, "rounding of a closed form")

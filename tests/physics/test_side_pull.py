@@ -11,8 +11,6 @@ from tension.errors import InvalidValueError
 from tension.physics.side_pull import (
     PulledSpan,
     lateral_compliance,
-    side_pull_deflection,
-    side_pull_force,
     tension_from_side_pull,
 )
 from tension.physics.taut_rope import EndCondition
@@ -23,6 +21,7 @@ from tests.oracles.beam_elements import (
     shortening,
     weighted_tension,
 )
+from tests.physics.forward import side_pull_deflection, side_pull_force
 from tests.reference.tables import read_table
 from tests.tolerances import computed, measured
 

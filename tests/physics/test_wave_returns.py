@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.physics.own_weight import return_time, tension_from_returns
+from tension.physics.own_weight import tension_from_returns
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
+from tests.physics.forward import return_time
 from tests.reference.tables import read_table
 from tests.tolerances import as_printed, computed
 
