@@ -8,6 +8,7 @@ import numpy as np
 
 from tension.installation import Hitch, Uncertainties
 from tension.measurement.combine import (
+    Array,
     SetEvidence,
     covariance_of_own,
     single_hypothesis,
@@ -21,7 +22,7 @@ from tension.measurement.repeats import (
 from tension.measurement.rope_figures import Site
 from tension.measurement.stiffness import find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.own_weight import tension_from_returns, weight_to_hitch
+from tension.physics.own_weight import tension_from_returns
 from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Estimate, Sharing, Source
 
@@ -145,9 +146,7 @@ def _time_rope(
     return timed, settled.notes
 
 
-def _squared_speeds(
-    times: np.ndarray, site: Site, length: float, rigidity: float
-) -> np.ndarray:
+def _squared_speeds(times: Array, site: Site, length: float, rigidity: float) -> Array:
     """T/m at the hitch by the time of one return; nan where no tension explains it."""
     middle = tension_from_returns(
         return_time=times,
@@ -155,7 +154,7 @@ def _squared_speeds(
         flexural_rigidity=rigidity,
         ends=site.ends,
     )
-    return middle + weight_to_hitch(distance=length / 2, hitch_end=site.span.hitch_end)
+    return site.at_hitch(middle, length)
 
 
 def evidence_from_springs(

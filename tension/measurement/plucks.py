@@ -13,7 +13,7 @@ from tension.measurement.rope_figures import (
     rigidity_from_partials,
 )
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.own_weight import mid_length_squared_wave_speed, weight_to_hitch
+from tension.physics.own_weight import mid_length_squared_wave_speed
 from tension.physics.taut_rope import tension_from_frequency
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import SetHearing
@@ -118,10 +118,7 @@ class _Heard:
             mode_number=1,
             free_length=used,
         )
-        hitch = middle + weight_to_hitch(
-            distance=used / 2, hitch_end=self.site.span.hitch_end
-        )
-        return np.where(is_taut & (hitch > 0), hitch, np.nan)
+        return np.where(is_taut, self.site.at_hitch(middle, used), np.nan)
 
     def evidence(self) -> SetEvidence:
         """Map hypotheses, covariance and budget."""

@@ -5,6 +5,9 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from types import MappingProxyType
 
+import numpy as np
+from numpy.typing import NDArray
+
 from tension.catalogue.ropes import (
     find_rope_class,
     flexural_rigidity_bounds,
@@ -13,6 +16,7 @@ from tension.catalogue.ropes import (
 from tension.installation import RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import weight_to_hitch
 from tension.physics.taut_rope import EndCondition
 from tension.quantity.estimate import Estimate, Sharing, Source
 
@@ -30,6 +34,12 @@ _DENSITY_PER_SQUARE = 3500.0
 
 _SHORTEST_FOR_NEWTONS = 1.5
 """Below this free length bending hides the tension itself; common practice. [m]"""
+
+_LEAST_AT_HITCH = 0.5
+"""Part of the tension in the middle that the hitch must carry: ropes of which the most
+that is heard is their own weight hold no car; the program's own figure. [1]"""
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -112,6 +122,13 @@ class Site:
     def ends(self) -> EndCondition:
         """How the ends of the span are held."""
         return EndCondition.from_ends(self.span.ends)
+
+    def at_hitch(self, middle: Array, lengths: Array | float) -> Array:
+        """T/m at the hitch from that in the middle of a length [m]; nan if slack."""
+        hitch = middle + weight_to_hitch(
+            distance=lengths / 2, hitch_end=self.span.hitch_end
+        )
+        return np.where(hitch > _LEAST_AT_HITCH * middle, hitch, np.nan)
 
     def density_of_newtons(self, shortest: float) -> Estimate | None:
         """Mass per length [kg/m]; None where the shortest length [m] hides newtons."""
