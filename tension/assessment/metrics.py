@@ -142,8 +142,6 @@ def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
             old[falling & (old <= 1e-15 * max(float(old.max()), 1e-300))] = 0
             solution[where] = old
             passive[where[old <= 0]] = False
-            if not passive.any():
-                break
     return solution
 
 
