@@ -5,8 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.quantity.typed_lists import read_typed_list
-from tension.quantity.units import Dimension, parse_quantity
+from tension.quantity.units import Dimension, parse_quantity, read_typed_list
 
 LINES = [
     ("139 142 139,5 mm", [0.139, 0.142, 0.1395]),
