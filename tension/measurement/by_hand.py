@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log, sqrt
+from math import isfinite, log, sqrt
 
 import numpy as np
 
@@ -135,13 +135,13 @@ def _time_rope(
     )
     if settled.refusal is not None:
         return settled.refusal
-    is_known = limp[0] > 0 and stiff[0] > 0
+    by_bending = abs(log(limp[0] / stiff[0])) / known.ends[2]
     timed = _Timed(
         number=number,
         length=length,
         logarithms=[log(speeds[i]) for i in settled.used],
         declared=2 * stopwatch / float(np.mean([times[i] for i in settled.used])),
-        by_bending=abs(log(limp[0] / stiff[0])) / known.ends[2] if is_known else 0.1,
+        by_bending=by_bending if isfinite(by_bending) else 0.1,
     )
     return timed, settled.notes
 

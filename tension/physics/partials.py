@@ -249,11 +249,11 @@ def point_mass_frequency_ratio(
     place = require_not_negative("position ratio", position_ratio)
     require_not_negative("position ratio counted from the far end", 1.0 - place)
     mode, ratio, place = np.broadcast_arrays(mode, ratio, place)
-    sign = np.where(mode % 2 == 0, 1.0, -1.0)
+    is_rising = mode % 2 == 0
     low, high = (mode - 1.0) * np.pi, mode * np.pi
     for _ in range(_HALVINGS):
         z = 0.5 * (low + high)
         mismatch = np.sin(z) - ratio * z * np.sin(place * z) * np.sin((1 - place) * z)
-        below = sign * mismatch < 0
+        below = np.where(is_rising, mismatch, -mismatch) < 0
         low, high = np.where(below, z, low), np.where(below, high, z)
     return (0.5 * (low + high) / (mode * np.pi))[()]

@@ -5,6 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from scipy.stats import norm
 
 from tension.assessment.interval import Interval, SetSimulation
 from tension.catalogue.rules import Metric
@@ -189,3 +191,20 @@ def test_the_interval_holds_the_truth_at_its_level(
     # 90 to 99 % is wanted; 200 sets have a standard error of 1.5 points at 95 %
     held = covered(np.array(tensions), relative, metric, 200, 17)
     assert held > 0.90 - 0.03
+
+
+@pytest.mark.parametrize("u", [0.005, 0.02])
+def test_equal_readings_of_two_ropes_are_as_those_at_a_sixth_of_all(u: float) -> None:
+    # ln of the ratio is normal with u sqrt(2); equal readings are taken to be at the
+    # 16 % quantile of its size, and the bound is where 2.5 % are no larger than that
+    width = u * np.sqrt(2)
+    alike = norm.ppf(0.58) * width
+    bound = brentq(
+        lambda s: (
+            norm.cdf((alike - s) / width) - norm.cdf((-alike - s) / width) - 0.025
+        ),
+        0.0,
+        10 * width,
+    )
+    found = interval([100.0, 100.0], u, Metric.ABOVE_LOWEST)
+    assert np.log1p(found.upper) == pytest.approx(bound, rel=0.04)

@@ -81,7 +81,9 @@ def test_miscounted_partials_are_named_by_their_ratio(
 def test_a_wrong_roping_ratio_is_named() -> None:
     fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
     (text,) = mass_notes(measured(fundamentals, lift(MASS, Roping.TWO_TO_ONE)))
-    assert "another roping ratio" in text
+    assert "another roping ratio than the record says, or a mass that is half" in text
+    (text,) = mass_notes(measured(fundamentals, lift(2 * MASS)))
+    assert "a mass that is double" in text
 
 
 def test_any_other_misfit_is_told_without_a_guess() -> None:
