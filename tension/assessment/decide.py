@@ -102,19 +102,20 @@ def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     found = iter(zip(shares, uncertainties, strict=True))
     result = []
     for rope in measurement.ropes:
-        share = RopeShare(number=rope.number)
-        if rope.tension is not None:
-            value, uncertainty = next(found)
-            share = replace(
-                share, share=float(value), share_uncertainty=float(uncertainty)
+        if rope.tension is None:
+            result.append(RopeShare(number=rope.number))
+            continue
+        share, uncertainty = next(found)
+        absolute = rope.tension if measurement.is_absolute else None
+        result.append(
+            RopeShare(
+                number=rope.number,
+                share=float(share),
+                share_uncertainty=float(uncertainty),
+                tension=absolute.value if absolute else None,
+                tension_uncertainty=absolute.standard_uncertainty if absolute else None,
             )
-            if measurement.is_absolute:
-                share = replace(
-                    share,
-                    tension=rope.tension.value,
-                    tension_uncertainty=rope.tension.standard_uncertainty,
-                )
-        result.append(share)
+        )
     return tuple(result)
 
 

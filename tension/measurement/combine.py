@@ -320,10 +320,10 @@ def _level_notes(
     """Both means, where both are newtons and they do not agree."""
     (first, of_first), (second, of_second) = one.part(common), other.part(common)
     variance = float((of_first + of_second).mean()) + _offset_variance(one, other)
-    is_near = abs(float((first - second).mean())) <= _STANDARD_DEVIATIONS * sqrt(
-        variance
-    )
-    if is_near or not (one.is_absolute and other.is_absolute):
+    apart = abs(float((first - second).mean()))
+    if not (one.is_absolute and other.is_absolute):
+        return []
+    if apart <= _STANDARD_DEVIATIONS * sqrt(variance):
         return []
     means = [float(np.exp(part).mean()) for part in (first, second)]
     written = [f"{float(f'{mean:.3g}'):.0f}" for mean in means]
