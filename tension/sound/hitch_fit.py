@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.physics.partials import places
+from tension.physics.partials import mode_positions
 from tension.sound.hitch_resonance import (
     BANDWIDTH,
     N_COLUMNS,
@@ -44,7 +44,7 @@ def counted(frequencies: Array, ends: Array, n_clamped_ends: int) -> Array:
     """
     f = np.atleast_2d(frequencies)
     table = np.exp(ends)
-    place = places(
+    place = mode_positions(
         f,
         table[:, STRING_FUNDAMENTAL : STRING_FUNDAMENTAL + 1],
         table[:, SQRT_DISPERSION : SQRT_DISPERSION + 1] ** 2,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import places
+from tension.physics.partials import mode_positions
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_fit import (
     counted,
@@ -188,7 +188,9 @@ def _starts(
     least = -np.inf
     for first in range(0, len(strings), BLOCK):
         block = strings[first : first + BLOCK]
-        place = places(f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped)
+        place = mode_positions(
+            f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped
+        )
         # whole numbers speak for a string and end, half ones against it
         of_string = np.tile(strength[pick], 2) * _waves(-place)
         score = (of_string.astype(np.float32) @ of_hitch - held).ravel()

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tension.physics.partials import (
     end_phase,
     mode_frequencies,
-    places,
+    mode_positions,
     unstiffened,
 )
 from tension.sound.partial_series import PartialSeries
@@ -214,7 +214,7 @@ def weigh_series(
         series.string_fundamentals[:, None],
         series.dispersions[:, None],
     )
-    place = places(
+    place = mode_positions(
         lines.frequencies[None, :], string_fundamental, dispersion, n_clamped_ends
     )
     n = np.maximum(np.rint(place), 1.0)
@@ -392,7 +392,7 @@ def _shifted(lines: Lines, found: PartialSeries, n_clamped_ends: int) -> Partial
         string_fundamentals=found.string_fundamentals[:4],
         dispersions=found.dispersions[:4],
     )
-    place = places(
+    place = mode_positions(
         lines.frequencies,
         starts.string_fundamentals[:, None],
         starts.dispersions[:, None],

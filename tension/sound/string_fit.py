@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tension.physics.partials import mode_frequencies, places
+from tension.physics.partials import mode_frequencies, mode_positions
 from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
@@ -85,7 +85,7 @@ class StringFit:
         `frequencies` (n_lines,) [Hz]: measured. Gives shape (n_lines,): numbers, not
         rounded. [1]
         """
-        place = places(
+        place = mode_positions(
             frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
         )
         return place if self.hitch is None else place + self.hitch.turn(frequencies)
@@ -133,7 +133,7 @@ def match_lines(
         series.dispersions[:, None],
     )
     n = np.maximum(
-        np.rint(places(f, string_fundamental, dispersion, n_clamped_ends)), 1.0
+        np.rint(mode_positions(f, string_fundamental, dispersion, n_clamped_ends)), 1.0
     )
     predicted = mode_frequencies(n, string_fundamental, dispersion, n_clamped_ends)
     reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * string_fundamental)
