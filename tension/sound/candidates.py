@@ -1,14 +1,12 @@
 """Candidates: the strings that the lines of one rope could be."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.notes import Note, NoteKind, Refusal
-from tension.sound.cutting import Decay
+from tension.notes import NoteKind
 from tension.sound.decays import RopeDecays
-from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_search import search_hitches
 from tension.sound.hum import MAINS, beside_hum
 from tension.sound.mode_assignment import (
@@ -76,75 +74,41 @@ class RopeCandidates:
 
     Attributes
     ----------
-    plucks : tuple of Pluck
-        All found.
-    rings : tuple of Decay
-        Those listened to.
+    found : RopeDecays
+        What was found in them.
     lines : Lines or None
-        Of the rings.
-    hum : tuple of HumLine
-        Taken out.
+        Of the decays.
     candidates : tuple of Candidate
         Likeliest first.
-    refusal : Refusal or None
-        Why its recordings cannot be used.
-    notes : tuple of Note
-        What was doubtful.
-    names : tuple of str
-        Of the recordings.
     beside_hitches : bool
         Other sockets of the set swing; this one may, unseen.
-    whole : tuple of ndarray, shape (n_samples,)
-        Recordings of this rope alone, from the first ring on. [1]
     """
 
-    plucks: tuple[Pluck, ...] = ()
-    rings: tuple[Decay, ...] = ()
+    found: RopeDecays
     lines: Lines | None = None
-    hum: tuple[HumLine, ...] = ()
     candidates: tuple[Candidate, ...] = ()
-    refusal: Refusal | None = None
-    notes: tuple[Note, ...] = ()
-    names: tuple[str, ...] = ()
     beside_hitches: bool = False
-    whole: tuple[NDArray[np.float32], ...] = ()
 
 
 def candidates_of(
     found: RopeDecays, span: RopeSpan, prior: HearingPrior
 ) -> RopeCandidates:
     """Find the candidates of one rope by itself."""
-    plucks, names = tuple(found.plucks), tuple(found.names)
-    notes = tuple(found.notes)
     refusal = found.refusal
     if not found.names:
         refusal = NoteKind.NOT_RECORDED.refusal(rope=span.number)
-    elif refusal is None and not found.rings:
-        refusal = NoteKind.NO_PLUCK.refusal(recording=names[0])
+    elif refusal is None and not found.decays:
+        refusal = NoteKind.NO_PLUCK.refusal(recording=found.names[0])
     if refusal is not None:
-        return RopeCandidates(plucks=plucks, refusal=refusal, notes=notes, names=names)
-    lines = ring_lines(found)
-    return RopeCandidates(
-        plucks=plucks,
-        rings=tuple(found.rings),
-        lines=lines,
-        hum=tuple(
-            HumLine(frequency=f, level=level) for f, level in sorted(set(found.hum))
-        ),
-        candidates=find_candidates(lines, span, prior),
-        notes=notes,
-        names=names,
-        whole=tuple(found.whole),
-    )
-
-
-def ring_lines(found: RopeDecays) -> Lines:
-    """Lines of rings, hum told apart."""
-    rate = found.rings[0].sampling_rate
-    lines = find_lines([one.samples for one in found.rings], rate, LOWEST_LINE)
-    hum = [frequency for frequency, _ in found.hum]
+        return RopeCandidates(found=replace(found, refusal=refusal))
+    rate = found.decays[0].sampling_rate
+    lines = find_lines([one.samples for one in found.decays], rate, LOWEST_LINE)
+    hum = [line.frequency for line in found.hum]
     is_left = beside_hum(lines.frequencies, lines.durations, hum)
-    return believed(lines, np.where(is_left, 0.0, 1.0))
+    lines = believed(lines, np.where(is_left, 0.0, 1.0))
+    return RopeCandidates(
+        found=found, lines=lines, candidates=find_candidates(lines, span, prior)
+    )
 
 
 def find_candidates(

@@ -99,8 +99,8 @@ def decide(
     own = int(np.argmax(log_likelihoods))
     known = alone.statistics if alone is not None and alone.best is best else None
     statistics = known or describe_string(
-        heard.rings,
-        heard.whole,
+        heard.found.decays,
+        heard.found.whole,
         heard.lines,
         best.fit,
         float(log_likelihoods[beside].max()),
@@ -164,14 +164,14 @@ def why_refused(
         return told
     is_alone = decision is not None and len(decision.rivals) < 2
     if decision is None or _is_faint(decision):
-        return why_no_ring(recording, heard.plucks, number)
+        return why_no_ring(recording, heard.found.plucks, number)
     if decision.reason is Reason.COUNT and is_alone:
         return NoteKind.TOO_NOISY.refusal(rope=number)
     fit, statistics = decision.best.fit, decision.statistics
     steady = ", ".join(f"{f:.0f} Hz" for f in fit.predicted(4))
     pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]
     times = ", ".join(
-        f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.rings
+        f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.found.decays
     )
     is_swelling = statistics.fastest < SWELLS
     reason = decision.reason or Reason.COUNT

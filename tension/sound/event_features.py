@@ -1,5 +1,6 @@
 """Events: what rings on like a rope, and what is talk, a knock, handling or metal."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -315,7 +316,7 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
     return values / size if size > 0.0 else values
 
 
-def likeness(features: tuple[EventFeatures, ...]) -> Array:
+def likeness(features: Sequence[EventFeatures]) -> Array:
     """How alike the spectra of events are.
 
     Gives shape (n_events, n_events): correlation of the images: near 1 for plucks of

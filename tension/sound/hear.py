@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.apart import of_one_pitch
+from tension.sound.apart import of_one_pitch, settle_repeats
 from tension.sound.candidates import RopeCandidates
 from tension.sound.decays import find_decays
 from tension.sound.decision import Decision, decide, why_refused
@@ -52,6 +52,7 @@ def hear_set(
     """
     expected = prior or HearingPrior()
     found = find_decays(takes, [span.number for span in spans])
+    settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
@@ -117,7 +118,7 @@ def _measured_or_refused(
     """Give a rope or refuse it."""
     if decision is not None and decision.reason is None:
         return measure_rope(span, heard, decision)
-    refusal = heard.refusal
+    refusal = heard.found.refusal
     if refusal is None:
         recording = next(t.recording for t in takes if span.number in t.ropes)
         refusal = why_refused(span, heard, decision, recording)
@@ -128,11 +129,11 @@ def _measured_or_refused(
         relative_uncertainty=nothing,
         inharmonicity=nothing,
         signal_to_noise=nothing,
-        plucks=heard.plucks,
-        hum=heard.hum,
+        plucks=tuple(heard.found.plucks),
+        hum=tuple(heard.found.hum),
         rivals=decision.rivals if decision else (),
         checks=decision.checks if decision else (),
         refusal=refusal,
-        notes=heard.notes,
+        notes=tuple(heard.found.notes),
     )
     return hearing, None

@@ -1,11 +1,11 @@
 """Hum: multiples of the mains that keep their level, taken out of a recording."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.sound.hearing import HumLine
 from tension.sound.recording import Array
 from tension.sound.spectra import noise_floor
 
@@ -37,22 +37,6 @@ LEAST_WINDOWS = 2
 """Fewer tell no course. [1]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Hum:
-    """Hum found in a recording.
-
-    Attributes
-    ----------
-    frequencies : ndarray, shape (n_multiples,)
-        Of the multiples taken out. [Hz]
-    levels : ndarray, shape (n_multiples,)
-        Level over noise. [dB]
-    """
-
-    frequencies: Array
-    levels: Array
-
-
 def near_mains(frequencies: Array) -> NDArray[np.bool_]:
     """Tell which lines lie at a multiple of a mains frequency.
 
@@ -68,7 +52,7 @@ def near_mains(frequencies: Array) -> NDArray[np.bool_]:
 
 def remove_hum(
     samples: NDArray[np.floating], rate: float
-) -> tuple[NDArray[np.float32], Hum]:
+) -> tuple[NDArray[np.float32], tuple[HumLine, ...]]:
     """Take hum out of a recording.
 
     `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate.
@@ -77,7 +61,7 @@ def remove_hum(
     -------
     cleaned : ndarray, shape (n_samples,)
         The recording without it. [1]
-    hum : Hum
+    hum : tuple of HumLine
         What was taken out of the first minute that held any.
 
     Notes
@@ -88,7 +72,7 @@ def remove_hum(
     and subtracted.
     """
     cleaned = np.array(samples, dtype=np.float32)
-    found = Hum(frequencies=np.empty(0), levels=np.empty(0))
+    found: tuple[HumLine, ...] = ()
     length = round(CHUNK * rate)
     for first in range(0, cleaned.size, length):
         part = cleaned[first : first + length].astype(np.float64)
@@ -101,8 +85,9 @@ def remove_hum(
             for frequency in frequencies[is_flat].tolist():
                 part -= smoothing.tone(part, frequency)
         cleaned[first : first + length] = part
-        if not found.frequencies.size and is_flat.any():
-            found = Hum(frequencies=frequencies[is_flat], levels=levels[is_flat])
+        if not found:
+            lines = np.stack([frequencies, levels], axis=1)[is_flat].tolist()
+            found = tuple(HumLine(frequency=f, level=level) for f, level in lines)
     return cleaned, found
 
 

@@ -61,7 +61,10 @@ def measure_rope(
     spread = decision.spread + _scatter(changes)
     measured = _measured(span, best.fit, phases, spread)
     level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
-    notes = [*heard.notes, *_notes(span, heard, best.fit, best.node_order, phases)]
+    notes = [
+        *heard.found.notes,
+        *_notes(span, heard, best.fit, best.node_order, phases),
+    ]
     notes += _wavers(span, tracks)
     if decision.confirmed:
         notes.append(NoteKind.SET_CONFIRMS.note(ropes=(span.number,), rope=span.number))
@@ -82,7 +85,7 @@ def measure_rope(
         signal_to_noise=float(np.max(level)),
         partials=_partials(best.fit, heard.lines, tracks),
         plucks=_plucks(heard, changes, best.fit.fundamental_frequency),
-        hum=heard.hum,
+        hum=tuple(heard.found.hum),
         rivals=decision.rivals[1:],
         checks=decision.checks,
         notes=tuple(notes),
@@ -122,7 +125,7 @@ def _tracks(heard: RopeCandidates, fit: StringFit) -> list[Track]:
         fit.n_clamped_ends,
     )
     tracks = []
-    for index, one in enumerate(heard.rings):
+    for index, one in enumerate(heard.found.decays):
         ring = one
         noise = noise_at(ring.samples, ring.sampling_rate, frequencies)
         tracks += follow_phases(
@@ -165,7 +168,7 @@ def _notes(
     assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
     ropes = (span.number,)
     notes = []
-    loud = [line for line in heard.hum if line.level > 20.0]
+    loud = [line for line in heard.found.hum if line.level > 20.0]
     if loud:
         told = ", ".join(f"{line.frequency:.0f} Hz" for line in loud[:6])
         notes.append(NoteKind.HUM_FOUND.note(ropes=ropes, rope=span.number, lines=told))
@@ -174,7 +177,8 @@ def _notes(
         modes, fit.string_fundamental, fit.dispersion, fit.n_clamped_ends
     )
     lost = sum(
-        bool(np.min(np.abs(partials - line.frequency)) < 1.0) for line in heard.hum
+        bool(np.min(np.abs(partials - line.frequency)) < 1.0)
+        for line in heard.found.hum
     )
     if lost > max(1, fit.modes.size // 3):
         notes.append(
@@ -186,7 +190,7 @@ def _notes(
                 ropes=ropes, rope=span.number, frequency=fit.hitch.resonances[0]
             )
         )
-    if comes_free(heard.rings, heard.lines, fit):
+    if comes_free(heard.found.decays, heard.lines, fit):
         notes.append(NoteKind.TOUCHING.note(ropes=ropes, rope=span.number))
     if node_order:
         notes.append(
@@ -249,7 +253,7 @@ def _plucks(
     """Plucks, each with the fundamental its own partials show."""
     own = {
         (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
-        for index, one in enumerate(heard.rings)
+        for index, one in enumerate(heard.found.decays)
         if index in changes
     }
     return tuple(
@@ -259,5 +263,5 @@ def _plucks(
                 (pluck.recording, pluck.index), pluck.fundamental_frequency
             ),
         )
-        for pluck in heard.plucks
+        for pluck in heard.found.plucks
     )

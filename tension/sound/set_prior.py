@@ -99,7 +99,7 @@ def with_set_prior(
 
 def _is_strong(one: RopeCandidates) -> bool:
     """Whether one pitch of a rope is beyond doubt."""
-    if one.refusal is not None or not one.candidates:
+    if not one.candidates:
         return False
     first = one.candidates[0]
     return first.log_likelihood > STRONG and all(

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies
-from tension.sound.cutting import Decay
+from tension.sound.decays import Decay
 from tension.sound.hum import amplitudes
 from tension.sound.mode_assignment import fit_series, weigh_series
 from tension.sound.partial_series import PartialSeries, find_series

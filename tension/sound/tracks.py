@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tension.physics.partials import mode_frequencies
-from tension.sound.cutting import Decay
+from tension.sound.decays import Decay
 from tension.sound.hum import amplitudes
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines

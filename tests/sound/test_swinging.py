@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates
+from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
 from tension.sound.hitch_resonance import HitchResonance, end_turn, expected_ends
 from tension.sound.hitch_search import search_hitches, search_told
@@ -126,7 +127,11 @@ def _candidate(
 
 def test_sockets_at_rest_are_left_alone() -> None:
     lines = _lines(_rope(0.3)[0])
-    heard = [RopeCandidates(lines=lines, candidates=(_candidate(12.0, 80.0, None),))]
+    heard = [
+        RopeCandidates(
+            found=RopeDecays(), lines=lines, candidates=(_candidate(12.0, 80.0, None),)
+        )
+    ]
     common = with_set_prior(heard, [RopeSpan(number=1, free_length=LENGTH)])
     assert common[0].candidates == heard[0].candidates
     assert not common[0].beside_hitches
