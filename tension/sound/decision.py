@@ -168,7 +168,7 @@ def why_refused(
     if decision.reason is Reason.COUNT and is_alone:
         return NoteKind.TOO_NOISY.refusal(rope=number)
     fit, statistics = decision.best.fit, decision.statistics
-    steady = ", ".join(f"{f:.0f} Hz" for f in fit.predicted(4))
+    steady = ", ".join(f"{f:.0f} Hz" for f in fit.frequencies(np.arange(1, 5)))
     pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]
     times = ", ".join(
         f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.found.decays

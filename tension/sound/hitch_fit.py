@@ -20,7 +20,7 @@ from tension.sound.hitch_resonance import (
 from tension.sound.mode_assignment import weigh_places
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines
-from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, StringFit, mode_slopes
+from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, StringFit
 
 LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
 """Of the columns in one round. [1]"""
@@ -248,7 +248,7 @@ def _without_end(fit: StringFit, covariance: Array, f: Array) -> StringFit:
     own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
     stiff = fit.sqrt_dispersion
     turn = np.diag([1.0, stiff])
-    first = mode_slopes(np.ones(1), fit.string_fundamental, stiff, fit.n_clamped_ends)
+    first = fit.slopes(np.ones(1))
     turn[0] = [first[0, 0], first[0, 1] * stiff]
     return replace(
         fit,

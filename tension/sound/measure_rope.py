@@ -1,25 +1,18 @@
-"""A rope concluded: a number with its uncertainty, or a refusal with its rivals."""
+"""The string that was decided on, measured: pitch, uncertainty, partials, plucks."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from tension.notes import Note, NoteKind
-from tension.physics.partials import mode_frequencies
 from tension.sound.candidates import RopeCandidates
 from tension.sound.decision import Decision
-from tension.sound.hearing import (
-    Partial,
-    Pluck,
-    RopeHearing,
-    RopeSpan,
-)
-from tension.sound.phases import PhaseFit, fit_phases
+from tension.sound.hearing import Partial, Pluck, RopeHearing, RopeSpan
+from tension.sound.phases import PhaseFit, Track, fit_phases, follow_phases
+from tension.sound.rope_notes import notes_of
 from tension.sound.set_prior import Measured
 from tension.sound.spectra import Lines, noise_at
 from tension.sound.string_fit import StringFit
-from tension.sound.tracks import Track, comes_free, find_waver, follow_phases
 
 FLOOR = 1.7e-4
 """Relative uncertainty that nothing heard takes away: grid of planes, end model. With
@@ -42,8 +35,6 @@ SWINGING = 1.5e-3
 planes, and glide that is not followed. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
-GLIDE_TOLD = 0.002
-"""Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 
 
 def measure_rope(
@@ -51,40 +42,23 @@ def measure_rope(
 ) -> tuple[RopeHearing, Measured]:
     """Measure the string that was decided on."""
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    best = decision.best
+    fit = decision.best.fit
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(heard, best.fit) if best.fit.hitch is None else []
-    phases = fit_phases(tracks, best.fit)
+    tracks = _tracks(heard, heard.lines, fit) if fit.hitch is None else []
+    phases = fit_phases(tracks, fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
     changes = _changes(tracks)
-    spread = decision.spread + _scatter(changes)
-    measured = _measured(span, best.fit, phases, spread)
-    level = 10.0 * np.log10(heard.lines.levels[best.fit.lines])
-    notes = [
-        *heard.found.notes,
-        *_notes(span, heard, best.fit, best.node_order, phases),
-    ]
-    notes += _wavers(span, tracks)
-    if decision.confirmed:
-        notes.append(NoteKind.SET_CONFIRMS.note(ropes=(span.number,), rope=span.number))
-    if np.isfinite(decision.passed_over):
-        notes.append(
-            NoteKind.SET_RANKED.note(
-                ropes=(span.number,),
-                rope=span.number,
-                own=measured.fundamental_frequency,
-                other=decision.passed_over,
-            )
-        )
+    measured = _measured(span, fit, phases, decision.spread + _scatter(changes))
+    notes = notes_of(heard, decision, phases, tracks, measured)
     hearing = RopeHearing(
         number=span.number,
         fundamental_frequency=measured.fundamental_frequency,
         relative_uncertainty=float(np.sqrt(measured.covariance[0, 0])),
-        inharmonicity=best.fit.inharmonicity,
-        signal_to_noise=float(np.max(level)),
-        partials=_partials(best.fit, heard.lines, tracks),
-        plucks=_plucks(heard, changes, best.fit.fundamental_frequency),
+        inharmonicity=fit.inharmonicity,
+        signal_to_noise=float(np.max(10.0 * np.log10(heard.lines.levels[fit.lines]))),
+        partials=_partials(fit, heard.lines, tracks),
+        plucks=_plucks(heard, changes, fit.fundamental_frequency),
         hum=tuple(heard.found.hum),
         rivals=decision.rivals[1:],
         checks=decision.checks,
@@ -93,43 +67,18 @@ def measure_rope(
     return hearing, measured
 
 
-def _wavers(span: RopeSpan, tracks: Sequence[Track]) -> list[Note]:
-    """Tell of a car that still moves."""
-    waver = find_waver(tracks)
-    if waver is None:
-        return []
-    return [
-        NoteKind.CAR_ROCKS.note(
-            ropes=(span.number,),
-            rope=span.number,
-            rate=waver.rate,
-            percent=100.0 * waver.depth,
-        )
-    ]
-
-
-def _tracks(heard: RopeCandidates, fit: StringFit) -> list[Track]:
-    """Follow the partials of a fit through all rings."""
-    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
+def _tracks(heard: RopeCandidates, lines: Lines, fit: StringFit) -> list[Track]:
+    """Follow the partials of a fit through all decays."""
     good = np.abs(fit.residuals) < 4.0 * fit.scatter
-    good &= heard.lines.weights[fit.lines] > 0.5
-    level = np.where(good, heard.lines.levels[fit.lines], 0.0)
+    good &= lines.weights[fit.lines] > 0.5
+    level = np.where(good, lines.levels[fit.lines], 0.0)
     strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
     modes = fit.modes[strongest[level[strongest] > 0.0]]
-    if not modes.size:
-        return []
-    frequencies = mode_frequencies(
-        modes.astype(np.float64),
-        fit.string_fundamental,
-        fit.dispersion,
-        fit.n_clamped_ends,
-    )
-    tracks = []
-    for index, one in enumerate(heard.found.decays):
-        ring = one
-        noise = noise_at(ring.samples, ring.sampling_rate, frequencies)
+    tracks: list[Track] = []
+    for index, one in enumerate(heard.found.decays if modes.size else ()):
+        noise = noise_at(one.samples, one.sampling_rate, fit.frequencies(modes))
         tracks += follow_phases(
-            ring.samples, ring.sampling_rate, index, fit, modes, noise
+            one.samples, one.sampling_rate, index, fit, modes, noise
         )
     return tracks
 
@@ -155,56 +104,6 @@ def _measured(
         sqrt_dispersion=max(fit.sqrt_dispersion + bend, 0.0),
         covariance=covariance,
     )
-
-
-def _notes(
-    span: RopeSpan,
-    heard: RopeCandidates,
-    fit: StringFit,
-    node_order: int,
-    phases: PhaseFit | None,
-) -> list[Note]:
-    """What was doubtful about a rope that is given."""
-    assert heard.lines is not None  # noqa: S101  (narrowed by the caller)
-    ropes = (span.number,)
-    notes = []
-    loud = [line for line in heard.found.hum if line.level > 20.0]
-    if loud:
-        told = ", ".join(f"{line.frequency:.0f} Hz" for line in loud[:6])
-        notes.append(NoteKind.HUM_FOUND.note(ropes=ropes, rope=span.number, lines=told))
-    modes = np.arange(1.0, float(fit.modes.max()) + 1.0)
-    partials = mode_frequencies(
-        modes, fit.string_fundamental, fit.dispersion, fit.n_clamped_ends
-    )
-    lost = sum(
-        bool(np.min(np.abs(partials - line.frequency)) < 1.0)
-        for line in heard.found.hum
-    )
-    if lost > max(1, fit.modes.size // 3):
-        notes.append(
-            NoteKind.HUM_COINCIDES.note(ropes=ropes, rope=span.number, count=lost)
-        )
-    if fit.hitch is not None:
-        notes.append(
-            NoteKind.HITCH_SWINGS.note(
-                ropes=ropes, rope=span.number, frequency=fit.hitch.resonances[0]
-            )
-        )
-    if comes_free(heard.found.decays, heard.lines, fit):
-        notes.append(NoteKind.TOUCHING.note(ropes=ropes, rope=span.number))
-    if node_order:
-        notes.append(
-            NoteKind.NODE_PLUCK.note(ropes=ropes, rope=span.number, order=node_order)
-        )
-    if phases is not None and phases.glide > max(
-        GLIDE_TOLD, 3.0 * phases.glide_uncertainty
-    ):
-        notes.append(
-            NoteKind.GLIDE.note(
-                ropes=ropes, rope=span.number, percent=100.0 * phases.glide
-            )
-        )
-    return notes
 
 
 def _partials(

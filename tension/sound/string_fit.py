@@ -67,7 +67,8 @@ class StringFit:
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "fundamental_frequency", float(self.predicted(1)[0]))
+        first = float(self.frequencies(np.ones(1))[0])
+        object.__setattr__(self, "fundamental_frequency", first)
 
     @property
     def dispersion(self) -> float:
@@ -90,20 +91,31 @@ class StringFit:
         )
         return place if self.hitch is None else place + self.hitch.turn(frequencies)
 
-    def predicted(self, count: int) -> Array:
-        """Give the first partials, those of a swinging end left as at rest.
+    def frequencies(self, modes: Array | Counts) -> Array:
+        """Give partials, those of a swinging end left as at rest.
 
-        Gives shape (count,): frequencies. [Hz]
+        `modes` (n_modes,): mode numbers. Gives shape (n_modes,): frequencies. [Hz]
         """
-        modes = np.arange(1.0, count + 1.0)
         return mode_frequencies(
-            modes, self.string_fundamental, self.dispersion, self.n_clamped_ends
+            np.asarray(modes, dtype=np.float64),
+            self.string_fundamental,
+            self.dispersion,
+            self.n_clamped_ends,
         )
 
-    @property
-    def relative_uncertainty(self) -> float:
-        """Of the fundamental, from the covariance. [1]."""
-        return float(np.sqrt(self.covariance[0, 0]))
+    def slopes(self, modes: Array) -> Array:
+        """Give derivatives of ln f_n to ln spacing and bending, by differences.
+
+        `modes` (n_modes,): mode numbers. Gives shape (n_modes, 2): derivatives. [1],
+        [1/s]
+        """
+        slopes: Array = _linearised(
+            modes[None, :],
+            np.array([self.string_fundamental]),
+            np.array([self.sqrt_dispersion]),
+            self.n_clamped_ends,
+        )[1][0]
+        return slopes
 
 
 def series_of(fits: Sequence[StringFit]) -> PartialSeries:
@@ -281,20 +293,6 @@ class _Refinement:
             residuals=self.residuals[row, : modes.size],
             scatter=float(self.scatters[row]),
         )
-
-
-def mode_slopes(
-    modes: Array, string_fundamental: float, sqrt_dispersion: float, n_clamped_ends: int
-) -> Array:
-    """Derivatives of ln f_n to ln spacing and bending, by differences.
-
-    `modes` (n_modes,): mode numbers; `string_fundamental` [Hz]: of the series;
-    `sqrt_dispersion` [s]: square root of the dispersion. Gives shape (n_modes, 2):
-    derivatives. [1, 1/s]
-    """
-    of = modes[None, :], np.array([string_fundamental]), np.array([sqrt_dispersion])
-    slopes: Array = _linearised(*of, n_clamped_ends)[1][0]
-    return slopes
 
 
 def _linearised(
