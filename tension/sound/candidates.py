@@ -1,5 +1,6 @@
 """Candidates: the strings that the lines of one rope could be."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,9 +42,6 @@ both have six unknowns. [1]"""
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
-LESS = 0.1
-"""So much less than with the socket at rest an end may leave, but no more: it is looked
-for where strings leave too much. [1]"""
 MOST_RELATED, MOST_AGAIN = 5, 8
 """Strings whose multiples are weighed, and how many of these are fitted. [1]"""
 MOST_STRINGS = 10
@@ -118,36 +116,28 @@ def find_candidates(
     if lines.frequencies.size < 2:
         return ()
     low, high = prior.lowest_frequency, prior.highest_frequency
-    ends = span.n_clamped_ends
-    series = find_series(lines, low, high, LARGEST_DISPERSION, ends)
+    series = find_series(lines, low, high, LARGEST_DISPERSION, span.n_clamped_ends)
     if not series.string_fundamentals.size:
         return ()
-    assignments = find_assignments(lines, series, low, high, ends)
-    candidates = _candidates(lines, assignments, span)
-    # fitted well, a multiple of a string may turn out to be the better one
-    again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
-    pitch = again.fundamental_frequencies
-    order = np.argsort(-again.log_likelihoods, kind="stable")
-    order = order[(low <= pitch[order]) & (pitch[order] <= high)]
-    more = _candidates(lines, again.of(order[:MOST_AGAIN]), span)
-    candidates = distinct(lines, in_order((*candidates, *more)))
+    candidates = _fitted(lines, find_assignments(lines, series, low, high))
+    if candidates:
+        # fitted well, a multiple of a string may turn out to be the better one
+        first = series_of([one.fit for one in candidates[:MOST_RELATED]])
+        again = find_related(lines, first)
+        pitch = again.fundamental_frequencies
+        order = np.argsort(-again.log_likelihoods, kind="stable")
+        order = order[(low <= pitch[order]) & (pitch[order] <= high)]
+        more = _fitted(lines, again.of(order[:MOST_AGAIN]))
+        candidates = distinct(lines, in_order((*candidates, *more)))
     if hitch_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_hitches(lines, span, prior, known)
-        candidates = in_order((*candidates, *_explaining(lines, candidates, swinging)))
+        candidates = in_order((*candidates, *swinging))
     return tuple(
         one
         for one in candidates
         if not _is_mains(lines, one) and not _is_sparse(lines, one)
     )
-
-
-def _explaining(
-    lines: Lines, still: tuple[Candidate, ...], swinging: tuple[Candidate, ...]
-) -> tuple[Candidate, ...]:
-    """Those whose socket swings that explain as much as one at rest."""
-    least = explained_share(lines, still[0].fit) - LESS if still else 0.0
-    return tuple(one for one in swinging if explained_share(lines, one.fit) > least)
 
 
 def hitch_in_doubt(
@@ -168,35 +158,30 @@ def hitch_in_doubt(
     return explained_share(lines, candidates[0].fit) < EXPLAINED
 
 
-def in_order(candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+def in_order(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     """Give candidates likeliest first."""
     return tuple(sorted(candidates, key=lambda one: -one.log_likelihood))
 
 
-def _candidates(
-    lines: Lines, assignments: ModeAssignments, span: RopeSpan
-) -> tuple[Candidate, ...]:
+def _fitted(lines: Lines, assignments: ModeAssignments) -> tuple[Candidate, ...]:
     """Fit each assignment well, weigh it again, and drop those that are alike."""
-    ends = span.n_clamped_ends
-    fits = fit_strings(lines, assignments, ends)
     good = {
         k: fit
-        for k, fit in enumerate(fits)
+        for k, fit in enumerate(fit_strings(lines, assignments))
         if fit is not None and fit.scatter < LARGEST_SCATTER
     }
     if not good:
         return ()
     before = assignments.of(np.array(list(good)))
-    again = weigh_series(lines, series_of(list(good.values())), ends)
+    again = weigh_series(lines, series_of(list(good.values())))
     # the robust fit need not be the likeliest of its assignment: the better counts
     better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
-    both = before.joined(again)
-    chosen = both.of(np.arange(better.size) + better.size * better)
+    chosen = before.joined(again).of(np.arange(better.size) + better.size * better)
     found = [
         _without_strays(lines, chosen.of(slice(k, k + 1)), fit)
         for k, fit in enumerate(good.values())
     ]
-    return distinct(lines, in_order(tuple(found)))
+    return distinct(lines, in_order(found))
 
 
 def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
@@ -232,7 +217,7 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
         if np.mean(level[between] - usual) < HOLLOW:
             weights = lines.weights.copy()
             weights[fit.lines[between]] = 0.0
-            one = weigh_series(believed(lines, weights), one, fit.n_clamped_ends)
+            one = weigh_series(believed(lines, weights), one)
             break
     return Candidate(
         fit=fit,

@@ -130,34 +130,30 @@ def _with(one: RopeCandidates, span: RopeSpan, common: SetPrior) -> RopeCandidat
 def _strings(lines: Lines, span: RopeSpan, common: SetPrior) -> tuple[Candidate, ...]:
     """Strings as stiff as the others, the socket at rest, that lines agree with."""
     assert span.free_length is not None  # noqa: S101  (asked by the caller)
-    twice = 2.0 * span.free_length
     low, high = np.log(common.speeds.min()) - RANGE, np.log(common.speeds.max()) + RANGE
     speeds = np.exp(np.arange(low, high, STEP))
-    string_fundamentals = speeds / twice
-    sqrt_dispersions = 2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2
     series = PartialSeries(
-        string_fundamentals=string_fundamentals, dispersions=sqrt_dispersions**2
+        string_fundamentals=speeds / (2.0 * span.free_length),
+        dispersions=(2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2) ** 2,
+        n_clamped_ends=span.n_clamped_ends,
     )
-    low_lines = below(lines, FIRST_PLACES * float(np.median(string_fundamentals)))
+    top = FIRST_PLACES * float(np.median(series.string_fundamentals))
+    low_lines = below(lines, top)
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
-    score = weigh_series(low_lines, series, span.n_clamped_ends).log_likelihoods
+    score = weigh_series(low_lines, series).log_likelihoods
     best: list[int] = []
     for k in np.argsort(-score).tolist():
         if all(abs(k - other) > APART for other in best):
             best.append(k)
         if len(best) == MOST_STRINGS:
             break
-    starts = PartialSeries(
-        string_fundamentals=string_fundamentals[best],
-        dispersions=sqrt_dispersions[best] ** 2,
-    )
-    slacks = STIFFNESS_SLACK * sqrt_dispersions[best]
-    fits = fit_strings(lines, starts, span.n_clamped_ends, slacks)
-    known = [fit for fit in fits if fit is not None]
+    starts = series.of(np.array(best))
+    slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
+    known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
     if not known:
         return ()
-    weighed = weigh_series(lines, series_of(known), span.n_clamped_ends)
+    weighed = weigh_series(lines, series_of(known))
     return tuple(
         Candidate(fit=fit, log_likelihood=log, node_order=order)
         for fit, log, order in zip(

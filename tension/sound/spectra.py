@@ -86,6 +86,17 @@ class Lines:
     densities: Array
     weights: Array
 
+    @property
+    def strengths(self) -> Array:
+        """Ln of how much likelier each is as a partial than as stray, (n_lines,)."""
+        strengths: Array = self.weights * np.log1p(0.02 / self.densities)
+        return strengths
+
+    def start(self, share: float) -> float:
+        """Give the frequency under which a share of the strength lies. [Hz]."""
+        strength = np.cumsum(self.strengths)
+        return float(self.frequencies[np.searchsorted(strength, share * strength[-1])])
+
 
 @lru_cache(maxsize=64)
 def ring_window(length: int) -> Array:
