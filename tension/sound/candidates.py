@@ -78,14 +78,11 @@ class RopeCandidates:
         Of the decays.
     candidates : tuple of Candidate
         Likeliest first.
-    beside_hitches : bool
-        Other sockets of the set swing; this one may, unseen.
     """
 
     found: RopeDecays
     lines: Lines | None = None
     candidates: tuple[Candidate, ...] = ()
-    beside_hitches: bool = False
 
 
 def candidates_of(

@@ -32,10 +32,6 @@ LEAST_EXPLAINED = 0.75
 FAINT = 3.2
 """ln evidence under which what speaks against a string is told as no ring: most of such
 recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
-UNSEEN_RESONANCE = 3e-3
-"""A socket that seems to stand still where others of the set swing may swing so fast or
-so little that its partials do not show it: of made ropes on rods, two in three of such
-were off by less. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,8 +45,7 @@ class Decision:
     rivals : tuple of Rival
         All pitches that are apart, the likeliest first.
     spread : float
-        Variance of ln fundamental that the choice leaves: rivals of almost the same
-        pitch, a swing that may be unseen. [1]
+        Variance of ln fundamental that rivals of almost the same pitch leave. [1]
     checks : tuple of Check
         What it was held against, in order.
     statistics : Statistics
@@ -113,8 +108,6 @@ def decide(
         Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
     )
     spread = float(np.sum((shares * offsets**2)[beside]))
-    if heard.beside_hitches and best.fit.hitch is None:
-        spread += UNSEEN_RESONANCE**2
     reason = None
     if not checks[1].passed:
         reason = odds.reason

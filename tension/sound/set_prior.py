@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Self
 
 import numpy as np
 
@@ -12,10 +11,9 @@ from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.hitch_search import search_told
 from tension.sound.mode_assignment import weigh_series
 from tension.sound.partial_series import PartialSeries
-from tension.sound.posterior import rigidity_of
 from tension.sound.recording import Array
 from tension.sound.spectra import Lines, below
-from tension.sound.string_fit import Candidate, StringFit, fit_strings, series_of
+from tension.sound.string_fit import Candidate, fit_strings, series_of
 
 STRONG = 35.0
 """Evidence from which the string of a rope is beyond doubt. [1]"""
@@ -58,23 +56,6 @@ class SetPrior:
     rigidity: float
     hitches: tuple[HitchResonance, ...]
 
-    @classmethod
-    def of(cls, fits: Sequence[tuple[StringFit, float]]) -> Self:
-        """Collect from strings and their free lengths [m].
-
-        `fits` [-, m]: at least one.
-        """
-        speeds = np.array(
-            [2.0 * length * fit.string_fundamental for fit, length in fits]
-        )
-        rigidities = [rigidity_of(fit, length) for fit, length in fits]
-        hitches = [fit.hitch for fit, _ in fits if fit.hitch is not None]
-        return cls(
-            speeds=speeds,
-            rigidity=float(np.median(rigidities)),
-            hitches=tuple(hitches[:MOST_ENDS]),
-        )
-
 
 def with_set_prior(
     heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
@@ -87,13 +68,21 @@ def with_set_prior(
     others is likelier than any other, and so is an end that one of them has shown.
     """
     strong = [
-        (one.candidates[0].fit, span.free_length)
+        (one.candidates[0].fit, 2.0 * span.free_length)
         for one, span in zip(heard, spans, strict=True)
         if span.free_length is not None and _is_strong(one)
     ]
     if not strong:
         return list(heard)
-    common = SetPrior.of(strong)
+    speeds = np.array([twice * fit.string_fundamental for fit, twice in strong])
+    # bending = 2 pi sqrt(EI/m) / c^2
+    bendings = np.array([fit.sqrt_dispersion for fit, _ in strong])
+    hitches = [fit.hitch for fit, _ in strong if fit.hitch is not None]
+    common = SetPrior(
+        speeds=speeds,
+        rigidity=float(np.median((bendings * speeds**2 / (2.0 * np.pi)) ** 2)),
+        hitches=tuple(hitches[:MOST_ENDS]),
+    )
     return [_with(one, span, common) for one, span in zip(heard, spans, strict=True)]
 
 
@@ -117,25 +106,25 @@ def _with(one: RopeCandidates, span: RopeSpan, common: SetPrior) -> RopeCandidat
     is_strong = _is_strong(one)
     candidates = one.candidates
     if not is_strong and common.speeds.size >= LEAST_LENDERS:
-        candidates = in_order((*candidates, *_strings(one.lines, span, common)))
-        candidates = distinct(one.lines, candidates)
-    beside = bool(common.hitches)
-    if beside and not (is_strong and candidates[0].fit.hitch is not None):
+        strings = _strings(one.lines, span.free_length, span.n_clamped_ends, common)
+        candidates = distinct(one.lines, in_order((*candidates, *strings)))
+    if common.hitches and not (is_strong and candidates[0].fit.hitch is not None):
         speed = float(np.median(common.speeds))
         told = search_told(one.lines, span, speed, common.rigidity, common.hitches)
         candidates = in_order((*candidates, *told))
-    return replace(one, candidates=candidates, beside_hitches=beside)
+    return replace(one, candidates=candidates)
 
 
-def _strings(lines: Lines, span: RopeSpan, common: SetPrior) -> tuple[Candidate, ...]:
+def _strings(
+    lines: Lines, free_length: float, n_clamped_ends: int, common: SetPrior
+) -> tuple[Candidate, ...]:
     """Strings as stiff as the others, the socket at rest, that lines agree with."""
-    assert span.free_length is not None  # noqa: S101  (asked by the caller)
     low, high = np.log(common.speeds.min()) - RANGE, np.log(common.speeds.max()) + RANGE
     speeds = np.exp(np.arange(low, high, STEP))
     series = PartialSeries(
-        string_fundamentals=speeds / (2.0 * span.free_length),
+        string_fundamentals=speeds / (2.0 * free_length),
         dispersions=(2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2) ** 2,
-        n_clamped_ends=span.n_clamped_ends,
+        n_clamped_ends=n_clamped_ends,
     )
     top = FIRST_PLACES * float(np.median(series.string_fundamentals))
     low_lines = below(lines, top)
@@ -237,47 +226,41 @@ def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
     """
     n_ropes = len(ropes)
     changes = np.zeros(n_ropes)
-    covariance = np.diag([float(rope.covariance[0, 0]) for rope in ropes])
-    covariance += np.diag(_neighbour_variances(ropes))
+    covariances = np.array([rope.covariance for rope in ropes]).reshape(-1, 2, 2)
+    covariance = np.diag(covariances[:, 0, 0] + _neighbour_variances(ropes))
     nothing = Shared(
         changes=changes,
         covariance=covariance,
         rigidity_per_density=float("nan"),
         rigidity_uncertainty=float("nan"),
     )
-    if not ropes or any(rope.length is None for rope in ropes):
+    lengths = [rope.length for rope in ropes if rope.length is not None]
+    if not ropes or len(lengths) < n_ropes:
         return nothing
-    lengths = np.array([rope.length or np.nan for rope in ropes])
-    speed2 = (
-        np.array([rope.string_fundamental for rope in ropes]) ** 2 * 4.0 * lengths**2
-    )
-    factor = speed2 / (2.0 * np.pi)
+    spacings = np.array([rope.string_fundamental for rope in ropes])
+    factor = (2.0 * np.array(lengths) * spacings) ** 2 / (2.0 * np.pi)
     own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
-    variance = np.array([rope.covariance[1, 1] for rope in ropes]) * factor**2
+    variance = covariances[:, 1, 1] * factor**2
+    cross = covariances[:, 0, 1] * factor
     centre = np.sqrt(prior.rigidity_per_density)
     wide = (0.5 * prior.rigidity_width * centre) ** 2
     keep = np.ones(n_ropes, dtype=bool)
     for _ in range(3):
         mean, spread = _combine(own[keep], variance[keep], centre, wide)
-        off = np.abs(own - mean) / np.sqrt(
-            variance + spread + (TYPE_SCATTER * mean) ** 2
-        )
-        keep = off < OUTLYING
+        scatter = (TYPE_SCATTER * mean) ** 2
+        keep = np.abs(own - mean) / np.sqrt(variance + spread + scatter) < OUTLYING
         if not keep.any():
             return nothing
     mean, spread = _combine(own[keep], variance[keep], centre, wide)
     for k in np.flatnonzero(keep).tolist():
-        others = keep.copy()
-        others[k] = False
+        others = keep & (np.arange(n_ropes) != k)
         told, trust = _combine(own[others], variance[others], centre, wide)
         trust += (TYPE_SCATTER * told) ** 2
-        cross = ropes[k].covariance[0, 1] * factor[k]
-        gain = cross / (variance[k] + trust)
+        gain = cross[k] / (variance[k] + trust)
         changes[k] = gain * (told - own[k])
-        covariance[k, k] -= gain * cross
-    return Shared(
-        changes=changes,
-        covariance=covariance,
+        covariance[k, k] -= gain * cross[k]
+    return replace(
+        nothing,
         rigidity_per_density=float(mean**2),
         rigidity_uncertainty=float(2.0 * np.sqrt(spread) / mean),
     )
@@ -296,12 +279,11 @@ def _combine(
 def _neighbour_variances(ropes: Sequence[Measured]) -> Array:
     """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
     # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
-    result = np.zeros(len(ropes))
-    for k, rope in enumerate(ropes):
-        for beside in ropes:
-            if abs(rope.number - beside.number) == 1:
-                ratio = beside.fundamental_frequency / rope.fundamental_frequency
-                distance = float(np.log(ratio))
-                unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
-                result[k] += (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    numbers = np.array([rope.number for rope in ropes])
+    pitches = np.log([rope.fundamental_frequency for rope in ropes])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    result: Array = np.sum(added * is_beside, axis=1)
     return result

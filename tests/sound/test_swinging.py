@@ -134,7 +134,6 @@ def test_sockets_at_rest_are_left_alone() -> None:
     ]
     common = with_set_prior(heard, [RopeSpan(number=1, free_length=LENGTH)])
     assert common[0].candidates == heard[0].candidates
-    assert not common[0].beside_hitches
 
 
 @pytest.mark.slow
