@@ -9,7 +9,7 @@ import numpy as np
 from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates, candidates_of
 from tension.sound.decays import Decay, RopeDecays
-from tension.sound.event_features import STEP
+from tension.sound.events import STEP
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Array
 from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
@@ -36,7 +36,7 @@ FURTHEST_PITCH, PITCH_STEP = 1.7, 0.004
 def shift_between(one: Array, other: Array) -> float:
     """Find by how much one ring is higher than another.
 
-    `one`, `other` (n_log_frequencies,): `tension.sound.event_features.EventFeatures`.
+    `one`, `other` (n_log_frequencies,): `tension.sound.events.EventFeatures`.
     Gives: logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
     them clearly more alike.
     """

@@ -9,17 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.event_features import (
+from tension.sound.events import (
     TOO_SHORT,
+    Event,
     EventFeatures,
     describe_events,
+    find_events,
     likeness,
 )
 from tension.sound.grouping import SURE, Grouping, group_plucks
 from tension.sound.hearing import HumLine, Pluck
 from tension.sound.hum import remove_hum
 from tension.sound.noise_class import doubts_of, overdriven_share, why_no_ring
-from tension.sound.onsets import Event, find_events
 from tension.sound.recording import Array, Recording, Take
 
 SKIP = 0.03
@@ -67,7 +68,7 @@ class Decay:
         Mean rise of the logarithmic spectrum at the release; 0 where the recording
         begins in the ring. [1]
     log_spectrum : ndarray, shape (n_log_frequencies,)
-        Of its spectrum, see `tension.sound.event_features.EventFeatures`.
+        Of its spectrum, see `tension.sound.events.EventFeatures`.
     """
 
     samples: Array

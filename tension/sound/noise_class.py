@@ -7,16 +7,16 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.event_features import (
+from tension.sound.events import (
     DIES_AT_ONCE,
     DIES_SOON,
     METAL_TONES,
     TOO_SHORT,
     describe_events,
+    find_events,
 )
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
-from tension.sound.onsets import find_events
 from tension.sound.recording import Array, Recording
 from tension.sound.spectra import noise_floor
 

@@ -11,7 +11,7 @@ from tension.sound.apart import (
     shift_between,
 )
 from tension.sound.decays import Decay, RopeDecays
-from tension.sound.event_features import OCTAVES, STEP
+from tension.sound.events import OCTAVES, STEP
 from tension.sound.hearing import Pluck
 
 
