@@ -174,7 +174,7 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
         return NoteKind.SILENT.refusal(recording=name)
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    told = why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
+    told = _why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
     if told is not None:
         return told
     spectra = _spectra_of(recording, frames)
@@ -192,7 +192,7 @@ def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
     return NoteKind.TOO_NOISY.refusal(rope=rope)
 
 
-def why_odd(recording: Recording) -> Refusal | None:
+def _why_odd(recording: Recording) -> Refusal | None:
     """Tell a file that is no sound, turned round, or stopped in the ring."""
     if is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=recording.name)

@@ -86,7 +86,7 @@ def test_a_count_in_doubt_is_refused_with_both_pitches(
     found = _decided(monkeypatch, shares=(least, 0.0, 1.0 - least))
     assert found.reason is Reason.COUNT
     assert [check.passed for check in found.checks] == [False, True]
-    refusal = why_refused(SPAN, _heard(), found, _take().recording)
+    refusal = why_refused(1, _heard(), found, _take().recording)
     assert refusal.code == "ambiguous-numbering"
     assert f"{found.rivals[0].fundamental_frequency:.2f} Hz" in refusal.text
     assert f"{found.rivals[1].fundamental_frequency:.2f} Hz" in refusal.text
@@ -121,7 +121,7 @@ def test_each_reason_has_its_words_and_its_next_act(
 ) -> None:
     found = _decided(monkeypatch, odds=-9.0, reason=reason)
     assert found.reason is reason
-    refusal = why_refused(SPAN, _heard(), found, _take().recording)
+    refusal = why_refused(1, _heard(), found, _take().recording)
     assert refusal.text
     assert refusal.next_act
 
@@ -141,6 +141,6 @@ def test_without_a_candidate_there_is_nothing_to_decide() -> None:
     nothing = Posterior(probabilities=np.empty(0), support=np.empty(0))
     heard = replace(_heard(), candidates=())
     assert decide(heard, nothing) is None
-    refusal = why_refused(SPAN, heard, None, _take().recording)
+    refusal = why_refused(1, heard, None, _take().recording)
     assert refusal.text
     assert refusal.next_act
