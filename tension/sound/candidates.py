@@ -61,6 +61,9 @@ MAINS_SHARE = 0.7
 have to be one, and stiffness carries its upper partials away from them. [1]"""
 MAINS_DRIFT = 3.5e-3
 """Mains are off by, in a small building grid; relative. [1]"""
+STRONGEST_WITHIN, LEAST_STRONGEST, SPARSE_ORDER = 8.0, 5, 4
+"""Of a rope's strongest partials, so near in level and so many, not all are multiples
+of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -127,7 +130,11 @@ def find_candidates(
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_hitches(lines, span, prior, known)
         candidates = in_order((*candidates, *swinging))
-    return tuple(one for one in candidates if not _is_mains(lines, one))
+    return tuple(
+        one
+        for one in candidates
+        if not _is_mains(lines, one) and not _is_sparse(lines, one)
+    )
 
 
 def hitch_in_doubt(
@@ -227,3 +234,12 @@ def _is_mains(lines: Lines, one: Candidate) -> bool:
         if np.mean(away < 0.1 + MAINS_DRIFT * f) > MAINS_SHARE:
             return True
     return False
+
+
+def _is_sparse(lines: Lines, one: Candidate) -> bool:
+    """Whether the strongest partials are all multiples of one: a series too fine."""
+    level = 10.0 * np.log10(lines.levels[one.fit.lines])
+    strongest = one.fit.modes[level > level.max() - STRONGEST_WITHIN]
+    if strongest.size < LEAST_STRONGEST:
+        return False
+    return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.recording import Array
-from tension.sound.spectra import noise_floor, ring_window
+from tension.sound.spectra import noise_floor, peaks_over, ring_window
 
 FRAME = 0.128
 """Length of a frame: short against a ring, long against the partials. [s]"""
@@ -363,10 +363,7 @@ def _describe(grid: _Grid, event: Event) -> EventFeatures:
 def _look(cut: Array, grid: _Grid) -> tuple[EventFeatures, NDArray[np.intp]]:
     """Find lines in a stretch, and those of them that last."""
     levels = grid.levels(cut)[1]
-    inner = levels[1:-1]
-    peaks = 1 + np.flatnonzero(
-        (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > CLEAR)
-    )
+    peaks = peaks_over(levels, CLEAR)
     peaks = peaks[peaks * grid.spacing >= BOTTOM]
     half = cut.size // 2
     early = grid.powers(cut[:half], ring_window(half))

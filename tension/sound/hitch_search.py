@@ -23,6 +23,7 @@ from tension.sound.hitch_resonance import (
     told_ends,
 )
 from tension.sound.mode_assignment import weigh_places
+from tension.sound.partial_series import first_of_each
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines
 from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, Candidate, StringFit
@@ -314,14 +315,11 @@ def search_told(
     return tuple(sorted(result, key=lambda one: -one.log_likelihood))
 
 
-def _distinct(ends: Array, logs: Array) -> list[int]:
+def _distinct(ends: Array, logs: Array) -> NDArray[np.intp]:
     """Likeliest of each group of like spacings, in order, a few."""
-    spacings = ends[:, STRING_FUNDAMENTAL]
-    kept: list[int] = []
-    for k in np.argsort(-logs).tolist():
-        if np.all(np.abs(spacings[k] - spacings[kept]) > SAME_SPACING):
-            kept.append(k)
-    return kept[:MOST_KEPT]
+    order = np.argsort(-logs)
+    spacings = ends[order, STRING_FUNDAMENTAL]
+    return order[first_of_each(spacings, SAME_SPACING, MOST_KEPT)]
 
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:

@@ -55,14 +55,9 @@ def remove_hum(
 ) -> tuple[NDArray[np.float32], tuple[HumLine, ...]]:
     """Take hum out of a recording.
 
-    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate.
-
-    Returns
-    -------
-    cleaned : ndarray, shape (n_samples,)
-        The recording without it. [1]
-    hum : tuple of HumLine
-        What was taken out of the first minute that held any.
+    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate. Gives the
+    recording without it (n_samples,) [1], and what was taken out of the first minute
+    that held any.
 
     Notes
     -----
@@ -96,16 +91,9 @@ def beside_hum(
 ) -> NDArray[np.bool_]:
     """Tell which lines are what is left beside hum that was taken out.
 
-    Gives shape (n_lines,): true within `BESIDE` of one.
-
-    Parameters
-    ----------
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
-    durations : ndarray, shape (n_lines,)
-        Length of the window in which each stands out. [s]
-    hum : sequence of float
-        Frequencies taken out. [Hz]
+    `frequencies` (n_lines,) [Hz]; `durations` (n_lines,) [s]: of the window in which
+    each stands out; `hum` [Hz]: taken out. Gives shape (n_lines,): true within `BESIDE`
+    of one.
     """
     if not hum:
         return np.zeros(frequencies.size, dtype=bool)
@@ -190,16 +178,8 @@ class _Smoothing:
 def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Array:
     """Amplitudes of lines in a stretch.
 
+    `samples` (n_samples,) [1]; `sampling_rate` [Hz]; `frequencies` (n_lines,) [Hz].
     Gives shape (n_lines,): amplitudes. [1]
-
-    Parameters
-    ----------
-    samples : ndarray, shape (n_samples,)
-        The stretch. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
     """
     window = np.hanning(samples.size)
     n_transform = 1 << int(np.ceil(np.log2(8 * samples.size)))

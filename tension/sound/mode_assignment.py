@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.partial_series import PartialSeries
+from tension.sound.partial_series import PartialSeries, first_of_each
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope
 
@@ -77,13 +77,9 @@ class ModeAssignments(PartialSeries):
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
         order = np.argsort(-self.log_likelihoods, kind="stable")
         pitch = self.fundamental_frequencies[order]
-        is_left = (lowest <= pitch) & (pitch <= highest)
-        kept: list[int] = []
-        while is_left.any() and len(kept) < most:
-            first = int(np.argmax(is_left))
-            kept.append(first)
-            is_left &= np.abs(np.log(pitch / pitch[first])) > SAME_PITCH
-        return self.of(order[kept])
+        order = order[(lowest <= pitch) & (pitch <= highest)]
+        pitches = np.log(self.fundamental_frequencies[order])
+        return self.of(order[first_of_each(pitches, SAME_PITCH, most)])
 
 
 def fit_series(

@@ -18,7 +18,7 @@ from tension.sound.events import (
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
 from tension.sound.recording import Array, Recording
-from tension.sound.spectra import noise_floor
+from tension.sound.spectra import noise_floor, peaks_over
 
 LOWEST = 500.0
 """Where noise is looked at: partials leave room between them there. [Hz]"""
@@ -304,11 +304,7 @@ def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
 
 def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
     """Steady tones, if they hold at least a share of the power."""
-    levels = spectra.over_noise
-    inner = levels[1:-1]
-    peaks = 1 + np.flatnonzero(
-        (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > STEADY)
-    )
+    peaks = peaks_over(spectra.over_noise, STEADY)
     strongest = peaks[np.argsort(-spectra.lowest[peaks])[:4]]
     held = 4.0 * spectra.lowest[strongest].sum()
     if held <= least * (spectra.power.mean(axis=0).sum() + 1e-30):

@@ -10,7 +10,7 @@ from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.hitch_search import search_told
 from tension.sound.mode_assignment import weigh_series
-from tension.sound.partial_series import PartialSeries
+from tension.sound.partial_series import PartialSeries, first_of_each
 from tension.sound.recording import Array
 from tension.sound.spectra import Lines, below
 from tension.sound.string_fit import Candidate, fit_strings, series_of
@@ -130,14 +130,8 @@ def _strings(
     low_lines = below(lines, top)
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
-    score = weigh_series(low_lines, series).log_likelihoods
-    best: list[int] = []
-    for k in np.argsort(-score).tolist():
-        if all(abs(k - other) > APART for other in best):
-            best.append(k)
-        if len(best) == MOST_STRINGS:
-            break
-    starts = series.of(np.array(best))
+    best = np.argsort(-weigh_series(low_lines, series).log_likelihoods)
+    starts = series.of(best[first_of_each(best, APART, MOST_STRINGS)])
     slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
     known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
     if not known:
