@@ -9,7 +9,6 @@ from tension.notes import NoteKind, Refusal
 from tension.sound.candidates import RopeCandidates
 from tension.sound.hearing import Check, Rival
 from tension.sound.noise_class import is_no_sound, only_steady, why_no_ring
-from tension.sound.posterior import Posterior
 from tension.sound.recording import Array, Recording
 from tension.sound.rope_odds import (
     LEAST_ODDS,
@@ -19,6 +18,7 @@ from tension.sound.rope_odds import (
     Reason,
     rope_odds,
 )
+from tension.sound.rope_set import Posterior
 from tension.sound.statistics import Statistics, describe_string
 from tension.sound.string_fit import Candidate
 

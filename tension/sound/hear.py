@@ -17,9 +17,8 @@ from tension.sound.hearing import (
     joint_hypotheses,
 )
 from tension.sound.measure_rope import measure_rope
-from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
-from tension.sound.set_prior import share_stiffness, with_set_prior
+from tension.sound.rope_set import share_stiffness, weigh_candidates, with_set_prior
 
 
 def hear_set(

@@ -12,7 +12,6 @@ from tension.sound.candidates import RopeCandidates, candidates_of
 from tension.sound.decays import find_decays
 from tension.sound.decision import SAME_NUMBER, Decision, decide, why_refused
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.posterior import Posterior
 from tension.sound.recording import Take
 from tension.sound.rope_odds import (
     LEAST_ODDS,
@@ -22,6 +21,7 @@ from tension.sound.rope_odds import (
     Reason,
     Term,
 )
+from tension.sound.rope_set import Posterior
 from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 

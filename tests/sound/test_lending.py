@@ -6,7 +6,7 @@ import pytest
 from tension.sound.candidates import RopeCandidates, find_candidates
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.set_prior import with_set_prior
+from tension.sound.rope_set import with_set_prior
 from tension.sound.spectra import Lines
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 

@@ -14,7 +14,7 @@ from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
 from tension.sound.hitch_resonance import HitchResonance, end_turn, expected_ends
 from tension.sound.hitch_search import search_hitches, search_told
-from tension.sound.set_prior import with_set_prior
+from tension.sound.rope_set import with_set_prior
 from tension.sound.spectra import Lines
 from tension.sound.string_fit import Candidate, explained_share
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
