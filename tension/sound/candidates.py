@@ -95,7 +95,7 @@ def candidates_of(
     elif refusal is None and not found.decays:
         refusal = NoteKind.NO_PLUCK.refusal(recording=found.names[0])
     if refusal is not None:
-        return RopeCandidates(found=replace(found, refusal=refusal))
+        return RopeCandidates(found=replace(found, hum=[], refusal=refusal))
     rate = found.decays[0].sampling_rate
     lines = find_lines([one.samples for one in found.decays], rate, LOWEST_LINE)
     hum = [line.frequency for line in found.hum]
