@@ -1,6 +1,7 @@
 """Chance that a set is equal after a plan, by simulated readings and stiffnesses."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,64 +37,46 @@ class SetSimulation:
     # trips that are named
     left_over: float = 0.0
     n_draws: int = N_DRAWS  # number of simulated sets
-    true_tensions: FloatArray = field(init=False, repr=False)
-    true_stiffnesses: FloatArray = field(init=False, repr=False)
 
-    def __post_init__(self) -> None:
+    @cached_property
+    def _drawn(self) -> tuple[FloatArray, FloatArray]:
+        """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
         rng = np.random.default_rng(_SEED)
-        n = len(self.tensions)
+        shape = (self.n_draws, len(self.tensions))
         values, vectors = np.linalg.eigh(self.covariance)
         spread = vectors * np.sqrt(np.maximum(values, 0.0))
-        errors = rng.standard_normal((self.n_draws, n)) @ spread.T
+        errors = rng.standard_normal(shape) @ spread.T
         common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
-        own = rng.standard_normal((self.n_draws, n)) * self.own_uncertainty
-        tensions = self.tensions * np.exp(errors)
+        own = rng.standard_normal(shape) * self.own_uncertainty
         shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
-        stiffnesses = self.stiffnesses * shown * np.exp(common + own)
-        tensions.setflags(write=False)
-        stiffnesses.setflags(write=False)
-        object.__setattr__(self, "true_tensions", tensions)
-        object.__setattr__(self, "true_stiffnesses", stiffnesses)
+        return (
+            self.tensions * np.exp(errors),
+            self.stiffnesses * shown * np.exp(common + own),
+        )
 
-    def tensions_after(self, travels: FloatArray) -> FloatArray:
-        """Tensions [N] of every simulated set, shape (n_draws, n_ropes).
-
-        After the nuts have travelled, positive towards the plate [m], and the car ran.
-        """
-        changes = tension_changes(travels, self.true_stiffnesses)
-        return np.asarray(self.true_tensions + changes)
+    def _spreads_after(self, travels: FloatArray, rule: Rule) -> FloatArray:
+        """True spreads [1] of every simulated set, shape (n_draws,)."""
+        tensions, stiffnesses = self._drawn
+        after = tensions + tension_changes(travels, stiffnesses)
+        return spread_from_tensions(after, rule.metric)
 
     def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
         """Bound under which the true spread [1] lies with 97.5 %.
 
         After the nuts have travelled, positive towards the plate [m], and the car ran.
         """
-        spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
-        return float(np.quantile(spreads, UPPER))
+        return float(np.quantile(self._spreads_after(travels, rule), UPPER))
 
     def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
         """Tell what the set is expected to be after travels [m] and a run."""
-        k = self.stiffnesses
-        after = self.tensions + k * (travels - float(k @ travels / k.sum()))
-        spreads = spread_from_tensions(self.tensions_after(travels), rule.metric)
+        after = self.tensions + tension_changes(travels, self.stiffnesses)
+        spreads = self._spreads_after(travels, rule)
         return Forecast(
             shares=tuple(float(share) for share in after / after.mean()),
             spread=float(np.mean(spreads)),
             upper=float(np.quantile(spreads, UPPER)),
             chance_equal=float(np.mean(spreads <= rule.limit)),
         )
-
-
-def own_uncertainties(covariance: FloatArray) -> FloatArray:
-    """Relative uncertainty of each tension against the mean, shape (n_ropes,).
-
-    From the covariance of the logarithms of the tensions [1]; what is common to the
-    ropes drops out.
-    """
-    n = len(covariance)
-    centred = np.eye(n) - 1.0 / n
-    variance = np.einsum("ij,jk,ik->i", centred, covariance, centred)
-    return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
 
 def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:

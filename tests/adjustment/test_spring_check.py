@@ -4,12 +4,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tension.adjustment.spring_check import (
-    LoadedCar,
-    SpringCheck,
-    are_level,
-    check_springs,
-)
+from tension.adjustment.springs import LoadedCar, SpringCheck, are_level, check_springs
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal

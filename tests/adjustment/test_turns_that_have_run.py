@@ -8,7 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tension.adjustment.answer import AnswerKind
-from tension.adjustment.comparison import Comparison, compare_series
+from tension.adjustment.comparison import (
+    Comparison,
+    Past,
+    after_the_past,
+    compare_series,
+)
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -19,11 +24,9 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.run_in import find_run_in
-from tension.adjustment.state import Looked, RunState, SetState, find_state
+from tension.adjustment.plan_basis import Looked, PlanRequest
+from tension.adjustment.running import RunState, SetState, find_run_in, find_state
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
