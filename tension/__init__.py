@@ -139,7 +139,7 @@ _DOORS = {
     "Strategy": "tension.adjustment.outcome",
     "plan_turns": "tension.adjustment.plan",
     "PlanRequest": "tension.adjustment.plan_basis",
-    "SpringCheck": "tension.adjustment.spring_check",
+    "SpringCheck": "tension.adjustment.springs",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
     "RopeShare": "tension.assessment.outcome",

@@ -21,6 +21,7 @@ from tension.adjustment.stiffness import (
     NutStiffness,
     find_hitch,
     pitches_of,
+    stiffness_at_hitch,
 )
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
@@ -193,12 +194,7 @@ def compare_series(
         return load
     given, mean = _answering(as_found, as_left, turns, request)
     answer, fit = read_answer(given)
-    state = find_state(
-        turns,
-        rope_set=request.rope_set,
-        run_in=given.run_in,
-        mean_tension=mean,
-    )
+    state = find_state(request, given.run_in, mean, turns)
     arrived = [measurement.series.arrived for measurement in both]
     notes = [load] if load is not None else []
     if _plain(arrived[0]) != _plain(arrived[1]):
@@ -237,7 +233,7 @@ def _answering(
         find_hitch(request.rope_set, request.hitch),
         as_found.measurement.span,
     )
-    stiffness = request.stiffness(hitch, span) if hitch and span else None
+    stiffness = stiffness_at_hitch(request, hitch, span) if hitch and span else None
     given = Answering(
         before=before,
         after=after,
@@ -338,11 +334,11 @@ def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
     names = [each.name for each in past.series]
     until = past.series[: names.index(series.name) + 1]
     return find_state(
+        request,
+        request.run_in(assessment),
+        None if mean is None else mean.value,
         turns_before(past.series, past.turns, series.name),
         turns_since(past.series, past.turns, series.name),
-        rope_set=request.rope_set,
-        run_in=request.run_in(assessment),
-        mean_tension=None if mean is None else mean.value,
         has_never_run=until[0].round_trips_before == 0
         and not any(each.round_trips_before for each in until),
     )

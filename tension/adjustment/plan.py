@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment import outcome
 from tension.adjustment.doubts import (
     every_note,
     find_no_plan,
@@ -12,21 +13,7 @@ from tension.adjustment.doubts import (
     ropes_text,
 )
 from tension.adjustment.order import find_first_stage, find_stages, trade_order
-from tension.adjustment.outcome import (
-    Direction,
-    DirectionsOnly,
-    InfeasiblePlan,
-    NoPlan,
-    NoPlanKind,
-    NutTurn,
-    Plan,
-    PlanOutcome,
-    RopeDirection,
-    Shortage,
-    Shortfall,
-    Stage,
-    Strategy,
-)
+from tension.adjustment.outcome import NoPlan, NutTurn, Plan, PlanOutcome
 from tension.adjustment.plan_basis import ANSWERABLE, PlanBasis, PlanRequest, find_basis
 from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps, find_shortfalls, problem_of
@@ -45,16 +32,16 @@ from tension.wording import percent_text
 IntArray = NDArray[np.int64]
 
 _FAMILY = {
-    Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
-    Strategy.TAKE_UP_ONLY: FamilyMember.TAKE_UP_ONLY,
-    Strategy.EASE_ONLY: FamilyMember.EASE_ONLY,
-    Strategy.FEWEST_NUTS: FamilyMember.LEAST_TRAVEL,
+    outcome.Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
+    outcome.Strategy.TAKE_UP_ONLY: FamilyMember.TAKE_UP_ONLY,
+    outcome.Strategy.EASE_ONLY: FamilyMember.EASE_ONLY,
+    outcome.Strategy.FEWEST_NUTS: FamilyMember.LEAST_TRAVEL,
 }
 
 _LIKELY = 0.5
 """A plan that stays short of the limit for thread nobody has told asks first. [1]"""
 
-_OF_THREAD = {Shortage.THREAD_TOWARDS_PLATE, Shortage.THREAD_AWAY}
+_OF_THREAD = {outcome.Shortage.THREAD_TOWARDS_PLATE, outcome.Shortage.THREAD_AWAY}
 
 _SEEN = 0.001
 """Differences of a bound that are worth a word. [1]"""
@@ -93,12 +80,12 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
         missing = NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value)
         return _directions(assessment, Hitch(at=request.hitch), (missing,))
     if hitch.buffer is Buffer.BEAM:
-        return NoPlan(kind=NoPlanKind.BEAM, reasons=(NoteKind.BEAM.refusal(),))
+        return NoPlan(kind=outcome.NoPlanKind.BEAM, reasons=(NoteKind.BEAM.refusal(),))
     basis = find_basis(assessment, request, hitch)
     if isinstance(basis, PlanBasis):
         return _judge(basis, choose_steps(basis))
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
-        return NoPlan(kind=NoPlanKind.BEAM, reasons=basis)
+        return NoPlan(kind=outcome.NoPlanKind.BEAM, reasons=basis)
     return _directions(assessment, hitch, basis)
 
 
@@ -111,7 +98,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         free = choose_steps(basis, is_limited=False).steps
     short = find_shortfalls(problem, choice.steps, free, basis.limits, limit)
     if not all(_can_be_asked(basis, each) for each in short):
-        return InfeasiblePlan(
+        return outcome.InfeasiblePlan(
             strategy=basis.request.strategy,
             rule=assessment.rule,
             shortfalls=short,
@@ -132,7 +119,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
     plan, asked = _plan_of(basis, stages), _threads_to_ask(basis, free)
     if asked and is_whole and plan.forecast.chance_equal < _LIKELY:
         reasons = tuple(_ask_for_thread(turn) for turn in asked)
-        return NoPlan(kind=NoPlanKind.LOOK_FIRST, reasons=reasons)
+        return NoPlan(kind=outcome.NoPlanKind.LOOK_FIRST, reasons=reasons)
     notes = (
         *_on_work(basis, plan, choice if is_whole else None, asked),
         *_on_setting(basis, plan),
@@ -140,7 +127,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
     return replace(plan, notes=notes)
 
 
-def _can_be_asked(basis: PlanBasis, short: Shortfall) -> bool:
+def _can_be_asked(basis: PlanBasis, short: outcome.Shortfall) -> bool:
     """Whether what is short is only thread of which nobody has told."""
     if short.kind not in _OF_THREAD or short.rope is None:
         return False
@@ -166,7 +153,7 @@ def _ask_for_thread(turn: NutTurn) -> Refusal:
     )
 
 
-def _plan_of(basis: PlanBasis, stages: tuple[Stage, ...]) -> Plan:
+def _plan_of(basis: PlanBasis, stages: tuple[outcome.Stage, ...]) -> Plan:
     """Put a plan together from its stages."""
     rule, request, k = basis.assessment.rule, basis.request, basis.stiffness
     in_all = dict.fromkeys((share.number for share in basis.assessment.shares), 0)
@@ -208,7 +195,7 @@ def _plan_of(basis: PlanBasis, stages: tuple[Stage, ...]) -> Plan:
 
 def _directions(
     assessment: Assessment, hitch: Hitch, reasons: tuple[Refusal, ...]
-) -> DirectionsOnly:
+) -> outcome.DirectionsOnly:
     """Tell which nuts go which way, by the order of the trade.
 
     The slackest rope first; ropes within twice their uncertainty are left.
@@ -220,14 +207,14 @@ def _directions(
     order = trade_order(shares, pull)
     rest = [i for i in range(len(shares)) if i not in order]
     rows = tuple(
-        RopeDirection(
+        outcome.RopeDirection(
             rope=assessment.shares[i].number,
-            direction=Direction.of(pull[i]),
+            direction=outcome.Direction.of(pull[i]),
             share=float(shares[i] / shares.mean()),
         )
         for i in (*order, *rest)
     )
-    return DirectionsOnly(hitch=hitch, reasons=reasons, rows=rows)
+    return outcome.DirectionsOnly(hitch=hitch, reasons=reasons, rows=rows)
 
 
 # --- what a reader of a plan must know, the most pressing first ---

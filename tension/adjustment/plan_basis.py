@@ -12,22 +12,19 @@ from tension.adjustment.running import RunIn, SetState, find_run_in
 from tension.adjustment.simulation import SetSimulation
 from tension.adjustment.stiffness import (
     KnownFrom,
-    LearnedStiffness,
     NutStiffness,
     Origin,
+    Setting,
     spring_lengths_of,
     spring_rate_of,
     stiffness_at_hitch,
 )
 from tension.assessment.outcome import Assessment
-from tension.catalogue.threads import Thread
 from tension.installation import (
     Buffer,
-    Drive,
     Hitch,
     HitchPlace,
     RopeSet,
-    Roping,
     Span,
 )
 from tension.notes import Note, NoteKind, Refusal
@@ -47,12 +44,6 @@ LARGEST_TRAVEL = 0.010
 
 FIRST_PART = 0.70
 """Part of the correction that is made where the stiffness is only assumed. [1]"""
-
-STEPS_WITH_SPRING = 4
-"""Steps that people can make in one turn of a nut on a spring."""
-
-STEPS_WITHOUT_SPRING = 8
-"""Steps in one turn of a nut without a spring, where each tells much more."""
 
 _MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
 
@@ -84,19 +75,14 @@ class Looked:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class PlanRequest:
+class PlanRequest(Setting):
     """What is to be planned, besides the set as measured."""
 
-    rope_set: RopeSet  # what hangs in the hoistway
     hitch: HitchPlace = HitchPlace.CAR  # where the nuts are turned
     # what to aim at besides equal ropes
     strategy: Strategy = Strategy.FEWEST_NUTS
-    drive: Drive = Drive.TRACTION  # what moves the car
-    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
     # all that hangs on the side measured, for shares without newtons [kg]
     hanging_mass: Quantity | None = None
-    travel: Quantity | None = None  # of the car [m]
-    learned: LearnedStiffness | None = None  # what earlier turns have shown
     # whether the set has come to rest since its nuts were turned
     state: SetState = field(default_factory=SetState)
     # what the answer to earlier turns leaves to be settled
@@ -107,26 +93,9 @@ class PlanRequest:
         """Tell whether a person settled a doubt of this code, of this rope."""
         return any(looked.settles(code, rope) for looked in self.looked)
 
-    def stiffness(self, hitch: Hitch, span: Span) -> NutStiffness | Refusal:
-        """Stiffness seen by the nuts of a hitch, a fall read given."""
-        return stiffness_at_hitch(
-            self.rope_set,
-            hitch=hitch,
-            span=span,
-            drive=self.drive,
-            learned=self.learned,
-        )
-
     def run_in(self, assessment: Assessment) -> RunIn:
         """How turns spread in the fall that a series was read on."""
-        return find_run_in(
-            self.rope_set,
-            span=assessment.measurement.span or Span(name=""),
-            drive=self.drive,
-            roping=self.roping,
-            travel=self.travel,
-            learned=self.learned,
-        )
+        return find_run_in(self, assessment.measurement.span or Span(name=""))
 
     def mean_tension(self, assessment: Assessment) -> Origin | None:
         """Mean tension of a rope: measured, or from the mass that hangs."""
@@ -186,19 +155,14 @@ class Limits:
 
 
 def find_limits(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    tensions: FloatArray,
-    step: float,
-    reading_uncertainty: float,
+    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
 ) -> Limits:
-    """Find the limits of a set at one hitch.
+    """Find the limits of a set at one hitch, by what was measured of it.
 
-    Tensions as measured [N], travel of the nut in one step [m], largest relative
-    standard uncertainty of a tension against the others [1]. A rope that is outside
-    already may stay where it is, not go further.
+    Travel of the nut in one step [m]. A rope that is outside already may stay where it
+    is, not go further.
     """
+    tensions = simulation.tensions
     n = len(tensions)
     take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
     for rope in rope_set.ropes:
@@ -216,7 +180,7 @@ def find_limits(
         every = tuple(i + 1 for i in places) if len(places) < n else ()
         notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
-    room = 2.0 * reading_uncertainty * mean
+    room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
@@ -257,9 +221,6 @@ class PlanBasis:
     assessment: Assessment  # the set as measured
     request: PlanRequest  # what is to be planned
     hitch: Hitch  # where the nuts are
-    # as measured, or shares times the mean from the mass that hangs [N],
-    # of shape (n_ropes,)
-    tensions: FloatArray
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
@@ -267,8 +228,15 @@ class PlanBasis:
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
     step: float  # travel of a nut in one step [m]
-    steps_per_turn: int  # steps in one turn
+    # steps that people can make in one turn; more without a spring, where each tells
+    # much more [1]
+    steps_per_turn: int
     origins: tuple[Origin, ...]  # where every number comes from
+
+    @property
+    def tensions(self) -> FloatArray:
+        """As measured, or shares times the mean from the mass that hangs [N]."""
+        return self.simulation.tensions
 
     @property
     def aimed(self) -> FloatArray:
@@ -303,65 +271,53 @@ def find_basis(
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if span is None:
         return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
-    stiffness = request.stiffness(hitch, span)
+    stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
         return (*missing, stiffness)
     if hitch.thread is None or mean is None:
         return tuple(missing)
-    return _put_basis(assessment, request, hitch, hitch.thread, mean, stiffness)
-
-
-def _put_basis(
-    assessment: Assessment,
-    request: PlanRequest,
-    hitch: Hitch,
-    thread: Thread,
-    mean: Origin,
-    stiffness: NutStiffness,
-) -> PlanBasis:
-    """Put together what a plan is computed from."""
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
-    tensions = shares / shares.mean() * mean.value
-    covariance = assessment.measurement.covariance
-    steps_per_turn = STEPS_WITH_SPRING if stiffness.has_spring else STEPS_WITHOUT_SPRING
-    step = thread.pitch / steps_per_turn
-    limits = find_limits(
-        request.rope_set,
-        hitch=hitch,
-        tensions=tensions,
-        step=step,
-        reading_uncertainty=float(own_uncertainties(covariance).max()),
-    )
-    pitch = Origin(
-        name="thread pitch",
-        value=thread.pitch,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=thread.name,
-    )
-    goal = assessment.rule.goal
+    steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
+    step = hitch.thread.pitch / steps_per_turn
+    simulation = _simulation(assessment, request, mean, stiffness)
     run_in = request.run_in(assessment)
-    of_running = () if run_in.travel is None else (run_in.travel,)
-    # the scale cancels in what was learned
-    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    limits = find_limits(request.rope_set, hitch, simulation, step)
+    goal = assessment.rule.goal
+    pitch = Quantity(
+        value=hitch.thread.pitch, dimension=Dimension.LENGTH, text=hitch.thread.name
+    )
     return PlanBasis(
         assessment=assessment,
         request=request,
         hitch=hitch,
-        tensions=tensions,
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        simulation=SetSimulation(
-            tensions=tensions,
-            covariance=covariance,
-            stiffnesses=stiffness.after_running,
-            common_uncertainty=hypot(stiffness.common_uncertainty, scale),
-            own_uncertainty=stiffness.own_uncertainty,
-        ),
+        simulation=simulation,
         goal=0.5 * assessment.rule.limit if goal is None else goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
-        origins=(mean, pitch, *stiffness.origins, *of_running, *limits.origins),
+        origins=(
+            mean,
+            Origin.typed("thread pitch", pitch),
+            *stiffness.origins,
+            *([run_in.travel] if run_in.travel else ()),
+            *limits.origins,
+        ),
+    )
+
+
+def _simulation(
+    assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
+) -> SetSimulation:
+    """The sets that the readings allow."""
+    shares = np.array([s.share for s in assessment.shares], dtype=float)
+    # the scale cancels in what was learned
+    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    return SetSimulation(
+        tensions=shares / shares.mean() * mean.value,
+        covariance=assessment.measurement.covariance,
+        stiffnesses=stiffness.after_running,
+        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
+        own_uncertainty=stiffness.own_uncertainty,
     )

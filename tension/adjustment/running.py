@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from tension.adjustment.stiffness import (
     KnownFrom,
-    LearnedStiffness,
     NutToNut,
     Origin,
+    Setting,
     find_hitch,
     find_nut_to_nut,
     is_car_side,
@@ -25,7 +25,6 @@ from tension.installation import (
     Hitch,
     HitchPlace,
     RopeSet,
-    Roping,
     Side,
     Span,
 )
@@ -102,56 +101,40 @@ class RunIn:
         return self.travel is not None
 
 
-def find_run_in(
-    rope_set: RopeSet,
-    *,
-    span: Span,
-    drive: Drive,
-    roping: Roping,
-    travel: Quantity | None = None,
-    learned: LearnedStiffness | None = None,
-) -> RunIn:
+def find_run_in(setting: Setting, span: Span) -> RunIn:
     """Work out how a turn spreads while the car runs, in the fall that is measured.
 
     Always something: what the record does not tell is taken so that a turn spreads
     slowly.
     """
-    found = find_nut_to_nut(
-        rope_set,
-        hitch=_hitch_beside(rope_set, span.side),
-        span=span,
-        drive=drive,
-        learned=learned,
-    )
+    found = find_nut_to_nut(setting, _hitch_beside(setting.rope_set, span.side), span)
     parts = None if isinstance(found, Refusal) else found
-    if drive is not Drive.TRACTION:  # every rope is held by itself
+    is_car_side = span.side is Side.CAR
+    if setting.drive is not Drive.TRACTION:  # every rope is held by itself
         return RunIn(
             near=np.zeros(1),
             far=np.zeros(1),
             settled=1.0 / _SOFT_SPRING if parts is None else parts.run.stiffness,
-            is_car_side=span.side is Side.CAR,
+            is_car_side=is_car_side,
             travel=None,
             is_known=True,
         )
-    line = _slow_line(rope_set, span, parts, roping, learned)
-    down, up, origin = _journeys(line, travel)
-    near, far = _left_over(line, down, up)
-    if parts is not None and near[0] > 0.0:  # as thought while the car stands
-        near = near * (parts.now.stiffness / parts.run.stiffness - 1.0) / near[0]
-    if learned is not None:
-        settled = learned.set_stiffness
-    elif parts is not None:
+    fall, rope, line = _slow_line(setting, span, parts)
+    down, up, travel = _journeys(fall, rope, setting.travel)
+    near, far = _left_over(line(travel=down), line(travel=-up))
+    settled = 1.0 / sum(line(travel=down).compliances)
+    if parts is not None:
         settled = parts.run.stiffness
-    else:
-        settled = 1.0 / (
-            line.here + line.far + line.n_falls * line.rope / line.rigidity
-        )
+        if near[0] > 0.0:  # as thought while the car stands
+            near = near * (parts.now.stiffness / settled - 1.0) / near[0]
+    if setting.learned is not None:
+        settled = setting.learned.set_stiffness
     return RunIn(
         near=near,
         far=far,
         settled=settled,
-        is_car_side=span.side is Side.CAR,
-        travel=origin,
+        is_car_side=is_car_side,
+        travel=travel,
         is_known=parts is not None,
     )
 
@@ -163,40 +146,17 @@ def _hitch_beside(rope_set: RopeSet, side: Side) -> Hitch:
     return next((hitch for hitch in told if hitch), Hitch(at=places[0]))
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Line:
-    """One rope as taken for the spreading; the fall measured is the first."""
-
-    here: float  # compliance of the spring at the fall measured [m/N]
-    far: float  # of the other
-    fall: float  # the fall measured [m]
-    rope: float  # both falls of one pair [m]
-    rigidity: float  # [N]
-    n_falls: int
-
-    def with_journey(self, way: float) -> RopeLine:
-        """The falls with a journey of the fall measured, longer if positive."""
-        return lift_line(
-            car_fall=self.fall,
-            counterweight_fall=self.rope - self.fall,
-            travel=way,
-            n_falls=self.n_falls,
-            axial_rigidity=self.rigidity,
-            spring_compliances=(self.here, self.far),
-        )
-
-
 def _slow_line(
-    rope_set: RopeSet,
-    span: Span,
-    parts: NutToNut | None,
-    roping: Roping,
-    learned: LearnedStiffness | None,
-) -> _Line:
-    """Springs softer and rope stiffer by their uncertainty: slow, not quick."""
-    n_falls = roping.n_falls
+    setting: Setting, span: Span, parts: NutToNut | None
+) -> tuple[float, float, "partial[RopeLine]"]:
+    """The fall measured, both falls of one pair [m], and the line but for the travel.
+
+    Springs softer and rope stiffer by their uncertainty: slow, not quick. The fall
+    measured is the first.
+    """
+    n_falls, learned = setting.roping.n_falls, setting.learned
     if parts is None:
-        length = rope_set.rope_length
+        length = setting.rope_set.rope_length
         rope = (_LOW_RISE if length is None else length.value) / n_falls
         fall = span.free_length.value if span.free_length else _SHORTEST_FALL
         here = far = _SOFT_SPRING
@@ -209,14 +169,16 @@ def _slow_line(
         if learned is not None and not parts.run.springs:
             # what the rope alone does not give is shared between the two ends
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 * whole / ea.value)
-    return _Line(
-        here=here,
-        far=far,
-        fall=min(max(fall, 0.02 * rope), 0.98 * rope),
-        rope=rope,
-        rigidity=rigidity,
+    fall = min(max(fall, 0.02 * rope), 0.98 * rope)
+    line = partial(
+        lift_line,
+        car_fall=fall,
+        counterweight_fall=rope - fall,
         n_falls=n_falls,
+        axial_rigidity=rigidity,
+        spring_compliances=(here, far),
     )
+    return fall, rope, line
 
 
 def _softest(springs: Iterable[Origin]) -> float:
@@ -229,15 +191,17 @@ def _softest(springs: Iterable[Origin]) -> float:
     )
 
 
-def _journeys(line: _Line, travel: Quantity | None) -> tuple[float, float, Origin]:
+def _journeys(
+    fall: float, rope: float, travel: Quantity | None
+) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
     if travel is not None:
-        told = min(travel.value, 0.96 * line.rope)
-        shortest, factor = 0.5 * (line.rope - told), 1.0
+        told = min(travel.value, 0.96 * rope)
+        shortest, factor = 0.5 * (rope - told), 1.0
         origin = Origin.typed("travel", travel)
     else:
-        shortest = min(line.fall, line.rope - line.fall, _SHORTEST_FALL)
-        told, factor = line.rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
+        shortest = min(fall, rope - fall, _SHORTEST_FALL)
+        told, factor = rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
         origin = Origin(
             name="travel",
             value=told,
@@ -246,24 +210,22 @@ def _journeys(line: _Line, travel: Quantity | None) -> tuple[float, float, Origi
             source="the rope less a short fall at either end",
             relative_uncertainty=_TRAVEL_DOUBT,
         )
-    down = min(max(told + shortest - line.fall, 0.0), told, 0.99 * line.rope)
-    up = min(max(line.fall - shortest, 0.0), told)
+    down = min(max(told + shortest - fall, 0.0), told, 0.99 * rope)
+    up = min(max(fall - shortest, 0.0), told)
     return factor * down, factor * up, origin
 
 
-def _left_over(line: _Line, down: float, up: float) -> tuple[FloatArray, FloatArray]:
+def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]:
     """What is left over of a turn at either hitch after each round trip."""
-    there = line.with_journey(down)
-    trip = round_trip_matrix(line.with_journey(-up)) @ round_trip_matrix(there)
-    start = there.compliances
-    settled = 1.0 / sum(start)
+    trip = round_trip_matrix(back) @ round_trip_matrix(there)
+    start = np.array(there.compliances)
     found = []
-    for place in (0, len(start) - 1):
+    for place in (0, -1):
         effect = np.zeros(len(start))
-        effect[place] = 1.0 / start[place]
+        effect[place] = start.sum() / start[place]
         kept: list[float] = []
         for _ in range(_FOLLOWED + 1):
-            kept.append(float(effect[0] / settled - 1.0))
+            kept.append(float(effect[0] - 1.0))
             if abs(kept[-1]) < 1e-3 and len(kept) > USUAL_TRIPS:
                 break
             effect = trip @ effect
@@ -343,12 +305,12 @@ class SetState:
 
 
 def find_state(
+    setting: Setting,
+    run_in: RunIn,
+    mean_tension: float | None,
     before: tuple[PastTurn, ...],
     since: tuple[PastTurn, ...] = (),
     *,
-    rope_set: RopeSet,
-    run_in: RunIn,
-    mean_tension: float | None,
     has_never_run: bool = False,
 ) -> SetState:
     """Find whether a set has come to rest where it was read.
@@ -357,18 +319,21 @@ def find_state(
     shares are known, and whether the record says that the car had not run when the set
     was first read.
     """
-    shared = partial(_spreading, rope_set, run_in, mean_tension)
-    still = shared(before)
+    still, after = (
+        _spreading(setting.rope_set, run_in, mean_tension, turns)
+        for turns in (before, since)
+    )
     found = SetState(
         turned=bool(before),
         turned_since=tuple(sorted({past.turn.rope for past in since})),
-        wanted_since=_wanted(shared(since)) if since else 0,
+        wanted_since=_wanted(after) if since else 0,
     )
     if not run_in.spreads or not (before or has_never_run):
         return found
-    if any(past.round_trips is None for past in before):
+    trips = [past.round_trips for past in before]
+    if None in trips:
         state = RunState.NOT_RECORDED
-    elif has_never_run or any(past.round_trips == 0 for past in before):
+    elif has_never_run or 0 in trips:
         state = RunState.NOT_RUN
     else:
         state = RunState.AT_REST if still.spread() <= AT_REST else RunState.TOO_FEW
@@ -388,21 +353,17 @@ def _spreading(
     turns: tuple[PastTurn, ...],
 ) -> Spreading:
     """What turns bring over the mean tension; where it is not known, each by itself."""
-    pitches = pitches_of(rope_set)
-    every: FloatArray = np.zeros((len(turns), rope_set.n_ropes))
-    for row, past in zip(every, turns, strict=True):
-        travel = past.turn.turns.value * pitches.get(past.turn.hitch, _USUAL_PITCH)
-        row[past.turn.rope - 1] = travel * run_in.settled / (mean_tension or 1.0)
-    if mean_tension is None:  # over its own end, between two ropes of its own
-        pairs = np.kron(np.eye(len(turns)), [0.5, -0.5])
-        every = np.asarray(pairs, dtype=np.float64)
-    return Spreading(
-        run_in=run_in,
-        made=tuple(
-            (past.turn.hitch, brought, past.at_least)
-            for past, brought in zip(turns, every, strict=True)
-        ),
-    )
+    pitches, made = pitches_of(rope_set), []
+    # each by itself: over its own end, between two ropes of its own
+    alone = np.kron(np.eye(len(turns)), [0.5, -0.5])
+    for place, past in enumerate(turns):
+        turn, brought = past.turn, alone[place]
+        if mean_tension is not None:
+            brought = np.zeros(rope_set.n_ropes)
+            travel = turn.turns.value * pitches.get(turn.hitch, _USUAL_PITCH)
+            brought[turn.rope - 1] = travel * run_in.settled / mean_tension
+        made.append((turn.hitch, brought, past.at_least))
+    return Spreading(run_in=run_in, made=tuple(made))
 
 
 def _wanted(still: Spreading) -> int:

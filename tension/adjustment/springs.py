@@ -22,7 +22,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.springs import margin_to_solid
 from tension.quantity.showing import force_text, small_length
-from tension.quantity.units import Dimension, Quantity, UnitSystem, show_quantity
+from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.shown import Shown
 
 FloatArray = NDArray[np.float64]
@@ -60,8 +60,6 @@ _APART = 3.0
 
 _PAIR_APART = 4.0
 """Between the two of a set that are farthest apart: many pairs are looked at. [1]"""
-
-_SI = UnitSystem.SI
 
 _CONTRADICTIONS = {
     NoteKind.SPRING_OUTLIER,
@@ -168,66 +166,50 @@ def check_springs(
     hitch = find_hitch(rope_set, place)
     if hitch is None:
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
-    lengths = _lengths(readings, assessment.measurement.series.name, place)
-    if not lengths:
+    lengths: dict[int, list[float]] = {}
+    for one in readings:
+        if one.series == assessment.measurement.series.name and (
+            isinstance(one, SpringReading) and one.hitch is place
+        ):
+            lengths.setdefault(one.rope, []).extend(q.value for q in one.lengths)
+    if not any(lengths.values()):
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
-    free, solid = spring_lengths_of(hitch)
-    figures = _Figures(
-        rate=spring_rate_of(hitch, rope_set),
-        free=free,
-        solid=solid,
-        preload=hitch.spring_preload.value if hitch.spring_preload else 0.0,
-        length_width=rope_set.uncertainties.spring_length,
-        between=rope_set.uncertainties.spring_rate,
-    )
+    read = _side_by_side(lengths, hitch, rope_set, assessment)
+    slope = _slope_of_set(read)
+    stands_out = _off_the_median(read) | _off_the_line(read, slope)
     rated = None if loaded is None else loaded.rated_tension(rope_set.n_ropes)
-    read = _read(lengths, figures, assessment)
-    slope = _slope_of_set(read, figures)
-    stands_out = _off_the_median(read, figures) | _off_the_line(read, slope)
     shares = {s.number: s.share for s in assessment.shares if s.share is not None}
     springs = tuple(
         SpringLoad(
             rope=rope,
             length=float(read.length[i]),
             by_length=_or_none(read.load[i]),
-            by_length_uncertainty=_or_none(figures.load_uncertainty(read.load[i])),
+            by_length_uncertainty=_or_none(read.load_width[i]),
             by_reading=_or_none(read.reading[i]),
             by_reading_uncertainty=_or_none(read.whole[i]),
-            margin=figures.margin(rated, shares.get(rope, 1.0)),
+            margin=_margin(read, rated, shares.get(rope, 1.0)),
             stands_out=bool(stands_out[i]),
         )
         for i, rope in enumerate(read.ropes)
     )
+    notes = (
+        NoteKind.LEVEL_SPRINGS.note(),
+        *_of_the_set(read, ~stands_out),
+        *_rates_apart(read, slope),
+        *_wrong_way(read, ~stands_out),
+        *(note for spring in springs for note in _of_one(spring, read, slope)),
+    )
     return SpringCheck(
         hitch=hitch,
         springs=springs,
-        rate=figures.rate,
-        free_length=figures.free,
-        solid_length=figures.solid,
+        rate=read.rate,
+        free_length=read.free,
+        solid_length=read.solid,
         slope=slope,
         rated_tension=rated,
-        notes=(
-            NoteKind.LEVEL_SPRINGS.note(),
-            *_of_the_set(read, figures, ~stands_out),
-            *_rates_apart(figures, slope),
-            *_wrong_way(read, figures, ~stands_out),
-            *(note for spring in springs for note in _of_one(spring, figures, slope)),
-        ),
+        notes=notes,
         preload=hitch.spring_preload,
     )
-
-
-def _lengths(
-    readings: tuple[Reading, ...], series: str, place: HitchPlace
-) -> dict[int, float]:
-    """Mean length of each spring read in a series."""
-    found: dict[int, list[float]] = {}
-    for reading in readings:
-        if not isinstance(reading, SpringReading):
-            continue
-        if reading.series == series and reading.hitch is place:
-            found.setdefault(reading.rope, []).extend(q.value for q in reading.lengths)
-    return {rope: float(np.mean(found[rope])) for rope in sorted(found) if found[rope]}
 
 
 def _or_none(number: float) -> float | None:
@@ -245,123 +227,117 @@ def are_level(check: SpringCheck) -> bool:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Figures:
-    """What is known of the springs of a hitch."""
-
-    rate: Origin | None  # of one spring [N/m]
-    # length without load, and with the coils touching [m]
-    free: Origin | None
-    solid: Origin | None
-    preload: float  # load under which a spring begins to give way [N]
-    length_width: float  # standard uncertainty of one length [m]
-    between: float  # relative, of one rate against the others [1]
-
-    @property
-    def scatter(self) -> float:
-        """Of one length about that of its load, read and by free length [m]."""
-        return hypot(self.length_width, FREE_LENGTH_SPREAD)
-
-    def is_solid(self, length: float) -> bool:
-        """Whether the coils touch at a length [m]."""
-        return self.solid is not None and length <= self.solid.value + _TOUCHING
-
-    def is_free(self, length: float) -> bool:
-        """Whether a spring does not give way at a length [m]."""
-        return self.free is not None and length >= self.free.value
-
-    def load(self, length: float) -> float:
-        """Load by rate and compression; nan where a length [m] tells none."""
-        if self.rate is None or self.free is None:
-            return np.nan
-        if self.is_solid(length) or self.is_free(length):
-            return np.nan
-        return self.preload + self.rate.value * (self.free.value - length)
-
-    def load_uncertainty(self, load: float) -> float:
-        """Standard uncertainty of a load by length, with what all springs share [N]."""
-        if self.rate is None:
-            return np.nan
-        of_rate = (load - self.preload) * self.rate.relative_uncertainty
-        return hypot(of_rate, self.rate.value * self.scatter)
-
-    def own_uncertainty(self, load: FloatArray) -> FloatArray:
-        """The same of one spring against the others, over the load [1]."""
-        rate = np.nan if self.rate is None else self.rate.value
-        of_rate = (load - self.preload) * self.between
-        return np.asarray(np.hypot(rate * self.scatter, of_rate) / load)
-
-    def margin(self, rated: float | None, share: float) -> float | None:
-        """Part of the way to solid left at 125 % of rated load, by the share."""
-        rate, free, solid = self.rate, self.free, self.solid
-        if rate is None or free is None or solid is None or rated is None:
-            return None
-        if free.value <= solid.value:
-            return None
-        return margin_to_solid(
-            load=max(share * rated - self.preload, 0.0),
-            rate=rate.value,
-            free_length=free.value,
-            solid=solid.value,
-        )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class _Read:
     """The springs as read, in order of rope; nan where nothing is known."""
 
+    rate: Origin | None
+    # length without load, and with the coils touching
+    free: Origin | None
+    solid: Origin | None
+    preload: float
+    length_width: float  # standard uncertainty of one length
+    scatter: float  # of one length about that of its load, free lengths being unlike
     ropes: tuple[int, ...]
     length: FloatArray
-    load: FloatArray  # by length
+    is_free: BoolArray  # whether a spring does not give way
+    is_solid: BoolArray  # whether its coils touch
+    load: FloatArray  # by rate and compression; nan where a length tells none
+    load_width: FloatArray  # its standard uncertainty
     reading: FloatArray  # tension as measured otherwise
     # standard uncertainty of the reading against the set, and from all sources
     own: FloatArray
     whole: FloatArray
-
-    def ratios(self, figures: _Figures) -> tuple[FloatArray, FloatArray]:
-        """Logarithm of reading over load by length, and its own uncertainty."""
-        of_load = figures.own_uncertainty(self.load)
-        own = np.hypot(of_load, self.own / self.reading)
-        return np.log(self.reading / self.load), own
+    # logarithm of reading over load by length, and its own uncertainty
+    ratio: FloatArray
+    ratio_width: FloatArray
 
 
-def _read(
-    lengths: dict[int, float], figures: _Figures, assessment: Assessment
+def _side_by_side(
+    lengths: dict[int, list[float]],
+    hitch: Hitch,
+    rope_set: RopeSet,
+    assessment: Assessment,
 ) -> _Read:
     """Put lengths, loads and readings side by side."""
-    measurement = assessment.measurement
-    read = np.full((3, len(lengths)), np.nan)
-    if measurement.is_absolute and measurement.given:
-        given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
-        wide = own_uncertainties(measurement.covariance)
-        for (share, tension), relative in zip(given, wide, strict=True):
-            if share.number in lengths:
-                place = list(lengths).index(share.number)
-                own = tension * relative
-                read[:, place] = tension, own, share.tension_uncertainty or own
+    ropes = tuple(rope for rope in sorted(lengths) if lengths[rope])
+    length = np.array([np.mean(lengths[rope]) for rope in ropes])
+    known = rope_set.uncertainties
+    rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
+    k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
+    preload = hitch.spring_preload.value if hitch.spring_preload else 0.0
+    scatter = hypot(known.spring_length, FREE_LENGTH_SPREAD)
+    is_free, is_solid = length >= full, length <= least + _TOUCHING
+    pressed = np.where(is_free | is_solid, np.nan, k * (full - length))
+    load = preload + pressed
+    reading, own, whole = _readings(ropes, assessment)
+    of_load = np.hypot(k * scatter, pressed * known.spring_rate) / load
     return _Read(
-        ropes=tuple(lengths),
-        length=np.array(list(lengths.values())),
-        load=np.array([figures.load(length) for length in lengths.values()]),
-        reading=read[0],
-        own=read[1],
-        whole=read[2],
+        rate=rate,
+        free=free,
+        solid=solid,
+        preload=preload,
+        length_width=known.spring_length,
+        scatter=scatter,
+        ropes=ropes,
+        length=length,
+        is_free=is_free,
+        is_solid=is_solid,
+        load=load,
+        load_width=np.hypot(
+            pressed * (rate.relative_uncertainty if rate else np.nan), k * scatter
+        ),
+        reading=reading,
+        own=own,
+        whole=whole,
+        ratio=np.log(reading / load),
+        ratio_width=np.hypot(of_load, own / reading),
     )
 
 
-def _slope_of_set(read: _Read, figures: _Figures) -> SetSlope | None:
+def _readings(ropes: tuple[int, ...], assessment: Assessment) -> FloatArray:
+    """Newtons, uncertainty against the set, and from all sources, shape (3, n) [N]."""
+    measurement = assessment.measurement
+    read = np.full((3, len(ropes)), np.nan)
+    if not measurement.is_absolute or not measurement.given:
+        return read
+    given = [(s, s.tension) for s in assessment.shares if s.tension is not None]
+    wide = own_uncertainties(measurement.covariance)
+    for (share, tension), relative in zip(given, wide, strict=True):
+        if share.number in ropes:
+            own = tension * relative
+            whole = share.tension_uncertainty or own
+            read[:, ropes.index(share.number)] = tension, own, whole
+    return read
+
+
+def _margin(read: _Read, rated: float | None, share: float) -> float | None:
+    """Part of the way to solid left at 125 % of rated load, by the share."""
+    rate, free, solid = read.rate, read.free, read.solid
+    if rate is None or free is None or solid is None or rated is None:
+        return None
+    if free.value <= solid.value:
+        return None
+    return margin_to_solid(
+        load=max(share * rated - read.preload, 0.0),
+        rate=rate.value,
+        free_length=free.value,
+        solid=solid.value,
+    )
+
+
+def _slope_of_set(read: _Read) -> SetSlope | None:
     """Lay the line of spring length against tension, one outlier left aside.
 
     None from too few springs, or where they lie too close together.
     """
     is_read = ~np.isnan(read.reading)
-    force, length = read.reading[is_read], read.length[is_read]
-    every = np.arange(len(force))
-    if len(every) < _FEWEST_FOR_LINE:
+    places = np.flatnonzero(is_read)
+    if len(places) < _FEWEST_FOR_LINE:
         return None
-    off = [_off_the_others(force, length, every != i, figures) for i in every]
-    worst = int(np.argmax(off))
-    kept = (every != worst) | (off[worst] <= _STANDS_OUT)
-    found = _line(force[kept], length[kept], figures)
+    off = [_off_the_others(read, is_read, place) for place in places]
+    if max(off) > _STANDS_OUT:
+        is_read[places[int(np.argmax(off))]] = False
+    found = _line(read, is_read)
     if found is None:
         return None
     line, scatter = found
@@ -377,46 +353,42 @@ def _slope_of_set(read: _Read, figures: _Figures) -> SetSlope | None:
     )
 
 
-def _off_the_others(
-    force: FloatArray, length: FloatArray, others: BoolArray, figures: _Figures
-) -> float:
+def _off_the_others(read: _Read, is_read: BoolArray, place: np.intp) -> float:
     """How far one spring lies off the line of the others, in its uncertainties."""
-    found = _line(force[others], length[others], figures)
+    others = is_read & (np.arange(len(is_read)) != place)
+    found = _line(read, others)
     if found is None:
         return 0.0
     line, scatter = found
-    away = float(force[~others][0]) - line.x
-    off = float(length[~others][0]) - line.y - line.slope * away
+    away = read.reading[place] - line.x
     width = hypot(1.0, others.sum() ** -0.5, line.slope_uncertainty * away)
-    return abs(off) / (scatter * width)
+    off = read.length[place] - line.y - line.slope * away
+    return float(abs(off) / (scatter * width))
 
 
-def _line(
-    force: FloatArray, length: FloatArray, figures: _Figures
-) -> tuple[Line, float] | None:
+def _line(read: _Read, among: BoolArray) -> tuple[Line, float] | None:
     """Line of length on force, and the scatter of one length about it [m]."""
     # forces are read far better than lengths, so lengths are laid on forces
-    line = fit_line(force, length, 1.0)
+    line = fit_line(read.reading[among], read.length[among], 1.0)
     if line is None:
         return None
-    expected = _WEIGHT_OF_EXPECTED * figures.scatter**2
-    spare = max(0, len(force) - 2)
+    expected = _WEIGHT_OF_EXPECTED * read.scatter**2
+    spare = max(0, int(among.sum()) - 2)
     return line, sqrt((expected + line.left_over) / (_WEIGHT_OF_EXPECTED + spare))
 
 
 # --- what contradicts what ---
 
 
-def _off_the_median(read: _Read, figures: _Figures) -> BoolArray:
+def _off_the_median(read: _Read) -> BoolArray:
     """Springs whose load over reading is not that of the set, from three on."""
-    logs, own = read.ratios(figures)
-    told = ~np.isnan(logs)
+    told = ~np.isnan(read.ratio)
     if told.sum() < _FEWEST_TO_JUDGE:
-        return np.zeros(len(logs), dtype=bool)
+        return np.zeros(len(told), dtype=bool)
     # the median of n normal readings has pi/2 times the variance of their mean
-    middle = sqrt(pi / 2 * float((own[told] ** 2).mean()) / told.sum())
-    off = np.abs(logs - np.median(logs[told]))
-    return np.asarray(off > _STANDS_OUT * np.hypot(own, middle))
+    middle = sqrt(pi / 2 * float((read.ratio_width[told] ** 2).mean()) / told.sum())
+    off = np.abs(read.ratio - np.median(read.ratio[told]))
+    return np.asarray(off > _STANDS_OUT * np.hypot(read.ratio_width, middle))
 
 
 def _off_the_line(read: _Read, slope: SetSlope | None) -> BoolArray:
@@ -428,74 +400,69 @@ def _off_the_line(read: _Read, slope: SetSlope | None) -> BoolArray:
     return np.asarray(np.abs(read.reading - expected) > _STANDS_OUT * width)
 
 
-def _of_one(
-    spring: SpringLoad, figures: _Figures, slope: SetSlope | None
-) -> Iterator[Note]:
+def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator[Note]:
     """What one spring says of itself."""
-    at = {"rope": spring.rope, "length": small_length(spring.length, _SI)}
-    ropes = (spring.rope,)
+    place, ropes = read.ropes.index(spring.rope), (spring.rope,)
+    at = {"rope": spring.rope, "length": small_length(spring.length)}
     if spring.stands_out and spring.by_reading is not None:
         line = None if slope is None else slope.tension_at(spring.length)
         by_length = spring.by_length if spring.by_length is not None else line
         yield NoteKind.SPRING_OUTLIER.note(
             ropes=ropes,
             rope=spring.rope,
-            by_length=force_text(by_length or 0.0, _SI),
-            by_reading=force_text(spring.by_reading, _SI),
+            by_length=force_text(by_length or 0.0),
+            by_reading=force_text(spring.by_reading),
         )
-    if figures.free is not None and figures.is_free(spring.length):
-        free = small_length(figures.free.value, _SI)
-        if figures.preload:
-            preload = force_text(figures.preload, _SI)
-            yield NoteKind.SPRING_AT_PRELOAD.note(
-                ropes=ropes, free=free, preload=preload, **at
-            )
+    if read.free is not None and read.is_free[place]:
+        free, preload = small_length(read.free.value), force_text(read.preload)
+        if read.preload:
+            kind = NoteKind.SPRING_AT_PRELOAD
+            yield kind.note(ropes=ropes, free=free, preload=preload, **at)
         else:
             yield NoteKind.SPRING_NOT_PRESSED.note(ropes=ropes, free=free, **at)
-    if figures.solid is not None and figures.is_solid(spring.length):
-        solid = small_length(figures.solid.value, _SI)
-        is_under = spring.length < figures.solid.value - _TOO_SHORT
+    if read.solid is not None and read.is_solid[place]:
+        is_under = spring.length < read.solid.value - _TOO_SHORT
         kind = NoteKind.SPRING_SHORT if is_under else NoteKind.SPRING_SOLID_NOW
-        yield kind.note(ropes=ropes, solid=solid, **at)
+        yield kind.note(ropes=ropes, solid=small_length(read.solid.value), **at)
     if spring.margin is not None and spring.margin <= 0.0:
         yield NoteKind.SPRING_NEAR_SOLID.note(ropes=ropes, rope=spring.rope)
 
 
-def _of_the_set(read: _Read, figures: _Figures, told: BoolArray) -> Iterator[Note]:
+def _of_the_set(read: _Read, told: BoolArray) -> Iterator[Note]:
     """Two springs that part the load otherwise; or all of them against the readings."""
-    logs, own = read.ratios(figures)
-    among = np.flatnonzero(told & ~np.isnan(logs))
-    if not len(among) or figures.rate is None or figures.free is None:
+    among = np.flatnonzero(told & ~np.isnan(read.ratio))
+    if not len(among) or read.rate is None or read.free is None:
         return
-    low, high = among[logs[among].argmin()], among[logs[among].argmax()]
-    load, reading = read.load, read.reading
-    if logs[high] - logs[low] > _PAIR_APART * hypot(own[high], own[low]):
+    ratio, own = read.ratio[among], read.ratio_width[among]
+    load, reading = read.load[among], read.reading[among]
+    low, high = ratio.argmin(), ratio.argmax()
+    if ratio[high] - ratio[low] > _PAIR_APART * hypot(own[high], own[low]):
+        ropes = (read.ropes[among[low]], read.ropes[among[high]])
         yield NoteKind.SPRINGS_DISAGREE.note(
-            ropes=(read.ropes[low], read.ropes[high]),
-            one=read.ropes[low],
-            other=read.ropes[high],
+            ropes=ropes,
+            one=ropes[0],
+            other=ropes[1],
             by_length=f"{load[low] / load[high]:.2f}",
             by_reading=f"{reading[low] / reading[high]:.2f}",
         )
         return
-    shared = np.sqrt(np.maximum(read.whole**2 - read.own**2, 0.0)) / reading
-    pressed = float((figures.free.value - read.length[among]).mean())
+    shared = np.maximum(read.whole[among] ** 2 - read.own[among] ** 2, 0.0) ** 0.5
     width = hypot(
-        sqrt(float((own[among] ** 2).sum())) / len(among),
-        float(shared[among].mean()),
-        figures.rate.relative_uncertainty,
-        figures.length_width / pressed,
+        float((own**2).sum()) ** 0.5 / len(among),
+        float((shared / reading).mean()),
+        read.rate.relative_uncertainty,
+        read.length_width / float((read.free.value - read.length[among]).mean()),
     )
-    if abs(float(logs[among].mean())) > _APART * width:
+    if abs(float(ratio.mean())) > _APART * width:
         yield NoteKind.SPRINGS_ALL_OFF.note(
-            by_length=force_text(float(load[among].mean()), _SI),
-            by_reading=force_text(float(reading[among].mean()), _SI),
+            by_length=force_text(float(load.mean())),
+            by_reading=force_text(float(reading.mean())),
         )
 
 
-def _rates_apart(figures: _Figures, slope: SetSlope | None) -> Iterator[Note]:
+def _rates_apart(read: _Read, slope: SetSlope | None) -> Iterator[Note]:
     """The rate of the record against the slope of the set."""
-    rate = figures.rate
+    rate = read.rate
     if rate is None or slope is None:
         return
     doubt = hypot(slope.uncertainty, rate.value * rate.relative_uncertainty)
@@ -506,24 +473,22 @@ def _rates_apart(figures: _Figures, slope: SetSlope | None) -> Iterator[Note]:
         )
 
 
-def _wrong_way(read: _Read, figures: _Figures, told: BoolArray) -> Iterator[Note]:
+def _wrong_way(read: _Read, told: BoolArray) -> Iterator[Note]:
     """Springs that are longer where more load was read, the worst pair."""
-    load, own = read.reading, read.own
+    reading, own = read.reading, read.own
     pairs = [
         (float(read.length[one] - read.length[other]), one, other)
-        for one, other in permutations(np.flatnonzero(told & ~np.isnan(load)), 2)
-        if load[one] - load[other] > _APART * hypot(own[one], own[other])
+        for one, other in permutations(np.flatnonzero(told), 2)
+        if reading[one] - reading[other] > _APART * hypot(own[one], own[other])
     ]
-    if not pairs:
-        return
-    longer, one, other = max(pairs, key=lambda pair: pair[0])
-    if longer > _APART * sqrt(2.0) * figures.scatter:
+    longer, one, other = max(pairs, key=lambda pair: pair[0], default=(0.0, 0, 0))
+    if longer > _APART * sqrt(2.0) * read.scatter:
         ropes = (read.ropes[one], read.ropes[other])
         yield NoteKind.SPRINGS_REVERSED.note(
             ropes=ropes,
             one=ropes[0],
             other=ropes[1],
-            longer=small_length(longer, _SI),
-            first=force_text(float(load[one]), _SI),
-            second=force_text(float(load[other]), _SI),
+            longer=small_length(longer),
+            first=force_text(float(reading[one])),
+            second=force_text(float(reading[other])),
         )

@@ -14,6 +14,7 @@ from tension.installation import (
     Hitch,
     HitchPlace,
     RopeSet,
+    Roping,
     Side,
     Span,
 )
@@ -86,6 +87,17 @@ class LearnedStiffness:
     # relative standard uncertainty of one rope against the set [1]
     own_uncertainty: float
     source: str  # which turns between which series
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Setting:
+    """What the nuts work on, as far as it is known."""
+
+    rope_set: RopeSet  # what hangs in the hoistway
+    drive: Drive = Drive.TRACTION  # what moves the car
+    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
+    travel: Quantity | None = None  # of the car [m]
+    learned: LearnedStiffness | None = None  # what earlier turns have shown
 
 
 # --- the hitch ---
@@ -220,29 +232,22 @@ class NutToNut:
         return (*dict.fromkeys(every), self.run.rigidity)
 
 
-def find_nut_to_nut(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    span: Span,
-    drive: Drive,
-    learned: LearnedStiffness | None = None,
-) -> NutToNut | Refusal:
+def find_nut_to_nut(setting: Setting, hitch: Hitch, span: Span) -> NutToNut | Refusal:
     """Find what gives between the nuts of one hitch and those of the other.
 
     On a traction sheave a turn spreads over the whole rope once the car has run. Where
     earlier turns have shown the stiffness, buffers of no known rate are no hindrance.
     """
-    here = _springs_here(rope_set, hitch, learned)
+    here = _springs_here(setting, hitch)
     if isinstance(here, Refusal):
         return here
-    rope = _rope_between(rope_set, span, drive)
+    rope = _rope_between(setting, span)
     if isinstance(rope, Refusal):
         return rope
     rigidity, fall, whole = rope
     far: tuple[Origin, ...] | Refusal = ()
-    if drive is Drive.TRACTION:
-        far = _springs_far(rope_set, hitch, here, learned)
+    if setting.drive is Drive.TRACTION:
+        far = _springs_far(setting, hitch, here)
         if is_car_side(hitch.at) is not (span.side is Side.CAR):
             fall = _rest_of(whole, fall)
     if isinstance(far, Refusal):
@@ -254,15 +259,16 @@ def find_nut_to_nut(
 
 
 def _rope_between(
-    rope_set: RopeSet, span: Span, drive: Drive
+    setting: Setting, span: Span
 ) -> tuple[Origin, Origin, Origin] | Refusal:
     """Axial rigidity, the fall measured, and the rope a turn spreads over at last."""
+    rope_set = setting.rope_set
     rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
     if rigidity is None:
         return NoteKind.ROPE_UNKNOWN.refusal()
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
-    if drive is not Drive.TRACTION:
+    if setting.drive is not Drive.TRACTION:
         return rigidity, fall, fall
     if rope_set.rope_length is None:
         return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
@@ -281,36 +287,31 @@ def _rest_of(whole: Origin, fall: Origin) -> Origin:
     )
 
 
-def _springs_here(
-    rope_set: RopeSet, hitch: Hitch, learned: LearnedStiffness | None
-) -> tuple[Origin, ...] | Refusal:
+def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
     """Springs of the hitch whose nuts are turned; nothing without buffers."""
     if hitch.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    rate = spring_rate_of(hitch, rope_set)
+    rate = spring_rate_of(hitch, setting.rope_set)
     if rate is not None:
         return (rate,)
-    if hitch.buffer is Buffer.NONE or learned is not None:
+    if hitch.buffer is Buffer.NONE or setting.learned is not None:
         return ()
     is_rubber = hitch.buffer is Buffer.RUBBER
     return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
 
 
 def _springs_far(
-    rope_set: RopeSet,
-    hitch: Hitch,
-    here: tuple[Origin, ...],
-    learned: LearnedStiffness | None,
+    setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
 ) -> tuple[Origin, ...] | Refusal:
     """Springs of the far hitch; if the record does not tell, half of this hitch."""
-    far = find_hitch(rope_set, opposite_hitch(hitch.at))
+    far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
     if far is not None and far.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    rate = None if far is None else spring_rate_of(far, rope_set)
+    rate = None if far is None else spring_rate_of(far, setting.rope_set)
     if rate is not None:
         return (rate,)
     is_bare = far is not None and far.buffer is Buffer.NONE
-    if is_bare or not here or learned is not None:
+    if is_bare or not here or setting.learned is not None:
         return ()
     # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
     return (
@@ -388,50 +389,32 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
-    # whether this hitch gives way, so that quarter turns are fine enough
-    has_spring: bool
 
 
 def stiffness_at_hitch(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    span: Span,
-    drive: Drive,
-    learned: LearnedStiffness | None = None,
+    setting: Setting, hitch: Hitch, span: Span
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
     By what earlier turns have shown, if anything. On a traction sheave a turn spreads
     over the whole rope once the car has run.
     """
-    parts = find_nut_to_nut(
-        rope_set, hitch=hitch, span=span, drive=drive, learned=learned
-    )
+    parts = find_nut_to_nut(setting, hitch, span)
     if isinstance(parts, Refusal):
         return parts
-    if learned is not None:
-        return _as_learned(parts, learned, hitch)
-    return _as_worked_out(parts, rope_set, hitch)
-
-
-def _as_worked_out(parts: NutToNut, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
-    """Stiffness from what the record tells."""
-    n, run = rope_set.n_ropes, parts.run
-    common, k = run.uncertainty, run.stiffness
-    assumed = max(
-        (e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED), default=0.0
-    )
-    of_springs = hypot(*(k / spring.value for spring in run.springs))
+    if setting.learned is not None:
+        return _as_learned(parts, setting.learned, hitch)
+    n, run, k = setting.rope_set.n_ropes, parts.run, parts.run.stiffness
+    common, of_springs = run.uncertainty, hypot(*(k / s.value for s in run.springs))
+    assumed = [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
     return NutStiffness(
         now=np.full(n, parts.now.stiffness),
         after_running=np.full(n, k),
         common_uncertainty=common,
-        own_uncertainty=of_springs * rope_set.uncertainties.spring_rate,
+        own_uncertainty=of_springs * setting.rope_set.uncertainties.spring_rate,
         now_uncertainty=parts.now.uncertainty,
         origins=parts.origins,
-        is_assumed=common > _LARGEST_KNOWN or assumed > _WEIGHTY,
-        has_spring=hitch.buffer is not Buffer.NONE,
+        is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
 
 
@@ -462,5 +445,4 @@ def _as_learned(
         now_uncertainty=hypot(width, _LEARNED_NOW),
         origins=(origin, *parts.origins),
         is_assumed=width > _LARGEST_KNOWN,
-        has_spring=hitch.buffer is not Buffer.NONE,
     )

@@ -27,6 +27,7 @@ from tension.adjustment.outcome import (
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
 from tension.adjustment.running import RunState, SetState, find_run_in, find_state
+from tension.adjustment.stiffness import Setting
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
@@ -572,12 +573,8 @@ def test_what_is_left_over_falls_with_every_trip(
     position: float, roping: Roping
 ) -> None:
     span = Span(name="s", free_length=quantity(position, Dimension.LENGTH))
-    run_in = find_run_in(
-        rope_set(4, rope_length=38.0 * roping.n_falls),
-        span=span,
-        drive=Drive.TRACTION,
-        roping=roping,
-    )
+    ropes = rope_set(4, rope_length=38.0 * roping.n_falls)
+    run_in = find_run_in(Setting(rope_set=ropes, roping=roping), span)
     near = run_in.near
     assert near[0] > 0.0
     assert np.all(np.diff(np.abs(near)) <= 1e-12)
@@ -587,27 +584,20 @@ def test_what_is_left_over_falls_with_every_trip(
 
 def test_what_the_record_does_not_tell_is_taken_slow() -> None:
     bare = rope_set(4, hitches=(hitch(rate=None),), rope_length=None)
-    slow = find_run_in(bare, span=SPAN, drive=Drive.TRACTION, roping=Roping.ONE_TO_ONE)
-    told = find_run_in(
-        rope_set(4),
-        span=SPAN,
-        drive=Drive.TRACTION,
-        roping=Roping.ONE_TO_ONE,
-        travel=TRAVEL,
-    )
+    slow = find_run_in(Setting(rope_set=bare), SPAN)
+    told = find_run_in(Setting(rope_set=rope_set(4), travel=TRAVEL), SPAN)
     assert not slow.is_known
     assert told.is_known
     assert len(slow.near) > len(told.near)
 
 
 def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
-    run_in = find_run_in(
-        rope_set(4), span=SPAN, drive=Drive.TRACTION, roping=Roping.ONE_TO_ONE
-    )
+    setting = Setting(rope_set=rope_set(4))
+    run_in = find_run_in(setting, SPAN)
 
     def state(trips: int) -> SetState:
         past = tuple(PastTurn(turn=t, round_trips=trips) for t in made(trips))
-        return find_state(past, rope_set=rope_set(4), run_in=run_in, mean_tension=None)
+        return find_state(setting, run_in, None, past)
 
     assert state(1).state is RunState.TOO_FEW
     assert state(40).is_at_rest
