@@ -8,7 +8,6 @@ from enum import StrEnum
 from math import hypot, log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
     Exchange,
@@ -23,28 +22,19 @@ from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.adjustment.turns import PastTurn
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 
-FloatArray = NDArray[np.float64]
-
+# what may be left over of a turn of which something is learned; half of it counts as
+# an uncertainty of what is learned [1]
 _SPREAD_ENOUGH = 0.20
-"""What may be left over of a turn of which something is learned; half of it counts as
-an uncertainty of what is learned. [1]"""
-
+# what is left over after a third of the round trips where they were more than enough,
+# so that the turns outweigh the record [1]
 _LONG_SPREAD = 0.02
-"""What is left over after a third of the round trips where they were more than enough,
-so that the turns outweigh the record. [1]"""
-
+# how ropes of one set differ in stiffness before anything is learned [1]
 _OWN_PRIOR = 0.08
-"""How ropes of one set differ in stiffness before anything is learned. [1]"""
-
-_TOLD = 0.10
-"""What the record tells of a set is trusted no better than this. [1]"""
-
-_DISAGREE = 2.0
-"""Beyond so many standard uncertainties two stiffnesses differ."""
-
-_FAR_LESS = 0.35
-"""An answer under this part of what was expected is no stiffness. [1]"""
+_TOLD = 0.10  # what the record tells of a set is trusted no better than this [1]
+_DISAGREE = 2.0  # beyond so many standard uncertainties two stiffnesses differ
+_FAR_LESS = 0.35  # an answer under this part of what was expected is no stiffness [1]
 
 
 class AnswerKind(StrEnum):
@@ -164,25 +154,15 @@ def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
         weight = width**2 / both**2
         value = expected * (found / expected) ** weight
         return replace(answer, learned=_learned(given, fit, value, sqrt(weight) * own))
-    kind = AnswerKind.LEARNED_AGAINST_RECORD
-    if apart > 0.0 and given.run_in.spreads:
-        kind = _of_more(given, log(found / float(np.mean(told.now))) / both)
-    elif found < _FAR_LESS * expected:
-        kind = AnswerKind.FAR_LESS
-    is_learned = kind is AnswerKind.LEARNED_AGAINST_RECORD
-    return replace(answer, kind=kind, learned=learned if is_learned else None)
-
-
-def _of_more(given: Answering, over: float) -> AnswerKind:
-    """An answer of more than expected: not run as written, or a wrong record.
-
-    So many standard uncertainties over that of a car that stands.
-    """
-    if over > _DISAGREE:
-        return AnswerKind.FAR_MORE
-    if over >= -_DISAGREE or given.most_left(3) > _LONG_SPREAD:
-        return AnswerKind.LIKE_STANDING
-    return AnswerKind.LEARNED_AGAINST_RECORD
+    if found < _FAR_LESS * expected:
+        return replace(answer, kind=AnswerKind.FAR_LESS, learned=None)
+    if apart > 0.0 and given.run_in.spreads:  # not run as written, or a wrong record
+        over = log(found / float(np.mean(told.now)))
+        if over > _DISAGREE * both:
+            return replace(answer, kind=AnswerKind.FAR_MORE, learned=None)
+        if over >= -_DISAGREE * both or given.most_left(3) > _LONG_SPREAD:
+            return replace(answer, kind=AnswerKind.LIKE_STANDING, learned=None)
+    return replace(answer, kind=AnswerKind.LEARNED_AGAINST_RECORD)
 
 
 def _learned(
@@ -227,10 +207,15 @@ _ONLY_TOLD = {NoteKind.NO_TURNS, NoteKind.NOTHING_LEARNED, NoteKind.RECORD_DISAG
 
 
 def notes_on_answer(answer: Answer, fit: StiffnessFit | None) -> tuple[Note, ...]:
-    """Tell what an answer says, and which ropes answered unlike the others."""
+    """Tell what an answer says, and which ropes answered far less or far more."""
     main = _main_note(answer)
-    standing_out = () if fit is None else _standing_out_notes(fit)
-    return (*([main] if main else ()), *standing_out)
+    notes = [] if main is None else [main]
+    low, high = ((), ()) if fit is None else (fit.low, fit.high)
+    for places, kind in ((low, NoteKind.TURN_BOUND), (high, NoteKind.TURN_STRONG)):
+        for place in places:
+            ratio = round(100 * (fit.ratios[place] or 0.0)) if fit else 0
+            notes.append(kind.note(ropes=(place + 1,), rope=place + 1, ratio=ratio))
+    return tuple(notes)
 
 
 def doubts_of_answer(answer: Answer) -> tuple[Refusal, ...]:
@@ -253,22 +238,6 @@ def _main_note(answer: Answer) -> Note | None:
         for value in (answer.found, answer.expected, answer.standing)
     )
     return kind.note(found=found, expected=told, standing=standing)
-
-
-def _standing_out_notes(fit: StiffnessFit) -> list[Note]:
-    """Name the ropes that answered far less or far more than the others."""
-    return [
-        kind.note(
-            ropes=(place + 1,),
-            rope=place + 1,
-            ratio=round(100 * (fit.ratios[place] or 0)),
-        )
-        for places, kind in (
-            (fit.low, NoteKind.TURN_BOUND),
-            (fit.high, NoteKind.TURN_STRONG),
-        )
-        for place in places
-    ]
 
 
 def _in_words(exchange: Exchange) -> str:

@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.answer import (
     Answer,
@@ -28,22 +27,17 @@ from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
 
-FloatArray = NDArray[np.float64]
-
+# words that say nothing of the load
 _FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevator"})
-"""Words that say nothing of the load."""
-
+# differences of the mean tension that are told, and that stop a comparison [1]
 _NOTED, _REFUSED = 0.03, 0.08
-"""Differences of the mean tension that are told, and that stop a comparison. [1]"""
-
-_CLEAR = 3.0
-"""Standard uncertainties from which a difference counts."""
-
+_CLEAR = 3.0  # standard uncertainties from which a difference counts
 
 # --- whether two series may be held against each other ---
 

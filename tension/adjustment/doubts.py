@@ -13,12 +13,10 @@ from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
 from tension.wording import limit_text
 
+# under this share of an even one a person looks before turning [1]
 LOOK_FIRST_SHARE = 0.60
-"""Under this share of an even one a person looks before turning. [1]"""
-
+# a rival numbering at least as probable as this is a doubt [1]
 _RIVAL_PROBABILITY = 0.01
-"""A rival numbering at least as probable as this is a doubt. [1]"""
-
 _DOUBTFUL = (
     NoteKind.SWAPPED_ROPES,
     NoteKind.TOUCHING,
@@ -32,7 +30,7 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
     refusal = assessment.measurement.refusal
     if refusal is not None:
-        return _no_plan(NoPlanKind.NO_RESULT, refusal)
+        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
     unrun = _find_unrun(request.state)
     if unrun is not None:
         return unrun
@@ -43,22 +41,17 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     )
     doubts = (*still_open, *_find_doubts(assessment, request))
     if doubts:
-        return _no_plan(NoPlanKind.LOOK_FIRST, *doubts)
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
     if assessment.verdict is Verdict.EQUAL:
-        return _no_plan(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
+        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
     return _find_uncertain(assessment)
-
-
-def _no_plan(kind: NoPlanKind, *reasons: Refusal) -> NoPlan:
-    """No plan, and why."""
-    return NoPlan(kind=kind, reasons=reasons)
 
 
 def measure_first(assessment: Assessment, reason: str, others: Sequence[int]) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or others if it does not."""
     ropes = ropes_text(assessment.measure_again or others)
     refusal = NoteKind.MEASURE_FIRST.refusal(reason=reason, ropes=ropes)
-    return _no_plan(NoPlanKind.MEASURE_FIRST, refusal)
+    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
 
 
 def ropes_text(numbers: Sequence[int]) -> str:
@@ -70,13 +63,13 @@ def _find_unrun(state: SetState) -> NoPlan | None:
     """Whether the set must run, or be measured again, before anything is planned."""
     if not state.turned_since:
         reasons = reasons_of_state(state)
-        return _no_plan(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
     trips = state.wanted_since
     ropes = ", ".join(map(str, state.turned_since))
     reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
     if state.is_beyond_people:
         reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
-    return _no_plan(
+    return NoPlan.of(
         NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
     )
 

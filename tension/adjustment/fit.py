@@ -11,17 +11,15 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from tension.physics.domain import FloatArray
+
 BoolArray = NDArray[np.bool_]
 
+# how much one rope may differ in stiffness from the set and still be like it [1]
 _OWN = 0.07
-"""How much one rope may differ in stiffness from the set and still be like it. [1]"""
-
+# answers to a turn outside these, against the set's, stand out [1]
 _LOW, _HIGH = 0.5, 1.5
-"""Answers to a turn outside these, against the set's, stand out. [1]"""
-
-_CLEAR = 3.0
-"""A change counts from this many of its standard uncertainties. [1]"""
+_CLEAR = 3.0  # a change counts from this many of its standard uncertainties [1]
 
 
 def uncertainties_of(sums: FloatArray, covariance: FloatArray) -> FloatArray:

@@ -6,26 +6,20 @@ stays loaded on the way.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.outcome import PlannedStep, Stage
-from tension.adjustment.plan_basis import LARGEST_TRAVEL, PlanBasis
+from tension.adjustment.plan_basis import LARGEST_TRAVEL, IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-
-MOST_STAGES = 12
-"""A plan that needs more is made a stage at a time."""
-
+MOST_STAGES = 12  # a plan that needs more is made a stage at a time
+# numbers of stages of which the first alone is tried
 _FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
-"""Numbers of stages of which the first alone is tried."""
-
-_BETWEEN_STAGES = 0.03
-"""Spread that may still go when the next stage begins. [1]"""
+_BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,10 +46,6 @@ class Way:
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
-    def is_kept(self, order: tuple[int, ...], travels: FloatArray) -> bool:
-        """Whether every rope stays within its limits after each nut's travel [m]."""
-        return self.least_room(order, travels) >= 0.0
-
     def least_room(self, order: tuple[int, ...], travels: FloatArray) -> float:
         """How near any rope comes to its limits [N] after any nut's travel [m]."""
         return float(self.room(_one_by_one(order, travels)).min(initial=np.inf))
@@ -74,16 +64,11 @@ def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
 
     Tensions before [N]; nuts without travel [m] are left out.
     """
-    by_tension = [int(i) for i in np.argsort(tensions, kind="stable")]
+    by_tension = np.argsort(tensions, kind="stable").tolist()
     take_up = [i for i in by_tension if travels[i] > 0.0]
     ease = [i for i in reversed(by_tension) if travels[i] < 0.0]
-    order: list[int] = []
-    while take_up or ease:
-        if take_up:
-            order.append(take_up.pop(0))
-        if ease:
-            order.append(ease.pop(0))
-    return tuple(order)
+    pairs = zip_longest(take_up, ease)
+    return tuple(i for pair in pairs for i in pair if i is not None)
 
 
 def find_order(way: Way, travels: FloatArray) -> tuple[int, ...] | None:
@@ -95,10 +80,10 @@ def find_order(way: Way, travels: FloatArray) -> tuple[int, ...] | None:
     nuts is the better of the best ways to the groups one nut smaller.
     """
     usual = trade_order(way.tensions, travels)
-    if way.is_kept(usual, travels):
+    if way.least_room(usual, travels) >= 0.0:
         return usual
-    best = _widest_order(way, travels, usual)
-    return best if way.is_kept(best, travels) else None
+    widest = _widest_order(way, travels, usual)
+    return widest if way.least_room(widest, travels) >= 0.0 else None
 
 
 def _widest_order(

@@ -163,6 +163,11 @@ class NoPlan:
     kind: NoPlanKind  # which answer it is
     reasons: tuple[Refusal, ...]  # every reason, with what to do about it
 
+    @classmethod
+    def of(cls, kind: NoPlanKind, *reasons: Refusal) -> "NoPlan":
+        """No plan, for these reasons."""
+        return cls(kind=kind, reasons=reasons)
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Shortfall:

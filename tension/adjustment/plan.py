@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment import outcome
 from tension.adjustment.doubts import (
@@ -14,7 +13,13 @@ from tension.adjustment.doubts import (
 )
 from tension.adjustment.order import find_first_stage, find_stages, trade_order
 from tension.adjustment.outcome import NoPlan, NutTurn, Plan, PlanOutcome
-from tension.adjustment.plan_basis import ANSWERABLE, PlanBasis, PlanRequest, find_basis
+from tension.adjustment.plan_basis import (
+    ANSWERABLE,
+    IntArray,
+    PlanBasis,
+    PlanRequest,
+    find_basis,
+)
 from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps, find_shortfalls, problem_of
 from tension.adjustment.stiffness import find_hitch, is_car_side
@@ -29,8 +34,6 @@ from tension.physics.hitch_statics import (
 )
 from tension.wording import percent_text
 
-IntArray = NDArray[np.int64]
-
 _FAMILY = {
     outcome.Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
     outcome.Strategy.TAKE_UP_ONLY: FamilyMember.TAKE_UP_ONLY,
@@ -38,16 +41,13 @@ _FAMILY = {
     outcome.Strategy.FEWEST_NUTS: FamilyMember.LEAST_TRAVEL,
 }
 
+# a plan that stays short of the limit for thread nobody has told asks first [1]
 _LIKELY = 0.5
-"""A plan that stays short of the limit for thread nobody has told asks first. [1]"""
-
 _OF_THREAD = {outcome.Shortage.THREAD_TOWARDS_PLATE, outcome.Shortage.THREAD_AWAY}
 
-_SEEN = 0.001
-"""Differences of a bound that are worth a word. [1]"""
-
+_SEEN = 0.001  # differences of a bound that are worth a word [1]
+# notes of the measurement that a reader of the plan must see again
 _TO_TELL = (NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
-"""Notes of the measurement that a reader of the plan must see again."""
 
 
 def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
@@ -80,12 +80,12 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
         missing = NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value)
         return _directions(assessment, Hitch(at=request.hitch), (missing,))
     if hitch.buffer is Buffer.BEAM:
-        return NoPlan(kind=outcome.NoPlanKind.BEAM, reasons=(NoteKind.BEAM.refusal(),))
+        return NoPlan.of(outcome.NoPlanKind.BEAM, NoteKind.BEAM.refusal())
     basis = find_basis(assessment, request, hitch)
     if isinstance(basis, PlanBasis):
         return _judge(basis, choose_steps(basis))
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
-        return NoPlan(kind=outcome.NoPlanKind.BEAM, reasons=basis)
+        return NoPlan.of(outcome.NoPlanKind.BEAM, *basis)
     return _directions(assessment, hitch, basis)
 
 
@@ -118,8 +118,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         return _directions(assessment, basis.hitch, (coarse,))
     plan, asked = _plan_of(basis, stages), _threads_to_ask(basis, free)
     if asked and is_whole and plan.forecast.chance_equal < _LIKELY:
-        reasons = tuple(_ask_for_thread(turn) for turn in asked)
-        return NoPlan(kind=outcome.NoPlanKind.LOOK_FIRST, reasons=reasons)
+        return NoPlan.of(outcome.NoPlanKind.LOOK_FIRST, *map(_ask_for_thread, asked))
     notes = (
         *_on_work(basis, plan, choice if is_whole else None, asked),
         *_on_setting(basis, plan),

@@ -28,23 +28,18 @@ from tension.installation import (
     Span,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LOWEST_SHARE = 0.60
-HIGHEST_SHARE = 1.40
-"""No rope leaves these shares of the mean on the way. [1]"""
-
-LARGEST_TRAVEL = 0.010
-"""No nut goes further before the car has run. [m]"""
-
+HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
+LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
+# part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
-"""Part of the correction that is made where the stiffness is only assumed. [1]"""
-
 _MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
 
 ANSWERABLE = frozenset(

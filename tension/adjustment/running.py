@@ -7,7 +7,6 @@ from functools import partial
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.stiffness import (
     KnownFrom,
@@ -30,46 +29,26 @@ from tension.installation import (
 )
 from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.sheave_transport import RopeLine, lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
 
-FloatArray = NDArray[np.float64]
-
-USUAL_TRIPS = 3
-"""Round trips that people make, and the fewest that a plan asks for."""
-
-MOST_TRIPS = 12
-"""More round trips than people make in one go."""
-
+USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
+MOST_TRIPS = 12  # more round trips than people make in one go
+# spread that turns not yet spread may add to a set that counts as run in [1]
 AT_REST = 0.01
-"""Spread that turns not yet spread may add to a set that counts as run in. [1]"""
-
-_LITTLE = 0.05
-"""What may be left of a turn of which nothing is recorded. [1]"""
-
-_UNCOUNTED = 2000
-"""More round trips than this are not counted."""
-
-_FOLLOWED = 1500
-"""Round trips followed; a set that needs more never comes to rest."""
-
+_LITTLE = 0.05  # what may be left of a turn of which nothing is recorded [1]
+_UNCOUNTED = 2000  # more round trips than this are not counted
+_FOLLOWED = 1500  # round trips followed; a set that needs more never comes to rest
+# fall with the car at the end of its travel, where the travel is not told [m]
 _SHORTEST_FALL = 4.0
-"""Fall with the car at the end of its travel, where the travel is not told. [m]"""
-
+# compliance taken for a buffer of no known rate, soft, hence slow [m/N]
 _SOFT_SPRING = 1.0 / 50e3
-"""Compliance taken for a buffer of no known rate, soft, hence slow. [m/N]"""
-
+# EA taken for a rope of no known diameter, stiff beside its springs, slow [N]
 _STIFF_ROPE = 6e6
-"""EA taken for a rope of no known diameter, stiff beside its springs, slow. [N]"""
-
-_LOW_RISE = 12.0
-"""Rope taken where its length is not told, short, hence slow. [m]"""
-
-_TRAVEL_DOUBT = 0.2
-"""How much shorter the travel may be where it is not told. [1]"""
-
-_USUAL_PITCH = 0.002
-"""Travel of a nut in one turn where no thread is told. [m]"""
+_LOW_RISE = 12.0  # rope taken where its length is not told, short, hence slow [m]
+_TRAVEL_DOUBT = 0.2  # how much shorter the travel may be where it is not told [1]
+_USUAL_PITCH = 0.002  # travel of a nut in one turn where no thread is told [m]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -6,34 +6,25 @@ for less than it is known.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.fit import uncertainties_of
 from tension.adjustment.outcome import Shortage, Shortfall, Strategy
-from tension.adjustment.plan_basis import Limits, PlanBasis
+from tension.adjustment.plan_basis import IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-
-_HAIR = 1e-9
-"""Difference of spread under which two choices are alike. [1]"""
-
-_GRID = 16
-"""Starts a step and per rope where the ropes are not alike in stiffness."""
-
+_HAIR = 1e-9  # difference of spread under which two choices are alike [1]
+_GRID = 16  # starts a step and per rope where the ropes are not alike in stiffness
+# where the goal is out of reach: fewest nuts this near to the best [1]
 _NEAR_BEST = 0.005
-"""Where the goal is out of reach: fewest nuts this near to the best. [1]"""
-
-_KNOWN = 2.0
-"""A nut is turned from so many standard uncertainties on."""
-
-_FAR = 10_000
-"""Steps where nothing limits a nut."""
+_KNOWN = 2.0  # a nut is turned from so many standard uncertainties on
+_FAR = 10_000  # steps where nothing limits a nut
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -169,12 +160,15 @@ def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
 
 def _better(steps: IntArray, problem: StepProblem) -> IntArray:
     """Make single or paired steps as long as the spread falls."""
-    moves = _moves(len(steps), keeps_sum=problem.keeps_sum)
+    one = np.eye(len(steps), dtype=np.int64)
+    moves = np.array([a - b for a, b in permutations(one, 2)])  # two against each other
+    if not problem.keeps_sum:
+        moves = np.vstack([one, -one, moves])
     current, spread = steps, float(problem.spread_after(steps))
     while True:
         tried = current + moves
-        allowed = np.all((tried >= problem.lowest) & (tried <= problem.highest), axis=1)
-        tried = tried[allowed]
+        within = (tried >= problem.lowest) & (tried <= problem.highest)
+        tried = tried[within.all(axis=1)]
         if not len(tried):
             return current
         spreads = problem.spread_after(tried)
@@ -182,13 +176,6 @@ def _better(steps: IntArray, problem: StepProblem) -> IntArray:
         if spreads[best] >= spread - _HAIR:
             return current
         current, spread = tried[best], float(spreads[best])
-
-
-def _moves(n: int, *, keeps_sum: bool) -> IntArray:
-    """Steps of one nut, and of two against each other."""
-    eye = np.eye(n, dtype=np.int64)
-    pairs = np.array([eye[i] - eye[j] for i in range(n) for j in range(n) if i != j])
-    return pairs if keeps_sum else np.vstack([eye, -eye, pairs])
 
 
 def best_of_each_number(
@@ -251,7 +238,12 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
         return whole
     fewest = _fewest(basis, whole, problem, upper)
     most = basis.most_steps
-    stages = _stages_of(fewest.steps, most)
+
+    def opened(choice: Choice) -> FloatArray:
+        """How often each nut is opened; a stage takes it so far and no further."""
+        return np.asarray(np.ceil(np.abs(choice.steps) / most))
+
+    stages = int(opened(fewest).max())
     candidates = [fewest]
     for cap in sorted({1, stages // 2, stages - 1} - {0, stages}):
         within = replace(
@@ -262,18 +254,8 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
         tried = _fewest(basis, whole, within, upper)
         if tried.upper <= max(basis.goal, fewest.upper):
             candidates.append(tried)
-    return min(candidates, key=lambda each: _work_of(each.steps, most))
-
-
-def _stages_of(steps: IntArray, most: int) -> int:
-    """Stages that the furthest nut asks for."""
-    return int(np.ceil(np.abs(steps).max() / most))
-
-
-def _work_of(steps: IntArray, most: int) -> int:
-    """Nuts opened, one that goes far more than once, and runs of the car."""
-    openings = int(np.ceil(np.abs(steps) / most).sum())
-    return openings + _stages_of(steps, most)
+    # nuts opened and runs of the car
+    return min(candidates, key=lambda each: opened(each).sum() + opened(each).max())
 
 
 def _fewest(

@@ -4,21 +4,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.outcome import Forecast
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Rule
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
-FloatArray = NDArray[np.float64]
-
-N_DRAWS = 2000
-"""Simulated sets; the chance is then known to about one percent. [1]"""
-
-UPPER = 0.975
-"""Part of the simulated sets under the upper bound. [1]"""
-
+N_DRAWS = 2000  # simulated sets; the chance is then known to about one percent [1]
+UPPER = 0.975  # part of the simulated sets under the upper bound [1]
 _SEED = 20260401
 
 

@@ -6,9 +6,8 @@ from itertools import permutations
 from math import hypot, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.adjustment.fit import Line, fit_line, own_uncertainties
+from tension.adjustment.fit import BoolArray, Line, fit_line, own_uncertainties
 from tension.adjustment.stiffness import (
     Origin,
     find_hitch,
@@ -19,48 +18,29 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, HitchPlace, RopeSet, Roping
 from tension.measurement.readings import Reading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.springs import margin_to_solid
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.shown import Shown
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-
-OVERLOAD = 1.25
-"""Part of rated load at which the margin to solid is told. [1]"""
-
+OVERLOAD = 1.25  # part of rated load at which the margin to solid is told [1]
+# how much springs of one set differ in free length; the program's own figure [m]
 FREE_LENGTH_SPREAD = 0.001
-"""How much springs of one set differ in free length; the program's own figure. [m]"""
-
-_LEVEL = 0.003
-"""Springs whose lengths lie within this look level to the eye. [m]"""
-
-_TOUCHING = 0.0005
-"""A spring within this of its solid length is taken to be solid. [m]"""
-
+_LEVEL = 0.003  # springs whose lengths lie within this look level to the eye [m]
+_TOUCHING = 0.0005  # a spring within this of its solid length is taken to be solid [m]
+# a length so far under the solid one is a wrong reading, or another spring's [m]
 _TOO_SHORT = 0.001
-"""A length so far under the solid one is a wrong reading, or another spring's. [m]"""
-
+# a spring stands out from so many standard uncertainties off the others [1]
 _STANDS_OUT = 3.5
-"""A spring stands out from so many standard uncertainties off the others. [1]"""
-
-_FEWEST_TO_JUDGE = 3
-"""Springs among which the odd one can be told."""
-
-_FEWEST_FOR_LINE = 4
-"""Springs from which a line of the set is drawn."""
-
+_FEWEST_TO_JUDGE = 3  # springs among which the odd one can be told
+_FEWEST_FOR_LINE = 4  # springs from which a line of the set is drawn
+# how many springs the expected scatter counts for beside those read [1]
 _WEIGHT_OF_EXPECTED = 2.0
-"""How many springs the expected scatter counts for beside those read. [1]"""
-
-_APART = 3.0
-"""Standard uncertainties between two figures that are not the same. [1]"""
-
+_APART = 3.0  # standard uncertainties between two figures that are not the same [1]
+# between the two of a set that are farthest apart: many pairs are looked at [1]
 _PAIR_APART = 4.0
-"""Between the two of a set that are farthest apart: many pairs are looked at. [1]"""
-
 _CONTRADICTIONS = {
     NoteKind.SPRING_OUTLIER,
     NoteKind.SPRING_SHORT,

@@ -5,7 +5,6 @@ from enum import StrEnum
 from math import hypot, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.installation import (
@@ -21,23 +20,18 @@ from tension.installation import (
 from tension.measurement.springs import RateFrom, find_spring_rate
 from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
-FloatArray = NDArray[np.float64]
-
+# uncertainty of a data sheet's axial rigidity, which grows with load and age [1]
 _TYPED_RIGIDITY = 0.10
-"""Uncertainty of a data sheet's axial rigidity, which grows with load and age. [1]"""
-
+# above this the stiffness counts as assumed and the first round is a part [1]
 _LARGEST_KNOWN = 0.25
-"""Above this the stiffness counts as assumed and the first round is a part. [1]"""
-
-_LEARNED_NOW = 0.15
-"""What a stiffness learned after running leaves open before it. [1]"""
-
+_LEARNED_NOW = 0.15  # what a stiffness learned after running leaves open before it [1]
+# an assumed number that moves the stiffness by more makes it assumed [1]
 _WEIGHTY = 0.10
-"""An assumed number that moves the stiffness by more makes it assumed. [1]"""
 
 
 class KnownFrom(StrEnum):
