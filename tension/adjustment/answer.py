@@ -190,8 +190,6 @@ def _learned(
     )
 
 
-# --- in notes ---
-
 _NOTES = {
     AnswerKind.NO_TURNS: NoteKind.NO_TURNS,
     AnswerKind.TOO_SMALL: NoteKind.NOTHING_LEARNED,

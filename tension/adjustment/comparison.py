@@ -39,8 +39,6 @@ _FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevat
 _NOTED, _REFUSED = 0.03, 0.08
 _CLEAR = 3.0  # standard uncertainties from which a difference counts
 
-# --- whether two series may be held against each other ---
-
 
 def _find_difference(before: SetMeasurement, after: SetMeasurement) -> Refusal | None:
     """Find the first thing that keeps two series from being held against each other."""
@@ -119,9 +117,6 @@ def _load_text(measurement: SetMeasurement) -> str:
     """Load and people as typed."""
     load, people = measurement.series.load, measurement.series.people
     return (load or "load not recorded") + (f", people: {people}" if people else "")
-
-
-# --- what the turns have changed ---
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -298,9 +293,6 @@ def _changes(
     )
 
 
-# --- the past of a record ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Past:
     """Series and turns of a record."""
@@ -309,32 +301,28 @@ class Past:
     turns: tuple[Turn, ...]  # in order of time
     assess: Callable[[Series], Assessment]  # assesses a series
 
-    @property
-    def tells_of_running(self) -> bool:
-        """Whether the record says anything of turns or of runs."""
-        return bool(self.turns) or any(
-            each.round_trips_before is not None for each in self.series
-        )
-
 
 def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
     """Find whether a set had come to rest at a series, and the turns made since."""
-    if not past.tells_of_running:
+    names = [each.name for each in past.series]
+    until = past.series[: names.index(series.name) + 1]
+    runs = [each.round_trips_before for each in until]
+    has_never_run = runs[0] == 0 and not any(runs)
+    before = turns_before(past.series, past.turns, series.name)
+    since = turns_since(past.series, past.turns, series.name)
+    if not (before or since or has_never_run):
         return SetState()
     assessment = past.assess(series)
     mean = None
     if assessment.measurement.refusal is None and assessment.measurement.given:
         mean = request.mean_tension(assessment)
-    names = [each.name for each in past.series]
-    until = past.series[: names.index(series.name) + 1]
     return find_state(
         request,
         request.run_in(assessment),
         None if mean is None else mean.value,
-        turns_before(past.series, past.turns, series.name),
-        turns_since(past.series, past.turns, series.name),
-        has_never_run=until[0].round_trips_before == 0
-        and not any(each.round_trips_before for each in until),
+        before,
+        since,
+        has_never_run=has_never_run,
     )
 
 
@@ -347,7 +335,7 @@ def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanReque
     """
     rest: Series | None = None
     for series in past.series:
-        if series.span == until.span and past.tells_of_running:
+        if series.span == until.span:
             if rest is not None:
                 request = _with_answer(past, rest, series, request)
             if not request.doubts and state_at(past, series, request).is_at_rest:

@@ -76,9 +76,6 @@ def fit_line(x: FloatArray, y: FloatArray, width: FloatArray | float) -> Line | 
     )
 
 
-# --- a stiffness from turns and changes ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Turning:
     """Turns and changes of tension of a set whose load stayed."""
@@ -176,9 +173,6 @@ def _least_squares(turning: Turning, kept: BoolArray, first: float) -> Line | No
     noise = np.hypot(turning.uncertainties[kept], own)
     line = fit_line(d, turning.changes[kept], noise)
     return line if line is not None and line.slope > 0.0 else None
-
-
-# --- mistakes that explain a change better than any stiffness ---
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -216,9 +216,6 @@ def _directions(
     return outcome.DirectionsOnly(hitch=hitch, reasons=reasons, rows=rows)
 
 
-# --- what a reader of a plan must know, the most pressing first ---
-
-
 def _on_work(
     basis: PlanBasis, plan: Plan, choice: Choice | None, asked: list[NutTurn]
 ) -> list[Note]:

@@ -122,9 +122,6 @@ class PlanRequest(Setting):
         )
 
 
-# --- what the nuts may not do ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Limits:
     """Limits of one set at one hitch."""
@@ -204,9 +201,6 @@ def _solid_load(
     if rate is None or free is None or solid is None or free.value <= solid.value:
         return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
     return rate.value * (free.value - solid.value), (free, solid), ()
-
-
-# --- everything together ---
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

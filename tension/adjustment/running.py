@@ -1,6 +1,5 @@
 """How turns spread while the car runs, and whether a set has come to rest."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
@@ -9,12 +8,12 @@ from math import sqrt
 import numpy as np
 
 from tension.adjustment.stiffness import (
+    Chain,
     KnownFrom,
-    NutToNut,
     Origin,
     Setting,
+    find_chains,
     find_hitch,
-    find_nut_to_nut,
     is_car_side,
     pitches_of,
 )
@@ -86,14 +85,17 @@ def find_run_in(setting: Setting, span: Span) -> RunIn:
     Always something: what the record does not tell is taken so that a turn spreads
     slowly.
     """
-    found = find_nut_to_nut(setting, _hitch_beside(setting.rope_set, span.side), span)
-    parts = None if isinstance(found, Refusal) else found
+    places = HITCHES_OF_SIDE[span.side]
+    told = (find_hitch(setting.rope_set, place) for place in places)
+    hitch = next((one for one in told if one), Hitch(at=places[0]))
+    chains = find_chains(setting, hitch, span)
+    parts = None if isinstance(chains, Refusal) else chains
     is_car_side = span.side is Side.CAR
     if setting.drive is not Drive.TRACTION:  # every rope is held by itself
         return RunIn(
             near=np.zeros(1),
             far=np.zeros(1),
-            settled=1.0 / _SOFT_SPRING if parts is None else parts.run.stiffness,
+            settled=1.0 / _SOFT_SPRING if parts is None else parts[1].stiffness,
             is_car_side=is_car_side,
             travel=None,
             is_known=True,
@@ -103,9 +105,9 @@ def find_run_in(setting: Setting, span: Span) -> RunIn:
     near, far = _left_over(line(travel=down), line(travel=-up))
     settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
-        settled = parts.run.stiffness
+        settled = parts[1].stiffness
         if near[0] > 0.0:  # as thought while the car stands
-            near = near * (parts.now.stiffness / settled - 1.0) / near[0]
+            near = near * (parts[0].stiffness / settled - 1.0) / near[0]
     if setting.learned is not None:
         settled = setting.learned.set_stiffness
     return RunIn(
@@ -118,15 +120,8 @@ def find_run_in(setting: Setting, span: Span) -> RunIn:
     )
 
 
-def _hitch_beside(rope_set: RopeSet, side: Side) -> Hitch:
-    """The hitch on the side of a fall, as told or bare."""
-    places = HITCHES_OF_SIDE[side]
-    told = (find_hitch(rope_set, place) for place in places)
-    return next((hitch for hitch in told if hitch), Hitch(at=places[0]))
-
-
 def _slow_line(
-    setting: Setting, span: Span, parts: NutToNut | None
+    setting: Setting, span: Span, parts: tuple[Chain, Chain] | None
 ) -> tuple[float, float, "partial[RopeLine]"]:
     """The fall measured, both falls of one pair [m], and the line but for the travel.
 
@@ -141,13 +136,14 @@ def _slow_line(
         here = far = _SOFT_SPRING
         rigidity = _STIFF_ROPE
     else:
-        whole, ea = parts.run.rope.value, parts.run.rigidity
-        rope, fall = whole / n_falls, parts.now.rope.value
+        now, run = parts
+        rope, fall, ea = run.rope.value / n_falls, now.rope.value, run.rigidity
         rigidity = ea.value * (1.0 + ea.relative_uncertainty)
-        here, far = _softest(parts.now.springs), _softest(parts.far_springs)
-        if learned is not None and not parts.run.springs:
+        here = _softest(now.springs)
+        far = _softest(run.springs[len(now.springs) :])
+        if learned is not None and not run.springs:
             # what the rope alone does not give is shared between the two ends
-            here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 * whole / ea.value)
+            here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
     fall = min(max(fall, 0.02 * rope), 0.98 * rope)
     line = partial(
         lift_line,
@@ -160,7 +156,7 @@ def _slow_line(
     return fall, rope, line
 
 
-def _softest(springs: Iterable[Origin]) -> float:
+def _softest(springs: tuple[Origin, ...]) -> float:
     """Springs softer by their uncertainty; one only assumed, like the other [m/N]."""
     return sum(
         (1.0 + spring.relative_uncertainty * (sqrt(3.0) if is_assumed else 1.0))
@@ -244,9 +240,6 @@ class Spreading:
         """Run the car so many round trips more."""
         run = tuple((hitch, brought, n + more) for hitch, brought, n in self.made)
         return replace(self, made=run)
-
-
-# --- the state of a set ---
 
 
 class RunState(StrEnum):

@@ -198,9 +198,6 @@ def best_of_each_number(
             yield min(found, key=lambda each: (each[0], _effort(each[1])))
 
 
-# --- by the strategy ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Choice:
     """Steps chosen, beside what more or fewer nuts would bring."""
@@ -311,9 +308,6 @@ def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
     off = np.abs(apart @ tensions) / tensions.mean()
     known = uncertainties_of(apart, basis.simulation.covariance)
     return np.asarray(off > _KNOWN * known)
-
-
-# --- what is short ---
 
 
 def find_shortfalls(

@@ -203,9 +203,6 @@ def are_level(check: SpringCheck) -> bool:
     return max(lengths) - min(lengths) <= _LEVEL
 
 
-# --- load by length beside load measured ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Read:
     """The springs as read, in order of rope; nan where nothing is known."""
@@ -355,9 +352,6 @@ def _line(read: _Read, among: BoolArray) -> tuple[Line, float] | None:
     expected = _WEIGHT_OF_EXPECTED * read.scatter**2
     spare = max(0, int(among.sum()) - 2)
     return line, sqrt((expected + line.left_over) / (_WEIGHT_OF_EXPECTED + spare))
-
-
-# --- what contradicts what ---
 
 
 def _off_the_median(read: _Read) -> BoolArray:

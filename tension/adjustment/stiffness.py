@@ -94,9 +94,6 @@ class Setting:
     learned: LearnedStiffness | None = None  # what earlier turns have shown
 
 
-# --- the hitch ---
-
-
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""
     car, other = HITCHES_OF_SIDE[Side.CAR], HITCHES_OF_SIDE[Side.COUNTERWEIGHT]
@@ -168,9 +165,6 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
     )
 
 
-# --- what gives between the nuts ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chain:
     """What gives under a nut: springs, and rope of one axial rigidity."""
@@ -204,33 +198,15 @@ class Chain:
         return hypot(*(effect for effect, _ in self.effects))
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NutToNut:
-    """All that gives between the nuts of one hitch and those of the other."""
+def find_chains(
+    setting: Setting, hitch: Hitch, span: Span
+) -> tuple[Chain, Chain] | Refusal:
+    """Find what gives under a nut while the car stands, and once it has run.
 
-    # while the car stands: springs of the hitch whose nuts are turned, and this fall
-    now: Chain
-    # once it has run: on a traction sheave the springs of both hitches and the rope
-    # from one to the other; else the same as `now`
-    run: Chain
-
-    @property
-    def far_springs(self) -> tuple[Origin, ...]:
-        """Springs of the other hitch."""
-        return self.run.springs[len(self.now.springs) :]
-
-    @property
-    def origins(self) -> tuple[Origin, ...]:
-        """Where every number comes from."""
-        every = (*self.run.springs, self.run.rope, self.now.rope)
-        return (*dict.fromkeys(every), self.run.rigidity)
-
-
-def find_nut_to_nut(setting: Setting, hitch: Hitch, span: Span) -> NutToNut | Refusal:
-    """Find what gives between the nuts of one hitch and those of the other.
-
-    On a traction sheave a turn spreads over the whole rope once the car has run. Where
-    earlier turns have shown the stiffness, buffers of no known rate are no hindrance.
+    While it stands, the springs of this hitch and this fall. On a traction sheave a
+    turn spreads over the whole rope once the car has run: this hitch's springs first,
+    those of the other, and the rope between. Where earlier turns have shown the
+    stiffness, buffers of no known rate are no hindrance.
     """
     here = _springs_here(setting, hitch)
     if isinstance(here, Refusal):
@@ -246,9 +222,9 @@ def find_nut_to_nut(setting: Setting, hitch: Hitch, span: Span) -> NutToNut | Re
             fall = _rest_of(whole, fall)
     if isinstance(far, Refusal):
         return far
-    return NutToNut(
-        now=Chain(springs=here, rope=fall, rigidity=rigidity),
-        run=Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
+    return (
+        Chain(springs=here, rope=fall, rigidity=rigidity),
+        Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
     )
 
 
@@ -363,9 +339,6 @@ def _fall_length(rope_set: RopeSet, span: Span) -> Origin | None:
     )
 
 
-# --- the stiffness ---
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NutStiffness:
     """Stiffness of each rope seen from its nut at one hitch."""
@@ -390,39 +363,44 @@ def stiffness_at_hitch(
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
-    By what earlier turns have shown, if anything. On a traction sheave a turn spreads
-    over the whole rope once the car has run.
+    From what the record tells, or by what earlier turns have shown, if anything.
     """
-    parts = find_nut_to_nut(setting, hitch, span)
-    if isinstance(parts, Refusal):
-        return parts
+    chains = find_chains(setting, hitch, span)
+    if isinstance(chains, Refusal):
+        return chains
+    now, run = chains
+    origins = dict.fromkeys((*run.springs, run.rope, now.rope, run.rigidity))
     if setting.learned is not None:
-        return _as_learned(parts, setting.learned, hitch)
-    n, run, k = setting.rope_set.n_ropes, parts.run, parts.run.stiffness
-    common, of_springs = run.uncertainty, hypot(*(k / s.value for s in run.springs))
+        return _as_learned(now, run, setting.learned, hitch, tuple(origins))
+    n, k, common = setting.rope_set.n_ropes, run.stiffness, run.uncertainty
     assumed = [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
+    of_springs = hypot(*(k / spring.value for spring in run.springs))
     return NutStiffness(
-        now=np.full(n, parts.now.stiffness),
+        now=np.full(n, now.stiffness),
         after_running=np.full(n, k),
         common_uncertainty=common,
         own_uncertainty=of_springs * setting.rope_set.uncertainties.spring_rate,
-        now_uncertainty=parts.now.uncertainty,
-        origins=parts.origins,
+        now_uncertainty=now.uncertainty,
+        origins=tuple(origins),
         is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
 
 
 def _as_learned(
-    parts: NutToNut, learned: LearnedStiffness, hitch: Hitch
+    now: Chain,
+    run: Chain,
+    learned: LearnedStiffness,
+    hitch: Hitch,
+    origins: tuple[Origin, ...],
 ) -> NutStiffness:
     """Stiffness after running as learned; that before running follows it."""
-    after = np.array(learned.stiffnesses, dtype=float)
+    each = np.array(learned.stiffnesses, dtype=float)
     set_wide, width = learned.set_stiffness, learned.set_uncertainty
-    now, run = parts.now.stiffness, parts.run.stiffness
-    if parts.now.springs or hitch.buffer is Buffer.NONE:
-        now *= min(1.5, max(0.67, set_wide / run))
+    if now.springs or hitch.buffer is Buffer.NONE:
+        k_now = now.stiffness * min(1.5, max(0.67, set_wide / run.stiffness))
     else:  # what the rope alone does not give is shared between the two ends
-        now = 1.0 / (1.0 / now + 0.5 * max(0.0, 1.0 / set_wide - 1.0 / run))
+        extra = max(0.0, 1.0 / set_wide - 1.0 / run.stiffness)
+        k_now = 1.0 / (1.0 / now.stiffness + 0.5 * extra)
     origin = Origin(
         name="stiffness after running",
         value=set_wide,
@@ -432,11 +410,11 @@ def _as_learned(
         relative_uncertainty=width,
     )
     return NutStiffness(
-        now=now * after / set_wide,
-        after_running=after,
+        now=k_now * each / set_wide,
+        after_running=each,
         common_uncertainty=width,
         own_uncertainty=learned.own_uncertainty,
         now_uncertainty=hypot(width, _LEARNED_NOW),
-        origins=(origin, *parts.origins),
+        origins=(origin, *origins),
         is_assumed=width > _LARGEST_KNOWN,
     )

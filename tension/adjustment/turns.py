@@ -111,18 +111,10 @@ class TypedTurn:
 
 
 def read_turns(text: str) -> tuple[TypedTurn, ...]:
-    """Read turns as a plan prints them.
+    """Read turns as a plan prints them: "2 in 4 1/2, 5 out 4", in the order typed.
 
-    Parameters
-    ----------
-    text : str
-        Such as "2 in 4 1/2, 5 out 4": rope, which way, how many turns; "in" is towards
-        the plate. A rope that is left alone may be said to be: "4 leave".
-
-    Returns
-    -------
-    tuple of TypedTurn
-        In the order typed.
+    Rope, which way, how many turns; "in" is towards the plate. A rope that is left
+    alone may be said to be: "4 leave".
 
     Raises
     ------
