@@ -146,13 +146,8 @@ def check_springs(
     hitch = find_hitch(rope_set, place)
     if hitch is None:
         return NoteKind.HITCH_UNKNOWN.refusal(place=place.value)
-    lengths: dict[int, list[float]] = {}
-    for one in readings:
-        if one.series == assessment.measurement.series.name and (
-            isinstance(one, SpringReading) and one.hitch is place
-        ):
-            lengths.setdefault(one.rope, []).extend(q.value for q in one.lengths)
-    if not any(lengths.values()):
+    lengths = _lengths(readings, assessment.measurement.series.name, place)
+    if not lengths:
         return NoteKind.NO_SPRING_LENGTHS.refusal(place=place.value)
     read = _side_by_side(lengths, hitch, rope_set, assessment)
     slope = _slope_of_set(read)
@@ -172,13 +167,7 @@ def check_springs(
         )
         for i, rope in enumerate(read.ropes)
     )
-    notes = (
-        NoteKind.LEVEL_SPRINGS.note(),
-        *_of_the_set(read, ~stands_out),
-        *_rates_apart(read, slope),
-        *_wrong_way(read, ~stands_out),
-        *(note for spring in springs for note in _of_one(spring, read, slope)),
-    )
+    of_each = (note for spring in springs for note in _of_one(spring, read, slope))
     return SpringCheck(
         hitch=hitch,
         springs=springs,
@@ -187,9 +176,29 @@ def check_springs(
         solid_length=read.solid,
         slope=slope,
         rated_tension=rated,
-        notes=notes,
+        notes=(
+            NoteKind.LEVEL_SPRINGS.note(),
+            *_of_the_set(read, ~stands_out),
+            *_rates_apart(read, slope),
+            *_wrong_way(read, ~stands_out),
+            *of_each,
+        ),
         preload=hitch.spring_preload,
     )
+
+
+def _lengths(
+    readings: tuple[Reading, ...], series: str, place: HitchPlace
+) -> dict[int, float]:
+    """Mean length of each spring read in a series."""
+    found: dict[int, list[float]] = {}
+    for one in readings:
+        if isinstance(one, SpringReading) and (one.series, one.hitch) == (
+            series,
+            place,
+        ):
+            found.setdefault(one.rope, []).extend(q.value for q in one.lengths)
+    return {rope: float(np.mean(found[rope])) for rope in sorted(found) if found[rope]}
 
 
 def _or_none(number: float) -> float | None:
@@ -230,14 +239,13 @@ class _Read:
 
 
 def _side_by_side(
-    lengths: dict[int, list[float]],
+    lengths: dict[int, float],
     hitch: Hitch,
     rope_set: RopeSet,
     assessment: Assessment,
 ) -> _Read:
     """Put lengths, loads and readings side by side."""
-    ropes = tuple(rope for rope in sorted(lengths) if lengths[rope])
-    length = np.array([np.mean(lengths[rope]) for rope in ropes])
+    ropes, length = tuple(lengths), np.array(list(lengths.values()))
     known = rope_set.uncertainties
     rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
