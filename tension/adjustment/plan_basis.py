@@ -20,13 +20,7 @@ from tension.adjustment.stiffness import (
     stiffness_at_hitch,
 )
 from tension.assessment.outcome import Assessment
-from tension.installation import (
-    Buffer,
-    Hitch,
-    HitchPlace,
-    RopeSet,
-    Span,
-)
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY

@@ -18,14 +18,7 @@ from tension.adjustment.stiffness import (
     pitches_of,
 )
 from tension.adjustment.turns import PastTurn
-from tension.installation import (
-    Drive,
-    Hitch,
-    HitchPlace,
-    RopeSet,
-    Side,
-    Span,
-)
+from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.stretch import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray

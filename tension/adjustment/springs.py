@@ -193,10 +193,9 @@ def _lengths(
     """Mean length of each spring read in a series."""
     found: dict[int, list[float]] = {}
     for one in readings:
-        if isinstance(one, SpringReading) and (one.series, one.hitch) == (
-            series,
-            place,
-        ):
+        if not isinstance(one, SpringReading) or one.hitch is not place:
+            continue
+        if one.series == series:
             found.setdefault(one.rope, []).extend(q.value for q in one.lengths)
     return {rope: float(np.mean(found[rope])) for rope in sorted(found) if found[rope]}
 
