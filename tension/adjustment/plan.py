@@ -1,18 +1,13 @@
 """Plan of turns: which nut, which way, how far, in what order, and what to know."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from tension.adjustment import outcome
-from tension.adjustment.doubts import (
-    every_note,
-    find_no_plan,
-    measure_first,
-    ropes_text,
-)
 from tension.adjustment.order import find_first_stage, find_stages, trade_order
-from tension.adjustment.outcome import NoPlan, NutTurn, Plan, PlanOutcome
+from tension.adjustment.outcome import NoPlan, NoPlanKind, NutTurn, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
     ANSWERABLE,
     IntArray,
@@ -20,19 +15,21 @@ from tension.adjustment.plan_basis import (
     PlanRequest,
     find_basis,
 )
-from tension.adjustment.running import MOST_TRIPS
+from tension.adjustment.running import MOST_TRIPS, SetState, reasons_of_state
 from tension.adjustment.search import Choice, choose_steps, find_shortfalls, problem_of
+from tension.adjustment.simulation import upper_of_equal_set
 from tension.adjustment.stiffness import find_hitch, is_car_side
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Drive, Hitch, Side
+from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import (
     FamilyMember,
     hitch_rise,
     nut_travels_for_changes,
 )
-from tension.wording import percent_text
+from tension.wording import limit_text, percent_text
 
 _FAMILY = {
     outcome.Strategy.KEEP_HEIGHT: FamilyMember.KEEP_HEIGHT,
@@ -44,10 +41,20 @@ _FAMILY = {
 # a plan that stays short of the limit for thread nobody has told asks first [1]
 _LIKELY = 0.5
 _OF_THREAD = {outcome.Shortage.THREAD_TOWARDS_PLATE, outcome.Shortage.THREAD_AWAY}
-
 _SEEN = 0.001  # differences of a bound that are worth a word [1]
 # notes of the measurement that a reader of the plan must see again
 _TO_TELL = (NoteKind.LENGTH_PATTERN, NoteKind.KINDS_DISAGREE)
+# under this share of an even one a person looks before turning [1]
+_LOOK_FIRST_SHARE = 0.60
+# a rival numbering at least as probable as this is a doubt [1]
+_RIVAL_PROBABILITY = 0.01
+# notes that tell of a doubt about a rope or about how partials were counted
+_DOUBTFUL = (
+    NoteKind.SWAPPED_ROPES,
+    NoteKind.TOUCHING,
+    NoteKind.ROPE_CONTRADICTS,
+    NoteKind.MASS_RATIO_NAMED,
+)
 
 
 def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
@@ -80,13 +87,125 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
         missing = NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value)
         return _directions(assessment, Hitch(at=request.hitch), (missing,))
     if hitch.buffer is Buffer.BEAM:
-        return NoPlan.of(outcome.NoPlanKind.BEAM, NoteKind.BEAM.refusal())
+        return NoPlan.of(NoPlanKind.BEAM, NoteKind.BEAM.refusal())
     basis = find_basis(assessment, request, hitch)
     if isinstance(basis, PlanBasis):
         return _judge(basis, choose_steps(basis))
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
-        return NoPlan.of(outcome.NoPlanKind.BEAM, *basis)
+        return NoPlan.of(NoPlanKind.BEAM, *basis)
     return _directions(assessment, hitch, basis)
+
+
+def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
+    """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
+    refusal = assessment.measurement.refusal
+    if refusal is not None:
+        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
+    unrun = _find_unrun(request.state)
+    if unrun is not None:
+        return unrun
+    still_open = (
+        doubt
+        for doubt in request.doubts
+        if doubt.code not in ANSWERABLE or not request.has_looked(doubt.code)
+    )
+    doubts = (*still_open, *_find_doubts(assessment, request))
+    if doubts:
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
+    if assessment.verdict is Verdict.EQUAL:
+        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
+    return _find_uncertain(assessment)
+
+
+def _measure_first(
+    assessment: Assessment, reason: str, others: Sequence[int]
+) -> NoPlan:
+    """Ask to measure again the ropes the verdict hangs on, or others if it does not."""
+    ropes = _ropes_text(assessment.measure_again or others)
+    refusal = NoteKind.MEASURE_FIRST.refusal(reason=reason, ropes=ropes)
+    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
+
+
+def _ropes_text(numbers: Sequence[int]) -> str:
+    """Name ropes to be measured again."""
+    return "rope " + ", ".join(map(str, numbers))
+
+
+def _find_unrun(state: SetState) -> NoPlan | None:
+    """Whether the set must run, or be measured again, before anything is planned."""
+    if not state.turned_since:
+        reasons = reasons_of_state(state)
+        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+    trips = state.wanted_since
+    ropes = ", ".join(map(str, state.turned_since))
+    reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
+    if state.is_beyond_people:
+        reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
+    return NoPlan.of(
+        NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
+    )
+
+
+def _find_doubts(assessment: Assessment, request: PlanRequest) -> list[Refusal]:
+    """Find every doubt that a rope or the set carries, with what to do about it."""
+    measurement = assessment.measurement
+    found: list[Refusal] = []
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
+        found.append(NoteKind.LENGTHS_UNKNOWN.refusal())
+    found.extend(note.as_refusal() for note in measurement.doubts)
+    for rope in measurement.ropes:
+        found.extend(_doubts_of(rope))
+    found.extend(
+        NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text)
+        for note in _every_note(assessment)
+        if note.kind in _DOUBTFUL
+    )
+    found.extend(
+        NoteKind.FAR_BELOW.refusal(rope=share.number, share=100 * share.share)
+        for share in assessment.shares
+        if share.share is not None
+        and share.share < _LOOK_FIRST_SHARE
+        and not request.has_looked(NoteKind.FAR_BELOW.code, share.number)
+    )
+    return found
+
+
+def _every_note(assessment: Assessment) -> tuple[Note, ...]:
+    """Notes of the set and of its ropes, each once."""
+    of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
+    return tuple(
+        dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
+    )
+
+
+def _doubts_of(rope: RopeMeasurement) -> list[Refusal]:
+    """Doubts about one rope that are no notes."""
+    if rope.tension is None:
+        reason = rope.refusal.text if rope.refusal else "it was not measured."
+        return [NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason)]
+    if any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
+        return [NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number)]
+    return []
+
+
+def _find_uncertain(assessment: Assessment) -> NoPlan | None:
+    """Find whether the readings are too uncertain to turn by."""
+    rule = assessment.rule
+    given = [share for share in assessment.shares if share.share is not None]
+    off = np.array([abs((s.share or 1.0) - 1.0) for s in given])
+    wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in given])
+    upper = upper_of_equal_set(assessment.measurement.covariance, rule)
+    if upper > rule.limit:
+        reason = (
+            f"even a perfectly equal set could read {100 * upper:.0f} % apart, "
+            f"over the limit of {limit_text(rule.limit)}"
+        )
+    elif np.all(off <= wide):
+        reason = "no rope is further from an even share than twice its uncertainty"
+    else:
+        return None
+    widest = np.argsort(-wide, kind="stable")[:2]
+    return _measure_first(assessment, reason, [given[i].number for i in widest])
 
 
 def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
@@ -107,7 +226,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         )
     if not choice.steps.any():
         reason = "no turn would lower the bound of the spread by half a point"
-        return measure_first(
+        return _measure_first(
             assessment, reason, [share.number for share in assessment.shares[:2]]
         )
     stages = find_stages(basis, choice.steps)
@@ -118,7 +237,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         return _directions(assessment, basis.hitch, (coarse,))
     plan, asked = _plan_of(basis, stages), _threads_to_ask(basis, free)
     if asked and is_whole and plan.forecast.chance_equal < _LIKELY:
-        return NoPlan.of(outcome.NoPlanKind.LOOK_FIRST, *map(_ask_for_thread, asked))
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *map(_ask_for_thread, asked))
     notes = (
         *_on_work(basis, plan, choice if is_whole else None, asked),
         *_on_setting(basis, plan),
@@ -233,10 +352,10 @@ def _on_work(
         for looked in basis.request.looked
         if looked.code in ANSWERABLE
     )
-    notes.extend(note for note in every_note(assessment) if note.kind in _TO_TELL)
+    notes.extend(note for note in _every_note(assessment) if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
-        notes.append(NoteKind.MAYBE_EQUAL.note(again=ropes_text(again[:3])))
+        notes.append(NoteKind.MAYBE_EQUAL.note(again=_ropes_text(again[:3])))
     notes.extend(_on_reach(plan))
     notes.extend(_on_nuts(plan, choice) if choice is not None else ())
     return notes
