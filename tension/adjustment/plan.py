@@ -379,7 +379,7 @@ def _on_nuts(plan: Plan, choice: Choice) -> list[Note]:
     """Why so many nuts and no more."""
     notes = []
     upper = percent_text(choice.upper)
-    if choice.upper_with_fewer is not None and plan.n_nuts:
+    if choice.upper_with_fewer is not None:
         fewer = percent_text(choice.upper_with_fewer)
         notes.append(NoteKind.NUT_WORTH.note(nuts=plan.n_nuts, upper=upper, more=fewer))
     gain = choice.upper - choice.upper_with_all

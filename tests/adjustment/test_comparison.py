@@ -349,3 +349,14 @@ def test_three_ropes_or_more_are_needed_to_name_an_exchange() -> None:
         uncertainties=np.array([20.0, 20.0]),
     )
     assert find_exchange(before, before + turning.changes, turning) is None
+
+
+def test_ropes_of_their_own_stiffness_bound_what_exact_readings_tell() -> None:
+    # ropes differ by 7 % and are read exactly: 7 % over the root of four
+    travels = np.array([0.004, -0.004, 0.002, -0.002])
+    exact = Turning(
+        travels=travels, changes=50e3 * travels, uncertainties=np.full(4, 0.01)
+    )
+    fit = fit_stiffness(exact)
+    assert fit is not None
+    assert fit.uncertainty == pytest.approx(0.07 * 50e3 / 2, rel=1e-3)

@@ -178,6 +178,13 @@ def test_strategies_do_what_their_names_say() -> None:
     assert fewest.n_nuts < keep.n_nuts
 
 
+def test_what_the_last_nut_is_worth_is_told_where_fewer_were_tried() -> None:
+    fewest, keep = plan(strategy=Strategy.FEWEST_NUTS), plan()
+    worth = NoteKind.NUT_WORTH.code
+    assert worth in {note.code for note in fewest.notes}
+    assert worth not in {note.code for note in keep.notes}
+
+
 def test_runby_changes_by_the_rise_over_the_falls() -> None:
     up = plan(strategy=Strategy.TAKE_UP_ONLY)
     mean_travel = sum(turn.travel for turn in up.turns) / 4

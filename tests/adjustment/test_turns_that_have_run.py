@@ -591,6 +591,17 @@ def test_what_the_record_does_not_tell_is_taken_slow() -> None:
     assert len(slow.near) > len(told.near)
 
 
+def test_a_far_spring_that_is_not_told_is_taken_like_the_near_one() -> None:
+    exact = replace(rope_set(4).uncertainties, spring_rate=0.0)
+    both = replace(rope_set(4), uncertainties=exact)
+    one = replace(both, hitches=both.hitches[:1])
+    alike, assumed = (
+        find_run_in(Setting(rope_set=ropes, travel=TRAVEL), SPAN)
+        for ropes in (both, one)
+    )
+    assert assumed.far == pytest.approx(alike.far, rel=1e-9)
+
+
 def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
     setting = Setting(rope_set=rope_set(4))
     run_in = find_run_in(setting, SPAN)
