@@ -91,7 +91,7 @@ def find_run_in(setting: Setting, span: Span) -> RunIn:
             settled=1.0 / _SOFT_SPRING if parts is None else parts[1].stiffness,
             is_car_side=is_car_side,
             travel=None,
-            is_known=True,
+            is_known=parts is not None,
         )
     fall, rope, line = _slow_line(setting, span, parts)
     down, up, travel = _journeys(fall, rope, setting.travel)

@@ -409,6 +409,18 @@ def test_a_doubt_about_the_set_stops_the_plan_and_says_what_to_look_at() -> None
     assert codes == [note.code]
 
 
+def test_only_notes_that_bear_on_turning_are_told_again() -> None:
+    told, other = (
+        NoteKind.LENGTH_PATTERN.note(difference="9"),
+        NoteKind.HUM_FOUND.note(lines="50 Hz", rope=1),
+    )
+    given = replace(assessed(FOUR), notes=(told, other))
+    outcome = plan_turns(given, PlanRequest(rope_set=rope_set(4)))
+    assert isinstance(outcome, Plan)
+    assert told in outcome.notes
+    assert other not in outcome.notes
+
+
 def test_a_plan_for_a_set_that_may_be_equal_says_so() -> None:
     outcome = planned([5300.0, 4850.0, 5150.0, 4800.0], relative=0.01)
     assert isinstance(outcome, Plan)

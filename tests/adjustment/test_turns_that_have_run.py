@@ -33,6 +33,7 @@ from tension.assessment.outcome import Assessment
 from tension.installation import Buffer, Drive, HitchPlace, RopeSet, Roping, Span
 from tension.measurement.readings import Series
 from tension.notes import NoteKind, Refusal
+from tension.physics.sheave_transport import lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity, UnitSystem
 from tension.telling.plans import stage_boxes, turns_of_stage
 from tests.oracles.all_steps import tensions_after
@@ -172,6 +173,12 @@ def test_turns_after_the_last_reading_ask_to_run_and_measure() -> None:
 def test_a_set_that_has_never_run_is_run_first() -> None:
     outcome = answer(series("a", a=0), (), {"a": FOUND})
     assert no_plan(outcome, NoPlanKind.RUN_FIRST) == [NoteKind.CAR_NOT_RUN.code]
+
+
+def test_a_record_without_turns_asks_for_no_trips() -> None:
+    _, request = request_after(series("a"), (), {"a": FOUND})
+    assert request.state == SetState()
+    assert (request.state.wanted, request.state.wanted_since) == (0, 0)
 
 
 @pytest.mark.parametrize(
@@ -314,6 +321,18 @@ def test_an_answer_that_nothing_explains_is_not_learned(factor: float) -> None:
     comparison = compared({"a": FOUND, "b": left(factor * K_RUN)}, made(12))
     assert comparison.learned is None
     assert NoteKind.ANSWERS_FAR_OFF.code in {n.code for n in comparison.notes}
+
+
+@pytest.mark.parametrize(
+    ("trips", "kind"),
+    [(6, AnswerKind.LIKE_STANDING), (60, AnswerKind.LEARNED_AGAINST_RECORD)],
+)
+def test_more_than_expected_is_learned_after_more_than_enough_trips(
+    trips: int, kind: AnswerKind
+) -> None:
+    # between run and standing: after few trips they may not have been as written
+    comparison = compared({"a": FOUND, "b": left(1.6 * K_RUN)}, made(trips))
+    assert comparison.answer.kind is kind
 
 
 @pytest.mark.parametrize(
@@ -525,6 +544,13 @@ def test_a_nut_that_wants_far_is_asked_for_its_thread_first() -> None:
         PlanRequest(rope_set=rope_set(4, hitches=soft, ropes=unknown)),
     )
     assert set(no_plan(outcome, NoPlanKind.LOOK_FIRST)) == {NoteKind.THREAD_ASKED.code}
+    assert isinstance(outcome, NoPlan)
+    # the tight rope is eased, the slack one taken up
+    ways = [reason.next_act for reason in outcome.reasons]
+    assert [way.split(", write ")[1].split(",")[0] for way in ways] == [
+        "ease_left",
+        "take_up_left",
+    ]
     told = tuple(rope(i + 1, take_up=0.3, ease=0.3) for i in range(4))
     then = plan_turns(
         assessed(tensions), PlanRequest(rope_set=rope_set(4, hitches=soft, ropes=told))
@@ -589,6 +615,30 @@ def test_what_the_record_does_not_tell_is_taken_slow() -> None:
     assert not slow.is_known
     assert told.is_known
     assert len(slow.near) > len(told.near)
+
+
+def test_springs_softer_and_rope_stiffer_by_their_uncertainty_spread_slowly() -> None:
+    # 5 % of a rate, 10 % of a typed rigidity; from 4 m the fall gets 30 m longer
+    line = lift_line(
+        car_fall=4.0,
+        counterweight_fall=34.0,
+        travel=30.0,
+        n_falls=1,
+        axial_rigidity=1.1 * 4.6e6,
+        spring_compliances=(1.05 / 150e3, 1.05 / 150e3),
+    )
+    near, far = line.compliances
+    # a turn at the far hitch: all of it there, then as the one journey leaves it
+    after = round_trip_matrix(line) @ [0.0, (near + far) / far]
+    run_in = find_run_in(Setting(rope_set=rope_set(4), travel=TRAVEL), SPAN)
+    assert run_in.far[1] == pytest.approx(after[0] - 1.0, rel=1e-9)
+
+
+def test_on_a_drum_a_spring_of_no_known_rate_is_taken_soft() -> None:
+    bare = rope_set(4, hitches=(hitch(rate=None),))
+    run_in = find_run_in(Setting(rope_set=bare, drive=Drive.DRUM), SPAN)
+    assert run_in.settled == pytest.approx(50e3)
+    assert run_in.left_over(CAR, 0) == 0.0
 
 
 def test_a_far_spring_that_is_not_told_is_taken_like_the_near_one() -> None:
