@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from tension.adjustment import outcome
+from tension.adjustment.fit import upper_of_equal_set
 from tension.adjustment.order import find_first_stage, find_stages, trade_order
 from tension.adjustment.outcome import NoPlan, NoPlanKind, NutTurn, Plan, PlanOutcome
 from tension.adjustment.plan_basis import (
@@ -17,7 +18,6 @@ from tension.adjustment.plan_basis import (
 )
 from tension.adjustment.running import MOST_TRIPS, SetState, reasons_of_state
 from tension.adjustment.search import Choice, choose_steps, find_shortfalls, problem_of
-from tension.adjustment.simulation import upper_of_equal_set
 from tension.adjustment.stiffness import find_hitch, is_car_side
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict

@@ -6,10 +6,9 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.fit import own_uncertainties
+from tension.adjustment.fit import SetSimulation, own_uncertainties
 from tension.adjustment.outcome import NutTurn, Strategy
 from tension.adjustment.running import RunIn, SetState, find_run_in
-from tension.adjustment.simulation import SetSimulation
 from tension.adjustment.stiffness import (
     KnownFrom,
     NutStiffness,

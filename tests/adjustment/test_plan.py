@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.fit import own_uncertainties
+from tension.adjustment.fit import SetSimulation, own_uncertainties
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -17,7 +17,6 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.simulation import SetSimulation
 from tension.adjustment.stiffness import KnownFrom
 from tension.assessment.outcome import Verdict
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet, Roping

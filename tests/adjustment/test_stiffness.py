@@ -3,8 +3,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tension.adjustment.fit import SetSimulation
 from tension.adjustment.plan_basis import find_limits
-from tension.adjustment.simulation import SetSimulation
 from tension.adjustment.stiffness import (
     KnownFrom,
     LearnedStiffness,
