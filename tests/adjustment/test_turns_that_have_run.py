@@ -179,6 +179,7 @@ def test_a_record_without_turns_asks_for_no_trips() -> None:
     _, request = request_after(series("a"), (), {"a": FOUND})
     assert request.state == SetState()
     assert (request.state.wanted, request.state.wanted_since) == (0, 0)
+    assert (request.state.round_trips, request.state.still_to_come) == (0, 0.0)
 
 
 @pytest.mark.parametrize(
