@@ -307,9 +307,10 @@ def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
     names = [each.name for each in past.series]
     until = past.series[: names.index(series.name) + 1]
     runs = [each.round_trips_before for each in until]
-    has_never_run = runs[0] == 0 and not any(runs)
     before = turns_before(past.series, past.turns, series.name)
     since = turns_since(past.series, past.turns, series.name)
+    ran = (*runs, *(turned.at_least for turned in before))
+    has_never_run = runs[0] == 0 and not any(ran)
     if not (before or since or has_never_run):
         return SetState()
     assessment = past.assess(series)

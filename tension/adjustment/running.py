@@ -306,7 +306,7 @@ def find_state(
         found,
         state=state,
         round_trips=min((past.at_least for past in before), default=0),
-        wanted=0 if state is RunState.AT_REST else max(1, _wanted(still)),
+        wanted=0 if state is RunState.AT_REST else _wanted(still),
         still_to_come=still.spread(),
     )
 

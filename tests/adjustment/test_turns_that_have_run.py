@@ -175,6 +175,18 @@ def test_a_set_that_has_never_run_is_run_first() -> None:
     assert no_plan(outcome, NoPlanKind.RUN_FIRST) == [NoteKind.CAR_NOT_RUN.code]
 
 
+def test_a_new_set_has_run_once_a_run_stands_with_its_turns() -> None:
+    seen = {"a": WIDE, "b": left(K_RUN, WIDE)}
+    for trips, state in (
+        (0, RunState.NOT_RUN),
+        (1, RunState.TOO_FEW),
+        (40, RunState.AT_REST),
+    ):
+        given_, request = request_after(series("a", "b", a=0), made(trips), seen)
+        assert request.state.state is state
+        assert isinstance(plan_turns(given_, request), Plan) is (trips == 40)
+
+
 def test_a_record_without_turns_asks_for_no_trips() -> None:
     _, request = request_after(series("a"), (), {"a": FOUND})
     assert request.state == SetState()
