@@ -117,12 +117,12 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     return _find_uncertain(assessment)
 
 
-def _measure_first(
-    assessment: Assessment, reason: str, others: Sequence[int]
-) -> NoPlan:
-    """Ask to measure again the ropes the verdict hangs on, or others if it does not."""
-    ropes = _ropes_text(assessment.measure_again or others)
-    refusal = NoteKind.MEASURE_FIRST.refusal(reason=reason, ropes=ropes)
+def _measure_first(assessment: Assessment, reason: str) -> NoPlan:
+    """Ask to measure again the ropes the verdict hangs on, or the two known least."""
+    given = [share for share in assessment.shares if share.share is not None]
+    given.sort(key=lambda share: -(share.share_uncertainty or 0.0))
+    again = assessment.measure_again or [share.number for share in given[:2]]
+    refusal = NoteKind.MEASURE_FIRST.refusal(reason=reason, ropes=_ropes_text(again))
     return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
 
 
@@ -200,12 +200,11 @@ def _find_uncertain(assessment: Assessment) -> NoPlan | None:
             f"even a perfectly equal set could read {100 * upper:.0f} % apart, "
             f"over the limit of {limit_text(rule.limit)}"
         )
-    elif np.all(off <= wide):
+        return _measure_first(assessment, reason)
+    if np.all(off <= wide):
         reason = "no rope is further from an even share than twice its uncertainty"
-    else:
-        return None
-    widest = np.argsort(-wide, kind="stable")[:2]
-    return _measure_first(assessment, reason, [given[i].number for i in widest])
+        return _measure_first(assessment, reason)
+    return None
 
 
 def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
@@ -226,9 +225,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
         )
     if not choice.steps.any():
         reason = "no turn would lower the bound of the spread by half a point"
-        return _measure_first(
-            assessment, reason, [share.number for share in assessment.shares[:2]]
-        )
+        return _measure_first(assessment, reason)
     stages = find_stages(basis, choice.steps)
     is_whole = stages is not None
     stages = stages or find_first_stage(basis, choice.steps)

@@ -426,6 +426,18 @@ def test_a_plan_for_a_set_that_may_be_equal_says_so() -> None:
     assert NoteKind.MAYBE_EQUAL.code in {note.code for note in outcome.notes}
 
 
+def test_the_two_ropes_known_least_are_measured_again_where_no_verdict_hangs() -> None:
+    given = assessed([5030.0, 4970.0, 5010.0, 4990.0], relative=0.06)
+    shares = [
+        replace(share, share_uncertainty=0.01 * share.number) for share in given.shares
+    ]
+    unsure = replace(given, measure_again=(), shares=tuple(shares))
+    outcome = plan_turns(unsure, PlanRequest(rope_set=rope_set(4)))
+    assert isinstance(outcome, NoPlan)
+    assert outcome.kind is NoPlanKind.MEASURE_FIRST
+    assert dict(outcome.reasons[0].places)["ropes"] == "rope 4, 3"
+
+
 def test_unknown_lengths_stop_the_plan() -> None:
     given = assessed(FOUR, lengths=LengthKnowledge.UNKNOWN)
     kind, codes = kind_of(plan_turns(given, PlanRequest(rope_set=rope_set(4))))

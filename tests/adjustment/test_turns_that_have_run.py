@@ -379,6 +379,13 @@ def test_another_load_is_seen_in_the_newtons(ratio: float) -> None:
     assert outcome.code == NoteKind.LOAD_BY_NEWTONS.code
 
 
+def test_a_mean_tension_that_moved_a_little_is_told_in_percent() -> None:
+    comparison = compared({"a": FOUND, "b": 1.0747 * left(K_RUN)}, made(12))
+    moved = [n.text for n in comparison.notes if n.code == NoteKind.LOAD_MOVED.code]
+    assert len(moved) == 1
+    assert " 7 %" in moved[0]
+
+
 @pytest.mark.parametrize(
     "words", ["empty car", "Empty.", "car empty", "the cabin empty"]
 )
