@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from tension.adjustment.outcome import Plan, Strategy
     from tension.adjustment.plan import plan_turns
     from tension.adjustment.plan_basis import PlanRequest
-    from tension.adjustment.spring_check import SpringCheck
+    from tension.adjustment.springs import SpringCheck
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
@@ -136,7 +136,7 @@ _DOORS = {
     "Strategy": "tension.adjustment.outcome",
     "plan_turns": "tension.adjustment.plan",
     "PlanRequest": "tension.adjustment.plan_basis",
-    "SpringCheck": "tension.adjustment.spring_check",
+    "SpringCheck": "tension.adjustment.springs",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
     "RopeShare": "tension.assessment.outcome",

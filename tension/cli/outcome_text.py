@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
