@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from tension.errors import FileFormatError, lines_of
+from tension.errors import FileFormatError, TensionError, lines_of
 from tension.files.evidence import RECORDING_SUFFIXES, natural_key
-from tension.fleet.kept import names_of
+from tension.fleet.kept import folders_of, names_of
+from tension.fleet.spool import Place
 from tension.workflow.inputs import RECORD_NAME
 
 _PREFIX = "tension-copy-"
@@ -31,22 +32,6 @@ _NO_RECORD = (
     f"{{where}}: this folder holds recordings but no {RECORD_NAME}, so nothing is "
     f"known of the ropes; make one with 'tension start'"
 )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Place:
-    """A record found in a tree, or a folder that holds none where one is missing.
-
-    Attributes
-    ----------
-    record : str
-        Path of the record, or of the folder, from the top, with forward slashes.
-    reasons : tuple of str
-        Why it cannot be used; empty for a record.
-    """
-
-    record: str
-    reasons: tuple[str, ...] = ()
 
 
 class Tree(ABC):
@@ -78,22 +63,15 @@ class Tree(ABC):
 
         Raises
         ------
-        OSError
+        OSError, FileFormatError
             If it cannot be read.
         """
-
-    @abstractmethod
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
 
     def places(self) -> Iterator[Place]:
         """Find every record outside of hidden folders, in natural order of the paths.
 
-        Yields
-        ------
-        Place
-            A record, a folder that cannot be read, or one that holds recordings
-            without a record in it or above it.
+        And every folder that cannot be read, or that holds recordings without a record
+        in it or above it.
         """
         pending = [("", False)]
         while pending:
@@ -101,15 +79,15 @@ class Tree(ABC):
             shown = where or "."
             try:
                 entries = self.entries(where)
-            except OSError as error:
-                yield Place(record=shown, reasons=self.unreadable(shown, error))
+            except (OSError, TensionError) as error:
+                yield Place(shown, self.named(shown, lines_of(error)))
                 continue
             entries = [entry for entry in entries if not entry[0].startswith(".")]
             has_record = any(name == RECORD_NAME for name, _ in entries)
             if has_record:
-                yield Place(record=_below(where, RECORD_NAME))
+                yield Place(_below(where, RECORD_NAME))
             elif not is_covered and any(_is_sound(*entry) for entry in entries):
-                yield Place(record=shown, reasons=(_NO_RECORD.format(where=shown),))
+                yield Place(shown, (_NO_RECORD.format(where=shown),))
             folders = [Path(n) for n, is_dir in entries if is_dir and n != RECORD_NAME]
             pending += [
                 (_below(where, folder.name), is_covered or has_record)
@@ -146,18 +124,11 @@ class FolderTree(Tree):
     def entries(self, where: str) -> list[tuple[str, bool]]:
         """List a folder; links are followed, but never back into a folder above."""
         path = self.top / where
-        above = [
-            self.top,
-            *(self.top / p for p in list(PurePosixPath(where).parents)[:-1]),
-        ]
-        if where and _mark(path) in map(_mark, above):
+        above = [self.top / p for p in PurePosixPath(where).parents]
+        if any(path.samefile(one) for one in above):
             return []
         with os.scandir(path) as found:
             return [(entry.name, _is_folder(entry)) for entry in found]
-
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
-        return self.named(where, lines_of(error))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -176,12 +147,7 @@ class UrlTree(Tree):
         """Copy a record and the files it names into a folder of this machine.
 
         Sound files that it does not name are there by name only: they are told, not
-        heard.
-
-        Yields
-        ------
-        Path
-            The copy of the record; gone afterwards.
+        heard. The copy is gone afterwards.
         """
         from tension.files.record import read_visit
 
@@ -196,7 +162,7 @@ class UrlTree(Tree):
                 target.parent.mkdir(parents=True, exist_ok=True)
                 if files.isfile(f"{origin}/{name}"):  # if missing, its reading tells
                     files.get_file(f"{origin}/{name}", str(target))
-            for folder in sorted({".", *(str(PurePosixPath(n).parent) for n in names)}):
+            for folder in folders_of(names):
                 there = origin if folder == "." else f"{origin}/{folder}"
                 _stand_in(files, there, Path(place) / folder)
             yield copy
@@ -208,13 +174,19 @@ class UrlTree(Tree):
         return tuple(_OF_COPY.sub(within, line) for line in lines)
 
     def entries(self, where: str) -> list[tuple[str, bool]]:
-        """List a folder."""
-        files, top = self.opened()
-        return _listed(files, f"{top}/{where}".rstrip("/"))
+        """List a folder.
 
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
-        return (_CANNOT.format(url=where, reason=error),)
+        Raises
+        ------
+        FileFormatError
+            If it cannot be read.
+        """
+        files, top = self.opened()
+        try:
+            return _listed(files, f"{top}/{where}".rstrip("/"))
+        except OSError as error:
+            text = _CANNOT.format(url=where or ".", reason=error)
+            raise FileFormatError(text) from error
 
     def opened(self) -> tuple[Any, str]:
         """Open the file system; give it and the path of the top in it.
@@ -233,12 +205,7 @@ class UrlTree(Tree):
 
 
 def open_tree(text: str) -> Tree:
-    """Find the tree that a person means.
-
-    Parameters
-    ----------
-    text : str
-        A folder, or an address such as ``s3://bucket/lifts``.
+    """Find the tree that a person means: a folder, or ``s3://bucket/lifts``.
 
     Raises
     ------
@@ -264,12 +231,6 @@ def open_tree(text: str) -> Tree:
             f"use 'tension assess' for one record"
         )
     raise FileFormatError(f"{folder}: there is no such folder; check the name")
-
-
-def _mark(path: Path) -> tuple[int, int]:
-    """What tells a folder from every other of this machine."""
-    state = path.stat()
-    return state.st_dev, state.st_ino
 
 
 def _is_folder(entry: "os.DirEntry[str]") -> bool:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet.rows import row_to_text
+from tension.fleet.spool import row_to_text
 from tension.fleet.workers import DaskCluster, WorkersLostError
 from tests.fleet.making import alone, rows_of, write_fleet
 

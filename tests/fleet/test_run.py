@@ -9,8 +9,8 @@ import pytest
 
 from tension.catalogue.rules import Metric
 from tension.errors import FileFormatError
-from tension.fleet.rows import FAULT, LiftRow, row_to_text
 from tension.fleet.run import Job, assess_fleet, line_of_record, progress_text
+from tension.fleet.spool import FAULT, LiftRow, row_to_text
 from tension.fleet.tree import open_tree
 from tension.fleet.workers import LocalProcesses, LocalThreads, Workers
 from tension.workflow import assess
