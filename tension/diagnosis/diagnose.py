@@ -165,14 +165,13 @@ def _of_length(form: Form, pattern: Pattern) -> Telltale:
         key=lambda own: float(np.abs(deviations[own].mean(axis=0)).max()),
     )
     rope = _rope(form, np.abs(deviations[widest].mean(axis=0)))
-    own = deviations[widest, rope]
-    wide = pattern.uncertainties[widest, rope]
+    own, wide = deviations[widest, rope], pattern.uncertainties[widest, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
         value=float(own.mean()),
-        uncertainty=float(np.sqrt((wide**2).sum()) / len(widest)),
-        against=float(np.ptp(own)),
+        uncertainty=np.sqrt((wide**2).sum()) / len(widest),
+        against=np.ptp(own),
         where=f"{len(widest)} series",
     )
 
@@ -184,15 +183,14 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     if form.cause is Cause.TWIST:
         shape = deviations[:, _rope(form, np.ptp(deviations, axis=0))]
     among = max(pattern.settings, key=lambda own: float(np.ptp(shape[own])))
-    high = max(among, key=lambda i: float(shape[i]))
-    low = min(among, key=lambda i: float(shape[i]))
+    high, low = max(among, key=shape.__getitem__), min(among, key=shape.__getitem__)
     rope = _rope(form, np.abs(deviations[high] - deviations[low]))
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(deviations[high, rope]),
-        uncertainty=float(np.hypot(wide[high, rope], wide[low, rope])),
-        against=float(deviations[low, rope]),
+        value=deviations[high, rope],
+        uncertainty=np.hypot(wide[high, rope], wide[low, rope]),
+        against=deviations[low, rope],
         where=pattern.conditions[high].name,
         elsewhere=pattern.conditions[low].name,
     )
@@ -200,71 +198,69 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
 
 def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
-    conditions, n = pattern.conditions, len(pattern.numbers)
-    # the side on which the load differs most
-    side = max(Side, key=lambda s: _range(conditions, s))
-    here = [i for i, c in enumerate(conditions) if c.side is side]
-    heavy = max(here, key=lambda i: conditions[i].load_tension)
-    light = min(here, key=lambda i: conditions[i].load_tension)
-    before, after = pattern.series[light], pattern.series[heavy]
-    if after.condition.load_tension <= before.condition.load_tension:
-        return None
-    added = after.tensions - before.tensions
-    shares = added / added.sum() if abs(added.sum()) > 0 else np.full(n, 1 / n)
-    rope = _rope(form, np.abs(shares - 1.0 / n))
-    wide = np.hypot(
-        pattern.uncertainties[heavy, rope], pattern.uncertainties[light, rope]
+    loads, even = (
+        [c.load_tension for c in pattern.conditions],
+        1.0 / len(pattern.numbers),
     )
+    sides = [
+        [i for i, c in enumerate(pattern.conditions) if c.side is side] for side in Side
+    ]
+    heavy, light = max(  # of the side on which the load differs most
+        (
+            (max(here, key=loads.__getitem__), min(here, key=loads.__getitem__))
+            for here in sides
+            if here
+        ),
+        key=lambda two: loads[two[0]] - loads[two[1]],
+    )
+    if loads[heavy] <= loads[light]:
+        return None
+    added = pattern.series[heavy].tensions - pattern.series[light].tensions
+    shares = added / added.sum() if abs(added.sum()) > 0 else np.full_like(added, even)
+    rope = _rope(form, np.abs(shares - even))
+    wide = pattern.uncertainties[:, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(shares[rope]),
-        uncertainty=float(wide / max(abs(float(added.sum())), 1e-9)),
-        against=1.0 / n,
-        where=after.condition.name,
-        elsewhere=before.condition.name,
+        value=shares[rope],
+        uncertainty=np.hypot(wide[heavy], wide[light]) / max(abs(added.sum()), 1e-9),
+        against=even,
+        where=pattern.conditions[heavy].name,
+        elsewhere=pattern.conditions[light].name,
     )
-
-
-def _range(conditions: Sequence[Condition], side: Side) -> float:
-    """How far the load differs on a side. [N]."""
-    loads = [c.load_tension for c in conditions if c.side is side]
-    return max(loads) - min(loads) if loads else -1.0
 
 
 def _of_mass(form: Form, pattern: Pattern) -> Telltale:
     """Deviation by pitch as a fraction of the mean, the same at every load."""
-    by_pitch = [i for i, c in enumerate(pattern.conditions) if c.is_by_pitch]
-    other = [i for i in range(len(pattern.series)) if i not in by_pitch]
+    by_pitch = np.array([c.is_by_pitch for c in pattern.conditions])
     means = np.array([c.mean_tension for c in pattern.conditions])
     relative = pattern.deviations / means[:, None]
-    wide = pattern.uncertainties / means[:, None]
     rope = _rope(form, np.abs(relative[by_pitch].mean(axis=0)))
-    own = wide[by_pitch, rope]
+    own, other = relative[by_pitch, rope], relative[~by_pitch, rope]
+    wide = (pattern.uncertainties / means[:, None])[by_pitch, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(relative[by_pitch, rope].mean()),
-        uncertainty=float(np.sqrt((own**2).sum()) / len(by_pitch)),
-        against=float(relative[other, rope].mean()) if other else float("nan"),
-        where=f"{len(by_pitch)} series by pitch",
-        elsewhere=f"{len(other)} series by pull or spring" if other else "",
+        value=float(own.mean()),
+        uncertainty=np.sqrt((wide**2).sum()) / len(own),
+        against=other.mean() if len(other) else np.nan,
+        where=f"{len(own)} series by pitch",
+        elsewhere=f"{len(other)} series by pull or spring" if len(other) else "",
     )
 
 
 def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
     """Length that would explain the deviations, least squares over the series."""
     shape = form.shape[: len(pattern.series)]
-    deviations = pattern.deviations
-    lengths = shape @ deviations / float(shape @ shape)
+    lengths = shape @ pattern.deviations / float(shape @ shape)
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
     rope = int(np.argmax(np.abs(lengths)))
     other = int(np.argmin(lengths * np.sign(lengths[rope])))
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(lengths[rope] - lengths[other]),
-        uncertainty=float(np.hypot(wide[rope], wide[other]) / float(shape @ shape)),
+        value=lengths[rope] - lengths[other],
+        uncertainty=np.hypot(wide[rope], wide[other]) / float(shape @ shape),
         against=float(pattern.numbers[other]),
     )
 

@@ -3,9 +3,8 @@
 import os
 import re
 import tempfile
-from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -34,38 +33,38 @@ _NO_RECORD = (
 )
 
 
-class Tree(ABC):
-    """Where records lie; passed to other processes and machines."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Tree:
+    """A tree on a disk that every worker sees under the same absolute path."""
 
-    __slots__ = ()
-
-    @property
-    @abstractmethod
-    def name(self) -> str:
-        """What a person calls it."""
+    name: str  # That path, or an address without a slash at its end
 
     @property
     def folder(self) -> Path | None:
         """The folder in which it lies; None if records are copied one by one."""
-        return None
+        return Path(self.name)
 
-    @abstractmethod
-    def at_hand(self, record: str) -> AbstractContextManager[Path]:
+    @contextmanager
+    def at_hand(self, record: str) -> Iterator[Path]:
         """Have a record and its files in a folder of this machine."""
+        yield Path(self.name) / record
 
-    @abstractmethod
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
         """Name a record in what is said of it by its place in the tree."""
+        del record
+        return tuple(line.replace(f"{self.name}/", "") for line in lines)
 
-    @abstractmethod
     def entries(self, where: str) -> list[tuple[str, bool]]:
         """List a folder below the top: names, each with whether it is a folder.
 
-        Raises
-        ------
-        OSError, FileFormatError
-            If it cannot be read.
+        Links are followed, but never back into a folder above.
         """
+        path = Path(self.name) / where
+        above = [Path(self.name) / p for p in PurePosixPath(where).parents]
+        if any(path.samefile(one) for one in above):
+            return []
+        with os.scandir(path) as found:
+            return [(entry.name, _is_folder(entry)) for entry in found]
 
     def places(self) -> Iterator[Place]:
         """Find every record outside of hidden folders, in natural order of the paths.
@@ -96,51 +95,13 @@ class Tree(ABC):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class FolderTree(Tree):
-    """A tree on a disk that every worker sees under the same absolute path."""
-
-    top: Path
-
-    @property
-    def name(self) -> str:
-        """What a person calls it."""
-        return str(self.top)
-
-    @property
-    def folder(self) -> Path | None:
-        """The folder in which it lies."""
-        return self.top
-
-    @contextmanager
-    def at_hand(self, record: str) -> Iterator[Path]:
-        """Have a record and its files where they are."""
-        yield self.top / record
-
-    def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
-        """Name a record in what is said of it by its place in the tree."""
-        del record
-        return tuple(line.replace(f"{self.top}/", "") for line in lines)
-
-    def entries(self, where: str) -> list[tuple[str, bool]]:
-        """List a folder; links are followed, but never back into a folder above."""
-        path = self.top / where
-        above = [self.top / p for p in PurePosixPath(where).parents]
-        if any(path.samefile(one) for one in above):
-            return []
-        with os.scandir(path) as found:
-            return [(entry.name, _is_folder(entry)) for entry in found]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class UrlTree(Tree):
-    """A tree behind an address that fsspec reads, without a slash at its end."""
-
-    url: str
+    """A tree behind an address that fsspec reads."""
 
     @property
-    def name(self) -> str:
-        """What a person calls it."""
-        return self.url
+    def folder(self) -> None:
+        """No folder of this machine."""
+        return
 
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:
@@ -199,8 +160,8 @@ class UrlTree(Tree):
         try:
             from fsspec.core import url_to_fs
         except ImportError as error:
-            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.url)) from error
-        files, top = url_to_fs(self.url)
+            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.name)) from error
+        files, top = url_to_fs(self.name)
         return files, top.rstrip("/")
 
 
@@ -213,18 +174,22 @@ def open_tree(text: str) -> Tree:
         If there is no such folder, or what reads such addresses is not installed.
     """
     if "://" in text:
-        tree = UrlTree(url=text.rstrip("/"))
+        tree = UrlTree(name=text.rstrip("/"))
         try:
             files, top = tree.opened()
             is_there = files.isdir(top)
         except (ImportError, OSError, ValueError) as error:
-            raise FileFormatError(_CANNOT.format(url=tree.url, reason=error)) from error
+            raise FileFormatError(
+                _CANNOT.format(url=tree.name, reason=error)
+            ) from error
         if is_there:
             return tree
-        raise FileFormatError(f"{tree.url}: there is no such folder; check the address")
+        raise FileFormatError(
+            f"{tree.name}: there is no such folder; check the address"
+        )
     folder = Path(text)
     if folder.is_dir():
-        return FolderTree(top=folder.absolute())
+        return Tree(name=str(folder.absolute()))
     if folder.exists():
         raise FileFormatError(
             f"{folder}: this is a file; name the folder that holds the records, or "

@@ -194,7 +194,7 @@ def _deadly_trees(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def opened(text: str) -> object:
         if text.startswith("deadly://"):
-            return DeadlyTree(top=Path(text.removeprefix("deadly://")))
+            return DeadlyTree(name=text.removeprefix("deadly://"))
         return open_tree(text)
 
     monkeypatch.setattr(making, "open_tree", opened)
