@@ -303,11 +303,8 @@ def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
 
 def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     """List the measurements that could follow, those already taken left out."""
-    conditions, system, travel = (
-        pattern.conditions,
-        pattern.system,
-        pattern.system.travel,
-    )
+    conditions, travel = pattern.conditions, pattern.system.travel
+    has_way, has_sheave = travel > 0.0, pattern.has_sheave
     car = [c for c in conditions if c.side is Side.CAR]
     base = replace((car or conditions)[-1], is_by_span=True)
     places = [c.rope_passed for c in conditions]
@@ -317,44 +314,35 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     is_run_in = base.round_trips >= MANY_TRIPS
 
     def moved(passed: float, arrived: str, side: Side = Side.CAR) -> Condition:
-        there = at_place(base, side=side, rope_passed=passed, system=system)
+        there = at_place(base, side=side, rope_passed=passed, system=pattern.system)
         trips = base.round_trips + (not is_run_in)
         return replace(there, arrived=arrived, round_trips=trips)
 
     end = moved(0.0, "up") if max(places) >= 0.8 * travel else moved(travel, "down")
-    other = moved(
-        mids[0].rope_passed if mids else 0.0, "down" if "up" in ways else "up"
-    )
+    middle = moved(0.5 * travel, "up")
+    there = (mids or [middle])[0].rope_passed
+    other = moved(there, "down" if "up" in ways else "up")
     across = moved(0.5 * travel, "up", Side.COUNTERWEIGHT)
-    more = (1.0 + _ADDED) * base.load_tension
-    later = base.weeks + _WEEKS_LATER
-    has_way = travel > 0.0
+    load = (1.0 + _ADDED) * base.load_tension
+    loaded = replace(base, mean_tension=load, load_tension=load)
+    later = replace(base, weeks=base.weeks + _WEEKS_LATER)
+    more_trips = replace(base, round_trips=base.round_trips + 3)
     is_new_end = all(abs(p - end.rope_passed) >= 0.15 * travel for p in places)
     is_one_side = all(c.side is Side.CAR for c in conditions)
+    is_one_load = max(loads) < 1.1 * min(loads)
+    is_all_pitch = all(c.is_by_pitch for c in conditions)
     steps = (
-        (Step.OTHER_END, has_way and is_new_end, end),
-        (Step.MIDDLE, has_way and not mids, moved(0.5 * travel, "up")),
-        (Step.OTHER_ARRIVAL, pattern.has_sheave and len(ways) == 1, other),
-        (Step.OTHER_SIDE, pattern.has_sheave and is_one_side, across),
-        (
-            Step.ADDED_LOAD,
-            max(loads) < 1.1 * min(loads),
-            replace(base, mean_tension=more, load_tension=more),
-        ),
-        (Step.LATER, True, replace(base, weeks=later)),
-        (
-            Step.MORE_ROUND_TRIPS,
-            pattern.has_sheave and not is_run_in,
-            replace(base, round_trips=base.round_trips + 3),
-        ),
-        (
-            Step.BY_PULL,
-            all(c.is_by_pitch for c in conditions),
-            replace(base, is_by_pitch=False),
-        ),
-        (Step.AFTER_A_RUN, True, moved(base.rope_passed, base.arrived)),
+        (has_way and is_new_end, Step.OTHER_END, end),
+        (has_way and not mids, Step.MIDDLE, middle),
+        (has_sheave and len(ways) == 1, Step.OTHER_ARRIVAL, other),
+        (has_sheave and is_one_side, Step.OTHER_SIDE, across),
+        (is_one_load, Step.ADDED_LOAD, loaded),
+        (True, Step.LATER, later),
+        (has_sheave and not is_run_in, Step.MORE_ROUND_TRIPS, more_trips),
+        (is_all_pitch, Step.BY_PULL, replace(base, is_by_pitch=False)),
+        (True, Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)),
     )
-    return tuple((step, there) for step, is_open, there in steps if is_open)
+    return tuple((step, condition) for is_open, step, condition in steps if is_open)
 
 
 def find_next(
