@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
     from tension.files.visit import Visit
-    from tension.history.outcome import History
+    from tension.history import History
     from tension.installation import (
         Buffer,
         Drive,
@@ -162,7 +162,7 @@ _DOORS = {
     "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",
     "Visit": "tension.files.visit",
-    "History": "tension.history.outcome",
+    "History": "tension.history",
     "Buffer": "tension.installation",
     "Drive": "tension.installation",
     "Ends": "tension.installation",

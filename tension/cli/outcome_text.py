@@ -7,7 +7,7 @@ from tension.adjustment.springs import SpringCheck
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
-from tension.history.outcome import History
+from tension.history import History
 from tension.quantity.units import UnitSystem
 from tension.report.acceptance import acceptance_blocks
 from tension.report.document import Block, Bullets, Grid, Paragraph

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from tension.assessment.outcome import Assessment
     from tension.diagnosis.outcome import Diagnosis
     from tension.figures.sheet import Paper
-    from tension.history.outcome import History
+    from tension.history import History
     from tension.quantity.units import UnitSystem
     from tension.report.document import Document
     from tension.workflow.adjustment import Planned
