@@ -9,10 +9,8 @@ from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
-from tension.report.acceptance import acceptance_blocks
-from tension.report.document import Block, Bullets, Grid, Paragraph
-from tension.report.evidence import Manner
 from tension.report.visible import visible
+from tension.telling.acceptance import acceptance_blocks
 from tension.telling.causes import (
     deviation_text,
     diagnosis_lines,
@@ -35,6 +33,7 @@ from tension.telling.histories import (
 )
 from tension.telling.lines import TextKind, TextLine
 from tension.telling.numbers import turns_text
+from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.wording import Terms, percent_text, say
 
 RUNBY_SKETCH = """\

@@ -1,6 +1,6 @@
 """Everything a report is made from."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.spring_check import SpringCheck
@@ -11,10 +11,10 @@ from tension.condition.chain import Chain
 from tension.files.evidence import FileEvidence
 from tension.files.verification import Verification
 from tension.files.visit import Visit
-from tension.notes import Refusal
-from tension.quantity.showing import UnitSystem
+from tension.installation import Span
+from tension.measurement.readings import Method
+from tension.notes import Note, Refusal
 from tension.sound.hearing import SetHearing
-from tension.wording import Terms, say
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -88,14 +88,23 @@ class Evidence:
         """Checksum of the record; empty without one."""
         return self.files[0].sha256 if self.files else ""
 
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Spans that were measured."""
+        found = (one.measurement.span for one in self.assessments)
+        return tuple(span for span in found if span is not None)
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Manner:
-    """In whose words a report is written, and in which units beside what was typed."""
+    @property
+    def methods(self) -> frozenset[Method]:
+        """Methods that gave a number."""
+        ropes = (r for one in self.assessments for r in one.measurement.ropes)
+        return frozenset(method for rope in ropes for method in rope.methods)
 
-    terms: Terms = Terms.EUROPE
-    units: UnitSystem = field(default=UnitSystem.SI)
-
-    def say(self, text: str) -> str:
-        """Fill the places for trade words in a text of the program, of no person."""
-        return say(text, self.terms)
+    @property
+    def notes(self) -> tuple[tuple[str, Note], ...]:
+        """Every note with the series it belongs to."""
+        return tuple(
+            (one.measurement.series.name, note)
+            for one in self.assessments
+            for note in one.notes
+        )

@@ -9,19 +9,20 @@ import json
 import re
 import shutil
 import tempfile
+from dataclasses import fields, is_dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.errors import TensionError
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
-from tension.report.document import Document, Plain, plain_document
-from tension.report.pictures import inner_svg
-from tension.report.visible import bound, readable_marks
+from tension.report.pictures import drawn_svg
+from tension.report.visible import bound, readable_marks, visible
 from tension.telling.cautions import SHORT
 from tension.telling.lines import TextKind, TextLine
+from tension.telling.page import Document, Weight
 from tension.telling.plans import (
     AT_EACH_NUT,
     detail_lines,
@@ -43,8 +44,32 @@ _MISSING = (
     "PDF/UA for that reason."
 )
 
+Plain = dict[str, Any]
+
 TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 """Sizes of paper by the name that the maker of the PDF has for them."""
+
+
+def plain_document(document: Document) -> Plain:
+    """Turn a document into plain lists and texts, every text made visible."""
+    plain: Plain = _plain(document)
+    return plain
+
+
+def _plain(part: object, name: str = "") -> Any:  # noqa: ANN401 - lists and texts
+    """One part; a drawing stays as it is, a photo becomes text."""
+    if isinstance(part, Weight | bool | int | float) or name == "svg":
+        return part
+    if isinstance(part, str):
+        return visible(part)
+    if isinstance(part, bytes):
+        return base64.b64encode(part).decode("ascii")
+    if isinstance(part, tuple):
+        return [_plain(one) for one in part]
+    plain: Plain = {"kind": type(part).__name__.lower()}
+    if is_dataclass(part):
+        plain |= {f.name: _plain(getattr(part, f.name), f.name) for f in fields(part)}
+    return plain
 
 
 def report_html(document: Document, paper: Paper = Paper.A4) -> str:
@@ -235,25 +260,15 @@ def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -
 
 def _stage(plan: Plan, number: int, units: UnitSystem) -> Plain:
     """One stage: its grid as a picture and the boxes to tick."""
+    from tension.figures.adjustment import draw_plan
+
     return {
         "heading": f"Stage {number} of {len(plan.stages)}",
-        "svg": _grid(plan, number, units),
+        "svg": drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2)),
         "alt": _in_words(turns_of_stage(plan, number), units),
         "boxes": [line.text for line in stage_boxes(plan, number, units)],
         "after": stage_ending(plan, number),
     }
-
-
-def _grid(plan: Plan, number: int, units: UnitSystem) -> str:
-    """Draw the nuts in their rows with what this stage asks."""
-    from matplotlib.figure import Figure
-
-    from tension.figures.adjustment import draw_plan
-    from tension.figures.canvas import figure_bytes
-
-    figure = Figure(figsize=(7.0, 3.2), layout="constrained")
-    draw_plan(plan, figure.add_subplot(), units, number)
-    return inner_svg(figure_bytes(figure, "svg"))
 
 
 def _in_words(turn_of: dict[int, NutTurn], units: UnitSystem) -> str:

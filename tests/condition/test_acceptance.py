@@ -31,8 +31,8 @@ from tension.errors import InvalidValueError
 from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.comparison import as_typed
 from tension.quantity.units import Dimension, UnitSystem
-from tension.report.acceptance import figure_words
-from tension.report.evidence import Manner
+from tension.telling.acceptance import figure_words
+from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
 

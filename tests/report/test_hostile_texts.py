@@ -11,11 +11,11 @@ from pypdf import PdfReader
 
 from tension.figures.sheet import Paper
 from tension.measurement.readings import Exclusion
-from tension.report import acceptance, first_page, result_sections
+from tension.report import content, first_page
 from tension.report.content import build_report
-from tension.report.document import Picture
 from tension.report.layouts import report_html, report_pdf
 from tension.report.visible import readable_marks, visible
+from tension.telling.page import Picture
 from tests.report.hostile_texts import HOSTILE
 from tests.synthesis.made_evidence import made_evidence
 
@@ -78,8 +78,8 @@ def test_html_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
 def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
     monkeypatch.setattr(first_page, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(result_sections, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(acceptance, "runby_picture", lambda _: PICTURE)
+    monkeypatch.setattr(content, "shares_picture", lambda _: PICTURE)
+    monkeypatch.setattr(content, "runby_picture", lambda _: PICTURE)
 
 
 @pytest.mark.slow
