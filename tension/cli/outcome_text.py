@@ -6,6 +6,7 @@ from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
 from tension.adjustment.spring_check import SpringCheck
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
+from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
 from tension.history.outcome import History
 from tension.quantity.units import UnitSystem
@@ -162,7 +163,7 @@ def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:
     lines = _block_lines(acceptance_blocks(acceptance, manner), width)
     lines += ["", *(wrapped(manner.say(t), width) for t in WHAT_THE_RESULT_IS)]
     figures = [figure for item in acceptance.items for figure in item.figures]
-    if any(figure.label == "runby now" for figure in figures):
+    if any(figure.kind is FigureKind.RUNBY for figure in figures):
         lines += ["", RUNBY_SKETCH]
     return "\n".join(lines)
 

@@ -27,7 +27,7 @@ from tension.sound.hearing import Pluck
 from tension.telling import cautions, condition, results
 from tension.telling.acceptance import acceptance_words, named, remarks
 from tension.telling.comparisons import SPRING_HEADERS, spring_lines, spring_rows
-from tension.telling.lines import with_next_act
+from tension.telling.lines import with_next_act, word
 from tension.telling.numbers import count_text, typed_and_si, written
 from tension.telling.page import Block, Document, Manner, Photo, joined, written_page
 from tension.wording import percent_text, rope_list
@@ -119,8 +119,6 @@ def _words(
         ),
         "goal_dimension": Dimension.FRACTION,
         "spring_headers": [f"{one} :>" if one else "" for one in SPRING_HEADERS],
-        "metric_phrases": results.METRIC_PHRASES,
-        "kind_words": condition.KIND_WORDS,
         "not_recorded": results.NOT_RECORDED,
         "closing": condition.CLOSING,
         "shown_on": cautions.SHOWN_ON_MADE_RECORDINGS,
@@ -270,7 +268,7 @@ def _finding_read(finding: Finding) -> str:
     how = finding.distribution
     return joined(
         f"{count_text(finding.broken)} broken" if finding.broken is not None else "",
-        condition.DISTRIBUTION_WORDS[how] if how is not None else "",
+        word(how) if how is not None else "",
         f"lay {typed_and_si(finding.lay)}{lays}" if finding.lay else "",
         f"baseline {typed_and_si(finding.baseline)}" if finding.baseline else "",
         *(typed_and_si(reading) for reading in finding.diameters),
@@ -336,6 +334,7 @@ _FUNCTIONS: dict[str, object] = {
     "thread_cells": _thread_cells,
     "typed": typed_and_si,
     "with_next_act": with_next_act,
+    "word": word,
     "written": written,
     "zip": zip,
 }

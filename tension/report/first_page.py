@@ -10,9 +10,8 @@ from typing import Any
 
 from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.comparison import COMPARED, BreakComparison
-from tension.condition.confirmation import Allowance
 from tension.condition.diameters import DiameterComparison, GaugeComparison
-from tension.condition.findings import Finding
+from tension.condition.findings import Allowance, Finding
 from tension.condition.unfavourable import Unfavourable
 from tension.files.corrections import Correction
 from tension.files.verification import Verification

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment
 from tension.condition.acceptance import Acceptance
+from tension.condition.acceptance_figures import FigureKind
 from tension.telling.page import Picture
 from tension.wording import percent_text
 
@@ -37,7 +38,7 @@ def runby_picture(acceptance: Acceptance) -> Picture | None:
     from tension.figures.shares import draw_runby
 
     figures = (figure for result in acceptance.items for figure in result.figures)
-    runby = next((float(f.value) for f in figures if f.label == "runby now"), None)
+    runby = next((float(f.value) for f in figures if f.kind is FigureKind.RUNBY), None)
     if runby is None:
         return None
     return Picture(

@@ -4,17 +4,19 @@ from fractions import Fraction
 
 from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
 from tension.condition.acceptance import Acceptance, Defect, ItemResult
-from tension.condition.acceptance_items import Figure
+from tension.condition.acceptance_figures import Figure
 from tension.condition.checks import Check
 from tension.condition.findings import Finding
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
+from tension.telling.lines import word
 from tension.telling.numbers import count_text, typed_and_si, written_apart
 from tension.telling.page import Block, Document, Manner, Picture, joined, written_page
 from tension.telling.results import spread_words
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
+NOT_JUDGED = "not judged: others go by different rules, none is named here"
 _READ = {
     "tag_diameter": "tag diameter",
     "plate_diameter": "plate diameter",
@@ -85,23 +87,39 @@ def figure_words(figure: Figure, manner: Manner) -> str:
         if bound is not None:
             value, shown = _value(figure, bound, manner)
             bounds.append(f"{name} {shown}")
-    words = f"{figure.label} {value}"
+    words = f"{figure_label(figure)} {value}"
     if bounds:
         kept = "within" if figure.is_met else "OUTSIDE"
         by = f" by {figure.rule}" if figure.rule else ""
         words += f" ({kept} {', '.join(bounds)}{by})"
-    return f"{words}; {figure.note}" if figure.note else words
+    return f"{words}; {note}" if (note := figure_note(figure)) else words
+
+
+def figure_label(figure: Figure) -> str:
+    """Say what a figure is."""
+    stretch = "" if figure.stretch is None else figure.stretch.text
+    label = word(figure.kind)
+    return label.format(clip=figure.clip, before=figure.clip - 1, stretch=stretch)
+
+
+def figure_note(figure: Figure) -> str:
+    """Say what a reader must know of a figure; empty if nothing."""
+    if figure.is_unjudged:
+        return NOT_JUDGED
+    sign = "negative" if figure.value < 0 else "positive" if figure.value else "zero"
+    return word(figure.kind, sign, "") or word(figure.kind, "note", "")
 
 
 def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
     """The value of a figure and a bound, told apart in writing where they differ."""
+    kind = figure.kind
     return written_apart(
         figure.value,
         bound,
-        figure.dimension,
-        resolution=figure.resolution,
-        units=manner.units if figure.dimension is Dimension.LENGTH else Manner().units,
-        unit=figure.unit,
+        kind.dimension,
+        resolution=kind.resolution,
+        units=manner.units if kind.dimension is Dimension.LENGTH else Manner().units,
+        unit=kind.unit,
     )
 
 

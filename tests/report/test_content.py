@@ -13,7 +13,7 @@ import tension.report
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import find_allowance_table
 from tension.condition.chain import Chain, build_chain
-from tension.condition.confirmation import Allowance
+from tension.condition.findings import Allowance
 from tension.figures.sheet import Paper
 from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
