@@ -21,16 +21,16 @@ from tension.quantity.units import UnitSystem
 from tension.report.pictures import drawn_svg
 from tension.report.visible import bound, readable_marks, visible
 from tension.telling.cautions import SHORT
-from tension.telling.lines import TextKind, TextLine
+from tension.telling.lines import TextKind, TextLine, told
 from tension.telling.page import Document, Weight
 from tension.telling.plans import (
-    AT_EACH_NUT,
     detail_lines,
     nut_text,
     promise_lines,
     rotation_text,
     stage_boxes,
     stage_ending,
+    stage_heading,
     turns_of_stage,
 )
 from tension.wording import Terms, say
@@ -251,7 +251,7 @@ def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -
         "promise": promise.text,
         "pressing": [line.text for line in pressing],
         "cautions": list(SHORT),
-        "manner": [AT_EACH_NUT, rotation],
+        "manner": [told("plans.at-each-nut"), rotation],
         "rotation": rotation,
         "stages": [_stage(plan, i + 1, units) for i in range(len(plan.stages))],
         "rest": _sections(detail_lines(plan, units)),
@@ -263,7 +263,7 @@ def _stage(plan: Plan, number: int, units: UnitSystem) -> Plain:
     from tension.figures.adjustment import draw_plan
 
     return {
-        "heading": f"Stage {number} of {len(plan.stages)}",
+        "heading": stage_heading(plan, number),
         "svg": drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2)),
         "alt": _in_words(turns_of_stage(plan, number), units),
         "boxes": [line.text for line in stage_boxes(plan, number, units)],

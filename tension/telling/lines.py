@@ -15,7 +15,7 @@ from tension.notes import Note, Refusal
 
 @cache
 def _words() -> Mapping[str, Mapping[str, str]]:
-    """The words of one language: a table for each enumeration that is told."""
+    """The words of one language: a table for each enumeration, one for each module."""
     path = Path(__file__).with_name("words.en.json")
     tables: Mapping[str, Mapping[str, str]] = json.loads(path.read_text("utf-8"))
     return tables
@@ -29,6 +29,12 @@ def word(one: Enum, of: str = "", otherwise: str | None = None) -> str:
     code = one.value if isinstance(one.value, str) else one.value[0]
     told = _words()[f"{type(one).__name__}.{of}".rstrip(".")]
     return told[code] if otherwise is None else told.get(code, otherwise)
+
+
+def told(key: str, **places: object) -> str:
+    """Give a sentence by its table and name, its places filled: "causes.limits"."""
+    table, name = key.split(".")
+    return _words()[table][name].format(**places)
 
 
 class TextKind(StrEnum):

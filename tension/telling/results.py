@@ -3,17 +3,10 @@
 from collections.abc import Sequence
 
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread
-from tension.catalogue.rules import Metric, Rule
+from tension.catalogue.rules import Rule
 from tension.measurement.readings import Series
+from tension.telling.lines import word
 from tension.wording import limit_text, percent_text, rope_list
-
-METRIC_PHRASES = {
-    Metric.BELOW_HIGHEST: "lowest below highest",
-    Metric.ABOVE_LOWEST: "highest above lowest",
-    Metric.OFF_MEAN: "furthest from the mean",
-    Metric.RANGE_OF_MEAN: "highest less lowest, of the mean",
-}
-"""What each metric compares, in words."""
 
 NOT_RECORDED = "not recorded"
 
@@ -29,7 +22,7 @@ def rule_text(rule: Rule) -> str:
     source = ", ".join(part for part in (rule.source, rule.edition) if part)
     is_said = rule.standing.value in f"{rule.name} {rule.source}"
     standing = "" if is_said else f" ({rule.standing.value})"
-    measure = f"{rule.metric.value} ({METRIC_PHRASES[rule.metric]})"
+    measure = f"{rule.metric.value} ({word(rule.metric)})"
     return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
@@ -46,34 +39,6 @@ def share_of(shares: Sequence[RopeShare]) -> str:
     if not missing:
         return "% of the mean"
     return f"% of the mean of the ropes read, without {rope_list(missing)}"
-
-
-_REASONS = {
-    Reason.ALL_WITHIN: "All ropes are within {limit} ({phrase}): {apart}, at most "
-    "{upper}.",
-    Reason.APART: "{apart}, at least {lower}.",
-    Reason.LOOK_FIRST: "Best estimate: {apart}. Look first: {note}",
-    Reason.LENGTHS_UNKNOWN: "Best estimate: {apart}; {could_be}, for the free length "
-    "of each rope is not known: are the sockets at one height, or how long is each "
-    "rope?",
-    Reason.ROPES_MISSING: "Best estimate: {apart}; {could_be}, for {missing} no "
-    "number.",
-    Reason.SPRINGS_OPEN: "Best estimate: {apart}; {could_be}. {note}",
-    Reason.REPEAT_DECIDES: "Best estimate: {apart}; {could_be}: rope {again} decides, "
-    "measure it again.",
-    Reason.REFUSED: "{note}",
-}
-
-_APART = {
-    Metric.BELOW_HIGHEST: "lowest (rope {lowest}) is {observed} below highest (rope "
-    "{highest})",
-    Metric.ABOVE_LOWEST: "highest (rope {highest}) is {observed} above lowest (rope "
-    "{lowest})",
-    Metric.OFF_MEAN: "the rope furthest from the mean is {observed} off it, highest "
-    "rope {highest}, lowest rope {lowest}",
-    Metric.RANGE_OF_MEAN: "highest (rope {highest}) and lowest (rope {lowest}) differ "
-    "by {observed} of the mean",
-}
 
 
 def reason_text(assessment: Assessment) -> str:
@@ -95,11 +60,11 @@ def reason_text(assessment: Assessment) -> str:
     note, again = assessment.reason_note, assessment.measure_again
     missing = [s.number for s in assessment.shares if s.share is None]
     apart = "" if reason is Reason.REFUSED else _apart_text(assessment)
-    return _REASONS[reason].format(
+    return word(reason).format(
         note="" if note is None else note.text,
         apart=apart[:1].upper() + apart[1:] if reason is Reason.APART else apart,
         limit=limit_text(rule.limit),
-        phrase=METRIC_PHRASES[rule.metric],
+        phrase=word(rule.metric),
         lower=percent_text(spread.lower),
         upper=percent_text(spread.upper),
         could_be=_could_be(spread),
@@ -112,7 +77,7 @@ def _apart_text(assessment: Assessment) -> str:
     """How far the ropes are apart, by the metric of the rule."""
     given = assessment.measurement.given
     tensions = assessment.measurement.hypotheses[0].tensions
-    return _APART[assessment.rule.metric].format(
+    return word(assessment.rule.metric, "apart").format(
         highest=given[int(tensions.argmax())],
         lowest=given[len(given) - 1 - int(tensions[::-1].argmin())],
         observed=percent_text(assessment.spread.observed),
