@@ -3,37 +3,23 @@
 The words stand in ``telling/pages``; here is what their places are filled with.
 """
 
-from collections.abc import Iterable, Sequence
-from math import isfinite
+from collections.abc import Sequence
 
-from tension.adjustment.comparison import RopeChange
-from tension.assessment.outcome import Assessment, RopeShare
-from tension.condition.findings import Finding
+from tension import wording
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
-from tension.files.visit import NoteAnswer, Visit
-from tension.installation import Rope, Side
-from tension.measurement.outcome import RopeMeasurement
-from tension.measurement.readings import PluckReading, PullReading, Reading
-from tension.measurement.readings import ReturnsReading as Returns
+from tension.files.visit import NoteAnswer
+from tension.installation import Side
 from tension.notes import Note
-from tension.quantity.units import Dimension, Quantity, UnitSystem
+from tension.quantity.units import Dimension
 from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
 from tension.report.pictures import runby_picture, shares_picture
 from tension.report.visible import shortened
-from tension.sound.hearing import Pluck
-from tension.telling import cautions, condition, results
-from tension.telling.acceptance import acceptance_words, named, remarks
-from tension.telling.comparisons import SPRING_HEADERS, spring_lines, spring_rows
-from tension.telling.lines import with_next_act, word
-from tension.telling.numbers import count_text, typed_and_si, written
-from tension.telling.page import Block, Document, Manner, Photo, joined, written_page
-from tension.wording import percent_text, rope_list
-
-_NORMAL_95 = 1.96
-_NO_SHARE = ("–",) * 4
+from tension.telling import cautions, comparisons, condition, lines, numbers, results
+from tension.telling.acceptance import acceptance_words
+from tension.telling.page import Block, Document, Manner, Photo, written_page
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -89,14 +75,13 @@ def _pictures(evidence: Evidence) -> dict[str, Block]:
 def _words(
     evidence: Evidence, manner: Manner, pictures: dict[str, Block]
 ) -> dict[str, object]:
-    """What the page of a report names: values, and functions that write them."""
-    visit = evidence.visit
+    """What the page of a report names: values, and what writes them."""
+    visit, used = evidence.visit, evidence.visit.rope_set.uncertainties
+    notes = [note for _, note in evidence.notes]
     form = {}
     if evidence.acceptance is not None:
         has_picture = "runby" in pictures
         form = acceptance_words(evidence.acceptance, manner, has_picture=has_picture)
-    notes = [note for _, note in evidence.notes]
-    used = visit.rope_set.uncertainties
     return form | {
         "evidence": evidence,
         "manner": manner,
@@ -109,176 +94,32 @@ def _words(
         "other_answers": [
             a for a in visit.answers if not any(_belongs(a, note) for note in notes)
         ],
-        "uncertainties": (
-            ("free_length", used.free_length, Dimension.LENGTH),
-            ("linear_density", used.linear_density, Dimension.FRACTION),
-            ("scale", used.scale, Dimension.FRACTION),
-            ("stopwatch", used.stopwatch, Dimension.TIME),
-            ("spring_length", used.spring_length, Dimension.LENGTH),
-            ("spring_rate", used.spring_rate, Dimension.FRACTION),
-        ),
-        "goal_dimension": Dimension.FRACTION,
-        "spring_headers": [f"{one} :>" if one else "" for one in SPRING_HEADERS],
-        "not_recorded": results.NOT_RECORDED,
-        "closing": condition.CLOSING,
-        "shown_on": cautions.SHOWN_ON_MADE_RECORDINGS,
-        "cautions": (
-            *cautions.TURNING_NUTS,
-            *cautions.WHAT_THE_RESULT_IS,
-            cautions.ATTACHES,
-        ),
+        "uncertainties": {
+            "free_length": (used.free_length, Dimension.LENGTH),
+            "linear_density": (used.linear_density, Dimension.FRACTION),
+            "scale": (used.scale, Dimension.FRACTION),
+            "stopwatch": (used.stopwatch, Dimension.TIME),
+            "spring_length": (used.spring_length, Dimension.LENGTH),
+            "spring_rate": (used.spring_rate, Dimension.FRACTION),
+        },
+        "goal": numbers.written(visit.rule.goal, Dimension.FRACTION),
+        "spring_headers": [
+            f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
+        ],
         "seal_claim": CLAIM,
         "trim_claim": TRIM_CLAIM,
-        **_FUNCTIONS,
+        "answer_words": _answer_words,
+        "answers_to": _answers_to,
+        "corrected_in_full": _corrected_in_full,
+        "cautions": cautions,
+        "comparisons": comparisons,
+        "condition": condition,
+        "lines": lines,
+        "numbers": numbers,
+        "results": results,
+        "wording": wording,
+        "zip": zip,
     }
-
-
-def _label(key: str) -> str:
-    """A key of the record as a label."""
-    return key.replace("_", " ").capitalize()
-
-
-def _reading_cells(reading: Reading) -> tuple[str, ...]:
-    """One reading: rope, kind, as typed, in SI."""
-    if isinstance(reading, PluckReading):
-        n_each = reading.plucks_each
-        each = f", {count_text(n_each)} plucks each" if n_each else ""
-        ropes = " ".join(map(str, reading.ropes))
-        return (ropes, "pluck", f"{reading.recording}{each}", "–")
-    rope = count_text(reading.rope)
-    if isinstance(reading, PullReading):
-        told = {"force": reading.forces, "deflection": reading.deflections}
-        single = {"at": reading.at, "scale zero": reading.scale_zero}
-        told |= {name: (one,) for name, one in single.items() if one is not None}
-        typed = [f"{name} {_typed(many)}" for name, many in told.items()]
-        read = [f"{name} {_in_si(many)}" for name, many in told.items()]
-        typed.insert(2, f"same {reading.hold.value} on all ropes")
-        return (rope, "side pull", joined(*typed), joined(*read))
-    if isinstance(reading, Returns):
-        typed_text = f"{reading.count} returns in {_typed(reading.elapsed)}"
-        return (rope, "returns", typed_text, _in_si(reading.elapsed))
-    kind = f"spring, {reading.hitch.value}"
-    return (rope, kind, _typed(reading.lengths), _in_si(reading.lengths))
-
-
-def _typed(readings: Iterable[Quantity]) -> str:
-    """Readings as typed."""
-    return ", ".join(one.text for one in readings)
-
-
-def _in_si(readings: Iterable[Quantity]) -> str:
-    """Readings in SI."""
-    return ", ".join(written(one.value, one.dimension) for one in readings)
-
-
-def _share_cells(
-    measured: RopeMeasurement, share: RopeShare, units: UnitSystem
-) -> tuple[str, ...]:
-    """One rope of a series; ± is one standard uncertainty."""
-    number, heard = count_text(measured.number), measured.fundamental
-    if share.share is None:
-        refusal = measured.refusal
-        why = f"no number: {refusal.code if refusal else 'not measured'}"
-        return (number, "–", "–", why, *_NO_SHARE)
-    spread = share.share_uncertainty
-    width = _NORMAL_95 * (spread or 0.0)
-    width_of_force = share.tension_uncertainty
-    return (
-        number,
-        _percent(share.share, spread),
-        _percent(spread, spread),
-        f"{_percent(share.share - width, spread)} to "
-        f"{_percent(share.share + width, spread)}",
-        _force(share.tension, width_of_force, units),
-        _force(width_of_force, width_of_force, units),
-        written(
-            heard.value if heard else None,
-            Dimension.FREQUENCY,
-            uncertainty=max(heard.standard_uncertainty, 0.003) if heard else None,
-        ),
-        joined(*(method.value for method in measured.methods), by=", "),
-    )
-
-
-def _percent(fraction: float | None, uncertainty: float | None) -> str:
-    """A share or a change of one."""
-    return written(fraction, Dimension.FRACTION, uncertainty=uncertainty)
-
-
-def _force(value: float | None, uncertainty: float | None, units: UnitSystem) -> str:
-    """A tension."""
-    return written(value, Dimension.FORCE, uncertainty=uncertainty, units=units)
-
-
-def _methods_of(assessment: Assessment) -> list[str]:
-    """Methods that the numbers of a series rest on."""
-    ropes = assessment.measurement.ropes
-    return sorted({method.value for rope in ropes for method in rope.methods})
-
-
-def _pluck_cells(rope: int, pluck: Pluck) -> tuple[str, ...]:
-    """One pluck; what was not determined is a dash."""
-    pitch, noise = pluck.fundamental_frequency, pluck.signal_to_noise
-    return (
-        count_text(rope),
-        pluck.recording,
-        count_text(pluck.index),
-        written(pluck.start, Dimension.TIME, uncertainty=0.05),
-        written(
-            pitch if isfinite(pitch) else None, Dimension.FREQUENCY, uncertainty=0.003
-        ),
-        written(noise if isfinite(noise) else None, uncertainty=0.5, unit="dB"),
-        "yes" if pluck.is_used else f"no: {pluck.reason or 'not told'}",
-    )
-
-
-def _change_cells(change: RopeChange) -> tuple[str, ...]:
-    """Shares of one rope before and after."""
-    return (
-        count_text(change.number),
-        _percent(change.share_before, change.uncertainty_before),
-        _percent(change.share_after, change.uncertainty_after),
-        written(change.turns, Dimension.TURNS),
-        _percent(change.achieved, change.achieved_uncertainty),
-        _percent(change.predicted, change.achieved_uncertainty),
-    )
-
-
-def _thread_cells(rope: Rope, visit: Visit) -> tuple[str, ...]:
-    """Thread left on the rods of one rope, as read and after the turns made."""
-    pitches = {h.at: h.thread.pitch for h in visit.rope_set.hitches if h.thread}
-    turned = [t for t in visit.turns if t.rope == rope.number and t.hitch in pitches]
-    drawn = sum(t.turns.value * pitches[t.hitch] for t in turned)
-    left = [
-        None if read is None else read.value + sign * drawn
-        for read, sign in ((rope.take_up_left, -1.0), (rope.ease_left, 1.0))
-    ]
-    return (
-        count_text(rope.number),
-        typed_and_si(rope.take_up_left),
-        typed_and_si(rope.ease_left),
-        written(sum(t.turns.value for t in turned), Dimension.TURNS),
-        *(written(one, Dimension.LENGTH, uncertainty=0.5e-3) for one in left),
-    )
-
-
-def _finding_read(finding: Finding) -> str:
-    """What was read or counted."""
-    lays = f" over {count_text(finding.lays)} lays" if finding.lays else ""
-    how = finding.distribution
-    return joined(
-        f"{count_text(finding.broken)} broken" if finding.broken is not None else "",
-        word(how) if how is not None else "",
-        f"lay {typed_and_si(finding.lay)}{lays}" if finding.lay else "",
-        f"baseline {typed_and_si(finding.baseline)}" if finding.baseline else "",
-        *(typed_and_si(reading) for reading in finding.diameters),
-        *(f"gauge {entry.value}" for entry in finding.gauge),
-        f"gauge marked {finding.gauge_size}" if finding.gauge_size else "",
-        f"groove {count_text(finding.groove)}" if finding.groove else "",
-        f"lower by {typed_and_si(finding.seating)}" if finding.seating else "",
-        f"crosses rope {count_text(finding.other_rope)}" if finding.other_rope else "",
-        f'series "{finding.series}"' if finding.series else "",
-    )
 
 
 def _belongs(answer: NoteAnswer, note: Note) -> bool:
@@ -289,7 +130,9 @@ def _belongs(answer: NoteAnswer, note: Note) -> bool:
 
 def _answers_to(note: Note, answers: Sequence[NoteAnswer]) -> str:
     """What was answered to a note."""
-    return joined(*(_answer_words(a) for a in answers if _belongs(a, note)), by="\n")
+    return lines.joined(
+        *(_answer_words(a) for a in answers if _belongs(a, note)), by="\n"
+    )
 
 
 def _answer_words(answer: NoteAnswer) -> str:
@@ -303,38 +146,3 @@ def _corrected_in_full(one: Correction) -> str:
     words = (one.text,) if one.text else ()
     files = (f"file {file.path}" for file in one.files)
     return "\n".join((*words, *files, *map(str.rstrip, changed_lines(one))))
-
-
-_FUNCTIONS: dict[str, object] = {
-    "answer_words": _answer_words,
-    "answers_to": _answers_to,
-    "chain_lines": condition.chain_lines,
-    "change_cells": _change_cells,
-    "condition_words": results.condition_words,
-    "corrected_in_full": _corrected_in_full,
-    "count": count_text,
-    "finding_read": _finding_read,
-    "interval_words": results.interval_words,
-    "joined": joined,
-    "label": _label,
-    "methods_of": _methods_of,
-    "named": named,
-    "percent_text": percent_text,
-    "pluck_cells": _pluck_cells,
-    "reading_cells": _reading_cells,
-    "reason_text": results.reason_text,
-    "remarks": remarks,
-    "rope_list": rope_list,
-    "rule_text": results.rule_text,
-    "series_words": results.series_words,
-    "share_cells": _share_cells,
-    "spot": condition.spot,
-    "spring_lines": spring_lines,
-    "spring_rows": spring_rows,
-    "thread_cells": _thread_cells,
-    "typed": typed_and_si,
-    "with_next_act": with_next_act,
-    "word": word,
-    "written": written,
-    "zip": zip,
-}

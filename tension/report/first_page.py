@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import fields, replace
 from typing import Any
 
+from tension import wording
 from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.comparison import COMPARED, BreakComparison
 from tension.condition.diameters import DiameterComparison, GaugeComparison
@@ -20,7 +21,6 @@ from tension.report.pictures import shares_picture
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
 from tension.telling import cautions, page, results
 from tension.telling.condition import chain_lines
-from tension.wording import percent_text, rope_list
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
@@ -108,20 +108,10 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         ),
         "corrections": correction_words(evidence.verification),
         "seal_words": seal_words,
-        "cautions": (
-            *cautions.WHAT_THE_RESULT_IS,
-            cautions.ATTACHES,
-            cautions.SHOWN_ON_MADE_RECORDINGS,
-        ),
-        "not_recorded": results.NOT_RECORDED,
         "shortened": shortened,
-        "reason_text": results.reason_text,
-        "condition_words": results.condition_words,
-        "rule_text": results.rule_text,
-        "rule_in_short": results.rule_in_short,
-        "interval_words": results.interval_words,
-        "percent_text": percent_text,
-        "rope_list": rope_list,
+        "cautions": cautions,
+        "results": results,
+        "wording": wording,
     }
 
 

@@ -6,12 +6,12 @@ from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
 from tension.condition.acceptance import Acceptance, Defect, ItemResult
 from tension.condition.acceptance_figures import Figure
 from tension.condition.checks import Check
-from tension.condition.findings import Finding
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
-from tension.telling.lines import word
-from tension.telling.numbers import count_text, typed_and_si, written_apart
-from tension.telling.page import Block, Document, Manner, Picture, joined, written_page
+from tension.telling.condition import remarks
+from tension.telling.lines import joined, word
+from tension.telling.numbers import count_text, named, typed_and_si, written_apart
+from tension.telling.page import Block, Document, Manner, Picture, written_page
 from tension.telling.results import spread_words
 
 N_ROWS = 8
@@ -165,20 +165,6 @@ def _readings(check: Check) -> str:
         parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")
         parts.append(f"grooves {' '.join(map(str, check.grooves))}")
     return "; ".join(part for part in parts if part)
-
-
-def named(
-    read: list[tuple[str, Quantity | None]], otherwise: str = "–", by: str = "; "
-) -> str:
-    """Write what was read of several, by name, as typed and in SI."""
-    return by.join(f"{name} {typed_and_si(one)}" for name, one in read if one) or (
-        otherwise
-    )
-
-
-def remarks(entry: Finding | Check) -> str:
-    """Note, name and photos of a finding or a check; a dash without any."""
-    return joined(entry.note, f"by {entry.by}" if entry.by else "", *entry.photos)
 
 
 def blank_acceptance(manner: Manner | None = None) -> Document:

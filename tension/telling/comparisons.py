@@ -1,10 +1,14 @@
 """As found and as left, and the check of the springs, in words and as a table."""
 
+from collections.abc import Sequence
+
 from tension.adjustment.comparison import Comparison, RopeChange
 from tension.adjustment.origins import KnownFrom, Origin
 from tension.adjustment.spring_check import SpringCheck, are_level
 from tension.adjustment.spring_doubts import SpringLoad
+from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
+from tension.installation import Hitch, Rope
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling.lines import (
@@ -16,8 +20,15 @@ from tension.telling.lines import (
     told,
     word,
 )
-from tension.telling.numbers import load_text, turns_text
+from tension.telling.numbers import (
+    count_text,
+    load_text,
+    turns_text,
+    typed_and_si,
+    written,
+)
 from tension.telling.plans import origin_lines, origin_text
+from tension.telling.results import percent_cell
 from tension.wording import limit_text, percent_text
 
 SPRING_HEADERS = ("Spring", "Length", "By length", "Otherwise", "Way left", "")
@@ -172,3 +183,35 @@ def spring_lines(check: SpringCheck, units: UnitSystem) -> tuple[TextLine, ...]:
     if known := tuple(origin for origin in origins if origin is not None):
         lines += origin_lines(known, units)
     return (*lines, *reason_lines(check.notes, "To know"))
+
+
+def change_cells(change: RopeChange) -> tuple[str, ...]:
+    """Write the shares of one rope before and after as cells."""
+    return (
+        count_text(change.number),
+        percent_cell(change.share_before, change.uncertainty_before),
+        percent_cell(change.share_after, change.uncertainty_after),
+        written(change.turns, Dimension.TURNS),
+        percent_cell(change.achieved, change.achieved_uncertainty),
+        percent_cell(change.predicted, change.achieved_uncertainty),
+    )
+
+
+def thread_cells(
+    rope: Rope, hitches: Sequence[Hitch], turns: Sequence[Turn]
+) -> tuple[str, ...]:
+    """Write the thread left on the rods of one rope, as read and after the turns."""
+    pitches = {h.at: h.thread.pitch for h in hitches if h.thread}
+    turned = [t for t in turns if t.rope == rope.number and t.hitch in pitches]
+    drawn = sum(t.turns.value * pitches[t.hitch] for t in turned)
+    left = [
+        None if read is None else read.value + sign * drawn
+        for read, sign in ((rope.take_up_left, -1.0), (rope.ease_left, 1.0))
+    ]
+    return (
+        count_text(rope.number),
+        typed_and_si(rope.take_up_left),
+        typed_and_si(rope.ease_left),
+        written(sum(t.turns.value for t in turned), Dimension.TURNS),
+        *(written(one, Dimension.LENGTH, uncertainty=0.5e-3) for one in left),
+    )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
 from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.checks import Check
 from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Finding, FindingKind
@@ -13,8 +14,8 @@ from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.condition.unfavourable import ConditionState, Unfavourable
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension
-from tension.telling.lines import word
-from tension.telling.numbers import count_text, written, written_apart
+from tension.telling.lines import joined, word
+from tension.telling.numbers import count_text, typed_and_si, written, written_apart
 from tension.telling.results import condition_words, spread_words
 from tension.wording import limit_text, percent_text, rope_list
 
@@ -395,3 +396,27 @@ def _of_gauge(comparison: GaugeComparison) -> Exceeding:
         where=finding.at,
         excess=1.0,
     )
+
+
+def finding_read(finding: Finding) -> str:
+    """Write what was read or counted of a finding."""
+    lays = f" over {count_text(finding.lays)} lays" if finding.lays else ""
+    how = finding.distribution
+    return joined(
+        f"{count_text(finding.broken)} broken" if finding.broken is not None else "",
+        word(how) if how is not None else "",
+        f"lay {typed_and_si(finding.lay)}{lays}" if finding.lay else "",
+        f"baseline {typed_and_si(finding.baseline)}" if finding.baseline else "",
+        *(typed_and_si(reading) for reading in finding.diameters),
+        *(f"gauge {entry.value}" for entry in finding.gauge),
+        f"gauge marked {finding.gauge_size}" if finding.gauge_size else "",
+        f"groove {count_text(finding.groove)}" if finding.groove else "",
+        f"lower by {typed_and_si(finding.seating)}" if finding.seating else "",
+        f"crosses rope {count_text(finding.other_rope)}" if finding.other_rope else "",
+        f'series "{finding.series}"' if finding.series else "",
+    )
+
+
+def remarks(entry: Finding | Check) -> str:
+    """Note, name and photos of a finding or a check; a dash without any."""
+    return joined(entry.note, f"by {entry.by}" if entry.by else "", *entry.photos)

@@ -37,6 +37,11 @@ def told(key: str, **places: object) -> str:
     return _words()[table][name].format(**places)
 
 
+def joined(*parts: str | None, by: str = "; ") -> str:
+    """Join the parts of a cell that say something; a dash where none does."""
+    return by.join(part for part in parts if part) or "–"
+
+
 class TextKind(StrEnum):
     """How a line is to be set."""
 

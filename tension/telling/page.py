@@ -189,11 +189,6 @@ def written_page(
     return tuple(_blocks(before, handed or {})), sections
 
 
-def joined(*parts: str | None, by: str = "; ") -> str:
-    """Join the parts of a cell that say something; a dash where none does."""
-    return by.join(part for part in parts if part) or "–"
-
-
 @cache
 def _environment(terms: Terms) -> "Environment":
     """The templates in the words of the trade; what is filled in is kept in place."""
