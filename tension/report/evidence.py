@@ -35,27 +35,12 @@ class ShownPhoto:
 class Evidence:
     """What a report is made from; nothing in it was formatted yet.
 
-    Attributes
-    ----------
-    assessments, recorded : tuple of Assessment
-        Every series that could be assessed, in order of time: by the rule that decides
-        in this print, and by the record's own, which findings and acceptance follow.
-    main : int
-        Which of them the first page answers, counted from 0.
-    acceptance : Acceptance or None
-        The form after re-roping, if the record has any of it.
-    comparison : Comparison or Refusal or None
-        As found against as left; why not; None with one series.
-    files : tuple of FileEvidence
-        The record first, then every file it names, with checksums.
-    missing : tuple of str
-        Files that the record names and that are not there.
-    verification : Verification or None
-        Whether the sealed files are the same; None if the record is not sealed.
-    versions, times : tuple of (str, str)
-        Packages that the result depends on; when each file was last written.
-    hearings : tuple of SetHearing or None
-        What was heard, series by series.
+    Assessments are of every series that could be assessed, in order of time: by the
+    rule that decides in this print, and by the record's own, which findings and
+    acceptance follow; the first page answers one of them, counted from 0. What was
+    heard is told series by series. Files are the record first, then every file it
+    names; the missing ones are not there. The record is verified if it is sealed.
+    Versions are of what the result depends on; times, when each file was written.
     """
 
     visit: Visit

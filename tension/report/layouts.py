@@ -20,19 +20,10 @@ from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
 from tension.report.pictures import drawn_svg
 from tension.report.visible import bound, readable_marks, visible
+from tension.telling import plans
 from tension.telling.cautions import SHORT
 from tension.telling.lines import TextKind, TextLine, told
 from tension.telling.page import Document, Weight
-from tension.telling.plans import (
-    detail_lines,
-    nut_text,
-    promise_lines,
-    rotation_text,
-    stage_boxes,
-    stage_ending,
-    stage_heading,
-    turns_of_stage,
-)
 from tension.wording import Terms, say
 
 _TEMPLATES = Path(__file__).with_name("templates")
@@ -160,61 +151,48 @@ def compiled(
             "write the report as .html and print that to PDF"
         )
     import typst
+    from matplotlib import get_data_path
 
+    own_fonts = Path(get_data_path()) / "fonts" / "ttf"
+    # two faces alone: a font of boxes beside them would hide gaps
+    parts = [_TEMPLATES / template, *(own_fonts / name for name in _FONTS)]
+    plainly = inputs | {"missing": _MISSING}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        place = _copy_parts(folder, template)
-        for part, content in (photos or {}).items():
-            (folder / part).write_bytes(content)
-        for ignore_system_fonts in (True, False):
+        for part in parts:
+            shutil.copyfile(part, folder / part.name)
+        for part_name, content in (photos or {}).items():
+            (folder / part_name).write_bytes(content)
+
+        for is_own in (True, False):
             try:
-                return _compiled(
-                    inputs,
-                    place,
-                    ignore_system_fonts=ignore_system_fonts,
-                    standard="ua-1",
-                )
+                return _made(folder / template, inputs, "ua-1", is_own=is_own)
             except typst.TypstError as error:
                 if "could not be displayed" not in str(error):
                     raise
-        return _compiled(
-            inputs | {"missing": _MISSING},
-            place,
-            ignore_system_fonts=False,
-            standard=None,
-        )
+        return _made(folder / template, plainly, None, is_own=False)
 
 
-def _compiled(
+def _made(
+    template: Path,
     inputs: dict[str, str],
-    place: Path,
-    *,
-    ignore_system_fonts: bool,
     standard: Literal["ua-1"] | None,
+    *,
+    is_own: bool,
 ) -> bytes:
-    """Lay it out once."""
+    """Lay it out once, with the fonts beside it, or with those of the system too."""
     import typst
 
     made: bytes = typst.compile(
-        str(place),
-        root=str(place.parent),
-        font_paths=[str(place.parent)],
-        ignore_system_fonts=ignore_system_fonts,
+        str(template),
+        root=str(template.parent),
+        font_paths=[str(template.parent)],
+        ignore_system_fonts=is_own,
         format="pdf",
         sys_inputs=inputs,
         pdf_standards=standard,
     )
     return made
-
-
-def _copy_parts(folder: Path, template: str) -> Path:
-    """Copy template and two faces alone: a font of boxes beside them hides gaps."""
-    from matplotlib import get_data_path
-
-    source = Path(get_data_path()) / "fonts" / "ttf"
-    for name in _FONTS:
-        shutil.copyfile(source / name, folder / name)
-    return Path(shutil.copyfile(_TEMPLATES / template, folder / template))
 
 
 def plan_pdf(
@@ -241,8 +219,8 @@ def plan_pdf(
 
 def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
     """Put a plan into plain parts for the page."""
-    work, promise, *pressing = promise_lines(plan)
-    rotation = rotation_text(plan.hitch)
+    work, promise, *pressing = plans.promise_lines(plan)
+    rotation = plans.rotation_text(plan.hitch)
     return {
         "title": "Plan of turns",
         "subject": subject,
@@ -254,7 +232,7 @@ def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -
         "manner": [told("plans.at-each-nut"), rotation],
         "rotation": rotation,
         "stages": [_stage(plan, i + 1, units) for i in range(len(plan.stages))],
-        "rest": _sections(detail_lines(plan, units)),
+        "rest": _sections(plans.detail_lines(plan, units)),
     }
 
 
@@ -263,18 +241,20 @@ def _stage(plan: Plan, number: int, units: UnitSystem) -> Plain:
     from tension.figures.adjustment import draw_plan
 
     return {
-        "heading": stage_heading(plan, number),
+        "heading": plans.stage_heading(plan, number),
         "svg": drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2)),
-        "alt": _in_words(turns_of_stage(plan, number), units),
-        "boxes": [line.text for line in stage_boxes(plan, number, units)],
-        "after": stage_ending(plan, number),
+        "alt": _in_words(plans.turns_of_stage(plan, number), units),
+        "boxes": [line.text for line in plans.stage_boxes(plan, number, units)],
+        "after": plans.stage_ending(plan, number),
     }
 
 
 def _in_words(turn_of: dict[int, NutTurn], units: UnitSystem) -> str:
     """What the picture shows."""
     made = [turn for turn in turn_of.values() if turn.direction is not Direction.LEAVE]
-    return "Nuts as seen facing them. " + ". ".join(nut_text(t, units) for t in made)
+    return "Nuts as seen facing them. " + ". ".join(
+        plans.nut_text(t, units) for t in made
+    )
 
 
 def _sections(lines: tuple[TextLine, ...]) -> list[Plain]:
