@@ -6,7 +6,7 @@ the car is level. Shortening the ropes lifts the counterweight, so it adds to th
 stretch takes from it. Each rope has `n_falls` falls: 1 for 1:1, 2 for 2:1.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
@@ -191,10 +191,25 @@ class Figure:
         return above and below
 
 
+_OF_THE_SET = {
+    FigureKind.PLATE_ROPES,
+    FigureKind.CROSSED,
+    FigureKind.GROOVE_SHARED,
+    FigureKind.RUNBY,
+    FigureKind.ROPE_TO_TAKE_OUT,
+    FigureKind.RUNBY_LATER,
+    FigureKind.STRETCH_LEFT,
+}
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Case:
-    """What an item is computed from, beside its checks; `named` rules were named."""
+    """One check with what it is computed from; the rules named are those of all.
 
+    Its own rule decides, else the one named for all, if it is one.
+    """
+
+    check: Check
     item: AcceptanceItem
     named: tuple[AcceptanceRule, ...]
     lift: Lift
@@ -205,15 +220,29 @@ class _Case:
         """Nominal diameter [m]."""
         return _typed(self.rope_set.diameter)
 
-    def rule_of(self, check: Check) -> AcceptanceRule | None:
-        """The rule named with a check; else the one named for all, if it is one."""
-        if check.rule:
-            return self.item.find_rule(check.rule)
+    @property
+    def rule(self) -> AcceptanceRule | None:
+        """The rule that decides."""
+        if self.check.rule:
+            return self.item.find_rule(self.check.rule)
         return self.named[0] if len(self.named) == 1 else None
 
-    def leaves(self, check: Check) -> bool:
-        """Whether a check is not judged though rules are named at others."""
-        return len(self.named) > 1 and not check.rule
+    def figure(
+        self,
+        kind: FigureKind,
+        value: Fraction,
+        least: Fraction | None = None,
+        most: Fraction | None = None,
+    ) -> Figure:
+        """One figure of the check, of its rope if it is of one."""
+        rope = None if kind in _OF_THE_SET else self.check.rope
+        return Figure(kind=kind, value=value, rope=rope, least=least, most=most)
+
+    def judged(self, figure: Figure) -> Figure:
+        """The same by the rule that decides, or not judged: others name several."""
+        is_left = len(self.named) > 1 and not self.check.rule
+        name = self.rule.name if self.rule else ""
+        return replace(figure, rule=name, is_unjudged=is_left)
 
 
 def named_rules(
@@ -229,12 +258,23 @@ def compute_item(
 ) -> tuple[Figure, ...]:
     """Compute the figures of one item."""
     named = named_rules(item, checks)
-    case = _Case(item=item, named=named, lift=lift, rope_set=rope_set)
-    name = CheckItem(item.name)
-    make = _OF_CHECK.get(name)
-    figures = [f for check in checks for f in make(check, case)] if make else []
-    if name is CheckItem.NEW_DIAMETER:
-        figures += _range_of_diameters(checks)
+    of_item = _Case(
+        check=Check(item=CheckItem(item.name)),
+        item=item,
+        named=named,
+        lift=lift,
+        rope_set=rope_set,
+    )
+    make = _OF_CHECK.get(of_item.check.item)
+    if make is None:
+        return ()
+    cases = [replace(of_item, check=check) for check in checks]
+    figures = [figure for case in cases for figure in make(case)]
+    if make is _diameters:
+        means = [mean for check in checks for mean in _mean_diameters(check)]
+        if len(means) > 1:
+            apart = max(means) - min(means)
+            figures.append(of_item.figure(FigureKind.DIAMETER_RANGE, apart))
     return tuple(figures)
 
 
@@ -248,32 +288,20 @@ def _bound(number: float | None) -> Fraction | None:
     return None if number is None else as_decimal(number)
 
 
-def _tag(check: Check, case: _Case) -> Iterator[Figure]:
+def _tag(case: _Case) -> Iterator[Figure]:
     """Tag against plate, plate against the set."""
-    tag, plate = check.tag_diameter, check.plate_diameter
-    if tag and plate:
-        yield Figure(
-            kind=FigureKind.TAG_DIAMETER,
-            value=as_typed(tag) - as_typed(plate),
-            rope=check.rope,
-            least=-SAME_DIAMETER,
-            most=SAME_DIAMETER,
-        )
-    if check.tag_strength and check.plate_strength:
-        yield Figure(
-            kind=FigureKind.TAG_STRENGTH,
-            value=as_typed(check.tag_strength) / as_typed(check.plate_strength),
-            rope=check.rope,
-            least=1 - SAME_STRENGTH,
-            most=1 + SAME_STRENGTH,
-        )
+    check = case.check
+    tag, plate = _typed(check.tag_diameter), _typed(check.plate_diameter)
+    if tag is not None and plate is not None:
+        kind, same = FigureKind.TAG_DIAMETER, SAME_DIAMETER
+        yield case.figure(kind, tag - plate, least=-same, most=same)
+    tag, plate = _typed(check.tag_strength), _typed(check.plate_strength)
+    if tag is not None and plate is not None:
+        kind, same = FigureKind.TAG_STRENGTH, SAME_STRENGTH
+        yield case.figure(kind, tag / plate, least=1 - same, most=1 + same)
     if check.plate_ropes is not None:
-        yield Figure(
-            kind=FigureKind.PLATE_ROPES,
-            value=Fraction(case.rope_set.n_ropes - check.plate_ropes),
-            least=Fraction(0),
-            most=Fraction(0),
-        )
+        more, none = case.rope_set.n_ropes - check.plate_ropes, Fraction(0)
+        yield case.figure(FigureKind.PLATE_ROPES, Fraction(more), none, none)
 
 
 def _mean_diameters(check: Check) -> list[Fraction]:
@@ -282,32 +310,18 @@ def _mean_diameters(check: Check) -> list[Fraction]:
     return [(as_typed(one) + as_typed(other)) / 2 for one, other in pairs]
 
 
-def _diameters(check: Check, case: _Case) -> Iterator[Figure]:
+def _diameters(case: _Case) -> Iterator[Figure]:
     """New diameters against the nominal one."""
     if case.diameter is None:
         return
-    rule = case.rule_of(check)
-    core = check.core or _core(case.rope_set)
+    rule, core = case.rule, case.check.core or _core(case.rope_set)
     most = None
     if rule is not None and core is not None:
         most = _bound(rule.over_fibre if core is Core.FIBRE else rule.over_steel)
-    for mean in _mean_diameters(check):
-        yield Figure(
-            kind=FigureKind.NEW_DIAMETER,
-            value=mean / case.diameter - 1,
-            rope=check.rope,
-            least=None if most is None else Fraction(0),
-            most=most,
-            rule=rule.name if rule else "",
-            is_unjudged=case.leaves(check),
-        )
-
-
-def _range_of_diameters(checks: Sequence[Check]) -> Iterator[Figure]:
-    """New diameters against each other."""
-    means = [mean for check in checks for mean in _mean_diameters(check)]
-    if len(means) > 1:
-        yield Figure(kind=FigureKind.DIAMETER_RANGE, value=max(means) - min(means))
+    least = None if most is None else Fraction(0)
+    for mean in _mean_diameters(case.check):
+        over = mean / case.diameter - 1
+        yield case.judged(case.figure(FigureKind.NEW_DIAMETER, over, least, most))
 
 
 def _core(rope_set: RopeSet) -> Core | None:
@@ -320,62 +334,46 @@ def _core(rope_set: RopeSet) -> Core | None:
     return None
 
 
-def _lays(check: Check, case: _Case) -> Iterator[Figure]:
+def _lays(case: _Case) -> Iterator[Figure]:
     """Lay lengths, also in diameters, as the baseline."""
-    if check.length is None:
+    length = _typed(case.check.length)
+    if length is None:
         return
-    lay = as_typed(check.length) / (check.lays or 1)
-    yield Figure(kind=FigureKind.LAY, value=lay, rope=check.rope)
+    lay = length / (case.check.lays or 1)
+    yield case.figure(FigureKind.LAY, lay)
     if case.diameter is not None:
-        yield Figure(
-            kind=FigureKind.LAY_IN_DIAMETERS, value=lay / case.diameter, rope=check.rope
-        )
+        yield case.figure(FigureKind.LAY_IN_DIAMETERS, lay / case.diameter)
 
 
-def _crossings(check: Check, case: _Case) -> Iterator[Figure]:
+def _crossings(case: _Case) -> Iterator[Figure]:
     """Crossed pairs, and ropes that share a groove."""
-    del case
-    counts = {
-        FigureKind.CROSSED: n_crossings(check.grooves),
-        FigureKind.GROOVE_SHARED: len(check.grooves) - len(set(check.grooves)),
-    }
-    for kind, count in counts.items() if check.grooves else ():
-        yield Figure(kind=kind, value=Fraction(count), most=Fraction(0))
+    grooves, none = case.check.grooves, Fraction(0)
+    if grooves:
+        crossed = Fraction(n_crossings(grooves))
+        shared = Fraction(len(grooves) - len(set(grooves)))
+        yield case.figure(FigureKind.CROSSED, crossed, most=none)
+        yield case.figure(FigureKind.GROOVE_SHARED, shared, most=none)
 
 
-def _clips(check: Check, case: _Case) -> Iterator[Figure]:
+def _clips(case: _Case) -> Iterator[Figure]:
     """Number and places of the clips, in diameters."""
-    if not check.distances or case.diameter is None:
+    distances, rule = case.check.distances, case.rule
+    if not distances or case.diameter is None:
         return
-    rule = case.rule_of(check)
-    places = clip_places([as_typed(d) for d in check.distances], case.diameter)
-    n_clips = None if rule is None or rule.n_clips is None else Fraction(rule.n_clips)
-    of_rope = Figure(
-        kind=FigureKind.CLIPS,
-        value=Fraction(len(places)),
-        rope=check.rope,
-        least=n_clips,
-        rule=rule.name if rule else "",
-    )
-    figures = [of_rope]
+    places = clip_places([as_typed(d) for d in distances], case.diameter)
+    least = None if rule is None or rule.n_clips is None else Fraction(rule.n_clips)
+    figures = [case.figure(FigureKind.CLIPS, Fraction(len(places)), least)]
     for number, (from_socket, from_previous) in enumerate(places, start=1):
         ways = [(FigureKind.CLIP_FROM_SOCKET, from_socket, CountedFrom.SOCKET)]
         if number > 1:
             before = CountedFrom.FIRST_CLIP
             ways.append((FigureKind.CLIP_FROM_CLIP, from_previous, before))
-        figures += [
-            replace(
-                of_rope,
-                kind=kind,
-                value=value,
-                least=None,
-                most=_clip_bound(rule, number, counted_from),
-                clip=number,
-            )
-            for kind, value, counted_from in ways
-        ]
-    figures[-1] = replace(figures[-1], is_unjudged=case.leaves(check))
-    yield from figures
+        for kind, value, counted_from in ways:
+            most = _clip_bound(rule, number, counted_from)
+            figures.append(replace(case.figure(kind, value, most=most), clip=number))
+    judged = [case.judged(figure) for figure in figures]
+    yield from (replace(figure, is_unjudged=False) for figure in judged[:-1])
+    yield judged[-1]
 
 
 def _clip_bound(
@@ -389,85 +387,70 @@ def _clip_bound(
     return None
 
 
-def _tails(check: Check, case: _Case) -> Iterator[Figure]:
+def _tails(case: _Case) -> Iterator[Figure]:
     """Tails in diameters."""
-    if check.length is not None and case.diameter is not None:
-        yield Figure(
-            kind=FigureKind.TAIL,
-            value=as_typed(check.length) / case.diameter,
-            rope=check.rope,
-        )
+    length = _typed(case.check.length)
+    if length is not None and case.diameter is not None:
+        yield case.figure(FigureKind.TAIL, length / case.diameter)
 
 
-def _nuts(check: Check, case: _Case) -> Iterator[Figure]:
+def _nuts(case: _Case) -> Iterator[Figure]:
     """Sets of nuts and pins, one for each rope at each end."""
+    check = case.check
     if check.count is not None:
-        yield Figure(
-            kind=FigureKind.ROD_ENDS,
-            value=Fraction(check.count),
-            rope=check.rope,
-            least=Fraction(2 * (1 if check.rope else case.rope_set.n_ropes)),
-        )
+        ends = Fraction(2 * (1 if check.rope else case.rope_set.n_ropes))
+        yield case.figure(FigureKind.ROD_ENDS, Fraction(check.count), ends)
 
 
-def _springs(check: Check, case: _Case) -> Iterator[Figure]:
+def _springs(case: _Case) -> Iterator[Figure]:
     """Margin of a spring to solid at 125 % of rated load."""
-    springs = [
-        (h.spring_free_length, h.spring_solid_length)
-        for h in case.rope_set.hitches
-        if h.spring_free_length and h.spring_solid_length
+    check = case.check
+    of_hitches = [
+        (hitch.spring_free_length, hitch.spring_solid_length)
+        for hitch in case.rope_set.hitches
+        if hitch.spring_free_length and hitch.spring_solid_length
     ]
-    of_hitch = springs[0] if springs else (None, None)
+    of_hitch = of_hitches[0] if of_hitches else (None, None)
+    length = _typed(check.length)
     free = _typed(check.free_length or of_hitch[0])
     solid = _typed(check.solid_length or of_hitch[1])
-    if check.length is None or free is None or solid is None or free <= solid:
+    if length is None or free is None or solid is None or free <= solid:
         return
-    yield Figure(
-        kind=FigureKind.SPRING_TRAVEL,
-        value=spring_margin(as_typed(check.length), free, solid),
-        rope=check.rope,
-        least=as_decimal(1e-6),
-    )
+    margin = spring_margin(length, free, solid)
+    yield case.figure(FigureKind.SPRING_TRAVEL, margin, least=as_decimal(1e-6))
 
 
-def _runby(check: Check, case: _Case) -> Iterator[Figure]:
+def _runby(case: _Case) -> Iterator[Figure]:
     """The runby now, and the rope to take out for the one wanted."""
-    if check.now is None:
+    check, rule, roping = case.check, case.rule, case.lift.roping
+    now, wanted = _typed(check.now), _typed(check.wanted)
+    if now is None:
         return
-    rule, now = case.rule_of(check), as_typed(check.now)
-    yield Figure(
-        kind=FigureKind.RUNBY,
-        value=now,
-        least=_typed(check.least or (rule.least if rule else None)),
-        most=_typed(check.most or (rule.most if rule else None)),
-        rule=rule.name if rule else "",
-        is_unjudged=case.leaves(check),
-    )
-    if check.wanted is not None and case.lift.roping is not Roping.ONE_TO_TWO:
-        taken = runby_shortening(now, as_typed(check.wanted), case.lift.roping.n_falls)
-        yield Figure(kind=FigureKind.ROPE_TO_TAKE_OUT, value=taken)
+    least = _typed(check.least or (rule.least if rule else None))
+    most = _typed(check.most or (rule.most if rule else None))
+    yield case.judged(case.figure(FigureKind.RUNBY, now, least, most))
+    if wanted is not None and roping is not Roping.ONE_TO_TWO:
+        taken = runby_shortening(now, wanted, roping.n_falls)
+        yield case.figure(FigureKind.ROPE_TO_TAKE_OUT, taken)
 
 
-def _runby_later(check: Check, case: _Case) -> Iterator[Figure]:
+def _runby_later(case: _Case) -> Iterator[Figure]:
     """The runby after the stretch to come, and what uses it up."""
-    length = check.rope_length or case.rope_set.rope_length
-    if check.now is None or length is None:
+    check, n_falls = case.check, case.lift.roping.n_falls
+    now, least = _typed(check.now), _typed(check.least)
+    length = _typed(check.rope_length or case.rope_set.rope_length)
+    if now is None or length is None:
         return
-    now, long = as_typed(check.now), as_typed(length)
-    n_falls = case.lift.roping.n_falls
-    least = _typed(check.least)
     if check.stretch is not None:
-        later = runby_after_stretch(now, as_typed(check.stretch), long, n_falls)
-        yield Figure(
-            kind=FigureKind.RUNBY_LATER, value=later, least=least, stretch=check.stretch
-        )
+        later = runby_after_stretch(now, as_typed(check.stretch), length, n_falls)
+        figure = case.figure(FigureKind.RUNBY_LATER, later, least)
+        yield replace(figure, stretch=check.stretch)
     if least is not None:
-        yield Figure(
-            kind=FigureKind.STRETCH_LEFT, value=stretch_until(now, least, long, n_falls)
-        )
+        until = stretch_until(now, least, length, n_falls)
+        yield case.figure(FigureKind.STRETCH_LEFT, until)
 
 
-_OF_CHECK: dict[CheckItem, Callable[[Check, _Case], Iterator[Figure]]] = {
+_OF_CHECK: Mapping[CheckItem, Callable[[_Case], Iterable[Figure]]] = {
     CheckItem.RIGHT_ROPE: _tag,
     CheckItem.NEW_DIAMETER: _diameters,
     CheckItem.NEW_LAY: _lays,
