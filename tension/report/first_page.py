@@ -3,12 +3,12 @@
 How much of the page a part takes is estimated, rather too much than too little.
 """
 
-import unicodedata
-from collections.abc import Iterable
 from dataclasses import fields, replace
-from typing import Any
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
 from tension import wording
+from tension.assessment.outcome import Assessment
 from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.comparison import COMPARED, BreakComparison
 from tension.condition.diameters import DiameterComparison, GaugeComparison
@@ -18,9 +18,12 @@ from tension.files.corrections import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
 from tension.report.pictures import shares_picture
-from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
+from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
 from tension.telling import cautions, page, results
 from tension.telling.condition import chain_lines
+
+if TYPE_CHECKING:
+    from matplotlib.ft2font import FT2Font
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
@@ -28,12 +31,15 @@ LONGEST_PLACE, SHORT_PLACE = 64, 34
 """Characters of a place, where there is room for two lines each, and where not; of
 address and order where there is none for `LONGEST_ON_FIRST_PAGE`. [1]"""
 LONGEST_LINE = 330
-PAGE = 640.0
-"""Height of the smaller paper without its margins, the title and what estimates miss.
-[pt]"""
-_WIDTH = 485.0
+PAPERS = ((509.0, 643.0), (492.0, 693.0))
+"""Width and height of letter and A4 paper without margins and title. [pt]"""
+HEIGHTS = (43.0, 34.0)
+"""Of the picture of the shares, and where there is less room. [mm]"""
 _MILLIMETRE = 72.0 / 25.4
 _LONG_WORD = 20
+_FONT_SIZE = 64.0
+_BOLDER = 1.16
+"""How much wider the bold face is, at most. [1]"""
 _SHORTENED: dict[type, dict[str, int]] = {
     Finding: {"at": 40, "gauge_size": 20},
     Allowance: {"edition": 30, "page": 20, "confirmed_by": 30},
@@ -59,31 +65,50 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
         return page.written_page("first_page", manner.terms, told, part=name)[0]
 
     result, all_series = part("result"), part("all_series")
-    picture = shares_picture(words["main"]) if words["main"] else None
     weighty, light = _chain_lines(evidence.chain, manner)
-    wanted: list[page.Block] = [page.Bullets(items=tuple(weighty))]
-    wanted += [picture] if picture else []
+    bullets = page.Bullets(items=tuple(weighty))
+    pictures = _pictures(words["main"])
     condition = part("condition", LONGEST_PLACE)
     closing = part("closing", LONGEST_ON_FIRST_PAGE)
-    if _height((*result, *condition, *closing, *wanted)) > PAGE:
+    if not _fit(*result, *condition, *closing, bullets, *pictures[:1]):
         condition = part("condition", SHORT_PLACE)
-    if _height((*result, *condition, *closing, wanted[0])) > PAGE:
+    if not _fit(*result, *condition, *closing, bullets):
         closing = part("closing", SHORT_PLACE)
-    room = PAGE - _height((*result, *condition, *closing))
-    if _height(all_series) > room:
-        all_series = ()
-    room -= _height(all_series)
-    said = _that_fit(weighty, room)
-    room -= sum(map(_bullet_height, said))
-    drawn = [picture] if picture is not None and height_of(picture) < room else []
-    room -= _height(drawn)
-    if len(said) == len(weighty):
-        said += _that_fit(light, room)
-    more = len(weighty) + len(light) - len(said)
-    if more:
-        said.append(f"… and {more} more; see Condition of the ropes.")
-    bullets = [page.Bullets(items=tuple(said))] if said else []
-    return (*result, *drawn, *all_series, *condition, *bullets, *closing)
+    kept = (*result, *condition, *closing)
+    lines = [*weighty, *light]
+    said = _that_fit(kept, weighty, len(lines))
+    drawn = [picture for picture in pictures if _fit(*kept, *said, picture)][:1]
+    series = all_series if _fit(*kept, *said, *drawn, *all_series) else ()
+    if not said or len(said[0].items) >= len(weighty):
+        said = _that_fit((*kept, *drawn, *series), lines, len(lines))
+    return (*result, *drawn, *series, *condition, *said, *closing)
+
+
+def _pictures(main: Assessment | None) -> list[page.Picture]:
+    """The picture of the shares at its height, and lower where there is less room."""
+    drawn = (shares_picture(main, height) for height in HEIGHTS) if main else ()
+    return [picture for picture in drawn if picture is not None]
+
+
+def _that_fit(
+    kept: tuple[page.Block, ...], lines: list[str], n_lines: int
+) -> tuple[page.Bullets, ...]:
+    """As many of the lines as there is room for, and how many there are more."""
+    for count in range(len(lines), 0, -1):
+        more = n_lines - count
+        ending = [f"… and {more} more; see Condition of the ropes."] if more else []
+        said = page.Bullets(items=(*lines[:count], *ending))
+        if _fit(*kept, said):
+            return (said,)
+    return ()
+
+
+def _fit(*blocks: page.Block) -> bool:
+    """Whether parts fit on one page of either paper."""
+    return all(
+        sum(height_of(block, width) for block in blocks) <= height
+        for width, height in PAPERS
+    )
 
 
 def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
@@ -138,17 +163,6 @@ def _short(part: Any) -> Any:  # noqa: ANN401 - any part of a chain
     return part
 
 
-def _that_fit(lines: list[str], room: float) -> list[str]:
-    """The first lines, as many as there is room for."""
-    kept: list[str] = []
-    for line in lines:
-        room -= _bullet_height(line)
-        if room < 0:
-            break
-        kept.append(line)
-    return kept
-
-
 def seal_words(verification: Verification | None) -> str:
     """Say whether a record is sealed, and whether it is still the same."""
     if verification is None:
@@ -192,65 +206,71 @@ def changed_lines(correction: Correction) -> list[str]:
     return [line for line in correction.lines if line.startswith(("- ", "+ "))]
 
 
-def _height(blocks: Iterable[page.Block]) -> float:
-    """How tall several parts are on paper [pt]."""
-    return sum(map(height_of, blocks))
-
-
-def height_of(block: page.Block) -> float:
-    """Estimate the height of a part on paper [pt]."""
-    height = 48.0  # lines to fill in
+def height_of(block: page.Block, width: float) -> float:
+    """Estimate how tall a part is on paper of a width between its margins [pt]."""
+    height = 42.0  # lines to fill in
     match block:
+        case page.Paragraph(text=text, weight=page.Weight.SMALL):
+            height = 9.9 * _lines(text, 7.5, width) + 5.3
         case page.Paragraph(text=text, weight=weight):
-            size = {page.Weight.SMALL: 7.5, page.Weight.STRONG: 9.5}.get(weight, 9.0)
-            height = _lines(text, size, _WIDTH) * 1.38 * size + 4.0
+            own = width / _BOLDER if weight is page.Weight.STRONG else width
+            height = 11.9 * _lines(text, 9.0, own) + 3.0
         case page.Bullets(items=items):
-            height = sum(map(_bullet_height, items))
+            lines = [_lines(item, 9.0, width - 12.0) for item in items]
+            height = 2.0 + sum(11.9 * n + 0.9 for n in lines) if items else 0.0
         case page.Pairs(rows=rows):
-            column = _WIDTH - 47 * _MILLIMETRE
-            height = 8.0 + sum(11.0 * _lines(row[1], 9.0, column) for row in rows)
+            lines = [_lines(row[1], 9.0, width - 47 * _MILLIMETRE) for row in rows]
+            height = 7.0 + sum(11.9 * n - 1.1 for n in lines)
         case page.Grid():
-            height = _grid_height(block)
+            height = _grid_height(block, width)
         case page.Picture(height=tall):
             height = tall * _MILLIMETRE + 8.0
         case page.Banner(below=below):
-            height = 40.0 + _lines(below, 9.0, _WIDTH) * 12.0
+            height = 40.0 + _lines(below, 9.0, width) * 12.0
         case _:
             pass
     return height
 
 
-def _bullet_height(text: str) -> float:
-    """Height of one item of a list [pt]."""
-    return _lines(text, 9.0, _WIDTH - 12.0) * 12.2 + 3.0
-
-
-def _grid_height(grid: page.Grid) -> float:
+def _grid_height(grid: page.Grid, width: float) -> float:
     """Caption, heading and rows of a table."""
-    columns = [_WIDTH * width / sum(grid.widths) - 6.0 for width in grid.widths]
-    rows = (
-        max(
-            _lines(cell, 8.0, column) for cell, column in zip(row, columns, strict=True)
-        )
+    columns = [width * share / sum(grid.widths) - 6.0 for share in grid.widths]
+    n_lines = (
+        max(_lines(cell, 8.0, own) for cell, own in zip(row, columns, strict=True))
         for row in (grid.headers, *grid.rows)
     )
-    return 22.0 + sum(n * 9.6 + 3.6 for n in rows)
+    return 23.0 + sum(10.3 * n + 0.9 for n in n_lines)
 
 
 def _lines(text: str, size: float, width: float) -> int:
-    """How many lines a text needs."""
-    needed = size * sum(_width(character) for character in text)
-    if any(len(word) > _LONG_WORD for word in text.split()):
-        needed *= 1.15  # broken after every eighth character
-    return max(1, -int(-1.04 * needed // width))
+    """How many lines a text needs, broken at blanks and within long words."""
+    n_lines, used = 1, 0.0
+    for word in visible(text).split():
+        is_long = len(word) >= _LONG_WORD  # broken after every eighth character
+        parts = [word[i : i + 8] for i in range(0, len(word), 8)] if is_long else [word]
+        for place, part in enumerate(parts):
+            blank = _width(" ") if used and not place else 0.0
+            needed = size * (blank + sum(map(_width, part)))
+            if used and used + needed > width:
+                n_lines, used = n_lines + 1, 0.0
+            used += needed
+    return n_lines
 
 
+@cache
+def _font() -> "FT2Font":
+    """The font of the report."""
+    from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf")
+    font.set_size(_FONT_SIZE, 72.0)
+    return font
+
+
+@cache
 def _width(character: str) -> float:
-    """Width of a character of DejaVu Sans, about, in sizes of the type."""
-    if character == " ":
-        return 0.32
-    if unicodedata.east_asian_width(character) in "WF":
-        return 1.05
-    if character in "ijltfr.,:;'()[]|":
-        return 0.36
-    return 0.58 if character.islower() else 0.68
+    """Width of a character in sizes of the type."""
+    if not _font().get_char_index(ord(character)):
+        return 1.2  # of another font
+    return _font().load_char(ord(character)).linearHoriAdvance / 65536.0 / _FONT_SIZE

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-def shares_picture(assessment: Assessment) -> Picture | None:
-    """Draw the shares with intervals and limit; None if no rope has a share."""
+def shares_picture(assessment: Assessment, height: float = 43.0) -> Picture | None:
+    """Draw the shares with intervals and limit, so tall [mm]; None without a share."""
     from tension.figures.shares import draw_shares
 
     if all(share.share is None for share in assessment.shares):
@@ -24,12 +24,14 @@ def shares_picture(assessment: Assessment) -> Picture | None:
         for share in assessment.shares
     )
     return Picture(
-        svg=drawn_svg(lambda axes: draw_shares(assessment, axes), (6.8, 1.75)),
+        svg=drawn_svg(
+            lambda axes: draw_shares(assessment, axes), (6.8, 1.75 * height / 43.0)
+        ),
         alt=(
             f"Shares of the mean with 95 % intervals and the band that the rule "
             f"allows. {assessment.verdict.banner}. {words}."
         ),
-        height=43.0,
+        height=height,
     )
 
 

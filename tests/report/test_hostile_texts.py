@@ -77,9 +77,12 @@ def test_html_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
 @pytest.fixture(autouse=True)
 def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
-    monkeypatch.setattr(first_page, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(content, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(content, "runby_picture", lambda _: PICTURE)
+    for module, name in (
+        (first_page, "shares_picture"),
+        (content, "shares_picture"),
+        (content, "runby_picture"),
+    ):
+        monkeypatch.setattr(module, name, lambda *_: PICTURE)
 
 
 @pytest.mark.slow
