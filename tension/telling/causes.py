@@ -2,6 +2,7 @@
 
 from math import isfinite
 
+from tension.diagnosis.diagnose import SPEAKS
 from tension.diagnosis.outcome import (
     Cause,
     Causes,
@@ -39,16 +40,14 @@ def causes_text(causes: Causes) -> str:
 
 def conclusion_line(diagnosis: Diagnosis) -> str:
     """Write the conclusion in one or two sentences."""
-    conclusion = diagnosis.conclusion
-    if conclusion is Conclusion.NOTHING_CONCLUDED:
+    first, key = diagnosis.suspects[0], diagnosis.conclusion.value
+    if diagnosis.conclusion is Conclusion.NOTHING_CONCLUDED:
         is_one = diagnosis.pattern.n_series_of_one_setting < 2
-        return told("causes.one-series" if is_one else "causes.left-open")
-    first = diagnosis.suspects[0]
-    return told(
-        f"causes.{conclusion.value}",
-        named=hypothesis_text(first),
-        weight=weight_text(first),
-    )
+        key = "one-series" if is_one else "left-open"
+        if is_one and first.weight >= SPEAKS and first.causes:
+            key = "one-series-likeliest"
+    named, weight = hypothesis_text(first), weight_text(first)
+    return told(f"causes.{key}", named=named, weight=weight)
 
 
 def hypothesis_text(suspect: Suspect) -> str:
