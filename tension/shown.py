@@ -58,6 +58,25 @@ def _plain_many(value: object) -> Any:  # noqa: ANN401 - as above
     return str(value)
 
 
+def barred_rows(table: str, n_cells: int) -> list[list[str]]:
+    """Read a table in a text: a line a row, its cells parted by bars.
+
+    The last cell may hold bars and goes on in lines without one.
+
+    Examples
+    --------
+    >>> barred_rows("a | b\nmore\nc | d", 2)
+    [['a', 'b more'], ['c', 'd']]
+    """
+    rows: list[list[str]] = []
+    for line in filter(None, map(str.strip, table.splitlines())):
+        if "|" in line:
+            rows.append([cell.strip() for cell in line.split("|", n_cells - 1)])
+        else:
+            rows[-1][-1] = f"{rows[-1][-1]} {line}".strip()
+    return rows
+
+
 class Shown:
     """A result that shows itself in one line, as a table, or as plain data."""
 
