@@ -18,7 +18,7 @@ from tension.files.corrections import (
     last_record_text,
     read_checked_corrections,
 )
-from tension.files.evidence import has_seal, hash_file, seal_path
+from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.record_links import path_fault
 from tension.files.seal import Seal, read_seal, record_text
 from tension.files.visit import Visit
@@ -123,48 +123,23 @@ class ChangeKind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Change:
-    """One thing that is no longer as it was sealed.
-
-    Attributes
-    ----------
-    kind : ChangeKind
-        What.
-    path : str
-        Which file.
-    text : str
-        What was found, one sentence.
-    lines : tuple of str
-        For the record, lines taken out ("- ") and put in ("+ ").
-    """
+    """One thing that is no longer as it was sealed."""
 
     kind: ChangeKind
-    path: str
-    text: str
-    lines: tuple[str, ...] = ()
+    path: str  # which file
+    text: str  # what was found, one sentence
+    lines: tuple[str, ...] = ()  # of the record, taken out ("- ") and put in ("+ ")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Verification:
-    """Outcome of holding a record against its seal.
+    """Outcome of holding a record against its seal."""
 
-    Attributes
-    ----------
-    changes : tuple of Change
-        Everything that does not fit; empty if all is as sealed and corrected.
-    seal : Seal or None
-        The seal; None if it was changed.
-    corrections : tuple of Correction
-        Corrections that fit, in order.
-    n_files : int
-        Files held against their checksums. [1]
-    rules : tuple of (str, str)
-        When and which rule: at sealing, and by every correction that changed it.
-    """
-
-    changes: tuple[Change, ...]
-    seal: Seal | None
-    corrections: tuple[Correction, ...]
-    n_files: int
+    changes: tuple[Change, ...]  # all that does not fit
+    seal: Seal | None  # None if it was changed
+    corrections: tuple[Correction, ...]  # those that fit, in order
+    n_files: int  # held against their checksums
+    # when and which rule: at sealing, and by every correction that changed it
     rules: tuple[tuple[str, str], ...]
 
     @property
@@ -185,7 +160,6 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
 
     Files that the record names now and that were never sealed are told.
 
-
     Raises
     ------
     FileFormatError
@@ -204,21 +178,18 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
             changes=(change,), seal=None, corrections=(), n_files=0, rules=()
         )
     corrections, fault = read_checked_corrections(record, seal)
+    expected = files_expected(seal, corrections)
     changes = []
     if fault:
         name = corrections_path(record, seal).name
         changes.append(Change(kind=ChangeKind.CORRECTIONS, path=name, text=fault))
-    expected = files_expected(seal, corrections)
     if record.name not in {file.path for file in expected}:
         text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
         changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
-    for file in expected:
-        change_found = _compare(record, file.path, file.n_bytes, file.sha256)
-        if change_found is not None:
-            changes.append(_with_lines(change_found, record, seal, corrections))
-    changes += _never_sealed(record, named, seal, corrections)
+    old = last_record_text(seal, corrections)
+    changes += [change for file in expected for change in _compared(record, file, old)]
     return Verification(
-        changes=tuple(changes),
+        changes=(*changes, *_never_sealed(record, named, seal, corrections)),
         seal=seal,
         corrections=corrections,
         n_files=len(expected),
@@ -228,50 +199,39 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
 
 def _never_sealed(
     record: Path, named: Sequence[str], seal: Seal, corrections: Sequence[Correction]
-) -> list[Change]:
+) -> Iterator[Change]:
     """Files that the record names and whose contents nothing holds."""
     known = {file.path for file in files_expected(seal, corrections)}
     missing = known_missing(seal, corrections)
-    changes = []
     for name in named:
         if name in known or (name in missing and not (record.parent / name).exists()):
             continue
         since = "was not there when the record was sealed, and is now"
         never = "the record names it, but it was never sealed"
         text = f"{name}: {since if name in missing else never}"
-        changes.append(Change(kind=ChangeKind.NOT_SEALED, path=name, text=text))
-    return changes
+        yield Change(kind=ChangeKind.NOT_SEALED, path=name, text=text)
 
 
-def _compare(record: Path, name: str, n_bytes: int, sha256: str) -> Change | None:
-    """Hold one file against what was sealed."""
-    if fault := path_fault(name, record.parent):
-        return Change(kind=ChangeKind.CHANGED, path=name, text=f"{name}: {fault}")
-    try:
-        now = hash_file(record.parent / name)
-    except OSError:
-        return Change(
-            kind=ChangeKind.MISSING, path=name, text=f"{name}: missing, or unreadable"
-        )
-    if now.sha256 == sha256 and now.n_bytes == n_bytes:
-        return None
-    return Change(
-        kind=ChangeKind.CHANGED,
-        path=name,
-        text=f"{name}: changed; sealed {n_bytes} bytes, SHA-256 {sha256}, "
-        f"now {now.n_bytes} bytes, SHA-256 {now.sha256}",
-    )
-
-
-def _with_lines(
-    change: Change, record: Path, seal: Seal, corrections: Sequence[Correction]
-) -> Change:
-    """Add the changed lines if it is the record that changed."""
-    if change.path != record.name or change.kind is not ChangeKind.CHANGED:
-        return change
-    old = last_record_text(seal, corrections)
-    lines = changed_lines(old, record_text(record)) if old else ()
-    return Change(kind=change.kind, path=change.path, text=change.text, lines=lines)
+def _compared(record: Path, file: FileEvidence, old: str) -> Iterator[Change]:
+    """How one file differs from what was sealed; the record with its changed lines."""
+    name, kind = file.path, ChangeKind.CHANGED
+    lines: tuple[str, ...] = ()
+    fault = path_fault(name, record.parent)
+    if not fault:
+        try:
+            now = hash_file(record.parent / name, name)
+        except OSError:
+            kind, fault = ChangeKind.MISSING, "missing, or unreadable"
+        else:
+            if now == file:
+                return
+            fault = (
+                f"changed; sealed {file.n_bytes} bytes, SHA-256 {file.sha256}, "
+                f"now {now.n_bytes} bytes, SHA-256 {now.sha256}"
+            )
+    if name == record.name and kind is ChangeKind.CHANGED and old:
+        lines = changed_lines(old, record_text(record))
+    yield Change(kind=kind, path=name, text=f"{name}: {fault}", lines=lines)
 
 
 def _rules(
