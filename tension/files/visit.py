@@ -9,7 +9,7 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.confirmation import Allowance
 from tension.condition.findings import Finding
-from tension.files.decoded import DecodedSound
+from tension.files.sound_stream import DecodedSound
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
