@@ -9,7 +9,6 @@ from tension.errors import InvalidValueError
 Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
 
-_COMMENT_COLUMN = 42
 _SHORT_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
@@ -108,40 +107,3 @@ def key_lines(table: NewTable) -> str:
         for key, value in table.keys
         if value is not None and value not in ("", (), [])
     )
-
-
-def commented_table(
-    heading: str,
-    rows: str,
-    known: Mapping[str, Value | None],
-    *,
-    said: str = "",
-    is_example: bool = False,
-) -> str:
-    """Write a table for people to fill in: what is known, examples of the rest.
-
-    Parameters
-    ----------
-    heading : str
-        Such as ``[set]`` or ``[[rope]]``.
-    rows : str
-        A line a key, parted by bars: its name; what stands there in a comment while it
-        is not known, the key being left out where that is empty; what it means.
-    known : mapping of str to Value
-        What is known; empty or None is not.
-    said : str
-        A sentence above it.
-    is_example : bool
-        Whether the whole table is an example in a comment.
-    """
-    mark = "#" if is_example else ""
-    lines = [f"# {said}"] if said else []
-    lines.append(mark + heading)
-    for row in filter(None, map(str.strip, rows.splitlines())):
-        key, example, meaning = (cell.strip() for cell in row.split("|", 2))
-        value = known.get(key)
-        written = toml_value(value) if value else ""
-        if written or example:
-            line = f"{mark if written else '#'}{key} = {written or example}"
-            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
-    return "\n".join(lines) + "\n"
