@@ -15,7 +15,7 @@ from tension.adjustment.origins import (
     opposite_hitch,
     spring_rate_of,
 )
-from tension.catalogue.elasticity import find_axial_rigidity
+from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Drive, Hitch, RopeSet, Side, Span
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension

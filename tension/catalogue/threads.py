@@ -12,24 +12,12 @@ _INCH = 0.0254
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ThreadPitch:
-    """Pitch of a coarse thread.
+    """Pitch of a coarse thread."""
 
-    Attributes
-    ----------
-    size : str
-        Such as "M16" or "5/8".
-    pitch : float
-        Travel of the nut in one turn. [m]
-    source : str
-        Where it is published.
-    standing : Standing
-        How it is known.
-    """
-
-    size: str
-    pitch: float
-    source: str
-    standing: Standing
+    size: str  # such as "M16" or "5/8"
+    pitch: float  # travel of the nut in one turn [m]
+    source: str  # where it is published
+    standing: Standing  # how it is known
 
 
 @cache
@@ -65,21 +53,11 @@ def find_thread_pitch(size: str) -> ThreadPitch | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Thread:
-    """Thread of a shackle rod.
+    """Thread of a shackle rod."""
 
-    Attributes
-    ----------
-    name : str
-        As typed, such as "M16" or "5/8-11".
-    pitch : float
-        Travel of the nut in one turn. [m]
-    is_left_handed : bool
-        Whether it is a left-hand thread.
-    """
-
-    name: str
-    pitch: float
-    is_left_handed: bool = False
+    name: str  # as typed, such as "M16" or "5/8-11"
+    pitch: float  # travel of the nut in one turn [m]
+    is_left_handed: bool = False  # whether it is a left-hand thread
 
 
 _METRIC_THREAD = re.compile(

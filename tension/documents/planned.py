@@ -242,27 +242,13 @@ class _Strategy(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlanAnswer:
-    """The answer to a request for a plan.
+    """The answer to a request for a plan."""
 
-    Attributes
-    ----------
-    assessment : Assessment
-        The series as measured.
-    outcome : PlanOutcome
-        What was asked for.
-    others : sequence of (Strategy, PlanOutcome)
-        The same by every strategy.
-    learned : LearnedStiffness or None
-        What earlier turns have shown.
-    state : SetState
-        Whether the set had come to rest.
-    """
-
-    assessment: Assessment
-    outcome: PlanOutcome
-    others: Sequence[tuple[Strategy, PlanOutcome]]
-    learned: LearnedStiffness | None
-    state: SetState
+    assessment: Assessment  # the series as measured
+    outcome: PlanOutcome  # what was asked for
+    others: Sequence[tuple[Strategy, PlanOutcome]]  # the same by every strategy
+    learned: LearnedStiffness | None  # what earlier turns have shown
+    state: SetState  # whether the set had come to rest
 
     @property
     def strategies(self) -> list[Document]:

@@ -22,33 +22,16 @@ def number(value: float | None) -> float | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Key:
-    """One key of a document.
+    """One key of a document."""
 
-    Attributes
-    ----------
-    name : str
-        As written.
-    meaning : str
-        What it says; empty where the keys inside say it.
-    path : str
-        Attributes that lead to the value; the first that is None ends it.
-    take : callable or None
-        Takes the value instead.
-    factor : float or None
-        On the value, which is then written as a number. [unit of the key]
-    shape : Shape or None
-        What it holds, if it is an object or a list of them.
-    is_many : bool
-        Whether it holds a list of objects.
-    """
-
-    name: str
-    meaning: str
-    path: str = ""
-    take: Taker | None = None
+    name: str  # as written
+    meaning: str  # what it says; empty where the keys inside say it
+    path: str = ""  # attributes that lead to the value; the first that is None ends it
+    take: Taker | None = None  # takes the value instead
+    # on the value, which is then written as a number [unit of the key]
     factor: float | None = None
-    shape: "Shape | None" = None
-    is_many: bool = False
+    shape: "Shape | None" = None  # what it holds, if it is an object or a list of them
+    is_many: bool = False  # whether it holds a list of objects
 
     def of(self, thing: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         """Take the value from a thing and write it."""

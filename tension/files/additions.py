@@ -16,27 +16,13 @@ from tension.files.visit import Visit
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Addition:
-    """What was added, or would be.
+    """What was added, or would be."""
 
-    Attributes
-    ----------
-    record : Path
-        The record.
-    text : str
-        The lines added, without the empty line before them.
-    tables : tuple of NewTable
-        The same as tables.
-    visit : Visit
-        What the record says with them.
-    is_written : bool
-        Whether they stand in the record.
-    """
-
-    record: Path
-    text: str
-    tables: tuple[NewTable, ...]
-    visit: Visit
-    is_written: bool
+    record: Path  # the record
+    text: str  # the lines added, without the empty line before them
+    tables: tuple[NewTable, ...]  # the same as tables
+    visit: Visit  # what the record says with them
+    is_written: bool  # whether they stand in the record
 
 
 Maker = Callable[[Visit], Sequence[NewTable]]

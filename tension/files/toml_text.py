@@ -70,17 +70,10 @@ ONCE = frozenset({"lift", "set"})
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewTable:
-    """A table to add to a record.
+    """A table to add to a record."""
 
-    Attributes
-    ----------
-    name : str
-        Such as "reading"; it is written in double brackets, or once.
-    keys : tuple of (str, Value)
-        In the order written; what is empty or None is left out.
-    """
-
-    name: str
+    name: str  # such as "reading"; it is written in double brackets, or once
+    # in the order written; what is empty or None is left out
     keys: tuple[tuple[str, Value | None], ...]
 
 

@@ -40,14 +40,9 @@ _ORIGINAL = re.compile(r'^(original = )"[^"\n]*"', re.MULTILINE)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Window:
-    """A stretch that is kept.
+    """A stretch that is kept."""
 
-    Attributes
-    ----------
-    start, end : float
-        From the start of the recording. [s]
-    """
-
+    # from the start of the recording [s]
     start: float
     end: float
 

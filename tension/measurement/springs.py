@@ -7,7 +7,7 @@ from math import hypot, log, sqrt
 
 import numpy as np
 
-from tension.catalogue.elasticity import ShearModulus, find_shear_modulus
+from tension.catalogue.ropes import ShearModulus, find_shear_modulus
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Hitch, RopeSet, Uncertainties
 from tension.measurement.evidence import Evidence, covariance_of_own, single_hypothesis

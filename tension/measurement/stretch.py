@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import exp, hypot, log, sqrt
 from statistics import NormalDist
 
-from tension.catalogue.elasticity import AxialRigidity, find_axial_rigidity
+from tension.catalogue.ropes import AxialRigidity, find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
 from tension.measurement.outcome import Premise
 from tension.measurement.rope_figures import USUAL_DIAMETER

@@ -6,7 +6,7 @@ import pytest
 from tension.adjustment.origins import KnownFrom, LearnedStiffness
 from tension.adjustment.plan_basis import find_limits
 from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
-from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
+from tension.catalogue.ropes import find_axial_rigidity, find_shear_modulus
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension
