@@ -62,11 +62,6 @@ def barred_rows(table: str, n_cells: int) -> list[list[str]]:
     """Read a table in a text: a line a row, its cells parted by bars.
 
     The last cell may hold bars and goes on in lines without one.
-
-    Examples
-    --------
-    >>> barred_rows("a | b\nmore\nc | d", 2)
-    [['a', 'b more'], ['c', 'd']]
     """
     rows: list[list[str]] = []
     for line in filter(None, map(str.strip, table.splitlines())):

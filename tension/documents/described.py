@@ -2,14 +2,11 @@
 
 from collections.abc import Iterator
 
-from tension.documents.assessed import ASSESSMENT
-from tension.documents.envelope import ENVELOPE
-from tension.documents.fleet import FLEET, LIFT
-from tension.documents.heard import DEVICES, PLUCK
+from tension.documents.assessed import ASSESSMENT, DEVICES, PLUCK
 from tension.documents.kept import ACCEPTANCE, CORRECTION, SEAL, TRIM, VERIFY
 from tension.documents.planned import ADJUST, ANSWERS, COMPARE, SPRINGS
-from tension.documents.remembered import CAUSES, HISTORY
-from tension.documents.shape import Shape, shape
+from tension.documents.remembered import CAUSES, FLEET, HISTORY, LIFT
+from tension.documents.shape import ENVELOPE, Shape, shape
 
 DOCUMENTS = {
     "Envelope, in every document": ENVELOPE,

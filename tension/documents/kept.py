@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tension.condition.acceptance import Acceptance
-from tension.documents.envelope import envelope
-from tension.documents.shape import Document, shape
+from tension.documents.shape import Document, envelope, shape
 from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
 from tension.files.seal import CLAIM, Seal

@@ -18,8 +18,7 @@ from tension.adjustment.outcome import (
 from tension.adjustment.spring_check import SpringCheck
 from tension.adjustment.state import SetState
 from tension.assessment.outcome import Assessment
-from tension.documents.envelope import REASON, envelope
-from tension.documents.shape import Document, Shape, shape
+from tension.documents.shape import REASON, Document, Shape, envelope, shape
 from tension.files.evidence import FileEvidence
 from tension.notes import Refusal
 from tension.quantity.units import Dimension

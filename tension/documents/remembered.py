@@ -1,12 +1,21 @@
-"""Causes and histories as documents."""
+"""What several readings or records tell: causes, histories and fleets as documents."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
 from typing import NamedTuple
 
 from tension.diagnosis.conditions import MANY_TRIPS, Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
-from tension.documents.envelope import REASON, envelope
-from tension.documents.shape import Document, shape
+from tension.documents.shape import (
+    REASON,
+    SCHEMA_VERSION,
+    Document,
+    envelope,
+    shape,
+    to_json,
+)
 from tension.files.evidence import FileEvidence
 from tension.history.outcome import History
 from tension.notes import Note, Refusal
@@ -214,3 +223,85 @@ HISTORY = shape(
 def history_document(history: History, inputs: Sequence[FileEvidence]) -> Document:
     """Turn the history of a lift into its document."""
     return envelope("history", inputs, history.notes) | HISTORY.of(history)
+
+
+LIFT = shape(
+    """
+    schema_version | | 1, so that a line of a JSON lines file stands by itself
+    record     | row.record | path of the record from the folder searched; of a folder
+                              where a record is missing, the folder
+    lift       | row.lift | name of the lift, as typed
+    address    | row.address | as typed
+    car_number | row.car_number | as typed
+    date       | row.date | day of the visit; empty if not recorded
+    series     | row.series | the series assessed: the last of the record
+    side       | row.side | car or counterweight
+    position   | row.position | car position, as typed
+    verdict    | row.verdict | as in assess; also `unusable` and `fault`
+    reason     | row.reason | why; of what could not be used every reason, a line each
+    next_act   | row.next_act | what to do
+    rule       | row.rule | the rule that decided
+    metric     | row.metric | its metric
+    limit_percent  | row.limit_percent | its limit
+    spread_percent | row.spread_percent | as `spread.percent` in assess
+    lower_percent  | row.lower_percent | lower end of the 95 % interval
+    upper_percent  | row.upper_percent | upper end
+    probability_over_limit | row.probability_over_limit | between 0 and 1
+    n_ropes        | row.n_ropes | ropes of the set
+    lowest_rope    | row.lowest_rope | the rope with the least share
+    highest_rope   | row.highest_rope | the rope with the greatest share
+    measure_again  | row.measure_again | rope numbers, the most useful first
+    shares_percent | row.shares_percent | of all ropes in order of number; null for a
+                                          rope without a number
+    share_standard_uncertainties_percent | row.share_standard_uncertainties_percent |
+        likewise
+    tensions_n     | row.tensions_n | likewise
+    notes          | row.notes | codes of the notes, each once
+    record_sha256  | row.record_sha256 | checksum of the record; empty if it could not
+                                         be used
+    days_since     | | days from the visit to `as_of`, or null
+    n_records      | | records of this lift in the tree; the newest answers
+    """,
+    schema_version=lambda _: SCHEMA_VERSION,
+)
+
+FLEET = shape(
+    """
+    searched | top | the folder or address, as given
+    as_of    | day | the day from which days are counted
+    order    | | `spread`, `cannot-tell`, `days-since`, `record`
+    counts   | |
+    """,
+    counts=shape(
+        """
+        unequal     | | lines with this result
+        cannot-tell | | as above
+        no-result   | | as above
+        equal       | | as above
+        unusable    | | records and folders that could not be used
+        fault       | | records over which the program failed, which is a bug
+        """
+    ),
+)
+"""All but the lines, which may be too many to hold."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FleetHead:
+    """What the list of a fleet says before its lines: keys of the document."""
+
+    top: str
+    day: date
+    order: StrEnum
+    counts: Mapping[str, int]
+
+
+def fleet_pieces(head: FleetHead, lifts: Iterable[str]) -> Iterator[str]:
+    """Write the list of a fleet piece by piece; each lift comes as JSON on a line."""
+    text = to_json(envelope("fleet") | FLEET.of(head))
+    yield text.removesuffix("\n}\n") + ',\n  "lifts": ['
+    between = "\n    "
+    for line in lifts:
+        yield between + line.rstrip("\n")
+        between = ",\n    "
+    yield "\n  ]\n}\n"

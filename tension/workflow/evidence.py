@@ -20,7 +20,7 @@ from tension.catalogue.allowances import (
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.condition.confirmation import Allowance
-from tension.documents.envelope import software_versions
+from tension.documents.shape import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables
 from tension.files.evidence import FileEvidence, has_seal
