@@ -117,7 +117,6 @@ def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimat
 
     Its error is common to the set.
 
-
     Notes
     -----
     m = W d²/100 with d in millimetres.
@@ -222,7 +221,6 @@ def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
 
     A class that is not in the table, or none, gives the middle of all classes with a
     wider uncertainty.
-
 
     Examples
     --------

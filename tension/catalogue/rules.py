@@ -115,7 +115,6 @@ def changed(
 
     With another metric it is no longer that rule, and is said to be the user's.
 
-
     Raises
     ------
     InvalidValueError

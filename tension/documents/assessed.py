@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.documents.shape import NOTE, REASON, RIVAL, Document, envelope, shape
+from tension.documents.shape import Document, described, envelope
 from tension.files.evidence import FileEvidence
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.sound.hearing import RopeHearing, SetHearing
@@ -37,99 +37,16 @@ def _ropes(assessment: Assessment) -> Iterator[_Rope]:
         yield _Rope(measured=measured, share=share, known=share if is_known else None)
 
 
-_CONDITION = shape(
-    """
-    side       | span.side         | car or counterweight
-    position   | span.position     | car position, as typed
-    ends       | span.ends         | what holds the ends
-    hitch_end  | span.hitch_end    | end at which the hitch is
-    arrived    | series.arrived    | direction the car came from, as typed
-    taken      | series.taken      | when, as typed
-    load       | series.load       | load, as typed
-    people     | series.people     | people, as typed
-    fall       | series.fall       | dead or live, as typed
-    neighbours | series.neighbours | free or damped, as typed
-    """
-)
-
-_RULE = shape(
-    """
-    name          | | the rule that decided
-    metric        | | `below-highest`, `above-lowest`, `off-mean`, `range-of-mean`
-    limit_percent | limit x100 | its limit
-    source        | | where it is published
-    edition       | | edition or year
-    standing      | | how the figure is known
-    changed_from_percent | changed_from x100 | limit of the rule where the user
-                                               changed it
-    """
-)
-
-_SPREAD = shape(
-    """
-    percent       | observed x100 | by the metric of the rule, from the readings
-    lower_percent | lower x100    | lower end of the 95 % interval of the true spread
-    upper_percent | upper x100    | upper end
-    probability_over_limit |      | between 0 and 1
-    """
-)
-
-_OTHER_SPREAD = shape(
-    """
-    metric        |               | the other metrics, printed only
-    percent       | observed x100 | as above
-    lower_percent | lower x100    | as above
-    upper_percent | upper x100    | as above
-    """
-)
-
-_ROPE = shape(
-    """
-    number | measured.number | rope number
-    share_percent | share.share x100 | of the mean of the ropes given, at the hitch
-    share_standard_uncertainty_percent | known.share_uncertainty x100 | standard
-        uncertainty, what is common to the set left out; null while the free lengths are
-        not known
-    tension_n | share.tension | at the hitch; null without a linear density
-    tension_standard_uncertainty_n | known.tension_uncertainty | standard uncertainty,
-        everything included; null while the free lengths are not known
-    fundamental_hz | measured.fundamental.value | fundamental heard
-    fundamental_standard_uncertainty_hz | measured.fundamental.standard_uncertainty |
-        its standard uncertainty
-    methods   | measured.methods | kinds of evidence: pluck, pull, returns, spring
-    refused   | measured.refusal.code | code of the reason why there is no number, or
-                                        null
-    refusal   | measured.refusal | that reason with `code`, `text`, `next_act`, or null
-    rivals[]  | measured.rivals |
-    notes[]   | measured.notes | notes on this rope, as in the envelope
-    """,
-    refusal=REASON,
-    rivals=RIVAL,
-    notes=NOTE,
-)
-
-ASSESSMENT = shape(
-    """
-    series    | measurement.series.name | name of the series
-    span      | measurement.span.name | name of the span; null for spring lengths alone
-    condition | measurement |
-    complete  | is_complete | whether every rope has a number
-    verdict   | | `equal`, `unequal`, `cannot-tell`, `no-result`
-    reason    | | why, one sentence
-    next_act  | | what to do about it; empty where `measure_again` or the notes say it
-    rule      | |
-    spread    | |
-    other_metrics[] | other_spreads |
-    ropes[]   | |
-    measure_again | | rope numbers, the most useful first; empty when decided
-    """,
-    condition=_CONDITION,
-    reason=reason_text,
-    next_act=lambda found: found.reason_note.next_act if found.reason_note else "",
-    rule=_RULE,
-    spread=_SPREAD,
-    other_metrics=_OTHER_SPREAD,
-    ropes=(_ROPE, _ropes),
+_ROPE = described("assess.ropes")
+ASSESSMENT = described(
+    "assess",
+    {
+        "assess.reason": reason_text,
+        "assess.next_act": lambda found: (
+            found.reason_note.next_act if found.reason_note else ""
+        ),
+        "assess.ropes": _ropes,
+    },
 )
 
 
@@ -179,75 +96,11 @@ def csv_text(text: str) -> str:
 
 Heard = tuple[Recording, SetHearing]
 
-_PLUCK = shape(
-    """
-    recording | | the file
-    index     | | counted from 1
-    start_s   | start | onset
-    end_s     | end | end of the ring
-    used      | is_used | whether it counts
-    reason    | | why not
-    signal_to_noise_db | signal_to_noise | level over what stood before
-    fundamental_hz | fundamental_frequency | of this pluck alone, or null
-    """
-)
-
-_HUM = shape(
-    """
-    frequency_hz | frequency | a steady line told apart
-    level_db     | level     | over the noise
-    """
-)
-
-_PARTIAL = shape(
-    """
-    mode_number  |            | 1 is the fundamental
-    frequency_hz | frequency  | as measured
-    level_db     | level      | over the noise
-    decay_s      | decay_time | time to fall by 1/e
-    used         | is_used    | whether it carries weight
-    """
-)
-
-_CHECK = shape(
-    """
-    name   | | `count`: probability that the partials are counted right; `rope`: ln of
-               the odds that one rope rings and is counted right
-    value  | | what it shows
-    least  | | what it needs
-    passed | | whether it shows enough
-    """
-)
-
 
 def _uncertainty(rope: RopeHearing) -> float | None:
     """Standard uncertainty of the fundamental, if there is one. [Hz]."""
     frequency = rope.fundamental_frequency
     return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
-
-
-_HEARD_ROPE = shape(
-    """
-    number         | | 1, or as `--order` says
-    fundamental_hz | fundamental_frequency | first natural frequency, inharmonicity
-                                             included
-    fundamental_standard_uncertainty_hz | | standard uncertainty
-    inharmonicity  | | B in f_n = n f_0 sqrt(1 + B n²)
-    signal_to_noise_db | signal_to_noise | of the part used
-    partials[]     | |
-    rivals[]       | |
-    checks[]       | |
-    refused        | refusal.code | code of the reason, or null
-    refusal        | | the reason in words, or null
-    notes[]        | | notes on this rope
-    """,
-    fundamental_standard_uncertainty_hz=_uncertainty,
-    partials=_PARTIAL,
-    rivals=RIVAL,
-    checks=_CHECK,
-    refusal=REASON,
-    notes=NOTE,
-)
 
 
 def _duration(heard: Heard) -> float:
@@ -256,28 +109,20 @@ def _duration(heard: Heard) -> float:
     return len(heard[0].samples) / rate if rate else 0.0
 
 
-_RECORDING = shape(
-    """
-    path           | | the file
-    codec          | | how the sound is coded; empty for logs
-    source_rate_hz | | sampling rate of the file
-    duration_s     | | length
-    notes[]        | | notes on the file, as in the envelope
-    plucks[]       | |
-    hum[]          | |
-    ropes[]        | |
-    """,
-    path=lambda heard: heard[0].name,
-    codec=lambda heard: heard[0].codec,
-    source_rate_hz=lambda heard: heard[0].source_rate,
-    duration_s=_duration,
-    notes=(NOTE, lambda heard: (*heard[0].notes, *heard[1].notes)),
-    plucks=(_PLUCK, lambda heard: [p for r in heard[1].ropes for p in r.plucks]),
-    hum=(_HUM, lambda heard: dict.fromkeys(h for r in heard[1].ropes for h in r.hum)),
-    ropes=(_HEARD_ROPE, lambda heard: heard[1].ropes),
+PLUCK = described(
+    "pluck",
+    {
+        "pluck.recordings.duration_s": _duration,
+        "pluck.recordings.notes": lambda heard: (*heard[0].notes, *heard[1].notes),
+        "pluck.recordings.plucks": lambda heard: [
+            pluck for rope in heard[1].ropes for pluck in rope.plucks
+        ],
+        "pluck.recordings.hum": lambda heard: dict.fromkeys(
+            hum for rope in heard[1].ropes for hum in rope.hum
+        ),
+        "pluck.recordings.ropes.fundamental_standard_uncertainty_hz": _uncertainty,
+    },
 )
-
-PLUCK = shape("recordings[] | |", recordings=(_RECORDING, lambda heard: heard))
 
 
 def hearing_document(
@@ -287,45 +132,8 @@ def hearing_document(
     return envelope("pluck", inputs) | PLUCK.of(heard)
 
 
-_DEVICE = shape(
-    """
-    number           | | as `--device` takes it
-    name             | | as the system names it
-    interface        | | part of the system it is reached through
-    channels         | n_channels | most channels it gives
-    sampling_rate_hz | sampling_rate | its own
-    is_default       | | whether the system takes it where none is named
-    """
-)
-
-_MICROPHONE = shape(
-    """
-    sampling_rate_hz  | sampling_rate | as opened
-    seconds           | | how much came
-    peak_db           | peak | below full scale; null for exact silence
-    is_exactly_silent | is_silent | whether every sample was zero
-    hum_hz            | hum.mains | 50 or 60, the stronger
-    hum_over_rest_db  | hum.over_rest | over all else from 20 to 600 Hz
-    losses[]          | |
-    """,
-    losses=shape(
-        """
-        kind    | | how it showed: clock, zeros, overflow
-        seconds | | how much; 0 if not known
-        """,
-        kind=lambda loss: loss.kind.name.lower(),
-    ),
-)
-
-DEVICES = shape(
-    """
-    devices[] | |
-    chosen    | | number of the one looked at
-    check     | |
-    """,
-    devices=(_DEVICE, lambda looked: looked[0]),
-    chosen=lambda looked: looked[1].number,
-    check=(_MICROPHONE, lambda looked: looked[2]),
+DEVICES = described(
+    "devices", {"devices.check.losses.kind": lambda loss: loss.kind.name.lower()}
 )
 """``check`` is null where none was opened."""
 

@@ -3,20 +3,34 @@
 import json
 import math
 import platform
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
-from typing import Any, TypeAlias, Union
+from importlib.resources import files
+from typing import Any, TypeAlias
 
 from tension.files.evidence import FileEvidence
 from tension.notes import Note, NoteKind
+from tension.shown import barred_rows
 from tension.version import __version__
 
 Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]
-Within: TypeAlias = Union["Shape", Taker, tuple["Shape", Taker]]
+
+
+SCHEMA_VERSION = 1
+
+_PACKAGES = ("numpy", "av")
+_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
+TAKEN: Mapping[str, Taker] = {
+    "note.number": lambda note: _NUMBER_OF.get(note.code),
+    "envelope.schema_version": lambda _: SCHEMA_VERSION,
+    "envelope.software": lambda _: software_versions(),
+}
+"""What is taken alike in every document."""
 
 
 def number(value: float | None) -> float | None:
@@ -62,9 +76,10 @@ class Key:
 
 
 def _follow(thing: Any, path: str) -> Any:  # noqa: ANN401 - as above
-    """Follow a path of attributes as far as there is something."""
-    for name in path.split("."):
-        thing = getattr(thing, name) if thing is not None and name else thing
+    """Follow a path of attributes and places as far as there is something."""
+    for name in filter(None, path.split(".")):
+        if thing is not None:
+            thing = thing[int(name)] if name.isdigit() else getattr(thing, name)
     return thing
 
 
@@ -87,46 +102,46 @@ class Shape(tuple[Key, ...]):
                 yield from key.shape.rows(f"{name}{'[]' if key.is_many else ''}.")
 
 
-def shape(table: str, **within: Within) -> Shape:
-    """Read the description of an object.
+@cache
+def _sections() -> dict[str, str]:
+    """The descriptions of all objects by their names, read once."""
+    text = files("tension.documents").joinpath("keys.txt").read_text("utf-8")
+    parts = (part.split("]\n", 1) for part in text.split("\n[")[1:])
+    return dict(parts)
 
-    Parameters
-    ----------
-    table : str
-        A line a key, parted by bars: its name, with ``[]`` for a list of objects; the
-        path to its value, its own name if left out, with ``x100`` for a factor; its
-        meaning, which goes on in lines without a bar.
-    **within : Shape, callable or (Shape, callable)
-        By the name of a key: what it holds, what takes it where no path does.
+
+def described(name: str, take: Mapping[str, Taker] | None = None) -> Shape:
+    """Give the shape that an object has by ``keys.txt``.
+
+    What no path leads to is taken by a function, under the names of object and key.
     """
-    rows: list[list[str]] = []
-    for line in filter(None, map(str.strip, table.splitlines())):
-        if "|" in line:
-            rows.append([cell.strip() for cell in line.split("|", 2)])
-        else:
-            rows[-1][2] += f" {line}"
-    return Shape(_key(row, within.get(row[0].removesuffix("[]"))) for row in rows)
+    return shape(_sections()[name], f"{name}.", take or {})
 
 
-def _key(row: list[str], within: Within | None) -> Key:
+def shape(table: str, name: str, take: Mapping[str, Taker]) -> Shape:
+    """Read the description of an object: a line a key, as ``keys.txt`` tells."""
+    return Shape(
+        _key(written, path, meaning, name, take)
+        for written, path, meaning in barred_rows(table, 3)
+    )
+
+
+def _key(
+    written: str, path: str, meaning: str, within: str, take: Mapping[str, Taker]
+) -> Key:
     """One key as described."""
-    name, (path, _, factor), meaning = row[0], row[1].partition(" x"), row[2]
-    inner: Shape | None = None
-    take: Taker | None = None
-    if isinstance(within, Shape):
-        inner = within
-    elif isinstance(within, tuple):
-        inner, take = within
-    else:
-        take = within
+    full, _, holds = written.partition(": ")
+    name = full.removesuffix("[]")
+    path, _, factor = path.partition(" x")
+    holds = holds or f"{within}{name}"
     return Key(
-        name=name.removesuffix("[]"),
+        name=name,
         meaning=meaning,
-        path=path or name.removesuffix("[]"),
-        take=take,
+        path=path or name,
+        take=take.get(f"{within}{name}", TAKEN.get(f"{within}{name}")),
         factor=float(factor) if factor else None,
-        shape=inner,
-        is_many=name.endswith("[]"),
+        shape=described(holds, take) if holds in _sections() else None,
+        is_many=full.endswith("[]"),
     )
 
 
@@ -150,62 +165,9 @@ def _escaped(line: str) -> str:
     return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
 
 
-SCHEMA_VERSION = 1
-
-_PACKAGES = ("numpy", "av")
-_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
-
-NOTE = shape(
-    """
-    code     | | stable name, see [notes.md](notes.md)
-    number   | | number to quote
-    text     | | what was found
-    next_act | | what to do
-    ropes    | | rope numbers concerned; empty for the set
-    """,
-    number=lambda note: _NUMBER_OF.get(note.code),
-)
-
-REASON = shape(
-    """
-    code     | | stable name, see [notes.md](notes.md)
-    text     | | what was found
-    next_act | | what to do
-    """
-)
+ENVELOPE = described("envelope")
+REASON = described("reason")
 """Why there is no answer, or none of the kind asked for."""
-
-RIVAL = shape(
-    """
-    fundamental_hz | fundamental_frequency | another way to count the partials
-    probability    |                       | its probability
-    """
-)
-
-ENVELOPE = shape(
-    """
-    schema_version | | 1
-    command        | | the command that answered
-    software       | | versions of `python`, `tension`, `numpy`, `av`
-    inputs[]       | |
-    notes[]        | |
-    """,
-    schema_version=lambda _: SCHEMA_VERSION,
-    command=lambda told: told[0],
-    software=lambda _: software_versions(),
-    inputs=(
-        shape(
-            """
-            path   |         | the file, as the record or the command line names it; a
-                               record by its own name
-            bytes  | n_bytes | its size
-            sha256 |         | its checksum
-            """
-        ),
-        lambda told: told[1],
-    ),
-    notes=(NOTE, lambda told: told[2]),
-)
 
 
 def software_versions() -> dict[str, str]:

@@ -36,7 +36,6 @@ def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Additi
     the whole is checked; the bytes that stood there stay as they are. A kill or a full
     disk leaves the record as it was.
 
-
     Raises
     ------
     FileFormatError

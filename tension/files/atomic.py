@@ -47,7 +47,6 @@ def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
 
     Another command is waited for so many seconds [s]; a killed process holds nothing.
 
-
     Raises
     ------
     FileFormatError

@@ -51,7 +51,6 @@ def natural_key(path: Path) -> NaturalKey:
 
     Numbers by size, letters without regard to case, the extension last.
 
-
     Examples
     --------
     >>> names = ["Memo 12.m4a", "memo 2.m4a", "memo.m4a"]
@@ -73,7 +72,6 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     Folders inside it are not searched; hidden files are left out, and with them the
     ``._`` companions that some systems write beside each file on a memory stick. A
     folder without sound may hold CSV logs of an acceleration sensor instead.
-
 
     Raises
     ------

@@ -190,7 +190,6 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
     Paths are like ("set", "diameter") or ("rope", 1, "stagger"), tables in double
     brackets counted from 0.
 
-
     Examples
     --------
     >>> find_lines("[[rope]]\nnumber = 2\n")[("rope", 0, "number")]

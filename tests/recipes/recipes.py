@@ -292,8 +292,8 @@ KEY = Recipe(
 
 def _key_of_a_document(tree: Tree) -> None:
     tree.put(
-        r"^    complete  \| is_complete \| whether every rope has a number\n",
-        "    again | measure_again | the same as `measure_again`\n",
+        r"^complete  \| is_complete \| whether every rope has a number\n",
+        "again | measure_again | the same as `measure_again`\n",
         "tension/documents",
     )
 
@@ -305,7 +305,7 @@ def _page_of_documents(tree: Tree) -> None:
 
 DOCUMENT_KEY = Recipe(
     steps={
-        "a line in the table of its document": _key_of_a_document,
+        "a line in documents/keys.txt": _key_of_a_document,
         "docs/file-formats.md is written": _page_of_documents,
     },
     tests=("tests/documents/test_page.py",),
