@@ -2,8 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from tension.errors import FileFormatError
@@ -172,16 +171,11 @@ def _advice(line: str, what: str) -> str:
 TomlPath = tuple[str | int, ...]
 
 _KEY_PART = re.compile(r"\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))\s*")
-
-
-@dataclass(kw_only=True, slots=True)
-class _Place:
-    """Where the scan is."""
-
-    table: TomlPath = ()
-    counts: dict[TomlPath, int] = field(default_factory=dict)
-    depth: int = 0
-    quotes: str = ""
+_TOKEN = re.compile(
+    r"""\"{3}(?:\\.|[^\\])*?\"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'"""
+    r"|\#[^\n]*|[\[\]{}\n]",
+    re.DOTALL,
+)
 
 
 def find_lines(text: str) -> Mapping[TomlPath, int]:
@@ -196,12 +190,34 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
     2
     """
     lines: dict[TomlPath, int] = {}
-    place = _Place()
-    for number, line in enumerate(text.split("\n"), start=1):
-        if not place.depth and not place.quotes:
-            _note_line(line, number, place, lines)
-        _skip(line, place)
+    counts: dict[TomlPath, int] = {}
+    table: TomlPath = ()
+    for number, statement in _statements(text):
+        plain = statement.strip()
+        if plain.startswith("[["):
+            name = _resolved(_key_parts(plain[2:]), counts, is_list=True)
+            counts[name] = counts.get(name, -1) + 1
+            table = (*name, counts[name])
+            lines.setdefault(table, number)
+            lines.setdefault(name, number)
+        elif plain.startswith("["):
+            table = _resolved(_key_parts(plain[1:]), counts, is_list=False)
+            lines.setdefault(table, number)
+        elif plain and not plain.startswith("#"):
+            lines.setdefault((*table, *_key_parts(plain)), number)
     return lines
+
+
+def _statements(text: str) -> Iterator[tuple[int, str]]:
+    """Headers and keys with their values, each with the number of its first line."""
+    number, start, depth = 1, 0, 0
+    for token in _TOKEN.finditer(text + "\n"):
+        mark = token[0]
+        depth += (mark in {"[", "{"}) - (mark in {"]", "}"})
+        if mark == "\n" and depth == 0:
+            statement = text[start : token.start()]
+            yield number, statement
+            number, start = number + statement.count("\n") + 1, token.end()
 
 
 def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
@@ -213,32 +229,16 @@ def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
     return None
 
 
-def _note_line(
-    line: str, number: int, place: _Place, lines: dict[TomlPath, int]
-) -> None:
-    """Note the header or the key that starts on a line."""
-    plain = line.strip()
-    if plain.startswith("[["):
-        name = _resolved(_key_parts(plain[2:]), place, is_list=True)
-        place.counts[name] = place.counts.get(name, -1) + 1
-        place.table = (*name, place.counts[name])
-        lines.setdefault(place.table, number)
-        lines.setdefault(name, number)
-    elif plain.startswith("["):
-        place.table = _resolved(_key_parts(plain[1:]), place, is_list=False)
-        lines.setdefault(place.table, number)
-    elif plain and not plain.startswith("#"):
-        lines.setdefault((*place.table, *_key_parts(plain)), number)
-
-
-def _resolved(parts: list[str], place: _Place, *, is_list: bool) -> TomlPath:
+def _resolved(
+    parts: list[str], counts: Mapping[TomlPath, int], *, is_list: bool
+) -> TomlPath:
     """The path of a header, a table in double brackets on its way by its number."""
     path: TomlPath = ()
     for i, part in enumerate(parts):
         path = (*path, part)
         is_last = i == len(parts) - 1
-        if path in place.counts and not (is_list and is_last):
-            path = (*path, place.counts[path])
+        if path in counts and not (is_list and is_last):
+            path = (*path, counts[path])
     return path
 
 
@@ -253,36 +253,3 @@ def _key_parts(text: str) -> list[str]:
             break
         start += 1
     return parts
-
-
-def _skip(line: str, place: _Place) -> None:
-    """Follow strings and brackets to the end of a line."""
-    i = 0
-    is_header = not place.depth and not place.quotes and line.lstrip().startswith("[")
-    while i < len(line) and not is_header:
-        if place.quotes:
-            i = _skip_text(line, i, place)
-            continue
-        three = line[i : i + 3]
-        if three in {'"""', "'''"}:
-            place.quotes, i = three, i + 3
-        elif line[i] in "\"'":
-            place.quotes, i = line[i], i + 1
-        elif line[i] == "#":
-            return
-        else:
-            place.depth += (line[i] in "[{") - (line[i] in "]}")
-            i += 1
-    if len(place.quotes) == 1:
-        place.quotes = ""
-
-
-def _skip_text(line: str, i: int, place: _Place) -> int:
-    """One step inside a string."""
-    if line[i] == "\\" and place.quotes[0] == '"':
-        return i + 2
-    if line.startswith(place.quotes, i):
-        end = i + len(place.quotes)
-        place.quotes = ""
-        return end
-    return i + 1

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -37,20 +37,37 @@ def date_doubts(
     """Find dates that contradict each other or lie in the future, a sentence each."""
     given = dict(visit.particulars)
     day = day_of(given.get("date", ""))
-    dated = [
-        *((f'series "{one.name}"', day_of(one.taken)) for one in visit.series),
+    taken = [(f'series "{one.name}"', day_of(one.taken)) for one in visit.series]
+    sealed = day_of(seal.sealed) if seal else None
+    known = [
+        *taken,
         *((f"the trim of {t.recording}", day_of(t.date)) for t in visit.trims),
-        ("the seal", day_of(seal.sealed) if seal else None),
-        ("the order", day_of(given.get("order_date", ""))),
+        ("the seal", sealed),
     ]
-    after = [("the visit", day), *dated[:-1], ("the allowance", visit.allowance.date)]
+    ordered = ("the order", day_of(given.get("order_date", "")))
+    done = [("the visit", day), *known, ("the allowance", visit.allowance.date)]
+    corrected, before = [], sealed
+    for number, one in enumerate(corrections, start=1):
+        corrected.append((f"correction {number}", day_of(one.date), before))
+        before = day_of(one.date) or before
     return (
-        *_in_the_future(after, today),
-        *_before_the_visit(dated, day),
-        *_off_the_visit(visit, day),
+        *_off(((*one, today) for one in done), 1, "which lies in the future"),
+        *_off(
+            ((*one, day) for one in (*known, ordered)), -1, f"before the visit of {day}"
+        ),
+        *_off(((*one, day) for one in taken), 1, f"after the visit of {day}"),
         *_out_of_order(visit),
-        *_before_the_seal(seal, corrections),
+        *_off(corrected, -1, "before what it corrects"),
     )
+
+
+def _off(
+    dated: Iterable[tuple[str, dt.date | None, dt.date | None]], way: int, words: str
+) -> Iterator[str]:
+    """What is dated more than a day after (1) or before (-1) some other day."""
+    for name, day, other in dated:
+        if day and other and way * (day - other) > _ONE_DAY:
+            yield f"{name} is dated {day}, {words}."
 
 
 def day_of(text: str) -> dt.date | None:
@@ -62,34 +79,6 @@ def day_of(text: str) -> dt.date | None:
         return None
 
 
-def _in_the_future(
-    dated: list[tuple[str, dt.date | None]], today: dt.date
-) -> Iterator[str]:
-    """What is dated later than it can have happened."""
-    for name, day in dated:
-        if day is not None and day > today + _ONE_DAY:
-            yield f"{name} is dated {day}, which lies in the future."
-
-
-def _before_the_visit(
-    dated: list[tuple[str, dt.date | None]], visited: dt.date | None
-) -> Iterator[str]:
-    """What follows from a visit and is dated before it."""
-    for name, day in dated:
-        if visited is not None and day is not None and day < visited - _ONE_DAY:
-            yield f"{name} is dated {day}, before the visit of {visited}."
-
-
-def _off_the_visit(visit: Visit, visited: dt.date | None) -> Iterator[str]:
-    """A series taken long after the visit."""
-    for series in visit.series:
-        day = day_of(series.taken)
-        if visited is not None and day is not None and day > visited + _ONE_DAY:
-            yield (
-                f'series "{series.name}" is dated {day}, after the visit of {visited}.'
-            )
-
-
 def _out_of_order(visit: Visit) -> Iterator[str]:
     """Series that stand in another order than that of their times."""
     times = [(one.name, _DAY.match(one.taken)) for one in visit.series]
@@ -97,18 +86,6 @@ def _out_of_order(visit: Visit) -> Iterator[str]:
     for (name, before), (other, after) in pairwise(told):
         if after < before and len(after) == len(before):
             yield f'series "{other}" stands after "{name}" and was taken before it.'
-
-
-def _before_the_seal(
-    seal: Seal | None, corrections: tuple[Correction, ...]
-) -> Iterator[str]:
-    """Corrections dated before what they correct."""
-    before = day_of(seal.sealed) if seal else None
-    for number, one in enumerate(corrections, start=1):
-        day = day_of(one.date)
-        if before is not None and day is not None and day < before - _ONE_DAY:
-            yield f"correction {number} is dated {day}, before what it corrects."
-        before = day or before
 
 
 class ChangeKind(StrEnum):
