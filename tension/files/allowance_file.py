@@ -6,9 +6,8 @@ from typing import Any
 
 from tension.catalogue import allowances
 from tension.catalogue.standing import Standing
-from tension.files.mistakes import read_tables
 from tension.files.table_model import Length, TableOf, Whole, tables
-from tension.files.toml_reading import parse_toml
+from tension.files.toml_reading import parse_toml, read_tables
 
 Contradictions = Iterator[tuple[str, str]]
 

@@ -12,11 +12,10 @@ from tension.catalogue.standing import Standing
 from tension.condition.checks import Check
 from tension.condition.confirmation import Allowance, TypedFigure
 from tension.condition.findings import Finding, Seen
-from tension.files.mistakes import read_tables
 from tension.files.record_links import contradictions, known_from
 from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import Table, TableWords, words_of
-from tension.files.toml_reading import parse_toml, read_record_text
+from tension.files.toml_reading import parse_toml, read_record_text, read_tables
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
 from tension.installation import (
     Hitch,

@@ -10,8 +10,8 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
-from tension.files.mistakes import Told
 from tension.files.table_model import Whole, Wholes, Written, listed, typed
+from tension.files.toml_reading import Told
 from tension.installation import HitchPlace
 from tension.quantity.units import Dimension, Quantity
 
