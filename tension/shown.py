@@ -14,17 +14,9 @@ _LEFT_OUT = frozenset({"samples", "recordings", "sounds"})
 
 
 def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
-    """Turn a value into what JSON can hold.
+    """Turn a result, or part of one, into what JSON can hold.
 
-    Parameters
-    ----------
-    value : object
-        A result, or part of one.
-
-    Returns
-    -------
-    object
-        Dicts, lists, texts, numbers; None for a number that is none. Sound is left out.
+    None stands for a number that is none; sound is left out.
 
     Examples
     --------
@@ -91,24 +83,12 @@ class Shown:
         return f"{len(held)} {name}" if name else type(self).__name__
 
     def to_dict(self) -> dict[str, Any]:
-        """Turn it into plain data, all SI.
-
-        Returns
-        -------
-        dict of str to object
-            What ``json.dumps`` takes; sound is left out.
-        """
+        """Turn it into plain data, all SI, as ``json.dumps`` takes it; no sound."""
         found: dict[str, Any] = plain(self)
         return found
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into rows of a table, all SI.
-
-        Returns
-        -------
-        list of dict
-            One a rope; what a data frame takes.
-        """
+        """Turn it into rows of a table, all SI, one a rope, as a data frame takes."""
         outcome = _outcome(self)
         if isinstance(outcome, Shown):
             return outcome.to_rows()

@@ -80,11 +80,8 @@ def assessment_csv(assessment: Assessment) -> str:
 def csv_text(text: str) -> str:
     """Make a text of a person fit for a cell that a spreadsheet opens.
 
-    Returns
-    -------
-    str
-        On one line, what does not show as escapes; with an apostrophe in front if it
-        would be taken for a formula.
+    It is on one line, what does not show as escapes; with an apostrophe in front if it
+    would be taken for a formula.
     """
     shown = "".join(
         c if c.isprintable() else c.encode("unicode_escape").decode("ascii")

@@ -146,13 +146,9 @@ def _key(
 
 
 def to_json(document: Document) -> str:
-    """Write a document as JSON text.
+    """Write a document as indented JSON with a final newline; never NaN.
 
-    Returns
-    -------
-    str
-        Indented JSON with a final newline; never NaN. Marks that hide or move other
-        text stand as escapes.
+    Marks that hide or move other text stand as escapes.
     """
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
     return "\n".join(map(_escaped, text.split("\n"))) + "\n"

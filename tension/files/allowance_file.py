@@ -50,12 +50,7 @@ _TABLES = tables(
 def read_allowance_tables(
     text: str, name: str
 ) -> tuple[allowances.AllowanceTable, ...]:
-    """Read a person's own tables.
-
-    Returns
-    -------
-    tuple of AllowanceTable
-        In the order of the file, all with the standing "given by the user".
+    """Read a person's own tables, all with the standing "given by the user".
 
     Raises
     ------

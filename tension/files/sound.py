@@ -1,6 +1,7 @@
 """Sound files in: any phone format, decimated while reading, trouble as values."""
 
 from collections.abc import Callable, Iterable
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Thread
@@ -105,23 +106,9 @@ def mix_down(
 ) -> tuple[NDArray[np.float32], tuple[int, ...], tuple[Note, ...]]:
     """Make one channel of one or two.
 
-    Two channels that agree are averaged; of two that do not, the louder is used.
-
-    Parameters
-    ----------
-    channels : ndarray, shape (n_channels, n_samples)
-        Decimated samples. [1]
-    name : str
-        How the record names the recording.
-
-    Returns
-    -------
-    samples : ndarray, shape (n_samples,)
-        The channel to use. [1]
-    used : tuple of int
-        Channels it was made of, counted from 0.
-    notes : tuple of Note
-        What was chosen and why; empty where there was nothing to choose.
+    Two channels that agree, shape (n_channels, n_samples) [1], are averaged; of two
+    that do not, the louder is used. Gives the samples, the channels they were made of,
+    counted from 0, and what was chosen and why.
     """
     if channels.shape[0] == 1:
         return channels[0], (0,), ()
@@ -176,25 +163,15 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
     """
     path = Path(path)
     name = name or path.name
-    refusal = refuse_by_place(path, name)
-    if refusal is not None:
-        return refused(name, refusal)
-    opened = open_sound(path, name)
-    if isinstance(opened, Refusal):
-        return _read_text(path, name, opened)
-    try:
-        return _read(opened, path, name)
-    finally:
-        opened.close()
-
-
-def _read_text(path: Path, name: str, refusal: Refusal) -> Recording:
-    """Read a text as a log of an acceleration sensor, if it looks like one."""
-    if refusal.code == NoteKind.FILE_IS_TEXT.code:
+    opened = refuse_by_place(path, name) or open_sound(path, name)
+    if not isinstance(opened, Refusal):
+        with closing(opened):
+            return _read(opened, path, name)
+    if opened.code == NoteKind.FILE_IS_TEXT.code:
         log = read_vibration(path, name=name)
         if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
             return log
-    return refused(name, refusal)
+    return refused(name, opened)
 
 
 def read_two_at_a_time(
@@ -206,19 +183,12 @@ def read_two_at_a_time(
     """
     from concurrent.futures import ThreadPoolExecutor
 
-    if not _has_threads():
+    try:
+        Thread(target=int).start()
+    except RuntimeError:  # in a browser
         return list(map(read, names))
     with ThreadPoolExecutor(max_workers=2) as pool:
         return list(pool.map(read, names))
-
-
-def _has_threads() -> bool:
-    """Whether the system starts a thread: one in a browser does not."""
-    try:
-        Thread(target=int).start()
-    except RuntimeError:
-        return False
-    return True
 
 
 def recording_of(sound: DecodedSound, name: str) -> Recording:
@@ -245,9 +215,11 @@ def _read(stream: Track, path: Path | None, name: str) -> Recording:
         samples = samples / np.float32(peak)
         used = ()
     clipped = watch.clipped(used)
+    samples = np.ascontiguousarray(samples)
+    samples.flags.writeable = False
     return Recording(
         name=name,
-        samples=_read_only(np.ascontiguousarray(samples)),
+        samples=samples,
         sampling_rate=rate / decimation_factor(rate),
         source_rate=rate,
         codec=stream.codec,
@@ -331,9 +303,3 @@ def _find_notes(
     if clipped.size:
         overdriven = float(np.diff(clipped, axis=1).sum())
         yield NoteKind.CLIPPED.note(recording=name, seconds=overdriven)
-
-
-def _read_only(samples: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Lock an array against writing."""
-    samples.flags.writeable = False
-    return samples

@@ -131,13 +131,9 @@ class Visit:
 
 
 def named_files(visit: Visit) -> tuple[str, ...]:
-    """Name every file that a record rests on, itself left out.
+    """Name every file that a record rests on, itself left out; paths as written.
 
-    Returns
-    -------
-    tuple of str
-        Paths as written, each once: recordings, what is read in their place, photos,
-        the user's own allowance tables.
+    Recordings, what is read in their place, photos, the user's own allowance tables.
     """
     deleted = {t.recording for t in visit.trims if t.original == "deleted"}
     named = [
