@@ -74,6 +74,8 @@ class Allowance:
         Whether a competent person inspects the ropes every month.
     figures : tuple of TypedFigure
         The figures as read in the book, one for each that is compared.
+    is_of_the_future : bool
+        Whether the date is still to come on the day on which it is used.
     """
 
     table: str = ""
@@ -85,6 +87,7 @@ class Allowance:
     rope_class: str = ""
     is_inspected_monthly: bool = False
     figures: tuple[TypedFigure, ...] = ()
+    is_of_the_future: bool = False
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -99,7 +102,7 @@ class Allowance:
     @property
     def is_confirmed(self) -> bool:
         """Whether somebody says that the table is open before him."""
-        return not self.missing
+        return not self.missing and not self.is_of_the_future
 
     def figure(self, what: str) -> TypedFigure | None:
         """Find the figure that was typed; None if it was not."""

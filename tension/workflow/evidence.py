@@ -136,7 +136,7 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
 def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:
     """A table confirmed on a day to come is not confirmed."""
     is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    return replace(allowance, date=None) if is_later else allowance
+    return replace(allowance, is_of_the_future=is_later)
 
 
 def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:
