@@ -1,12 +1,13 @@
 """A person's own tables of allowances, beside the record."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from importlib.resources import files
 from typing import Any
 
 from tension.catalogue import allowances
 from tension.catalogue.standing import Standing
-from tension.files.table_model import Length, TableOf, Whole, tables
+from tension.files.table_model import Length, Whole, form, tables
 from tension.files.toml_reading import parse_toml, read_tables
 
 Contradictions = Iterator[tuple[str, str]]
@@ -35,13 +36,11 @@ def _file(written: Mapping[str, Any]) -> Contradictions:
 _TABLES = tables(
     files("tension.files").joinpath("allowance_keys.txt").read_text("utf-8"),
     {
-        "": TableOf(types={"format": Whole}, against=_file),
-        "table": TableOf(becomes=(allowances.AllowanceTable,)),
-        "table.breaks": TableOf(becomes=(allowances.BreakRow,), against=_breaks),
-        "table.diameter": TableOf(
-            becomes=(allowances.DiameterRow,),
-            types={"size_to": Length | None},
-            against=_diameter,
+        "": replace(form(format=Whole), against=_file),
+        "table": form(allowances.AllowanceTable),
+        "table.breaks": replace(form(allowances.BreakRow), against=_breaks),
+        "table.diameter": replace(
+            form(allowances.DiameterRow, size_to=Length | None), against=_diameter
         ),
     },
 )

@@ -22,10 +22,10 @@ from tension.files.table_model import (
     Day,
     Measured,
     NeededText,
-    TableOf,
     TextOrDay,
     Whole,
     Written,
+    form,
     listed,
     not_one_of,
     shown,
@@ -269,7 +269,10 @@ _BREAKS = (
     "fraction_of_strand",
 )
 _OF_DIAMETER = ("least", "least_with_rouge", "least_fraction", "most_loss")
-_FREE_LENGTH = Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
+_FREE_LENGTHS = Annotated[
+    dict[links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]],
+    Written("table of span names and lengths"),
+]
 
 READING_OF: Mapping[Method, type[readings.Reading]] = {
     Method.PLUCK: readings.PluckReading,
@@ -279,19 +282,19 @@ READING_OF: Mapping[Method, type[readings.Reading]] = {
 }
 """What a reading of each kind becomes."""
 
-_READING = TableOf(
-    becomes=tuple(READING_OF.values()),
-    types={
-        "series": links.TheSeries,
-        "kind": Method,
-        "rope": links.RopeNumber | None,
-        "recording": links.RecordPath,
-        "ropes": links.RopeNumbers,
-        "count": Whole | None,
-        "hitch": Annotated[
+_READING = replace(
+    form(
+        *READING_OF.values(),
+        series=links.TheSeries,
+        kind=Method,
+        rope=links.RopeNumber | None,
+        recording=links.RecordPath,
+        ropes=links.RopeNumbers,
+        count=Whole | None,
+        hitch=Annotated[
             HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
         ],
-    },
+    ),
     kind_key="kind",
     kinds={
         Method.PLUCK: ("rope", "recording", "ropes", "plucks_each"),
@@ -308,132 +311,95 @@ _READING = TableOf(
     against=_reading,
 )
 
+_RULE = form(
+    use=Annotated[str, AfterValidator(_rule_name)],
+    metric=Metric | None,
+)
+_SET = form(
+    installation.RopeSet,
+    n_ropes=links.RopeNumber,
+    sockets=Annotated[str, AfterValidator(_one_height)],
+)
+_HITCH = form(
+    installation.Hitch,
+    rows=links.Rows,
+    thread=Annotated[Thread | None, PlainValidator(_thread), Written("text")],
+)
+_EXCLUSION = form(
+    readings.Exclusion,
+    series=links.TheSeries,
+    rope=links.RopeNumber | None,
+    recording=links.RecordPath,
+)
+_FINDING = form(
+    findings.Finding,
+    rope=links.RopeNumber | None,
+    seen=Seen | None,
+    photos=links.RecordPaths,
+    other_rope=links.RopeNumber | None,
+    series=links.SeriesName,
+)
+_CHECK = form(
+    checks.Check,
+    rope=links.RopeNumber | None,
+    photos=links.RecordPaths,
+    series=links.SeriesName,
+)
+
 FORMS = {
-    "": TableOf(types={"format": Annotated[int, PlainValidator(_format)]}),
-    "lift": TableOf(becomes=(installation.Lift,)),
-    "visit": TableOf(
-        types=dict.fromkeys(("date", "order_date", "cautions_shown"), Day | None)
+    "": form(format=Annotated[int, PlainValidator(_format)]),
+    "lift": form(installation.Lift),
+    "visit": form(date=Day | None, order_date=Day | None, cautions_shown=Day | None),
+    "rule": replace(_RULE, against=_rule),
+    "set": replace(_SET, is_needed=True),
+    "span": form(installation.Span),
+    "hitch": replace(_HITCH, against=_spring),
+    "rope": form(
+        installation.Rope, number=links.RopeNumber, free_lengths=_FREE_LENGTHS
     ),
-    "rule": TableOf(
-        types={
-            "use": Annotated[str, AfterValidator(_rule_name)],
-            "metric": Metric | None,
-        },
-        against=_rule,
-    ),
-    "set": TableOf(
-        becomes=(installation.RopeSet,),
-        types={
-            "n_ropes": links.RopeNumber,
-            "sockets": Annotated[str, AfterValidator(_one_height)],
-        },
-        is_needed=True,
-    ),
-    "span": TableOf(becomes=(installation.Span,)),
-    "hitch": TableOf(
-        becomes=(installation.Hitch,),
-        types={
-            "rows": links.Rows,
-            "thread": Annotated[
-                Thread | None, PlainValidator(_thread), Written("text")
-            ],
-        },
-        against=_spring,
-    ),
-    "rope": TableOf(
-        becomes=(installation.Rope,),
-        types={
-            "number": links.RopeNumber,
-            "free_lengths": Annotated[
-                dict[links.SpanName, _FREE_LENGTH],
-                Written("table of span names and lengths"),
-            ],
-        },
-    ),
-    "series": TableOf(
-        becomes=(readings.Series,),
-        types={
-            "span": links.TheSpan,
-            "arrived": Arrived | None,
-            "taken": TextOrDay,
-            "fall": Fall | None,
-            "neighbours": Neighbours | None,
-        },
+    "series": form(
+        readings.Series,
+        span=links.TheSpan,
+        arrived=Arrived | None,
+        taken=TextOrDay,
+        fall=Fall | None,
+        neighbours=Neighbours | None,
     ),
     "reading": _READING,
-    "turn": TableOf(
-        becomes=(Turn,),
-        types={
-            "after": links.TheSeries,
-            "hitch": links.TheHitch,
-            "rope": links.RopeNumber,
-            "turns": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
-        },
+    "turn": form(
+        Turn,
+        after=links.TheSeries,
+        hitch=links.TheHitch,
+        rope=links.RopeNumber,
+        turns=Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
     ),
-    "run": TableOf(types={"after": links.TheSeries, "round_trips": Whole}),
-    "exclusion": TableOf(
-        becomes=(readings.Exclusion,),
-        types={
-            "series": links.TheSeries,
-            "rope": links.RopeNumber | None,
-            "recording": links.RecordPath,
-        },
-        against=_exclusion,
+    "run": form(after=links.TheSeries, round_trips=Whole),
+    "exclusion": replace(_EXCLUSION, against=_exclusion),
+    "allowance": replace(
+        form(confirmation.Allowance, file=links.RecordPath), against=_allowance
     ),
-    "allowance": TableOf(
-        becomes=(confirmation.Allowance,),
-        types={"file": links.RecordPath},
-        against=_allowance,
-    ),
-    "allowance.figure": TableOf(
-        becomes=(confirmation.TypedFigure,),
+    "allowance.figure": replace(
+        form(confirmation.TypedFigure),
         kind_key="what",
-        kinds={
-            **dict.fromkeys(FigureOf, _BREAKS),
-            FigureOf.DIAMETER: _OF_DIAMETER,
-        },
+        kinds={**dict.fromkeys(FigureOf, _BREAKS), FigureOf.DIAMETER: _OF_DIAMETER},
         against=_figure,
     ),
-    "finding": TableOf(
-        becomes=(findings.Finding,),
-        types={
-            "rope": links.RopeNumber | None,
-            "seen": Seen | None,
-            "photos": links.RecordPaths,
-            "other_rope": links.RopeNumber | None,
-            "series": links.SeriesName,
-        },
-        kind_key="kind",
-        kinds=findings.KEYS_OF,
-        against=_finding,
+    "finding": replace(
+        _FINDING, kind_key="kind", kinds=findings.KEYS_OF, against=_finding
     ),
-    "check": TableOf(
-        becomes=(checks.Check,),
-        types={
-            "rope": links.RopeNumber | None,
-            "photos": links.RecordPaths,
-            "series": links.SeriesName,
-        },
-        kind_key="item",
-        kinds=checks.KEYS_OF,
-        against=_check,
+    "check": replace(_CHECK, kind_key="item", kinds=checks.KEYS_OF, against=_check),
+    "instrument": form(visit.Instrument, last_check=TextOrDay),
+    "answer": form(
+        visit.NoteAnswer,
+        note=Annotated[NeededText, BeforeValidator(_number_as_text)],
+        date=TextOrDay,
     ),
-    "instrument": TableOf(becomes=(visit.Instrument,), types={"last_check": TextOrDay}),
-    "answer": TableOf(
-        becomes=(visit.NoteAnswer,),
-        types={
-            "note": Annotated[NeededText, BeforeValidator(_number_as_text)],
-            "date": TextOrDay,
-        },
-    ),
-    "photo": TableOf(becomes=(visit.Photo,), types={"file": links.RecordPath}),
-    "trim": TableOf(
-        becomes=(visit.Trim,),
-        types={
-            "recording": links.RecordPath,
-            "trimmed": links.RecordPath,
-            "date": TextOrDay,
-        },
+    "photo": form(visit.Photo, file=links.RecordPath),
+    "trim": form(
+        visit.Trim,
+        recording=links.RecordPath,
+        trimmed=links.RecordPath,
+        date=TextOrDay,
     ),
 }
 """By the name of each table; what its keys say stands in ``record_keys.txt``."""

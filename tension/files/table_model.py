@@ -162,40 +162,32 @@ _READ_AS: Mapping[object, Any] = {
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TableOf:
-    """What a table becomes, and what cannot stand together in it.
+class TableForm:
+    """What a table becomes, and what cannot stand together in it."""
 
-    Attributes
-    ----------
-    becomes : tuple of type
-        Dataclasses whose fields give types and defaults. What has no default must be
-        written, if nothing is said to hold where it is left out.
-    types : mapping of str to type
-        Of fields that they do not have, texts aside, or that are written otherwise.
-    kind_key : str
-        The key under whose words the others depend.
-    kinds, needed : mapping of str to tuple of str
-        By its words: keys that belong to some kinds only; keys that a kind needs.
-    against : callable
-        Finds what else cannot stand together: key and sentence.
-    is_needed : bool
-        Whether the table must be there.
-    """
-
+    # dataclasses whose fields give types and defaults; what has no default must be
+    # written, if nothing is said to hold where it is left out
     becomes: tuple[type, ...] = ()
+    # of fields that they do not have, texts aside, or that are written otherwise
     types: Mapping[str, Any] = field(default_factory=dict)
-    kind_key: str = ""
-    kinds: Kinds = field(default_factory=dict)
-    needed: Kinds = field(default_factory=dict)
+    kind_key: str = ""  # the key under whose words the others depend
+    kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
+    needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
+    # finds what else cannot stand together: key and sentence
     against: Callable[[Mapping[str, Any]], Iterable[tuple[str, str]]] = lambda _: ()
-    is_needed: bool = False
+    is_needed: bool = False  # whether the table must be there
+
+
+def form(*becomes: type, **types: Any) -> TableForm:  # noqa: ANN401 - types of any form
+    """Tell what a table becomes and which types its fields have otherwise."""
+    return TableForm(becomes=becomes, types=types)
 
 
 class Table(BaseModel):
     """A table that a person writes."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
-    form: ClassVar[TableOf] = TableOf()
+    form: ClassVar[TableForm] = TableForm()
     meaning: ClassVar[str] = ""
 
     def make(self, kind: type[Kind], **other: object) -> Kind:
@@ -219,7 +211,7 @@ class Table(BaseModel):
         yield from form.against(written)
 
 
-def tables(description: str, forms: Mapping[str, TableOf]) -> dict[str, type[Table]]:
+def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[Table]]:
     """Make the models of a file by its description, inner tables first.
 
     Parameters
@@ -229,7 +221,7 @@ def tables(description: str, forms: Mapping[str, TableOf]) -> dict[str, type[Tab
         bars: its name, with the field that it becomes in brackets where that is called
         otherwise; "mass, 10, 1000" for a quantity, its least and most in SI, "from 0"
         for a whole number; what holds where it is left out; what it says.
-    forms : mapping of str to TableOf
+    forms : mapping of str to TableForm
         By the name of the table; the top of the file has none.
     """
     made: dict[str, type[Table]] = {}
@@ -238,14 +230,14 @@ def tables(description: str, forms: Mapping[str, TableOf]) -> dict[str, type[Tab
         header, meaning, *rows = part.strip().split("\n")
         name = header.strip("[]")
         headers[name] = header
-        form = forms.get(name, TableOf())
-        keys = _keys("\n".join(rows), form)
+        own_form = forms.get(name, TableForm())
+        keys = _keys("\n".join(rows), own_form)
         for inner in reversed(made):
             outer, _, own = inner.rpartition(".")
             if outer == name:
                 keys[own] = _holding(made[inner], headers[inner])
         made[name] = create_model(name or "top", __base__=Table, **keys)
-        made[name].form, made[name].meaning = form, meaning
+        made[name].form, made[name].meaning = own_form, meaning
     return made
 
 
@@ -258,7 +250,7 @@ def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
     return table, Field({}, validate_default=True)  # one without keys
 
 
-def _keys(rows: str, form: TableOf) -> dict[str, Any]:
+def _keys(rows: str, form: TableForm) -> dict[str, Any]:
     """Type and default of every key of a table."""
     known = {one.name: one for kind in form.becomes for one in fields(kind)}
     hints = {n: hint for kind in form.becomes for n, hint in hints_of(kind).items()}
