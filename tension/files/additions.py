@@ -59,22 +59,29 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
     FileFormatError
         As `append_tables`, the seal aside.
     """
-    text = read_record_text(record)
-    before = record.read_bytes()
+    text, before = read_record_text(record), record.read_bytes()
     visit = visit_from_text(text, record)
     tables = tuple(make(visit))
-    lines = tables_text(tables)
     if tables:
         longer = _with_tables(text, tables)
         visit = _visit_with(longer, record)
         mark = before[: len(before) - len(text.encode("utf-8"))]
         after = mark + longer.encode("utf-8")
-        _require_room(record, after)
+        if len(after) > LARGEST_RECORD:
+            raise FileFormatError(
+                f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
+                "could not be read any more; begin a new record"
+            )
+        if not dry_run and record.read_bytes() != before:
+            raise FileFormatError(
+                f"{record}: was saved by another program meanwhile; nothing was added, "
+                "run it again"
+            )
         if not dry_run:
-            _write(record, before, after)
+            write_atomically(record.resolve(), after, overwrite=True)
     return Addition(
         record=record,
-        text=lines,
+        text=tables_text(tables),
         tables=tables,
         visit=visit,
         is_written=bool(tables) and not dry_run,
@@ -100,25 +107,6 @@ def _with_tables(text: str, tables: Sequence[NewTable]) -> str:
         written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
         text += written.replace("\n", end)
     return text
-
-
-def _require_room(record: Path, after: bytes) -> None:
-    """Refuse what could not be read any more."""
-    if len(after) > LARGEST_RECORD:
-        raise FileFormatError(
-            f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and could "
-            "not be read any more; begin a new record"
-        )
-
-
-def _write(record: Path, before: bytes, after: bytes) -> None:
-    """Write the longer record, unless an editor saved it meanwhile."""
-    if record.read_bytes() != before:
-        raise FileFormatError(
-            f"{record}: was saved by another program meanwhile; nothing was added, run "
-            "it again"
-        )
-    write_atomically(record.resolve(), after, overwrite=True)
 
 
 def _visit_with(text: str, record: Path) -> Visit:

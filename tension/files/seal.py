@@ -28,7 +28,13 @@ LARGEST = 20_000_000
 """A seal or its corrections are no larger. [byte]"""
 EXACTLY = ConfigDict(extra="forbid")
 """A table has the keys that the program writes and no other."""
-NOT_AS_WRITTEN = (KeyError, TypeError, ValueError, RecursionError)
+NOT_AS_WRITTEN = (
+    AttributeError,
+    KeyError,
+    TypeError,
+    ValueError,
+    RecursionError,
+)
 """What is raised by a text that is no TOML, or not as the program writes it."""
 OWN_LINE = re.compile(r'^sha256_of_all_above = "([0-9a-f]{64})"\n', re.MULTILINE)
 """The checksum of all lines above it."""
