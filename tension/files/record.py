@@ -1,12 +1,14 @@
-"""The record, from disk to memory, every mistake at once; and its tables in words."""
+"""What people write, from disk to memory, every mistake at once: record, allowances."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from functools import partial
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from tension.adjustment.turns import Turn
+from tension.catalogue import allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.condition.checks import Check
@@ -14,7 +16,15 @@ from tension.condition.confirmation import Allowance, TypedFigure
 from tension.condition.findings import Finding, Seen
 from tension.files.record_links import contradictions, known_from
 from tension.files.record_tables import READING_OF, TABLES
-from tension.files.table_model import Table, TableWords, words_of
+from tension.files.table_model import (
+    Length,
+    Table,
+    TableWords,
+    Whole,
+    form,
+    tables,
+    words_of,
+)
 from tension.files.toml_reading import parse_toml, read_record_text, read_tables
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
 from tension.installation import (
@@ -210,3 +220,54 @@ def _finding(table: Table) -> Finding:
     keys = dict(table)
     seen = keys["seen"] or (Seen.NO if keys["broken"] == 0 else Seen.YES)
     return table.make(Finding, seen=seen)
+
+
+Contradictions = Iterator[tuple[str, str]]
+
+
+def _breaks(written: Mapping[str, Any]) -> Contradictions:
+    """The allowance is a number or a part."""
+    if ("breaks" in written) == ("fraction_of_wires" in written):
+        yield "breaks", "write either breaks or fraction_of_wires"
+    if ("adjacent_from" in written) != ("adjacent_to" in written):
+        yield "adjacent_from", "goes with adjacent_to; write both"
+
+
+def _diameter(written: Mapping[str, Any]) -> Contradictions:
+    """The allowance is a diameter or a loss."""
+    if ("least" in written) == ("most_loss" in written):
+        yield "least", "write either least or most_loss"
+
+
+def _file(written: Mapping[str, Any]) -> Contradictions:
+    """There is a table at least."""
+    if not written.get("table"):
+        yield "table", "is missing; add a [[table]]"
+
+
+_TABLES = tables(
+    files("tension.files").joinpath("allowance_keys.txt").read_text("utf-8"),
+    {
+        "": replace(form(format=Whole), against=_file),
+        "table": form(allowances.AllowanceTable),
+        "table.breaks": replace(form(allowances.BreakRow), against=_breaks),
+        "table.diameter": replace(
+            form(allowances.DiameterRow, size_to=Length | None), against=_diameter
+        ),
+    },
+)
+
+
+def read_allowance_tables(
+    text: str, name: str
+) -> tuple[allowances.AllowanceTable, ...]:
+    """Read a person's own tables, all with the standing "given by the user".
+
+    Raises
+    ------
+    FileFormatError
+        With every mistake, a line each.
+    """
+    document = parse_toml(text, name)
+    read_tables(document, _TABLES[""], (name, text))
+    return allowances.tables_of(document, Standing.USER)

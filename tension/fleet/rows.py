@@ -111,7 +111,7 @@ class ListedRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        from tension.documents.remembered import LIFT
+        from tension.documents.kept import LIFT
 
         return LIFT.of(self)
 

@@ -22,9 +22,8 @@ from tension.condition.chain import build_chain
 from tension.condition.confirmation import Allowance
 from tension.documents.shape import software_versions
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.allowance_file import read_allowance_tables
 from tension.files.evidence import FileEvidence, has_seal
-from tension.files.record import read_visit
+from tension.files.record import read_allowance_tables, read_visit
 from tension.files.seal import hash_record
 from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files

@@ -7,9 +7,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tension.documents.assessed import ASSESSMENT, DEVICES, PLUCK
-from tension.documents.kept import ACCEPTANCE, CORRECTION, SEAL, TRIM, VERIFY
+from tension.documents.kept import (
+    ACCEPTANCE,
+    CAUSES,
+    CORRECTION,
+    FLEET,
+    HISTORY,
+    SEAL,
+    TRIM,
+    VERIFY,
+)
 from tension.documents.planned import ADJUST, ANSWERS, COMPARE, SPRINGS
-from tension.documents.remembered import CAUSES, FLEET, HISTORY
 from tension.documents.shape import ENVELOPE, Shape, described
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
