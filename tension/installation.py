@@ -217,7 +217,7 @@ class Uncertainties:
     # height and direction of a side pull, relative, of one rope [1]
     placement: float = 0.01
     stopwatch: float = 0.12  # of one start-stop [s]
-    spring_length: float = 0.0005  # [m]
+    spring_length: float = 0.0005  # of one reading [m]
     spring_rate: float = 0.05  # relative, between springs [1]
     # names of those that the record gave; the others are the program's defaults
     typed: tuple[str, ...] = ()
