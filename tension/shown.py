@@ -51,17 +51,9 @@ def _plain_many(value: object) -> Any:  # noqa: ANN401 - as above
 
 
 def barred_rows(table: str, n_cells: int) -> list[list[str]]:
-    """Read a table in a text: a line a row, its cells parted by bars.
-
-    The last cell may hold bars and goes on in lines without one.
-    """
-    rows: list[list[str]] = []
-    for line in filter(None, map(str.strip, table.splitlines())):
-        if "|" in line:
-            rows.append([cell.strip() for cell in line.split("|", n_cells - 1)])
-        else:
-            rows[-1][-1] = f"{rows[-1][-1]} {line}".strip()
-    return rows
+    """Read a table in a text: a line a row, its cells parted by bars."""
+    lines = filter(None, map(str.strip, table.splitlines()))
+    return [[cell.strip() for cell in line.split("|", n_cells - 1)] for line in lines]
 
 
 class Shown:
@@ -74,7 +66,7 @@ class Shown:
 
     def summary(self) -> str:
         """Say in a few words what it holds."""
-        outcome = _outcome(self)
+        outcome = getattr(self, "outcome", None)
         if isinstance(outcome, Shown):
             return outcome.summary()
         if outcome is not None:
@@ -89,7 +81,7 @@ class Shown:
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Turn it into rows of a table, all SI, one a rope, as a data frame takes."""
-        outcome = _outcome(self)
+        outcome = getattr(self, "outcome", None)
         if isinstance(outcome, Shown):
             return outcome.to_rows()
         _, held = _held(self)
@@ -108,11 +100,6 @@ class Shown:
             f"<p>{escape(self.summary())}</p>"
             f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
         )
-
-
-def _outcome(result: object) -> object:
-    """What a result with its files came to; None if it is no such."""
-    return getattr(result, "outcome", None)
 
 
 def _held(result: object) -> tuple[str, tuple[Any, ...]]:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
+from functools import cache, partial
 from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
@@ -65,7 +65,7 @@ class AcceptanceItem:
         return next((rule for rule in self.rules if rule.name == name), None)
 
 
-@lru_cache(maxsize=1)
+@cache
 def acceptance_items() -> tuple[AcceptanceItem, ...]:
     """Give the items of the form."""
     return tuple(
@@ -87,11 +87,7 @@ def find_acceptance_item(name: str) -> AcceptanceItem:
     return next(item for item in acceptance_items() if item.name == name)
 
 
-def _length(text: str) -> Quantity:
-    """A length with its unit."""
-    return parse_quantity(text, Dimension.LENGTH)
-
-
+_length = partial(parse_quantity, dimension=Dimension.LENGTH)
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "standing": Standing,
     "second_from": CountedFrom,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
-from functools import lru_cache
+from functools import cache, partial
 from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
@@ -124,7 +124,7 @@ class AllowanceTable:
         return None
 
 
-@lru_cache(maxsize=1)
+@cache
 def allowance_tables() -> tuple[AllowanceTable, ...]:
     """Give the tables of the catalogue."""
     return tables_of(published("allowances.toml"))
@@ -158,16 +158,8 @@ def find_allowance_table(
     )
 
 
-def _fraction(text: str) -> Quantity:
-    """A part, as a text with its unit."""
-    return parse_quantity(text, Dimension.FRACTION)
-
-
-def _length(text: str) -> Quantity:
-    """A length with its unit."""
-    return parse_quantity(text, Dimension.LENGTH)
-
-
+_fraction = partial(parse_quantity, dimension=Dimension.FRACTION)
+_length = partial(parse_quantity, dimension=Dimension.LENGTH)
 _READERS: Mapping[str, Callable[[Any], Any]] = {
     "distribution": RowDistribution,
     "when": When,

@@ -39,8 +39,7 @@ class _Thing:
 def test_a_row_writes_what_it_tells() -> None:
     described = shape(
         """
-        share_percent | share x100 | of the mean,
-                                     in percent
+        share_percent | share x100 | of the mean, in percent
         mass_kg       | mass | weighed
         way           | | where to
         inner         | nothing.deeper | what is not there
