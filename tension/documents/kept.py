@@ -22,8 +22,9 @@ from tension.files.evidence import FileEvidence
 from tension.files.seal import CLAIM, Seal
 from tension.files.verification import Verification
 from tension.files.visit import Trim
-from tension.history.outcome import History
+from tension.history import History
 from tension.notes import Note, Refusal
+from tension.telling.acceptance import figure_label
 
 _CORRECTED: Mapping[str, Taker] = {
     "correction.files": lambda correction: [file.path for file in correction.files],
@@ -41,8 +42,11 @@ ACCEPTANCE = described(
             result.rules[0].name if len(result.rules) == 1 else None
         ),
         "acceptance.items.rules": lambda result: [rule.name for rule in result.rules],
+        "figure.label": figure_label,
         "figure.value": lambda figure: float(figure.value),
-        "figure.unit": lambda f: f.dimension.value if f.dimension else f.unit,
+        "figure.unit": lambda f: (
+            f.kind.dimension.value if f.kind.dimension else f.kind.unit
+        ),
         "figure.least": lambda f: None if f.least is None else float(f.least),
         "figure.most": lambda f: None if f.most is None else float(f.most),
         "figure.rule": lambda figure: figure.rule or None,

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.origins import LearnedStiffness, Origin
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,
@@ -13,8 +12,9 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.state import SetState
+from tension.adjustment.running import SetState
+from tension.adjustment.springs import SpringCheck
+from tension.adjustment.stiffness import LearnedStiffness, Origin
 from tension.assessment.outcome import Assessment
 from tension.documents.shape import (
     REASON,
@@ -125,7 +125,7 @@ class PlanAnswer:
 def plan_document(answer: PlanAnswer, inputs: Sequence[FileEvidence]) -> Document:
     """Turn the answer to a request for a plan into its document."""
     outcome = answer.outcome
-    notes = outcome.notes if isinstance(outcome, Plan | DirectionsOnly) else ()
+    notes = outcome.notes if isinstance(outcome, Plan) else ()
     return (
         envelope("adjust", inputs, notes)
         | ADJUST.of(answer)

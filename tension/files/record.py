@@ -12,8 +12,7 @@ from tension.catalogue import allowances
 from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.condition.checks import Check
-from tension.condition.confirmation import Allowance, TypedFigure
-from tension.condition.findings import Finding, Seen
+from tension.condition.findings import Allowance, Finding, Seen, TypedFigure
 from tension.files.record_links import contradictions, known_from
 from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import (

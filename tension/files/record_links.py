@@ -14,6 +14,7 @@ from tension.files.table_model import Whole, Wholes, Written, listed, typed
 from tension.files.toml_reading import Told
 from tension.installation import HitchPlace
 from tension.quantity.units import Dimension, Quantity
+from tension.telling.condition import lay_fault_text
 
 MOST_ROPES = 12
 _LONGEST_PATH = 500
@@ -368,7 +369,7 @@ def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
     ]
     for place, length, count in told:
         if fault := lay_fault(_length(length), diameter, _whole(count)):
-            yield place, fault
+            yield place, lay_fault_text(fault)
 
 
 def _whole(count: object) -> int:

@@ -12,9 +12,8 @@ from tension.adjustment.turns import Turn
 from tension.catalogue.acceptance import find_acceptance_item
 from tension.catalogue.rules import Metric, find_rule
 from tension.catalogue.threads import Thread, parse_thread
-from tension.condition import checks, confirmation, findings
-from tension.condition.confirmation import FigureOf
-from tension.condition.findings import Distribution, FindingKind, Seen
+from tension.condition import checks, findings
+from tension.condition.findings import Distribution, FigureOf, FindingKind, Seen
 from tension.errors import InvalidValueError
 from tension.files import record_links as links
 from tension.files import visit
@@ -376,10 +375,10 @@ FORMS = {
     "run": form(after=links.TheSeries, round_trips=Whole),
     "exclusion": replace(_EXCLUSION, against=_exclusion),
     "allowance": replace(
-        form(confirmation.Allowance, file=links.RecordPath), against=_allowance
+        form(findings.Allowance, file=links.RecordPath), against=_allowance
     ),
     "allowance.figure": replace(
-        form(confirmation.TypedFigure),
+        form(findings.TypedFigure),
         kind_key="what",
         kinds={**dict.fromkeys(FigureOf, _BREAKS), FigureOf.DIAMETER: _OF_DIAMETER},
         against=_figure,
