@@ -47,9 +47,9 @@ if TYPE_CHECKING:
     )
     from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
     from tension.figures.shares import draw_shares
-    from tension.files.decoded import DecodedSound
     from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
+    from tension.files.sound_stream import DecodedSound
     from tension.files.visit import Visit
     from tension.history import History
     from tension.installation import (
@@ -157,7 +157,7 @@ _DOORS = {
     "draw_spectrum": "tension.figures.hearing",
     "draw_wave": "tension.figures.hearing",
     "draw_shares": "tension.figures.shares",
-    "DecodedSound": "tension.files.decoded",
+    "DecodedSound": "tension.files.sound_stream",
     "FileEvidence": "tension.files.evidence",
     "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",

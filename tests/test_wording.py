@@ -18,6 +18,7 @@ from tests.trade_words import is_known, places_of
 PACKAGE = Path(tension.__file__).parent
 TABLE_NAMES = {table.name for table in record_fields()} | {
     "correction",
+    "file",
     "table",
     "item",
 }

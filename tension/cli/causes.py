@@ -39,7 +39,7 @@ def command(
     """
     from tension.cli.exits import echo_document, refuse, tell_progress
     from tension.cli.outcome_text import diagnosis_text
-    from tension.documents.remembered import causes_document
+    from tension.documents.kept import causes_document
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure

@@ -22,7 +22,7 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     from tension.capture.microphone import choose_device, find_devices
     from tension.cli.exits import ExitCode, echo_document, leave, tell_work
     from tension.cli.hearing_text import devices_text
-    from tension.documents.heard import devices_document
+    from tension.documents.assessed import devices_document
 
     devices = find_devices()
     chosen = choose_device(devices, device)

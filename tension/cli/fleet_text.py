@@ -6,7 +6,7 @@ import click
 
 from tension.cli.exits import tell
 from tension.cli.text import output_width, printable, wrapped
-from tension.documents.fleet import FleetHead, fleet_pieces
+from tension.documents.kept import FleetHead, fleet_pieces
 from tension.fleet.listing import (
     CONDITION,
     VERDICTS,

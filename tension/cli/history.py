@@ -46,7 +46,7 @@ def command(
     """
     from tension.cli.exits import echo_document, tell_progress
     from tension.cli.outcome_text import history_text
-    from tension.documents.remembered import history_document
+    from tension.documents.kept import history_document
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 

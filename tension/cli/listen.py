@@ -81,7 +81,7 @@ def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
     from tension.cli.hearing_text import go_on_with
     from tension.cli.listening import Screen
     from tension.cli.result_text import show_assessed
-    from tension.cli.terminal import Keys
+    from tension.files.record_tables import Keys
     from tension.errors import CaptureError, TensionError
     from tension.workflow.live.begin import prepare, require_ready
 

@@ -94,8 +94,7 @@ def _usage_line(error: click.ClickException) -> str:
 
 def _print_errors(name: str, lines: Sequence[str]) -> None:
     """Print the document of a command that could not use its input."""
-    from tension.documents.envelope import errors_document
-    from tension.documents.shape import to_json
+    from tension.documents.shape import errors_document, to_json
 
     click.echo(to_json(errors_document(name, lines)), nl=False)
 

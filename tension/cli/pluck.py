@@ -71,7 +71,7 @@ def command(
     from tension.cli.exits import ExitCode, echo_document, leave, tell_unheard
     from tension.cli.hearing_text import hearing_text
     from tension.cli.record_text import echo_next_command
-    from tension.documents.heard import hearing_document
+    from tension.documents.assessed import hearing_document
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 

@@ -11,7 +11,7 @@ from enum import Enum
 from math import exp, hypot, log, sqrt
 from statistics import NormalDist
 
-from tension.catalogue.elasticity import (
+from tension.catalogue.ropes import (
     AxialRigidity,
     find_axial_rigidity,
     find_shear_modulus,

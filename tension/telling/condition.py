@@ -276,8 +276,11 @@ def table_line(chain: Chain) -> str:
         return "Allowance: no table is named; nothing is compared."
     if not allowance.is_confirmed:
         missing = ", ".join(allowance.missing)
+        reasons = [f"missing: {missing}"] if missing else []
+        if allowance.is_of_the_future:
+            reasons.append(f"{allowance.date} lies in the future")
         return (
-            f"Allowance: {table_words(table)} Not confirmed (missing: {missing}); "
+            f"Allowance: {table_words(table)} Not confirmed ({'; '.join(reasons)}); "
             "nothing is compared."
         )
     return (

@@ -20,11 +20,10 @@ from tension.catalogue.allowances import (
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.condition.findings import Allowance
-from tension.documents.envelope import software_versions
+from tension.documents.shape import software_versions
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.allowance_file import read_allowance_tables
 from tension.files.evidence import FileEvidence, has_seal
-from tension.files.record import read_visit
+from tension.files.record import read_allowance_tables, read_visit
 from tension.files.seal import hash_record
 from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
@@ -136,7 +135,7 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
 def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:
     """A table confirmed on a day to come is not confirmed."""
     is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    return replace(allowance, date=None) if is_later else allowance
+    return replace(allowance, is_of_the_future=is_later)
 
 
 def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:

@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.decoded import DecodedSound
 from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_alike import find_same_elsewhere, find_same_sound
-from tension.files.sound_stream import LONGEST
+from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
 from tension.installation import Ends, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series

@@ -6,7 +6,7 @@ import numpy as np
 
 from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
-from tension.catalogue.elasticity import find_axial_rigidity
+from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,

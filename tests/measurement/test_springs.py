@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.catalogue.elasticity import find_shear_modulus
+from tension.catalogue.ropes import find_shear_modulus
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading

@@ -244,10 +244,11 @@ FILE_FORM = Recipe(
 )
 
 
-def _key_of_the_model(tree: Tree) -> None:
+def _row_of_the_key(tree: Tree) -> None:
     tree.put(
-        r"^    travel: _Travel \| None = key\(\n(?:        .*\n)+    \)\n",
-        '    landings: str = key("how many landings the lift serves", "")\n',
+        r"^travel +\| length.*\n",
+        "landings | | | how many landings the lift serves\n",
+        "tension/files",
     )
 
 
@@ -277,8 +278,8 @@ def _record_page(tree: Tree) -> None:
 
 KEY = Recipe(
     steps={
-        "one field in the model of its table": _key_of_the_model,
-        "one in the type it becomes": _key_of_the_type,
+        "a row in files/record_keys.txt": _row_of_the_key,
+        "a field in the type it becomes": _key_of_the_type,
         "a row in tests/files/test_record.py": _row_of_the_test,
         "docs/file-formats.md is written": _record_page,
     },
@@ -291,8 +292,8 @@ KEY = Recipe(
 
 def _key_of_a_document(tree: Tree) -> None:
     tree.put(
-        r"^    complete  \| is_complete \| whether every rope has a number\n",
-        "    again | measure_again | the same as `measure_again`\n",
+        r"^complete  \| is_complete \| whether every rope has a number\n",
+        "again | measure_again | the same as `measure_again`\n",
         "tension/documents",
     )
 
@@ -304,7 +305,7 @@ def _page_of_documents(tree: Tree) -> None:
 
 DOCUMENT_KEY = Recipe(
     steps={
-        "a line in the table of its document": _key_of_a_document,
+        "a line in documents/keys.txt": _key_of_a_document,
         "docs/file-formats.md is written": _page_of_documents,
     },
     tests=("tests/documents/test_page.py",),
