@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from tension.quantity.units import UnitSystem
     from tension.report.document import Document
     from tension.workflow.adjustment import Planned
-    from tension.workflow.pluck import HeardFile
+    from tension.workflow.listening import HeardFile
 
 _MOST_TRACKS = 6
 

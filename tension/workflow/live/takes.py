@@ -27,8 +27,8 @@ from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow.adding import table
+from tension.workflow.inputs import recordings_of
 from tension.workflow.live.events import Answer, Reason
-from tension.workflow.record_files import recordings_of
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
