@@ -27,16 +27,11 @@ better, from memory. [1]"""
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Block:
-    """Samples of one channel as the device gave them.
+    """Samples of one channel as the device gave them, of 32 bit.
 
-    Attributes
-    ----------
-    samples : ndarray, shape (n_samples,)
-        Whole numbers of 32 bit; what the device gave in fewer stands in the upper ones.
-    moment : float
-        When the block came, by a clock that only goes forward. [s]
-    has_overflowed : bool
-        Whether the sound library says that input was lost before it.
+    What the device gave in fewer stands in the upper ones. The moment is when the block
+    came, by a clock that only goes forward [s]; the sound library may say that input
+    was lost before it.
     """
 
     samples: NDArray[np.int32]
@@ -45,13 +40,7 @@ class Block:
 
     @property
     def values(self) -> NDArray[np.float32]:
-        """The samples, full scale ±1.
-
-        Returns
-        -------
-        ndarray, shape (n_samples,)
-            As sound is computed with. [1]
-        """
+        """The samples, full scale ±1, as sound is computed with [1]."""
         return self.samples.astype(np.float32) / np.float32(FULL_SCALE)
 
 
@@ -86,16 +75,9 @@ class LossKind(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loss:
-    """Input that was lost.
+    """Input that was lost about at a frame of the stream, counted from 0.
 
-    Attributes
-    ----------
-    kind : LossKind
-        How it showed.
-    frame : int
-        Of the stream, about where; counted from 0.
-    seconds : float
-        How much is lost; 0 if it is not known. [s]
+    How it showed, and how much; 0 if it is not known [s].
     """
 
     kind: LossKind
@@ -105,18 +87,9 @@ class Loss:
 
 @dataclass(kw_only=True, slots=True)
 class LossWatch:
-    """Watches the blocks of one stream.
+    """Watches the blocks of one stream: frames seen, zeros in a row at its end.
 
-    Attributes
-    ----------
-    sampling_rate : int
-        Of the blocks. [Hz]
-    n_frames : int
-        Frames seen. [1]
-    n_zeros : int
-        Zeros in a row at the end of what was seen. [1]
-    has_sound : bool
-        Whether any sample differed from zero.
+    It has sound once any sample differed from zero.
     """
 
     sampling_rate: int
@@ -142,13 +115,8 @@ class LossWatch:
         if late:
             losses.append(Loss(kind=LossKind.CLOCK, frame=self.n_frames, seconds=late))
         elif block.has_overflowed:
-            losses.append(
-                Loss(
-                    kind=LossKind.OVERFLOW,
-                    frame=self.n_frames - block.samples.size,
-                    seconds=0.0,
-                )
-            )
+            place = self.n_frames - block.samples.size
+            losses.append(Loss(kind=LossKind.OVERFLOW, frame=place, seconds=0.0))
         return tuple(losses)
 
     def _zeros(self, block: Block) -> list[Loss]:

@@ -140,21 +140,11 @@ def read_pairs(text: str, unit: str = "") -> tuple[tuple[Quantity, Quantity], ..
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SidePulls:
-    """A sheet of side pulls.
+    """A sheet of side pulls: what was read on each rope, and held the same on all.
 
-    Attributes
-    ----------
-    read : mapping of int to tuple of Quantity
-        What was read on each rope: forces if the deflection was held, else
-        deflections. [N or m]
-    held : Quantity
-        What was held the same on all ropes. [m or N]
-    hold : Hold
-        Which of the two it is.
-    at : str
-        Where it was pulled, from the lower node; mid-span if empty.
-    scale_zero : str
-        Scale without load; nought if empty.
+    Forces are read if the deflection was held, else deflections. It was pulled at a
+    distance from the lower node, mid-span if empty; the scale reads nought without load
+    if that is empty.
     """
 
     read: ByRope

@@ -33,14 +33,7 @@ from tension.workflow.listening import Progress
 class Planned(Shown):
     """A plan, or why there is none, with the series it was made for and its files.
 
-    Attributes
-    ----------
-    others : tuple of (Strategy, PlanOutcome)
-        The same set by the other strategies.
-    learned : LearnedStiffness or None
-        What earlier turns in the record have shown.
-    state : SetState
-        Whether the set had come to rest since its nuts were turned.
+    The others are by the other strategies; what was learned is of earlier turns.
     """
 
     assessed: Assessed
@@ -92,12 +85,9 @@ def plan_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : AdjustmentChoice, optional
-        Hitch, strategy and rule.
-    progress : callable, optional
-        Called with one line for each file read.
+    series, choice, progress : str, AdjustmentChoice, callable, optional
+        Name of the series, the last one if left out; hitch, strategy and rule; called
+        with one line for each file read.
 
     Raises
     ------
@@ -149,14 +139,11 @@ def compare_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    before : str, optional
-        Name of the series as found; the first on the same span if left out.
-    after : str, optional
-        Name of the series as left; the last one if left out.
-    choice : AdjustmentChoice, optional
-        Hitch and rule.
-    progress : callable, optional
-        Called with one line for each file read.
+    before, after : str, optional
+        Names of the series as found, the first on the same span if left out, and as
+        left, the last one if left out.
+    choice, progress : AdjustmentChoice, callable, optional
+        Hitch and rule; called with one line for each file read.
 
     Raises
     ------
@@ -226,14 +213,11 @@ def check_springs_of_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        Name of the series with the spring lengths; the last one if left out.
-    choice : AdjustmentChoice, optional
-        Hitch and rule.
+    series, choice, progress : str, AdjustmentChoice, callable, optional
+        Name of the series with the spring lengths, the last one if left out; hitch and
+        rule; called with one line for each file read.
     rated_load : Quantity, optional
         For the margin at 125 % of it, with the car mass of the record. [kg]
-    progress : callable, optional
-        Called with one line for each file read.
 
     Raises
     ------

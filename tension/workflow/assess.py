@@ -60,22 +60,10 @@ class RuleChoice:
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Assessed(Shown):
-    """One series assessed, with all it rests on.
+    """One series of a visit assessed, with all it rests on.
 
-    Attributes
-    ----------
-    visit : Visit
-        The record, or what the command line said in its place.
-    series : Series
-        The series assessed.
-    assessment : Assessment
-        Result, shares, notes.
-    hearing : SetHearing or None
-        What was heard; None without recordings.
-    recordings : tuple of Recording
-        The sound, as read.
-    inputs : tuple of FileEvidence
-        Every file used, with size and checksum.
+    The result with its shares and notes; what was heard, None without recordings; the
+    sound as read; every file used, with size and checksum.
     """
 
     visit: Visit
@@ -105,12 +93,6 @@ class EvaluatedVisit:
 
     Attributes
     ----------
-    visit : Visit
-        The record in memory.
-    rule : RuleChoice
-        Another rule, limit or metric than the record's.
-    progress : callable or None
-        Called with one line for each file read.
     prior_factor : float
         On every width of what is expected before listening. [1]
     are_ropes_counted : bool
@@ -275,12 +257,9 @@ def assess_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
+    series, choice, progress : str, RuleChoice, callable, optional
+        Name of the series, the last one if left out; another rule, limit or metric than
+        the record's; called with one line for each file read.
 
     Raises
     ------
@@ -311,12 +290,9 @@ def assess_recordings(
     ----------
     paths : sequence of Path or str
         One folder of sound files, or the files, one per rope.
-    given : Given, optional
-        What is known of the ropes.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the program's own.
-    progress : callable, optional
-        Called with one line for each file read.
+    given, choice, progress : Given, RuleChoice, callable, optional
+        What is known of the ropes; another rule than the program's own; called with one
+        line for each file read.
 
     Raises
     ------
@@ -352,12 +328,9 @@ def assess_visit(
     ----------
     visit : Visit
         The record in memory.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
+    series, choice, progress : str, RuleChoice, callable, optional
+        Name of the series, the last one if left out; another rule, limit or metric than
+        the record's; called with one line for each file read.
 
     Raises
     ------

@@ -84,10 +84,8 @@ def diagnose_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice : LiftChoice, optional
-        Lift and days of re-roping.
-    progress : callable, optional
-        Called with one line for each file read.
+    choice, progress : LiftChoice, callable, optional
+        Lift and days of re-roping; called with one line for each file read.
 
     Raises
     ------
@@ -136,10 +134,8 @@ def remember_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice : LiftChoice, optional
-        Lift, days of re-roping, rule.
-    progress : callable, optional
-        Called with one line for each file read.
+    choice, progress : LiftChoice, callable, optional
+        Lift, days of re-roping, rule; called with one line for each file read.
 
     Raises
     ------

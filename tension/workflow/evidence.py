@@ -58,12 +58,9 @@ def gather_evidence(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        The series that the first page answers; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
+    series, choice, progress : str, RuleChoice, callable, optional
+        The series that the first page answers, the last one if left out; another rule
+        than the record's; called with one line for each file read.
 
     Examples
     --------
@@ -126,10 +123,8 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    progress : callable, optional
-        Called with one line for each file read.
+    path, progress : Path or str, callable, optional
+        The record, or the folder that holds it; called with one line for each file read.
 
     Examples
     --------

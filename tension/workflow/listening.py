@@ -277,8 +277,7 @@ def hear_rounds(
 ) -> SetHearing:
     """Hear every recording of a rope for itself, amid one recording of each other rope.
 
-    A rope of several recordings is heard by all of them, or refused if they contradict
-    each other.
+    Recordings of one rope that contradict each other refuse it.
 
     Raises
     ------
@@ -433,17 +432,12 @@ class HeardFile(Shown):
 
 
 def read_recording(path: Path | str) -> Recording:
-    """Read the sound of one file.
+    """Read the sound of one file: its samples, in one channel, decimated.
 
     Parameters
     ----------
     path : Path or str
         The file.
-
-    Returns
-    -------
-    Recording
-        Its samples, in one channel, decimated.
 
     Raises
     ------
@@ -475,21 +469,12 @@ def hear_file(
 
     Parameters
     ----------
-    path : Path or str
-        The file.
+    path, progress : Path or str, callable, optional
+        The file, which is a refusal if it cannot be used; told before a long one.
     free_length : float, optional
         Free length of the ropes, if known. [m]
-    order : sequence of int
-        Rope numbers in the order plucked.
-    plucks_each : int, optional
-        How many plucks each rope got.
-    progress : callable, optional
-        Called with one line before a long file is read.
-
-    Returns
-    -------
-    HeardFile
-        What was heard; a file that cannot be used is a refusal in it.
+    order, plucks_each : sequence of int, int, optional
+        Rope numbers in the order plucked; how many plucks each rope got.
 
     Examples
     --------

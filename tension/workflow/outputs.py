@@ -300,14 +300,8 @@ def write_document(
 
     Parameters
     ----------
-    document : Document
-        The document.
-    path : Path
-        Where to.
-    paper : Paper
-        Size of the paper.
-    overwrite : bool
-        Whether a file there may be replaced.
+    document, path, paper, overwrite : Document, Path, Paper, bool
+        What, where to, on what size of paper; whether a file there may be replaced.
 
     Examples
     --------

@@ -65,18 +65,9 @@ class RoundRead:
 class Standing:
     """Where a visit stands.
 
-    Attributes
-    ----------
-    turned : tuple of int
-        Ropes whose nuts were turned, at any time.
-    is_run : bool
-        Whether the car ran after the last of the turns.
-    round_trips : int or None
-        How often; None if that is not recorded.
-    is_left : bool
-        Whether a series was read after the last turns.
-    sound : tuple of NewSound
-        New recordings, folder by folder.
+    Ropes whose nuts were turned, at any time; whether the car ran after the last of the
+    turns, and how often, if that is recorded; whether a series was read after them; new
+    recordings, folder by folder.
     """
 
     visit: Visit

@@ -62,13 +62,11 @@ def trim_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    by : str, optional
-        Who trims; needed for a sealed record.
+    by, progress : str, callable, optional
+        Who trims, needed for a sealed record; called with one line for each file read.
     delete_originals : bool, optional
         Whether the originals go once their checksums stand in the record, also those of
         an earlier trim.
-    progress : callable, optional
-        Called with one line for each file read.
 
     Raises
     ------

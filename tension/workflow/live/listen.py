@@ -3,13 +3,16 @@
 import contextlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
+from tension.files.additions import append_tables
+from tension.files.record import read_visit
+from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
-from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -21,19 +24,26 @@ from tension.workflow.live.events import (
     Reason,
     Result,
     RopeDone,
+    Session,
     SilentInput,
+    Step,
     Surface,
     TakenBack,
+    TakenUp,
+    begin_session,
 )
-from tension.workflow.live.session import Session, Step
 from tension.workflow.live.takes import (
     INPUT_LOST,
     REPEATED,
     TAKEN_BACK,
     Keeper,
+    LiveChoice,
     OpenTake,
-    Window,
+    TakeBook,
+    Worker,
     hear_window,
+    hitch_order,
+    require_ready,
 )
 from tension.workflow.live.watching import SoundWatch
 
@@ -166,10 +176,9 @@ class LiveVisit:
         if take is None or onset is None:
             return
         recording, start = self._watch.part(take.name, take.onsets, end)
-        ears = self.keeper.book.ears
-        window = Window(rope=take.rope, recording=recording, onset=onset - start)
+        book = self.keeper.book
         answer = self.keeper.worker.submit(
-            hear_window, window, ears.spans[take.rope], ears.prior
+            hear_window, recording, onset - start, book.spans[take.rope], book.prior
         )
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
 
@@ -272,17 +281,14 @@ class LiveVisit:
         """Do what a key asks for."""
         if self._is_dozing:
             self._wake()
-        if act is Act.UNDO:
-            self._undo()
-        elif act is Act.REPEAT:
-            self._repeat()
-        elif act is Act.SKIP:
-            self._skip()
-        elif act is Act.PAUSE:
-            self._pause()
-        else:
-            self._discard(TAKEN_BACK)
-            self.session = self.session.ended()
+        acts = {
+            Act.UNDO: self._undo,
+            Act.REPEAT: self._repeat,
+            Act.SKIP: self._skip,
+            Act.PAUSE: self._pause,
+            Act.END: self._end,
+        }
+        acts[act]()
 
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
@@ -347,10 +353,15 @@ class LiveVisit:
             self._discard(TAKEN_BACK)
             self._close()
         self._step = None
-        self.session = self.session.paused(is_paused=is_paused)
+        self.session = replace(self.session, is_paused=is_paused)
         self.surface.show(Paused(is_paused=is_paused))
 
     # the end
+
+    def _end(self) -> None:
+        """Take no more ropes."""
+        self._discard(TAKEN_BACK)
+        self.session = replace(self.session, is_ended=True)
 
     def _conclude(self) -> Assessed:
         """Show the result, and ask again for the ropes that it lacks."""
@@ -374,7 +385,7 @@ class LiveVisit:
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
         book = self.keeper.book
-        counts = dict.fromkeys(book.ears.spans, 0)
+        counts = dict.fromkeys(book.spans, 0)
         for reading in result.visit.readings:
             if reading.series == book.series:
                 for rope in getattr(reading, "ropes", ()):
@@ -395,3 +406,39 @@ class LiveVisit:
 def _lost(rope: int) -> Answer:
     """Why a pluck does not count into which a loss fell."""
     return Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
+
+
+def prepare(
+    path: Path, choice: LiveChoice, *, source: Source, surface: Surface, worker: Worker
+) -> LiveVisit:
+    """Make a visit by ear ready, where it stopped if it was broken off.
+
+    Raises
+    ------
+    FileFormatError
+        If the record cannot be used or written.
+    """
+    record, visit, series, span = require_ready(path, choice)
+    if series not in visit.series:
+        begun = table("series", name=series.name, span=series.span)
+        visit = append_tables(record, lambda _: [begun]).visit
+    book = TakeBook(
+        record=record,
+        series=series.name,
+        spans={one.number: one for one in find_spans(visit, span)},
+        prior=find_prior(visit, span),
+    )
+    for taken in book.take_up(visit):
+        event = TakenUp(recording=taken.name, rope=taken.rope, n_plucks=taken.n_used)
+        surface.show(event)
+    return LiveVisit(
+        keeper=Keeper(book=book, worker=worker),
+        session=begin_session(
+            choice.order or hitch_order(visit, span),
+            plucks=choice.plucks,
+            is_back=choice.is_back,
+            has=book.count_plucks(read_visit(record)),
+        ),
+        source=source,
+        surface=surface,
+    )

@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
-from tension.capture.levels import Hum, find_hum, peak_level
-from tension.capture.onsets import OnsetWatch
+from tension.capture.levels import Hum, OnsetWatch, find_hum, peak_level
 from tension.files.sound import LevelWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.sound.recording import Recording
@@ -30,13 +29,7 @@ _NOTHING = np.empty(0, dtype=np.float32)
 
 
 class SoundWatch:
-    """Watches the blocks of one device, recording by recording.
-
-    Parameters
-    ----------
-    sampling_rate : int
-        Of the blocks. [Hz]
-    """
+    """Watches the blocks of one device, at its rate [Hz], recording by recording."""
 
     def __init__(self, sampling_rate: int) -> None:
         self._rate = sampling_rate
@@ -89,8 +82,7 @@ class SoundWatch:
     ) -> tuple[Recording, float]:
         """Give the recent part of the recording, the last plucks in it, its start [s].
 
-        Plucks begin at the onsets, in order of time; the part ends some tenths of a
-        second before the end if it comes so far only.
+        It ends some tenths of a second before the end if it comes so far only.
         """
         first = onsets[-HEARD:][0]
         start = max(first - LEAD, 0.0, self._recent.start)
