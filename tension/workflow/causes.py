@@ -114,11 +114,11 @@ def diagnose_records(
         )
     pattern, told = make_pattern(taken)
     notes += told
-    outcome = (
-        pattern
-        if isinstance(pattern, Refusal)
-        else diagnose(pattern, notes=tuple(notes))
-    )
+    outcome: Diagnosis | Refusal
+    if isinstance(pattern, Refusal):
+        outcome = pattern
+    else:
+        outcome = diagnose(pattern, notes=tuple(notes))
     return Diagnosed(outcome=outcome, notes=tuple(notes), inputs=_inputs(visits, taken))
 
 
@@ -281,17 +281,16 @@ def _read_all(
             reason = str(error).splitlines()[0].rstrip(".")
             notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
             continue
-        day = _day_of_visit(visit)
+        told = [
+            dict(visit.particulars).get("date", ""),
+            *(series.taken for series in visit.series),
+        ]
+        days = (day_of(text) for text in told)
+        day = next((day for day in days if day is not None), None)
         if day is None and needs_day:
             notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
             continue
         yield _DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
-
-
-def _day_of_visit(visit: Visit) -> dt.date | None:
-    """Tell the day of a visit, else of its first series that tells one."""
-    told = [dict(visit.particulars).get("date", ""), *(s.taken for s in visit.series)]
-    return next((day for text in told if (day := day_of(text)) is not None), None)
 
 
 def _of_one_lift(

@@ -124,7 +124,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     Parameters
     ----------
     path, progress : Path or str, callable, optional
-        The record, or the folder that holds it; called with one line for each file read.
+        The record, or the folder that holds it; called with a line for each file read.
 
     Examples
     --------

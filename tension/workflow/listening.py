@@ -1,5 +1,6 @@
 """From recordings to what was heard of each rope: of one series, or of one file."""
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -95,7 +96,7 @@ def listen_to_series(
     if not named:
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
-    readings = sorted(named, key=_by_name)
+    readings = sorted(named, key=_place_of)
     _require_few([r for r in readings if not _is_left_out(exclusions, r)])
     read = _of_this_series(visit, _read_all(visit, readings, progress))
     if progress and any(len(one.recording.samples) > _LONG for one in read):
@@ -136,7 +137,7 @@ def _plucked(visit: Visit) -> Iterator[PluckReading]:
     return (r for r in visit.readings if isinstance(r, PluckReading))
 
 
-def _by_name(reading: PluckReading) -> tuple[object, ...]:
+def _place_of(reading: PluckReading) -> tuple[object, ...]:
     """The order in which readings are heard: by name, not as they stand."""
     path = Path(reading.recording)
     return (path.parent.as_posix(), natural_key(path), reading.ropes)
@@ -284,8 +285,16 @@ def hear_rounds(
     FileFormatError
         If it would take more than a bearable time.
     """
-    rounds = _rounds_of(takes)
-    filled = [_filled(own, takes) for own in rounds]
+    rounds: list[list[Take]] = [[]]
+    for take in takes:  # each rope once at most in a round
+        free = next((own for own in rounds if not _has_any(own, take)), None)
+        if free is None:
+            rounds.append(free := [])
+        free.append(take)
+    filled = [list(own) for own in rounds]
+    for full, take in itertools.product(filled, takes):
+        if take.recording.refusal is None and not _has_any(full, take):
+            full.append(take)
     seconds = sum(duration_of(take.recording) for own in filled for take in own)
     if len(rounds) > 1 and seconds > LONGEST:
         raise FileFormatError(
@@ -293,43 +302,17 @@ def hear_rounds(
             f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
             "the parts with the plucks, or leave some recordings out with an exclusion"
         )
-    return merge_rounds(
-        [
-            HeardRound(
-                hearing=hear_set(full, spans, prior),
-                recordings={
-                    rope: take.recording.name for take in own for rope in take.ropes
-                },
-            )
-            for own, full in zip(rounds, filled, strict=True)
-        ]
-    )
+    heard = [hear_set(full, spans, prior) for full in filled]
+    names = [
+        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
+    ]
+    both = zip(heard, names, strict=True)
+    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
 
 
 def _has_any(own: Sequence[Take], take: Take) -> bool:
     """Whether a rope of a recording is in a round."""
     return any(set(take.ropes) & set(other.ropes) for other in own)
-
-
-def _rounds_of(takes: Sequence[Take]) -> list[list[Take]]:
-    """Share recordings out to rounds that hold each rope once at most."""
-    rounds: list[list[Take]] = [[]]
-    for take in takes:
-        free = next((own for own in rounds if not _has_any(own, take)), None)
-        if free is None:
-            rounds.append([take])
-        else:
-            free.append(take)
-    return rounds
-
-
-def _filled(own: Sequence[Take], takes: Sequence[Take]) -> list[Take]:
-    """A round with recordings of the ropes it lacks, as far as there are any."""
-    filled = list(own)
-    for take in takes:
-        if take.recording.refusal is None and not _has_any(filled, take):
-            filled.append(take)
-    return filled
 
 
 def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
@@ -343,18 +326,15 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
     for group in find_same_sound([take.recording for take in takes]):
         names = ", ".join(dict.fromkeys(takes[i].recording.name for i in group))
         ropes = sorted({takes[i].ropes for i in group})
+        numbers = tuple(sorted(set(sum(ropes, ()))))
         if len(ropes) == 1:
+            again = NoteKind.SAME_SOUND_AGAIN
+            notes.append(again.note(ropes=numbers, recordings=names))
             for i in group[1:]:
                 del kept[i]
-            numbers = tuple(sorted(set(ropes[0])))
-            notes.append(
-                NoteKind.SAME_SOUND_AGAIN.note(ropes=numbers, recordings=names)
-            )
             continue
-        refusal = NoteKind.SAME_SOUND.refusal(
-            ropes=f"Ropes {', '.join(str(n) for n in sorted({*sum(ropes, ())}))}",
-            recordings=names,
-        )
+        told = f"Ropes {', '.join(map(str, numbers))}"
+        refusal = NoteKind.SAME_SOUND.refusal(ropes=told, recordings=names)
         for i in group:
             recording = replace(takes[i].recording, refusal=refusal)
             kept[i] = replace(takes[i], recording=recording)
@@ -388,12 +368,10 @@ def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
     """
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
-    density = rope_set.linear_density
-    if mass is None or density is None:
-        return HearingPrior().widened(factor)
-    n_parts = rope_set.n_ropes * lift.roping.n_falls
-    tension = mass.value * STANDARD_GRAVITY / n_parts
-    speed = math.sqrt(tension / density.value)
+    density, speed = rope_set.linear_density, HearingPrior().wave_speed
+    if mass is not None and density is not None:
+        n_parts = rope_set.n_ropes * lift.roping.n_falls
+        speed = math.sqrt(mass.value * STANDARD_GRAVITY / n_parts / density.value)
     return HearingPrior(wave_speed=speed).widened(factor)
 
 
@@ -410,13 +388,13 @@ class HeardFile(Shown):
 
     def summary(self) -> str:
         """Say what was heard of each rope."""
-        told = [
-            f"{rope.number}: {rope.refusal.code}"
-            if rope.refusal
-            else f"{rope.number}: {rope.fundamental_frequency:.4g} Hz"
-            for rope in self.hearing.ropes
-        ]
-        return f"{self.recording.name!r}, {', '.join(told)}"
+        told = (
+            one.refusal.code if one.refusal else f"{one.fundamental_frequency:.4g} Hz"
+            for one in self.hearing.ropes
+        )
+        numbered = zip(self.hearing.ropes, told, strict=True)
+        ropes = ", ".join(f"{one.number}: {words}" for one, words in numbered)
+        return f"{self.recording.name!r}, {ropes}"
 
     def to_rows(self) -> list[dict[str, Any]]:
         """Turn it into one row per rope, all SI; or why there is no number."""
@@ -486,12 +464,10 @@ def hear_file(
     if progress and _is_large(path):
         progress(f"reading and hearing {path}")
     recording = sound_files.read_recording(path, name=str(path))
-    spans = [
-        RopeSpan(number=number, free_length=free_length)
-        for number in sorted(set(order))
-    ]
+    spans = [RopeSpan(number=n, free_length=free_length) for n in sorted(set(order))]
     take = Take(recording=recording, ropes=tuple(order), plucks_each=plucks_each)
-    evidence = (hash_file(path),) if path.is_file() else ()
     return HeardFile(
-        recording=recording, hearing=hear_set([take], spans), evidence=evidence
+        recording=recording,
+        hearing=hear_set([take], spans),
+        evidence=(hash_file(path),) if path.is_file() else (),
     )
