@@ -447,12 +447,14 @@ def hear_file(
 
     Parameters
     ----------
-    path, progress : Path or str, callable, optional
-        The file, which is a refusal if it cannot be used; told before a long one.
+    path : Path or str
+        The file; one that cannot be used is a refusal in what was heard.
     free_length : float, optional
         Free length of the ropes, if known. [m]
     order, plucks_each : sequence of int, int, optional
         Rope numbers in the order plucked; how many plucks each rope got.
+    progress : callable, optional
+        Called with one line before a long file is read.
 
     Examples
     --------

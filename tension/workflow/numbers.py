@@ -182,12 +182,15 @@ def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
         reading. One for several forces is one error in all of them. [m]
     free_lengths : array_like, shape (n_ropes,) or ()
         Free length of each rope; one number if all have it. [m]
-    spring_rate, has_springs : float or str, bool, optional
-        Of the spring of one rope at this hitch [N/m]; False where there are none. If
-        both are left out, the result allows for both and asks.
-    pulled_at, scale_zero : float or str, optional
-        Distance of the pull from the lower node, the middle if left out [m]; what the
-        scale reads without load [N].
+    spring_rate : float or str, optional
+        Of the spring of one rope at this hitch. [N/m]
+    has_springs : bool, optional
+        False where ropes are fastened without springs; if this and the rate are left
+        out, the result allows for both and asks.
+    pulled_at : float or str, optional
+        Distance of the pull from the lower node; the middle if left out. [m]
+    scale_zero : float or str, optional
+        What the scale reads without load. [N]
     hold : Hold or str, optional
         What was held the same on all ropes: "deflection" or "force".
     ropes, rule, limit, metric : AboutRopes, Rule or str, float or str, Metric or str

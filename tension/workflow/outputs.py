@@ -300,8 +300,12 @@ def write_document(
 
     Parameters
     ----------
-    document, path, paper, overwrite : Document, Path, Paper, bool
-        What, where to, on what size of paper; whether a file there may be replaced.
+    document, path : Document, Path
+        What, and where to.
+    paper : Paper
+        Size of the paper.
+    overwrite : bool
+        Whether a file there may be replaced.
 
     Examples
     --------
