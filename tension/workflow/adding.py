@@ -464,6 +464,18 @@ def facts(
 
 @maker
 def hitch(visit: Visit, new: new_record.NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet."""
-    del visit
-    return [new_record.hitch_table(new)]
+    """Add a hitch, or what is not known of one yet.
+
+    Raises
+    ------
+    FileFormatError
+        If it is described and nothing more is said of it.
+    """
+    described = new_record.hitch_table(new)
+    is_said = any(value for key, value in described.keys if key != "at")
+    if not is_said and any(one.at is new.at for one in visit.rope_set.hitches):
+        raise FileFormatError(
+            f"the hitch {new.at.value} is described already; say more of it: --rows, "
+            "--thread, --buffer, --rate, --free, --solid, --rod"
+        )
+    return [described]

@@ -31,6 +31,7 @@ from tension.sound.recording import Recording
 from tension.workflow.inputs import (
     Given,
     find_record,
+    note_on_number_left_out,
     note_on_unnamed_files,
     visit_from_recordings,
 )
@@ -173,10 +174,12 @@ class EvaluatedVisit:
             _without_answered_doubts(visit, measurement), self.rule.apply(visit.rule)
         )
         recordings = heard.recordings if heard else ()
-        notes = [
-            *assessment.notes,
-            *_notes_on_files(assessment, recordings, note_on_unnamed_files(visit)),
-        ]
+        of_folder = [note_on_unnamed_files(visit)]
+        if self.are_ropes_counted:
+            names = [recording.name for recording in recordings]
+            of_folder.append(note_on_number_left_out(names))
+        notes = [*assessment.notes, *_notes_on_files(assessment, recordings)]
+        notes += [note for note in of_folder if note is not None]
         past = replace(self.past, assess=lambda _series: assessment)
         notes += notes_on_state(state_at(past, series, self.request(series)))
         return Assessed(
@@ -413,10 +416,9 @@ def _looked_at(visit: Visit) -> tuple[Looked, ...]:
 
 
 def _notes_on_files(
-    assessment: Assessment, recordings: Sequence[Recording], unnamed: Note | None
+    assessment: Assessment, recordings: Sequence[Recording]
 ) -> list[Note]:
     """What reading the files found, also of ropes that got no number."""
     told = {(note.kind, note.places) for note in assessment.notes}
     every = dict.fromkeys(note for one in recordings for note in one.notes)
-    added = [note for note in every if (note.kind, note.places) not in told]
-    return added if unnamed is None else [*added, unnamed]
+    return [note for note in every if (note.kind, note.places) not in told]

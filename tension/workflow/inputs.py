@@ -279,6 +279,20 @@ def note_on_unnamed_files(visit: Visit) -> Note | None:
     return NoteKind.FILES_NOT_NAMED.note(names=names)
 
 
+def note_on_number_left_out(files: Sequence[str]) -> Note | None:
+    """Tell of a number that files numbered alike leave out, if they are counted."""
+    found = [re.fullmatch(r"(.*?)([0-9]+)", Path(file).stem) for file in files]
+    numbers = {int(one[2]) for one in found if one}
+    if len({one[1].casefold() if one else None for one in found}) != 1 or not numbers:
+        return None
+    first, last = min(numbers), max(numbers)
+    n_missing = last - first + 1 - len(numbers)
+    if not 0 < n_missing <= len(numbers) / 2:  # else no count
+        return None
+    missing = ", ".join(str(n) for n in range(first, last) if n not in numbers)
+    return NoteKind.NUMBER_LEFT_OUT.note(first=first, last=last, missing=missing)
+
+
 def unnamed_files(visit: Visit) -> tuple[str, ...]:
     """Find sound files in the folders of a record that no reading names.
 
