@@ -187,7 +187,9 @@ def _n_ropes(
 ) -> int:
     """How many ropes: given, counted, or asked."""
     from tension.cli.asking import BackError, EndedError, ask, ask_or_refuse
+    from tension.cli.exits import tell_work
     from tension.files.new_record import MOST_ROPES
+    from tension.workflow.inputs import note_on_number_left_out
 
     order = rope_order(ropes.order)
     if visit.ropes:
@@ -195,6 +197,9 @@ def _n_ropes(
     if order:
         return max(order)
     n_files = len(recordings)
+    left_out = note_on_number_left_out([file.name for file in recordings])
+    if left_out is not None:
+        tell_work(f"{left_out.text} {left_out.next_act}")
     if 1 < n_files < 8:
         return n_files
 
