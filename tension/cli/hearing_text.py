@@ -4,8 +4,7 @@ import math
 import sys
 from collections.abc import Sequence
 
-from tension.capture.blocks import LossKind
-from tension.capture.levels import FAINT, LOUD, Hum, MicrophoneCheck
+from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.cli.result_text import notes_lines
 from tension.cli.text import output_width, printable, table, wrapped

@@ -5,7 +5,7 @@ import sys
 import click
 
 from tension.assessment.outcome import Assessment
-from tension.capture.levels import Hum
+from tension.capture.blocks import Hum
 from tension.cli.hearing_text import (
     HANDS_FREE,
     KEYS,

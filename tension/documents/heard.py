@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from tension.capture.levels import MicrophoneCheck
+from tension.capture.blocks import MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.documents.envelope import NOTE, REASON, RIVAL, envelope
 from tension.documents.shape import Document, shape

@@ -282,15 +282,10 @@ def turns(
         )
     for turn in typed:
         _require_room(turn, visit, hitch)
+    both = {"after": series.name, "hitch": hitch.at.value}
+    run_since = {"round_trips_after": round_trips}
     return [
-        table(
-            "turn",
-            after=series.name,
-            hitch=hitch.at.value,
-            rope=turn.rope,
-            turns=turn.text,
-            round_trips_after=round_trips,
-        )
+        table("turn", **both, rope=turn.rope, turns=turn.text, **run_since)
         for turn in typed
     ]
 
@@ -364,23 +359,13 @@ def exclusion(
     else:
         reading = _reading_of(visit, what)
         named, recording = reading.series, reading.recording
+    told = {"series": named, "rope": rope, "recording": recording, "pluck": pluck}
     for one in visit.exclusions:
-        same = (one.series, one.rope, one.recording, one.pluck)
-        if same == (named, rope, recording, pluck):
+        if told == {key: getattr(one, key) for key in told}:
             raise FileFormatError(
                 f"{recording or f'rope {rope}'} is left out already: {one.reason}"
             )
-    return [
-        table(
-            "exclusion",
-            series=named,
-            rope=rope,
-            recording=recording,
-            pluck=pluck,
-            reason=reason,
-            by=by,
-        )
-    ]
+    return [table("exclusion", **told, reason=reason, by=by)]
 
 
 def _reading_of(visit: Visit, what: str) -> PluckReading:

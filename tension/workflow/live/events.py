@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Protocol, Self
 
-from tension.capture.blocks import LossKind
-from tension.capture.levels import Hum
+from tension.capture.blocks import Hum, LossKind
 from tension.workflow.assess import Assessed
 
 MOST_TRIES = 3
@@ -32,8 +31,14 @@ class Reason(Enum):
     REPEATED = "repeated"
 
 
+class Event:
+    """Something that is shown."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Began:
+class Began(Event):
     """The microphone is open, at its own rate [Hz]; ropes are taken in this order."""
 
     device: str
@@ -42,7 +47,7 @@ class Began:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TakenUp:
+class TakenUp(Event):
     """A recording that an earlier, broken-off visit left behind."""
 
     recording: str
@@ -51,7 +56,7 @@ class TakenUp:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Prompt:
+class Prompt(Event):
     """Which rope is to be plucked, and whether it is another than before."""
 
     rope: int
@@ -61,7 +66,7 @@ class Prompt:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Meter:
+class Meter(Event):
     """Peak level below full scale [dB] and hum, some times a second.
 
     Hum is of the time while nothing rings; None if not known.
@@ -73,7 +78,7 @@ class Meter:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Answer:
+class Answer(Event):
     """What was heard of one pluck of a rope, and whether it counts.
 
     The frequency [Hz] is of the rope by the plucks so far; nan if it got no number.
@@ -88,7 +93,7 @@ class Answer:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Lost:
+class Lost(Event):
     """Input was lost, so much [s], 0 if it is not known; and how it showed."""
 
     seconds: float
@@ -96,14 +101,14 @@ class Lost:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SilentInput:
+class SilentInput(Event):
     """The input is exactly zero, so long by now [s]."""
 
     seconds: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Paused:
+class Paused(Event):
     """Nothing is recorded, or it is again.
 
     By itself where nobody plucked for long; the next sound ends it.
@@ -114,14 +119,14 @@ class Paused:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TakenBack:
+class TakenBack(Event):
     """The last good pluck, of this rope, does not count; None if there was none."""
 
     rope: int | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Left:
+class Left(Event):
     """A rope is left for now; by itself where too many plucks were not heard well."""
 
     rope: int
@@ -129,14 +134,14 @@ class Left:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeDone:
+class RopeDone(Event):
     """A rope has the plucks that were wanted."""
 
     rope: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Result:
+class Result(Event):
     """The result of what the record holds now, as ``assess`` gives it.
 
     Ropes are asked for again, the most useful first.
@@ -144,22 +149,6 @@ class Result:
 
     assessed: Assessed
     again: tuple[int, ...]
-
-
-Event = (
-    Began
-    | TakenUp
-    | Prompt
-    | Meter
-    | Answer
-    | Lost
-    | SilentInput
-    | Paused
-    | TakenBack
-    | Left
-    | RopeDone
-    | Result
-)
 
 
 class Surface(Protocol):

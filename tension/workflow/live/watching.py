@@ -5,8 +5,17 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
-from tension.capture.levels import Hum, OnsetWatch, find_hum, peak_level
+from tension.capture.blocks import (
+    SETTLES,
+    Block,
+    Hum,
+    Loss,
+    LossKind,
+    LossWatch,
+    OnsetWatch,
+    find_hum,
+    peak_level,
+)
 from tension.files.sound import LevelWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.sound.recording import Recording
