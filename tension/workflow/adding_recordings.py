@@ -9,7 +9,7 @@ from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Side
-from tension.measurement.readings import PluckReading, Series
+from tension.measurement.readings import PluckReading
 from tension.workflow import inputs
 from tension.workflow.adding import (
     Tables,
@@ -107,11 +107,14 @@ def new_series(
             f"tension add round FOLDER --series '{name}', else give --name"
         )
     before = visit.series[-1] if visit.series else None
+    like = before if conditions.is_same else None
+    keys = ("arrived", "load", "people", "fall", "neighbours")
+    told = {key: getattr(conditions, key) or getattr(like, key, "") for key in keys}
     found, ropes = _round(visit, files)
-    span_name = span.name if span else before.span if before else ""
+    place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
-        _series_table(name, span_name, before, conditions),
+        table("series", name=name, span=place, **told, taken=conditions.taken),
         *_plucks(visit, name, found, ropes, files.plucks_each),
     ]
 
@@ -136,16 +139,6 @@ def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
     )
     for rope, length in enumerate(lengths if len(lengths) > 1 else (), start=1):
         yield free_length(rope, span.name, length)
-
-
-def _series_table(
-    name: str, span_name: str, before: Series | None, said: Conditions
-) -> NewTable:
-    """A series; what is not said is as before if that was said."""
-    like = before if said.is_same else None
-    keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: getattr(said, key) or getattr(like, key, "") for key in keys}
-    return table("series", name=name, span=span_name, **told, taken=said.taken)
 
 
 def _round(

@@ -232,10 +232,21 @@ def _read_lift_records(
         raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
     chosen, kept = _of_one_lift(visits, choice.lift)
     kept = sorted(kept, key=lambda v: (v.day, natural_key(Path(v.name))))
+    sets = [
+        SetOnADay(
+            day=dated.day,
+            n_ropes=ropes.n_ropes,
+            diameter=None if ropes.diameter is None else ropes.diameter.value,
+            construction=ropes.construction,
+            installed=dict(dated.visit.particulars).get("rope_installed", ""),
+        )
+        for dated in kept
+        for ropes in [dated.visit.rope_set]
+    ]
     return _LiftRecords(
         lift=chosen,
         visits=tuple(kept),
-        lives=find_lives([_set_of(v) for v in kept], choice.re_roped),
+        lives=find_lives(sets, choice.re_roped),
         notes=tuple(notes),
     )
 
@@ -321,18 +332,6 @@ def _of_one_lift(
 def _key(name: str) -> str:
     """A name such that blanks and case do not matter."""
     return " ".join(name.casefold().split())
-
-
-def _set_of(dated: _DatedVisit) -> SetOnADay:
-    """What the record tells of its ropes."""
-    ropes = dated.visit.rope_set
-    return SetOnADay(
-        day=dated.day,
-        n_ropes=ropes.n_ropes,
-        diameter=None if ropes.diameter is None else ropes.diameter.value,
-        construction=ropes.construction,
-        installed=dict(dated.visit.particulars).get("rope_installed", ""),
-    )
 
 
 def _take_all(

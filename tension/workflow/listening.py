@@ -96,7 +96,7 @@ def listen_to_series(
     if not named:
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
-    readings = sorted(named, key=_place_of)
+    readings = sorted(named, key=_by_name)
     _require_few([r for r in readings if not _is_left_out(exclusions, r)])
     read = _of_this_series(visit, _read_all(visit, readings, progress))
     if progress and any(len(one.recording.samples) > _LONG for one in read):
@@ -137,7 +137,7 @@ def _plucked(visit: Visit) -> Iterator[PluckReading]:
     return (r for r in visit.readings if isinstance(r, PluckReading))
 
 
-def _place_of(reading: PluckReading) -> tuple[object, ...]:
+def _by_name(reading: PluckReading) -> tuple[object, ...]:
     """The order in which readings are heard: by name, not as they stand."""
     path = Path(reading.recording)
     return (path.parent.as_posix(), natural_key(path), reading.ropes)

@@ -189,22 +189,16 @@ def _on_one_scale(
     absolute = [one.measurement.is_absolute for one in taken]
     if all(absolute):
         return raw, True
-    mean = _expected_mean(taken[-1]) or _USUAL_TENSION
+    lift, n_ropes = taken[-1].visit.lift, taken[-1].visit.rope_set.n_ropes
+    mean = _USUAL_TENSION
+    if lift.car_mass is not None:
+        weight = lift.car_mass.value * STANDARD_GRAVITY
+        mean = weight / (n_ropes * lift.roping.n_falls)
     if not any(absolute):
         scale = mean / float(raw[0].mean())
         return [scale * own for own in raw], False
     notes.append(NoteKind.LOADS_NOT_COMPARABLE.note())
     return [mean * own / float(own.mean()) for own in raw], False
-
-
-def _expected_mean(one: Taken) -> float | None:
-    """Mean tension by the mass of the car. [N]."""
-    lift, ropes = one.visit.lift, one.visit.rope_set
-    if lift.car_mass is None:
-        return None
-    return (
-        lift.car_mass.value * STANDARD_GRAVITY / (ropes.n_ropes * lift.roping.n_falls)
-    )
 
 
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:

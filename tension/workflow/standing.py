@@ -8,7 +8,7 @@ from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome
 from tension.assessment.outcome import Assessment, Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import PluckReading, SpringReading
 from tension.notes import NoteKind
 from tension.workflow.inputs import NewSound, find_new_sound, find_record
@@ -156,21 +156,13 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
         return standing.step
     measured = assessment.measurement
     is_asked = measured.given and measured.lengths is LengthKnowledge.UNKNOWN
-    if is_asked or _lacks_lengths(measured):
+    refused = {rope.refusal and rope.refusal.code for rope in measured.ropes}
+    if is_asked or refused == {NoteKind.NO_FREE_LENGTH.code}:
         return NextStep(kind=NextKind.ADD_LENGTHS, n_ropes=visit.rope_set.n_ropes)
     if assessment.measure_again and assessment.verdict is not Verdict.UNEQUAL:
         return standing.ask_for(assessment.measure_again)
     kind = NextKind.COMPARE if standing.is_left else _AFTER.get(assessment.verdict)
     return NextStep(kind=kind) if kind else None
-
-
-def _lacks_lengths(measured: SetMeasurement) -> bool:
-    """Whether every rope is refused for want of its free length alone."""
-    refusals = [rope.refusal for rope in measured.ropes]
-    return bool(refusals) and all(
-        refusal is not None and refusal.code == NoteKind.NO_FREE_LENGTH.code
-        for refusal in refusals
-    )
 
 
 _AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}

@@ -171,7 +171,12 @@ def _cut_all(
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
     recordings = {r.name: r for one in before for r in one.recordings}
-    plucks = _plucks(before)
+    plucks: dict[str, list[Pluck]] = {}
+    heard = (one.hearing.ropes for one in before if one.hearing)
+    for pluck in (p for ropes in heard for rope in ropes for p in rope.plucks):
+        own = plucks.setdefault(pluck.recording, [])
+        if pluck not in own:
+            own.append(pluck)
     counted = {e.recording for e in visit.exclusions if e.pluck is not None}
     cuts: list[_Cut] = []
     whole: list[tuple[str, str]] = []
@@ -200,18 +205,6 @@ def _cut_all(
         )
         cuts.append((trim, content))
     return cuts, whole
-
-
-def _plucks(before: Sequence[Assessed]) -> dict[str, list[Pluck]]:
-    """All plucks found, by recording."""
-    found: dict[str, list[Pluck]] = {}
-    for one in before:
-        ropes = one.hearing.ropes if one.hearing else ()
-        for pluck in (pluck for rope in ropes for pluck in rope.plucks):
-            own = found.setdefault(pluck.recording, [])
-            if pluck not in own:
-                own.append(pluck)
-    return found
 
 
 def _windows(
@@ -279,34 +272,25 @@ def _require_same(
     before: Sequence[Assessed], after: Sequence[Assessed], record: Path
 ) -> None:
     """Refuse a trim that changes any result."""
-    changes = [
-        change
-        for one, other in zip(before, after, strict=True)
-        for change in _changed(one.assessment, other.assessment)
-    ]
+    both = zip(before, after, strict=True)
+    changes = [c for a, b in both for c in _changed(a.assessment, b.assessment)]
     if changes:
-        raise FileFormatError(
-            *(f"{record}: {change}; nothing was trimmed" for change in changes)
-        )
+        raise FileFormatError(*(f"{record}: {c}; nothing was trimmed" for c in changes))
 
 
 def _changed(before: Assessment, after: Assessment) -> list[str]:
     """Tell in what two results of the same series differ, a sentence each."""
-    series = before.measurement.series.name
-    if before.verdict is not after.verdict:
-        return [
-            f'series "{series}" would be {after.verdict.value}, '
-            f"not {before.verdict.value}"
-        ]
+    series = f'series "{before.measurement.series.name}"'
+    old, new = before.verdict, after.verdict
+    if old is not new:
+        return [f"{series} would be {new.value}, not {old.value}"]
     found = []
     for one, other in zip(before.shares, after.shares, strict=True):
-        if (one.share is None) is not (other.share is None):
-            found.append(
-                f'series "{series}": rope {one.number} would gain or lose its number'
-            )
-        elif one.share is not None and other.share is not None:
-            allowed = SAME_SHARE * (one.share_uncertainty or math.inf)
-            if abs(one.share - other.share) > allowed:
-                share = f"the share of rope {one.number}"
-                found.append(f'series "{series}": {share} would change')
-    return found
+        if one.share is None or other.share is None:
+            if one.share is not other.share:
+                found.append(f"rope {one.number} would gain or lose its number")
+        elif abs(one.share - other.share) > SAME_SHARE * (
+            one.share_uncertainty or math.inf
+        ):
+            found.append(f"the share of rope {one.number} would change")
+    return [f"{series}: {what}" for what in found]

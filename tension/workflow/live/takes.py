@@ -78,31 +78,26 @@ def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, 
             "another visit: tension start"
         )
     visit = read_visit(record)
-    series = _series(visit, choice.series)
-    span = next(one for one in visit.rope_set.spans if one.name == series.span)
-    n_ropes = visit.rope_set.n_ropes
+    spans, n_ropes = visit.rope_set.spans, visit.rope_set.n_ropes
+    name = choice.series
+    if name is None and visit.series:
+        name = visit.series[-1].name
+    series = next((one for one in visit.series if one.name == name), None)
+    if series is None:  # begun like the last
+        if not spans:
+            raise FileFormatError(
+                f"{visit.path}: there is no [[span]] yet; say in it where the ropes "
+                "are plucked"
+            )
+        last = visit.series[-1].span if visit.series else spans[0].name
+        series = Series(name=name or "as found", span=last)
+    span = next(one for one in spans if one.name == series.span)
     strange = [rope for rope in choice.order if not 1 <= rope <= n_ropes]
     if strange:
         raise FileFormatError(
             f"{record}: there is no rope {strange[0]}; the set has {n_ropes} ropes"
         )
     return record, visit, series, span
-
-
-def _series(visit: Visit, name: str | None) -> Series:
-    """The series that is meant, or one to be begun like the last."""
-    if name is None and visit.series:
-        return visit.series[-1]
-    for series in visit.series:
-        if series.name == name:
-            return series
-    if not visit.rope_set.spans:
-        raise FileFormatError(
-            f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
-            "plucked"
-        )
-    last = visit.series[-1].span if visit.series else visit.rope_set.spans[0].name
-    return Series(name=name or "as found", span=last)
 
 
 def hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:

@@ -156,7 +156,9 @@ class _Recent:
             gone = self._pieces.popleft().size
             self._n_held -= gone
             self._n_gone += gone
-        self._forget_clipped()
+        oldest, stretches = self._n_gone / self.sampling_rate, self._watch.stretches
+        while stretches and stretches[0][2] < oldest:  # at full scale, not kept
+            del stretches[0]
         return np.concatenate(ready) if ready else _NOTHING
 
     def last(self, seconds: float) -> NDArray[np.float32]:
@@ -183,10 +185,3 @@ class _Recent:
             codec="pcm_s24le",
             clipped=np.maximum(clipped[inside], 0.0),
         )
-
-    def _forget_clipped(self) -> None:
-        """Drop stretches at full scale that are older than what is kept."""
-        oldest = self._n_gone / self.sampling_rate
-        stretches = self._watch.stretches
-        while stretches and stretches[0][2] < oldest:
-            del stretches[0]
