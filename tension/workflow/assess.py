@@ -119,7 +119,7 @@ class EvaluatedVisit:
         progress: Progress | None = None,
         prior_factor: float = 1.0,
     ) -> Self:
-        """Read a record; its file keeps the name it was given.
+        """Read a record, or that of a folder.
 
         The factor is on every width of what is expected before listening [1].
 
@@ -136,7 +136,7 @@ class EvaluatedVisit:
             rule=rule or RuleChoice(),
             progress=progress,
             prior_factor=prior_factor,
-            record=(hash_file(record, Path(path).as_posix()),),
+            record=(hash_file(record),),
         )
 
     def assess(self, series: Series) -> Assessed:
@@ -275,7 +275,7 @@ def assess_record(
     >>> found.assessment.verdict.value
     'unequal'
     """
-    seen = EvaluatedVisit.of_record(find_record(Path(path)), choice, progress)
+    seen = EvaluatedVisit.of_record(path, choice, progress)
     assessed = seen.assess(choose_series(seen.visit, series))
     return replace(assessed, inputs=(*seen.record, *assessed.inputs))
 
