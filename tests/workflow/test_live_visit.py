@@ -348,7 +348,7 @@ def test_a_file_left_behind_is_taken_up(tmp_path: Path) -> None:
 def test_two_at_once_do_not_take_each_others_files(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
-    taken = made.keeper.book.open_take(1, RATE)
+    taken = made.book.open_take(1, RATE)
     with pytest.raises(FileFormatError, match="another command is writing"):
         visit(record, plucks_on_demand(Desk()), Desk(), ONCE)
     taken.close()

@@ -36,7 +36,6 @@ from tension.workflow.live.takes import (
     INPUT_LOST,
     REPEATED,
     TAKEN_BACK,
-    Keeper,
     LiveChoice,
     OpenTake,
     TakeBook,
@@ -74,7 +73,7 @@ class _Rung:
 class LiveVisit:
     """Listens rope by rope and keeps the record; sound, terminal and time are given."""
 
-    keeper: Keeper
+    book: TakeBook
     session: Session
     source: Source
     surface: Surface
@@ -136,7 +135,7 @@ class LiveVisit:
             self._act(act)
         while self._waiting and self._waiting[0].answer.done():
             self._take_in(self._waiting.pop(0))
-        self.keeper.look()
+        self.book.look()
         self._go_on()
 
     # sound
@@ -176,8 +175,8 @@ class LiveVisit:
         if take is None or onset is None:
             return
         recording, start = self._watch.part(take.name, take.onsets, end)
-        book = self.keeper.book
-        answer = self.keeper.worker.submit(
+        book = self.book
+        answer = book.worker.submit(
             hear_window, recording, onset - start, book.spans[take.rope], book.prior
         )
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
@@ -235,8 +234,8 @@ class LiveVisit:
             self._close()
         if step is not None and not self.session.is_paused:
             is_new, self._step = step != self._step, step
-            book, rate = self.keeper.book, self.source.sampling_rate
-            self._take = book.open_take(step.rope, rate)
+            rate = self.source.sampling_rate
+            self._take = self.book.open_take(step.rope, rate)
             self._watch.begin()
             self._prompt(is_new=is_new)
 
@@ -255,7 +254,7 @@ class LiveVisit:
         take, self._take = self._take, None
         self._ring = None
         if take is not None:
-            self.keeper.close(take)
+            self.book.close(take)
 
     def _doze(self) -> None:
         """Stop recording when nothing sounds for long."""
@@ -322,7 +321,7 @@ class LiveVisit:
         if good.take is self._take:
             good.take.excluded[good.onset] = reason
         else:
-            self.keeper.leave_out(good.take, good.onset, reason)
+            self.book.leave_out(good.take, good.onset, reason)
 
     def _repeat(self) -> None:
         """Begin the rope anew."""
@@ -365,8 +364,8 @@ class LiveVisit:
 
     def _conclude(self) -> Assessed:
         """Show the result, and ask again for the ropes that it lacks."""
-        is_new, book = self.keeper.finish(), self.keeper.book
-        if self.result is None or is_new:
+        book = self.book
+        if book.finish() or self.result is None:
             self.result = self.assess(book.record, book.series)
         wants_more = self.surface.has_keys and not self.session.is_ended
         again = self._again(self.result) if wants_more else ()
@@ -384,7 +383,7 @@ class LiveVisit:
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
-        book = self.keeper.book
+        book = self.book
         counts = dict.fromkeys(book.spans, 0)
         for reading in result.visit.readings:
             if reading.series == book.series:
@@ -400,7 +399,7 @@ class LiveVisit:
             return
         take.close()
         with contextlib.suppress(TensionError, OSError):
-            self.keeper.book.settle(take)
+            self.book.settle(take)
 
 
 def _lost(rope: int) -> Answer:
@@ -427,12 +426,13 @@ def prepare(
         series=series.name,
         spans={one.number: one for one in find_spans(visit, span)},
         prior=find_prior(visit, span),
+        worker=worker,
     )
     for taken in book.take_up(visit):
         event = TakenUp(recording=taken.name, rope=taken.rope, n_plucks=taken.n_used)
         surface.show(event)
     return LiveVisit(
-        keeper=Keeper(book=book, worker=worker),
+        book=book,
         session=begin_session(
             choice.order or hitch_order(visit, span),
             plucks=choice.plucks,

@@ -21,7 +21,7 @@ from tension.files.evidence import has_seal, natural_key
 from tension.files.growing_wav import GrowingWav
 from tension.files.record import read_visit
 from tension.files.sound import read_recording
-from tension.files.toml_text import NewTable
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Span
 from tension.measurement.readings import PluckReading, Series
@@ -177,20 +177,16 @@ class ClosedTake:
         return sum(pluck.is_used for pluck in self.plucks)
 
 
-def folder_of(series: str) -> str:
-    """Name the folder of a series: letters, digits and dashes.
+class Worker(Protocol):
+    """Runs one thing after the other beside the recording."""
 
-    Examples
-    --------
-    >>> folder_of("as left, 2nd")
-    'as-left-2nd'
-    """
-    return re.sub(r"[^0-9a-z]+", "-", series.casefold()).strip("-") or "series"
+    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+        """Run something, and tell when it is done."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(kw_only=True, slots=True)
 class TakeBook:
-    """Makes recordings of one series and tells the record of them.
+    """Makes recordings of one series; tells the record of them beside the recording.
 
     It knows of the ropes, by number, what is expected before listening.
     """
@@ -199,11 +195,16 @@ class TakeBook:
     series: str
     spans: Mapping[int, RopeSpan]
     prior: HearingPrior
+    worker: Worker
+    _settled: dict[str, Future[object]] = field(default_factory=dict)
+    _others: list[Future[object]] = field(default_factory=list)
+    _is_new: bool = False
 
     @property
     def folder(self) -> Path:
-        """Where the recordings go."""
-        return self.record.parent / folder_of(self.series)
+        """Where the recordings go: named as the series, in letters, digits, dashes."""
+        name = re.sub(r"[^0-9a-z]+", "-", self.series.casefold()).strip("-")
+        return self.record.parent / (name or "series")
 
     def open_take(self, rope: int, sampling_rate: int) -> OpenTake:
         """Begin a recording at a rate [Hz], under a name that is free.
@@ -233,6 +234,12 @@ class TakeBook:
             take.held.enter_context(held_alone(path))
             return take
 
+    def close(self, take: OpenTake) -> None:
+        """Close a recording and tell the record of it."""
+        take.close()
+        self._settled[take.name] = self.worker.submit(self.settle, take)
+        self._is_new = True
+
     def settle(self, take: OpenTake) -> ClosedTake | None:
         """Hear a closed recording as a whole and tell the record of it.
 
@@ -248,12 +255,34 @@ class TakeBook:
             return None
         return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
 
-    def exclude(self, closed: ClosedTake | None, onset: float, reason: str) -> None:
-        """Say of a pluck at an onset [s] that it does not count, if it is recorded."""
-        pluck = pluck_at(closed.plucks, onset) if closed else None
-        if closed is not None and pluck is not None:
-            left_out = self._exclusion(closed.rope, closed.name, pluck.index, reason)
-            append_tables(self.record, lambda _: [left_out])
+    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
+        """Let a pluck of a closed recording not count; it began at the onset [s]."""
+        settled = self._settled[take.name]
+
+        def exclude() -> None:
+            closed = settled.result()  # done before: one thing after the other
+            plucks = closed.plucks if isinstance(closed, ClosedTake) else ()
+            pluck = pluck_at(plucks, onset)
+            if pluck is not None:
+                left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
+                append_tables(self.record, lambda _: [left_out])
+
+        self._others.append(self.worker.submit(exclude))
+        self._is_new = True
+
+    def look(self) -> None:
+        """Raise what went wrong by now."""
+        for one in (*self._settled.values(), *self._others):
+            if one.done():
+                one.result()
+        self._others = [one for one in self._others if not one.done()]
+
+    def finish(self) -> bool:
+        """Wait until the record knows everything; whether it learned anything."""
+        for one in (*self._settled.values(), *self._others):
+            one.result()
+        was_new, self._is_new = self._is_new, False
+        return was_new
 
     def take_up(self, visit: Visit) -> list[ClosedTake]:
         """Tell the record of recordings that a broken-off visit left behind.
@@ -342,61 +371,5 @@ class TakeBook:
         self, rope: int, name: str, pluck: int | None, reason: str
     ) -> NewTable:
         """What does not count."""
-        return adding.table(
-            "exclusion",
-            series=self.series,
-            rope=rope,
-            recording=name,
-            pluck=pluck,
-            reason=reason,
-        )
-
-
-class Worker(Protocol):
-    """Runs one thing after the other beside the recording."""
-
-    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
-        """Run something, and tell when it is done."""
-
-
-@dataclass(kw_only=True, slots=True)
-class Keeper:
-    """Tells the record of recordings once they are closed, beside the recording."""
-
-    book: TakeBook
-    worker: Worker
-    _settled: dict[str, Future[object]] = field(default_factory=dict)
-    _others: list[Future[object]] = field(default_factory=list)
-    _is_new: bool = False
-
-    def close(self, take: OpenTake) -> None:
-        """Close a recording and tell the record of it."""
-        take.close()
-        self._settled[take.name] = self.worker.submit(self.book.settle, take)
-        self._is_new = True
-
-    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
-        """Let a pluck of a closed recording not count; it began at the onset [s]."""
-        settled = self._settled[take.name]
-
-        def exclude() -> None:
-            closed = settled.result()  # done before: one thing after the other
-            if isinstance(closed, ClosedTake):
-                self.book.exclude(closed, onset, reason)
-
-        self._others.append(self.worker.submit(exclude))
-        self._is_new = True
-
-    def look(self) -> None:
-        """Raise what went wrong by now."""
-        for one in (*self._settled.values(), *self._others):
-            if one.done():
-                one.result()
-        self._others = [one for one in self._others if not one.done()]
-
-    def finish(self) -> bool:
-        """Wait until the record knows everything."""
-        for one in (*self._settled.values(), *self._others):
-            one.result()
-        was_new, self._is_new = self._is_new, False
-        return was_new
+        of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
+        return adding.table("exclusion", series=self.series, **of, reason=reason)
