@@ -24,7 +24,13 @@ from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import NoteKind
-from tension.workflow.inputs import find_record, folder_of, name_in_record
+from tension.workflow.inputs import (
+    find_record,
+    folder_of,
+    name_in_record,
+    plucks_of,
+    recordings_of,
+)
 from tension.workflow.integrity import CorrectionWords, correct_held
 
 MOST_TURNS = 60.0
@@ -374,11 +380,10 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
     names = {what}
     if Path(what).exists():
         names.add(name_in_record(Path(what), folder))
-    plucks = [r for r in visit.readings if isinstance(r, PluckReading)]
-    for reading in plucks:
+    for reading in plucks_of(visit):
         if reading.recording in names:
             return reading
-    there = ", ".join(reading.recording for reading in plucks[:6])
+    there = ", ".join(recordings_of(visit)[:6])
     raise FileFormatError(
         f'no reading names "{what}"; give a rope number, or a recording'
         + (f" such as {there}" if there else "")

@@ -172,7 +172,7 @@ def _plucks(
     """A reading for each file, none of them twice."""
     folder = inputs.folder_of(visit)
     tables = []
-    known = {r.recording: r for r in visit.readings if isinstance(r, PluckReading)}
+    known = {one.recording: one for one in inputs.plucks_of(visit)}
     for file, plucked in zip(files, ropes, strict=True):
         require_ropes(visit, sorted(set(plucked)))
         name = inputs.name_in_record(inputs.place_of(folder, file), folder)

@@ -335,9 +335,14 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     )
 
 
+def plucks_of(visit: Visit) -> list[PluckReading]:
+    """Find the readings that name a recording."""
+    return [r for r in visit.readings if isinstance(r, PluckReading)]
+
+
 def recordings_of(visit: Visit) -> list[str]:
     """Tell the recordings that readings name."""
-    return [r.recording for r in visit.readings if isinstance(r, PluckReading)]
+    return [reading.recording for reading in plucks_of(visit)]
 
 
 def _unnamed_in(visit: Visit, folder: Path) -> list[str]:

@@ -26,7 +26,7 @@ from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.inputs import folder_of, has_same_bytes
+from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of
 
 MOST_ROUNDS = 8
 """Most recordings of one rope in a series: the whole set is heard with each. [1]"""
@@ -92,7 +92,7 @@ def listen_to_series(
     A line is told of each file read; the factor is on every width of what is expected
     before listening [1].
     """
-    named = [r for r in _plucked(visit) if r.series == series.name]
+    named = [r for r in plucks_of(visit) if r.series == series.name]
     if not named:
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
@@ -130,11 +130,6 @@ def listen_to_series(
 
 
 # which readings count
-
-
-def _plucked(visit: Visit) -> Iterator[PluckReading]:
-    """The readings that name a recording."""
-    return (r for r in visit.readings if isinstance(r, PluckReading))
 
 
 def _by_name(reading: PluckReading) -> tuple[object, ...]:
@@ -188,7 +183,7 @@ def _counted_elsewhere(
 ) -> Iterator[tuple[PluckReading, Path | DecodedSound]]:
     """Readings of the other series, and the files or the sound that they stand for."""
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    for reading in _plucked(visit):
+    for reading in plucks_of(visit):
         own = [e for e in visit.exclusions if e.series == reading.series]
         if reading.series != series and not _is_left_out(own, reading):
             name = trimmed.get(reading.recording, reading.recording)

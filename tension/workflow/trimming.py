@@ -24,7 +24,7 @@ from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
 from tension.workflow import integrity
 from tension.workflow.assess import Assessed, EvaluatedVisit
-from tension.workflow.inputs import find_record
+from tension.workflow.inputs import find_record, recordings_of
 from tension.workflow.listening import Progress, duration_of
 
 SAME_SHARE = 0.25
@@ -113,7 +113,7 @@ def _trim(
 ) -> tuple[set[str], list[tuple[str, str]]]:
     """Trim what is not trimmed yet; its names, and what was left whole and why."""
     done = {trim.recording for trim in visit.trims}
-    names = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
+    names = set(recordings_of(visit))
     whole = [(name, "trimmed already") for name in sorted(names & done)]
     if not names - done:
         return set(), whole

@@ -31,7 +31,7 @@ from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow import adding
-from tension.workflow.inputs import find_record, recordings_of
+from tension.workflow.inputs import find_record, plucks_of, recordings_of
 from tension.workflow.live.events import Answer, Reason
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
@@ -308,8 +308,8 @@ class TakeBook:
     def count_plucks(self, visit: Visit) -> dict[int, int]:
         """Count the plucks that the record has of each rope."""
         counts: Counter[int] = Counter()
-        for one in visit.readings:
-            if isinstance(one, PluckReading) and one.series == self.series:
+        for one in plucks_of(visit):
+            if one.series == self.series:
                 counts.update(dict.fromkeys(one.ropes, self._count(visit, one)))
         return counts
 
