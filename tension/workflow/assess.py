@@ -8,11 +8,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Self
 
-from tension.adjustment.answer_notes import notes_on_state
+from tension.adjustment.comparison import Past, state_at
 from tension.adjustment.outcome import Strategy
-from tension.adjustment.past import Past, state_at
-from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.state import ANSWERABLE, Looked
+from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
+from tension.adjustment.running import notes_on_state
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
@@ -21,9 +20,10 @@ from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.outcome import SetMeasurement
+from tension.measurement.plausibility import doubt_rounds
 from tension.measurement.readings import Series, SpringReading
 from tension.measurement.series import measure_series
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
 from tension.shown import Shown
 from tension.sound.hearing import SetHearing
@@ -168,8 +168,9 @@ class EvaluatedVisit:
             readings=visit.readings,
             exclusions=visit.exclusions,
             hearing=heard.hearing if heard else None,
-            are_ropes_counted=self.are_ropes_counted,
         )
+        if self.are_ropes_counted:
+            measurement = doubt_rounds(measurement)
         assessment = assess_set(
             _without_answered_doubts(visit, measurement), self.rule.apply(visit.rule)
         )

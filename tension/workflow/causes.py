@@ -13,8 +13,15 @@ from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
 from tension.files.verification import day_of
 from tension.files.visit import Visit
-from tension.history.history import SetOnADay, find_lives, make_history
-from tension.history.outcome import History, Life, Point, Role
+from tension.history import (
+    History,
+    Life,
+    Point,
+    Role,
+    SetOnADay,
+    find_lives,
+    make_history,
+)
 from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import RuleChoice, assess_visit

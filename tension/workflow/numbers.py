@@ -21,9 +21,9 @@ from tension.installation import Ends, HitchEnd, RopeSet
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
-from tension.physics import own_weight
-from tension.physics.hitch_end import point_mass_frequency_ratio
-from tension.physics.taut_rope import EndCondition, natural_frequency
+from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
+from tension.physics.partials import point_mass_frequency_ratio
+from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
@@ -283,18 +283,16 @@ def frequencies_from_tensions(  # noqa: PLR0913
     """
     wanted = np.atleast_1d(_numbers(tensions, "tensions"))
     lengths = _per_rope(free_lengths, "free_lengths", len(wanted))
-    middle = own_weight.squared_wave_speed_from_hitch(
-        squared_wave_speed=wanted / linear_density,
-        distance=lengths / 2,
-        hitch_end=_choice(HitchEnd, hitch_end, "hitch_end"),
+    middle = wanted / linear_density - weight_to_hitch(
+        distance=lengths / 2, hitch_end=_choice(HitchEnd, hitch_end, "hitch_end")
     )
-    found = natural_frequency(
+    found = natural_frequency_from_tension(
         mode_number=mode_number,
-        squared_wave_speed=own_weight.effective_squared_wave_speed(
+        tension=effective_squared_wave_speed(
             squared_wave_speed=middle, mode_number=mode_number, free_length=lengths
         ),
         free_length=lengths,
-        rigidity_per_density=flexural_rigidity / linear_density,
+        flexural_rigidity=flexural_rigidity / linear_density,
         ends=EndCondition.from_ends(_choice(Ends, ends, "ends")),
     )
     return np.asarray(found, dtype=np.float64)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.adjustment.origins import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.elasticity import find_axial_rigidity
@@ -19,15 +19,15 @@ from tension.diagnosis.conditions import (
     with_loads,
 )
 from tension.files.visit import Visit
-from tension.history.outcome import Role
+from tension.history import Role
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import Method, Series
 from tension.measurement.rope_figures import find_free_lengths
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 from tension.workflow.assess import Assessed, span_of
 
 MOST_SERIES = 20

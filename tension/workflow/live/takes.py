@@ -25,7 +25,7 @@ from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Span
 from tension.measurement.readings import PluckReading, Series
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
