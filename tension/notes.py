@@ -100,6 +100,7 @@ class NoteKind(Enum):
     NOT_NUMBERS = 227, "not-numbers"
     SAME_FILE_ELSEWHERE = 228, "same-file-elsewhere"
     SAME_SOUND_ELSEWHERE = 229, "same-sound-elsewhere"
+    NUMBER_LEFT_OUT = 230, "number-left-out"
     LOG_TOO_LARGE = 240, "log-too-large"
     LOG_WITHOUT_HEADER = 241, "log-without-header"
     LOG_WITHOUT_TIME = 242, "log-without-time"

@@ -40,9 +40,8 @@ from tension.workflow.adding_recordings import (
     repeat_of_rope,
     round_of_ropes,
 )
-from tension.workflow.inputs import find_record
+from tension.workflow.inputs import find_record, unnamed_files
 from tension.workflow.integrity import CorrectionWords, correct_record
-from tension.workflow.record_files import unnamed_files
 from tension.workflow.standing import next_of_visit, standing_of
 
 Typed = TypeVar("Typed")

@@ -121,7 +121,7 @@ def _told_order(paths: Sequence[Path], order: str | None) -> tuple[Path, ...]:
     from tension.workflow.inputs import in_rope_order, ropes_of_files
 
     files = in_rope_order(paths)
-    if len(files) == 1 and not order:
+    if len(files) == 1 and not order and files[0].exists():
         tell_work(
             f"{files[0]}: taken as one rope; if several ropes were plucked in it, say "
             'in which order: --order "1 2 3 3 2 1"'

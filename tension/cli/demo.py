@@ -27,9 +27,9 @@ def command(form: TableOptions, folder: Path | None) -> None:
     """
     from tension.cli.record_text import echo_command, echo_next_command
     from tension.cli.result_text import show_assessed
+    from tension.workflow.adding import copy_demo
     from tension.workflow.assess import assess_record
     from tension.workflow.standing import NextKind, NextStep
-    from tension.workflow.start import copy_demo
 
     place = _find_demo()
     if folder is not None:

@@ -18,7 +18,7 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     exactly zero with what that usually is. Nothing is recorded.
     """
     from tension.capture import microphone
-    from tension.capture.levels import CHECKED, check_source
+    from tension.capture.blocks import CHECKED, check_source
     from tension.capture.microphone import choose_device, find_devices
     from tension.cli.exits import ExitCode, echo_document, leave, tell_work
     from tension.cli.hearing_text import devices_text

@@ -14,7 +14,7 @@ from tension.documents.shape import Document, to_json
 from tension.notes import Note, Refusal
 from tension.telling.results import reason_text
 from tension.wording import Terms, say
-from tension.workflow.pluck import HeardFile
+from tension.workflow.listening import HeardFile
 
 
 class ExitCode(IntEnum):

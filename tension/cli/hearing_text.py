@@ -4,15 +4,14 @@ import math
 import sys
 from collections.abc import Sequence
 
-from tension.capture.blocks import LossKind
-from tension.capture.levels import FAINT, LOUD, Hum, MicrophoneCheck
+from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.cli.result_text import notes_lines
 from tension.cli.text import output_width, printable, table, wrapped
 from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.wording import Terms, say
+from tension.workflow.listening import HeardFile
 from tension.workflow.live.events import Answer, Prompt, Reason
-from tension.workflow.pluck import HeardFile
 
 MOST_PARTIALS = 12
 MOST_PLUCKS = 48

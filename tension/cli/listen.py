@@ -12,7 +12,7 @@ from tension.cli.declaring import PATH, WholeNumber, opt, rope_order, taking
 from tension.cli.options import FormOptions
 
 if TYPE_CHECKING:
-    from tension.workflow.live.begin import LiveChoice
+    from tension.workflow.live.takes import LiveChoice
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -45,7 +45,7 @@ class LiveOptions:
 
     def choice(self) -> "LiveChoice":
         """Turn the options into a choice."""
-        from tension.workflow.live.begin import LiveChoice
+        from tension.workflow.live.takes import LiveChoice
 
         return LiveChoice(
             series=self.series,
@@ -81,9 +81,10 @@ def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
     from tension.cli.hearing_text import go_on_with
     from tension.cli.listening import Screen
     from tension.cli.result_text import show_assessed
-    from tension.files.record_tables import Keys
+    from tension.cli.terminal import Keys
     from tension.errors import CaptureError, TensionError
-    from tension.workflow.live.begin import prepare, require_ready
+    from tension.workflow.live.listen import prepare
+    from tension.workflow.live.takes import require_ready
 
     choice = live.choice()
     require_ready(path, choice)

@@ -5,7 +5,7 @@ import sys
 import click
 
 from tension.assessment.outcome import Assessment
-from tension.capture.levels import Hum
+from tension.capture.blocks import Hum
 from tension.cli.hearing_text import (
     HANDS_FREE,
     KEYS,
@@ -18,7 +18,7 @@ from tension.cli.hearing_text import (
 )
 from tension.cli.options import FormOptions
 from tension.cli.result_text import result_text
-from tension.files.record_tables import Keys
+from tension.cli.terminal import Keys
 from tension.cli.text import large, output_width, printable, wrapped
 from tension.telling.cautions import ON_THE_CAR_TOP
 from tension.wording import say

@@ -272,7 +272,7 @@ class Drawing:
 
     def require_drawable_beside_records(self, paths: Sequence[Path]) -> None:
         """Refuse likewise; folders of records are looked through only if need be."""
-        from tension.workflow.lift_records import find_records
+        from tension.workflow.causes import find_records
 
         is_there = self.plot is not None and self.plot.exists()
         self.require_drawable([])

@@ -13,7 +13,7 @@ from tension.errors import FileFormatError
 from tension.quantity.units import Quantity
 
 if TYPE_CHECKING:
-    from tension.workflow.pluck import HeardFile
+    from tension.workflow.listening import HeardFile
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -35,7 +35,7 @@ class Known:
     def hear(self, file: Path, number: int) -> "HeardFile":
         """Hear one file by itself; it is of this rope where no order is given."""
         from tension.cli.exits import tell_progress
-        from tension.workflow.pluck import hear_file
+        from tension.workflow.listening import hear_file
 
         return hear_file(
             file,

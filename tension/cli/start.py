@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tension.cli.start_answers import Known
     from tension.cli.start_questions import Question
     from tension.files.new_record import NewHitch
-    from tension.workflow.start import Answers
+    from tension.files.new_record import NewRecord as Answers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -97,8 +97,8 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import converse
     from tension.telling.cautions import TURNING_NUTS
+    from tension.workflow.adding import names_below, require_no_record, start_record
     from tension.workflow.standing import standing_of
-    from tension.workflow.start import names_below, require_no_record, start_record
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
@@ -166,7 +166,7 @@ def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
     from tension.cli.asking import ask_or_refuse, one_of
     from tension.files.evidence import find_recordings
-    from tension.workflow.record_files import folders_with_sound
+    from tension.workflow.inputs import folders_with_sound
 
     below = folders_with_sound(folder)
     if len(below) < 2:
@@ -187,7 +187,9 @@ def _n_ropes(
 ) -> int:
     """How many ropes: given, counted, or asked."""
     from tension.cli.asking import BackError, EndedError, ask, ask_or_refuse
-    from tension.workflow.inputs import MOST_ROPES
+    from tension.cli.exits import tell_work
+    from tension.files.new_record import MOST_ROPES
+    from tension.workflow.inputs import note_on_number_left_out
 
     order = rope_order(ropes.order)
     if visit.ropes:
@@ -195,6 +197,9 @@ def _n_ropes(
     if order:
         return max(order)
     n_files = len(recordings)
+    left_out = note_on_number_left_out([file.name for file in recordings])
+    if left_out is not None:
+        tell_work(f"{left_out.text} {left_out.next_act}")
     if 1 < n_files < 8:
         return n_files
 
@@ -283,7 +288,7 @@ def _given(
 def _answers(known: "Known") -> "Answers":
     """Turn options and answers into what the record is made of."""
     from tension.cli.start_answers import Lengths, today
-    from tension.workflow.start import Answers
+    from tension.files.new_record import NewRecord as Answers
 
     diameter, construction = known.rope_type or ("", "")
     lengths = known.lengths or Lengths(is_one_height=known.same_height)

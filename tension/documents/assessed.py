@@ -16,7 +16,7 @@ from tension.sound.recording import Recording
 from tension.telling.results import reason_text
 
 if TYPE_CHECKING:
-    from tension.capture.levels import MicrophoneCheck
+    from tension.capture.blocks import MicrophoneCheck
     from tension.capture.microphone import Device
 
 

@@ -54,6 +54,14 @@ def _on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, "is_terminal", lambda: True)
 
 
+def test_a_hitch_of_which_nothing_new_is_said_asks_what_to_say(visit: Path) -> None:
+    before = (visit / "visit.toml").read_text()
+    ran = run("add", "hitch", "car")
+    assert ran.code == 3
+    assert "say more of it: --rows" in ran.err
+    assert (visit / "visit.toml").read_text() == before
+
+
 def answer(words: list[str], *lines: str) -> Ran:
     """Type a command, and answer what it asks."""
     result = CliRunner().invoke(

@@ -77,6 +77,7 @@ def test_adjust_gives_the_plan_as_json(tmp_path: Path) -> None:
     assert known["spring rate"] == "typed"
     assert known["mean tension"] == "measured"
     assert document["inputs"][0]["sha256"]
+    assert document["inputs"][0]["path"].endswith("visit.toml")
 
 
 def test_adjust_leaves_an_equal_set_alone(tmp_path: Path) -> None:
