@@ -1,4 +1,4 @@
-"""Words of ``tension add`` for what was read: recordings, pulls, returns, lengths."""
+"""``tension add``: what was read: recordings, pulls, returns, lengths."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,33 +6,40 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.add import adds
-from tension.cli.add_options import ConditionOptions, OrderOptions
-from tension.cli.declaring import (
+from tension.cli.adding import (
+    ConditionOptions,
+    OrderOptions,
+    adds,
+    command,
+    conditions_of,
+    read_lines,
+    sheet_typed,
+    typed,
+)
+from tension.cli.options import (
     FORCE,
     LENGTH,
     PATH,
     WholeNumber,
     Word,
-    opt,
-    rope_order,
-    taking,
-)
-from tension.cli.options import (
     hitch_option,
+    opt,
     paths_argument,
+    require,
     series_option,
     some_paths_argument,
+    taking,
 )
 from tension.installation import HitchPlace, Side
 from tension.quantity.units import Dimension, Quantity
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
-    from tension.workflow.adding_recordings import RoundFiles
+
+__all__ = ["command"]
 
 
-@click.command("rope")
+@command.command("rope", short_help="A rope once more: its new recording.")
 @click.argument("rope", type=int)
 @click.argument("files", nargs=-1, type=PATH, metavar="[FILE]...")
 @series_option
@@ -48,7 +55,7 @@ def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Mak
     return repeat_of_rope(rope, files, series or "")
 
 
-@click.command("round")
+@command.command("round", short_help="One more round of a series, or the first.")
 @some_paths_argument
 @taking(order=OrderOptions)
 @series_option
@@ -67,21 +74,10 @@ def round_command(
     """
     from tension.workflow.adding_recordings import round_of_ropes
 
-    return round_of_ropes(_round_files(paths, order), series or "")
+    return round_of_ropes(order.files(paths), series or "")
 
 
-def _round_files(paths: tuple[Path, ...], order: OrderOptions) -> "RoundFiles":
-    """Recordings of a round as they were given."""
-    from tension.workflow.adding_recordings import RoundFiles
-
-    return RoundFiles(
-        paths=paths,
-        order=rope_order(order.order),
-        plucks_each=order.plucks_each,
-    )
-
-
-@click.command("left")
+@command.command("left", short_help="The set as left: a round after the turns.")
 @some_paths_argument
 @click.option(
     "--name", default="as left", show_default=True, help="Name of the new series."
@@ -96,10 +92,9 @@ def left_command(
     \b
     tension add left as-left --same
     """
-    from tension.cli.adding import conditions_of
     from tension.workflow.adding_recordings import new_series
 
-    return new_series(name, _round_files(paths, order), conditions_of(said))
+    return new_series(name, order.files(paths), conditions_of(said))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -118,7 +113,7 @@ class PlaceOptions:
     )
 
 
-@click.command("side")
+@command.command("side", short_help="A round on the other side, or at another place.")
 @click.argument("side", type=Word(Side))
 @paths_argument
 @taking(place=PlaceOptions, order=OrderOptions, said=ConditionOptions)
@@ -137,8 +132,6 @@ def side_command(
     tension add side counterweight cwt --position "mid travel"
         --lengths "12.1 12.3 12.1 12.3 m"
     """
-    from tension.cli.adding import conditions_of, read_lines
-    from tension.quantity.units import Dimension
     from tension.workflow.adding_recordings import NewSpan, new_series
 
     lengths: tuple[str, ...] = ()
@@ -146,14 +139,9 @@ def side_command(
         sheet = read_lines([place.lengths], Dimension.LENGTH)
         lengths = tuple(length.text for length in sheet.in_order)
     name = ", ".join(part for part in (place.position, f"{side} side") if part)
-    return new_series(
-        place.name or name,
-        _round_files(paths, order),
-        conditions_of(said),
-        span=NewSpan(
-            name=name, side=side, position=place.position, free_lengths=lengths
-        ),
-    )
+    span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
+    files = order.files(paths)
+    return new_series(place.name or name, files, conditions_of(said), span=span)
 
 
 _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
@@ -174,7 +162,7 @@ class PullOptions:
     )
 
 
-@click.command("pulls")
+@command.command("pulls", short_help="Side pulls off a paper sheet, a line a rope.")
 @_lines_argument
 @taking(pulled=PullOptions)
 @series_option
@@ -189,14 +177,25 @@ def pulls_command(
     \b
     tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
     """
-    from tension.cli.adding import side_pulls_typed
-    from tension.workflow.adding_numbers import side_pulls
+    from tension.measurement.readings import Hold
+    from tension.workflow.adding_numbers import SidePulls, side_pulls
 
-    sheet = side_pulls_typed(lines, pulled.deflection, pulled.force, pulled.at)
-    return side_pulls(sheet, series or "")
+    held = [one for one in (pulled.deflection, pulled.force) if one]
+    require(
+        len(held) == 1,
+        'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
+    )
+    hold = Hold.DEFLECTION if pulled.deflection else Hold.FORCE
+    of = Dimension.FORCE if pulled.deflection else Dimension.LENGTH
+    sheet = sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
+    require(sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".')
+    at = pulled.at.text if pulled.at else ""
+    return side_pulls(
+        SidePulls(read=sheet.by_rope, held=held[0], hold=hold, at=at), series or ""
+    )
 
 
-@click.command("returns")
+@command.command("returns", short_help="Timed wave returns of one rope.")
 @click.argument("rope", type=int)
 @click.argument("count", type=WholeNumber(1, 1000))
 @click.argument("elapsed", metavar="TIMES")
@@ -208,14 +207,13 @@ def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> 
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    from tension.cli.adding import read_lines
     from tension.workflow.adding_numbers import returns
 
     times = read_lines([elapsed], Dimension.TIME).in_order
     return returns(rope, count, times, series or "")
 
 
-@click.command("springs")
+@command.command("springs", short_help="Lengths of the springs under load.")
 @_lines_argument
 @hitch_option
 @series_option
@@ -228,17 +226,15 @@ def springs_command(
     \b
     tension add springs "139 142 139 139.5 137 139.5 mm"
     """
-    from tension.cli.adding import lines_or_asked, read_lines
     from tension.workflow.adding import Where
     from tension.workflow.adding_numbers import springs
 
-    typed = lines_or_asked(lines, "Spring lengths in rope order (Enter ends)")
-    sheet = read_lines(typed, Dimension.LENGTH)
+    sheet = sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
     where = Where(series=series or "", hitch=hitch)
     return springs(sheet.by_rope or sheet.in_order, where)
 
 
-@click.command("lengths")
+@command.command("lengths", short_help="Free lengths that the record lacks.")
 @_lines_argument
 @click.option("--span", default="", metavar="NAME", help="Which span; the last's.")
 @adds
@@ -248,15 +244,13 @@ def lengths_command(lines: tuple[str, ...], span: str) -> "Maker":
     \b
     tension add lengths "3.40 3.55 3.40 3.555 3.402 3.55 m"
     """
-    from tension.cli.adding import lines_or_asked, read_lines
     from tension.workflow.adding_numbers import free_lengths
 
-    typed = lines_or_asked(lines, "Free lengths in rope order (Enter ends)")
-    sheet = read_lines(typed, Dimension.LENGTH)
+    sheet = sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
     return free_lengths(sheet.by_rope or sheet.in_order, span)
 
 
-@click.command("threads")
+@command.command("threads", short_help="Thread left on the rods.")
 @click.argument("text", metavar="PAIRS")
 @adds
 def threads_command(text: str) -> "Maker":
@@ -265,8 +259,6 @@ def threads_command(text: str) -> "Maker":
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    from tension.cli.adding import typed
     from tension.workflow.adding_numbers import read_pairs, thread_left
 
-    pairs = typed(read_pairs, text)
-    return thread_left(dict(enumerate(pairs, start=1)))
+    return thread_left(dict(enumerate(typed(read_pairs, text), start=1)))

@@ -1,23 +1,31 @@
-"""Questions to a person: any case, back to the last answer, units asked once."""
+"""Questions to a person: any case, back to the last answer, units asked once.
 
+A conversation asks what is not known yet, shows the answers and lets them be corrected.
+An answer is a mapping of what it says to the fields that it goes to.
+"""
+
+import contextlib
 import sys
-from collections.abc import Callable, Sequence
-from typing import TypeVar
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, TypeVar
 
 import click
 
-from tension.cli.text import output_width, printable, wrapped
+from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.typed_lists import read_typed_list
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 
-Answer = TypeVar("Answer")
-
 BACK = frozenset({"back", "<"})
 DONE = frozenset({"done", "end"})
 YES = frozenset({"y", "yes"})
 NO = frozenset({"n", "no"})
+
+Answer = TypeVar("Answer")
+Fields = Mapping[str, Any]
+"""By the fields of what is made of the answers, quantities as typed."""
 
 
 class BackError(Exception):
@@ -43,16 +51,14 @@ def ask_line(question: str) -> str:
     EndedError
         If the input ends, or the answer is that all is said.
     """
-    click.echo(wrapped(printable(question), output_width()) + ": ", nl=False, err=True)
+    click.echo(wrapped(printable(question)) + ": ", nl=False, err=True)
     line = sys.stdin.readline()
     if not is_terminal():
         click.echo(printable(line.rstrip("\r\n")), err=True)
-    if not line:
-        raise EndedError
     answer = line.strip().strip('"').strip()
     if answer.lower() in BACK:
         raise BackError
-    if answer.lower() in DONE:
+    if not line or answer.lower() in DONE:
         raise EndedError
     return answer
 
@@ -66,13 +72,12 @@ def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer
         try:
             return read(line)
         except InvalidValueError as error:
-            click.echo(wrapped(f"  {printable(str(error))}", output_width()), err=True)
+            click.echo(wrapped(f"  {printable(str(error))}"), err=True)
 
 
-def ask_or_refuse(
-    question: str, read: Callable[[str], Answer], skipped: Answer, usage: str
-) -> Answer:
-    """Ask; where no answer comes, it is wrong usage, which says what to give.
+@contextlib.contextmanager
+def answered(usage: str) -> Iterator[None]:
+    """Call it wrong usage, which says what to give, where no answer comes.
 
     Raises
     ------
@@ -80,7 +85,7 @@ def ask_or_refuse(
         If the input ends, or the answer is to go back.
     """
     try:
-        return ask(question, read, skipped)
+        yield
     except (BackError, EndedError):
         raise click.UsageError(usage) from None
 
@@ -99,6 +104,29 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
+def number_to(most: int, said: str = "a number from 1 to {}") -> Callable[[str], int]:
+    """Read a whole number from one up to the most."""
+
+    def read(line: str) -> int:
+        if line.isdigit() and 1 <= int(line) <= most:
+            return int(line)
+        raise InvalidValueError(said.format(most))
+
+    return read
+
+
+def ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
+    """Read the order in which ropes of a set were plucked."""
+
+    def read(line: str) -> tuple[int, ...]:
+        numbers = line.replace(",", " ").split()
+        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
+            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
+        return tuple(map(int, numbers))
+
+    return read
+
+
 def ask_yes(question: str, *, skipped: bool) -> bool:
     """Ask yes or no."""
 
@@ -111,6 +139,21 @@ def ask_yes(question: str, *, skipped: bool) -> bool:
     return ask(f"{question}? ({shown})", read, skipped)
 
 
+def ask_unit(first: str, dimension: Dimension) -> str:
+    """Ask for the unit of bare numbers, of which the first is shown."""
+    shown = SHOWN_UNITS[dimension]
+
+    def read(line: str) -> str:
+        try:
+            parse_quantity(f"1 {line}", dimension)
+        except InvalidValueError:
+            message = f'"{line}" is no unit here; write {shown}, without a number'
+            raise InvalidValueError(message) from None
+        return line
+
+    return ask(f"{first} of what: {shown}", read, "")
+
+
 class Units:
     """Units that were asked for, so that each is asked once."""
 
@@ -120,43 +163,156 @@ class Units:
     def read_list(
         self, line: str, dimension: Dimension, what: str
     ) -> tuple[Quantity, ...]:
-        """Read numbers of one kind; where none has a unit, ask for it once.
-
-        Parameters
-        ----------
-        line : str
-            As typed.
-        dimension : Dimension
-            What they measure.
-        what : str
-            Their kind, such as "free length"; the unit told is kept for it.
-        """
+        """Read numbers of one kind; where none has a unit, it is asked for and kept."""
         told = self._told.get(what, "")
         typed = read_typed_list(line, dimension, told)
-        if typed.lacks_unit and not told and any(map(_is_not_zero, typed.texts)):
-            told = self._ask(typed.texts[0], dimension)
+        are_numbers = any(text.strip(" +-0.,") for text in typed.texts)
+        if typed.lacks_unit and not told and are_numbers:
+            while not told:
+                told = ask_unit(typed.texts[0], dimension)
             typed = read_typed_list(line, dimension, told)
             self._told[what] = told
         return tuple(parse_quantity(text, dimension) for text in typed.texts)
 
-    def _ask(self, first: str, dimension: Dimension) -> str:
-        """Ask for the unit of a bare number."""
-        shown = SHOWN_UNITS[dimension]
 
-        def read(line: str) -> str:
-            try:
-                parse_quantity(f"1 {line}", dimension)
-            except InvalidValueError:
-                message = f'"{line}" is no unit here; write {shown}, without a number'
-                raise InvalidValueError(message) from None
-            return line
+@dataclass(kw_only=True, slots=True)
+class Known:
+    """What is known of the visit; the conversation fills it.
 
-        while True:
-            unit = ask(f"{first} of what: {shown}", read, "")
-            if unit:
-                return unit
+    Attributes
+    ----------
+    n_ropes : int
+        Number of ropes. [1]
+    same_height : bool
+        Whether the sockets are said to stand at one height.
+    answers : dict of str to Fields or None
+        By the key of their question; None if it was skipped.
+    units : Units
+        Units that were asked for.
+    """
+
+    n_ropes: int
+    same_height: bool = False
+    answers: dict[str, Fields | None] = field(default_factory=dict)
+    units: Units = field(default_factory=Units)
+
+    def says(self, key: str) -> Fields:
+        """Give the answer to a question; empty if there is none."""
+        return self.answers.get(key) or {}
 
 
-def _is_not_zero(text: str) -> bool:
-    """Whether a bare number is not nought."""
-    return bool(text.strip(" +-0.,"))
+Reader = Callable[[str, Known], Any]
+"""Reads a line to fields, or to the one of the key; InvalidValueError if it is none."""
+
+
+def _always(_: Known) -> bool:
+    """What is always worth asking."""
+    return True
+
+
+class Question(NamedTuple):
+    """One question of a conversation.
+
+    Attributes
+    ----------
+    key : str
+        The field that the answer goes to, or a name for several.
+    text : str
+        As asked; what Enter means stands in it.
+    read : callable
+        From the line, and what is known, to the answer.
+    price : str
+        What is missing without it; empty if nothing is.
+    label : str
+        In the summary; the key if empty.
+    is_wanted : callable
+        Whether it serves anything after what is known.
+    shown : callable
+        The answer in words, from its values.
+    """
+
+    key: str
+    text: str
+    read: Reader
+    price: str = ""
+    label: str = ""
+    is_wanted: Callable[[Known], bool] = _always
+    shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
+
+    @property
+    def name(self) -> str:
+        """What it is called to people."""
+        return self.label or self.key.replace("_", " ")
+
+    def ask(self, known: Known) -> Fields | None:
+        """Ask; None if it is skipped."""
+        text = f"{self.text} (Enter: {self.price})" if self.price else self.text
+        answer = ask(text, lambda line: self.read(line, known), None)
+        return self.fields(answer)
+
+    def fields(self, answer: Any) -> Fields | None:
+        """Turn an answer into fields."""
+        if answer is None or isinstance(answer, Mapping):
+            return answer
+        return {self.key: answer}
+
+    def summary(self, known: Known) -> str:
+        """Write the answer in words; a dash for none."""
+        return self.shown(*known.says(self.key).values()) or "-"
+
+
+def converse(questions: Sequence[Question], known: Known) -> list[Question]:
+    """Ask for what is not known yet, let it be corrected; give what stays missing."""
+    own = [question for question in questions if not known.says(question.key)]
+    with contextlib.suppress(EndedError):
+        _ask_all(own, known)
+    for question in own:
+        if question.is_wanted(known):
+            known.answers.setdefault(question.key, None)
+    with contextlib.suppress(EndedError):
+        click.echo("", err=True)
+        _correct(own, known)
+    return [q for q in own if not known.says(q.key) and q.is_wanted(known)]
+
+
+def _ask_all(own: Sequence[Question], known: Known) -> None:
+    """Ask every question that serves something and has not been asked."""
+    asked: list[int] = []
+    place = 0
+    while place < len(own):
+        question = own[place]
+        if question.key in known.answers or not question.is_wanted(known):
+            place += 1
+            continue
+        try:
+            known.answers[question.key] = question.ask(known)
+        except BackError:
+            if asked:
+                place = asked.pop()
+                del known.answers[own[place].key]
+            else:
+                click.echo("  This is the first question.", err=True)
+            continue
+        asked.append(place)
+        place += 1
+
+
+def _correct(own: Sequence[Question], known: Known) -> None:
+    """Show the answers and ask anew for those that are wrong."""
+    while True:
+        shown = [q for q in own if q.key in known.answers and q.is_wanted(known)]
+        for number, question in enumerate(shown, start=1):
+            line = f"{number:>2} {question.name}: {printable(question.summary(known))}"
+            click.echo(wrapped(line, "", "   "), err=True)
+        if not shown:
+            return
+        a_number = number_to(len(shown), "a number from 1 to {}, or Enter")
+        try:
+            number = ask("Enter writes it; a number corrects that answer", a_number, 0)
+            if not number:
+                return
+            question = shown[number - 1]
+            known.answers[question.key] = question.ask(known)
+        except BackError:
+            continue
+        _ask_all(own, known)

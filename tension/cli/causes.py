@@ -4,14 +4,15 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import taking
 from tension.cli.options import (
     Drawing,
     FormOptions,
     LiftOptions,
     drawing_of,
     paths_argument,
+    taking,
 )
+from tension.cli.output import echo_document, tell_progress
 
 
 @click.command("causes")
@@ -37,8 +38,8 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.exits import echo_document, refuse, tell_progress
     from tension.cli.outcome_text import diagnosis_text
+    from tension.cli.result_text import refuse
     from tension.documents.remembered import causes_document
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
@@ -48,12 +49,11 @@ def command(
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
     outcome = diagnosed.outcome
     if form.json:
-        document = causes_document(outcome, diagnosed.notes, diagnosed.inputs)
-        echo_document(document)
+        echo_document(causes_document(outcome, diagnosed.notes, diagnosed.inputs))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        click.echo(diagnosis_text(outcome, units=form.units, terms=form.terms))
+        click.echo(diagnosis_text(outcome, form))
     if drawing.plot:
         write_causes_figure(
             outcome,

@@ -5,16 +5,17 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import opt, taking
 from tension.cli.options import (
     Drawing,
     FormOptions,
     RuleOptions,
     drawing_of,
     hitch_opt,
+    opt,
     record_argument,
+    taking,
 )
-from tension.cli.text import output_width
+from tension.cli.output import echo_document, tell_progress
 from tension.installation import HitchPlace
 
 
@@ -52,12 +53,11 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.exits import echo_document, refuse, tell_progress
-    from tension.cli.outcome_text import lines_text
+    from tension.cli.outcome_text import comparison_text
     from tension.cli.record_text import echo_next_command
+    from tension.cli.result_text import refuse
     from tension.documents.planned import comparison_document
     from tension.notes import Refusal
-    from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
@@ -76,9 +76,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        lines = comparison_lines(outcome, form.units)
-        text = lines_text(lines, width=output_width(), terms=form.terms)
-        click.echo(text.lstrip("\n"))
+        click.echo(comparison_text(outcome, form))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     if drawing.plot:
         write_comparison_figure(outcome, drawing.plot, overwrite=drawing.overwrite)

@@ -4,9 +4,8 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import PATH, taking
-from tension.cli.options import TableOptions
-from tension.cli.text import printable
+from tension.cli.options import PATH, TableOptions, require_one_form, taking
+from tension.cli.output import printable
 from tension.errors import FileFormatError
 
 
@@ -37,13 +36,10 @@ def command(form: TableOptions, folder: Path | None) -> None:
         click.echo(f"Copied to {printable(str(folder))}.")
         echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
         return
-    form.require_one_form()
-    show_assessed(
-        "demo",
-        assess_record(place / "six-memos"),
-        form,
-        say_next=lambda: echo_command("tension demo --to demo"),
-    )
+    require_one_form(json=form.json, csv=form.csv)
+    assessed = assess_record(place / "six-memos")
+    to_copy = "tension demo --to demo"
+    show_assessed("demo", assessed, form, say_next=lambda: echo_command(to_copy))
 
 
 def _find_demo() -> Path:

@@ -1,19 +1,31 @@
 """``tension fleet``: one line a lift from a tree of records."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import DAY, FILE, WholeNumber, opt, taking
-from tension.cli.options import JSON, TERMS, RuleOptions
-from tension.wording import Terms
+from tension.cli.options import (
+    DAY,
+    FILE,
+    JSON,
+    TERMS,
+    RuleOptions,
+    WholeNumber,
+    opt,
+    require,
+    require_one_form,
+    taking,
+)
+from tension.cli.output import ExitCode, leave, printable, tell, wrapped
+from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
+    from tension.fleet.rows import ListedRow
     from tension.fleet.workers import Workers
 
 
@@ -37,7 +49,7 @@ class ListOptions:
         show_default=True,
         help="What comes first.",
     )
-    as_of: datetime | None = opt(
+    as_of: date | None = opt(
         "--as-of",
         type=DAY,
         metavar="DATE",
@@ -86,22 +98,6 @@ class WorkOptions:
         is_flag=True,
         help="Read every byte, also of records that bear the same marks as before.",
     )
-
-    def require_sense(self) -> None:
-        """Refuse options that contradict each other.
-
-        Raises
-        ------
-        click.UsageError
-            If two do.
-        """
-        if self.cache and self.no_cache:
-            raise click.UsageError("Give --cache or --no-cache, not both.")
-        if self.workers and self.scheduler:
-            raise click.UsageError(
-                "--workers is for this machine; with --scheduler the cluster has its "
-                "own."
-            )
 
     def kept(self) -> "RowCache | None":
         """Give where lines are kept, if they are."""
@@ -152,23 +148,19 @@ def command(
     tension fleet lifts -o lifts.html -o lifts.csv
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
-    \f
-
-    Raises
-    ------
-    click.UsageError
-        If options contradict each other.
     """
-    from tension.cli.exits import ExitCode, leave, tell
     from tension.fleet.listing import Listing, require_writable
     from tension.fleet.rows import FAULT
     from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import Order
     from tension.fleet.tree import open_tree
 
-    if form.json and form.csv:
-        raise click.UsageError("Give --json or --csv, not both.")
-    work.require_sense()
+    require_one_form(json=form.json, csv=form.csv)
+    require(not (work.cache and work.no_cache), "Give --cache or --no-cache, not both.")
+    require(
+        not (work.workers and work.scheduler),
+        "--workers is for this machine; with --scheduler the cluster has its own.",
+    )
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
     job = Job(
@@ -181,7 +173,7 @@ def command(
         listing = Listing(
             spool=spool,
             order=Order(listed.order),
-            day=listed.as_of.date() if listed.as_of else date.today(),
+            day=listed.as_of or date.today(),
             is_every_record=listed.every_record,
             top=top,
             terms=form.terms,
@@ -192,17 +184,73 @@ def command(
 
 
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
-    """Write the list and print it, and tell what could not be used."""
-    from tension.cli.fleet_text import print_document, print_table, tell_unusable
-    from tension.fleet.listing import csv_lines, write_list
+    """Write the list and print it line by line, and tell what could not be used."""
+    from tension.documents.fleet import FleetHead, fleet_pieces
+    from tension.fleet.listing import csv_lines, json_lines, write_list
+    from tension.fleet.words import VERDICTS, counts_text
 
+    counts = listing.counts()
     for path in listed.outputs:
         write_list(listing, path, overwrite=form.overwrite)
     if form.csv:
         for line in csv_lines(listing):
             click.echo(line, nl=False)
     elif form.json:
-        print_document(listing)
+        head = FleetHead(
+            top=listing.top,
+            day=listing.day,
+            order=listing.order,
+            counts={name: counts.get(name, 0) for name in VERDICTS},
+        )
+        for piece in fleet_pieces(head, json_lines(listing)):
+            click.echo(piece, nl=False)
     else:
-        print_table(listing, listed.first)
-    tell_unusable(listing)
+        _print_table(listing, listed.first)
+    row = None
+    for row in listing.spool.unusable():
+        for line in row.reason.split("\n"):
+            tell(line)
+    if row:
+        tell(say(counts_text(counts)))
+
+
+def _print_table(listing: "Listing", n_first: int) -> None:
+    """Print the first lines in columns, then what they hold for."""
+    from itertools import islice
+
+    from tension.fleet.words import CONDITION, counts_text
+
+    terms, counts = listing.terms, listing.counts()
+    click.echo(wrapped(say(counts_text(counts), terms)))
+    if n_first:
+        headings = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
+        click.echo()
+        click.echo(_columns([say(heading, terms) for heading in headings]))
+        for row in islice(listing.rows(), n_first):
+            click.echo(_columns(_cells(row)))
+    n_more = sum(counts.values()) - n_first
+    if n_more > 0:
+        click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
+        click.echo("--output FILE writes them all")
+    click.echo()
+    click.echo(wrapped(say(CONDITION, terms)))
+
+
+def _columns(cells: list[str]) -> str:
+    """Cells in columns of fixed width, so that no line waits for another."""
+    result, spread, interval, days, lift = cells
+    return f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}".rstrip()
+
+
+def _cells(listed: "ListedRow") -> list[str]:
+    """A line as cells."""
+    from tension.fleet import words
+
+    row = listed.row
+    shape, verdict = words.VERDICTS[row.verdict]
+    days = "" if listed.days_since is None else str(listed.days_since)
+    name = words.lift_text(row)
+    many = f", newest of {listed.n_records}" if listed.n_records > 1 else ""
+    where = "" if name == row.record else f" ({row.record}{many})"
+    spread, interval = words.spread_text(row), words.interval_text(row)
+    return [f"{shape} {verdict}", spread, interval, days, printable(name + where)]

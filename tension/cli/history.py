@@ -4,7 +4,6 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import taking
 from tension.cli.options import (
     Drawing,
     FormOptions,
@@ -12,7 +11,9 @@ from tension.cli.options import (
     RuleOptions,
     drawing_of,
     paths_argument,
+    taking,
 )
+from tension.cli.output import echo_document, tell_progress
 from tension.errors import FileFormatError
 
 
@@ -44,7 +45,6 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension.cli.exits import echo_document, tell_progress
     from tension.cli.outcome_text import history_text
     from tension.documents.remembered import history_document
     from tension.workflow.causes import remember_records
@@ -60,10 +60,9 @@ def command(
             "'tension assess' says of each record"
         )
     if form.json:
-        document = history_document(history, remembered.inputs)
-        echo_document(document)
+        echo_document(history_document(history, remembered.inputs))
     else:
-        click.echo(history_text(history, terms=form.terms))
+        click.echo(history_text(history, form.terms))
     if drawing.plot:
         write_history_figure(
             history, drawing.plot, terms=form.terms, overwrite=drawing.overwrite

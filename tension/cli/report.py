@@ -5,9 +5,15 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import FILE, opt, taking
-from tension.cli.options import DocumentOptions, RuleOptions, record_argument
-from tension.cli.text import printable
+from tension.cli.options import (
+    FILE,
+    DocumentOptions,
+    RuleOptions,
+    opt,
+    record_argument,
+    taking,
+)
+from tension.cli.output import printable, tell_work
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,24 +57,19 @@ def command(
     tension report visit-2026-11-20 -o evidence.pdf
     tension report visit-2026-11-20 -o evidence.html --terms north-america
     """
-    from tension.cli.exits import tell_work
     from tension.cli.record_text import echo_next_command, next_of_files
     from tension.figures.sheet import Paper
     from tension.report.content import build_report
     from tension.report.evidence import Manner
+    from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
-    from tension.workflow.outputs import (
-        require_no_input,
-        require_report_name,
-        write_document,
-    )
 
-    require_report_name(to.output, overwrite=overwrite)
-    require_no_input(to.output, [path])
+    outputs.require_report_name(to.output, overwrite=overwrite)
+    outputs.require_no_input(to.output, [path])
     evidence = gather_evidence(
         path, series=to.series, choice=rule.choice(), progress=tell_work
     )
-    write_document(
+    outputs.write_document(
         build_report(evidence, Manner(terms=form.terms, units=form.units)),
         to.output,
         paper=Paper(form.paper),

@@ -5,18 +5,21 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import QuantityText, opt, taking
 from tension.cli.options import (
+    MASS,
     SERIES,
     Drawing,
     FormOptions,
     RuleOptions,
     drawing_of,
     hitch_opt,
+    opt,
     record_argument,
+    taking,
 )
+from tension.cli.output import ExitCode, echo_document, leave, tell_progress
 from tension.installation import HitchPlace
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Quantity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -29,7 +32,7 @@ class Checked:
     )
     rated_load: Quantity | None = opt(
         "--rated-load",
-        type=QuantityText(Dimension.MASS, "kg or lb"),
+        type=MASS,
         help='Rated load, "1000 kg", for the margin at 125 % of it.',
     )
 
@@ -51,9 +54,9 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.exits import ExitCode, echo_document, leave, refuse, tell_progress
     from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
+    from tension.cli.result_text import refuse
     from tension.documents.planned import springs_document
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
@@ -73,7 +76,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(springs_text(outcome, form.units, form.terms))
+        click.echo(springs_text(outcome, form))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
     if drawing.plot:

@@ -6,8 +6,8 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from tension.cli.declaring import opt, taking
 from tension.cli.main import command as main
+from tension.cli.options import opt, taking
 from tests.architecture.pages import ROOT, commands_with
 from tests.cli.running import run
 
