@@ -5,37 +5,27 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    FILE,
-    JSON,
-    PATH,
-    DocumentOptions,
-    opt,
-    require,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import echo_document, printable, tell_work
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class AcceptanceOptions(DocumentOptions):
+class AcceptanceOptions(options.Layout):
     """How a form is laid out or printed."""
 
-    json: bool = JSON
-    overwrite: bool = opt(
-        "--overwrite", is_flag=True, help="Let --blank replace a file."
-    )
+    json: bool = options.JSON
+    overwrite: bool = options.opt("Let --blank replace a file.")
 
 
 @click.command("acceptance")
-@click.argument("path", required=False, type=PATH)
+@click.argument("path", required=False, type=options.PATH)
 @click.option(
     "--blank",
-    type=FILE,
+    type=options.FILE,
     metavar="FILE",
     help="Write the blank form, .pdf or .html, to fill in by hand.",
 )
-@taking(form=AcceptanceOptions)
+@options.taking(form=AcceptanceOptions)
 def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> None:
     """Check a set after re-roping: figures computed, defects listed.
 
@@ -57,7 +47,9 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     from tension.workflow.outputs import write_document
     from tension.workflow.standing import NextKind, NextStep
 
-    require((path is None) != (blank is None), "Give either a record, or --blank FILE.")
+    options.require(
+        (path is None) != (blank is None), "Give either a record, or --blank FILE."
+    )
     manner = Manner(terms=form.terms, units=form.units)
     if blank is not None:
         paper = Paper(form.paper)

@@ -7,29 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from tension.cli import options
 from tension.cli.add_readings import command
 from tension.cli.adding import adds, correct_in_words, the_record, typed
-from tension.cli.options import (
-    FORCE,
-    LENGTH,
-    LINEAR_DENSITY,
-    MASS,
-    ORDER,
-    ROWS,
-    STIFFNESS,
-    Text,
-    WholeNumber,
-    Word,
-    hitch_option,
-    opt,
-    require,
-    said_of,
-    series_option,
-    taking,
-)
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping
-from tension.quantity.units import Quantity
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
@@ -42,34 +24,24 @@ _LISTS = frozenset({"diameters", "gauge", "photo"})
 class HitchOptions:
     """What a hitch is like, as a record names it."""
 
-    rows: tuple[tuple[int, ...], ...] = opt(
-        "--rows",
-        type=ROWS,
-        default="",
-        metavar="TEXT",
-        help='As seen facing the nuts, "1 3 5/2 4 6".',
+    rows: options.Rows = options.opt('As seen facing the nuts, "1 3 5/2 4 6".')
+    thread: str = options.opt('Of the rods, "M16".')
+    buffer: Buffer | None = options.opt()
+    spring_rate: options.Stiffness = options.opt('Of one spring, "150 N/mm".', "--rate")
+    spring_free_length: options.Length = options.opt(
+        "Length of a spring without load.", "--free"
     )
-    thread: str = opt(
-        "--thread", default="", metavar="TEXT", help='Of the rods, "M16".'
+    spring_solid_length: options.Length = options.opt(
+        "Length with its coils touching.", "--solid"
     )
-    buffer: Buffer | None = opt("--buffer", type=Word(Buffer))
-    spring_rate: Quantity | None = opt(
-        "--rate", type=STIFFNESS, help='Of one spring, "150 N/mm".'
-    )
-    spring_free_length: Quantity | None = opt(
-        "--free", type=LENGTH, help="Length of a spring without load."
-    )
-    spring_solid_length: Quantity | None = opt(
-        "--solid", type=LENGTH, help="Length with its coils touching."
-    )
-    rod_free: Quantity | None = opt(
-        "--rod", type=LENGTH, help="Length of the rods that is free to swing."
+    rod_free: options.Length = options.opt(
+        "Length of the rods that is free to swing.", "--rod"
     )
 
 
 @command.command("hitch", short_help="Where the nuts are: rows, thread, springs.")
-@click.argument("at", type=Word(HitchPlace))
-@taking(hitch=HitchOptions)
+@click.argument("at", type=options.Word(HitchPlace))
+@options.taking(hitch=HitchOptions)
 @adds
 def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
     """Describe a hitch, or add what is not known of it yet.
@@ -80,33 +52,29 @@ def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
     from tension.files.new_record import NewHitch
     from tension.workflow.adding import hitch as describe_hitch
 
-    return describe_hitch(NewHitch(at=at, **said_of(hitch)))
+    return describe_hitch(NewHitch(at=at, **options.said_of(hitch)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiftFacts:
     """Keys of the lift, as a record names them."""
 
-    name: str = opt("--name", default="", metavar="TEXT", help="Name or number.")
-    drive: Drive | None = opt("--drive", type=Word(Drive))
-    roping: Roping | None = opt("--roping", type=Word(Roping))
-    car_mass: Quantity | None = opt(
-        "--car-mass", type=MASS, help="All that hangs on the car side."
+    name: str = options.opt("Name or number.")
+    drive: Drive | None = options.opt()
+    roping: Roping | None = options.opt()
+    car_mass: options.Mass = options.opt("All that hangs on the car side.")
+    counterweight_mass: options.Mass = options.opt(
+        "All that hangs on the counterweight side."
     )
-    counterweight_mass: Quantity | None = opt(
-        "--counterweight-mass",
-        type=MASS,
-        help="All that hangs on the counterweight side.",
-    )
-    travel: Quantity | None = opt(
-        "--travel", type=LENGTH, help="Of the car; how many round trips a turn needs."
+    travel: options.Length = options.opt(
+        "Of the car; how many round trips a turn needs."
     )
 
 
 @command.command(
     "lift", short_help="What the record lacks of the lift: travel, roping, masses."
 )
-@taking(lift=LiftFacts)
+@options.taking(lift=LiftFacts)
 @adds
 def lift_command(lift: LiftFacts) -> "Maker":
     """Add what the record lacks of the lift; a key that stands there is refused.
@@ -123,35 +91,22 @@ def lift_command(lift: LiftFacts) -> "Maker":
 class SetFacts:
     """Keys of the set, as a record names them."""
 
-    diameter: Quantity | None = opt(
-        "--diameter", type=LENGTH, help='Nominal, from the tag, "13 mm".'
+    diameter: options.Length = options.opt('Nominal, from the tag, "13 mm".')
+    construction: str = options.opt('Such as "8x19 FC".')
+    linear_density: options.LinearDensity = options.opt(
+        'Mass per length off the data sheet, "0.575 kg/m".'
     )
-    construction: str = opt(
-        "--construction", default="", metavar="TEXT", help='Such as "8x19 FC".'
-    )
-    linear_density: Quantity | None = opt(
-        "--linear-density",
-        type=LINEAR_DENSITY,
-        help='Mass per length off the data sheet, "0.575 kg/m".',
-    )
-    axial_rigidity: Quantity | None = opt(
-        "--axial-rigidity", type=FORCE, help='EA off the data sheet, "4.6 MN".'
-    )
-    rope_length: Quantity | None = opt(
-        "--rope-length", type=LENGTH, help='From end to end, "38 m"; for a plan.'
-    )
-    sockets: str = opt(
-        "--sockets",
-        flag_value="one height",
-        default="",
-        help="The sockets stand at one height.",
+    axial_rigidity: options.Force = options.opt('EA off the data sheet, "4.6 MN".')
+    rope_length: options.Length = options.opt('From end to end, "38 m"; for a plan.')
+    sockets: str = options.opt(
+        "The sockets stand at one height.", flag_value="one height"
     )
 
 
 @command.command(
     "set", short_help="What it lacks of the ropes: length, diameter, stiffness."
 )
-@taking(ropes=SetFacts)
+@options.taking(ropes=SetFacts)
 @adds
 def set_command(ropes: SetFacts) -> "Maker":
     """Add what the record lacks of the ropes; a key that stands there is refused.
@@ -167,18 +122,18 @@ def set_command(ropes: SetFacts) -> "Maker":
 
 def _keys(facts: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
     """The keys of a table as typed; None where nothing was said."""
-    said = said_of(facts)
+    said = options.said_of(facts)
     return [(one.name, said.get(one.name)) for one in fields(facts)]
 
 
 @command.command("turns", short_help="Turns of the nuts, as the plan prints them.")
 @click.argument("text", nargs=-1, required=True, metavar="TURNS")
 @click.option(
-    "--run", "trips", type=WholeNumber(0, 1000), help="Round trips run since."
+    "--run", "trips", type=options.WholeNumber(0, 1000), help="Round trips run since."
 )
 @click.option("--again", is_flag=True, help="The same turns were made once more.")
-@hitch_option
-@series_option
+@options.hitch_option
+@options.series_option
 @adds
 def turns_command(
     *,
@@ -204,8 +159,8 @@ def turns_command(
 
 
 @command.command("run", short_help="Round trips of the car after the turns.")
-@click.argument("trips", type=WholeNumber(1, 1000))
-@series_option
+@click.argument("trips", type=options.WholeNumber(1, 1000))
+@options.series_option
 @adds
 def run_command(trips: int, series: str | None) -> "Maker":
     """Add round trips that the car ran after the turns; several runs add up.
@@ -223,8 +178,10 @@ def run_command(trips: int, series: str | None) -> "Maker":
 )
 @click.argument("what", metavar="ROPE|RECORDING")
 @click.argument("why", metavar="REASON")
-@click.option("--pluck", type=WholeNumber(1, 100), help="Only that pluck of it.")
-@series_option
+@click.option(
+    "--pluck", type=options.WholeNumber(1, 100), help="Only that pluck of it."
+)
+@options.series_option
 @adds
 def exclude_command(
     what: str, why: str, pluck: int | None, series: str | None
@@ -243,9 +200,7 @@ def exclude_command(
 @command.command("looked", short_help="What was seen where a note asked to look.")
 @click.argument("note", metavar="NOTE")
 @click.argument("answer", metavar="TEXT")
-@click.option(
-    "--ropes", type=ORDER, default="", metavar="NUMBERS", help="Which ropes; all."
-)
+@options.ropes_option
 @adds
 def looked_command(note: str, answer: str, ropes: tuple[int, ...]) -> "Maker":
     """Answer a note by its number: what was looked at, and what was seen.
@@ -270,7 +225,7 @@ def _rope_or_all(text: str) -> int:
 
 
 @command.command("finding", short_help="A finding on the condition of a rope.")
-@click.argument("rope", type=Text(_rope_or_all), metavar="ROPE|all")
+@click.argument("rope", type=options.Text(_rope_or_all), metavar="ROPE|all")
 @click.argument("kind")
 @click.argument("details", nargs=-1, metavar="[KEY=VALUE]...")
 @adds
@@ -298,7 +253,9 @@ def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Valu
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))
         known = ", ".join(forms)
-        require(text, f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.')
+        options.require(
+            text, f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.'
+        )
         keys[name.lower()] = _value(text, forms.get(name.lower(), "text"), name.lower())
     measured = {name for of, names in KEYS_OF.items() if of == kind for name in names}
     if not keys.keys() & {"seen", *measured}:

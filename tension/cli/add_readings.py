@@ -6,43 +6,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.adding import (
-    ConditionOptions,
-    OrderOptions,
-    adds,
-    command,
-    conditions_of,
-    read_lines,
-    sheet_typed,
-    typed,
-)
-from tension.cli.options import (
-    FORCE,
-    LENGTH,
-    PATH,
-    WholeNumber,
-    Word,
-    hitch_option,
-    opt,
-    paths_argument,
-    require,
-    series_option,
-    some_paths_argument,
-    taking,
-)
+from tension.cli import adding, options
+from tension.cli.adding import adds
 from tension.installation import HitchPlace, Side
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
 
-__all__ = ["command"]
+command = adding.command  # begins with these words; `add` has the others
 
 
 @command.command("rope", short_help="A rope once more: its new recording.")
 @click.argument("rope", type=int)
-@click.argument("files", nargs=-1, type=PATH, metavar="[FILE]...")
-@series_option
+@click.argument("files", nargs=-1, type=options.PATH, metavar="[FILE]...")
+@options.series_option
 @adds
 def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Maker":
     """Add a recording of one rope; without FILE the only new one is taken.
@@ -56,12 +34,12 @@ def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Mak
 
 
 @command.command("round", short_help="One more round of a series, or the first.")
-@some_paths_argument
-@taking(order=OrderOptions)
-@series_option
+@options.some_paths_argument
+@options.taking(order=adding.OrderOptions)
+@options.series_option
 @adds
 def round_command(
-    paths: tuple[Path, ...], order: OrderOptions, series: str | None
+    paths: tuple[Path, ...], order: adding.OrderOptions, series: str | None
 ) -> "Maker":
     """Add one more round of a series that is there: a folder, files, or one memo.
 
@@ -78,14 +56,17 @@ def round_command(
 
 
 @command.command("left", short_help="The set as left: a round after the turns.")
-@some_paths_argument
+@options.some_paths_argument
 @click.option(
     "--name", default="as left", show_default=True, help="Name of the new series."
 )
-@taking(order=OrderOptions, said=ConditionOptions)
+@options.taking(order=adding.OrderOptions, said=adding.ConditionOptions)
 @adds
 def left_command(
-    paths: tuple[Path, ...], name: str, order: OrderOptions, said: ConditionOptions
+    paths: tuple[Path, ...],
+    name: str,
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
 ) -> "Maker":
     """Add the round taken after the turns and the run, on the same span.
 
@@ -94,37 +75,34 @@ def left_command(
     """
     from tension.workflow.adding_recordings import new_series
 
-    return new_series(name, order.files(paths), conditions_of(said))
+    return new_series(name, order.files(paths), adding.conditions_of(said))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlaceOptions:
     """Where the round was taken."""
 
-    position: str = opt(
-        "--position", default="", metavar="TEXT", help="Where the car stands."
-    )
-    name: str = opt("--name", default="", help="Name of the new series.")
-    lengths: str = opt(
-        "--lengths",
-        default="",
-        metavar="TEXT",
-        help='Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.',
+    position: str = options.opt("Where the car stands.")
+    name: str = options.opt("Name of the new series.")
+    lengths: str = options.opt(
+        'Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.'
     )
 
 
 @command.command("side", short_help="A round on the other side, or at another place.")
-@click.argument("side", type=Word(Side))
-@paths_argument
-@taking(place=PlaceOptions, order=OrderOptions, said=ConditionOptions)
+@click.argument("side", type=options.Word(Side))
+@options.paths_argument
+@options.taking(
+    place=PlaceOptions, order=adding.OrderOptions, said=adding.ConditionOptions
+)
 @adds
 def side_command(
     *,
     side: Side,
     paths: tuple[Path, ...],
     place: PlaceOptions,
-    order: OrderOptions,
-    said: ConditionOptions,
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
 ) -> "Maker":
     """Add a round on the other side of the sheave, or with the car elsewhere.
 
@@ -136,12 +114,12 @@ def side_command(
 
     lengths: tuple[str, ...] = ()
     if place.lengths:
-        sheet = read_lines([place.lengths], Dimension.LENGTH)
+        sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
         lengths = tuple(length.text for length in sheet.in_order)
     name = ", ".join(part for part in (place.position, f"{side} side") if part)
     span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
     files = order.files(paths)
-    return new_series(place.name or name, files, conditions_of(said), span=span)
+    return new_series(place.name or name, files, adding.conditions_of(said), span=span)
 
 
 _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
@@ -151,21 +129,15 @@ _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
 class PullOptions:
     """What was held on all ropes, and where they were pulled."""
 
-    deflection: Quantity | None = opt(
-        "--deflection", type=LENGTH, help="Held the same on all ropes."
-    )
-    force: Quantity | None = opt(
-        "--force", type=FORCE, help="Held the same, where deflections are read."
-    )
-    at: Quantity | None = opt(
-        "--at", type=LENGTH, help="From the lower node; mid-span if left out."
-    )
+    deflection: options.Length = options.opt("Held the same on all ropes.")
+    force: options.Force = options.opt("Held the same, where deflections are read.")
+    at: options.Length = options.opt("From the lower node; mid-span if left out.")
 
 
 @command.command("pulls", short_help="Side pulls off a paper sheet, a line a rope.")
 @_lines_argument
-@taking(pulled=PullOptions)
-@series_option
+@options.taking(pulled=PullOptions)
+@options.series_option
 @adds
 def pulls_command(
     lines: tuple[str, ...], pulled: PullOptions, series: str | None
@@ -181,14 +153,16 @@ def pulls_command(
     from tension.workflow.adding_numbers import SidePulls, side_pulls
 
     held = [one for one in (pulled.deflection, pulled.force) if one]
-    require(
+    options.require(
         len(held) == 1,
         'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
     )
     hold = Hold.DEFLECTION if pulled.deflection else Hold.FORCE
     of = Dimension.FORCE if pulled.deflection else Dimension.LENGTH
-    sheet = sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
-    require(sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".')
+    sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
+    options.require(
+        sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
+    )
     at = pulled.at.text if pulled.at else ""
     return side_pulls(
         SidePulls(read=sheet.by_rope, held=held[0], hold=hold, at=at), series or ""
@@ -197,9 +171,9 @@ def pulls_command(
 
 @command.command("returns", short_help="Timed wave returns of one rope.")
 @click.argument("rope", type=int)
-@click.argument("count", type=WholeNumber(1, 1000))
+@click.argument("count", type=options.WholeNumber(1, 1000))
 @click.argument("elapsed", metavar="TIMES")
-@series_option
+@options.series_option
 @adds
 def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> "Maker":
     """Add timed wave returns of one rope: COUNT round trips of the wave, each time.
@@ -209,14 +183,14 @@ def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> 
     """
     from tension.workflow.adding_numbers import returns
 
-    times = read_lines([elapsed], Dimension.TIME).in_order
+    times = adding.read_lines([elapsed], Dimension.TIME).in_order
     return returns(rope, count, times, series or "")
 
 
 @command.command("springs", short_help="Lengths of the springs under load.")
 @_lines_argument
-@hitch_option
-@series_option
+@options.hitch_option
+@options.series_option
 @adds
 def springs_command(
     lines: tuple[str, ...], hitch: HitchPlace | None, series: str | None
@@ -229,7 +203,7 @@ def springs_command(
     from tension.workflow.adding import Where
     from tension.workflow.adding_numbers import springs
 
-    sheet = sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
+    sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
     where = Where(series=series or "", hitch=hitch)
     return springs(sheet.by_rope or sheet.in_order, where)
 
@@ -246,7 +220,7 @@ def lengths_command(lines: tuple[str, ...], span: str) -> "Maker":
     """
     from tension.workflow.adding_numbers import free_lengths
 
-    sheet = sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
+    sheet = adding.sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
     return free_lengths(sheet.by_rope or sheet.in_order, span)
 
 
@@ -261,4 +235,4 @@ def threads_command(text: str) -> "Maker":
     """
     from tension.workflow.adding_numbers import read_pairs, thread_left
 
-    return thread_left(dict(enumerate(typed(read_pairs, text), start=1)))
+    return thread_left(dict(enumerate(adding.typed(read_pairs, text), start=1)))

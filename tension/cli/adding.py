@@ -8,17 +8,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from tension.cli import asking
+from tension.cli import asking, options
 from tension.cli.main import HelpfulGroup
-from tension.cli.options import (
-    PATH,
-    PLUCKS_EACH,
-    opt,
-    order_opt,
-    require,
-    said_of,
-    taking,
-)
 from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
@@ -37,18 +28,17 @@ Typed = TypeVar("Typed")
 class RecordOptions:
     """Which record is added to, and how."""
 
-    place: Path = opt(
+    place: Path = options.opt(
+        "The record or its folder; this folder if left out.",
         "--in",
-        type=PATH,
+        type=options.PATH,
         default=".",
+        show_default=False,
         metavar="PATH",
-        help="The record or its folder; this folder if left out.",
     )
-    dry_run: bool = opt(
-        "--dry-run", is_flag=True, help="Show the lines, write nothing."
-    )
-    by: str = opt("--by", default="", metavar="NAME", help="Who; for a sealed record.")
-    reason: str = opt("--reason", default="", metavar="TEXT", help="Why; likewise.")
+    dry_run: bool = options.opt("Show the lines, write nothing.")
+    by: str = options.opt("Who; for a sealed record.", metavar="NAME")
+    reason: str = options.opt("Why; likewise.")
 
     def after(self, before: object) -> "RecordOptions":
         """Join with what was said before the word, if anything was."""
@@ -71,7 +61,7 @@ class RecordOptions:
     subcommand_metavar="WORD ...",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@taking(record=RecordOptions)
+@options.taking(record=RecordOptions)
 @click.pass_context
 def command(ctx: click.Context, /, record: RecordOptions) -> None:
     """Add to the record what was read and done; nothing that stands there changes.
@@ -104,7 +94,7 @@ def the_record(reason: str = "") -> RecordOptions:
 def adds(function: Callable[..., "Maker | None"]) -> Callable[..., None]:
     """Let a word add to the record the tables that its function gives, if any."""
 
-    @taking(record=RecordOptions)
+    @options.taking(record=RecordOptions)
     @functools.wraps(function)
     def add(record: RecordOptions, **said: Any) -> None:
         context = click.get_current_context()
@@ -120,8 +110,8 @@ def adds(function: Callable[..., "Maker | None"]) -> Callable[..., None]:
 class OrderOptions:
     """Which rope each file is of."""
 
-    order: tuple[int, ...] = order_opt('Ropes in the order plucked, "6 5 4 3 2 1".')
-    plucks_each: int | None = PLUCKS_EACH
+    order: options.Order = options.opt('Ropes in the order plucked, "6 5 4 3 2 1".')
+    plucks_each: int | None = options.PLUCKS_EACH
 
     def files(self, paths: Sequence[Path]) -> "RoundFiles":
         """Recordings of a round as they were given."""
@@ -134,22 +124,18 @@ class OrderOptions:
 class ConditionOptions:
     """Under what a series was read."""
 
-    is_same: bool = opt("--same", is_flag=True, help="Load, people, arrival as before.")
-    load: str = opt("--load", metavar="TEXT", default="", help="In the car.")
-    people: str = opt(
-        "--people", metavar="TEXT", default="", help="Who stands on the car."
-    )
-    arrived: str | None = opt(
-        "--arrived",
+    is_same: bool = options.opt("Load, people, arrival as before.", "--same")
+    load: str = options.opt("In the car.")
+    people: str = options.opt("Who stands on the car.")
+    arrived: str | None = options.opt(
+        "Direction the car came from.",
         type=click.Choice(["up", "down"], case_sensitive=False),
-        help="Direction the car came from.",
     )
-    neighbours: str | None = opt(
-        "--neighbours",
+    neighbours: str | None = options.opt(
+        "The other ropes while one rings.",
         type=click.Choice(["free", "damped"], case_sensitive=False),
-        help="The other ropes while one rings.",
     )
-    taken: str = opt("--taken", metavar="TEXT", default="", help="Date and time.")
+    taken: str = options.opt("Date and time.")
 
 
 def run_add(make: "Maker") -> None:
@@ -184,7 +170,7 @@ def correct_in_words(text: str) -> None:
 
     place = the_record()
     is_told = place.by.strip() and place.reason.strip()
-    require(is_told, "A correction needs --by NAME and --reason TEXT.")
+    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
     if place.dry_run:
         click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
         return
@@ -222,14 +208,14 @@ def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
         return read_sheet(lines, dimension)
     except UnitMissingError as error:
         shown = SHOWN_UNITS[dimension]
-        require(
+        options.require(
             asking.is_terminal(),
             f"{error}; write it once, at the end of the line: {shown}.",
         )
         none = "Without a unit nothing is added."
         with asking.answered(none):
             unit = asking.ask_unit(lines[0][:30], dimension)
-        require(unit, none)
+        options.require(unit, none)
         return read_sheet(lines, dimension, unit)
     except InvalidValueError as error:
         raise click.UsageError(f"{error}.") from error
@@ -244,22 +230,22 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
                 found.append(line)
         except (asking.BackError, asking.EndedError):
             pass
-        require(found, "Nothing was typed, so nothing is added.")
+        options.require(found, "Nothing was typed, so nothing is added.")
     return read_lines(found, dimension)
 
 
-def conditions_of(options: ConditionOptions) -> "Conditions":
+def conditions_of(told: ConditionOptions) -> "Conditions":
     """Tell under what a series was read: said, or asked; never assumed."""
     from tension.files.record import read_visit
     from tension.workflow.adding_recordings import Conditions
     from tension.workflow.inputs import find_record
 
-    said = Conditions(**said_of(options))
+    said = Conditions(**options.said_of(told))
     visit = read_visit(find_record(the_record().place))
     if said.is_said or not visit.series:
         return said
     question = f"As before ({_conditions_in_words(visit)})"
-    require(
+    options.require(
         asking.is_terminal(),
         f"{question}? Say --same, or what differs: --load, --people, --arrived.",
     )
@@ -303,7 +289,7 @@ def offer_new_files() -> None:
     if not new:
         click.echo("No new sound file. What can be added: tension add --help")
         return
-    require(
+    options.require(
         asking.is_terminal(),
         f"New: {', '.join(new[:6])}. Say what they are: tension add --help",
     )

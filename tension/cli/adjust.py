@@ -6,19 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import (
-    FILE,
-    PAPER,
-    SERIES,
-    Drawing,
-    FormOptions,
-    RuleOptions,
-    hitch_opt,
-    opt,
-    plot_opt,
-    record_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import echo_document, leave, tell, tell_progress
 from tension.installation import HitchPlace
 
@@ -30,19 +18,17 @@ if TYPE_CHECKING:
 class Aim:
     """Which series is planned from, where, and what for."""
 
-    series: str | None = SERIES
-    hitch: HitchPlace | None = hitch_opt(
+    series: str | None = options.SERIES
+    hitch: HitchPlace | None = options.opt(
         "Where the nuts are turned; next to the span measured if left out."
     )
-    strategy: str = opt(
-        "--strategy",
+    strategy: str = options.opt(
+        "What to aim at besides equal ropes.",
         type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
         default="fewest-nuts",
-        show_default=True,
-        help="What to aim at besides equal ropes.",
     )
 
-    def choice(self, rule: RuleOptions) -> "AdjustmentChoice":
+    def choice(self, rule: options.Rule) -> "AdjustmentChoice":
         """Turn the options into a choice."""
         from tension.adjustment.outcome import Strategy
         from tension.workflow.adjustment import AdjustmentChoice
@@ -52,20 +38,15 @@ class Aim:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanFiles(Drawing):
+class PlanFiles(options.Plot):
     """What is drawn and laid out."""
 
-    plot: Path | None = plot_opt("Draw the nuts in their rows as svg, png or pdf.")
-    pdf: Path | None = opt(
-        "--pdf",
-        type=FILE,
-        metavar="FILE",
-        help="Write the plan for the car top: a page a stage, with boxes to tick.",
+    plot: options.File = options.opt("Draw the nuts in their rows as svg, png or pdf.")
+    pdf: options.File = options.opt(
+        "Write the plan for the car top: a page a stage, with boxes to tick."
     )
-    paper: str = PAPER
-    overwrite: bool = opt(
-        "--overwrite", is_flag=True, help="Let --plot or --pdf replace a file."
-    )
+    paper: str = options.PAPER
+    overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
     def require_writable(self, path: Path) -> None:
         """Refuse files that cannot be written before any work is done."""
@@ -76,7 +57,7 @@ class PlanFiles(Drawing):
             require_plan_name(self.pdf, overwrite=self.overwrite)
             require_no_input(self.pdf, [path])
 
-    def write(self, planned: "Planned", form: FormOptions) -> None:
+    def write(self, planned: "Planned", form: options.Form) -> None:
         """Draw the plan and lay it out, where that was asked for."""
         from tension.adjustment.outcome import Plan
         from tension.figures.sheet import Paper
@@ -102,10 +83,14 @@ class PlanFiles(Drawing):
 
 
 @click.command("adjust")
-@record_argument
-@taking(aim=Aim, rule=RuleOptions, form=FormOptions, files=PlanFiles)
+@options.record_argument
+@options.taking(aim=Aim, rule=options.Rule, form=options.Form, files=PlanFiles)
 def command(
-    path: Path, aim: Aim, rule: RuleOptions, form: FormOptions, files: PlanFiles
+    path: Path,
+    aim: Aim,
+    rule: options.Rule,
+    form: options.Form,
+    files: PlanFiles,
 ) -> None:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 

@@ -6,18 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import (
-    Drawing,
-    RopeOptions,
-    RuleOptions,
-    TableOptions,
-    drawing_of,
-    require,
-    require_one_form,
-    series_option,
-    some_paths_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import tell_progress, tell_work
 from tension.errors import FileFormatError
 
@@ -26,17 +15,19 @@ if TYPE_CHECKING:
 
 
 @click.command("assess")
-@some_paths_argument
-@series_option
-@taking(ropes=RopeOptions, rule=RuleOptions, form=TableOptions)
-@taking(drawing=drawing_of("Draw shares, intervals and limit as svg, png or pdf."))
+@options.some_paths_argument
+@options.series_option
+@options.taking(ropes=options.Ropes, rule=options.Rule, form=options.Table)
+@options.taking(
+    drawing=options.plot_of("Draw shares, intervals and limit as svg, png or pdf.")
+)
 def command(
     paths: tuple[Path, ...],
     series: str | None,
-    ropes: RopeOptions,
-    rule: RuleOptions,
-    form: TableOptions,
-    drawing: Drawing,
+    ropes: options.Ropes,
+    rule: options.Rule,
+    form: options.Table,
+    drawing: options.Plot,
 ) -> None:
     """Say equal, unequal or cannot tell, with each rope's share of the load.
 
@@ -57,10 +48,10 @@ def command(
     from tension.workflow.standing import next_after_assessment
 
     paths = paths or (Path(),)
-    require_one_form(json=form.json, csv=form.csv)
+    options.require_one_form(json=form.json, csv=form.csv)
     drawing.require_drawable(paths)
     if any(map(is_record, paths)):
-        require(
+        options.require(
             len(paths) == 1,
             "Give one record at a time; a record names its own sound files.",
         )
@@ -71,7 +62,7 @@ def command(
     else:
         if not form.json:
             _require_any(paths)
-        require(not series, "--series goes with a record; sound files are one.")
+        options.require(not series, "--series goes with a record; sound files are one.")
         assessed = _assess_recordings(paths, ropes, rule)
 
     def say_next() -> None:
@@ -92,7 +83,7 @@ def _require_any(paths: Sequence[Path]) -> None:
 
 
 def _assess_recordings(
-    paths: Sequence[Path], ropes: RopeOptions, rule: RuleOptions
+    paths: Sequence[Path], ropes: options.Ropes, rule: options.Rule
 ) -> "Assessed":
     """Assess sound files, of which the options say all; tell which is which rope."""
     from tension.workflow.assess import assess_recordings

@@ -4,27 +4,23 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    LiftOptions,
-    drawing_of,
-    paths_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import echo_document, tell_progress
 
 
 @click.command("causes")
-@paths_argument
-@taking(which=LiftOptions, form=FormOptions)
-@taking(
-    drawing=drawing_of(
+@options.paths_argument
+@options.taking(which=options.Lift, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
         "Draw each rope's deviation against the place of the car, models through it."
     )
 )
 def command(
-    paths: tuple[Path, ...], which: LiftOptions, form: FormOptions, drawing: Drawing
+    paths: tuple[Path, ...],
+    which: options.Lift,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Say what makes ropes unequal, as far as the measurements suggest it.
 

@@ -5,16 +5,7 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    RuleOptions,
-    drawing_of,
-    hitch_opt,
-    opt,
-    record_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import echo_document, tell_progress
 from tension.installation import HitchPlace
 
@@ -23,25 +14,31 @@ from tension.installation import HitchPlace
 class Pair:
     """Which two series, and where the nuts were turned between them."""
 
-    before: str | None = opt(
-        "--before", metavar="NAME", help="Series as found; the first if left out."
+    before: str | None = options.opt(
+        "Series as found; the first if left out.", metavar="NAME"
     )
-    after: str | None = opt(
-        "--after", metavar="NAME", help="Series as left; the last if left out."
+    after: str | None = options.opt(
+        "Series as left; the last if left out.", metavar="NAME"
     )
-    hitch: HitchPlace | None = hitch_opt(
+    hitch: HitchPlace | None = options.opt(
         "Where the nuts were turned; next to the span measured if left out."
     )
 
 
 @click.command("compare")
-@record_argument
-@taking(pair=Pair, rule=RuleOptions, form=FormOptions)
-@taking(
-    drawing=drawing_of("Draw both series with intervals and limit as svg, png or pdf.")
+@options.record_argument
+@options.taking(pair=Pair, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
+        "Draw both series with intervals and limit as svg, png or pdf."
+    )
 )
 def command(
-    path: Path, pair: Pair, rule: RuleOptions, form: FormOptions, drawing: Drawing
+    path: Path,
+    pair: Pair,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Hold as found against as left, and learn from the turns between them.
 

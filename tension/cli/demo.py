@@ -4,21 +4,21 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import PATH, TableOptions, require_one_form, taking
+from tension.cli import options
 from tension.cli.output import printable
 from tension.errors import FileFormatError
 
 
 @click.command("demo")
-@taking(form=TableOptions)
+@options.taking(form=options.Table)
 @click.option(
     "--to",
     "folder",
-    type=PATH,
+    type=options.PATH,
     metavar="FOLDER",
     help="Copy the demo recordings and records to a new folder instead.",
 )
-def command(form: TableOptions, folder: Path | None) -> None:
+def command(form: options.Table, folder: Path | None) -> None:
     """Assess six voice memos of an imaginary lift, Granary Wharf goods lift 2.
 
     The recordings are made by a program; no lift was measured. The set is unequal, so
@@ -36,7 +36,7 @@ def command(form: TableOptions, folder: Path | None) -> None:
         click.echo(f"Copied to {printable(str(folder))}.")
         echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
         return
-    require_one_form(json=form.json, csv=form.csv)
+    options.require_one_form(json=form.json, csv=form.csv)
     assessed = assess_record(place / "six-memos")
     to_copy = "tension demo --to demo"
     show_assessed("demo", assessed, form, say_next=lambda: echo_command(to_copy))

@@ -7,18 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import (
-    DAY,
-    FILE,
-    JSON,
-    TERMS,
-    RuleOptions,
-    WholeNumber,
-    opt,
-    require,
-    require_one_form,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import ExitCode, leave, printable, tell, wrapped
 from tension.wording import Terms, say
 
@@ -33,39 +22,30 @@ if TYPE_CHECKING:
 class ListOptions:
     """Which lines, in what order."""
 
-    outputs: tuple[Path, ...] = opt(
+    outputs: tuple[Path, ...] = options.opt(
+        "Write the whole list as .csv, .jsonl, .parquet or .html; may be repeated.",
         "-o",
         "--output",
         multiple=True,
-        type=FILE,
+        type=options.FILE,
         metavar="FILE",
-        help="Write the whole list as .csv, .jsonl, .parquet or .html; may be "
-        "repeated.",
     )
-    order: str = opt(
+    order: str = options.opt(
+        "What comes first.",
         "--sort",
         type=click.Choice(["spread", "cannot-tell", "days-since", "record"]),
         default="spread",
-        show_default=True,
-        help="What comes first.",
     )
-    as_of: date | None = opt(
-        "--as-of",
-        type=DAY,
-        metavar="DATE",
-        help="The day from which days are counted; today if left out.",
+    as_of: options.Day = options.opt(
+        "The day from which days are counted; today if left out."
     )
-    every_record: bool = opt(
-        "--every-record",
-        is_flag=True,
-        help="A line for older records of a lift too, not for its newest alone.",
+    every_record: bool = options.opt(
+        "A line for older records of a lift too, not for its newest alone."
     )
-    first: int = opt(
-        "--first",
-        type=WholeNumber(min=0),
+    first: int = options.opt(
+        "So many lines are printed; files hold them all.",
+        type=options.WholeNumber(min=0),
         default=50,
-        show_default=True,
-        help="So many lines are printed; files hold them all.",
     )
 
 
@@ -73,30 +53,22 @@ class ListOptions:
 class WorkOptions:
     """Where the work is done, and what is kept of it."""
 
-    workers: int | None = opt(
-        "--workers",
-        type=WholeNumber(1, 512),
+    workers: int | None = options.opt(
+        "Processes of this machine; one a core if left out.",
+        type=options.WholeNumber(1, 512),
         metavar="N",
-        help="Processes of this machine; one a core if left out.",
     )
-    scheduler: str | None = opt(
-        "--scheduler",
-        metavar="ADDRESS",
-        help="Work on a Dask cluster instead, tcp://10.0.0.5:8786.",
+    scheduler: str | None = options.opt(
+        "Work on a Dask cluster instead, tcp://10.0.0.5:8786.", metavar="ADDRESS"
     )
-    cache: Path | None = opt(
-        "--cache",
+    cache: Path | None = options.opt(
+        "Where lines are kept for the next run; safe to delete.",
         type=click.Path(path_type=Path, file_okay=False),
         metavar="FOLDER",
-        help="Where lines are kept for the next run; safe to delete.",
     )
-    no_cache: bool = opt(
-        "--no-cache", is_flag=True, help="Compute all anew and keep nothing."
-    )
-    read_all: bool = opt(
-        "--read-all",
-        is_flag=True,
-        help="Read every byte, also of records that bear the same marks as before.",
+    no_cache: bool = options.opt("Compute all anew and keep nothing.")
+    read_all: bool = options.opt(
+        "Read every byte, also of records that bear the same marks as before."
     )
 
     def kept(self) -> "RowCache | None":
@@ -120,19 +92,21 @@ class WorkOptions:
 class ListForm:
     """How the list is printed."""
 
-    terms: Terms = TERMS
-    json: bool = JSON
-    csv: bool = opt("--csv", is_flag=True, help="Print CSV.")
-    overwrite: bool = opt(
-        "--overwrite", is_flag=True, help="Let --output replace files."
-    )
+    terms: Terms = options.TERMS
+    json: bool = options.JSON
+    csv: bool = options.opt("Print CSV.")
+    overwrite: bool = options.opt("Let --output replace files.")
 
 
 @click.command("fleet")
 @click.argument("top", metavar="FOLDER")
-@taking(listed=ListOptions, rule=RuleOptions, work=WorkOptions, form=ListForm)
+@options.taking(listed=ListOptions, rule=options.Rule, work=WorkOptions, form=ListForm)
 def command(
-    top: str, listed: ListOptions, rule: RuleOptions, work: WorkOptions, form: ListForm
+    top: str,
+    listed: ListOptions,
+    rule: options.Rule,
+    work: WorkOptions,
+    form: ListForm,
 ) -> None:
     """List every lift of a folder tree, the worst first.
 
@@ -155,9 +129,11 @@ def command(
     from tension.fleet.spool import Order
     from tension.fleet.tree import open_tree
 
-    require_one_form(json=form.json, csv=form.csv)
-    require(not (work.cache and work.no_cache), "Give --cache or --no-cache, not both.")
-    require(
+    options.require_one_form(json=form.json, csv=form.csv)
+    options.require(
+        not (work.cache and work.no_cache), "Give --cache or --no-cache, not both."
+    )
+    options.require(
         not (work.workers and work.scheduler),
         "--workers is for this machine; with --scheduler the cluster has its own.",
     )

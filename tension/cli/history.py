@@ -4,29 +4,23 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    LiftOptions,
-    RuleOptions,
-    drawing_of,
-    paths_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import echo_document, tell_progress
 from tension.errors import FileFormatError
 
 
 @click.command("history")
-@paths_argument
-@taking(which=LiftOptions, rule=RuleOptions, form=FormOptions)
-@taking(drawing=drawing_of("Draw deviations over time as svg, png or pdf."))
+@options.paths_argument
+@options.taking(which=options.Lift, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of("Draw deviations over time as svg, png or pdf.")
+)
 def command(
     paths: tuple[Path, ...],
-    which: LiftOptions,
-    rule: RuleOptions,
-    form: FormOptions,
-    drawing: Drawing,
+    which: options.Lift,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Show how each rope's deviation went over the visits to one lift.
 

@@ -8,14 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import (
-    PATH,
-    FormOptions,
-    WholeNumber,
-    opt,
-    order_opt,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import ExitCode, leave, tell
 
 if TYPE_CHECKING:
@@ -29,27 +22,22 @@ if TYPE_CHECKING:
 class LiveOptions:
     """Which ropes in what order, through which microphone."""
 
-    series: str | None = opt(
-        "--series",
+    series: str | None = options.opt(
+        "Where the readings go; the last series if left out, a new one is begun.",
         metavar="NAME",
-        help="Where the readings go; the last series if left out, a new one is begun.",
     )
-    device: str | None = opt(
-        "--device", metavar="NAME", help="Name or number, see tension devices."
+    device: str | None = options.opt(
+        "Name or number, see tension devices.", metavar="NAME"
     )
-    order: tuple[int, ...] = order_opt(
+    order: options.Order = options.opt(
         "Ropes in the order taken; row by row of the hitch if left out."
     )
-    plucks: int = opt(
-        "--plucks",
-        type=WholeNumber(1, 20),
+    plucks: int = options.opt(
+        "Good plucks of a rope before the next.",
+        type=options.WholeNumber(1, 20),
         default=3,
-        show_default=True,
-        help="Good plucks of a rope before the next.",
     )
-    once: bool = opt(
-        "--once", is_flag=True, help="Take each rope once, not there and back."
-    )
+    once: bool = options.opt("Take each rope once, not there and back.")
 
     def choice(self) -> "LiveChoice":
         """Turn the options into a choice."""
@@ -64,9 +52,9 @@ class LiveOptions:
 
 
 @click.command("listen")
-@click.argument("path", type=PATH, metavar="PATH")
-@taking(live=LiveOptions, form=FormOptions)
-def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
+@click.argument("path", type=options.PATH, metavar="PATH")
+@options.taking(live=LiveOptions, form=options.Form)
+def command(path: Path, live: LiveOptions, form: options.Form) -> None:
     """Hear the ropes live: it says which to pluck and whether it was heard.
 
     PATH is a record or the folder that holds one; make it with 'tension start'. Each

@@ -9,7 +9,7 @@ from tension.assessment.outcome import Assessment
 from tension.capture.blocks import LossKind
 from tension.capture.levels import FAINT, LOUD, Hum, MicrophoneCheck
 from tension.capture.microphone import Device
-from tension.cli.options import FormOptions
+from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, table, wrapped
 from tension.cli.result_text import result_text
 from tension.cli.terminal import Keys
@@ -67,7 +67,7 @@ class Screen:
     `told` is the last result that was shown as text, so that it is not shown again.
     """
 
-    def __init__(self, keys: Keys, form: FormOptions) -> None:
+    def __init__(self, keys: Keys, form: Form) -> None:
         self._keys = keys
         self._form = form
         self._is_terminal = sys.stderr.isatty()

@@ -1,6 +1,6 @@
 """How options are declared, and those that several commands share: each once, typed.
 
-A command takes a dataclass of options as one value: `@taking(rule=RuleOptions)` gives
+A command takes a dataclass of options as one value: `@taking(rule=Rule)` gives
 it the options of the fields and hands over `rule`.
 """
 
@@ -11,7 +11,17 @@ from dataclasses import dataclass, fields
 from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from types import NoneType
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    NamedTuple,
+    TypeVar,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 import click
 
@@ -41,21 +51,57 @@ else:  # generic in newer releases of click only
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
-def opt(*flags: str, **attributes: Any) -> Any:
-    """Declare the option of a field, which gives it its name; it stands as default."""
-    return functools.partial(click.option, *flags, **attributes)
+class Opt(NamedTuple):
+    """An option of a field: what it is for, flags if the name does not tell, the rest.
+
+    The type of the field says how it is read, unless `attributes` of click do.
+    """
+
+    what: str | None
+    flags: tuple[str, ...]
+    attributes: dict[str, Any]
+
+    def flags_of(self, field: str) -> tuple[str, ...]:
+        """Give its flags; that of the name of the field if no other is declared."""
+        return self.flags or (f"--{field.replace('_', '-')}",)
 
 
-def named(option: Any, name: str) -> Callable[[Decorated], Decorated]:
-    """Give the decorator that adds an option to a command, under a name."""
-    decorator: Callable[[Decorated], Decorated] = option(name)
-    return decorator
+def opt(what: str | None = None, *flags: str, **attributes: Any) -> Any:
+    """Declare the option of a field; it stands where a default would."""
+    return Opt(what, flags, attributes)
 
 
-def opt_of(kind: type) -> dict[str, Any]:
+def _usual(hint: Any) -> dict[str, Any]:
+    """How a value of a type is given: attributes of click."""
+    if get_origin(hint) is Annotated:
+        usual: dict[str, Any] = get_args(hint)[1]
+        return usual
+    kind = next(one for one in get_args(hint) or (hint,) if one is not NoneType)
+    if kind is bool:
+        return {"is_flag": True}
+    if kind is str:
+        return {"metavar": "TEXT", "default": "" if hint is str else None}
+    return {"type": Word(kind)} if issubclass(kind, StrEnum) else {}
+
+
+def named(
+    option: Opt, field: str, hint: Any, parameter: str = ""
+) -> Callable[[Decorated], Decorated]:
+    """Give the decorator that adds an option to a command, as a parameter of it."""
+    usual = {} if "type" in option.attributes else _usual(hint)
+    attributes = {"show_default": "default" in option.attributes, **usual}
+    return click.option(
+        *option.flags_of(field),
+        parameter or field,
+        help=option.what,
+        **attributes | option.attributes,
+    )
+
+
+def opt_of(kind: type) -> dict[str, Opt]:
     """Give the options that a dataclass declares, by the names of its fields."""
     found = {one.name: one.default for one in fields(kind)}
-    return {n: one for n, one in found.items() if isinstance(one, functools.partial)}
+    return {name: one for name, one in found.items() if isinstance(one, Opt)}
 
 
 def taking(**kinds: type) -> Callable[[Decorated], Decorated]:
@@ -76,8 +122,9 @@ def taking(**kinds: type) -> Callable[[Decorated], Decorated]:
             return function(*args, **given)
 
         for name, kind in reversed(kinds.items()):
+            hints = get_type_hints(kind, include_extras=True)
             for one, option in reversed(opt_of(kind).items()):
-                named(option, f"{name}_{one}")(gather)
+                named(option, one, hints[one], f"{name}_{one}")(gather)
         return gather  # type: ignore[return-value]
 
     return decorate
@@ -150,14 +197,8 @@ def quantity(dimension: Dimension, name: str) -> Text:
     )
 
 
-def rope_order(text: str) -> tuple[int, ...]:
-    """Read rope numbers parted by spaces or commas.
-
-    Raises
-    ------
-    InvalidValueError
-        If they are no rope numbers.
-    """
+def _rope_order(text: str) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas."""
     numbers = text.replace(",", " ").split()
     if not all(number.isdecimal() and int(number) for number in numbers):
         raise InvalidValueError(
@@ -168,7 +209,7 @@ def rope_order(text: str) -> tuple[int, ...]:
 
 def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
     """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
-    rows = [rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
+    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
     return tuple(row for row in rows if row)
 
 
@@ -181,7 +222,7 @@ def _day(text: str) -> date:
         raise InvalidValueError(message) from None
 
 
-def _rule(name: str) -> str:
+def _rule_name(name: str) -> str:
     """The name of a rule that the catalogue has."""
     find_rule(name)
     return name
@@ -207,14 +248,26 @@ def _rope_type(text: str) -> tuple[str, str]:
     return size, construction
 
 
-LENGTH = quantity(Dimension.LENGTH, "length")
-FORCE = quantity(Dimension.FORCE, "force")
-MASS = quantity(Dimension.MASS, "kg or lb")
-STIFFNESS = quantity(Dimension.STIFFNESS, "n/mm or lbf/in")
-LINEAR_DENSITY = quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
-ORDER, ROWS, DAY = Text(rope_order), Text(rope_rows), Text(_day)
 PATH = click.Path(path_type=Path)
 FILE = click.Path(path_type=Path, dir_okay=False)
+
+Length = Annotated[Quantity | None, {"type": quantity(Dimension.LENGTH, "length")}]
+Force = Annotated[Quantity | None, {"type": quantity(Dimension.FORCE, "force")}]
+Mass = Annotated[Quantity | None, {"type": quantity(Dimension.MASS, "kg or lb")}]
+Stiffness = Annotated[
+    Quantity | None, {"type": quantity(Dimension.STIFFNESS, "n/mm or lbf/in")}
+]
+LinearDensity = Annotated[
+    Quantity | None, {"type": quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")}
+]
+_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
+Order = Annotated[tuple[int, ...], _ORDER]
+Rows = Annotated[
+    tuple[tuple[int, ...], ...],
+    {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
+]
+Day = Annotated[date | None, {"type": Text(_day), "metavar": "DATE"}]
+File = Annotated[Path | None, {"type": FILE, "metavar": "FILE"}]
 
 paths_argument = click.argument(
     "paths", nargs=-1, required=True, type=PATH, metavar="PATH..."
@@ -222,86 +275,52 @@ paths_argument = click.argument(
 some_paths_argument = click.argument("paths", nargs=-1, type=PATH, metavar="[PATH]...")
 record_argument = click.argument("path", type=PATH, default=".", metavar="[PATH]")
 
-SERIES = opt("--series", metavar="NAME", help="Which series; the last if left out.")
-JSON = opt("--json", is_flag=True, help="Print JSON.")
-CSV = opt("--csv", is_flag=True, help="Print one CSV row per rope.")
-TERMS = opt(
-    "--terms",
-    type=Word(Terms),
-    default=Terms.EUROPE.value,
-    show_default=True,
-    help="Words of the trade.",
-)
+SERIES = opt("Which series; the last if left out.", metavar="NAME")
+JSON = opt("Print JSON.")
+TERMS = opt("Words of the trade.", default=Terms.EUROPE.value)
 PLUCKS_EACH = opt(
-    "--plucks-each",
-    type=WholeNumber(1, 20),
-    help="How many plucks each rope got, in one memo.",
+    "How many plucks each rope got, in one memo.", type=WholeNumber(1, 20)
 )
 PAPER = opt(
-    "--paper",
+    "Size of the paper.",
     type=click.Choice(["a4", "letter"]),
     default="a4",
-    show_default=True,
-    help="Size of the paper.",
 )
-
-
-def hitch_opt(what: str) -> Any:
-    """Declare at which hitch something is."""
-    return opt("--hitch", type=Word(HitchPlace), help=what)
-
-
-def order_opt(what: str) -> Any:
-    """Declare in which order ropes were taken; none where it is not told."""
-    return opt("--order", type=ORDER, default="", metavar="NUMBERS", help=what)
 
 
 def units_opt(what: str) -> Any:
     """Declare the units shown."""
-    return opt(
-        "--units",
-        type=Word(UnitSystem),
-        default=UnitSystem.SI.value,
-        show_default=True,
-        help=f"Units shown; {what}.",
-    )
+    default = UnitSystem.SI.value
+    return opt(f"Units shown; {what}.", default=default)
 
 
-series_option = named(SERIES, "series")
-json_option = named(JSON, "as_json")
+ropes_option = named(opt("Which ropes; all."), "ropes", Order)
+series_option = named(SERIES, "series", str | None)
+json_option = named(JSON, "json", bool, "as_json")
 hitch_option = named(
-    hitch_opt("At which hitch; the one beside the span if left out."), "hitch"
+    opt("At which hitch; the one beside the span if left out."),
+    "hitch",
+    HitchPlace | None,
 )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeOptions:
+class Ropes:
     """What a set of ropes is, as far as it is known without a record."""
 
-    free_lengths: tuple[Quantity, ...] = opt(
-        "--free-length",
-        type=LENGTH,
-        multiple=True,
-        help='Free length, "3.4 m": once, or once per rope.',
-    )
-    linear_density: Quantity | None = opt(
-        "--linear-density",
-        type=LINEAR_DENSITY,
-        help='Mass per length of one rope, "0.575 kg/m".',
-    )
+    free_lengths: Annotated[
+        tuple[Quantity, ...], {**get_args(Length)[1], "multiple": True}
+    ] = opt('Free length, "3.4 m": once, or once per rope.', "--free-length")
+    linear_density: LinearDensity = opt('Mass per length of one rope, "0.575 kg/m".')
     rope_type: tuple[str, str] | None = opt(
+        'Diameter and construction, "13 mm 8x19 FC".',
         "--rope",
         type=Text(_rope_type),
         metavar="TEXT",
-        help='Diameter and construction, "13 mm 8x19 FC".',
     )
-    ends: Ends | None = opt(
-        "--ends", type=Word(Ends), help="What holds the two ends of the free length."
-    )
-    same_height: bool = opt(
-        "--same-height", is_flag=True, help="The sockets stand at one height."
-    )
-    order: tuple[int, ...] = order_opt(
+    ends: Ends | None = opt("What holds the two ends of the free length.")
+    same_height: bool = opt("The sockets stand at one height.")
+    order: Order = opt(
         'Ropes in the order plucked, in one memo or file by file, "1 2 3 3 2 1".'
     )
     plucks_each: int | None = PLUCKS_EACH
@@ -324,30 +343,28 @@ class RopeOptions:
 
     def require_none(self) -> None:
         """Refuse options that a record answers itself."""
-        for name, option in opt_of(RopeOptions).items():
+        for name, option in opt_of(Ropes).items():
             require(
                 not getattr(self, name),
-                f"{option.args[0]} goes with sound files; with a record, write it in "
-                "the record.",
+                f"{option.flags_of(name)[0]} goes with sound files; with a record, "
+                "write it in the record.",
             )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RuleOptions:
+class Rule:
     """Which rule decides."""
 
     rule_name: str | None = opt(
+        "A rule of the catalogue; docs/rules.md lists them.",
         "--rule",
-        type=Text(_rule),
+        type=Text(_rule_name),
         metavar="NAME",
-        help="A rule of the catalogue; docs/rules.md lists them.",
     )
     limit: Quantity | None = opt(
-        "--limit", type=Text(_limit, "percent"), help='Limit of the rule, "10 %".'
+        'Limit of the rule, "10 %".', type=Text(_limit, "percent")
     )
-    metric: Metric | None = opt(
-        "--metric", type=Word(Metric), help="What the percentage is of."
-    )
+    metric: Metric | None = opt("What the percentage is of.")
 
     def choice(self) -> "RuleChoice":
         """Turn the options into a choice."""
@@ -358,7 +375,7 @@ class RuleOptions:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class FormOptions:
+class Form:
     """How the result is shown."""
 
     units: UnitSystem = units_opt("what was typed is echoed as typed")
@@ -367,10 +384,10 @@ class FormOptions:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TableOptions(FormOptions):
+class Table(Form):
     """How a table of ropes is shown."""
 
-    csv: bool = CSV
+    csv: bool = opt("Print one CSV row per rope.")
 
 
 def require_one_form(*, json: bool, csv: bool) -> None:
@@ -379,7 +396,7 @@ def require_one_form(*, json: bool, csv: bool) -> None:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class DocumentOptions:
+class Layout:
     """How a document is laid out."""
 
     paper: str = PAPER
@@ -387,7 +404,7 @@ class DocumentOptions:
     terms: Terms = TERMS
 
 
-class Drawing:
+class Plot:
     """A figure asked for, or none; each command declares what is drawn."""
 
     plot: Path | None
@@ -411,38 +428,27 @@ class Drawing:
             self.require_drawable([r for path in paths for r in find_records(path)])
 
 
-def plot_opt(what: str) -> Any:
-    """Declare a figure; what is drawn stands in the help."""
-    return opt("--plot", type=FILE, metavar="FILE", help=what)
-
-
-def drawing_of(what: str) -> type[Drawing]:
+def plot_of(what: str) -> type[Plot]:
     """Declare the options of a figure."""
 
     @dataclass(frozen=True, kw_only=True)
-    class Drawn(Drawing):
-        plot: Path | None = plot_opt(what)
-        overwrite: bool = opt(
-            "--overwrite", is_flag=True, help="Let --plot replace a file."
-        )
+    class Drawn(Plot):
+        plot: File = opt(what)
+        overwrite: bool = opt("Let --plot replace a file.")
 
     return Drawn
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LiftOptions:
+class Lift:
     """Which lift, and when it was re-roped."""
 
     lift: str | None = opt(
-        "--lift", metavar="NAME", help="Which lift, where the records are of several."
+        "Which lift, where the records are of several.", metavar="NAME"
     )
-    re_roped: tuple[date, ...] = opt(
-        "--re-roped",
-        type=DAY,
-        multiple=True,
-        metavar="DAY",
-        help="A day of re-roping that no record tells, 2025-03-14.",
-    )
+    re_roped: Annotated[
+        tuple[date, ...], {**get_args(Day)[1], "metavar": "DAY", "multiple": True}
+    ] = opt("A day of re-roping that no record tells, 2025-03-14.")
 
     def choice(self, rule: "RuleChoice | None" = None) -> "LiftChoice":
         """Turn the options into a choice, days in order."""

@@ -12,7 +12,7 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.adjustment.spring_check import SpringCheck
-from tension.cli.options import FormOptions
+from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
@@ -62,7 +62,7 @@ def _line_text(line: TextLine, terms: Terms) -> str:
     return apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
 
 
-def plan_text(planned: Planned, form: FormOptions) -> str:
+def plan_text(planned: Planned, form: Form) -> str:
     """Write why, the plan, and what other strategies give."""
     outcome = planned.outcome
     parts = [
@@ -107,13 +107,13 @@ def exit_of_plan(outcome: PlanOutcome) -> ExitCode:
     return ExitCode.NO_FEASIBLE_PLAN
 
 
-def comparison_text(comparison: Comparison, form: FormOptions) -> str:
+def comparison_text(comparison: Comparison, form: Form) -> str:
     """Write as found against as left."""
     lines = comparisons.comparison_lines(comparison, form.units)
     return lines_text(lines, form.terms).lstrip("\n")
 
 
-def springs_text(check: SpringCheck, form: FormOptions) -> str:
+def springs_text(check: SpringCheck, form: Form) -> str:
     """Write the table of the springs and what it rests on."""
     parts = [
         lines_text([comparisons.spring_heading(check)], form.terms).lstrip("\n"),
@@ -129,7 +129,7 @@ def springs_text(check: SpringCheck, form: FormOptions) -> str:
     return "\n".join(parts)
 
 
-def diagnosis_text(diagnosis: Diagnosis, form: FormOptions) -> str:
+def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:
     """Write what a pattern suggests, with weights and deviations."""
     pattern, units, terms = diagnosis.pattern, form.units, form.terms
 

@@ -7,21 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.options import (
-    LENGTH,
-    Drawing,
-    FormOptions,
-    WholeNumber,
-    drawing_of,
-    opt,
-    order_opt,
-    paths_argument,
-    require,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import ExitCode, echo_document, leave, tell_progress
 from tension.errors import FileFormatError
-from tension.quantity.units import Quantity
 
 if TYPE_CHECKING:
     from tension.workflow.pluck import HeardFile
@@ -31,14 +19,12 @@ if TYPE_CHECKING:
 class Known:
     """What is known of the sound."""
 
-    free_length: Quantity | None = opt(
-        "--free-length", type=LENGTH, help='Free length, "3.4 m", if known.'
-    )
-    order: tuple[int, ...] = order_opt(
+    free_length: options.Length = options.opt('Free length, "3.4 m", if known.')
+    order: options.Order = options.opt(
         'Ropes in the order plucked in one memo, "1 2 3 3 2 1".'
     )
-    plucks_each: int | None = opt(
-        "--plucks-each", type=WholeNumber(1, 20), help="Plucks per rope."
+    plucks_each: int | None = options.opt(
+        "Plucks per rope.", type=options.WholeNumber(1, 20)
     )
 
     def hear(self, file: Path, number: int) -> "HeardFile":
@@ -55,15 +41,18 @@ class Known:
 
 
 @click.command("pluck")
-@paths_argument
-@taking(known=Known, form=FormOptions)
-@taking(
-    drawing=drawing_of(
+@options.paths_argument
+@options.taking(known=Known, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
         "Draw the wave with its plucks and the spectrum with the comb (one file)."
     )
 )
 def command(
-    paths: tuple[Path, ...], known: Known, form: FormOptions, drawing: Drawing
+    paths: tuple[Path, ...],
+    known: Known,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
@@ -77,7 +66,7 @@ def command(
     from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]
-    require(
+    options.require(
         not drawing.plot or len(files) == 1, "--plot draws one sound file; give one."
     )
     drawing.require_drawable(files)

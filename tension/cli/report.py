@@ -5,14 +5,7 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    FILE,
-    DocumentOptions,
-    RuleOptions,
-    opt,
-    record_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import printable, tell_work
 
 
@@ -20,31 +13,29 @@ from tension.cli.output import printable, tell_work
 class Written:
     """Where to, and what is answered first."""
 
-    output: Path = opt(
+    output: Path = options.opt(
+        "Where to: a name that ends in .pdf or .html.",
         "-o",
         "--output",
         required=True,
-        type=FILE,
+        type=options.FILE,
         metavar="FILE",
-        help="Where to: a name that ends in .pdf or .html.",
     )
-    series: str | None = opt(
-        "--series",
-        metavar="NAME",
-        help="Answered on the first page; the last if left out.",
+    series: str | None = options.opt(
+        "Answered on the first page; the last if left out.", metavar="NAME"
     )
 
 
 @click.command("report")
-@record_argument
-@taking(to=Written, rule=RuleOptions, form=DocumentOptions)
+@options.record_argument
+@options.taking(to=Written, rule=options.Rule, form=options.Layout)
 @click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
 def command(
     *,
     path: Path,
     to: Written,
-    rule: RuleOptions,
-    form: DocumentOptions,
+    rule: options.Rule,
+    form: options.Layout,
     overwrite: bool,
 ) -> None:
     """Write a record as a document, PDF or HTML, one page with the result first.

@@ -11,17 +11,8 @@ from typing import NoReturn
 import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.cli.options import Drawing, FormOptions, TableOptions
-from tension.cli.output import (
-    ExitCode,
-    echo_document,
-    large,
-    leave,
-    printable,
-    table,
-    tell,
-    wrapped,
-)
+from tension.cli import output
+from tension.cli.options import Form, Plot, Table
 from tension.documents.assessed import assessment_csv, assessment_document
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
@@ -36,10 +27,10 @@ from tension.workflow.outputs import write_shares_figure
 from tension.workflow.pluck import HeardFile
 
 EXIT_OF_VERDICT = {
-    Verdict.EQUAL: ExitCode.DONE,
-    Verdict.UNEQUAL: ExitCode.UNEQUAL,
-    Verdict.CANNOT_TELL: ExitCode.CANNOT_TELL,
-    Verdict.NO_RESULT: ExitCode.UNUSABLE_INPUT,
+    Verdict.EQUAL: output.ExitCode.DONE,
+    Verdict.UNEQUAL: output.ExitCode.UNEQUAL,
+    Verdict.CANNOT_TELL: output.ExitCode.CANNOT_TELL,
+    Verdict.NO_RESULT: output.ExitCode.UNUSABLE_INPUT,
 }
 _SIGN = {
     Verdict.EQUAL: "=",
@@ -61,15 +52,15 @@ def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoRetu
     every: tuple[Refusal | Note, ...] = (refusal, *notes)
     for each in every:
         line = say(f"tension: {with_next_act(each)}", terms)
-        click.echo(wrapped(line), err=True)
-    leave(ExitCode.UNUSABLE_INPUT)
+        click.echo(output.wrapped(line), err=True)
+    output.leave(output.ExitCode.UNUSABLE_INPUT)
 
 
 def show_assessed(
     name: str,
     assessed: Assessed,
-    form: FormOptions,
-    drawing: Drawing | None = None,
+    form: Form,
+    drawing: Plot | None = None,
     say_next: Callable[[], None] = lambda: None,
 ) -> NoReturn:
     """Print a result in the form asked for and leave with its exit code.
@@ -78,8 +69,8 @@ def show_assessed(
     """
     assessment = assessed.assessment
     if form.json:
-        echo_document(assessment_document(name, assessment, assessed.inputs))
-    elif isinstance(form, TableOptions) and form.csv:
+        output.echo_document(assessment_document(name, assessment, assessed.inputs))
+    elif isinstance(form, Table) and form.csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
         click.echo(result_text(assessment, form), nl=False)
@@ -88,7 +79,7 @@ def show_assessed(
         write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)
-    leave(EXIT_OF_VERDICT[assessment.verdict])
+    output.leave(EXIT_OF_VERDICT[assessment.verdict])
 
 
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
@@ -103,28 +94,28 @@ def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
                 is_named = re.search(named, said.lower())
                 lines.append(said if is_named else f"rope {rope.number}: {said}")
     for line in dict.fromkeys(lines):  # one sentence may be of several ropes
-        tell(say(line, terms))
+        output.tell(say(line, terms))
 
 
-def result_text(assessment: Assessment, form: FormOptions) -> str:
+def result_text(assessment: Assessment, form: Form) -> str:
     """Write a whole result."""
     terms, verdict, reason = form.terms, assessment.verdict, assessment.reason_note
     measured = assessment.measurement
     parts = [
-        large(verdict.banner, _SIGN[verdict]),
-        wrapped(say(reason_text(assessment), terms)),
+        output.large(verdict.banner, _SIGN[verdict]),
+        output.wrapped(say(reason_text(assessment), terms)),
     ]
     if reason is not None and reason.next_act:
-        parts.append(wrapped(f"Next: {say(reason.next_act, terms)}"))
+        parts.append(output.wrapped(f"Next: {say(reason.next_act, terms)}"))
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
-        parts.append(wrapped(f"Measure again: {again}."))
+        parts.append(output.wrapped(f"Measure again: {again}."))
     # sound files alone tell no place
     is_known = measured.span is None or measured.span.name != SPAN_NAME
     condition = condition_words(assessment, is_place_known=is_known)
     parts += [
-        wrapped(f"Holds for: {condition}."),
-        wrapped(f"Rule: {rule_text(assessment.rule)}"),
+        output.wrapped(f"Holds for: {condition}."),
+        output.wrapped(f"Rule: {rule_text(assessment.rule)}"),
         "",
     ]
     if measured.refusal is None and measured.given:
@@ -146,11 +137,11 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
             where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
         where = f" ({where})" if where else ""
         sentence = say(with_next_act(note), terms)
-        lines.append(wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
+        lines.append(output.wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
     return lines
 
 
-def _ropes_table(assessment: Assessment, form: FormOptions) -> list[str]:
+def _ropes_table(assessment: Assessment, form: Form) -> list[str]:
     """Write one line per rope, and what the columns are."""
     ropes, shares = assessment.measurement.ropes, assessment.shares
     are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
@@ -171,15 +162,15 @@ def _ropes_table(assessment: Assessment, form: FormOptions) -> list[str]:
         ]
     rows = list(zip(*columns.values(), strict=True))
     if not has_shares:
-        return [table(list(columns), rows, left=(1,))]
+        return [output.table(list(columns), rows, left=(1,))]
     legend = f"Share: {share_of(shares)}, at the [[hitch]]." + (
         " ±: one standard uncertainty."
         if are_lengths_known
         else " No ± while the free lengths are not known."
     )
     return [
-        table(list(columns), rows, left=(3, 4), spare=(3,)),
-        wrapped(say(legend, form.terms)),
+        output.table(list(columns), rows, left=(3, 4), spare=(3,)),
+        output.wrapped(say(legend, form.terms)),
     ]
 
 
@@ -243,8 +234,8 @@ def _spread_lines(assessment: Assessment) -> list[str]:
     limit = limit_text(assessment.rule.limit)
     spread = f"{_spread_text(assessment.spread)} by the rule, limit {limit}."
     return [
-        wrapped(f"Spread: {spread}", "", "  "),
-        wrapped(f"Not deciding: {', '.join(filter(None, others))}.", "", "  "),
+        output.wrapped(f"Spread: {spread}", "", "  "),
+        output.wrapped(f"Not deciding: {', '.join(filter(None, others))}.", "", "  "),
     ]
 
 
@@ -277,7 +268,7 @@ def _numbers(ropes: Sequence[int]) -> str:
 def hearing_text(heard: HeardFile, terms: Terms) -> str:
     """Write what was heard in one file."""
     recording, hearing = heard.recording, heard.hearing
-    lines = [printable(recording.name)]
+    lines = [output.printable(recording.name)]
     if recording.sampling_rate:
         seconds = len(recording.samples) / recording.sampling_rate
         lines.append(f"  {seconds:.1f} s of sound, {recording.codec or 'log'}")
@@ -293,14 +284,14 @@ def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
         for rope in one.hearing.ropes:
             if rope.refusal is not None:
                 said = say(with_next_act(rope.refusal), terms)
-                tell(f"{one.recording.name}: {said}")
+                output.tell(f"{one.recording.name}: {said}")
 
 
 def _rope_lines(rope: RopeHearing, terms: Terms) -> list[str]:
     """One rope: the number or the refusal, then what it rests on."""
     if rope.refusal:
         sentence = say(f"{rope.refusal.text} {rope.refusal.next_act}", terms)
-        lines = [wrapped(f"Rope {rope.number}: no number. {sentence}")]
+        lines = [output.wrapped(f"Rope {rope.number}: no number. {sentence}")]
     else:
         uncertainty = rope.fundamental_frequency * rope.relative_uncertainty
         lines = [
@@ -315,7 +306,7 @@ def _rope_lines(rope: RopeHearing, terms: Terms) -> list[str]:
     lines += map(_check_line, rope.checks)
     if rope.hum:
         tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
-        lines.append(wrapped(f"hum taken out at {tones} Hz", "  "))
+        lines.append(output.wrapped(f"hum taken out at {tones} Hz", "  "))
     return [
         *lines,
         *_pluck_lines(rope.plucks),
@@ -359,10 +350,10 @@ def _pluck_lines(plucks: Sequence[Pluck]) -> list[str]:
         if not pluck.is_used:
             reasons.setdefault(pluck.reason, []).append(number)
     return [
-        table(("Pluck", "from", "to", "over noise", ""), rows, left=(4,)),
+        output.table(("Pluck", "from", "to", "over noise", ""), rows, left=(4,)),
         *_more(len(plucks) - MOST_PLUCKS, "plucks"),
         *(
-            wrapped(f"not used, {', '.join(numbers)}: {reason}", "  ", "    ")
+            output.wrapped(f"not used, {', '.join(numbers)}: {reason}", "  ", "    ")
             for reason, numbers in reasons.items()
         ),
     ]
@@ -383,7 +374,7 @@ def _partial_lines(rope: RopeHearing) -> list[str]:
     if not rows:
         return []
     return [
-        table(("Partial", "at", "level", "decay", ""), rows, left=(4,)),
+        output.table(("Partial", "at", "level", "decay", ""), rows, left=(4,)),
         *_more(len(rope.partials) - MOST_PARTIALS, "partials"),
     ]
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import json_option, opt, record_argument, require, taking
+from tension.cli import options
 from tension.cli.output import echo_document
 
 
@@ -13,20 +13,16 @@ from tension.cli.output import echo_document
 class Correction:
     """Who corrects, why, and what."""
 
-    correct: bool = opt(
-        "--correct", is_flag=True, help="Add a correction to a sealed record."
-    )
-    by: str = opt("--by", default="", metavar="NAME", help="Who corrects.")
-    reason: str = opt("--reason", default="", metavar="TEXT", help="Why.")
-    text: str = opt(
-        "--text", default="", metavar="TEXT", help="What is put right, in words."
-    )
+    correct: bool = options.opt("Add a correction to a sealed record.")
+    by: str = options.opt("Who corrects.", metavar="NAME")
+    reason: str = options.opt("Why.")
+    text: str = options.opt("What is put right, in words.")
 
 
 @click.command("seal")
-@record_argument
-@taking(correction=Correction)
-@json_option
+@options.record_argument
+@options.taking(correction=Correction)
+@options.json_option
 def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
@@ -52,7 +48,9 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
         else:
             click.echo(correction_text(corrected))
         return
-    require(not (by or reason or text), "--by, --reason and --text go with --correct.")
+    options.require(
+        not (by or reason or text), "--by, --reason and --text go with --correct."
+    )
     seal = integrity.seal_record(path)
     if as_json:
         echo_document(seal_document(seal))

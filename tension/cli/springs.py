@@ -5,44 +5,36 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import (
-    MASS,
-    SERIES,
-    Drawing,
-    FormOptions,
-    RuleOptions,
-    drawing_of,
-    hitch_opt,
-    opt,
-    record_argument,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import ExitCode, echo_document, leave, tell_progress
 from tension.installation import HitchPlace
-from tension.quantity.units import Quantity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Checked:
     """Which springs, and for what load."""
 
-    series: str | None = SERIES
-    hitch: HitchPlace | None = hitch_opt(
+    series: str | None = options.SERIES
+    hitch: HitchPlace | None = options.opt(
         "Where the springs are; next to the span measured if left out."
     )
-    rated_load: Quantity | None = opt(
-        "--rated-load",
-        type=MASS,
-        help='Rated load, "1000 kg", for the margin at 125 % of it.',
+    rated_load: options.Mass = options.opt(
+        'Rated load, "1000 kg", for the margin at 125 % of it.'
     )
 
 
 @click.command("springs")
-@record_argument
-@taking(which=Checked, rule=RuleOptions, form=FormOptions)
-@taking(drawing=drawing_of("Draw tension against compression as svg, png or pdf."))
+@options.record_argument
+@options.taking(which=Checked, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of("Draw tension against compression as svg, png or pdf.")
+)
 def command(
-    path: Path, which: Checked, rule: RuleOptions, form: FormOptions, drawing: Drawing
+    path: Path,
+    which: Checked,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Check the shackle springs: load by length beside load by sound or side pull.
 

@@ -7,19 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tension.cli.options import (
-    FILE,
-    PAPER,
-    PATH,
-    TERMS,
-    RopeOptions,
-    RuleOptions,
-    WholeNumber,
-    Word,
-    opt,
-    require,
-    taking,
-)
+from tension.cli import options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
@@ -34,43 +22,31 @@ if TYPE_CHECKING:
 class VisitOptions:
     """What is known of lift and visit beside the ropes."""
 
-    ropes: int | None = opt("--ropes", type=WholeNumber(1, 12), help="How many ropes.")
-    name: str | None = opt("--name", metavar="TEXT", help="Name of the lift.")
-    drive: Drive | None = opt("--drive", type=Word(Drive))
-    roping: Roping | None = opt("--roping", type=Word(Roping))
-    hitch: HitchPlace | None = opt(
-        "--hitch", type=Word(HitchPlace), help="Where the nuts are."
-    )
-    side: Side | None = opt(
-        "--side", type=Word(Side), help="Side that is plucked or pulled."
-    )
-    position: str | None = opt(
-        "--position", metavar="TEXT", help='Car position, "top landing".'
-    )
-    people: str | None = opt("--people", metavar="TEXT", help="Who stands on the car.")
-    buffer: Buffer | None = opt(
-        "--buffer", type=Word(Buffer), help="What sits between plate and nut."
-    )
-    terms: Terms = TERMS
+    ropes: int | None = options.opt("How many ropes.", type=options.WholeNumber(1, 12))
+    name: str | None = options.opt("Name of the lift.")
+    drive: Drive | None = options.opt()
+    roping: Roping | None = options.opt()
+    hitch: HitchPlace | None = options.opt("Where the nuts are.")
+    side: Side | None = options.opt("Side that is plucked or pulled.")
+    position: str | None = options.opt('Car position, "top landing".')
+    people: str | None = options.opt("Who stands on the car.")
+    buffer: Buffer | None = options.opt("What sits between plate and nut.")
+    terms: Terms = options.TERMS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StartPlace:
     """Where the record goes, or the blank page instead."""
 
-    to: Path | None = opt(
-        "--to",
-        type=PATH,
+    to: Path | None = options.opt(
+        "Where the record goes; the folder of the recordings if left out.",
+        type=options.PATH,
         metavar="FOLDER",
-        help="Where the record goes; the folder of the recordings if left out.",
     )
-    sheet: Path | None = opt(
-        "--sheet",
-        type=FILE,
-        metavar="FILE",
-        help="Write one blank page (pdf, svg or png) for the car top instead.",
+    sheet: options.File = options.opt(
+        "Write one blank page (pdf, svg or png) for the car top instead."
     )
-    paper: str = PAPER
+    paper: str = options.PAPER
 
     def folder(self, paths: Sequence[Path]) -> Path:
         """Give the folder that the record goes to."""
@@ -82,13 +58,18 @@ class StartPlace:
 
 
 @click.command("start")
-@click.argument("paths", nargs=-1, type=PATH, metavar="[PATH...]")
-@taking(visit=VisitOptions, ropes=RopeOptions, rule=RuleOptions, place=StartPlace)
+@click.argument("paths", nargs=-1, type=options.PATH, metavar="[PATH...]")
+@options.taking(
+    visit=VisitOptions,
+    ropes=options.Ropes,
+    rule=options.Rule,
+    place=StartPlace,
+)
 def command(
     paths: tuple[Path, ...],
     visit: VisitOptions,
-    ropes: RopeOptions,
-    rule: RuleOptions,
+    ropes: options.Ropes,
+    rule: options.Rule,
     place: StartPlace,
 ) -> None:
     """Make a record (visit.toml) by a conversation; it overwrites nothing.
@@ -143,7 +124,7 @@ def command(
 
 
 def _write_sheet(
-    sheet: Path, paper: str, visit: VisitOptions, ropes: RopeOptions
+    sheet: Path, paper: str, visit: VisitOptions, ropes: options.Ropes
 ) -> None:
     """Write the blank page."""
     from tension.workflow.outputs import require_drawable, write_sheet
@@ -189,7 +170,7 @@ def _first_round(folder: Path) -> tuple[Path, ...]:
 
 
 def _n_ropes(
-    recordings: Sequence[Path], visit: VisitOptions, ropes: RopeOptions
+    recordings: Sequence[Path], visit: VisitOptions, ropes: options.Ropes
 ) -> int:
     """How many ropes: given, counted, or asked."""
     from tension.cli.asking import BackError, EndedError, answered, ask, number_to
@@ -222,7 +203,7 @@ def _order(
     n_files = len(recordings)
     rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
     numbers = list(range(1, n_ropes + 1)) * n_files
-    require(
+    options.require(
         n_files <= 1 or rounds >= 2 or n_files in {len(order), n_ropes},
         f"{n_files} sound files and {n_ropes} ropes: say which rope each file is of, "
         f'such as --order "{" ".join(map(str, numbers[:n_files]))}".',
@@ -240,7 +221,10 @@ def _order(
 
 
 def _given(
-    n_ropes: int, visit: VisitOptions, ropes: RopeOptions, rule: RuleOptions
+    n_ropes: int,
+    visit: VisitOptions,
+    ropes: options.Ropes,
+    rule: options.Rule,
 ) -> "Known":
     """What the options say, as answers to the questions."""
     from tension.cli import start_questions as asked

@@ -10,18 +10,7 @@ from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
 from tension.catalogue.threads import parse_thread
-from tension.cli.asking import (
-    BackError,
-    EndedError,
-    Fields,
-    Known,
-    Question,
-    Reader,
-    Units,
-    ask,
-    ask_yes,
-    one_of,
-)
+from tension.cli import asking
 from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
@@ -33,18 +22,18 @@ from tension.workflow.inputs import split_rope_type
 SHORTEST, LONGEST = 0.05, 1000.0  # [m], as a record has them
 
 
-def _has_hitch(known: Known) -> bool:
+def _has_hitch(known: asking.Known) -> bool:
     """Whether it is known where the nuts are."""
     return bool(known.says("hitch"))
 
 
-def _has_spring(known: Known) -> bool:
+def _has_spring(known: asking.Known) -> bool:
     """Whether springs sit under the nuts, as far as it is known."""
     buffer = known.says("buffer").get("buffer", Buffer.SPRING)
     return _has_hitch(known) and buffer is Buffer.SPRING
 
 
-def _has_rope_length(known: Known) -> bool:
+def _has_rope_length(known: asking.Known) -> bool:
     """Whether round trips can be worked out."""
     return _has_hitch(known) and bool(known.says("rope_length"))
 
@@ -54,21 +43,21 @@ def today() -> dt.date:
     return dt.datetime.now().astimezone().date()
 
 
-def _words(line: str, _: Known) -> str:
+def _words(line: str, _: asking.Known) -> str:
     """Words of one's own."""
     return line
 
 
-def _word_of(*choices: str) -> Reader:
+def _word_of(*choices: str) -> asking.Reader:
     """Read one of a few words."""
-    return lambda line, _: one_of(choices)(line)
+    return lambda line, _: asking.one_of(choices)(line)
 
 
-def _member_of(kind: type[StrEnum], field: str | None = None) -> Reader:
+def _member_of(kind: type[StrEnum], field: str | None = None) -> asking.Reader:
     """Read one of the words of the record, for a field if it is not the key."""
 
-    def read(line: str, _: Known) -> Any:
-        found = kind(one_of([word.value for word in kind])(line))
+    def read(line: str, _: asking.Known) -> Any:
+        found = kind(asking.one_of([word.value for word in kind])(line))
         return {field: found} if field else found
 
     return read
@@ -76,10 +65,10 @@ def _member_of(kind: type[StrEnum], field: str | None = None) -> Reader:
 
 def _number_of(
     dimension: Dimension, what: str, least: float = 0.0, most: float = math.inf
-) -> Reader:
+) -> asking.Reader:
     """Read one quantity in the range [SI] of its key; its unit is asked once."""
 
-    def read(line: str, known: Known) -> str:
+    def read(line: str, known: asking.Known) -> str:
         values = known.units.read_list(line, dimension, what)
         if len(values) != 1 or values[0].value <= 0:
             raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
@@ -91,7 +80,7 @@ def _number_of(
     return read
 
 
-def _read_date(line: str, _: Known) -> dt.date:
+def _read_date(line: str, _: asking.Known) -> dt.date:
     """A day, in the one order that cannot be misread."""
     found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
     if line.lower() == "today":
@@ -107,12 +96,12 @@ def _published_rules() -> list[str]:
     return [name for name in rule_names() if name != find_rule(None).name]
 
 
-def rule_fields(rule: str = "", limit: str = "") -> Fields:
+def rule_fields(rule: str = "", limit: str = "") -> asking.Fields:
     """Give the fields of a rule: its name, or a limit as typed."""
     return {"rule": rule, "limit": limit}
 
 
-def _read_rule(line: str, _: Known) -> Fields:
+def _read_rule(line: str, _: asking.Known) -> asking.Fields:
     """A rule by its number or name, or a limit."""
     names = _published_rules()
     if line.isdigit() and 1 <= int(line) <= len(names):
@@ -121,15 +110,15 @@ def _read_rule(line: str, _: Known) -> Fields:
         if not 0.0001 <= parse_quantity(line, Dimension.FRACTION).value <= 0.99:
             raise InvalidValueError(f"{line} is no limit; write it like 10 %")
         return rule_fields(limit=line)
-    return rule_fields(one_of(names)(line))
+    return rule_fields(asking.one_of(names)(line))
 
 
-def rope_fields(diameter: str, construction: str) -> Fields:
+def rope_fields(diameter: str, construction: str) -> asking.Fields:
     """Give the fields of a rope."""
     return {"diameter": diameter, "construction": construction}
 
 
-def _read_rope_type(line: str, _: Known) -> Fields:
+def _read_rope_type(line: str, _: asking.Known) -> asking.Fields:
     """Diameter and construction."""
     size, construction = split_rope_type(line)
     if not 0.003 <= parse_quantity(size, Dimension.LENGTH).value <= 0.06:
@@ -137,7 +126,7 @@ def _read_rope_type(line: str, _: Known) -> Fields:
     return rope_fields(size, construction)
 
 
-def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
+def _read_rows(line: str, known: asking.Known) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope once."""
     if not re.fullmatch(r"[0-9 ,/\[\]]+", line):
         raise InvalidValueError("write rows like 1 3 5 / 2 4 6")
@@ -149,13 +138,13 @@ def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
     return rows
 
 
-def _read_thread(line: str, _: Known) -> str:
+def _read_thread(line: str, _: asking.Known) -> str:
     """A thread that can be read."""
     parse_thread(line)
     return line
 
 
-def _read_spring(line: str, known: Known) -> Fields:
+def _read_spring(line: str, known: asking.Known) -> asking.Fields:
     """Rate, then free and solid length if told."""
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
     if found is None:
@@ -174,12 +163,12 @@ def _read_spring(line: str, known: Known) -> Fields:
     }
 
 
-def _read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
+def _read_pairs(line: str, known: asking.Known) -> tuple[tuple[str, str], ...]:
     """Thread left of each rod, towards the plate and away from it, a pair per rope."""
     try:
         pairs = read_typed_pairs(line)
     except UnitMissingError:
-        pairs = read_typed_pairs(line, ask("Of what: mm, m, in", str, "mm"))
+        pairs = read_typed_pairs(line, asking.ask("Of what: mm, m, in", str, "mm"))
     if len(pairs) != known.n_ropes:
         raise InvalidValueError(
             f"{len(pairs)} pairs for {known.n_ropes} ropes; give one for each"
@@ -189,7 +178,7 @@ def _read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
 
 def length_fields(
     free: Sequence[str], staggers: Sequence[str] = (), *, is_one_height: bool = False
-) -> Fields:
+) -> asking.Fields:
     """Give the fields of free lengths as typed, those that are not known empty."""
     return {
         "free_lengths": tuple(free),
@@ -208,7 +197,7 @@ def _lengths_shown(
     return ", ".join(length or "?" for length in free) + ending
 
 
-def _read_lengths(line: str, known: Known) -> Fields:
+def _read_lengths(line: str, known: asking.Known) -> asking.Fields:
     """One length, one for each rope, or that of rope 1 and how much more the others."""
     n_ropes = known.n_ropes
     first, *others = known.units.read_list(line, Dimension.LENGTH, "free length")
@@ -228,7 +217,9 @@ def _read_lengths(line: str, known: Known) -> Fields:
     return length_fields((*lengths, *[""] * n_ropes)[:n_ropes])
 
 
-def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Fields:
+def _staggered(
+    first: Quantity, others: Sequence[Quantity], n_ropes: int
+) -> asking.Fields:
     """The length of rope 1, and how much longer the others are."""
     if len(others) != n_ropes - 1:
         raise InvalidValueError(
@@ -241,7 +232,7 @@ def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Fie
     return length_fields([first.text], ["0 mm", *(other.text for other in others)])
 
 
-def _ask_one_by_one(lengths: list[str], n_ropes: int, units: Units) -> None:
+def _ask_one_by_one(lengths: list[str], n_ropes: int, units: asking.Units) -> None:
     """Ask for the lengths of further ropes; Enter ends, those typed are kept."""
 
     def read(line: str) -> list[str]:
@@ -256,11 +247,11 @@ def _ask_one_by_one(lengths: list[str], n_ropes: int, units: Units) -> None:
     while 0 < len(lengths) < n_ropes:
         try:
             question = f"Free length of rope {len(lengths) + 1} (Enter ends)"
-            more = ask(question, read, none)
-        except BackError:
+            more = asking.ask(question, read, none)
+        except asking.BackError:
             lengths.pop()
             continue
-        except EndedError:
+        except asking.EndedError:
             return
         if not more:
             return
@@ -273,10 +264,10 @@ def _is_one_height(n_ropes: int) -> bool | None:
     """Ask whether one length holds for all; None if no answer comes any more."""
     try:
         question = f"Do all {n_ropes} sockets stand at one height"
-        return ask_yes(question, skipped=False)
-    except BackError:
+        return asking.ask_yes(question, skipped=False)
+    except asking.BackError:
         raise InvalidValueError("once more, then") from None
-    except EndedError:
+    except asking.EndedError:
         return None
 
 
@@ -291,50 +282,56 @@ def _require_free_length(length: Quantity) -> None:
 
 _RULES = "; ".join(f"{i} {name}" for i, name in enumerate(_published_rules(), start=1))
 
-QUESTIONS: tuple[Question, ...] = (
-    Question("name", "Name of the lift", _words, "no name in the report", "lift"),
-    Question("date", "Date, year-month-day (Enter: today)", _read_date, shown=str),
-    Question("measured_by", "Who measures", _words, "nobody is named"),
-    Question(
+QUESTIONS: tuple[asking.Question, ...] = (
+    asking.Question(
+        "name", "Name of the lift", _words, "no name in the report", "lift"
+    ),
+    asking.Question(
+        "date", "Date, year-month-day (Enter: today)", _read_date, shown=str
+    ),
+    asking.Question("measured_by", "Who measures", _words, "nobody is named"),
+    asking.Question(
         "drive", f"Drive: {', '.join(Drive)} (Enter: traction)", _member_of(Drive)
     ),
-    Question("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)),
-    Question(
+    asking.Question(
+        "roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)
+    ),
+    asking.Question(
         "car_mass",
         "All that hangs on the car side, like 1840 kg",
         _number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
         "the sum of the tensions is not checked",
     ),
-    Question(
+    asking.Question(
         "rule",
         f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
         _read_rule,
     ),
-    Question(
+    asking.Question(
         "rope_type",
         "Rope, diameter and construction, like 13 mm 8x19 FC",
         _read_rope_type,
         "shares only, no newtons, no plan",
         "rope",
     ),
-    Question(
+    asking.Question(
         "linear_density",
         "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
         _number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
     ),
-    Question(
+    asking.Question(
         "axial_rigidity",
         "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
         _number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
     ),
-    Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
-    Question(
+    asking.Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
+    asking.Question(
         "position",
         "Where the car stands, like top landing (Enter skips)",
         _words,
         label="landing",
     ),
-    Question(
+    asking.Question(
         "lengths",
         "Free length of each rope in one line, like 3.40 3.55 3.40 m; or of rope 1 "
         "and how much longer the others are, like 3.40 m +150 0 mm; or one",
@@ -343,47 +340,47 @@ QUESTIONS: tuple[Question, ...] = (
         "free lengths",
         shown=_lengths_shown,
     ),
-    Question("people", "Who is on the car (Enter skips)", _words),
-    Question("load", "Load in the car, like empty (Enter skips)", _words),
-    Question(
+    asking.Question("people", "Who is on the car (Enter skips)", _words),
+    asking.Question("load", "Load in the car, like empty (Enter skips)", _words),
+    asking.Question(
         "arrived",
         "The car came up or down (Enter skips)",
         _word_of("up", "down"),
         label="car came",
     ),
-    Question(
+    asking.Question(
         "neighbours",
         "The other ropes were free or damped (Enter skips)",
         _word_of("free", "damped"),
     ),
-    Question(
+    asking.Question(
         "hitch",
         f"Nuts at: {', '.join(HitchPlace)}",
         _member_of(HitchPlace, "at"),
         "no plan of turns",
         "nuts at",
     ),
-    Question(
+    asking.Question(
         "rows",
         "Rows as seen facing the nuts, like 1 3 5 / 2 4 6 (Enter: one row)",
         _read_rows,
         is_wanted=_has_hitch,
         shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),
-    Question(
+    asking.Question(
         "thread",
         "Thread of the rods, like M16",
         _read_thread,
         "no thread, no plan",
         is_wanted=_has_hitch,
     ),
-    Question(
+    asking.Question(
         "buffer",
         f"Between plate and nut: {', '.join(Buffer)} (Enter: spring)",
         _member_of(Buffer),
         is_wanted=_has_hitch,
     ),
-    Question(
+    asking.Question(
         "spring",
         "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
         _read_spring,
@@ -391,7 +388,7 @@ QUESTIONS: tuple[Question, ...] = (
         is_wanted=_has_spring,
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
-    Question(
+    asking.Question(
         "far_spring",
         "Springs at the other end too: same, none",
         _word_of("same", "none"),
@@ -399,28 +396,28 @@ QUESTIONS: tuple[Question, ...] = (
         "far springs",
         _has_hitch,
     ),
-    Question(
+    asking.Question(
         "rope_length",
         "Rope from end to end, like 38 m",
         _number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
         "no rope length, no plan",
         is_wanted=_has_hitch,
     ),
-    Question(
+    asking.Question(
         "travel",
         "Travel of the car, like 30 m",
         _number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
         "worked out from the rope, perhaps more round trips than it needs",
         is_wanted=_has_rope_length,
     ),
-    Question(
+    asking.Question(
         "rod_free",
         "Length of the rods free to swing, like 150 mm (Enter: not known)",
         _number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
         label="rods",
         is_wanted=_has_hitch,
     ),
-    Question(
+    asking.Question(
         "thread_left",
         "Thread left on each rod, to the plate / away, like 22/14 26/11 mm",
         _read_pairs,
