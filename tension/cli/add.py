@@ -154,7 +154,8 @@ def turns_command(
     from tension.workflow.adding import Where, turns
 
     where = Where(series=series or "", hitch=hitch)
-    made = typed(read_turns, " ".join(text))
+    with typed():
+        made = read_turns(" ".join(text))
     return turns(made, where, round_trips=trips, is_again=again)
 
 
@@ -193,7 +194,8 @@ def exclude_command(
     """
     from tension.workflow.adding import exclusion
 
-    by = the_record(reason=why).by
+    record = the_record()
+    by = the_record(reason=record.reason or why).by
     return exclusion(what, why, pluck=pluck, by=by, series=series or "")
 
 

@@ -235,4 +235,6 @@ def threads_command(text: str) -> "Maker":
     """
     from tension.workflow.adding_numbers import read_pairs, thread_left
 
-    return thread_left(dict(enumerate(adding.typed(read_pairs, text), start=1)))
+    with adding.typed():
+        pairs = read_pairs(text)
+    return thread_left(dict(enumerate(pairs, start=1)))

@@ -1,10 +1,11 @@
 """What the words of `add` share: the record, options, what is asked, what is said."""
 
+import contextlib
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,35 +22,25 @@ if TYPE_CHECKING:
     from tension.workflow.adding_numbers import Sheet
     from tension.workflow.adding_recordings import Conditions, RoundFiles
 
-Typed = TypeVar("Typed")
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RecordOptions:
     """Which record is added to, and how."""
 
-    place: Path = options.opt(
+    place: Path | None = options.opt(
         "The record or its folder; this folder if left out.",
         "--in",
         type=options.PATH,
-        default=".",
-        show_default=False,
         metavar="PATH",
     )
     dry_run: bool = options.opt("Show the lines, write nothing.")
     by: str = options.opt("Who; for a sealed record.", metavar="NAME")
     reason: str = options.opt("Why; likewise.")
 
-    def after(self, before: object) -> "RecordOptions":
-        """Join with what was said before the word, if anything was."""
-        if not isinstance(before, RecordOptions):
-            return self
-        return RecordOptions(
-            place=before.place if self.place == Path() else self.place,
-            by=self.by or before.by,
-            reason=self.reason or before.reason,
-            dry_run=self.dry_run or before.dry_run,
-        )
+    @property
+    def path(self) -> Path:
+        """Give the record or its folder."""
+        return self.place or Path()
 
 
 @click.group(
@@ -82,11 +73,10 @@ def command(ctx: click.Context, /, record: RecordOptions) -> None:
         offer_new_files()
 
 
-def the_record(reason: str = "") -> RecordOptions:
-    """Tell which record the word that runs adds to; with a reason if none was said."""
+def the_record(**more: str) -> RecordOptions:
+    """Tell which record the word that runs adds to; what is said more is kept too."""
     context = click.get_current_context()
-    said = context.ensure_object(RecordOptions)
-    record = replace(said, reason=said.reason or reason)
+    record: RecordOptions = replace(context.obj, **more)
     context.obj = record
     return record
 
@@ -97,8 +87,7 @@ def adds(function: Callable[..., "Maker | None"]) -> Callable[..., None]:
     @options.taking(record=RecordOptions)
     @functools.wraps(function)
     def add(record: RecordOptions, **said: Any) -> None:
-        context = click.get_current_context()
-        context.obj = record.after(context.obj)
+        the_record(**options.said_of(record))
         make = function(**said)
         if make is not None:
             run_add(make)
@@ -148,7 +137,7 @@ def run_add(make: "Maker") -> None:
     place = the_record()
     words = CorrectionWords(by=place.by, reason=place.reason)
     addition = add_to_record(
-        place.place,
+        place.path,
         make,
         dry_run=place.dry_run,
         words=words if place.by and place.reason else None,
@@ -159,7 +148,7 @@ def run_add(make: "Maker") -> None:
         return
     for line in added_text(addition.tables):
         click.echo(wrapped(f"Added: {printable(line)}", "", "  "))
-    echo_next_command(next_of_visit(addition.visit), place.place)
+    echo_next_command(next_of_visit(addition.visit), place.path)
 
 
 def correct_in_words(text: str) -> None:
@@ -175,13 +164,14 @@ def correct_in_words(text: str) -> None:
         click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
         return
     words = CorrectionWords(by=place.by, reason=place.reason, text=text)
-    correction = correct_record(place.place, words)
+    correction = correct_record(place.path, words)
     click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
-    echo_next_command(standing_of(place.place).step, place.place)
+    echo_next_command(standing_of(place.path).step, place.path)
 
 
-def typed(read: Callable[[str], Typed], text: str) -> Typed:
-    """Read what was typed; what cannot be read is wrong usage.
+@contextlib.contextmanager
+def typed() -> Iterator[None]:
+    """Call it wrong usage if what was typed cannot be read.
 
     Raises
     ------
@@ -189,36 +179,27 @@ def typed(read: Callable[[str], Typed], text: str) -> Typed:
         If it cannot be read.
     """
     try:
-        return read(text)
+        yield
     except InvalidValueError as error:
         raise click.UsageError(f"{error}.") from error
 
 
 def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
-    """Read typed lines; a missing unit is asked once on a asking.
-
-    Raises
-    ------
-    click.UsageError
-        If they cannot be read.
-    """
+    """Read typed lines; a missing unit is asked once on a terminal."""
     from tension.workflow.adding_numbers import UnitMissingError, read_sheet
 
-    try:
-        return read_sheet(lines, dimension)
-    except UnitMissingError as error:
-        shown = SHOWN_UNITS[dimension]
-        options.require(
-            asking.is_terminal(),
-            f"{error}; write it once, at the end of the line: {shown}.",
-        )
+    with typed():
+        try:
+            return read_sheet(lines, dimension)
+        except UnitMissingError as error:
+            shown = SHOWN_UNITS[dimension]
+            usage = f"{error}; write it once, at the end of the line: {shown}."
+            options.require(asking.is_terminal(), usage)
         none = "Without a unit nothing is added."
         with asking.answered(none):
             unit = asking.ask_unit(lines[0][:30], dimension)
         options.require(unit, none)
         return read_sheet(lines, dimension, unit)
-    except InvalidValueError as error:
-        raise click.UsageError(f"{error}.") from error
 
 
 def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "Sheet":
@@ -241,7 +222,7 @@ def conditions_of(told: ConditionOptions) -> "Conditions":
     from tension.workflow.inputs import find_record
 
     said = Conditions(**options.said_of(told))
-    visit = read_visit(find_record(the_record().place))
+    visit = read_visit(find_record(the_record().path))
     if said.is_said or not visit.series:
         return said
     question = f"As before ({_conditions_in_words(visit)})"
@@ -283,7 +264,7 @@ def offer_new_files() -> None:
     from tension.workflow.inputs import find_record
     from tension.workflow.record_files import unnamed_files
 
-    path = find_record(the_record().place)
+    path = find_record(the_record().path)
     visit = read_visit(path)
     new = unnamed_files(visit)
     if not new:

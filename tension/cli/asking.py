@@ -179,16 +179,7 @@ class Units:
 class Known:
     """What is known of the visit; the conversation fills it.
 
-    Attributes
-    ----------
-    n_ropes : int
-        Number of ropes. [1]
-    same_height : bool
-        Whether the sockets are said to stand at one height.
-    answers : dict of str to Fields or None
-        By the key of their question; None if it was skipped.
-    units : Units
-        Units that were asked for.
+    Answers stand by the key of their question, None if it was skipped.
     """
 
     n_ropes: int
@@ -213,22 +204,9 @@ def _always(_: Known) -> bool:
 class Question(NamedTuple):
     """One question of a conversation.
 
-    Attributes
-    ----------
-    key : str
-        The field that the answer goes to, or a name for several.
-    text : str
-        As asked; what Enter means stands in it.
-    read : callable
-        From the line, and what is known, to the answer.
-    price : str
-        What is missing without it; empty if nothing is.
-    label : str
-        In the summary; the key if empty.
-    is_wanted : callable
-        Whether it serves anything after what is known.
-    shown : callable
-        The answer in words, from its values.
+    The answer goes to the field `key`, or to several. What Enter means stands in the
+    text, or is its price: what is missing without it. It is asked if it serves anything
+    after what is known, and shown by its label in words made of its values.
     """
 
     key: str

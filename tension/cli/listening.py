@@ -34,6 +34,16 @@ _PAUSED = {
     (True, True): "nobody plucked for long: nothing is recorded until there is a sound",
     (False, True): "recording again",
 }
+_LINES: dict[type, str] = {
+    events.Began: "Listening to {0.device}, {0.sampling_rate} Hz. Order: {1}.",
+    events.TakenUp: "{0.recording} from before the break: rope {0.rope}, {0.n_plucks} "
+    "plucks kept",
+    events.Prompt: "rope {0.rope}: pluck ({1} of {0.n_wanted})",
+    events.Answer: "rope {0.rope}: heard, {0.fundamental_frequency:.2f} Hz",
+    events.TakenBack: "rope {0.rope}: taken back; the recording keeps it, left out",
+    events.Left: "rope {0.rope}: left for now",
+    events.RopeDone: "rope {0.rope}: done",
+}
 _WHY_ZEROS = {
     "darwin": "Allow the microphone: System Settings, Privacy & Security, Microphone, "
     "switch on the terminal program, then close and open it again.",
@@ -159,46 +169,26 @@ def _raw(text: str) -> None:
 def event_line(event: Event) -> str:
     """Say in one line what happened or is asked for."""
     match event:
-        case events.Began(device=name, sampling_rate=rate, order=order):
-            said = (
-                f"Listening to {name}, {rate} Hz. Order: {' '.join(map(str, order))}."
-            )
-        case events.Prompt(rope=rope, n_good=n_good, n_wanted=n_wanted):
-            said = f"rope {rope}: pluck ({n_good + 1} of {n_wanted})"
-        case events.Answer(rope=rope, is_good=True, fundamental_frequency=frequency):
-            said = f"rope {rope}: heard, {frequency:.2f} Hz"
-        case events.Answer(rope=rope, reason=reason, next_act=next_act):
+        case events.Answer(is_good=False, reason=reason):
             why = _REASONS[reason] if isinstance(reason, Reason) else reason
-            said = f"rope {rope}: not counted: {why} {next_act}".rstrip()
+            line = f"rope {event.rope}: not counted: {why} {event.next_act}".rstrip()
+        case events.Began(order=order):
+            line = _LINES[type(event)].format(event, " ".join(map(str, order)))
+        case events.Prompt(n_good=n_good):
+            line = _LINES[type(event)].format(event, n_good + 1)
         case events.Lost(seconds=seconds, kind=kind):
-            said = lost_line(seconds, kind)
+            line = lost_line(seconds, kind)
         case events.SilentInput():
-            said = why_silent()
+            line = why_silent()
         case events.Paused(is_paused=is_paused, by_itself=by_itself):
-            said = _PAUSED[is_paused, by_itself]
-        case _:
-            said = _line_of_rope(event)
-    return said
-
-
-def _line_of_rope(event: Event) -> str:
-    """Say in one line what is done with a rope."""
-    match event:
-        case events.TakenUp(recording=recording, rope=rope, n_plucks=n_plucks):
-            said = f"{recording} from before the break: rope {rope}, {n_plucks} plucks "
-            said += "kept"
+            line = _PAUSED[is_paused, by_itself]
         case events.TakenBack(rope=None):
-            said = "nothing to take back"
-        case events.TakenBack(rope=rope):
-            said = f"rope {rope}: taken back; the recording keeps it, left out"
-        case events.Left(rope=rope, by_itself=by_itself):
-            why = "too many were not heard well; " if by_itself else ""
-            said = f"rope {rope}: {why}left for now"
-        case events.RopeDone(rope=rope):
-            said = f"rope {rope}: done"
+            line = "nothing to take back"
+        case events.Left(by_itself=True):
+            line = f"rope {event.rope}: too many were not heard well; left for now"
         case _:
-            said = ""
-    return said
+            line = _LINES[type(event)].format(event)
+    return line
 
 
 def why_silent() -> str:

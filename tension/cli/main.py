@@ -39,15 +39,8 @@ _COMMANDS = {
 class HelpfulGroup(click.Group):
     """A group whose words may be in any case; the nearest is named for a misspelt one.
 
-    Parameters
-    ----------
-    *args, **attributes
-        Of `click.Group`.
-    heading : str
-        Over the list.
-    unknown : str
-        What is said of a word that is none of them: with two places, for the word and
-        for the suggestion.
+    `heading` stands over the list; `unknown` is said of a word that is none of them,
+    with two places, for the word and for the suggestion.
     """
 
     def __init__(
@@ -68,22 +61,18 @@ class HelpfulGroup(click.Group):
     def format_commands(
         self, ctx: click.Context, formatter: click.HelpFormatter
     ) -> None:
-        """Write the list of commands, each with what it is for in short."""
-        with formatter.section(self._heading):
-            formatter.write_dl(self.short_helps(ctx))
-
-    def short_helps(self, ctx: click.Context) -> list[tuple[str, str]]:
-        """Tell what each command is for."""
+        """Write the list of commands without getting them, each with its few words."""
         del ctx
-        return [(name, one.short_help or "") for name, one in self.commands.items()]
+        listed = [(name, one.short_help or "") for name, one in self.commands.items()]
+        with formatter.section(self._heading):
+            formatter.write_dl(listed)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Suggest the nearest command for a misspelt one."""
-        names = self.list_commands(ctx)
-        if args and args[0].lower() not in names:
-            near = get_close_matches(args[0].lower(), names, n=1)
+        if args and args[0].lower() not in self.commands:
+            near = get_close_matches(args[0].lower(), self.commands, n=1)
             hint = f" Did you mean '{near[0]}'?" if near else ""
             ctx.fail(self._unknown.format(args[0], hint))
         return super().resolve_command(ctx, args)
@@ -92,24 +81,14 @@ class HelpfulGroup(click.Group):
 class _Program(HelpfulGroup):
     """The program: a command is imported when it is called, an error becomes lines."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """List the commands in the order a job goes."""
-        del ctx
-        return list(_COMMANDS)
-
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command."""
         del ctx
         name = cmd_name.lower()
-        if name not in _COMMANDS:
+        if name not in self.commands:
             return None
         found: click.Command = importlib.import_module(f"tension.cli.{name}").command
         return found
-
-    def short_helps(self, ctx: click.Context) -> list[tuple[str, str]]:
-        """Tell what each command is for without importing it."""
-        del ctx
-        return list(_COMMANDS.items())
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
@@ -159,6 +138,7 @@ def _usage_line(error: click.ClickException) -> str:
 
 @click.group(
     cls=_Program,
+    commands=[click.Command(name, short_help=what) for name, what in _COMMANDS.items()],
     heading="Commands",
     unknown="There is no command '{}'.{} See 'tension --help'.",
     invoke_without_command=True,

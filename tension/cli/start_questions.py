@@ -2,6 +2,7 @@
 
 import contextlib
 import datetime as dt
+import functools
 import math
 import re
 from collections.abc import Sequence
@@ -11,6 +12,7 @@ from typing import Any
 from tension.catalogue.rules import find_rule, rule_names
 from tension.catalogue.threads import parse_thread
 from tension.cli import asking
+from tension.cli.asking import Question
 from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
@@ -282,56 +284,52 @@ def _require_free_length(length: Quantity) -> None:
 
 _RULES = "; ".join(f"{i} {name}" for i, name in enumerate(_published_rules(), start=1))
 
-QUESTIONS: tuple[asking.Question, ...] = (
-    asking.Question(
-        "name", "Name of the lift", _words, "no name in the report", "lift"
-    ),
-    asking.Question(
-        "date", "Date, year-month-day (Enter: today)", _read_date, shown=str
-    ),
-    asking.Question("measured_by", "Who measures", _words, "nobody is named"),
-    asking.Question(
+_of_hitch = functools.partial(Question, is_wanted=_has_hitch)
+
+QUESTIONS: tuple[Question, ...] = (
+    Question("name", "Name of the lift", _words, "no name in the report", "lift"),
+    Question("date", "Date, year-month-day (Enter: today)", _read_date, shown=str),
+    Question("measured_by", "Who measures", _words, "nobody is named"),
+    Question(
         "drive", f"Drive: {', '.join(Drive)} (Enter: traction)", _member_of(Drive)
     ),
-    asking.Question(
-        "roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)
-    ),
-    asking.Question(
+    Question("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)),
+    Question(
         "car_mass",
         "All that hangs on the car side, like 1840 kg",
         _number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
         "the sum of the tensions is not checked",
     ),
-    asking.Question(
+    Question(
         "rule",
         f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
         _read_rule,
     ),
-    asking.Question(
+    Question(
         "rope_type",
         "Rope, diameter and construction, like 13 mm 8x19 FC",
         _read_rope_type,
         "shares only, no newtons, no plan",
         "rope",
     ),
-    asking.Question(
+    Question(
         "linear_density",
         "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
         _number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
     ),
-    asking.Question(
+    Question(
         "axial_rigidity",
         "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
         _number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
     ),
-    asking.Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
-    asking.Question(
+    Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
+    Question(
         "position",
         "Where the car stands, like top landing (Enter skips)",
         _words,
         label="landing",
     ),
-    asking.Question(
+    Question(
         "lengths",
         "Free length of each rope in one line, like 3.40 3.55 3.40 m; or of rope 1 "
         "and how much longer the others are, like 3.40 m +150 0 mm; or one",
@@ -340,47 +338,41 @@ QUESTIONS: tuple[asking.Question, ...] = (
         "free lengths",
         shown=_lengths_shown,
     ),
-    asking.Question("people", "Who is on the car (Enter skips)", _words),
-    asking.Question("load", "Load in the car, like empty (Enter skips)", _words),
-    asking.Question(
+    Question("people", "Who is on the car (Enter skips)", _words),
+    Question("load", "Load in the car, like empty (Enter skips)", _words),
+    Question(
         "arrived",
         "The car came up or down (Enter skips)",
         _word_of("up", "down"),
         label="car came",
     ),
-    asking.Question(
+    Question(
         "neighbours",
         "The other ropes were free or damped (Enter skips)",
         _word_of("free", "damped"),
     ),
-    asking.Question(
+    Question(
         "hitch",
         f"Nuts at: {', '.join(HitchPlace)}",
         _member_of(HitchPlace, "at"),
         "no plan of turns",
         "nuts at",
     ),
-    asking.Question(
+    _of_hitch(
         "rows",
         "Rows as seen facing the nuts, like 1 3 5 / 2 4 6 (Enter: one row)",
         _read_rows,
-        is_wanted=_has_hitch,
         shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),
-    asking.Question(
-        "thread",
-        "Thread of the rods, like M16",
-        _read_thread,
-        "no thread, no plan",
-        is_wanted=_has_hitch,
+    _of_hitch(
+        "thread", "Thread of the rods, like M16", _read_thread, "no thread, no plan"
     ),
-    asking.Question(
+    _of_hitch(
         "buffer",
         f"Between plate and nut: {', '.join(Buffer)} (Enter: spring)",
         _member_of(Buffer),
-        is_wanted=_has_hitch,
     ),
-    asking.Question(
+    Question(
         "spring",
         "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
         _read_spring,
@@ -388,41 +380,37 @@ QUESTIONS: tuple[asking.Question, ...] = (
         is_wanted=_has_spring,
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
-    asking.Question(
+    _of_hitch(
         "far_spring",
         "Springs at the other end too: same, none",
         _word_of("same", "none"),
         "either is allowed for",
         "far springs",
-        _has_hitch,
     ),
-    asking.Question(
+    _of_hitch(
         "rope_length",
         "Rope from end to end, like 38 m",
         _number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
         "no rope length, no plan",
-        is_wanted=_has_hitch,
     ),
-    asking.Question(
+    Question(
         "travel",
         "Travel of the car, like 30 m",
         _number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
         "worked out from the rope, perhaps more round trips than it needs",
         is_wanted=_has_rope_length,
     ),
-    asking.Question(
+    _of_hitch(
         "rod_free",
         "Length of the rods free to swing, like 150 mm (Enter: not known)",
         _number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
         label="rods",
-        is_wanted=_has_hitch,
     ),
-    asking.Question(
+    _of_hitch(
         "thread_left",
         "Thread left on each rod, to the plate / away, like 22/14 26/11 mm",
         _read_pairs,
         "the plan may ask for more thread than there is",
-        is_wanted=_has_hitch,
         shown=lambda pairs=(): ", ".join(" / ".join(pair) for pair in pairs),
     ),
 )
