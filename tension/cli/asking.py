@@ -1,12 +1,11 @@
 """Questions to a person: any case, back to the last answer, units asked once.
 
 A conversation asks what is not known yet, shows the answers and lets them be corrected.
-An answer is a mapping of what it says to the fields that it goes to.
 """
 
 import contextlib
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, TypeVar
 
@@ -24,8 +23,6 @@ YES = frozenset({"y", "yes"})
 NO = frozenset({"n", "no"})
 
 Answer = TypeVar("Answer")
-Fields = Mapping[str, Any]
-"""By the fields of what is made of the answers, quantities as typed."""
 
 
 class BackError(Exception):
@@ -177,36 +174,32 @@ class Units:
 
 @dataclass(kw_only=True, slots=True)
 class Known:
-    """What is known of the visit; the conversation fills it.
+    """What is known; the conversation fills it.
 
     Answers stand by the key of their question, None if it was skipped.
     """
 
     n_ropes: int
     same_height: bool = False
-    answers: dict[str, Fields | None] = field(default_factory=dict)
+    answers: dict[str, Any] = field(default_factory=dict)
     units: Units = field(default_factory=Units)
 
-    def says(self, key: str) -> Fields:
-        """Give the answer to a question; empty if there is none."""
-        return self.answers.get(key) or {}
+    def says(self, key: str) -> bool:
+        """Tell whether a question is answered."""
+        return self.answers.get(key) is not None
 
 
 Reader = Callable[[str, Known], Any]
-"""Reads a line to fields, or to the one of the key; InvalidValueError if it is none."""
-
-
-def _always(_: Known) -> bool:
-    """What is always worth asking."""
-    return True
+"""Reads a line beside what is known; InvalidValueError if it is no such answer."""
 
 
 class Question(NamedTuple):
     """One question of a conversation.
 
-    The answer goes to the field `key`, or to several. What Enter means stands in the
-    text, or is its price: what is missing without it. It is asked if it serves anything
-    after what is known, and shown by its label in words made of its values.
+    The answer goes to the field `key`, or to those that `goes` names, one for each of
+    its values. What Enter means stands in the text, or is its price: what is missing
+    without it. It is asked if it serves anything after what is known, and shown by its
+    label in words made of its values.
     """
 
     key: str
@@ -214,7 +207,8 @@ class Question(NamedTuple):
     read: Reader
     price: str = ""
     label: str = ""
-    is_wanted: Callable[[Known], bool] = _always
+    goes: tuple[str, ...] = ()
+    is_wanted: Callable[[Known], bool] = lambda _: True
     shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
 
     @property
@@ -222,21 +216,22 @@ class Question(NamedTuple):
         """What it is called to people."""
         return self.label or self.key.replace("_", " ")
 
-    def ask(self, known: Known) -> Fields | None:
+    def ask(self, known: Known) -> Any:
         """Ask; None if it is skipped."""
         text = f"{self.text} (Enter: {self.price})" if self.price else self.text
-        answer = ask(text, lambda line: self.read(line, known), None)
-        return self.fields(answer)
+        return ask(text, lambda line: self.read(line, known), None)
 
-    def fields(self, answer: Any) -> Fields | None:
-        """Turn an answer into fields."""
-        if answer is None or isinstance(answer, Mapping):
-            return answer
-        return {self.key: answer}
+    def fields(self, known: Known) -> dict[str, Any]:
+        """Give the fields that the answer goes to; none if there is none."""
+        answer = known.answers.get(self.key)
+        if answer is None:
+            return {}
+        values = answer if len(self.goes) > 1 else (answer,)
+        return dict(zip(self.goes or (self.key,), values, strict=True))
 
     def summary(self, known: Known) -> str:
         """Write the answer in words; a dash for none."""
-        return self.shown(*known.says(self.key).values()) or "-"
+        return self.shown(*self.fields(known).values()) or "-"
 
 
 def converse(questions: Sequence[Question], known: Known) -> list[Question]:

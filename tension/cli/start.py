@@ -227,46 +227,35 @@ def _given(
     rule: options.Rule,
 ) -> "Known":
     """What the options say, as answers to the questions."""
-    from tension.cli import start_questions as asked
     from tension.cli.asking import Known
+    from tension.cli.start_questions import QUESTIONS
 
     known = Known(n_ropes=n_ropes, same_height=ropes.same_height)
-    said: dict[str, Any] = {
-        one.name: getattr(visit, one.name) or None for one in fields(visit)
-    }
-    if said["hitch"]:
-        said["hitch"] = {"at": visit.hitch}
+    said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
+    said["rope_type"] = ropes.rope_type
     if rule.rule_name or rule.limit or rule.metric:
-        limit = rule.limit.text if rule.limit else ""
-        said["rule"] = asked.rule_fields(rule.rule_name or "", limit)
-    if ropes.rope_type:
-        said["rope_type"] = asked.rope_fields(*ropes.rope_type)
+        said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
     if ropes.linear_density:
         said["linear_density"] = ropes.linear_density.text
     if ropes.free_lengths:
-        said["lengths"] = asked.length_fields(
-            [length.text for length in ropes.free_lengths],
-            is_one_height=ropes.same_height,
-        )
-    for question in asked.QUESTIONS:
-        answer = question.fields(said.get(question.key))
-        if answer:
-            known.answers[question.key] = answer
+        lengths = tuple(length.text for length in ropes.free_lengths)
+        said["lengths"] = lengths, (), ropes.same_height
+    known.answers |= {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
     return known
 
 
 def _new_record(known: "Known") -> "NewRecord":
     """Turn the answers into a new record."""
     from tension.adjustment.origins import opposite_hitch
-    from tension.cli.start_questions import today
+    from tension.cli.start_questions import QUESTIONS, today
     from tension.files.new_record import NewHitch, NewRecord
 
     said: dict[str, Any] = {
         "date": today(),
         "has_sockets_at_one_height": known.same_height,
     }
-    for answer in known.answers.values():
-        said |= answer or {}
+    for question in QUESTIONS:
+        said |= question.fields(known)
     of_hitch = {one.name for one in fields(NewHitch)}
     near = {name: said.pop(name) for name in of_hitch & said.keys()}
     far = said.pop("far_spring", "")

@@ -7,12 +7,11 @@ import math
 import re
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
 from tension.catalogue.threads import parse_thread
 from tension.cli import asking
-from tension.cli.asking import Question
+from tension.cli.asking import Known, Question, Reader
 from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
@@ -22,22 +21,23 @@ from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
 from tension.workflow.inputs import split_rope_type
 
 SHORTEST, LONGEST = 0.05, 1000.0  # [m], as a record has them
+Lengths = tuple[tuple[str, ...], tuple[str, ...], bool]
+"""Free lengths as typed, empty where not known, or one and staggers; one height."""
 
 
-def _has_hitch(known: asking.Known) -> bool:
+def _has_hitch(known: Known) -> bool:
     """Whether it is known where the nuts are."""
-    return bool(known.says("hitch"))
+    return known.says("hitch")
 
 
-def _has_spring(known: asking.Known) -> bool:
+def _has_spring(known: Known) -> bool:
     """Whether springs sit under the nuts, as far as it is known."""
-    buffer = known.says("buffer").get("buffer", Buffer.SPRING)
-    return _has_hitch(known) and buffer is Buffer.SPRING
+    return _has_hitch(known) and known.answers.get("buffer") in {None, Buffer.SPRING}
 
 
-def _has_rope_length(known: asking.Known) -> bool:
+def _has_rope_length(known: Known) -> bool:
     """Whether round trips can be worked out."""
-    return _has_hitch(known) and bool(known.says("rope_length"))
+    return _has_hitch(known) and known.says("rope_length")
 
 
 def today() -> dt.date:
@@ -45,32 +45,27 @@ def today() -> dt.date:
     return dt.datetime.now().astimezone().date()
 
 
-def _words(line: str, _: asking.Known) -> str:
+def _words(line: str, _: Known) -> str:
     """Words of one's own."""
     return line
 
 
-def _word_of(*choices: str) -> asking.Reader:
+def _word_of(*choices: str) -> Reader:
     """Read one of a few words."""
     return lambda line, _: asking.one_of(choices)(line)
 
 
-def _member_of(kind: type[StrEnum], field: str | None = None) -> asking.Reader:
-    """Read one of the words of the record, for a field if it is not the key."""
-
-    def read(line: str, _: asking.Known) -> Any:
-        found = kind(asking.one_of([word.value for word in kind])(line))
-        return {field: found} if field else found
-
-    return read
+def _member_of(kind: type[StrEnum]) -> Reader:
+    """Read one of the words of the record."""
+    return lambda line, _: kind(asking.one_of([word.value for word in kind])(line))
 
 
 def _number_of(
     dimension: Dimension, what: str, least: float = 0.0, most: float = math.inf
-) -> asking.Reader:
+) -> Reader:
     """Read one quantity in the range [SI] of its key; its unit is asked once."""
 
-    def read(line: str, known: asking.Known) -> str:
+    def read(line: str, known: Known) -> str:
         values = known.units.read_list(line, dimension, what)
         if len(values) != 1 or values[0].value <= 0:
             raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
@@ -82,7 +77,7 @@ def _number_of(
     return read
 
 
-def _read_date(line: str, _: asking.Known) -> dt.date:
+def _read_date(line: str, _: Known) -> dt.date:
     """A day, in the one order that cannot be misread."""
     found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
     if line.lower() == "today":
@@ -98,37 +93,27 @@ def _published_rules() -> list[str]:
     return [name for name in rule_names() if name != find_rule(None).name]
 
 
-def rule_fields(rule: str = "", limit: str = "") -> asking.Fields:
-    """Give the fields of a rule: its name, or a limit as typed."""
-    return {"rule": rule, "limit": limit}
-
-
-def _read_rule(line: str, _: asking.Known) -> asking.Fields:
-    """A rule by its number or name, or a limit."""
+def _read_rule(line: str, _: Known) -> tuple[str, str]:
+    """A rule by its number or name, or a limit; the other is empty."""
     names = _published_rules()
     if line.isdigit() and 1 <= int(line) <= len(names):
-        return rule_fields(names[int(line) - 1])
+        return names[int(line) - 1], ""
     if "%" in line:
         if not 0.0001 <= parse_quantity(line, Dimension.FRACTION).value <= 0.99:
             raise InvalidValueError(f"{line} is no limit; write it like 10 %")
-        return rule_fields(limit=line)
-    return rule_fields(asking.one_of(names)(line))
+        return "", line
+    return asking.one_of(names)(line), ""
 
 
-def rope_fields(diameter: str, construction: str) -> asking.Fields:
-    """Give the fields of a rope."""
-    return {"diameter": diameter, "construction": construction}
-
-
-def _read_rope_type(line: str, _: asking.Known) -> asking.Fields:
+def _read_rope_type(line: str, _: Known) -> tuple[str, str]:
     """Diameter and construction."""
     size, construction = split_rope_type(line)
     if not 0.003 <= parse_quantity(size, Dimension.LENGTH).value <= 0.06:
         raise InvalidValueError(f"{size} is no diameter of a rope; check the unit")
-    return rope_fields(size, construction)
+    return size, construction
 
 
-def _read_rows(line: str, known: asking.Known) -> tuple[tuple[int, ...], ...]:
+def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
     """Rows of rope numbers, each rope once."""
     if not re.fullmatch(r"[0-9 ,/\[\]]+", line):
         raise InvalidValueError("write rows like 1 3 5 / 2 4 6")
@@ -140,13 +125,13 @@ def _read_rows(line: str, known: asking.Known) -> tuple[tuple[int, ...], ...]:
     return rows
 
 
-def _read_thread(line: str, _: asking.Known) -> str:
+def _read_thread(line: str, _: Known) -> str:
     """A thread that can be read."""
     parse_thread(line)
     return line
 
 
-def _read_spring(line: str, known: asking.Known) -> asking.Fields:
+def _read_spring(line: str, known: Known) -> tuple[str, str, str]:
     """Rate, then free and solid length if told."""
     found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
     if found is None:
@@ -158,14 +143,10 @@ def _read_spring(line: str, known: asking.Known) -> asking.Fields:
     if len(texts) > 2 or any(not 0.005 <= one.value <= 2.0 for one in lengths):
         raise InvalidValueError("after the rate come free length and solid length")
     free, solid = (*texts, "", "")[:2]
-    return {
-        "spring_rate": rate.text,
-        "spring_free_length": free,
-        "spring_solid_length": solid,
-    }
+    return rate.text, free, solid
 
 
-def _read_pairs(line: str, known: asking.Known) -> tuple[tuple[str, str], ...]:
+def _read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
     """Thread left of each rod, towards the plate and away from it, a pair per rope."""
     try:
         pairs = read_typed_pairs(line)
@@ -178,17 +159,6 @@ def _read_pairs(line: str, known: asking.Known) -> tuple[tuple[str, str], ...]:
     return tuple((towards.text, away.text) for towards, away in pairs)
 
 
-def length_fields(
-    free: Sequence[str], staggers: Sequence[str] = (), *, is_one_height: bool = False
-) -> asking.Fields:
-    """Give the fields of free lengths as typed, those that are not known empty."""
-    return {
-        "free_lengths": tuple(free),
-        "staggers": tuple(staggers),
-        "has_sockets_at_one_height": is_one_height,
-    }
-
-
 def _lengths_shown(
     free: Sequence[str] = (), staggers: Sequence[str] = (), *is_one_height: bool
 ) -> str:
@@ -199,7 +169,7 @@ def _lengths_shown(
     return ", ".join(length or "?" for length in free) + ending
 
 
-def _read_lengths(line: str, known: asking.Known) -> asking.Fields:
+def _read_lengths(line: str, known: Known) -> Lengths:
     """One length, one for each rope, or that of rope 1 and how much more the others."""
     n_ropes = known.n_ropes
     first, *others = known.units.read_list(line, Dimension.LENGTH, "free length")
@@ -214,14 +184,12 @@ def _read_lengths(line: str, known: asking.Known) -> asking.Fields:
     if len(lengths) == 1 and n_ropes > 1:
         is_told = known.same_height or _is_one_height(n_ropes)
         if is_told or is_told is None:
-            return length_fields(lengths, is_one_height=bool(is_told))
+            return tuple(lengths), (), bool(is_told)
     _ask_one_by_one(lengths, n_ropes, known.units)
-    return length_fields((*lengths, *[""] * n_ropes)[:n_ropes])
+    return (*lengths, *[""] * n_ropes)[:n_ropes], (), False
 
 
-def _staggered(
-    first: Quantity, others: Sequence[Quantity], n_ropes: int
-) -> asking.Fields:
+def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Lengths:
     """The length of rope 1, and how much longer the others are."""
     if len(others) != n_ropes - 1:
         raise InvalidValueError(
@@ -231,7 +199,7 @@ def _staggered(
     for other in others:
         if first.value + other.value < SHORTEST:
             raise InvalidValueError(f"{other.text} leaves nothing of {first.text}")
-    return length_fields([first.text], ["0 mm", *(other.text for other in others)])
+    return (first.text,), ("0 mm", *(other.text for other in others)), False
 
 
 def _ask_one_by_one(lengths: list[str], n_ropes: int, units: asking.Units) -> None:
@@ -304,6 +272,7 @@ QUESTIONS: tuple[Question, ...] = (
         "rule",
         f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
         _read_rule,
+        goes=("rule", "limit"),
     ),
     Question(
         "rope_type",
@@ -311,6 +280,7 @@ QUESTIONS: tuple[Question, ...] = (
         _read_rope_type,
         "shares only, no newtons, no plan",
         "rope",
+        ("diameter", "construction"),
     ),
     Question(
         "linear_density",
@@ -336,6 +306,7 @@ QUESTIONS: tuple[Question, ...] = (
         _read_lengths,
         "no lengths, no result",
         "free lengths",
+        ("free_lengths", "staggers", "has_sockets_at_one_height"),
         shown=_lengths_shown,
     ),
     Question("people", "Who is on the car (Enter skips)", _words),
@@ -354,9 +325,10 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "hitch",
         f"Nuts at: {', '.join(HitchPlace)}",
-        _member_of(HitchPlace, "at"),
+        _member_of(HitchPlace),
         "no plan of turns",
         "nuts at",
+        ("at",),
     ),
     _of_hitch(
         "rows",
@@ -377,6 +349,7 @@ QUESTIONS: tuple[Question, ...] = (
         "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
         _read_spring,
         "no rate: which way to turn, not how far",
+        goes=("spring_rate", "spring_free_length", "spring_solid_length"),
         is_wanted=_has_spring,
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
