@@ -11,7 +11,7 @@ from tension.cli import options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.wording import Terms
+from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from tension.cli.asking import Known
@@ -59,12 +59,8 @@ class StartPlace:
 
 @click.command("start")
 @click.argument("paths", nargs=-1, type=options.PATH, metavar="[PATH...]")
-@options.taking(
-    visit=VisitOptions,
-    ropes=options.Ropes,
-    rule=options.Rule,
-    place=StartPlace,
-)
+@options.taking(visit=VisitOptions, ropes=options.Ropes)
+@options.taking(rule=options.Rule, place=StartPlace)
 def command(
     paths: tuple[Path, ...],
     visit: VisitOptions,
@@ -84,11 +80,9 @@ def command(
     tension start --sheet sheet.pdf --ropes 6
     """
     from tension.cli.asking import converse
-    from tension.cli.outcome_text import lines_text
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
     from tension.telling.cautions import TURNING_NUTS
-    from tension.telling.lines import TextKind, lines_of
     from tension.workflow.standing import standing_of
     from tension.workflow.start import names_below, require_no_record, start_record
 
@@ -118,8 +112,8 @@ def command(
         if question.price:
             line = f"Missing: {question.name} ({question.price})"
             click.echo(wrapped(line, "", "  "))
-    cautions = lines_of(TextKind.CAUTION, TURNING_NUTS)
-    click.echo(lines_text(cautions, visit.terms), err=True)
+    for caution in TURNING_NUTS:
+        click.echo(wrapped(say(caution, visit.terms), "! ", "  "), err=True)
     echo_next_command(standing_of(record).step, folder)
 
 
