@@ -31,15 +31,7 @@ class VisibleStream:
         self._stream = stream
 
     def write(self, text: str) -> int:
-        """Write a text, nothing in it hidden.
-
-        Raises
-        ------
-        TypeError
-            If it is no text.
-        """
-        if not isinstance(text, str):
-            raise TypeError("text is wanted")
+        """Write a text, nothing in it hidden; bytes are a TypeError."""
         shown = "\n".join(
             line if line.isprintable() else printable(line) for line in text.split("\n")
         )
