@@ -113,8 +113,21 @@ def comparison_text(comparison: Comparison, form: Form) -> str:
     return lines_text(lines, form.terms).lstrip("\n")
 
 
-def springs_text(check: SpringCheck, form: Form) -> str:
-    """Write the table of the springs and what it rests on."""
+_NO_LOAD = (
+    "Way left: not told. Give the rated load to have it at 125 % of that: "
+    '--rated-load "1000 kg".'
+)
+_NO_CAR_MASS = (
+    "Way left: not told, for the record lacks what hangs on the car side: "
+    'tension add lift --car-mass "1840 kg".'
+)
+
+
+def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
+    """Write the table of the springs, what it rests on and what would tell more.
+
+    Whether a rated load was given is told by `has_load`.
+    """
     parts = [
         lines_text([comparisons.spring_heading(check)], form.terms).lstrip("\n"),
         table(
@@ -126,6 +139,8 @@ def springs_text(check: SpringCheck, form: Form) -> str:
             "\n"
         ),
     ]
+    if check.rated_tension is None:
+        parts.insert(2, wrapped(_NO_CAR_MASS if has_load else _NO_LOAD))
     return "\n".join(parts)
 
 

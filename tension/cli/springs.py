@@ -68,7 +68,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(springs_text(outcome, form))
+        click.echo(springs_text(outcome, form, has_load=which.rated_load is not None))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
     if drawing.plot:
