@@ -5,7 +5,7 @@ from enum import StrEnum
 from math import hypot
 
 from tension.installation import Hitch, HitchPlace, RopeSet
-from tension.measurement.springs import RateFrom, find_spring_rate
+from tension.measurement.stiffness import RateFrom, find_spring_rate
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 

@@ -22,9 +22,9 @@ from tension.installation import (
     Side,
     Span,
 )
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Refusal
-from tension.physics.sheave_transport import RopeLine, lift_line, round_trip_matrix
+from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
 from tension.quantity.units import Dimension, Quantity
 
 FloatArray = NDArray[np.float64]

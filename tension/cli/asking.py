@@ -13,9 +13,8 @@ import click
 
 from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
-from tension.quantity.typed_lists import read_typed_list
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 
 BACK = frozenset({"back", "<"})
 DONE = frozenset({"done", "end"})

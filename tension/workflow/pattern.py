@@ -18,10 +18,10 @@ from tension.diagnosis.conditions import (
 from tension.installation import Buffer, Drive, RopeSet, Side
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import Method
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 from tension.workflow.lift_records import Taken
 
 MOST_SERIES = 20

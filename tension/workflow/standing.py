@@ -17,7 +17,7 @@ from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.measurement.readings import PluckReading, Series, SpringReading
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import NoteKind
 from tension.workflow.inputs import find_record
 from tension.workflow.record_files import NewSound, find_new_sound
