@@ -14,7 +14,7 @@ from tension.wording import Terms, say
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
-    from tension.fleet.rows import ListedRow
+    from tension.fleet.spool import ListedRow
     from tension.fleet.workers import Workers
 
 
@@ -124,9 +124,8 @@ def command(
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
     """
     from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.rows import FAULT
     from tension.fleet.run import Job, assess_fleet
-    from tension.fleet.spool import Order
+    from tension.fleet.spool import FAULT, Order
     from tension.fleet.tree import open_tree
 
     options.require_one_form(json=form.json, csv=form.csv)
@@ -162,8 +161,13 @@ def command(
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
     """Write the list and print it line by line, and tell what could not be used."""
     from tension.documents.fleet import FleetHead, fleet_pieces
-    from tension.fleet.listing import csv_lines, json_lines, write_list
-    from tension.fleet.words import VERDICTS, counts_text
+    from tension.fleet.listing import (
+        VERDICTS,
+        counts_text,
+        csv_lines,
+        json_lines,
+        write_list,
+    )
 
     counts = listing.counts()
     for path in listed.outputs:
@@ -194,7 +198,7 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     """Print the first lines in columns, then what they hold for."""
     from itertools import islice
 
-    from tension.fleet.words import CONDITION, counts_text
+    from tension.fleet.listing import CONDITION, counts_text
 
     terms, counts = listing.terms, listing.counts()
     click.echo(wrapped(say(counts_text(counts), terms)))
@@ -220,7 +224,7 @@ def _columns(cells: list[str]) -> str:
 
 def _cells(listed: "ListedRow") -> list[str]:
     """A line as cells."""
-    from tension.fleet import words
+    from tension.fleet import listing as words
 
     row = listed.row
     shape, verdict = words.VERDICTS[row.verdict]

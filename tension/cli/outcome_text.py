@@ -11,12 +11,12 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.diagnosis.outcome import Diagnosis
-from tension.history.outcome import History
+from tension.history import History
 from tension.report.acceptance import acceptance_blocks
 from tension.report.document import Block, Bullets, Grid, Paragraph
 from tension.report.evidence import Manner

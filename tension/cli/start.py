@@ -240,7 +240,7 @@ def _given(
 
 def _new_record(known: "Known") -> "NewRecord":
     """Turn the answers into a new record."""
-    from tension.adjustment.origins import opposite_hitch
+    from tension.adjustment.stiffness import opposite_hitch
     from tension.cli.start_questions import QUESTIONS, today
     from tension.files.new_record import NewHitch, NewRecord
 

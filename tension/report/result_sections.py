@@ -5,7 +5,7 @@ from itertools import groupby
 from math import isfinite
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Rope

@@ -1,9 +1,8 @@
 """As found and as left, and the check of the springs, in words and as a table."""
 
 from tension.adjustment.comparison import Comparison, RopeChange
-from tension.adjustment.origins import KnownFrom, Origin
-from tension.adjustment.spring_check import SpringCheck, are_level
-from tension.adjustment.spring_doubts import SpringLoad
+from tension.adjustment.springs import SpringCheck, SpringLoad, are_level
+from tension.adjustment.stiffness import KnownFrom, Origin
 from tension.assessment.outcome import Assessment
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
