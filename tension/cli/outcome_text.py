@@ -15,16 +15,16 @@ from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
+from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
 from tension.history import History
-from tension.report.acceptance import acceptance_blocks
-from tension.report.document import Block, Bullets, Grid, Paragraph
-from tension.report.evidence import Manner
 from tension.report.visible import visible
 from tension.telling import causes, comparisons, histories
+from tension.telling.acceptance import acceptance_blocks
 from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
 from tension.telling.lines import TextKind, TextLine, lines_of
 from tension.telling.numbers import turns_text
+from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
 from tension.telling.results import reason_text
 from tension.wording import Terms, percent_text, say
@@ -210,7 +210,7 @@ def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:
     lines = _block_lines(acceptance_blocks(acceptance, manner))
     lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
     figures = [figure for item in acceptance.items for figure in item.figures]
-    if any(figure.label == "runby now" for figure in figures):
+    if any(figure.kind is FigureKind.RUNBY for figure in figures):
         lines += ["", RUNBY_SKETCH]
     return "\n".join(lines)
 

@@ -19,7 +19,7 @@ from tension.catalogue.allowances import (
 )
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
-from tension.condition.confirmation import Allowance
+from tension.condition.findings import Allowance
 from tension.documents.envelope import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from tension.figures.sheet import Paper
     from tension.history import History
     from tension.quantity.units import UnitSystem
-    from tension.report.document import Document
+    from tension.telling.page import Document
     from tension.workflow.adjustment import Planned
     from tension.workflow.pluck import HeardFile
 
