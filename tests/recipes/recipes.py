@@ -405,10 +405,10 @@ def _word(tree: Tree) -> None:
     makers = tree.file_with(r"^def instrument\(", "tension/workflow")
     module = makers.relative_to(tree.root).with_suffix("").as_posix().replace("/", ".")
     tree.add(
-        "tension/cli/add_work.py",
+        "tension/cli/add.py",
         f'''
 
-@click.command("instrument")
+@command.command("instrument", short_help="What was measured with.")
 @click.argument("what")
 @click.argument("serial")
 @adds
@@ -425,21 +425,10 @@ def instrument_command(what: str, serial: str) -> "Maker":
     )
 
 
-def _line_in_add(tree: Tree) -> None:
-    tree.put(
-        r'    "run": "Round trips of the car.*\n',
-        '    "instrument": "What was measured with.",\n',
-    )
-
-
-def _module_in_add(tree: Tree) -> None:
-    tree.put(r'    "add_work": \("turns",', ' "instrument",')
-
-
 def _added_words(tree: Tree) -> None:
     tree.put(
-        r'^    \("turn", ""\): .*\n',
-        '    ("instrument", ""): lambda m: f"instrument: {m[0][\'what\']}",\n',
+        r'^    "turn": .*\n',
+        '    "instrument": "instrument: {what}",\n',
     )
 
 
@@ -447,8 +436,6 @@ WORD = Recipe(
     steps={
         "a maker from workflow": _maker,
         "WORD_command": _word,
-        "its line in cli/add.py": _line_in_add,
-        "its module in cli/add.py": _module_in_add,
         "what it adds in words": _added_words,
         PAGES: _pages("cli.md"),
     },
@@ -470,15 +457,8 @@ assert 'instrument: spring scale' in ran.out + ran.err, ran.out + ran.err
 
 def _question(tree: Tree) -> None:
     tree.put(
-        r'^    _row\("measured_by", .*\n',
-        '    _row("witness", "Who sees it", words, "nobody saw it"),\n',
-    )
-
-
-def _field_of_known(tree: Tree) -> None:
-    tree.put(
-        r"^class Known:\n(?:    .*\n|\n)*?    people: str \| None = None\n",
-        "    witness: str | None = None\n",
+        r'^    Question\("measured_by", .*\n',
+        '    Question("witness", "Who sees it", _words, "nobody saw it"),\n',
     )
 
 
@@ -489,19 +469,10 @@ def _field(tree: Tree) -> None:
     )
 
 
-def _handed_over(tree: Tree) -> None:
-    tree.put(
-        r'^        measured_by=known\.measured_by or "",\n',
-        '        witness=known.witness or "",\n',
-    )
-
-
 QUESTION = Recipe(
     steps={
         "a Question": _question,
-        "its field of Known": _field_of_known,
         "a field of NewRecord": _field,
-        "handed over": _handed_over,
     },
     tests=("tests/files/test_new_record.py",),
     says="""import shutil, sys, tempfile
