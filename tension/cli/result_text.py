@@ -15,7 +15,13 @@ from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling.lines import notes_alike, with_next_act
-from tension.telling.results import condition_words, reason_text, rule_text, share_of
+from tension.telling.results import (
+    condition_words,
+    reason_text,
+    rule_text,
+    share_of,
+    told_notes,
+)
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
@@ -96,8 +102,7 @@ def result_text(assessment: Assessment, form: FormOptions) -> str:
             "",
         ]
     parts += _spread_lines(assessment, width)
-    notes = [note for note in assessment.notes if note != assessment.reason_note]
-    parts += notes_lines(notes, width=width, terms=terms)
+    parts += notes_lines(told_notes(assessment), width=width, terms=terms)
     text = "\n".join(parts).rstrip()
     return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
@@ -210,7 +215,8 @@ def _word_cell(measured: RopeMeasurement, word: str) -> str:
     """Highest, lowest, or why there is no number."""
     if measured.tension is not None:
         return word
-    return measured.refusal.code if measured.refusal else "not measured"
+    refusal = measured.refusal
+    return f"{refusal.kind.number} {refusal.code}" if refusal else "not measured"
 
 
 def _bar(share: float | None) -> str:
