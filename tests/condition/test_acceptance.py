@@ -208,6 +208,41 @@ def test_tag_and_plate_must_agree() -> None:
     assert [d.figure.kind for d in defects if d.figure] == [FigureKind.TAG_DIAMETER]
 
 
+def test_the_same_tag_and_plate_are_no_defect() -> None:
+    check = Check(
+        item=CheckItem.RIGHT_ROPE,
+        tag_diameter=length("13 mm"),
+        plate_diameter=length("13.04 mm"),
+        tag_strength=force("74.3 kN"),
+        plate_strength=force("74.3 kN"),
+        plate_ropes=6,
+    )
+    assert accept(check).defects == ()
+    found = figures(CheckItem.RIGHT_ROPE, check)
+    assert found[FigureKind.TAG_DIAMETER].value == Fraction("-0.00004")
+    assert found[FigureKind.TAG_STRENGTH].value == 1
+
+
+def test_a_tail_is_told_in_diameters() -> None:
+    check = Check(item=CheckItem.TAIL, rope=2, length=length("260 mm"))
+    (figure,) = figures_list(CheckItem.TAIL, check)
+    assert (figure.rope, figure.value, figure.is_met) == (2, 20, None)
+    assert not figures_list(CheckItem.TAIL, replace(check, length=None))
+
+
+def test_counts_are_written_to_the_last_one() -> None:
+    counted = {FigureKind.CLIPS, FigureKind.ROD_ENDS, FigureKind.PLATE_ROPES}
+    for kind in counted | {FigureKind.CROSSED, FigureKind.GROOVE_SHARED}:
+        words = figure_words(Figure(kind=kind, value=Fraction(11)), Manner())
+        assert words.split(";")[0].endswith(" 11"), words
+        assert kind.resolution == 0.0
+
+
+def test_a_runby_without_a_length_of_rope_says_which_is_needed() -> None:
+    with pytest.raises(InvalidValueError, match="rope length must be above 0 m"):
+        stretch_until(0.45, 0.15, 0.0, 1)
+
+
 def test_every_rod_end_needs_its_nuts_and_pin() -> None:
     assert accept(Check(item=CheckItem.NUTS_AND_PINS, count=12)).defects == ()
     assert len(accept(Check(item=CheckItem.NUTS_AND_PINS, count=11)).defects) == 1
