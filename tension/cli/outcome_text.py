@@ -3,12 +3,12 @@
 from collections.abc import Callable, Sequence
 
 from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
-from tension.history.outcome import History
+from tension.history import History
 from tension.quantity.units import UnitSystem
 from tension.report.visible import visible
 from tension.telling.acceptance import acceptance_blocks

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.figures.canvas import draw_bar, frame
 from tension.figures.shares import draw_band
 from tension.quantity.showing import small_length

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from tension.diagnosis.outcome import Curve, Diagnosis
 from tension.figures.canvas import COVERAGE_FACTOR, LINE_STYLES, draw_bar, frame
-from tension.history.outcome import Role, Track
+from tension.history import Role, Track
 from tension.installation import Side
 from tension.quantity.unit_table import FOOT, POUND_FORCE
 from tension.quantity.units import UnitSystem

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Rule
 from tension.condition.acceptance import Acceptance

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 
 from tension.adjustment.comparison import Comparison, RopeChange
-from tension.adjustment.origins import KnownFrom, Origin
-from tension.adjustment.spring_check import SpringCheck, are_level
-from tension.adjustment.spring_doubts import SpringLoad
+from tension.adjustment.springs import SpringCheck, SpringLoad, are_level
+from tension.adjustment.stiffness import KnownFrom, Origin
 from tension.adjustment.turns import Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import Hitch, Rope

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from tension.history.outcome import (
+from tension.history import (
     History,
     NextCheck,
     Point,

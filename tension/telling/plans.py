@@ -3,7 +3,6 @@
 Also what a plan rests on, and what is said where there is none.
 """
 
-from tension.adjustment.origins import Origin
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -15,6 +14,7 @@ from tension.adjustment.outcome import (
     Shortage,
     Shortfall,
 )
+from tension.adjustment.stiffness import Origin
 from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length

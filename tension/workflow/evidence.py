@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.spring_check import SpringCheck, check_springs
+from tension.adjustment.springs import SpringCheck, check_springs
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import (
