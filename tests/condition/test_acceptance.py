@@ -226,7 +226,8 @@ def test_the_same_tag_and_plate_are_no_defect() -> None:
 def test_a_tail_is_told_in_diameters() -> None:
     check = Check(item=CheckItem.TAIL, rope=2, length=length("260 mm"))
     (figure,) = figures_list(CheckItem.TAIL, check)
-    assert (figure.rope, figure.value) == (2, 20)
+    assert figure.rope == 2
+    assert figure.value == 20
     assert figure.is_met is None
     assert not figures_list(CheckItem.TAIL, replace(check, length=None))
 
