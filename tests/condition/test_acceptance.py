@@ -33,11 +33,11 @@ from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.comparison import as_typed
 from tension.quantity.units import UnitSystem
 from tension.telling.acceptance import (
-    NOT_JUDGED,
     figure_label,
     figure_note,
     figure_words,
 )
+from tension.telling.lines import told
 from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
@@ -316,7 +316,7 @@ def test_one_rule_named_holds_for_all_and_several_only_for_their_own() -> None:
     several = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"), other)
     assert {f.rope for f in several if f.is_met is not None} == {1, 3}
     assert {note for f in several if f.rope == 2 and (note := figure_note(f))} == {
-        NOT_JUDGED
+        told("acceptance.not-judged")
     }
 
 
