@@ -19,7 +19,13 @@ from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.telling.lines import notes_alike, with_next_act
-from tension.telling.results import condition_words, reason_text, rule_text, share_of
+from tension.telling.results import (
+    condition_words,
+    reason_text,
+    rule_text,
+    share_of,
+    told_notes,
+)
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
@@ -121,7 +127,7 @@ def result_text(assessment: Assessment, form: Form) -> str:
     if measured.refusal is None and measured.given:
         parts += [*_ropes_table(assessment, form), ""]
     parts += _spread_lines(assessment)
-    parts += notes_lines([n for n in assessment.notes if n != reason], terms)
+    parts += notes_lines(told_notes(assessment), terms)
     text = "\n".join(parts).rstrip()
     return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
@@ -203,7 +209,8 @@ def _word(measured: RopeMeasurement, word: str) -> str:
     """Highest, lowest, or why there is no number."""
     if measured.tension is not None:
         return word
-    return measured.refusal.code if measured.refusal else "not measured"
+    refusal = measured.refusal
+    return f"{refusal.kind.number} {refusal.code}" if refusal else "not measured"
 
 
 def _bar(share: float | None) -> str:

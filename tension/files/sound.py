@@ -117,15 +117,13 @@ def mix_down(
         return first, (0,), ()
     power = np.array([_moment(row, row) for row in channels])
     louder = int(power.argmax())
-    reason = ""
+    way = ""
     if power.min() <= _DEAD_CHANNEL**2 * power.max():
-        reason = "the other one is silent"
+        way = "silent"
     elif _moment(first, second) < _OPPOSED * float(np.sqrt(power.prod())):
-        reason = "the other one is weaker and does not agree with it"
-    if reason:
-        note = NoteKind.ONE_CHANNEL.note(
-            recording=name, channel=louder + 1, reason=reason
-        )
+        way = "weaker"
+    if way:
+        note = NoteKind.ONE_CHANNEL.note(recording=name, channel=louder + 1, way=way)
         return channels[louder], (louder,), (note,)
     note = NoteKind.CHANNELS_AVERAGED.note(recording=name, n_channels=2)
     return channels.mean(axis=0, dtype=np.float32), (0, 1), (note,)

@@ -14,18 +14,18 @@ if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
 
 _KINDS = (
-    (b"%PDF", "a PDF document"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"\x89PNG", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"PK\x03\x04", "a zip archive or office document"),
-    (b"Rar!", "an archive"),
-    (b"7z\xbc\xaf", "an archive"),
-    (b"\x1f\x8b", "an archive"),
-    (b"\x7fELF", "a program"),
-    (b"MZ", "a program"),
-    (b"SQLite format 3", "a database"),
-    (b"bplist", "a settings file"),
+    (b"%PDF", "pdf"),
+    (b"\xff\xd8\xff", "picture"),
+    (b"\x89PNG", "picture"),
+    (b"GIF8", "picture"),
+    (b"PK\x03\x04", "zip"),
+    (b"Rar!", "archive"),
+    (b"7z\xbc\xaf", "archive"),
+    (b"\x1f\x8b", "archive"),
+    (b"\x7fELF", "program"),
+    (b"MZ", "program"),
+    (b"SQLite format 3", "database"),
+    (b"bplist", "settings"),
 )
 _UNKNOWN_LENGTH = 0xFFFFFFFF
 _MOST_CHUNKS = 1000
@@ -84,9 +84,9 @@ def refuse_by_contents(path: Path, name: str) -> Refusal:
         return NoteKind.ALL_ZEROS.refusal(recording=name)
     if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
         return NoteKind.INDEX_LOST.refusal(recording=name)
-    for start, kind in _KINDS:
+    for start, way in _KINDS:
         if head.startswith(start):
-            return NoteKind.FILE_IS_OTHER.refusal(recording=name, kind=kind)
+            return NoteKind.FILE_IS_OTHER.refusal(recording=name, way=way)
     if _is_text(head):
         return NoteKind.FILE_IS_TEXT.refusal(recording=name)
     return NoteKind.FILE_DAMAGED.refusal(recording=name)
