@@ -68,16 +68,9 @@ of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeCandidates:
-    """What one rope's own recordings say.
+    """What was found of one rope, the lines of its decays, and strings they could be.
 
-    Attributes
-    ----------
-    found : RopeDecays
-        What was found in them.
-    lines : Lines or None
-        Of the decays.
-    candidates : tuple of Candidate
-        Likeliest first.
+    The candidates stand likeliest first.
     """
 
     found: RopeDecays
