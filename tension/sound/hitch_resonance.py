@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.physics.hitch_end import hitch_resonance_frequency, rod_lateral_stiffness
+from tension.physics.partials import hitch_resonance_frequency, rod_lateral_stiffness
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Array, Counts
 
@@ -58,7 +58,7 @@ def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     A lossless end has a reactance that rises between its poles (Foster's theorem): it
     turns the wave by 1/pi atan(sum of f bandwidth/(resonance^2 - f^2)) of a place, and
     by a whole place more past each pole. For one mass on one spring this is z cot z =
-    -(kappa - mu z^2), as `tension.physics.hitch_end` has it. Far above all resonances
+    -(kappa - mu z^2), as `tension.physics.partials` has it. Far above all resonances
     the mass holds the end still, and the rope is clamped in the socket.
     """
     f = frequencies[..., None, :]

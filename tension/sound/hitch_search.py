@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import places
+from tension.physics.partials import mode_positions
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_resonance import (
     BANDWIDTH,
@@ -61,7 +61,7 @@ class _Ends:
         f = np.atleast_2d(frequencies)
         table = np.exp(ends)[..., None]
         string, bending = table[:, STRING_FUNDAMENTAL], table[:, SQRT_DISPERSION]
-        place = places(f, string, bending**2, self.n_clamped_ends)
+        place = mode_positions(f, string, bending**2, self.n_clamped_ends)
         resonances, widths = [RESONANCE, NOD], [BANDWIDTH, NOD_BANDWIDTH]
         turn = end_turn(f, table[:, resonances, 0], table[:, widths, 0])
         result: Array = place + turn
@@ -393,7 +393,7 @@ def _likeliest_pairs(
         spacing, bending = np.exp(strings[first : first + BLOCK, :, None]).swapaxes(
             0, 1
         )
-        place = places(f, spacing, bending**2, held.n_clamped_ends)
+        place = mode_positions(f, spacing, bending**2, held.n_clamped_ends)
         # whole numbers speak for a string and end, half ones against it
         of_string = np.tile(strength[pick], 2) * _waves(-place)
         score = (of_string.astype(np.float32) @ of_hitch - paid).ravel()

@@ -56,7 +56,7 @@ class PartialSeries:
 
         `frequencies` (n_lines,) [Hz]. Gives shape (n_series, n_lines).
         """
-        return physics.places(frequencies, *self._columns)
+        return physics.mode_positions(frequencies, *self._columns)
 
     def partials(self, numbers: Array) -> Array:
         """Frequencies [Hz] of mode numbers, shape (n_series, n_numbers).

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tension.physics.partials import mode_frequencies, places
+from tension.physics.partials import mode_frequencies, mode_positions
 from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
@@ -83,7 +83,7 @@ class StringFit:
         `frequencies` (n_lines,) [Hz]: measured. Gives shape (n_lines,): numbers, not
         rounded. [1]
         """
-        place = places(
+        place = mode_positions(
             frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
         )
         return place if self.hitch is None else place + self.hitch.turn(frequencies)
