@@ -263,10 +263,7 @@ def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
 def page_parts(listing: Listing) -> Iterator[str]:
     """Make the page piece by piece, so that memory does not grow with the lifts.
 
-    Returns
-    -------
-    iterator of str
-        Parts of the file; texts of people are escaped.
+    Texts of people are escaped.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
