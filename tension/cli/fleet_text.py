@@ -17,7 +17,7 @@ from tension.fleet.listing import (
     lift_text,
     spread_text,
 )
-from tension.fleet.spool import ListedRow
+from tension.fleet.spool import LiftRow
 from tension.wording import say
 
 _HEADINGS = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
@@ -43,8 +43,8 @@ def print_table(listing: Listing, n_first: int) -> None:
     if n_first:
         click.echo()
         click.echo(_columns([say(heading, terms) for heading in _HEADINGS]))
-        for listed in islice(listing.rows(), n_first):
-            click.echo(_columns(_cells(listed)))
+        for row in islice(listing.rows(), n_first):
+            click.echo(_columns(_cells(row)))
     n_more = sum(counts.values()) - n_first
     if n_more > 0:
         click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
@@ -53,13 +53,12 @@ def print_table(listing: Listing, n_first: int) -> None:
     click.echo(wrapped(say(CONDITION, terms), width))
 
 
-def _cells(listed: ListedRow) -> list[str]:
+def _cells(row: LiftRow) -> list[str]:
     """A line as cells."""
-    row = listed.row
     shape, word = VERDICTS[row.verdict]
-    days = "" if listed.days_since is None else str(listed.days_since)
+    days = "" if row.days_since is None else str(row.days_since)
     name = lift_text(row)
-    many = f", newest of {listed.n_records}" if listed.n_records > 1 else ""
+    many = f", newest of {row.n_records}" if row.n_records > 1 else ""
     where = "" if name == row.record else f" ({row.record}{many})"
     said = [f"{shape} {word}", spread_text(row), interval_text(row), days]
     return [*said, printable(name + where)]

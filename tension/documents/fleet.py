@@ -11,36 +11,36 @@ from tension.documents.shape import shape, to_json
 LIFT = shape(
     """
     schema_version | | 1, so that a line of a JSON lines file stands by itself
-    record     | row.record | path of the record from the folder searched; of a folder
+    record     | | path of the record from the folder searched; of a folder
                               where a record is missing, the folder
-    lift       | row.lift | name of the lift, as typed
-    address    | row.address | as typed
-    car_number | row.car_number | as typed
-    date       | row.date | day of the visit; empty if not recorded
-    series     | row.series | the series assessed: the last of the record
-    side       | row.side | car or counterweight
-    position   | row.position | car position, as typed
-    verdict    | row.verdict | as in assess; also `unusable` and `fault`
-    reason     | row.reason | why; of what could not be used every reason, a line each
-    next_act   | row.next_act | what to do
-    rule       | row.rule | the rule that decided
-    metric     | row.metric | its metric
-    limit_percent  | row.limit_percent | its limit
-    spread_percent | row.spread_percent | as `spread.percent` in assess
-    lower_percent  | row.lower_percent | lower end of the 95 % interval
-    upper_percent  | row.upper_percent | upper end
-    probability_over_limit | row.probability_over_limit | between 0 and 1
-    n_ropes        | row.n_ropes | ropes of the set
-    lowest_rope    | row.lowest_rope | the rope with the least share
-    highest_rope   | row.highest_rope | the rope with the greatest share
-    measure_again  | row.measure_again | rope numbers, the most useful first
-    shares_percent | row.shares_percent | of all ropes in order of number; null for a
+    lift       | | name of the lift, as typed
+    address    | | as typed
+    car_number | | as typed
+    date       | | day of the visit; empty if not recorded
+    series     | | the series assessed: the last of the record
+    side       | | car or counterweight
+    position   | | car position, as typed
+    verdict    | | as in assess; also `unusable` and `fault`
+    reason     | | why; of what could not be used every reason, a line each
+    next_act   | | what to do
+    rule       | | the rule that decided
+    metric     | | its metric
+    limit_percent  | | its limit
+    spread_percent | | as `spread.percent` in assess
+    lower_percent  | | lower end of the 95 % interval
+    upper_percent  | | upper end
+    probability_over_limit | | between 0 and 1
+    n_ropes        | | ropes of the set
+    lowest_rope    | | the rope with the least share
+    highest_rope   | | the rope with the greatest share
+    measure_again  | | rope numbers, the most useful first
+    shares_percent | | of all ropes in order of number; null for a
                                           rope without a number
-    share_standard_uncertainties_percent | row.share_standard_uncertainties_percent |
+    share_standard_uncertainties_percent | |
         likewise
-    tensions_n     | row.tensions_n | likewise
-    notes          | row.notes | codes of the notes, each once
-    record_sha256  | row.record_sha256 | checksum of the record; empty if it could not
+    tensions_n     | | likewise
+    notes          | | codes of the notes, each once
+    record_sha256  | | checksum of the record; empty if it could not
                                          be used
     days_since     | | days from the visit to `as_of`, or null
     n_records      | | records of this lift in the tree; the newest answers
