@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from tension.adjustment.outcome import Plan, Strategy
     from tension.adjustment.plan import plan_turns
     from tension.adjustment.plan_basis import PlanRequest
-    from tension.adjustment.spring_check import SpringCheck
+    from tension.adjustment.springs import SpringCheck
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
@@ -80,14 +80,12 @@ if TYPE_CHECKING:
     from tension.measurement.series import measure_series
     from tension.notes import Note, Refusal
     from tension.physics.hitch_statics import (
-        influence_matrix,
         stiffness_in_series,
         tension_changes,
     )
+    from tension.physics.own_weight import tension_from_returns
     from tension.physics.side_pull import (
         PulledSpan,
-        side_pull_deflection,
-        side_pull_force,
         tension_from_side_pull,
     )
     from tension.physics.springs import (
@@ -95,11 +93,10 @@ if TYPE_CHECKING:
         spring_rate_from_wire,
     )
     from tension.physics.taut_rope import (
+        EndCondition,
         natural_frequency_from_tension,
         tension_from_frequency,
     )
-    from tension.physics.wave_returns import returns_time, tension_from_returns
-    from tension.physics.wavenumbers import EndCondition
     from tension.quantity.estimate import Estimate, Source
     from tension.quantity.units import Dimension, Quantity, parse_quantity
     from tension.sound.hear import hear_set
@@ -139,7 +136,7 @@ _DOORS = {
     "Strategy": "tension.adjustment.outcome",
     "plan_turns": "tension.adjustment.plan",
     "PlanRequest": "tension.adjustment.plan_basis",
-    "SpringCheck": "tension.adjustment.spring_check",
+    "SpringCheck": "tension.adjustment.springs",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
     "RopeShare": "tension.assessment.outcome",
@@ -192,20 +189,16 @@ _DOORS = {
     "measure_series": "tension.measurement.series",
     "Note": "tension.notes",
     "Refusal": "tension.notes",
-    "influence_matrix": "tension.physics.hitch_statics",
     "stiffness_in_series": "tension.physics.hitch_statics",
     "tension_changes": "tension.physics.hitch_statics",
     "PulledSpan": "tension.physics.side_pull",
-    "side_pull_deflection": "tension.physics.side_pull",
-    "side_pull_force": "tension.physics.side_pull",
     "tension_from_side_pull": "tension.physics.side_pull",
     "spring_rate_from_two_loads": "tension.physics.springs",
     "spring_rate_from_wire": "tension.physics.springs",
     "natural_frequency_from_tension": "tension.physics.taut_rope",
     "tension_from_frequency": "tension.physics.taut_rope",
-    "returns_time": "tension.physics.wave_returns",
-    "tension_from_returns": "tension.physics.wave_returns",
-    "EndCondition": "tension.physics.wavenumbers",
+    "tension_from_returns": "tension.physics.own_weight",
+    "EndCondition": "tension.physics.taut_rope",
     "Estimate": "tension.quantity.estimate",
     "Source": "tension.quantity.estimate",
     "Dimension": "tension.quantity.units",
@@ -327,7 +320,6 @@ __all__ = [
     "gather_evidence",
     "hear_file",
     "hear_set",
-    "influence_matrix",
     "measure_series",
     "natural_frequency_from_tension",
     "parse_quantity",
@@ -338,10 +330,7 @@ __all__ = [
     "read_visit",
     "reason_text",
     "remember_records",
-    "returns_time",
     "seal_record",
-    "side_pull_deflection",
-    "side_pull_force",
     "spring_rate_from_two_loads",
     "spring_rate_from_wire",
     "stiffness_in_series",

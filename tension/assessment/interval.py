@@ -18,17 +18,16 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.assessment.closest import (
+from tension.assessment.metrics import (
+    SHAPES,
     ClosestTensions,
     SpreadShape,
     closest_from_readings,
-)
-from tension.assessment.metrics import (
-    RATIO_METRICS,
     log_range_from_spread,
     spread_from_log_range,
 )
 from tension.catalogue.rules import Metric
+from tension.measurement.outcome import TensionHypothesis
 
 Array = NDArray[np.float64]
 
@@ -61,35 +60,19 @@ def _standard_draws(n_ropes: int, n_draws: int) -> Array:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Tails:
-    """How the observed spread lies among those simulated from a candidate.
+    """How the observed spread lies among those simulated from a candidate."""
 
-    Attributes
-    ----------
-    at_or_below : float
-        Probability of a spread no larger than the observed one. [1]
-    at_or_above : float
-        Probability of a spread no smaller than the observed one. [1]
-    """
-
-    at_or_below: float
-    at_or_above: float
+    at_or_below: float  # probability of a spread no larger than the observed one [1]
+    at_or_above: float  # probability of a spread no smaller than the observed one [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Interval:
-    """Interval of the true spread.
+    """Interval of the true spread."""
 
-    Attributes
-    ----------
-    observed : float
-        Spread of the readings under the heaviest hypothesis. [1]
-    lower, upper : float
-        The candidates kept; the upper is infinite where nothing bounds it. [1]
-    """
-
-    observed: float
-    lower: float
-    upper: float
+    observed: float  # spread of the readings under the heaviest hypothesis [1]
+    lower: float  # least of the candidates kept [1]
+    upper: float  # largest of the candidates kept; infinite where unbounded [1]
 
 
 class _Noise:
@@ -107,13 +90,8 @@ class _Noise:
     def spreads(self, logarithms: Array) -> Array:
         """Spreads of readings simulated from one set."""
         if self._shape is SpreadShape.LOG_RANGE:
-            return np.asarray(np.ptp(logarithms[:, None] + self._noise, axis=0))
-        tensions = np.exp(logarithms)[:, None] * self._noise
-        mean = tensions.mean(axis=0)
-        highest, lowest = tensions.max(axis=0), tensions.min(axis=0)
-        if self._shape is SpreadShape.RANGE_OF_MEAN:
-            return np.asarray((highest - lowest) / mean)
-        return np.asarray(np.maximum(highest - mean, mean - lowest) / mean)
+            return self._shape.of(logarithms[:, None] + self._noise, axis=0)
+        return self._shape.of(np.exp(logarithms)[:, None] * self._noise, axis=0)
 
     def reach(self, spread: float) -> float:
         """How much noise can add to a spread at most, in any of the draws."""
@@ -122,91 +100,64 @@ class _Noise:
         return 2 * (1 + spread) * float(np.expm1(self._widest))
 
 
-class SpreadSimulation:
-    """Simulated readings of one measured set, by one spread.
-
-    Parameters
-    ----------
-    logarithms : sequence of ndarray, shape (n_ropes,)
-        Logarithms of the tensions under each joint hypothesis, heaviest first. [1]
-    weights : sequence of float
-        Their probabilities; what is missing to one is counted against both bounds. [1]
-    covariances : sequence of ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms, under each. [1]
-    shape : SpreadShape
-        Which spread.
-    n_draws : int
-        Simulated readings per candidate.
-    """
+class _SpreadSimulation:
+    """Simulated readings of one measured set, by one spread."""
 
     def __init__(
         self,
-        *,
-        logarithms: Sequence[Array],
-        weights: Sequence[float],
-        covariances: Sequence[Array],
+        hypotheses: Sequence[TensionHypothesis],
+        covariance: Array,
         shape: SpreadShape,
-        n_draws: int = _N_DRAWS,
+        n_draws: int,
     ) -> None:
-        self._weights = np.asarray(weights[:_HEAVIEST], dtype=float)
-        self._shape = shape
         noises: dict[int, _Noise] = {}
-        self._cases: list[tuple[ClosestTensions, _Noise]] = []
-        for one, covariance in zip(
-            logarithms[:_HEAVIEST], covariances[:_HEAVIEST], strict=True
-        ):
-            if id(covariance) not in noises:
-                noises[id(covariance)] = _Noise(covariance, shape, n_draws)
-            closest = closest_from_readings(one, covariance, shape)
-            self._cases.append((closest, noises[id(covariance)]))
-        self._alike = max(noise.alike for noise in noises.values())
-        widest = max(float(np.diag(one).max()) for one in covariances)
-        self.scale = float(np.sqrt(2 * widest)) + 1e-7
-
-    @property
-    def observed(self) -> float:
-        """Spread of the readings under the heaviest hypothesis."""
-        return self._cases[0][0].observed
-
-    @property
-    def largest_observed(self) -> float:
-        """Largest spread of the readings under any hypothesis."""
-        return max(closest.observed for closest, _ in self._cases)
+        # probability, closest tensions and noise under each hypothesis
+        self.cases: list[tuple[float, ClosestTensions, _Noise]] = []
+        for one in hypotheses[:_HEAVIEST]:
+            own = covariance if one.covariance is None else one.covariance
+            if id(own) not in noises:
+                noises[id(own)] = _Noise(own, shape, n_draws)
+            closest = closest_from_readings(np.log(one.tensions), own, shape)
+            self.cases.append((one.weight, closest, noises[id(own)]))
+        widest = max(
+            float(np.diag(covariance if h.covariance is None else h.covariance).max())
+            for h in hypotheses
+        )
+        self._scale = float(np.sqrt(2 * widest)) + 1e-7
 
     def tails(self, spread: float) -> Tails:
-        """Simulate readings from the closest tensions that have this spread.
-
-        Parameters
-        ----------
-        spread : float
-            Candidate spread. [1]
-        """
-        below = above = max(0.0, 1 - float(self._weights.sum()))
-        for weight, (closest, noise) in zip(self._weights, self._cases, strict=True):
-            if closest.observed > spread + noise.reach(spread):
+        """Simulate readings from the closest tensions that have a spread [1]."""
+        # what is missing to one is counted against both bounds
+        missing = 1 - float(np.sum([weight for weight, _, _ in self.cases]))
+        below = above = max(0.0, missing)
+        for weight, closest, noise in self.cases:
+            observed = closest.observed
+            if observed > spread + noise.reach(spread):
                 below += weight  # no draw comes near: a rival far off
                 continue
             simulated = noise.spreads(closest.at(spread))
-            slack = 1e-9 * (1 + closest.observed)
-            credible = max(closest.observed, noise.alike)
+            slack = 1e-9 * (1 + observed)
+            credible = max(observed, noise.alike)
             below += weight * float((simulated <= credible + slack).mean())
-            above += weight * float((simulated >= closest.observed - slack).mean())
+            above += weight * float((simulated >= observed - slack).mean())
         return Tails(at_or_below=float(below), at_or_above=float(above))
 
     def interval(self) -> Interval:
         """Find the candidates kept."""
-        top = self.largest_observed + 3 * self.scale
+        scale = self._scale
+        every = [closest.observed for _, closest, _ in self.cases]
+        observed, top = every[0], max(every) + 3 * scale
         return Interval(
-            observed=self.observed,
+            observed=observed,
             lower=_crossing(
                 lambda s: self.tails(s).at_or_above,
-                (max(0.0, self.observed - 2.5 * self.scale), self.observed),
+                (max(0.0, observed - 2.5 * scale), observed),
                 top,
             ),
             upper=_crossing(
                 lambda s: 1 - self.tails(s).at_or_below,
-                (self.observed, self.observed + 2.5 * self.scale),
-                top + self._alike,
+                (observed, observed + 2.5 * scale),
+                top + max(noise.alike for _, _, noise in self.cases),
                 level=1 - OUTER,
             ),
         )
@@ -281,75 +232,39 @@ def _root(
     return (a * at_b - b * at_a) / (at_b - at_a)
 
 
-_SHAPES = {
-    Metric.BELOW_HIGHEST: SpreadShape.LOG_RANGE,
-    Metric.ABOVE_LOWEST: SpreadShape.LOG_RANGE,
-    Metric.OFF_MEAN: SpreadShape.OFF_MEAN,
-    Metric.RANGE_OF_MEAN: SpreadShape.RANGE_OF_MEAN,
-}
-
-
 class SetSimulation:
     """Simulated readings of one measured set, by all four metrics.
 
-    Parameters
-    ----------
-    tensions : sequence of ndarray, shape (n_ropes,)
-        Tensions under each joint hypothesis, heaviest first. [N] or relative
-    weights : sequence of float
-        Their probabilities. [1]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms of the tensions. [1]
-    own_covariances : sequence of ndarray or None
-        The same under each hypothesis, where it has one of its own. [1]
-    n_draws : int
-        Simulated readings per candidate.
+    Tensions under each joint hypothesis, the heaviest first, and the covariance of
+    their logarithms [1], shape (n_ropes, n_ropes), for those that have none of their
+    own; `n_draws` simulated readings per candidate. [1]
     """
 
     def __init__(
         self,
-        *,
-        tensions: Sequence[Array],
-        weights: Sequence[float],
+        hypotheses: Sequence[TensionHypothesis],
         covariance: Array,
-        own_covariances: Sequence[Array | None] = (),
         n_draws: int = _N_DRAWS,
     ) -> None:
-        self._logarithms = [np.log(one) for one in tensions]
-        self._weights = weights
-        given = own_covariances or [None] * len(tensions)
-        self._covariances = [covariance if own is None else own for own in given]
+        self._given = (hypotheses, covariance)
         self._n_draws = n_draws
-        self._simulations: dict[SpreadShape, SpreadSimulation] = {}
+        self._simulations: dict[SpreadShape, _SpreadSimulation] = {}
         self._intervals: dict[SpreadShape, Interval] = {}
 
-    def _simulation(self, metric: Metric) -> SpreadSimulation:
+    def _simulation(self, metric: Metric) -> _SpreadSimulation:
         """The simulation behind a metric, made once."""
-        shape = _SHAPES[metric]
+        shape = SHAPES[metric]
         if shape not in self._simulations:
-            self._simulations[shape] = SpreadSimulation(
-                logarithms=self._logarithms,
-                weights=self._weights,
-                covariances=self._covariances,
-                shape=shape,
-                n_draws=self._n_draws,
-            )
+            made = _SpreadSimulation(*self._given, shape, self._n_draws)
+            self._simulations[shape] = made
         return self._simulations[shape]
 
     def interval(self, metric: Metric) -> Interval:
-        """Interval of the true spread at 95 %.
-
-        Returns
-        -------
-        Interval
-            By that metric. [1]
-        """
-        shape = _SHAPES[metric]
+        """Interval of the true spread at 95 %, by one metric."""
+        shape = SHAPES[metric]
         if shape not in self._intervals:
             self._intervals[shape] = self._simulation(metric).interval()
         found = self._intervals[shape]
-        if metric not in RATIO_METRICS:
-            return found
         return Interval(
             observed=spread_from_log_range(found.observed, metric),
             lower=spread_from_log_range(found.lower, metric),
@@ -357,24 +272,11 @@ class SetSimulation:
         )
 
     def probability_over(self, limit: float, metric: Metric) -> float:
-        """Probability that the true spread is over a limit.
+        """Probability that the true spread is over a limit. [1].
 
         Of the readings simulated from the closest tensions whose spread is exactly
         the limit, the part that shows a spread no larger than the one observed. It
         is under 2.5 % exactly where the upper bound is under the limit.
-
-        Parameters
-        ----------
-        limit : float
-            Limit of the rule. [1]
-        metric : Metric
-            What the percentage is of.
-
-        Returns
-        -------
-        float
-            Probability. [1]
         """
-        if metric in RATIO_METRICS:
-            limit = log_range_from_spread(limit, metric)
-        return self._simulation(metric).tails(limit).at_or_below
+        log_range = log_range_from_spread(limit, metric)
+        return self._simulation(metric).tails(log_range).at_or_below

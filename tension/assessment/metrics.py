@@ -1,5 +1,15 @@
-"""Metrics of spread: what the percentage is of, for one set or for many at once."""
+"""Spread: what its percentage is of, and the tensions nearest to readings with one.
 
+Every spread used here is homogeneous, and the sets whose spread is at most a given one
+fill a convex cone bounded by planes: readings outside are projected on the cone,
+readings inside are moved to the nearest of its planes. Both are exact in coordinates in
+which the spread is linear: logarithms for the ratio of highest to lowest, the tensions
+themselves for spreads about the mean.
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+from functools import lru_cache
 from math import expm1, inf, log
 
 import numpy as np
@@ -9,24 +19,41 @@ from tension.catalogue.rules import Metric
 
 Array = NDArray[np.float64]
 
-RATIO_METRICS = (Metric.BELOW_HIGHEST, Metric.ABOVE_LOWEST)
-"""Metrics that depend on the ratio of the highest to the lowest tension alone."""
+_SMALLEST_UNCERTAINTY = 1e-8
+"""Relative uncertainty put under a covariance so that it can be inverted. [1]"""
+
+
+class SpreadShape(Enum):
+    """The three spreads that differ in more than a change of scale."""
+
+    LOG_RANGE = "logarithm of highest over lowest"
+    OFF_MEAN = "largest distance from the mean over the mean"
+    RANGE_OF_MEAN = "range over the mean"
+
+    def of(self, sets: Array, axis: int = -1) -> Array:
+        """Spread [1] from logarithms for the log range, else from tensions."""
+        low, high = sets.min(axis=axis), sets.max(axis=axis)
+        if self is SpreadShape.LOG_RANGE:
+            return np.asarray(high - low)
+        mean = sets.mean(axis=axis)
+        is_range = self is SpreadShape.RANGE_OF_MEAN
+        apart = high - low if is_range else np.maximum(high - mean, mean - low)
+        return np.asarray(apart / mean)
+
+
+SHAPES = {
+    Metric.BELOW_HIGHEST: SpreadShape.LOG_RANGE,
+    Metric.ABOVE_LOWEST: SpreadShape.LOG_RANGE,
+    Metric.OFF_MEAN: SpreadShape.OFF_MEAN,
+    Metric.RANGE_OF_MEAN: SpreadShape.RANGE_OF_MEAN,
+}
+"""Which spread each metric is, up to a change of scale."""
 
 
 def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
-    """Spread of one set or of many, by one metric.
+    """Spread [1] of one set or of many by one metric, shape (...).
 
-    Parameters
-    ----------
-    tensions : ndarray, shape (..., n_ropes)
-        One set per row, positive. [N] or relative
-    metric : Metric
-        What the percentage is of.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Spread. [1]
+    Tensions are positive [N], or relative, one set per row: shape (..., n_ropes).
 
     Examples
     --------
@@ -34,26 +61,163 @@ def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
     >>> float(spread_from_tensions(np.array([90.0, 100.0]), Metric.BELOW_HIGHEST))
     0.1
     """
+    if SHAPES[metric] is not SpreadShape.LOG_RANGE:
+        return SHAPES[metric].of(tensions)
     low, high = tensions.min(axis=-1), tensions.max(axis=-1)
-    if metric in RATIO_METRICS:
-        return np.asarray(
-            (high - low) / (high if metric is Metric.BELOW_HIGHEST else low)
-        )
-    mean = tensions.mean(axis=-1)
-    is_range = metric is Metric.RANGE_OF_MEAN
-    apart = high - low if is_range else np.maximum(high - mean, mean - low)
-    return np.asarray(apart / mean)
+    whole = high if metric is Metric.BELOW_HIGHEST else low
+    return np.asarray((high - low) / whole)
 
 
 def spread_from_log_range(log_range: float, metric: Metric) -> float:
-    """Turn ln(highest / lowest) [1] into a metric that depends on it alone [1]."""
+    """Turn ln(highest / lowest) [1] into a metric; the others are as they are."""
     if metric is Metric.BELOW_HIGHEST:
         return -expm1(-log_range)
-    return inf if log_range > 700 else expm1(log_range)
+    if metric is Metric.ABOVE_LOWEST:
+        return inf if log_range > 700 else expm1(log_range)
+    return log_range
 
 
 def log_range_from_spread(spread: float, metric: Metric) -> float:
-    """Turn below-highest or above-lowest [1] into ln(highest / lowest) [1]."""
+    """Turn a metric [1] into ln(highest / lowest); the others are as they are."""
     if metric is Metric.BELOW_HIGHEST:
         return inf if spread >= 1 else -log(1 - spread)
-    return log(1 + spread)
+    return log(1 + spread) if metric is Metric.ABOVE_LOWEST else spread
+
+
+@lru_cache(maxsize=64)
+def _pairs(n: int) -> Array:
+    """Rows x_i - x_j of all ordered pairs, shape (n (n - 1), n)."""
+    first, second = np.where(~np.eye(n, dtype=bool))
+    rows = np.zeros((len(first), n))
+    rows[np.arange(len(first)), first] = 1
+    rows[np.arange(len(first)), second] = -1
+    rows.setflags(write=False)
+    return rows
+
+
+@lru_cache(maxsize=64)
+def _signed_deviations(n: int) -> Array:
+    """Rows +(x_i - mean) and -(x_i - mean), shape (2 n, n)."""
+    rows = np.eye(n) - 1 / n
+    rows = np.vstack([rows, -rows])
+    rows.setflags(write=False)
+    return rows
+
+
+def _planes(shape: SpreadShape, spread: float, n: int) -> tuple[Array, Array]:
+    """Rows and right sides of ``rows @ x <= right``: sets of at most this spread."""
+    if shape is SpreadShape.LOG_RANGE:
+        rows = _pairs(n)
+        return rows, np.full(len(rows), spread)
+    rows = _pairs(n) if shape is SpreadShape.RANGE_OF_MEAN else _signed_deviations(n)
+    rows = rows - spread / n
+    return rows, np.zeros(len(rows))
+
+
+def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
+    """Minimise u'Gu/2 - m'u over u >= 0, by active sets (Lawson and Hanson 1974)."""
+    n = len(moment)
+    solution = np.zeros(n)
+    passive = np.zeros(n, dtype=bool)
+    tolerance = 1e-11 * max(float(np.abs(moment).max()), 1e-300)
+    for _ in range(3 * n + 10):
+        gradient = np.where(passive, -np.inf, moment - gram @ solution)
+        chosen = int(gradient.argmax())
+        if gradient[chosen] <= tolerance:
+            break
+        passive[chosen] = True
+        for _ in range(n):
+            where = np.flatnonzero(passive)
+            block = gram[np.ix_(where, where)]
+            ridge = 1e-13 * float(np.trace(block))
+            trial = np.linalg.solve(block + ridge * np.eye(len(where)), moment[where])
+            if (trial > 0).all():
+                solution[:] = 0
+                solution[where] = trial
+                break
+            old = solution[where]
+            falling = trial <= 0
+            step = float((old[falling] / (old[falling] - trial[falling])).min())
+            old = old + step * (trial - old)
+            old[falling & (old <= 1e-15 * max(float(old.max()), 1e-300))] = 0
+            solution[where] = old
+            passive[where[old <= 0]] = False
+    return solution
+
+
+def _into_band(reading: Array, variances: Array, width: float) -> Array:
+    """Bring readings into the band of this width that costs least, weighted."""
+    # the slope of the cost by the lower edge of the band is piecewise linear and rises
+    edges = np.sort(np.concatenate([reading, reading - width]))[:, None]
+    below = (np.maximum(edges - reading, 0) / variances).sum(axis=1)
+    above = (np.maximum(reading - width - edges, 0) / variances).sum(axis=1)
+    edge = float(np.interp(0.0, below - above, edges[:, 0]))
+    return np.clip(reading, edge, edge + width)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ClosestTensions:
+    """Finds the tensions closest to given readings that have a wanted spread."""
+
+    shape: SpreadShape  # which spread
+    # readings in the coordinates of the spread, shape (n_ropes,): logarithms, or shares
+    # of the mean
+    reading: Array
+    # in the same coordinates, shape (n_ropes, n_ropes); distance is by its inverse
+    covariance: Array
+
+    @property
+    def observed(self) -> float:
+        """Spread of the readings. [1]."""
+        return float(self.shape.of(self.reading))
+
+    @property
+    def _is_independent(self) -> bool:
+        """Whether the closest tensions are the readings brought into a band."""
+        is_log = self.shape is SpreadShape.LOG_RANGE
+        return is_log and not np.any(
+            self.covariance - np.diag(np.diag(self.covariance))
+        )
+
+    def at(self, spread: float) -> Array:
+        """Find the closest tensions with this spread [1], 0 or more.
+
+        Logarithms, up to a common constant, shape (n_ropes,). [1]
+        """
+        if spread <= 0:
+            return np.zeros(len(self.reading))
+        if self._is_independent and spread < self.observed:
+            return _into_band(self.reading, np.diag(self.covariance), spread)
+        rows, right = _planes(self.shape, spread, len(self.reading))
+        excess = rows @ self.reading - right
+        through = rows @ self.covariance
+        if spread >= self.observed:
+            squared = np.einsum("ij,ij->i", through, rows)
+            nearest = int((excess**2 / squared).argmin())
+            shift = through[nearest] * (excess[nearest] / squared[nearest])
+        else:
+            shift = through.T @ _nonnegative_least_squares(through @ rows.T, excess)
+        moved: Array = self.reading - shift
+        if self.shape is SpreadShape.LOG_RANGE:
+            return moved
+        return np.asarray(np.log(np.maximum(moved, 1e-6)))
+
+
+def closest_from_readings(
+    logarithms: Array, covariance: Array, shape: SpreadShape
+) -> ClosestTensions:
+    """Set up the search around one set of readings.
+
+    Logarithms of the tensions read, shape (n_ropes,), and their covariance, shape
+    (n_ropes, n_ropes). [1]
+    """
+    floor = _SMALLEST_UNCERTAINTY**2 + 1e-10 * float(np.diag(covariance).max())
+    covariance = covariance + floor * np.eye(len(logarithms))
+    centred = logarithms - logarithms.mean()
+    if shape is SpreadShape.LOG_RANGE:
+        return ClosestTensions(shape=shape, reading=centred, covariance=covariance)
+    shares = np.exp(centred)
+    shares = shares / shares.mean()
+    return ClosestTensions(
+        shape=shape, reading=shares, covariance=covariance * np.outer(shares, shares)
+    )

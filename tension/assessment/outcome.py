@@ -44,93 +44,47 @@ class Reason(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Spread:
-    """One metric of spread with its 95 % interval.
+    """One metric of spread with its 95 % interval."""
 
-    Attributes
-    ----------
-    metric : Metric
-        Which.
-    observed : float or None
-        From the readings; None if no result. [1]
-    lower, upper : float or None
-        The true spread lies between them at 95 %; None where not bounded. [1]
-    probability_over_limit : float or None
-        Only for the metric of the rule. [1]
-    """
-
-    metric: Metric
-    observed: float | None
-    lower: float | None
-    upper: float | None
+    metric: Metric  # which
+    observed: float | None = None  # from the readings; None if no result [1]
+    # the true spread lies between them at 95 %; None where not bounded [1]
+    lower: float | None = None
+    upper: float | None = None
+    # only for the metric of the rule [1]
     probability_over_limit: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeShare:
-    """Share of one rope.
+    """Share of one rope."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    share : float or None
-        Tension over the mean of the ropes given. [1]
-    share_uncertainty : float or None
-        Standard uncertainty of the share. [1]
-    tension : float or None
-        At the hitch; None without linear density. [N]
-    tension_uncertainty : float or None
-        Standard uncertainty, shared sources included. [N]
-    """
-
-    number: int
-    share: float | None
-    share_uncertainty: float | None
-    tension: float | None
-    tension_uncertainty: float | None
+    number: int  # rope number
+    share: float | None = None  # tension over the mean of the ropes given [1]
+    share_uncertainty: float | None = None  # standard uncertainty of the share [1]
+    tension: float | None = None  # at the hitch; None without linear density [N]
+    # standard uncertainty, shared sources included [N]
+    tension_uncertainty: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Assessment(Shown):
-    """Result of one series against one rule.
+    """Result of one series against one rule."""
 
-    Attributes
-    ----------
-    measurement : SetMeasurement
-        What it rests on.
-    rule : Rule
-        The rule that decides.
-    verdict : Verdict
-        The answer.
-    reason : Reason
-        Why.
-    reason_note : Note or None
-        The note that the reason rests on, with its next act; None where the verdict
-        speaks for itself.
-    is_complete : bool
-        Whether every rope has a number.
-    spread : Spread
-        By the metric of the rule.
-    other_spreads : tuple of Spread
-        By the other metrics.
-    shares : tuple of RopeShare
-        All ropes of the set, in order of number.
-    measure_again : tuple of int
-        Rope numbers, the most useful first; empty when decided.
-    notes : tuple of Note
-        Everything a reader must know, those of the measurement included.
-    """
-
-    measurement: SetMeasurement
-    rule: Rule
-    verdict: Verdict
-    reason: Reason
-    is_complete: bool
-    spread: Spread
-    other_spreads: tuple[Spread, ...]
-    shares: tuple[RopeShare, ...]
+    measurement: SetMeasurement  # what it rests on
+    rule: Rule  # the rule that decides
+    verdict: Verdict  # the answer
+    reason: Reason  # why
+    is_complete: bool  # whether every rope has a number
+    spread: Spread  # by the metric of the rule
+    other_spreads: tuple[Spread, ...]  # by the other metrics
+    shares: tuple[RopeShare, ...]  # all ropes of the set, in order of number
+    # rope numbers, the most useful first; empty when decided
     measure_again: tuple[int, ...]
+    # everything a reader must know, those of the measurement included
     notes: tuple[Note, ...]
+    # what the reason rests on, with its next act; None where the verdict speaks for
+    # itself
     reason_note: Note | None = None
 
     def summary(self) -> str:

@@ -8,9 +8,8 @@ import click
 
 from tension.cli.text import output_width, printable, wrapped
 from tension.errors import InvalidValueError
-from tension.quantity.typed_lists import read_typed_list
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 
 Answer = TypeVar("Answer")
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.installation import Side
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 
 FloatArray = NDArray[np.float64]
 

@@ -21,7 +21,7 @@ from tension.diagnosis.conditions import (
 )
 from tension.diagnosis.outcome import NONE, Cause, Causes
 from tension.installation import Side
-from tension.physics.two_sides import compliances_at
+from tension.physics.sheave import compliances_at
 
 _FAINT = 0.01
 """A cause that moves no rope by so much in any series cannot be told. [1]"""

@@ -1,6 +1,6 @@
 """How a deviation goes over conditions for one unit of its cause.
 
-Mechanics of two sides over one sheave (`tension.physics.two_sides`) read at the
+Mechanics of two sides over one sheave (`tension.physics.sheave`) read at the
 places, sides and directions of the series. A shape has shape (n_conditions,).
 """
 
@@ -13,7 +13,7 @@ import numpy as np
 from tension.diagnosis.conditions import MANY_TRIPS, Condition, FloatArray
 from tension.installation import Side
 from tension.physics.hitch_statics import added_load_shares
-from tension.physics.two_sides import (
+from tension.physics.sheave import (
     SheaveSystem,
     SideDeviations,
     compliances_at,

@@ -6,23 +6,14 @@ the tensions and their covariance. A kind that knows no newtons has a common err
 without bound, so it tells shares alone.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import product
-from math import nan, prod
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import combinations, product
+from math import nan, pi, prod, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tension.installation import RopeSet, Span
-from tension.measurement.evidence import (
-    Array,
-    Evidence,
-    as_one,
-    find_contradictions,
-    offset_variance,
-    read_only,
-    without_ropes,
-)
 from tension.measurement.outcome import (
     LengthKnowledge,
     RopeMeasurement,
@@ -30,160 +21,245 @@ from tension.measurement.outcome import (
     TensionHypothesis,
 )
 from tension.measurement.readings import Method, Series
-from tension.measurement.rope_figures import FreeLengths
-from tension.notes import NoteKind
-from tension.quantity.estimate import Estimate, Source
+from tension.measurement.rope_figures import Site
+from tension.notes import Note, NoteKind, Refusal
+from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import Rival
 
+Array = NDArray[np.float64]
+
 _HEAVIEST = 64
+
+_UNKNOWN_OFFSET = 1e4
+"""Variance of ln of a factor of which nothing is known. [1]"""
+
+_STANDARD_DEVIATIONS = 3.0
+
+_APART = 4.0
+"""Standard deviations from which a rope has no number: chance alone makes 3 of them on
+one rope in four hundred. [1]"""
+
+
+def read_only(values: object) -> Array:
+    """Copy as an array of floats that cannot be written to."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetEvidence:
+    """What one kind of reading says of a set."""
+
+    method: Method  # which kind
+    label: str  # its name in a sentence, such as "the plucks"
+    numbers: tuple[int, ...] = ()  # ropes it gives a number for, in order
+    # tensions at the hitch of those ropes, heaviest first [N], or [m^2/s^2]
+    hypotheses: tuple[TensionHypothesis, ...] = ()
+    # of their logarithms, what is shared left out [1]; n_given rows and columns
+    covariance: Array = field(default_factory=lambda: read_only(np.empty((0, 0))))
+    own_sources: tuple[tuple[Source, ...], ...] = ()  # budget of each rope, not shared
+    shared_sources: tuple[Source, ...] = ()  # budget common to the kind or the set
+    is_absolute: bool = False  # whether tensions are newtons
+    # ropes it was tried on in vain
+    refusals: Mapping[int, Refusal] = field(default_factory=dict)
+    notes: tuple[Note, ...] = ()  # what was doubtful
+    # fundamental of each rope given, where it was heard [Hz]
+    fundamentals: tuple[Estimate, ...] = ()
+    # other numberings of the partials
+    rivals: Mapping[int, tuple[Rival, ...]] = field(default_factory=dict)
+
+    @property
+    def tensions(self) -> Array:
+        """Tensions under the heaviest hypothesis."""
+        return self.hypotheses[0].tensions if self.hypotheses else np.empty(0)
+
+    @property
+    def shared_variance(self) -> float:
+        """Relative variance common to all its ropes."""
+        return sum(source.relative**2 for source in self.shared_sources)
+
+    def part(self, numbers: Sequence[int]) -> tuple[Array, Array]:
+        """Logarithms of the tensions of some ropes, and their covariance."""
+        where = [self.numbers.index(n) for n in numbers]
+        return np.log(self.tensions[where]), self.covariance[np.ix_(where, where)]
+
+    def without(self, refusals: Mapping[int, Refusal]) -> "SetEvidence":
+        """Take ropes out; the reasons stand with the refusals."""
+        told = {**self.refusals, **refusals}
+        keep = [i for i, n in enumerate(self.numbers) if n not in refusals]
+        if len(keep) == len(self.numbers):
+            return replace(self, refusals=told)
+        return replace(
+            self,
+            numbers=tuple(self.numbers[i] for i in keep),
+            hypotheses=tuple(
+                replace(
+                    h,
+                    tensions=h.tensions[keep],
+                    covariance=None
+                    if h.covariance is None
+                    else h.covariance[np.ix_(keep, keep)],
+                )
+                for h in self.hypotheses
+                if keep
+            ),
+            covariance=self.covariance[np.ix_(keep, keep)],
+            own_sources=tuple(self.own_sources[i] for i in keep),
+            fundamentals=tuple(self.fundamentals[i] for i in keep if self.fundamentals),
+            refusals=told,
+        )
+
+
+def covariance_of_own(budgets: Sequence[Sequence[Source]]) -> Array:
+    """Covariance [1] of the logarithms of ropes of which each errs by itself."""
+    return read_only(
+        np.diag([sum(source.relative**2 for source in one) for one in budgets])
+    )
+
+
+def single_hypothesis(tensions: object) -> tuple[TensionHypothesis, ...]:
+    """The one hypothesis of a kind where nothing is ambiguous; none without ropes."""
+    given = read_only(tensions)
+    return (TensionHypothesis(weight=1.0, tensions=given),) if given.size else ()
+
+
+def combine(
+    kinds: Sequence[SetEvidence], *, n_ropes: int, series: Series, site: Site | None
+) -> SetMeasurement:
+    """Combine kinds of evidence into one measurement of the set.
+
+    Kinds that give no rope a number keep their refusals; a rope on which kinds
+    contradict each other has no number. No site for spring lengths alone.
+    """
+    combined = _combination(kinds)
+    told, apart = find_contradictions(combined.as_chosen())
+    if apart:
+        kinds = [kind.without(apart) for kind in kinds]
+        combined = _combination(kinds)
+    lengths = site.lengths if site else None
+    needs_length = any(kind.method is not Method.SPRING for kind in combined.kinds)
+    notes = [note for kind in kinds for note in kind.notes]
+    return SetMeasurement(
+        series=series,
+        span=site.span if site else None,
+        ropes=tuple(_rope(n, kinds, combined) for n in range(1, n_ropes + 1)),
+        is_absolute=combined.reference.is_absolute if combined.reference else False,
+        hypotheses=combined.hypotheses,
+        covariance=combined.covariance,
+        lengths=lengths.knowledge
+        if lengths and needs_length
+        else LengthKnowledge.NOT_NEEDED,
+        free_lengths=tuple(
+            lengths.lengths.get(number, nan) if lengths else nan
+            for number in combined.numbers
+        ),
+        notes=tuple(dict.fromkeys([*notes, *told])),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Combination:
     """Tensions of all ropes given, from all kinds together."""
 
-    numbers: tuple[int, ...]
-    hypotheses: tuple[TensionHypothesis, ...]
-    covariance: Array
-    choices: tuple[tuple[int, ...], ...]
-    """For each hypothesis, which one of each kind it takes."""
+    kinds: Sequence[SetEvidence]  # those that give a number
+    reference: SetEvidence | None = None  # the one that sets the level
+    numbers: tuple[int, ...] = ()
+    hypotheses: tuple[TensionHypothesis, ...] = ()
+    covariance: Array = field(default_factory=lambda: read_only(np.empty((0, 0))))
+    # for each hypothesis, which one of each kind it takes
+    choices: Sequence[tuple[int, ...]] = ()
+
+    def as_chosen(self) -> list[SetEvidence]:
+        """Each kind as the likeliest joint choice takes it."""
+        return [
+            replace(kind, hypotheses=(kind.hypotheses[i],))
+            for choice in self.choices[:1]
+            for kind, i in zip(self.kinds, choice, strict=True)
+        ]
 
 
-def combine(
-    kinds: Sequence[Evidence],
-    *,
-    rope_set: RopeSet,
-    span: Span | None,
-    series: Series,
-    lengths: FreeLengths | None,
-) -> SetMeasurement:
-    """Combine kinds of evidence into one measurement of the set.
+def _as_one(kind: SetEvidence) -> SetEvidence:
+    """Let one normal distribution stand for cases that are no numberings.
 
-    Kinds that give no rope a number keep their refusals; a rope on which kinds
-    contradict each other has no number. No span for spring lengths alone.
+    With the heaviest hypothesis alone where each has a covariance of its own, for the
+    covariance of the kind holds all of them; the same otherwise.
     """
-    speaking, reference, combination = _speaking(kinds)
-    told, apart = find_contradictions(_as_chosen(speaking, combination))
-    if apart:
-        kinds = [without_ropes(kind, apart) for kind in kinds]
-        speaking, reference, combination = _speaking(kinds)
-    notes = [note for kind in kinds for note in kind.notes]
-    notes += told
-    ropes = tuple(
-        _rope(number, kinds, combination, reference)
-        for number in range(1, rope_set.n_ropes + 1)
-    )
-    needs_length = any(kind.method is not Method.SPRING for kind in speaking)
-    known = lengths.lengths if lengths else {}
-    return SetMeasurement(
-        series=series,
-        span=span,
-        ropes=ropes,
-        is_absolute=reference.is_absolute if reference else False,
-        hypotheses=combination.hypotheses,
-        covariance=combination.covariance,
-        lengths=lengths.knowledge
-        if lengths and needs_length
-        else LengthKnowledge.NOT_NEEDED,
-        free_lengths=tuple(known.get(number, nan) for number in combination.numbers),
-        notes=tuple(dict.fromkeys(notes)),
-    )
+    if all(h.covariance is None for h in kind.hypotheses):
+        return kind
+    return replace(kind, hypotheses=single_hypothesis(kind.tensions))
 
 
-def _speaking(
-    kinds: Sequence[Evidence],
-) -> tuple[list[Evidence], Evidence | None, _Combination]:
-    """Kinds that give a number, the one that sets the level, and all together."""
-    speaking = [kind for kind in kinds if kind.numbers]
-    if len(speaking) > 1:
-        speaking = [as_one(kind) for kind in speaking]
-    reference = _reference(speaking)
-    return speaking, reference, _combine_all(speaking, reference)
-
-
-def _as_chosen(
-    kinds: Sequence[Evidence], combination: _Combination
-) -> Sequence[Evidence]:
-    """Each kind as the likeliest joint choice takes it."""
-    if not combination.choices:
-        return kinds
-    return [
-        replace(kind, hypotheses=(kind.hypotheses[i],))
-        for kind, i in zip(kinds, combination.choices[0], strict=True)
-    ]
-
-
-def _reference(kinds: Sequence[Evidence]) -> Evidence | None:
-    """The kind that sets the level: newtons first, then the least shared error."""
+def _combination(every: Sequence[SetEvidence]) -> _Combination:
+    """Tensions under every joint choice of hypotheses."""
+    kinds = [kind for kind in every if kind.numbers]
+    if len(kinds) > 1:
+        return _solved([_as_one(kind) for kind in kinds])
     if not kinds:
-        return None
-    return min(kinds, key=lambda kind: (not kind.is_absolute, kind.shared_variance))
+        return _Combination(kinds=kinds)
+    return _Combination(
+        kinds=kinds,
+        reference=kinds[0],
+        numbers=kinds[0].numbers,
+        hypotheses=kinds[0].hypotheses,
+        covariance=kinds[0].covariance,
+        choices=[(i,) for i in range(len(kinds[0].hypotheses))],
+    )
 
 
-def _combine_all(kinds: Sequence[Evidence], reference: Evidence | None) -> _Combination:
-    """Solve for the tensions under every joint choice of hypotheses."""
-    if reference is None:
-        return _Combination(
-            numbers=(),
-            hypotheses=(),
-            covariance=read_only(np.empty((0, 0))),
-            choices=(),
-        )
-    if len(kinds) == 1:
-        return _Combination(
-            numbers=reference.numbers,
-            hypotheses=reference.hypotheses,
-            covariance=reference.covariance,
-            choices=tuple((i,) for i in range(len(reference.hypotheses))),
-        )
+def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
+    """Solve for the tensions of several kinds."""
+    # newtons first, then the least shared error
+    reference = min(kinds, key=lambda one: (not one.is_absolute, one.shared_variance))
     numbers = tuple(sorted({n for kind in kinds for n in kind.numbers}))
     design, variance = _design(kinds, reference, numbers)
     precision = np.linalg.inv(variance)
     covariance = np.linalg.inv(design.T @ precision @ design)
-    solve = covariance @ design.T @ precision
     choices = _choices(kinds)
-    logarithms, scores, misfits = [], [], []
-    for choice in choices:
-        chosen = [k.hypotheses[i] for k, i in zip(kinds, choice, strict=True)]
-        readings = np.concatenate([np.log(one.tensions) for one in chosen])
-        found = solve @ readings
-        residual = readings - design @ found
-        misfit = float(residual @ precision @ residual)
-        weight = prod(one.weight for one in chosen)
-        logarithms.append(found)
-        misfits.append(misfit)
-        scores.append(np.log(max(weight, 1e-300)) - misfit / 2)
-    weights = np.exp(np.array(scores) - max(scores))
+    chosen = [_chosen(kinds, choice) for choice in choices]
+    readings = np.log([np.concatenate([h.tensions for h in one]) for one in chosen]).T
+    found = covariance @ design.T @ precision @ readings
+    residuals = readings - design @ found
+    misfits = np.einsum("ij,ij->j", residuals, precision @ residuals)
+    priors = [prod(h.weight for h in one) for one in chosen]
+    scores = np.log(np.maximum(priors, 1e-300)) - misfits / 2
+    weights = np.exp(scores - scores.max())
     weights /= weights.sum()
     order = np.argsort(-weights, kind="stable")
-    spare = sum(len(kind.numbers) for kind in kinds) - len(numbers)
-    excess = misfits[int(order[0])] / spare if spare > 0 else 0.0
+    spare = len(readings) - len(numbers)
+    excess = float(misfits[order[0]]) / spare if spare > 0 else 0.0
     return _Combination(
+        kinds=kinds,
+        reference=reference,
         numbers=numbers,
         hypotheses=tuple(
             TensionHypothesis(
-                weight=float(weights[i]), tensions=read_only(np.exp(logarithms[i]))
+                weight=float(weights[i]), tensions=read_only(np.exp(found[:, i]))
             )
             for i in order
         ),
         covariance=read_only(covariance * max(1.0, excess)),
-        choices=tuple(choices[i] for i in order),
+        choices=[choices[i] for i in order],
     )
 
 
-def _choices(kinds: Sequence[Evidence]) -> list[tuple[int, ...]]:
+def _chosen(
+    kinds: Sequence[SetEvidence], choice: Sequence[int]
+) -> list[TensionHypothesis]:
+    """One hypothesis of each kind."""
+    return [kind.hypotheses[i] for kind, i in zip(kinds, choice, strict=True)]
+
+
+def _choices(kinds: Sequence[SetEvidence]) -> list[tuple[int, ...]]:
     """Joint choices of one hypothesis per kind, the heaviest ones."""
     every = product(*(range(min(len(k.hypotheses), _HEAVIEST)) for k in kinds))
     return sorted(
-        every,
-        key=lambda choice: (
-            -prod(k.hypotheses[i].weight for k, i in zip(kinds, choice, strict=True))
-        ),
+        every, key=lambda choice: -prod(one.weight for one in _chosen(kinds, choice))
     )[:_HEAVIEST]
 
 
 def _design(
-    kinds: Sequence[Evidence], reference: Evidence, numbers: tuple[int, ...]
+    kinds: Sequence[SetEvidence], reference: SetEvidence, numbers: tuple[int, ...]
 ) -> tuple[Array, Array]:
     """Which reading is of which rope, and the covariance of all readings."""
     rows = [number for kind in kinds for number in kind.numbers]
@@ -191,37 +267,117 @@ def _design(
     variance = 1e-14 * np.eye(len(rows))
     start = 0
     for kind in kinds:
-        stop = start + len(kind.numbers)
-        variance[start:stop, start:stop] += kind.covariance
+        block = slice(start, start + len(kind.numbers))
+        variance[block, block] += kind.covariance
         if kind is not reference:
-            variance[start:stop, start:stop] += offset_variance(kind, reference)
-        start = stop
+            variance[block, block] += _offset_variance(kind, reference)
+        start = block.stop
     return design, variance
 
 
+def _offset_variance(one: SetEvidence, other: SetEvidence) -> float:
+    """Variance of the logarithm [1] of the error common to one kind against another.
+
+    Without bound where only one of them knows newtons. What the whole set shares, such
+    as its linear density, drops out if both rest on it.
+    """
+    if one.is_absolute != other.is_absolute:
+        return _UNKNOWN_OFFSET
+    of_set = [
+        {s.name for s in kind.shared_sources if s.sharing is Sharing.SET}
+        for kind in (one, other)
+    ]
+    return sum(
+        source.relative**2
+        for kind in (one, other)
+        for source in kind.shared_sources
+        if source.name not in of_set[0] & of_set[1]
+    )
+
+
+def find_contradictions(
+    kinds: Sequence[SetEvidence],
+) -> tuple[tuple[Note, ...], dict[int, Refusal]]:
+    """Find where kinds of evidence contradict each other.
+
+    Notes where the kinds differ as a whole, by their means: shares are left untouched.
+    Refusals of ropes that carry another share by one kind than by another, with both
+    figures.
+    """
+    notes: list[Note] = []
+    refusals: dict[int, Refusal] = {}
+    for one, other in combinations(kinds, 2):
+        common = [n for n in one.numbers if n in other.numbers]
+        if common:
+            notes += _level_notes(one, other, common)
+            refusals = _ropes_apart(one, other, common) | refusals
+    return tuple(notes), refusals
+
+
+def _level_notes(
+    one: SetEvidence, other: SetEvidence, common: Sequence[int]
+) -> list[Note]:
+    """Both means, where both are newtons and they do not agree."""
+    (first, of_first), (second, of_second) = one.part(common), other.part(common)
+    variance = float((of_first + of_second).mean()) + _offset_variance(one, other)
+    apart = abs(float((first - second).mean()))
+    if not (one.is_absolute and other.is_absolute):
+        return []
+    if apart <= _STANDARD_DEVIATIONS * sqrt(variance):
+        return []
+    means = [float(np.exp(part).mean()) for part in (first, second)]
+    written = [f"{float(f'{mean:.3g}'):.0f}" for mean in means]
+    note = NoteKind.KINDS_DISAGREE.note(
+        one=one.label, other=other.label, first=written[0], second=written[1]
+    )
+    return [note]
+
+
+def _ropes_apart(
+    one: SetEvidence, other: SetEvidence, common: Sequence[int]
+) -> dict[int, Refusal]:
+    """Ropes whose shares differ between the kinds by more than chance."""
+    n = len(common)
+    if n < 2:
+        return {}
+    (first, of_first), (second, of_second) = one.part(common), other.part(common)
+    # the median, so that one rope that is off does not make the others look so
+    apart = first - second - np.median(first - second)
+    own = np.diag(of_first + of_second)
+    # the median of n normal readings has pi/2 times the variance of their mean
+    widths = np.sqrt(np.maximum(own + pi / 2 * own.mean() / n, 1e-16))
+    shares = 100 * np.exp([part - part.mean() for part in (first, second)])
+    return {
+        number: NoteKind.ROPE_CONTRADICTS.refusal(
+            rope=number,
+            one=one.label,
+            other=other.label,
+            first=f"{shares[0, i]:.1f}",
+            second=f"{shares[1, i]:.1f}",
+        )
+        for i, number in enumerate(common)
+        if abs(apart[i]) > _APART * widths[i]
+    }
+
+
 def _rope(
-    number: int,
-    kinds: Sequence[Evidence],
-    combination: _Combination,
-    reference: Evidence | None,
+    number: int, kinds: Sequence[SetEvidence], combined: _Combination
 ) -> RopeMeasurement:
     """What all kinds say of one rope."""
     refusals = [kind.refusals[number] for kind in kinds if number in kind.refusals]
-    if number not in combination.numbers or reference is None:
-        refusal = (
-            refusals[0] if refusals else NoteKind.NOT_MEASURED.refusal(rope=number)
-        )
+    if number not in combined.numbers or combined.reference is None:
+        refusal = next(iter(refusals), NoteKind.NOT_MEASURED.refusal(rope=number))
         return RopeMeasurement(number=number, tension=None, refusal=refusal)
-    index = combination.numbers.index(number)
+    index = combined.numbers.index(number)
     giving = [kind for kind in kinds if number in kind.numbers]
-    fundamental, rivals = _numbering(number, kinds, combination)
+    fundamental, rivals = _numbering(number, combined)
     return RopeMeasurement(
         number=number,
         tension=Estimate(
-            value=float(combination.hypotheses[0].tensions[index]),
+            value=float(combined.hypotheses[0].tensions[index]),
             sources=(
-                *_own_sources(number, giving, combination.covariance[index, index]),
-                *reference.shared_sources,
+                *_own_sources(number, giving, combined.covariance[index, index]),
+                *combined.reference.shared_sources,
             ),
         ),
         methods=tuple(dict.fromkeys(kind.method for kind in giving)),
@@ -232,7 +388,7 @@ def _rope(
 
 
 def _own_sources(
-    number: int, giving: Sequence[Evidence], variance: float
+    number: int, giving: Sequence[SetEvidence], variance: float
 ) -> tuple[Source, ...]:
     """Budget of one rope: of its one kind in detail, of several kinds as a whole."""
     if len(giving) == 1:
@@ -245,43 +401,35 @@ def _own_sources(
 
 
 def _numbering(
-    number: int, kinds: Sequence[Evidence], combination: _Combination
+    number: int, combined: _Combination
 ) -> tuple[Estimate | None, tuple[Rival, ...]]:
     """Fundamental heard and its rivals; other kinds may have ranked a rival first."""
-    speaking = [kind for kind in kinds if kind.numbers]
-    for place, kind in enumerate(speaking):
+    for place, kind in enumerate(combined.kinds):
         if kind.method is not Method.PLUCK or number not in kind.numbers:
             continue
         index = kind.numbers.index(number)
-        heard, rivals = kind.fundamentals[index], kind.rivals.get(number, ())
-        chosen = combination.choices[0][place]
-        if chosen == 0 and len(speaking) == 1:
-            return heard, rivals
-        return _ranked_again(index, place, kind, combination)
+        if len(combined.kinds) == 1:
+            return kind.fundamentals[index], kind.rivals.get(number, ())
+        taken = [kind.hypotheses[choice[place]] for choice in combined.choices]
+        ratios = [one.tensions[index] / kind.tensions[index] for one in taken]
+        return _ranked_again(kind.fundamentals[index], ratios, combined.hypotheses)
     return None, ()
 
 
 def _ranked_again(
-    index: int, place: int, kind: Evidence, combination: _Combination
+    heard: Estimate, ratios: Sequence[float], weighed: Sequence[TensionHypothesis]
 ) -> tuple[Estimate, tuple[Rival, ...]]:
     """Fundamentals of one rope by the weights that all kinds together give."""
-    heard = kind.fundamentals[index]
-    base = kind.hypotheses[0].tensions[index]
     chances: dict[float, float] = {}
-    for hypothesis, choice in zip(
-        combination.hypotheses, combination.choices, strict=True
-    ):
+    for ratio, one in zip(ratios, weighed, strict=True):
         # tension goes with the square of the fundamental, up to bending
-        ratio = kind.hypotheses[choice[place]].tensions[index] / base
         fundamental = heard.value * float(np.round(np.sqrt(ratio), 3))
-        chances[fundamental] = chances.get(fundamental, 0.0) + hypothesis.weight
-    first = next(iter(chances))
-    rivals = sorted(
-        (
-            Rival(fundamental_frequency=f, probability=p)
-            for f, p in chances.items()
-            if f != first and p > 1e-6
-        ),
-        key=lambda rival: -rival.probability,
-    )
+        chances[fundamental] = chances.get(fundamental, 0.0) + one.weight
+    first, *others = chances
+    rivals = [
+        Rival(fundamental_frequency=f, probability=chances[f])
+        for f in others
+        if chances[f] > 1e-6
+    ]
+    rivals.sort(key=lambda rival: -rival.probability)
     return replace(heard, value=first), tuple(rivals)

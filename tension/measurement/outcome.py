@@ -35,34 +35,17 @@ class Premise(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeMeasurement:
-    """What was measured of one rope in one series.
+    """What was measured of one rope in one series."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    tension : Estimate or None
-        At the hitch; relative to an unknown common factor unless the set is absolute;
-        None if refused. [N], or [m^2/s^2] where relative
-    methods : tuple of Method
-        Kinds of evidence used.
-    fundamental : Estimate or None
-        Fundamental frequency heard. [Hz]
-    rivals : tuple of Rival
-        Other numberings of the partials.
-    refusal : Refusal or None
-        Why there is no number.
-    notes : tuple of Note
-        What was doubtful.
-    """
-
-    number: int
+    number: int  # rope number
+    # at the hitch; relative to an unknown common factor unless the set is absolute;
+    # None if refused [N], or [m^2/s^2] where relative
     tension: Estimate | None
-    methods: tuple[Method, ...] = ()
-    fundamental: Estimate | None = None
-    rivals: tuple[Rival, ...] = ()
-    refusal: Refusal | None = None
-    notes: tuple[Note, ...] = ()
+    methods: tuple[Method, ...] = ()  # kinds of evidence used
+    fundamental: Estimate | None = None  # fundamental frequency heard [Hz]
+    rivals: tuple[Rival, ...] = ()  # other numberings of the partials
+    refusal: Refusal | None = None  # why there is no number
+    notes: tuple[Note, ...] = ()  # what was doubtful
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -80,52 +63,36 @@ class TensionHypothesis:
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class SetMeasurement(Shown):
-    """What was measured of a set in one series.
+    """What was measured of a set in one series."""
 
-    Attributes
-    ----------
-    series : Series
-        The condition it holds for.
-    span : Span or None
-        Where; None for spring lengths alone.
-    ropes : tuple of RopeMeasurement
-        All ropes of the set, in order of number.
-    is_absolute : bool
-        Whether tensions are newtons.
-    hypotheses : tuple of TensionHypothesis
-        Joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous.
-    covariance : ndarray, shape (n_given, n_given)
-        Of the logarithms of the tensions, what is shared by the set left out; where
-        hypotheses have their own, of all of them together. [1]
-    lengths : LengthKnowledge
-        What is known of the free lengths.
-    free_lengths : tuple of float
-        Free length used per given rope; nan where none. [m]
-    notes : tuple of Note
-        Of the set as a whole.
-    doubts : tuple of Note
-        Those of the notes that must be settled before anything is told of the set:
-        until then its true spread is not bounded.
-    refusal : Refusal or None
-        Why the set as a whole gives no result, whatever its ropes say.
-    """
-
-    series: Series
-    span: Span | None
-    ropes: tuple[RopeMeasurement, ...]
-    is_absolute: bool
+    series: Series  # the condition it holds for
+    span: Span | None  # where; None for spring lengths alone
+    ropes: tuple[RopeMeasurement, ...]  # all ropes of the set, in order of number
+    is_absolute: bool  # whether tensions are newtons
+    # joint alternatives, heaviest first; one of weight 1 where nothing is ambiguous
     hypotheses: tuple[TensionHypothesis, ...]
+    # of the logarithms of the tensions, what is shared by the set left out; where
+    # hypotheses have their own, of all of them together [1]; shape (n_given, n_given)
     covariance: NDArray[np.float64]
-    lengths: LengthKnowledge
+    lengths: LengthKnowledge  # what is known of the free lengths
+    # free length used per given rope; nan where none [m]
     free_lengths: tuple[float, ...] = ()
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # of the set as a whole
+    # those of the notes that must be settled before anything is told of the set: until
+    # then its true spread is not bounded
     doubts: tuple[Note, ...] = ()
+    # why the set as a whole gives no result, whatever its ropes say
     refusal: Refusal | None = None
 
     @property
     def given(self) -> tuple[int, ...]:
         """Numbers of the ropes that have a number."""
         return tuple(rope.number for rope in self.ropes if rope.tension is not None)
+
+    @property
+    def missing(self) -> tuple[int, ...]:
+        """Numbers of the ropes that have none."""
+        return tuple(rope.number for rope in self.ropes if rope.tension is None)
 
     def summary(self) -> str:
         """Say what was measured of how many ropes."""

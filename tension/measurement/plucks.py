@@ -1,30 +1,20 @@
 """Plucks: from the fundamentals heard to tension or share at the hitch."""
 
 from dataclasses import dataclass, replace
-from math import sqrt
 
 import numpy as np
 
-from tension.installation import Span
-from tension.measurement.evidence import Array, Evidence, read_only
-from tension.measurement.outcome import (
-    LengthKnowledge,
-    TensionHypothesis,
-)
+from tension.measurement.combine import Array, SetEvidence, read_only
+from tension.measurement.outcome import LengthKnowledge, TensionHypothesis
 from tension.measurement.readings import Method
 from tension.measurement.rope_figures import (
-    SHORTEST_FOR_NEWTONS,
-    TRIANGULAR,
     RigidityRange,
     Site,
     rigidity_from_partials,
 )
 from tension.notes import Note, NoteKind, Refusal
-from tension.physics.own_weight import (
-    hitch_squared_wave_speed,
-    mid_length_squared_wave_speed,
-)
-from tension.physics.taut_rope import EndCondition, squared_wave_speed_from_frequency
+from tension.physics.own_weight import mid_length_squared_wave_speed
+from tension.physics.taut_rope import tension_from_frequency
 from tension.quantity.estimate import Estimate, Sharing, Source
 from tension.sound.hearing import SetHearing
 
@@ -32,31 +22,95 @@ _LABEL = "the plucks"
 _STEP = 1e-4
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class HitchModel:
-    """From the first natural frequency of each rope to T/m at its hitch."""
+def evidence_from_plucks(hearing: SetHearing, site: Site) -> SetEvidence:
+    """Turn what was heard into tension or T/m at the hitch of each rope.
 
-    span: Span  # where the ropes are plucked
-    lengths: Array  # free lengths; nan where none is known [m], shape (n_given,)
+    Ropes without a length where others have one are refused, and those whose pitch no
+    tension explains.
+    """
+    refusals: dict[int, Refusal] = {
+        rope.number: rope.refusal for rope in hearing.ropes if rope.refusal is not None
+    }
+    lengths = site.lengths.lengths
+    kept = list(range(len(hearing.given)))
+    if any(number in lengths for number in hearing.given):
+        for number in hearing.given:
+            if number not in lengths:
+                refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)
+        kept = [i for i in kept if hearing.given[i] in lengths]
+    heard = _Heard(
+        hearing=hearing,
+        kept=kept,
+        rigidity=rigidity_from_partials(
+            hearing.rigidity_per_density,
+            hearing.rigidity_per_density_uncertainty,
+            site.figures.rigidity_per_density,
+        ),
+        site=site,
+    )
+    slack = np.isnan(heard.squared_speeds(heard.fundamentals)) if kept else np.array([])
+    if slack.any():
+        for number in np.array(heard.numbers)[slack]:
+            refusals[int(number)] = NoteKind.TOO_SLACK.refusal(rope=int(number))
+        heard = replace(heard, kept=[kept[i] for i in np.flatnonzero(~slack)])
+    if heard.kept:
+        return replace(heard.evidence(), refusals=refusals)
+    return SetEvidence(
+        method=Method.PLUCK, label=_LABEL, refusals=refusals, notes=hearing.notes
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Heard:
+    """Some of the ropes heard, and all that turns their fundamentals into tensions."""
+
+    hearing: SetHearing
+    kept: list[int]  # places among the ropes given
+    rigidity: RigidityRange
+    site: Site
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """Rope numbers."""
+        return tuple(self.hearing.given[i] for i in self.kept)
+
+    @property
+    def fundamentals(self) -> Array:
+        """Under the heaviest hypothesis. [Hz]."""
+        return self.hearing.hypotheses[0].fundamental_frequencies[self.kept]
+
+    @property
+    def lengths(self) -> Array:
+        """Free lengths; nan where none is known. [m]."""
+        known = self.site.lengths.lengths
+        return np.array([known.get(number, np.nan) for number in self.numbers])
+
+    @property
+    def has_lengths(self) -> bool:
+        """Whether the lengths are known."""
+        return not np.isnan(self.lengths).any()
 
     def squared_speeds(
-        self, fundamentals: Array, rigidity: float, lengths: Array | None = None
+        self,
+        fundamentals: Array,
+        rigidity: float | None = None,
+        lengths: Array | None = None,
     ) -> Array:
-        """T/m at the hitch [m^2/s^2], shape (n_given,), of frequencies [Hz].
+        """T/m at the hitch of each rope, from its first natural frequency.
 
-        Of first natural frequencies under EI/m [m^4/s^2], with lengths [m] in place of
-        the model's; nan where no tension explains the frequency. Without a length, the
-        frequency squared [Hz^2]: T/m up to a common factor.
+        Under the likely EI/m and the lengths known, or others; nan where no tension
+        explains the frequency. Without lengths the frequency squared: T/m up to a
+        common factor.
         """
-        used = self.lengths if lengths is None else lengths
-        if np.isnan(used).any():
+        if not self.has_lengths:
             return np.asarray(fundamentals**2)
-        effective = squared_wave_speed_from_frequency(
+        used = self.lengths if lengths is None else lengths
+        effective = tension_from_frequency(
             frequency=fundamentals,
             mode_number=1,
             free_length=used,
-            rigidity_per_density=rigidity,
-            ends=EndCondition.from_ends(self.span.ends),
+            flexural_rigidity=self.rigidity.likely if rigidity is None else rigidity,
+            ends=self.site.ends,
         )
         is_taut = effective > 0
         middle = mid_length_squared_wave_speed(
@@ -64,224 +118,123 @@ class HitchModel:
             mode_number=1,
             free_length=used,
         )
-        hitch = hitch_squared_wave_speed(
-            squared_wave_speed=middle,
-            distance=used / 2,
-            hitch_end=self.span.hitch_end,
-        )
-        return np.where(is_taut & (hitch > 0), hitch, np.nan)
+        return np.where(is_taut, self.site.at_hitch(middle, used), np.nan)
 
-
-def evidence_from_plucks(hearing: SetHearing, site: Site) -> Evidence:
-    """Turn what was heard into tension or T/m at the hitch of each rope.
-
-    Ropes without a length where others have one are refused.
-    """
-    refusals: dict[int, Refusal] = {
-        rope.number: rope.refusal for rope in hearing.ropes if rope.refusal is not None
-    }
-    lengths = site.lengths.lengths
-    has_lengths = any(number in lengths for number in hearing.given)
-    kept = []
-    for index, number in enumerate(hearing.given):
-        if has_lengths and number not in lengths:
-            refusals[number] = NoteKind.NO_FREE_LENGTH.refusal(rope=number)
-        else:
-            kept.append(index)
-    numbers = tuple(hearing.given[index] for index in kept)
-    return _Mapping(
-        hearing=hearing,
-        kept=tuple(kept),
-        numbers=numbers,
-        model=HitchModel(
-            span=site.span,
-            lengths=np.array([lengths.get(n, np.nan) for n in numbers]),
-        ),
-        bounds=rigidity_from_partials(
-            hearing.rigidity_per_density,
-            hearing.rigidity_per_density_uncertainty,
-            site.figures.rigidity_per_density,
-        ),
-        site=site,
-    ).evidence(refusals)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Mapping:
-    """The ropes kept, and all that turns their fundamentals into tensions."""
-
-    hearing: SetHearing
-    kept: tuple[int, ...]
-    numbers: tuple[int, ...]
-    model: HitchModel
-    bounds: RigidityRange
-    site: Site
-
-    def evidence(self, refusals: dict[int, Refusal]) -> Evidence:
-        """Map hypotheses, covariance and budget; drop ropes without any tension."""
-        if not self.kept:
-            return Evidence(
-                method=Method.PLUCK,
-                label=_LABEL,
-                refusals=refusals,
-                notes=self.hearing.notes,
-            )
-        heaviest = self.hearing.hypotheses[0].fundamental_frequencies[list(self.kept)]
-        speeds = self.model.squared_speeds(heaviest, self.bounds.likely)
-        slack = np.isnan(speeds)
-        if slack.any():
-            for index in np.flatnonzero(slack):
-                number = self.numbers[int(index)]
-                refusals[number] = NoteKind.TOO_SLACK.refusal(rope=number)
-            return self._without(slack).evidence(refusals)
-        by_frequency, by_length = self._sensitivities(heaviest)
+    def evidence(self) -> SetEvidence:
+        """Map hypotheses, covariance and budget."""
         heard = self.hearing.covariance[np.ix_(self.kept, self.kept)]
-        own_length = self._own_length(by_length)
-        covariance = heard * np.outer(by_frequency, by_frequency)
-        covariance = covariance + np.diag(own_length**2)
-        bending = self._stiffness_effect(heaviest)
+        own = np.sqrt(np.diag(heard))
+        by_frequency, by_length = self._sensitivities()
+        own_length = np.zeros(len(self.kept))
+        if self.has_lengths:
+            known = self.site.lengths.own_uncertainty
+            own_length = np.abs(by_length) * known / self.lengths
+        bending = self._by_bending()
         # what bending does to one rope more than to another stays in the shares
         unlike = bending - bending.mean()
-        covariance = covariance + np.outer(unlike, unlike)
-        scale, shared, is_absolute, notes = self._level(
-            by_length, float(np.abs(bending).mean())
+        covariance = heard * np.outer(by_frequency, by_frequency)
+        covariance += np.diag(own_length**2) + np.outer(unlike, unlike)
+        by_kind = {
+            "plucks": np.abs(by_frequency) * own,
+            "free length": own_length,
+            "bending unlike the others": np.abs(unlike),
+        }
+        density = (
+            self.site.density_of_newtons(self.lengths.min())
+            if self.has_lengths
+            else None
         )
-        names = {rope.number: rope for rope in self.hearing.ropes}
-        return Evidence(
+        level = density or Estimate(value=1.0)
+        rivals = {rope.number: rope.rivals for rope in self.hearing.ropes}
+        return SetEvidence(
             method=Method.PLUCK,
             label=_LABEL,
             numbers=self.numbers,
-            hypotheses=self._hypotheses(scale),
+            hypotheses=self._hypotheses(level.value),
             covariance=read_only(covariance),
-            own_sources=_own_sources(by_frequency, np.diag(heard), own_length, unlike),
-            shared_sources=shared,
-            is_absolute=is_absolute,
-            refusals=refusals,
-            notes=notes,
+            own_sources=tuple(
+                tuple(
+                    Source(name=name, relative=float(parts[i]))
+                    for name, parts in by_kind.items()
+                )
+                for i in range(len(self.kept))
+            ),
+            shared_sources=(*self._shared(by_length, bending), *level.sources),
+            is_absolute=density is not None,
+            notes=self._notes(),
             fundamentals=tuple(
                 Estimate(
-                    value=float(f),
-                    sources=(Source(name="plucks", relative=sqrt(float(v))),),
+                    value=float(f), sources=(Source(name="plucks", relative=float(u)),)
                 )
-                for f, v in zip(heaviest, np.diag(heard), strict=True)
+                for f, u in zip(self.fundamentals, own, strict=True)
             ),
-            rivals={n: names[n].rivals for n in self.numbers if n in names},
+            rivals={n: rivals[n] for n in self.numbers if n in rivals},
         )
 
-    def _without(self, dropped: Array) -> "_Mapping":
-        """The same without some ropes."""
-        keep = [i for i in range(len(self.numbers)) if not dropped[i]]
-        return replace(
-            self,
-            kept=tuple(self.kept[i] for i in keep),
-            numbers=tuple(self.numbers[i] for i in keep),
-            model=replace(self.model, lengths=self.model.lengths[np.array(keep, int)]),
-        )
-
-    def _logarithms(
-        self, fundamentals: Array, rigidity: float, lengths: Array | None = None
-    ) -> Array:
-        """ln(T/m) at the hitch."""
-        return np.asarray(
-            np.log(self.model.squared_speeds(fundamentals, rigidity, lengths))
-        )
-
-    def _sensitivities(self, fundamentals: Array) -> tuple[Array, Array]:
+    def _sensitivities(self) -> tuple[Array, Array]:
         """Relative change of tension by that of frequency and of length, about 2."""
-        q, lengths = self.bounds.likely, self.model.lengths
-        up = self._logarithms(fundamentals * (1 + _STEP), q)
-        down = self._logarithms(fundamentals * (1 - _STEP), q)
-        longer = self._logarithms(fundamentals, q, lengths * (1 + _STEP))
-        shorter = self._logarithms(fundamentals, q, lengths * (1 - _STEP))
-        return (up - down) / (2 * _STEP), (longer - shorter) / (2 * _STEP)
-
-    def _own_length(self, by_length: Array) -> Array:
-        """Relative uncertainty of each tension by its own length."""
-        if np.isnan(self.model.lengths).any():
-            return np.zeros(len(self.numbers))
-        return (
-            np.abs(by_length) * self.site.lengths.own_uncertainty / self.model.lengths
+        f, lengths = self.fundamentals, self.lengths
+        up, down = (self.squared_speeds(f * (1 + s)) for s in (_STEP, -_STEP))
+        longer, shorter = (
+            self.squared_speeds(f, lengths=lengths * (1 + s)) for s in (_STEP, -_STEP)
         )
+        return (
+            (np.log(up) - np.log(down)) / (2 * _STEP),
+            (np.log(longer) - np.log(shorter)) / (2 * _STEP),
+        )
+
+    def _by_bending(self) -> Array:
+        """What one standard deviation of EI/m does to each tension, relative."""
+        nothing = np.zeros(len(self.kept))
+        if not self.has_lengths:
+            return nothing
+        low, high, width = self.rigidity.ends
+        limp, stiff = (self.squared_speeds(self.fundamentals, q) for q in (low, high))
+        if np.isnan(stiff).any() or np.isnan(limp).any():
+            # so stiff would explain no tension at all: half of it is open
+            return nothing + 0.5
+        return np.asarray(np.log(limp / stiff) / width)
 
     def _hypotheses(self, scale: float) -> tuple[TensionHypothesis, ...]:
         """Map every joint numbering; those that no tension explains are dropped."""
-        found = []
-        for hypothesis in self.hearing.hypotheses:
-            fundamentals = hypothesis.fundamental_frequencies[list(self.kept)]
-            speeds = self.model.squared_speeds(fundamentals, self.bounds.likely)
-            if not np.isnan(speeds).any():
-                found.append((hypothesis.weight, speeds))
+        found = [
+            (one.weight, self.squared_speeds(one.fundamental_frequencies[self.kept]))
+            for one in self.hearing.hypotheses
+        ]
+        found = [(weight, speeds) for weight, speeds in found if (speeds > 0).all()]
         total = sum(weight for weight, _ in found)
         return tuple(
             TensionHypothesis(weight=weight / total, tensions=read_only(scale * speeds))
             for weight, speeds in found
         )
 
-    def _level(
-        self, by_length: Array, by_stiffness: float
-    ) -> tuple[float, tuple[Source, ...], bool, tuple[Note, ...]]:
-        """Factor to newtons, shared budget, whether absolute, notes of the set."""
-        notes = list(self.hearing.notes)
-        lengths = self.model.lengths
-        if np.isnan(lengths).any():
-            return 1.0, (), False, tuple(notes)
+    def _shared(self, by_length: Array, bending: Array) -> list[Source]:
+        """Budget common to all plucks of the set, its linear density left out."""
+        if not self.has_lengths:
+            return []
         sources = [
             Source(
                 name="bending stiffness",
-                relative=by_stiffness,
+                relative=float(np.abs(bending).mean()),
                 sharing=Sharing.KIND,
             )
         ]
-        if self.site.lengths.knowledge is not LengthKnowledge.PER_ROPE or (
-            self.site.lengths.shared_uncertainty > 0
+        lengths = self.site.lengths
+        if (
+            lengths.knowledge is not LengthKnowledge.PER_ROPE
+            or lengths.shared_uncertainty > 0
         ):
-            relative = float(np.mean(np.abs(by_length) / lengths))
-            sources.append(
-                Source(
-                    name="free length of the set",
-                    relative=relative * self.site.lengths.shared_uncertainty,
-                    sharing=Sharing.SET,
-                )
-            )
-        density = self.site.figures.linear_density
-        notes += self.site.figures.notes
-        if density is None:
-            return 1.0, tuple(sources), False, tuple(notes)
-        if lengths.min() < SHORTEST_FOR_NEWTONS:
-            notes.append(NoteKind.TOO_SHORT_FOR_NEWTONS.note(length=lengths.min()))
-            return 1.0, tuple(sources), False, tuple(notes)
-        return density.value, (*sources, *density.sources), True, tuple(notes)
+            relative = float(np.mean(np.abs(by_length) / self.lengths))
+            sources.append(lengths.shared_source(relative))
+        return sources
 
-    def _stiffness_effect(self, fundamentals: Array) -> Array:
-        """What one standard deviation of EI/m does to each tension, relative."""
-        if np.isnan(self.model.lengths).any():
-            return np.zeros(len(fundamentals))
-        q = self.bounds
-        if q.relative_uncertainty > 0:
-            low = max(q.likely * (1 - q.relative_uncertainty), 0.0)
-            high = q.likely * (1 + q.relative_uncertainty)
-            divisor = 2.0
-        else:
-            low, high, divisor = q.lowest, q.highest, TRIANGULAR
-        stiff = self.model.squared_speeds(fundamentals, high)
-        limp = self.model.squared_speeds(fundamentals, low)
-        if np.isnan(stiff).any() or np.isnan(limp).any():
-            # so stiff would explain no tension at all: half of it is open
-            return np.full(len(fundamentals), 0.5)
-        return np.asarray(np.log(limp / stiff) / divisor)
-
-
-def _own_sources(
-    by_frequency: Array, heard: Array, own_length: Array, unlike: Array
-) -> tuple[tuple[Source, ...], ...]:
-    """Budget of each rope that it shares with none."""
-    return tuple(
-        (
-            Source(name="plucks", relative=abs(s) * sqrt(float(v))),
-            Source(name="free length", relative=float(u)),
-            Source(name="bending unlike the others", relative=float(b)),
-        )
-        for s, v, u, b in zip(
-            by_frequency, heard, own_length, np.abs(unlike), strict=True
-        )
-    )
+    def _notes(self) -> tuple[Note, ...]:
+        """Of the hearing and of the figures, where they are used."""
+        if not self.has_lengths:
+            return self.hearing.notes
+        shortest = float(self.lengths.min())
+        figures = self.site.figures
+        notes = (*self.hearing.notes, *figures.notes)
+        if not figures.linear_density or self.site.density_of_newtons(shortest):
+            return notes
+        return (*notes, NoteKind.TOO_SHORT_FOR_NEWTONS.note(length=shortest))

@@ -8,353 +8,424 @@ record does not say what is at the hitch, each case is a hypothesis with tension
 covariance of its own, so that shares and verdict carry the doubt.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import hypot, sqrt
 
 import numpy as np
 
-from tension.installation import Uncertainties
-from tension.measurement.evidence import (
+from tension.installation import HitchEnd
+from tension.measurement.combine import (
     Array,
-    Evidence,
+    SetEvidence,
     covariance_of_own,
     read_only,
     single_hypothesis,
 )
 from tension.measurement.outcome import Premise, TensionHypothesis
-from tension.measurement.pulled_rope import PulledRope, pull_rope, shared_deflection
-from tension.measurement.readings import Method, PullReading, in_fixed_order
-from tension.measurement.repeats import uncertainty_of_means
-from tension.measurement.rope_figures import FreeLengths, Site
-from tension.measurement.stretch import (
+from tension.measurement.readings import Method, PullReading
+from tension.measurement.repeats import (
+    rope_by_rope,
+    settle_readings,
+    uncertainty_of_means,
+)
+from tension.measurement.rope_figures import Site
+from tension.measurement.stiffness import (
     QUANTILE_VARIANCE,
+    StretchCase,
+    find_stretch_cases,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import weight_to_hitch
+from tension.physics.side_pull import PulledSpan, tension_from_side_pull
+from tension.quantity.comparison import exceeds
 from tension.quantity.estimate import Sharing, Source
+
+_LABEL = "the side pulls"
+
+_SLACKEST = 0.02
+"""Part of the tension during the pull that must be left of it before. [1]"""
+
+_LARGEST_DEFLECTION = 0.01
 
 _SCALE_FREEDOM = 8.0
 """Degrees of freedom of what is declared of scale and ruler: known to a quarter, half
 of one over its square (JCGM 100, G.4.2, from memory). [1]"""
-
-_LABEL = "the side pulls"
 
 _LINEAR = 0.25
 """Range of ln T up to which one normal distribution stands for the cases. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Node:
-    """All ropes under one stiffness of one case."""
+class _Pulls:
+    """Pulls of one rope; arrays by pull, by stiffness and pull where two-dimensional.
 
-    ropes: Sequence[PulledRope]
-    place: int
-    uncertainties: Uncertainties
-    lengths: FreeLengths
+    The stiffnesses are those of all cases, one case after the other.
+    """
+
+    number: int  # rope number
+    free_length: float  # of the rope [m]
+    cases: tuple[StretchCase, ...]  # how stiff it is
+    deflections: Array  # of the pulled point [m]
+    doubts: Array  # relative standard uncertainty of each deflection [1]
+    groups: Array  # pulls of one group share one deflection and its error
+    during: Array  # mean tension during each pull [N]
+    elongations: Array  # how much each pull stretched the rope [m]
+    weights: Array  # what own weight adds from the pulled point to the hitch [N]
+    by_bending: Array  # relative uncertainty of the tension by bending [1]
 
     @property
-    def _case(self) -> int:
-        """Which case; each has as many stiffnesses as the first."""
-        return self.place // len(self.ropes[0].cases[0].stiffnesses)
+    def made(self) -> Array:
+        """What each pull added under each stiffness. [N]."""
+        stiffnesses = [k for case in self.cases for k in case.stiffnesses]
+        return np.outer(stiffnesses, self.elongations)
 
     @property
-    def premise(self) -> Premise:
-        return self.ropes[0].cases[self._case].premise
+    def tensions(self) -> Array:
+        """Before each pull under each stiffness; nan where slack. [N]."""
+        found = self.during - self.made + self.weights
+        return np.where(found > _SLACKEST * self.during, found, np.nan)
 
     @property
-    def prior(self) -> float:
-        case = self.ropes[0].cases[self._case]
-        return case.weight / len(case.stiffnesses)
+    def by_force(self) -> Array:
+        """Relative change of each tension for one of its force [1]."""
+        return self.during / self.tensions
 
-    def _stiffness(self, rope: PulledRope) -> float:
-        return rope.stiffnesses[self.place]
+    @property
+    def by_deflection(self) -> Array:
+        """Relative change of each tension for one of its deflection [1]."""
+        return (self.during + 2 * self.made) / self.tensions
+
+    def relative(self, scale: float) -> Array:
+        """Relative uncertainty of each tension by scale [1] and deflection."""
+        return np.hypot(self.by_force * scale, self.by_deflection * self.doubts)
+
+    def shared_deflection(self, at: int) -> float:
+        """Relative uncertainty of the mean by deflections that pulls share.
+
+        Under one of the stiffnesses; repeats do not lessen an error that is in all.
+        """
+        parts = self.by_deflection[at] * self.doubts
+        in_groups = [parts[self.groups == one] for one in np.unique(self.groups)]
+        return hypot(
+            *(float(one.sum()) / len(parts) for one in in_groups if len(one) > 1)
+        )
+
+    def agreeing(self) -> int | None:
+        """Under which stiffness repeats agree best; None if one is always slack."""
+        scatters = np.std(np.log(self.tensions), axis=1)
+        if np.isnan(scatters).all():
+            return None
+        return int(np.argmax(scatters <= np.nanmin(scatters) + 1e-3))
+
+    def only(self, used: Sequence[int]) -> "_Pulls":
+        """Leave out pulls."""
+        return replace(self, **{n: getattr(self, n)[list(used)] for n in _BY_PULL})
+
+
+_BY_PULL = (
+    "deflections",
+    "doubts",
+    "groups",
+    "during",
+    "elongations",
+    "weights",
+    "by_bending",
+)
+
+
+def _pull_rope(
+    number: int, readings: list[PullReading], site: Site
+) -> tuple[_Pulls, list[Note]] | Refusal:
+    """What the pulls of one rope say, or why they say nothing."""
+    length = site.lengths.lengths.get(number)
+    if length is None:
+        return NoteKind.NO_FREE_LENGTH.refusal(rope=number)
+    if any(reading.at and not 0 < reading.at.value < length for reading in readings):
+        return NoteKind.PULL_OUTSIDE.refusal(rope=number)
+    if any(min(pair) <= 0 for reading in readings for pair in reading.pairs):
+        return NoteKind.PULL_NOT_POSITIVE.refusal(rope=number)
+    each = [_by_pull(one, i, site, length) for i, one in enumerate(readings)]
+    pulls = _Pulls(
+        number=number,
+        free_length=length,
+        cases=find_stretch_cases(site.rope_set, site.span, length),
+        **{name: np.concatenate([one[name] for one in each]) for name in _BY_PULL},
+    )
+    at = pulls.agreeing()
+    if at is None:
+        return NoteKind.TOO_SLACK.refusal(rope=number)
+    settled = settle_readings(
+        number,
+        list(np.log(pulls.tensions[at])),
+        list(pulls.relative(site.rope_set.uncertainties.scale)[at]),
+        [name for reading in readings for name in reading.names],
+    )
+    if settled.refusal is not None:
+        return settled.refusal
+    widest = float(pulls.deflections.max())
+    notes = settled.notes
+    if exceeds(widest, _LARGEST_DEFLECTION * length):
+        note = NoteKind.WIDE_PULL.note(
+            ropes=(number,),
+            rope=number,
+            deflection=f"{1000 * widest:.0f}",
+            most=f"{1000 * _LARGEST_DEFLECTION * length:.0f}",
+        )
+        notes.append(note)
+    return pulls.only(settled.used), notes
+
+
+def _by_pull(
+    reading: PullReading, place: int, site: Site, length: float
+) -> dict[str, Array]:
+    """Tension during each pull of one reading, and how far it stretched the rope."""
+    forces, deflections = np.array(reading.pairs).T
+    below = reading.at.value if reading.at else length / 2
+    is_lower = site.span.hitch_end is HitchEnd.LOWER
+    from_hitch = below if is_lower else length - below
+    density = site.figures.linear_density_or_usual
+    known = site.figures.rigidity_per_density
+    likely, limp, stiff = (
+        tension_from_side_pull(
+            force=forces,
+            deflection=deflections,
+            span=PulledSpan(
+                free_length=length,
+                pull_point=from_hitch,
+                flexural_rigidity=rigidity * density,
+                ends=site.ends,
+            ),
+        )
+        for rigidity in (known.likely, *known.ends[:2])
+    )
+    width = np.abs(np.log(limp.pulled_tension / stiff.pulled_tension)) / known.ends[2]
+    n = len(forces)
+    is_one = "deflections" not in reading.repeated
+    doubt = site.rope_set.uncertainties.deflection
+    doubt /= sqrt(len(reading.deflections)) if is_one else 1.0
+    weight = weight_to_hitch(
+        distance=from_hitch, hitch_end=site.span.hitch_end, linear_density=density
+    )
+    return {
+        "deflections": deflections,
+        "doubts": doubt / deflections,
+        "groups": place + (np.zeros(n) if is_one else np.arange(n) / n),
+        "during": likely.pulled_tension,
+        "elongations": likely.elongation,
+        "weights": np.full(n, weight),
+        "by_bending": np.where(np.isfinite(width), width, 0.1),
+    }
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Pulled:
+    """All ropes, and everything by stiffness: of every case, one after the other."""
+
+    ropes: Sequence[_Pulls]
+    site: Site
+
+    @property
+    def cases(self) -> list[StretchCase]:
+        """The case of each stiffness; those of the ropes differ by length alone."""
+        every = self.ropes[0].cases if self.ropes else ()
+        return [case for case in every for _ in case.stiffnesses]
 
     @property
     def logarithms(self) -> Array:
-        """Mean of ln T of each rope; nan where no tension is left."""
-        return np.array(
-            [np.mean(np.log(r.tensions(self._stiffness(r)))) for r in self.ropes]
-        )
+        """Mean of ln T, shape (n_stiffnesses, n_ropes); nan where a rope is slack."""
+        return np.array([np.log(r.tensions).mean(axis=1) for r in self.ropes]).T
 
-    def misfit(self) -> tuple[float, int]:
-        """How badly repeats agree, and how many repeats there are."""
-        total, spare = 0.0, 0
-        for rope in self.ropes:
-            k = self._stiffness(rope)
-            logs = np.log(rope.tensions(k))
-            wide = np.array(rope.relative_uncertainties(k, self.uncertainties.scale))
-            total += float((((logs - logs.mean()) / wide) ** 2).sum())
-            spare += len(logs) - 1
-        return total, spare
+    def possible(self) -> list[int]:
+        """Stiffnesses under which no rope would be slack."""
+        if not self.ropes:
+            return []
+        return list(np.flatnonzero(np.isfinite(self.logarithms).all(axis=1)))
 
-    def own(self) -> list[tuple[Source, ...]]:
-        """Budget of each rope that it shares with none."""
-        repeats, declared, shared = [], [], []
+    def weights(self, nodes: Sequence[int]) -> Array:
+        """Chance of each, by what was taken before and how well repeats agree."""
+        misfits, spare = np.zeros(len(nodes)), 0
         for rope in self.ropes:
-            k = self._stiffness(rope)
-            by_force, _ = rope.growth(k)
-            parts = rope.deflection_parts(k)
-            groups = [pair.group for pair in rope.pairs]
-            alone = np.array([groups.count(group) == 1 for group in groups])
-            apart = np.hypot(by_force * self.uncertainties.scale, parts * alone)
-            repeats.append([float(x) for x in np.log(rope.tensions(k))])
+            logs = np.log(rope.tensions[nodes])
+            wide = rope.relative(self.site.rope_set.uncertainties.scale)[nodes]
+            away = (logs - logs.mean(axis=1, keepdims=True)) / wide
+            misfits += (away**2).sum(axis=1)
+            spare += logs.shape[1] - 1
+        # repeats that scatter more than said tell less
+        scatter = max(1.0, float(misfits.min()) / spare) if spare else 1.0
+        cases = self.cases
+        priors = [cases[i].weight / len(cases[i].stiffnesses) for i in nodes]
+        weights = priors * np.exp(-(misfits - misfits.min()) / (2 * scatter))
+        return np.asarray(weights / weights.sum())
+
+    def own(self, node: int) -> list[tuple[Source, ...]]:
+        """Budget of each rope that it shares with none, under one stiffness."""
+        told = self.site.rope_set.uncertainties
+        declared = []
+        for rope in self.ropes:
+            alone = np.array([(rope.groups == one).sum() == 1 for one in rope.groups])
+            by_deflection = rope.by_deflection[node] * rope.doubts * alone
+            apart = np.hypot(rope.by_force[node] * told.scale, by_deflection)
             declared.append(float(apart.mean()))
-            shared.append(shared_deflection(list(rope.pairs), list(parts)))
-        read = uncertainty_of_means(repeats, declared, declared_freedom=_SCALE_FREEDOM)
-        return [
-            self._own_of(rope, hypot(float(u), also))
-            for rope, u, also in zip(self.ropes, read, shared, strict=True)
-        ]
-
-    def _own_of(self, rope: PulledRope, read: float) -> tuple[Source, ...]:
-        """Budget of one rope, its readings given."""
-        k = self._stiffness(rope)
-        by_force = float(rope.growth(k)[0].mean())
-        by_stretch = by_force - 1.0
-        length = self.lengths.own_uncertainty / rope.free_length
-        case = rope.cases[self._case]
-        return (
-            Source(name="pull readings", relative=read),
-            Source(
-                name="place and direction of the pull",
-                relative=by_force * self.uncertainties.placement,
-            ),
-            Source(name="free length", relative=(by_force + by_stretch) * length),
-            Source(
-                name="spring of this rope",
-                relative=abs(by_stretch) * case.own_uncertainty,
-            ),
+        read = uncertainty_of_means(
+            [list(np.log(rope.tensions[node])) for rope in self.ropes],
+            declared,
+            declared_freedom=_SCALE_FREEDOM,
         )
-
-    def common(self) -> list[tuple[str, Array]]:
-        """Errors that all ropes share, as far as each moves each rope."""
-        by_force, ruler, bending = [], [], []
-        for rope in self.ropes:
-            growth, by_deflection = rope.growth(self._stiffness(rope))
-            depth = np.array([pair.deflection for pair in rope.pairs])
-            by_force.append(float(growth.mean()) * self.uncertainties.scale)
-            ruler.append(
-                float((by_deflection / depth).mean())
-                * self.uncertainties.deflection_common
+        budgets = []
+        for rope, by_reading in zip(self.ropes, read, strict=True):
+            by_force = float(rope.by_force[node].mean())
+            by_stretch = by_force - 1.0
+            length = self.site.lengths.own_uncertainty / rope.free_length
+            doubt = self.cases[node].own_uncertainty
+            parts = {
+                "pull readings": hypot(by_reading, rope.shared_deflection(node)),
+                "place and direction of the pull": by_force * told.placement,
+                "free length": (by_force + by_stretch) * length,
+                "spring of this rope": abs(by_stretch) * doubt,
+            }
+            budgets.append(
+                tuple(Source(name=n, relative=float(u)) for n, u in parts.items())
             )
-            bending.append(float((growth * rope.bending_widths).mean()))
+        return budgets
+
+    def common(self, node: int) -> list[tuple[str, Array]]:
+        """Errors that all ropes share, as far as each moves each rope."""
+        told = self.site.rope_set.uncertainties
+        force, ruler, bending = np.array(
+            [
+                (
+                    rope.by_force[node].mean(),
+                    (rope.by_deflection[node] / rope.deflections).mean(),
+                    (rope.by_force[node] * rope.by_bending).mean(),
+                )
+                for rope in self.ropes
+            ]
+        ).T
         return [
-            ("scale", np.array(by_force)),
-            ("deflection of all pulls", np.array(ruler)),
-            ("bending stiffness under the hook", np.array(bending)),
+            ("scale", force * told.scale),
+            ("deflection of all pulls", ruler * told.deflection_common),
+            ("bending stiffness under the hook", bending),
         ]
 
-    def covariance(self) -> Array:
+    def covariance(self, node: int) -> Array:
         """Of the logarithms, what is common to all newtons left out."""
-        found = covariance_of_own(self.own())
-        for _, moved in self.common():
-            apart = moved - moved.mean()
-            found = found + np.outer(apart, apart)
-        return np.asarray(found)
+        return covariance_of_own(self.own(node)) + _unlike(self.common(node))
 
 
-def _evidence_of_pulled(
-    pulled: Sequence[PulledRope],
-    *,
-    refusals: Mapping[int, Refusal],
-    notes: Sequence[Note],
-    site: Site,
-) -> Evidence:
-    """Put the ropes pulled together, with budget and covariance.
+def _unlike(common: Sequence[tuple[str, Array]]) -> Array:
+    """Covariance by what shared errors do to one rope otherwise than to the others."""
+    apart = np.array([moved - moved.mean() for _, moved in common])
+    return np.asarray(apart.T @ apart)
 
-    A hypothesis for each stiffness under which no rope would be slack, weighed by how
-    well repeats at other deflections agree, the best estimate first; one alone where
-    all lie so close together that a normal distribution stands for them.
+
+def evidence_from_pulls(readings: Sequence[PullReading], site: Site) -> SetEvidence:
+    """Turn side pulls of one series into the tension at the hitch of each rope.
+
+    In newtons; several pulls of one rope are repeats. What stretching adds is taken
+    off. A hypothesis for each stiffness under which no rope would be slack, weighed by
+    how well repeats at other deflections agree, the best estimate first; one alone
+    where all lie so close together that a normal distribution stands for them.
     """
-    told = dict(refusals)
-    ropes = list(pulled)
-    nodes = _possible(ropes, site)
-    while ropes and not nodes:
+    ropes, refusals, notes = rope_by_rope(
+        readings, lambda number, own: _pull_rope(number, own, site)
+    )
+    if len({reading.hold for reading in readings}) > 1:
+        notes.append(NoteKind.MIXED_PROTOCOLS.note())
+    notes += _on_stretch(ropes)
+    pulled = _Pulled(ropes=ropes, site=site)
+    while ropes and not pulled.possible():
         # the rope that is slack under the most of the cases has no number
-        slackest = min(ropes, key=_n_possible)
-        told[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
+        slackest = min(ropes, key=lambda r: np.isfinite(r.tensions).all(axis=1).sum())
+        refusals[slackest.number] = NoteKind.TOO_SLACK.refusal(rope=slackest.number)
         ropes.remove(slackest)
-        nodes = _possible(ropes, site)
-    if not ropes:
-        return Evidence(
-            method=Method.PULL,
-            label=_LABEL,
-            is_absolute=True,
-            refusals=told,
-            notes=tuple(notes),
-        )
-    return _weighed(nodes, site, told, notes)
+    known = _weighed(pulled) if ropes else _NOTHING
+    return replace(known, refusals=refusals, notes=tuple(notes))
 
 
-def _weighed(
-    nodes: Sequence[_Node],
-    site: Site,
-    refusals: Mapping[int, Refusal],
-    notes: Sequence[Note],
-) -> Evidence:
+_NOTHING = SetEvidence(method=Method.PULL, label=_LABEL, is_absolute=True)
+
+
+def _weighed(pulled: _Pulled) -> SetEvidence:
     """Cases under which no rope is slack, with their chances, the best first."""
-    weights = _weights(nodes)
-    best = _best(nodes, weights)
+    nodes = pulled.possible()
+    weights = pulled.weights(nodes)
+    logs = pulled.logarithms[nodes]
+    premises = [pulled.cases[i].premise for i in nodes]
+    best = _best(premises, logs, weights)
     order = [best, *(i for i in np.argsort(-weights, kind="stable") if i != best)]
-    nodes, weights = [nodes[i] for i in order], weights[order]
-    first, ropes = nodes[0], nodes[0].ropes
-    logs = np.array([node.logarithms for node in nodes])
-    away = logs - logs[0]
+    first = nodes[best]
+    away = logs - logs[best]
     between = [
-        ("stretch by the pull", sqrt(w / QUANTILE_VARIANCE) * row)
-        for w, row in zip(weights, away, strict=True)
+        ("stretch by the pull", sqrt(weights[i] / QUANTILE_VARIANCE) * away[i])
+        for i in order
     ]
-    common = [*first.common(), *between]
-    covariance = first.covariance() + sum(
-        np.outer(row - row.mean(), row - row.mean()) for _, row in between
-    )
-    is_linear = len({n.premise for n in nodes}) == 1 and float(np.ptp(away)) <= _LINEAR
-    cases = tuple(
-        TensionHypothesis(
-            weight=float(w),
-            tensions=read_only(np.exp(row)),
-            covariance=read_only(node.covariance()),
-            premise=node.premise,
-        )
-        for node, w, row in zip(nodes, weights, logs, strict=True)
-    )
-    own = enumerate(first.own())
-    return Evidence(
-        method=Method.PULL,
-        label=_LABEL,
-        numbers=tuple(rope.number for rope in ropes),
-        hypotheses=single_hypothesis(np.exp(logs[0])) if is_linear else cases,
-        covariance=read_only(covariance),
-        own_sources=tuple((*mine, _apart(common, i)) for i, mine in own),
-        shared_sources=_shared(common, ropes, site.lengths),
-        is_absolute=True,
-        refusals=refusals,
-        notes=tuple(notes),
-    )
-
-
-def _possible(ropes: Sequence[PulledRope], site: Site) -> list[_Node]:
-    """Stiffnesses under which no rope would be slack."""
-    if not ropes:
-        return []
-    nodes = [
-        _Node(
-            ropes=ropes,
-            place=i,
-            uncertainties=site.rope_set.uncertainties,
-            lengths=site.lengths,
-        )
-        for i in range(len(ropes[0].stiffnesses))
+    common = [*pulled.common(first), *between]
+    apart = [
+        Source(name="shared errors, rope against rope", relative=float(u))
+        for u in np.sqrt(np.diag(_unlike(common)))
     ]
-    return [node for node in nodes if np.isfinite(node.logarithms).all()]
+    is_linear = len(set(premises)) == 1 and float(np.ptp(away)) <= _LINEAR
+    hypotheses = single_hypothesis(np.exp(logs[best]))
+    if not is_linear:
+        hypotheses = tuple(
+            TensionHypothesis(
+                weight=float(weights[i]),
+                tensions=read_only(np.exp(logs[i])),
+                covariance=read_only(pulled.covariance(nodes[i])),
+                premise=premises[i],
+            )
+            for i in order
+        )
+    own = pulled.own(first)
+    middle = float(np.median([rope.free_length for rope in pulled.ropes]))
+    return replace(
+        _NOTHING,
+        numbers=tuple(rope.number for rope in pulled.ropes),
+        hypotheses=hypotheses,
+        covariance=read_only(pulled.covariance(first) + _unlike(between)),
+        own_sources=tuple((*mine, a) for mine, a in zip(own, apart, strict=True)),
+        shared_sources=(
+            *_shared(common),
+            pulled.site.lengths.shared_source(1 / middle),
+        ),
+    )
 
 
-def _n_possible(rope: PulledRope) -> int:
-    """Under how many stiffnesses a rope is not slack."""
-    return sum(bool(np.isfinite(rope.tensions(k)).all()) for k in rope.stiffnesses)
-
-
-def _weights(nodes: Sequence[_Node]) -> Array:
-    """Chance of each, by what was taken before and by how well repeats agree."""
-    misfits = np.array([node.misfit()[0] for node in nodes])
-    spare = nodes[0].misfit()[1]
-    # repeats that scatter more than said tell less
-    scatter = max(1.0, float(misfits.min()) / spare) if spare else 1.0
-    priors = np.array([node.prior for node in nodes])
-    weights = priors * np.exp(-(misfits - misfits.min()) / (2 * scatter))
-    return np.asarray(weights / weights.sum())
-
-
-def _best(nodes: Sequence[_Node], weights: Array) -> int:
+def _best(premises: Sequence[Premise], logs: Array, weights: Array) -> int:
     """The middle stiffness of the likeliest premise."""
-    premises = [node.premise for node in nodes]
-    chances = {
-        p: sum(w for w, q in zip(weights, premises, strict=True) if q is p)
-        for p in premises
-    }
-    likeliest = max(chances, key=lambda p: chances[p])
-    inside = [i for i, p in enumerate(premises) if p is likeliest]
-    inside.sort(key=lambda i: float(nodes[i].logarithms.mean()))
+    chances: dict[Premise, float] = {}
+    for premise, weight in zip(premises, weights, strict=True):
+        chances[premise] = chances.get(premise, 0.0) + weight
+    likeliest = max(chances, key=lambda premise: chances[premise])
+    inside = [i for i, premise in enumerate(premises) if premise is likeliest]
+    inside.sort(key=lambda i: float(logs[i].mean()))
     reached = np.cumsum(weights[inside]) / chances[likeliest]
     return inside[int(np.searchsorted(reached, 0.5 - 1e-9))]
 
 
-def _apart(common: Sequence[tuple[str, Array]], index: int) -> Source:
-    """What shared errors do to one rope otherwise than to the others."""
-    parts = [float(row[index] - row.mean()) for _, row in common]
-    return Source(name="shared errors, rope against rope", relative=hypot(*parts))
+def _shared(common: Sequence[tuple[str, Array]]) -> list[Source]:
+    """Budget common to all pulls of the set, the free length left out."""
+    by_name: dict[str, float] = {}
+    for name, row in common:
+        by_name[name] = hypot(by_name.get(name, 0.0), float(row.mean()))
+    return [
+        Source(name=name, relative=relative, sharing=Sharing.KIND)
+        for name, relative in by_name.items()
+    ]
 
 
-def _shared(
-    common: Sequence[tuple[str, Array]],
-    ropes: Sequence[PulledRope],
-    lengths: FreeLengths,
-) -> tuple[Source, ...]:
-    """Budget common to all pulls of the set."""
-    names = dict.fromkeys(name for name, _ in common)
-    middle = float(np.median([rope.free_length for rope in ropes]))
-    return (
-        *(
-            Source(
-                name=name,
-                relative=sqrt(
-                    sum(
-                        float(row.mean()) ** 2 for other, row in common if other == name
-                    )
-                ),
-                sharing=Sharing.KIND,
-            )
-            for name in names
-        ),
-        Source(
-            name="free length of the set",
-            relative=lengths.shared_uncertainty / middle,
-            sharing=Sharing.SET,
-        ),
-    )
-
-
-def evidence_from_pulls(readings: Sequence[PullReading], site: Site) -> Evidence:
-    """Turn side pulls of one series into the tension at the hitch of each rope.
-
-    In newtons; several pulls of one rope are repeats. What stretching adds is taken
-    off; where it is not known what the ropes are fastened to, every case of it is a
-    hypothesis.
-    """
-    pulled: list[PulledRope] = []
-    refusals: dict[int, Refusal] = {}
-    notes: list[Note] = []
-    for number in sorted({r.rope for r in readings}):
-        own = in_fixed_order([r for r in readings if r.rope == number])
-        found = pull_rope(number, own, site)
-        if isinstance(found, Refusal):
-            refusals[number] = found
-            continue
-        rope, told = found
-        pulled.append(rope)
-        notes += told
-    if len({r.hold for r in readings}) > 1:
-        notes.append(NoteKind.MIXED_PROTOCOLS.note())
-    notes += _on_stretch(pulled)
-    return _evidence_of_pulled(
-        pulled,
-        refusals=refusals,
-        notes=notes,
-        site=site,
-    )
-
-
-def _on_stretch(pulled: Sequence[PulledRope]) -> list[Note]:
+def _on_stretch(ropes: Sequence[_Pulls]) -> list[Note]:
     """Say between what the tension lies where nothing is known of the hitch."""
-    ends = [one.between() for one in pulled]
-    found = [pair for pair in ends if pair is not None]
-    premises = {case.premise for one in pulled for case in one.cases}
-    if not found or premises == {Premise.NOTHING}:
+    premises = {case.premise for one in ropes for case in one.cases}
+    means = [one.tensions.mean(axis=1) for one in ropes]
+    ends = [(np.nanmin(m), np.nanmax(m)) for m in means if np.isfinite(m).any()]
+    if not ends or premises == {Premise.NOTHING}:
         return []
     kind = (
         NoteKind.RATE_UNKNOWN
         if premises == {Premise.RATE_UNKNOWN}
         else NoteKind.STRETCH_UNKNOWN
     )
-    low, high = (float(np.mean([pair[i] for pair in found])) for i in (0, 1))
+    low, high = np.mean(ends, axis=0)
     return [kind.note(least=f"{low:.0f}", most=f"{high:.0f}")]

@@ -1,9 +1,11 @@
 """Readings as a person took them: one type per kind, and single ones among repeats."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import TypeVar
+from statistics import fmean
+from typing import Any, Self
 
 from tension.installation import HitchPlace
 from tension.quantity.units import Quantity
@@ -27,127 +29,147 @@ class Hold(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Series:
-    """One round over the set: same span, load, people.
+    """One round over the set: same span, load, people; empty where not recorded."""
 
-    Attributes
-    ----------
-    name : str
-        Name in the record, such as "as found".
-    span : str
-        Name of the span.
-    arrived, taken, load, people, fall, neighbours : str
-        The condition, as typed; empty if not recorded.
-    round_trips_before : int or None
-        Round trips the car ran since the last nut was turned, or since the series
-        before if none was; None if not recorded.
-    """
-
-    name: str
-    span: str
-    arrived: str = ""
-    taken: str = ""
-    load: str = ""
-    people: str = ""
-    fall: str = ""
-    neighbours: str = ""
+    name: str  # in the record, such as "as found"
+    span: str  # name of the span
+    arrived: str = ""  # direction the car came from, as typed
+    taken: str = ""  # when, as typed
+    load: str = ""  # in the car, as typed
+    people: str = ""  # who stands on the car, as typed
+    fall: str = ""  # live or dead, as typed
+    neighbours: str = ""  # free or damped while a rope rings, as typed
+    # round trips the car ran since the last nut was turned, or since the series before
+    # if none was
     round_trips_before: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PluckReading:
-    """A recording of one or several plucked ropes.
+    """A recording of one or several plucked ropes."""
 
-    Attributes
-    ----------
-    series : str
-        Name of the series.
-    recording : str
-        Path relative to the record.
-    ropes : tuple of int
-        Ropes in the order plucked.
-    plucks_each : int or None
-        How many plucks each.
-    """
-
-    series: str
-    recording: str
-    ropes: tuple[int, ...]
-    plucks_each: int | None = None
+    series: str  # name of the series
+    recording: str  # path relative to the record
+    ropes: tuple[int, ...]  # in the order plucked
+    plucks_each: int | None = None  # how many plucks each, if told
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class PullReading:
-    """A side pull with a spring scale.
+class _ByHand(ABC):
+    """What one rope showed, once or several times: each field repeated is a tuple."""
 
-    Attributes
-    ----------
-    series : str
-        Name of the series.
-    rope : int
-        Rope number.
-    forces : tuple of Quantity
-        Readings of the scale. [N]
-    deflections : tuple of Quantity
-        Deflections. [m]
-    hold : Hold
-        Which was held the same on all ropes.
-    at : Quantity or None
-        Distance of the pull from the lower node; mid-span if None. [m]
-    scale_zero : Quantity or None
-        What the scale read without load. [N]
-    """
+    series: str  # name of the series
+    rope: int  # rope number
 
-    series: str
-    rope: int
-    forces: tuple[Quantity, ...]
-    deflections: tuple[Quantity, ...]
-    hold: Hold
-    at: Quantity | None = None
-    scale_zero: Quantity | None = None
+    @property
+    def ropes(self) -> tuple[int, ...]:
+        """The rope, as those of a recording."""
+        return (self.rope,)
 
+    @property
+    @abstractmethod
+    def repeated(self) -> tuple[str, ...]:
+        """Fields that hold a figure for every repeat."""
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ReturnsReading:
-    """Timed wave returns.
+    @property
+    @abstractmethod
+    def names(self) -> tuple[str, ...]:
+        """Every repeat by what was typed."""
 
-    Attributes
-    ----------
-    series : str
-        Name of the series.
-    rope : int
-        Rope number.
-    count : int
-        Round trips counted.
-    elapsed : tuple of Quantity
-        Time of each repeat. [s]
-    """
+    def only(self, places: Iterable[int]) -> Self:
+        """Keep some repeats, in an order."""
+        order = tuple(places)
+        kept: dict[str, Any] = {
+            name: tuple(getattr(self, name)[i] for i in order) for name in self.repeated
+        }
+        return replace(self, **kept)
 
-    series: str
-    rope: int
-    count: int
-    elapsed: tuple[Quantity, ...]
+    def in_order(self) -> Self:
+        """Put the repeats in an order of their figures, however they were typed."""
+        every = zip(*(getattr(self, name) for name in self.repeated), strict=True)
+        figures = [[(one.value, one.text) for one in repeat] for repeat in every]
+        return self.only(sorted(range(len(figures)), key=lambda i: figures[i]))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SpringReading:
-    """Working length of a shackle spring.
+class PullReading(_ByHand):
+    """A side pull with a spring scale."""
 
-    Attributes
-    ----------
-    series : str
-        Name of the series.
-    rope : int
-        Rope number.
-    hitch : HitchPlace
-        Which hitch.
-    lengths : tuple of Quantity
-        Readings. [m]
-    """
+    forces: tuple[Quantity, ...]  # readings of the scale [N]
+    deflections: tuple[Quantity, ...]  # how far the pulled point moved [m]
+    hold: Hold  # which was held the same on all ropes
+    at: Quantity | None = None  # distance from the lower node; None: mid-span [m]
+    scale_zero: Quantity | None = None  # what the scale read without load [N]
 
-    series: str
-    rope: int
-    hitch: HitchPlace
-    lengths: tuple[Quantity, ...]
+    @property
+    def repeated(self) -> tuple[str, ...]:
+        """Both in pairs, or the one whose repeats meet the mean of the other."""
+        if len(self.forces) == len(self.deflections):
+            return ("forces", "deflections")
+        is_deflection_one = self.hold is Hold.DEFLECTION or len(self.deflections) == 1
+        return ("forces",) if is_deflection_one else ("deflections",)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Such as "pull 147 N at 25 mm"; the mean of several is not named."""
+        n = len(getattr(self, self.repeated[0]))
+        forces = [f" {one.text}" for one in self.forces]
+        deflections = [f" at {one.text}" for one in self.deflections]
+        if "forces" not in self.repeated:
+            forces = [f" of{forces[0]}" if len(forces) == 1 else ""] * n
+        if "deflections" not in self.repeated:
+            deflections = [deflections[0] if len(deflections) == 1 else ""] * n
+        return tuple(f"pull{f}{d}" for f, d in zip(forces, deflections, strict=True))
+
+    @property
+    def pairs(self) -> tuple[tuple[float, float], ...]:
+        """Force above what the scale reads without load [N], deflection [m]."""
+        zero = self.scale_zero.value if self.scale_zero else 0.0
+        n = len(getattr(self, self.repeated[0]))
+        forces = [one.value - zero for one in self.forces]
+        deflections = [one.value for one in self.deflections]
+        if "forces" not in self.repeated:
+            forces = [fmean(forces)] * n
+        if "deflections" not in self.repeated:
+            deflections = [fmean(deflections)] * n
+        return tuple(zip(forces, deflections, strict=True))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ReturnsReading(_ByHand):
+    """Timed wave returns."""
+
+    count: int  # round trips counted [1]
+    elapsed: tuple[Quantity, ...]  # time of each repeat [s]
+
+    @property
+    def repeated(self) -> tuple[str, ...]:
+        """Each timing."""
+        return ("elapsed",)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Such as "10 returns in 6.52 s"."""
+        return tuple(f"{self.count} returns in {one.text}" for one in self.elapsed)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SpringReading(_ByHand):
+    """Working length of a shackle spring."""
+
+    hitch: HitchPlace  # which hitch
+    lengths: tuple[Quantity, ...]  # of the spring under load [m]
+
+    @property
+    def repeated(self) -> tuple[str, ...]:
+        """Each length."""
+        return ("lengths",)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Such as "car spring 120 mm"."""
+        place = self.hitch.value.replace("-", " ")
+        return tuple(f"{place} spring {one.text}" for one in self.lengths)
 
 
 Reading = PluckReading | PullReading | ReturnsReading | SpringReading
@@ -166,131 +188,53 @@ class Exclusion:
     reading: str = ""
     by: str = ""  # who decided
 
-
-ByHand = PullReading | ReturnsReading | SpringReading
-Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)
-
-
-def names_of(reading: ByHand) -> tuple[str, ...]:
-    """Name every repeat of a reading by what was typed.
-
-    Such as "pull 147 N at 25 mm", "10 returns in 6.52 s", "car spring 120 mm".
-    """
-    if isinstance(reading, ReturnsReading):
-        return tuple(f"{reading.count} returns in {e.text}" for e in reading.elapsed)
-    if isinstance(reading, SpringReading):
-        place = reading.hitch.value.replace("-", " ")
-        return tuple(f"{place} spring {q.text}" for q in reading.lengths)
-    forces, deflections = reading.forces, reading.deflections
-    if len(forces) == len(deflections):
-        return tuple(
-            f"pull {f.text} at {d.text}"
-            for f, d in zip(forces, deflections, strict=True)
-        )
-    if _are_forces_repeated(reading):
-        at = f" at {deflections[0].text}" if len(deflections) == 1 else ""
-        return tuple(f"pull {force.text}{at}" for force in forces)
-    at = f" of {forces[0].text}" if len(forces) == 1 else ""
-    return tuple(f"pull{at} at {one.text}" for one in deflections)
-
-
-def _are_forces_repeated(reading: PullReading) -> bool:
-    """Whether each force is a repeat, or each deflection."""
-    return reading.hold is Hold.DEFLECTION or len(reading.deflections) == 1
-
-
-def in_fixed_order(readings: Sequence[Read]) -> list[Read]:
-    """Put readings, and the repeats in each, in an order of their own figures.
-
-    The same whatever the order in which they were typed, so that sums over them are the
-    same to the last digit.
-    """
-    return sorted((_sorted_within(reading) for reading in readings), key=repr)
-
-
-def _sorted_within(reading: Read) -> Read:
-    """The repeats of one reading by their figures."""
-    if isinstance(reading, ReturnsReading):
-        return replace(reading, elapsed=_by_value(reading.elapsed))
-    if isinstance(reading, SpringReading):
-        return replace(reading, lengths=_by_value(reading.lengths))
-    forces, deflections = reading.forces, reading.deflections
-    if len(forces) != len(deflections):
-        return replace(
-            reading, forces=_by_value(forces), deflections=_by_value(deflections)
-        )
-    pairs = sorted(zip(forces, deflections, strict=True), key=repr)
-    return replace(
-        reading,
-        forces=tuple(force for force, _ in pairs),
-        deflections=tuple(deflection for _, deflection in pairs),
-    )
-
-
-def _by_value(quantities: Sequence[Quantity]) -> tuple[Quantity, ...]:
-    """By value, then by text."""
-    return tuple(sorted(quantities, key=lambda one: (one.value, one.text)))
+    @property
+    def is_whole_rope(self) -> bool:
+        """Whether everything of a rope is left out."""
+        is_part = self.recording or self.reading or self.pluck is not None
+        return self.rope is not None and not is_part
 
 
 def without_left_out(
-    readings: Sequence[Reading], exclusions: Sequence[Exclusion]
-) -> list[Reading]:
+    readings: Iterable[Reading], exclusions: Sequence[Exclusion]
+) -> Iterator[Reading]:
     """Take out single readings that the record leaves out by name; plucks stay."""
-    names = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
-    left: list[Reading] = []
+    left_out = {(e.series, e.rope, e.reading) for e in exclusions if e.reading}
     for reading in readings:
         if isinstance(reading, PluckReading):
-            left.append(reading)
+            yield reading
             continue
         kept = [
             i
-            for i, name in enumerate(names_of(reading))
-            if (reading.series, reading.rope, name) not in names
+            for i, name in enumerate(reading.names)
+            if (reading.series, reading.rope, name) not in left_out
         ]
         if kept:
-            left.append(_only(reading, kept))
-    return left
-
-
-def _only(reading: ByHand, places: Sequence[int]) -> Reading:
-    """Some repeats of a reading."""
-    if isinstance(reading, ReturnsReading):
-        return replace(reading, elapsed=tuple(reading.elapsed[i] for i in places))
-    if isinstance(reading, SpringReading):
-        return replace(reading, lengths=tuple(reading.lengths[i] for i in places))
-    is_paired = len(reading.forces) == len(reading.deflections)
-    if is_paired or _are_forces_repeated(reading):
-        reading = replace(reading, forces=tuple(reading.forces[i] for i in places))
-        if not is_paired:
-            return reading
-    return replace(reading, deflections=tuple(reading.deflections[i] for i in places))
+            yield reading.only(kept)
 
 
 def names_that_are_none(
-    readings: Sequence[Reading], exclusions: Sequence[Exclusion]
+    readings: Iterable[Reading], exclusions: Sequence[Exclusion]
 ) -> Iterator[tuple[int, str]]:
-    """Find exclusions of a reading that is not there."""
+    """Find exclusions of a reading that is not there, and tell which there are."""
     named: dict[tuple[str, int | None], list[str]] = {}
     for reading in readings:
         if not isinstance(reading, PluckReading):
-            place = (reading.series, reading.rope)
-            named.setdefault(place, []).extend(names_of(reading))
+            named.setdefault((reading.series, reading.rope), []).extend(reading.names)
     for i, exclusion in enumerate(exclusions):
         there = named.get((exclusion.series, exclusion.rope), [])
-        if exclusion.reading and exclusion.reading not in there:
-            yield i, _there(exclusion, there)
-
-
-def _there(exclusion: Exclusion, names: Sequence[str]) -> str:
-    """Which names there are."""
-    listed = ", ".join(f'"{name}"' for name in dict.fromkeys(names))
-    if not listed:
-        return f"rope {exclusion.rope} has no reading by hand in that series"
-    return f'rope {exclusion.rope} has no "{exclusion.reading}"; it has {listed}'
+        if not exclusion.reading or exclusion.reading in there:
+            continue
+        rope = f"rope {exclusion.rope} has no"
+        if there:
+            listed = ", ".join(f'"{name}"' for name in dict.fromkeys(there))
+            yield i, f'{rope} "{exclusion.reading}"; it has {listed}'
+        else:
+            yield i, f"{rope} reading by hand in that series"
 
 
 def plucks_left_out(
-    readings: Sequence[Reading], exclusions: Sequence[Exclusion]
+    readings: Iterable[Reading], exclusions: Sequence[Exclusion]
 ) -> Mapping[int, str]:
     """Find ropes of which every recording is left out for them alone, and why.
 
@@ -301,13 +245,13 @@ def plucks_left_out(
         for e in exclusions
         if e.rope is not None and e.recording and e.pluck is None
     }
-    named: dict[int, list[str]] = {}
+    recordings: dict[int, list[str]] = {}
     for reading in readings:
         if isinstance(reading, PluckReading):
             for rope in reading.ropes:
-                named.setdefault(rope, []).append(reading.recording)
+                recordings.setdefault(rope, []).append(reading.recording)
     return {
-        rope: reasons[rope, recordings[0]]
-        for rope, recordings in named.items()
-        if all((rope, one) in reasons for one in recordings)
+        rope: reasons[rope, own[0]]
+        for rope, own in recordings.items()
+        if all((rope, one) in reasons for one in own)
     }

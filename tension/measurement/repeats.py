@@ -1,17 +1,21 @@
 """Repeats of one rope: do they agree, a vote if not, and how widely they scatter."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import expm1, hypot
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.measurement.readings import PullReading, ReturnsReading, SpringReading
 from tension.notes import Note, NoteKind, Refusal
 
 Array = NDArray[np.float64]
+Read = TypeVar("Read", PullReading, ReturnsReading, SpringReading)
+Found = TypeVar("Found")
 
-DECLARED_FREEDOM = 5.0
+_DECLARED_FREEDOM = 5.0
 """Degrees of freedom that the declared uncertainty of one reading counts for. [1]"""
 
 _OUTLYING = 9.0
@@ -46,7 +50,7 @@ def uncertainty_of_means(
     logarithms: Sequence[Sequence[float]],
     declared: Sequence[float],
     *,
-    declared_freedom: float = DECLARED_FREEDOM,
+    declared_freedom: float = _DECLARED_FREEDOM,
 ) -> Array:
     """Relative uncertainty of the mean of each rope's repeats, shape (n_ropes,).
 
@@ -63,34 +67,30 @@ def uncertainty_of_means(
     freedom = counts - 1
     # in units of the declared variance of each rope, so that ropes can be pooled
     relative = squares / np.maximum(wanted, 1e-9) ** 2
-    kept = _ordinary(relative, freedom, declared_freedom)
+
+    def pooled(ropes: NDArray[np.bool_]) -> tuple[float, float]:
+        """Variance in units of the declared one, and its degrees of freedom."""
+        degrees = declared_freedom + freedom[ropes].sum()
+        return float((declared_freedom + relative[ropes].sum()) / degrees), degrees
+
+    others = ~np.eye(len(counts), dtype=bool)
+    ordinary = np.array(
+        [
+            free == 0 or own / free <= _OUTLYING * pooled(apart)[0]
+            for own, free, apart in zip(relative, freedom, others, strict=True)
+        ],
+        dtype=bool,
+    )
     result = np.empty(len(counts))
-    for i in range(len(counts)):
-        if kept[i]:
-            pooled, degrees = _blend(
-                relative[kept].sum(), freedom[kept].sum(), declared_freedom
-            )
-        else:
-            pooled, degrees = relative[i] / freedom[i], max(freedom[i], 3.0)
+    for i, is_ordinary in enumerate(ordinary):
+        variance, degrees = (
+            pooled(ordinary)
+            if is_ordinary
+            else (relative[i] / freedom[i], max(freedom[i], 3.0))
+        )
         widening = coverage_widening(degrees)
-        result[i] = wanted[i] * np.sqrt(pooled / counts[i]) * widening
+        result[i] = wanted[i] * np.sqrt(variance / counts[i]) * widening
     return result
-
-
-def _blend(squares: float, freedom: float, declared: float) -> tuple[float, float]:
-    """Variance in units of the declared one, and its degrees of freedom."""
-    degrees = declared + freedom
-    return float((declared + squares) / degrees), float(degrees)
-
-
-def _ordinary(relative: Array, freedom: Array, declared: float) -> NDArray[np.bool_]:
-    """Ropes whose scatter is like that of the others."""
-    kept = np.ones(len(relative), dtype=bool)
-    for i in range(len(relative)):
-        others = np.arange(len(relative)) != i
-        pooled, _ = _blend(relative[others].sum(), freedom[others].sum(), declared)
-        kept[i] = freedom[i] == 0 or relative[i] / freedom[i] <= _OUTLYING * pooled
-    return kept
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -100,6 +100,11 @@ class Settled:
     used: tuple[int, ...]  # their places; empty if the readings contradict each other
     refusal: Refusal | None = None  # why none counts
     note: Note | None = None  # which one was outvoted
+
+    @property
+    def notes(self) -> list[Note]:
+        """The note, if there is one."""
+        return [self.note] if self.note else []
 
 
 def settle_readings(
@@ -164,3 +169,26 @@ def _group_from(
             break
         group.append(i)
     return group
+
+
+def rope_by_rope(
+    readings: Sequence[Read],
+    read: Callable[[int, list[Read]], tuple[Found, list[Note]] | Refusal],
+) -> tuple[list[Found], dict[int, Refusal], list[Note]]:
+    """Read the ropes one after the other: what each says, or why it says nothing.
+
+    Readings of a rope, and the repeats in each, come in an order of their names,
+    however they were typed, so that sums over them are the same to the last digit.
+    """
+    found: list[Found] = []
+    refusals: dict[int, Refusal] = {}
+    notes: list[Note] = []
+    for number in sorted({reading.rope for reading in readings}):
+        own = [reading.in_order() for reading in readings if reading.rope == number]
+        told = read(number, sorted(own, key=lambda reading: reading.names))
+        if isinstance(told, Refusal):
+            refusals[number] = told
+            continue
+        found.append(told[0])
+        notes += told[1]
+    return found, refusals, notes

@@ -6,6 +6,7 @@ from math import sqrt
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tension.catalogue.ropes import (
     find_rope_class,
@@ -13,10 +14,10 @@ from tension.catalogue.ropes import (
     linear_density_from_class,
 )
 from tension.installation import RopeSet, Span
-from tension.measurement.evidence import Evidence, read_only
 from tension.measurement.outcome import LengthKnowledge
-from tension.measurement.readings import Method
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.own_weight import weight_to_hitch
+from tension.physics.taut_rope import EndCondition
 from tension.quantity.estimate import Estimate, Sharing, Source
 
 USUAL_DIAMETER = 0.013
@@ -24,18 +25,21 @@ USUAL_DIAMETER = 0.013
 
 _USUAL_DIAMETERS = (0.006, 0.020)
 
-TRIANGULAR = sqrt(24)
+_TRIANGULAR = sqrt(24)
 """Width over standard deviation of a triangular distribution. Loose and bonded wires
 are limits that no rope reaches, so what lies between is likelier in the middle. [1]"""
 
 _DENSITY_PER_SQUARE = 3500.0
 """Linear density over diameter squared, about that of any stranded rope. [kg/m^3]"""
 
-SHORTEST_FOR_NEWTONS = 1.5
+_SHORTEST_FOR_NEWTONS = 1.5
 """Below this free length bending hides the tension itself; common practice. [m]"""
 
-BY_PITCH = frozenset({Method.PLUCK, Method.RETURNS})
-"""Kinds that weigh a rope by its pitch or its waves: tension goes with its mass."""
+_LEAST_AT_HITCH = 0.5
+"""Part of the tension in the middle that the hitch must carry: ropes of which the most
+that is heard is their own weight hold no car; the program's own figure. [1]"""
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,6 +52,14 @@ class RigidityRange:
     highest: float
     # of the likely value, where it was measured; 0 where only the range is known [1]
     relative_uncertainty: float = 0.0
+
+    @property
+    def ends(self) -> tuple[float, float, float]:
+        """Two values [m^4/s^2], and how many standard deviations lie between them."""
+        if self.relative_uncertainty > 0:
+            width = self.likely * self.relative_uncertainty
+            return max(self.likely - width, 0.0), self.likely + width, 2.0
+        return self.lowest, self.highest, _TRIANGULAR
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -78,6 +90,14 @@ class FreeLengths:
     # standard uncertainty common to the set: of the one length read [m]
     shared_uncertainty: float
 
+    def shared_source(self, relative_by_length: float) -> Source:
+        """Budget of the set's one length, by what it does to a tension [1/m]."""
+        return Source(
+            name="free length of the set",
+            relative=relative_by_length * self.shared_uncertainty,
+            sharing=Sharing.SET,
+        )
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Site:
@@ -87,6 +107,33 @@ class Site:
     span: Span
     lengths: FreeLengths
     figures: RopeFigures
+
+    @classmethod
+    def of(cls, rope_set: RopeSet, span: Span) -> "Site":
+        """Find what is known of a set at a span."""
+        return cls(
+            rope_set=rope_set,
+            span=span,
+            lengths=find_free_lengths(rope_set, span),
+            figures=find_rope_figures(rope_set),
+        )
+
+    @property
+    def ends(self) -> EndCondition:
+        """How the ends of the span are held."""
+        return EndCondition.from_ends(self.span.ends)
+
+    def at_hitch(self, middle: Array, lengths: Array | float) -> Array:
+        """T/m at the hitch from that in the middle of a length [m]; nan if slack."""
+        hitch = middle + weight_to_hitch(
+            distance=lengths / 2, hitch_end=self.span.hitch_end
+        )
+        return np.where(hitch > _LEAST_AT_HITCH * middle, hitch, np.nan)
+
+    def density_of_newtons(self, shortest: float) -> Estimate | None:
+        """Mass per length [kg/m]; None where the shortest length [m] hides newtons."""
+        is_long = shortest >= _SHORTEST_FOR_NEWTONS
+        return self.figures.linear_density if is_long else None
 
 
 def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
@@ -108,12 +155,9 @@ def find_rope_figures(rope_set: RopeSet) -> RopeFigures:
 def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...]]:
     """Linear density as typed or from the table, and where it comes from."""
     typed = rope_set.linear_density
+    relative = rope_set.uncertainties.linear_density
     if typed is not None:
-        source = Source(
-            name="linear density",
-            relative=rope_set.uncertainties.linear_density,
-            sharing=Sharing.SET,
-        )
+        source = Source(name="linear density", relative=relative, sharing=Sharing.SET)
         return Estimate(value=typed.value, sources=(source,)), ()
     found = find_rope_class(rope_set.construction)
     if isinstance(found, Refusal):
@@ -122,11 +166,8 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
         return None, ()
     density = linear_density_from_class(found, rope_set.diameter.value)
     if "linear_density" in rope_set.uncertainties.typed:
-        relative = rope_set.uncertainties.linear_density
-        density = replace(
-            density,
-            sources=tuple(replace(s, relative=relative) for s in density.sources),
-        )
+        sources = tuple(replace(s, relative=relative) for s in density.sources)
+        density = replace(density, sources=sources)
     note = NoteKind.FROM_TABLE.note(
         density=f"{density.value:.3g}",
         source=found.source,
@@ -146,12 +187,8 @@ def rigidity_from_partials(
     """
     if not measured >= 0 or not relative_uncertainty < 1:
         return known
-    return RigidityRange(
-        lowest=known.lowest,
-        likely=measured,
-        highest=known.highest,
-        relative_uncertainty=max(relative_uncertainty, 1e-3),
-    )
+    heard = max(relative_uncertainty, 1e-3)
+    return replace(known, likely=measured, relative_uncertainty=heard)
 
 
 def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
@@ -175,20 +212,21 @@ def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
     A rope's own length at this span if it has one, else the span's length and the
     stagger; ropes not named have no stagger once any rope has one.
     """
-    by_number = {rope.number: rope for rope in rope_set.ropes}
     base = span.free_length.value if span.free_length else None
-    lengths: dict[int, float] = {}
-    is_per_rope = False
-    for number in range(1, rope_set.n_ropes + 1):
-        rope = by_number.get(number)
-        own = dict(rope.free_lengths).get(span.name) if rope else None
-        stagger = rope.stagger.value if rope and rope.stagger else None
-        is_per_rope = is_per_rope or own is not None or stagger is not None
-        if own is not None:
-            lengths[number] = own.value
-        elif base is not None:
-            lengths[number] = base + (stagger or 0.0)
-    if is_per_rope or rope_set.n_ropes == 1:
+    own = {
+        rope.number: length.value
+        for rope in rope_set.ropes
+        for name, length in rope.free_lengths
+        if name == span.name
+    }
+    staggers = {r.number: r.stagger.value for r in rope_set.ropes if r.stagger}
+    lengths = own
+    if base is not None:
+        lengths = {
+            number: own.get(number, base + staggers.get(number, 0.0))
+            for number in range(1, rope_set.n_ropes + 1)
+        }
+    if own or staggers or rope_set.n_ropes == 1:
         knowledge = LengthKnowledge.PER_ROPE
     elif rope_set.has_sockets_at_one_height:
         knowledge = LengthKnowledge.ONE_HEIGHT
@@ -196,42 +234,8 @@ def find_free_lengths(rope_set: RopeSet, span: Span) -> FreeLengths:
         knowledge = LengthKnowledge.UNKNOWN
     uncertainty = rope_set.uncertainties.free_length
     return FreeLengths(
-        lengths=MappingProxyType({n: v for n, v in lengths.items() if v > 0}),
+        lengths=MappingProxyType({n: v for n, v in sorted(lengths.items()) if v > 0}),
         knowledge=knowledge,
         own_uncertainty=uncertainty,
         shared_uncertainty=uncertainty if base is not None else 0.0,
-    )
-
-
-def with_own_masses(
-    kind: Evidence, rope_set: RopeSet, figures: RopeFigures
-) -> Evidence:
-    """Give each rope that has one its own mass per length.
-
-    Tension is mass per length times the square of the wave's speed, so its ratio to the
-    set's is that of the masses. What is not known of both masses no longer cancels. The
-    same where no rope has a mass of its own, or pitch does not tell.
-    """
-    own = {
-        rope.number: rope.linear_density.value
-        for rope in rope_set.ropes
-        if rope.linear_density is not None and rope.number in kind.numbers
-    }
-    density = figures.linear_density
-    if not own or density is None or kind.method not in BY_PITCH:
-        return kind
-    ratios = np.array([own.get(n, density.value) / density.value for n in kind.numbers])
-    relative = sqrt(2.0) * rope_set.uncertainties.linear_density
-    source = Source(name="mass of this rope", relative=relative)
-    is_own = np.array([number in own for number in kind.numbers], dtype=float)
-    return replace(
-        kind,
-        hypotheses=tuple(
-            replace(h, tensions=read_only(h.tensions * ratios)) for h in kind.hypotheses
-        ),
-        covariance=read_only(kind.covariance + np.diag(relative**2 * is_own)),
-        own_sources=tuple(
-            (*sources, source) if number in own else sources
-            for number, sources in zip(kind.numbers, kind.own_sources, strict=True)
-        ),
     )

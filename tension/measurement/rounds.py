@@ -4,32 +4,24 @@ A round holds one recording of a rope at most. What the rounds say of a rope is 
 reading each; none is chosen by its place.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import exp, inf, isfinite, log
+from math import exp, inf, isfinite, log, nan
 from statistics import median
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.measurement.repeats import agree, coverage_widening, settle_readings
-from tension.notes import Note, NoteKind, Refusal
-from tension.sound.hearing import (
-    Pluck,
-    RopeHearing,
-    SetHearing,
-    joint_hypotheses,
-)
+from tension.notes import Note, NoteKind
+from tension.sound.hearing import RopeHearing, SetHearing, joint_hypotheses
 
 _OUTLYING = 4.0
 """Variance ratio from which a rope's own scatter stands for it alone. [1]"""
 
 _LEAST_COMMON = 3
 """Ropes from which a move common to a round is told from a wrong rope. [1]"""
-
-Item = TypeVar("Item")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,15 +40,16 @@ class _Reading:
     place: int
     recording: str
     rope: RopeHearing
+    level: float = 0.0  # logarithm of what its round reads higher on all ropes [1]
 
     @property
     def logarithm(self) -> float:
-        """Of the tension, up to a common term [1]."""
-        return 2 * log(self.rope.fundamental_frequency)
+        """Of the tension, up to a common term, its round's level taken off. [1]."""
+        return 2 * log(self.rope.fundamental_frequency) - self.level
 
     @property
     def uncertainty(self) -> float:
-        """Relative, of the tension [1]."""
+        """Relative, of the tension. [1]."""
         return 2 * self.rope.relative_uncertainty
 
     @property
@@ -73,24 +66,22 @@ def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     """
     if len(rounds) == 1:
         return rounds[0].hearing
-    readings = _readings(rounds)
-    levels = _levels(readings, len(rounds))
-    settled = {n: _settle(n, own, levels) for n, own in readings.items()}
-    settled = _with_swaps(settled, readings, levels)
-    scatters = _scatters({n: used for n, (_, used) in settled.items()}, levels)
+    readings, n_levels = _levelled(_readings(rounds), len(rounds))
+    settled = _with_swaps({n: _settle(n, own) for n, own in readings.items()}, readings)
+    scatters = _scatters({n: used for n, (_, used) in settled.items()}, n_levels)
+    weights = {n: _weights(used, scatters[n]) for n, (_, used) in settled.items()}
     ropes = tuple(
-        _merged(rope, used, levels, scatters[n]) for n, (rope, used) in settled.items()
+        _merged(rope, used, weights[n], scatters[n])
+        for n, (rope, used) in settled.items()
     )
-    given = {
-        rope.number: settled[rope.number][1] for rope in ropes if rope.refusal is None
-    }
+    given = {rope.number: settled[rope.number][1] for rope in ropes if not rope.refusal}
     return replace(
         min((one.hearing for one in rounds), key=_stiffness_spread),
         ropes=ropes,
         given=tuple(given),
         hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in given]),
-        covariance=_covariance(given, rounds, scatters),
-        notes=_unique(note for one in rounds for note in one.hearing.notes),
+        covariance=_covariance(given, rounds, weights, scatters),
+        notes=tuple(dict.fromkeys(n for one in rounds for n in one.hearing.notes)),
     )
 
 
@@ -100,26 +91,22 @@ def _stiffness_spread(hearing: SetHearing) -> float:
     return spread if isfinite(spread) else inf
 
 
-def _unique(items: Iterable[Item]) -> tuple[Item, ...]:
-    """Each once, in order."""
-    return tuple(dict.fromkeys(items))
+_Readings = dict[int, list[_Reading]]
 
 
-def _readings(rounds: Sequence[HeardRound]) -> dict[int, list[_Reading]]:
+def _readings(rounds: Sequence[HeardRound]) -> _Readings:
     """Readings of each rope, heard or refused, in the order of the rounds."""
-    first = {rope.number: rope for rope in rounds[0].hearing.ropes}
-    found: dict[int, list[_Reading]] = {number: [] for number in first}
+    found: _Readings = {rope.number: [] for rope in rounds[0].hearing.ropes}
     for place, one in enumerate(rounds):
         for rope in one.hearing.ropes:
             if rope.number in one.recordings:
                 name = one.recordings[rope.number]
-                found[rope.number].append(
-                    _Reading(place=place, recording=name, rope=rope)
-                )
-    return {
-        number: own or [_Reading(place=0, recording="", rope=first[number])]
-        for number, own in found.items()
-    }
+                reading = _Reading(place=place, recording=name, rope=rope)
+                found[rope.number].append(reading)
+    for rope in rounds[0].hearing.ropes:
+        if not found[rope.number]:
+            found[rope.number] = [_Reading(place=0, recording="", rope=rope)]
+    return found
 
 
 def _heard(readings: Sequence[_Reading]) -> list[_Reading]:
@@ -127,78 +114,73 @@ def _heard(readings: Sequence[_Reading]) -> list[_Reading]:
     return [one for one in readings if one.rope.refusal is None]
 
 
-def _levels(readings: Mapping[int, Sequence[_Reading]], n_rounds: int) -> list[float]:
-    """Logarithm of what each round reads higher on all ropes, as with another load."""
+def _levelled(readings: _Readings, n_rounds: int) -> tuple[_Readings, int]:
+    """Take off what each round reads higher on all ropes, and count the levels."""
     # a move is common if two thirds of three ropes or more make it alike
-    by_round: list[dict[int, _Reading]] = [{} for _ in range(n_rounds)]
-    for number, own in readings.items():
-        for one in _heard(own):
-            by_round[one.place][number] = one
+    by_round: list[dict[int, _Reading]] = [
+        {n: one for n, own in readings.items() for one in _heard(own) if one.place == i}
+        for i in range(n_rounds)
+    ]
+    first = by_round[0]
     levels = [0.0]
     for here in by_round[1:]:
-        moves = [
-            (one.logarithm - by_round[0][n].logarithm, one, by_round[0][n])
-            for n, one in here.items()
-            if n in by_round[0]
-        ]
-        usual = median(move for move, _, _ in moves) if moves else 0.0
+        both = [(one, first[n]) for n, one in here.items() if n in first]
+        moves = [one.logarithm - other.logarithm for one, other in both]
+        usual = median(moves) if moves else 0.0
         alike = sum(
             agree(move, usual, one.uncertainty, other.uncertainty)
-            for move, one, other in moves
+            for move, (one, other) in zip(moves, both, strict=True)
         )
         is_common = len(moves) >= _LEAST_COMMON and 3 * alike >= 2 * len(moves)
         levels.append(usual if is_common else 0.0)
     middle = float(np.mean(levels))
-    return [level - middle for level in levels]
+    levelled = {
+        number: [replace(one, level=levels[one.place] - middle) for one in own]
+        for number, own in readings.items()
+    }
+    return levelled, len(set(levels))
 
 
 _Settled = tuple[RopeHearing, list[_Reading]]
 """A rope with all its plucks and notes, and the readings that count."""
 
 
-def _settle(number: int, own: Sequence[_Reading], levels: Sequence[float]) -> _Settled:
+def _settle(number: int, own: Sequence[_Reading]) -> _Settled:
     """Find which readings of a rope count; tell of the others."""
     heard = _heard(own)
     silent = [one for one in own if one.rope.refusal is not None]
     notes = [note for one in own for note in one.rope.notes]
     if not heard:
-        missing = NoteKind.FILE_MISSING.code
-        told = sorted(silent, key=lambda one: _code(one.rope.refusal) == missing)
-        notes += [_unheard(number, one) for one in told[1:]]
-        return _gathered(told[0].rope, own, notes, set()), []
+        first, *others = sorted(
+            silent, key=lambda one: _is_refused(one.rope, NoteKind.FILE_MISSING)
+        )
+        notes += [_unheard(number, one) for one in others]
+        return _gathered(first.rope, own, notes, []), []
     notes += [_unheard(number, one) for one in silent]
     settled = settle_readings(
         number,
-        [one.logarithm - levels[one.place] for one in heard],
+        [one.logarithm for one in heard],
         [one.uncertainty for one in heard],
         [one.text for one in heard],
     )
+    notes += settled.notes
     used = [heard[i] for i in settled.used]
-    if settled.note is not None:
-        notes.append(settled.note)
-    counting = {one.place for one in used}
-    if settled.refusal is not None:
-        return _refused(_gathered(heard[0].rope, own, notes, counting), settled.refusal)
-    best = min(used, key=lambda one: (_doubt(one.rope), one.uncertainty, one.text))
-    return _gathered(best.rope, own, notes, counting), used
-
-
-def _refused(rope: RopeHearing, refusal: Refusal) -> _Settled:
-    """A rope without a number."""
-    nothing = float("nan")
+    if settled.refusal is None:
+        best = min(used, key=lambda one: (_doubt(one.rope), one.uncertainty, one.text))
+        return _gathered(best.rope, own, notes, used), used
     refused = replace(
-        rope,
-        fundamental_frequency=nothing,
-        relative_uncertainty=nothing,
+        _gathered(heard[0].rope, own, notes, used),
+        fundamental_frequency=nan,
+        relative_uncertainty=nan,
         rivals=(),
-        refusal=refusal,
+        refusal=settled.refusal,
     )
     return refused, []
 
 
-def _code(refusal: Refusal | None) -> str:
-    """Code of a refusal."""
-    return refusal.code if refusal else ""
+def _is_refused(rope: RopeHearing, kind: NoteKind) -> bool:
+    """Whether a rope has no number for a reason."""
+    return rope.refusal is not None and rope.refusal.kind is kind
 
 
 def _doubt(rope: RopeHearing) -> float:
@@ -222,52 +204,39 @@ def _gathered(
     rope: RopeHearing,
     own: Sequence[_Reading],
     notes: Sequence[Note],
-    counting: set[int],
+    used: Sequence[_Reading],
 ) -> RopeHearing:
     """One rope with the plucks, hum and notes of all its recordings."""
+    counting = {one.place for one in used}
+    why = "its recording and others of the rope disagree"
     return replace(
         rope,
         plucks=tuple(
-            pluck if one.place in counting else _left_out(pluck)
+            replace(pluck, is_used=False, reason=why)
+            if pluck.is_used and one.place not in counting
+            else pluck
             for one in own
             for pluck in one.rope.plucks
         ),
-        hum=_unique(line for one in own for line in one.rope.hum),
-        notes=_unique(notes),
-    )
-
-
-def _left_out(pluck: Pluck) -> Pluck:
-    """A pluck of a reading that does not count."""
-    if not pluck.is_used:
-        return pluck
-    return replace(
-        pluck, is_used=False, reason="its recording and others of the rope disagree"
+        hum=tuple(dict.fromkeys(line for one in own for line in one.rope.hum)),
+        notes=tuple(dict.fromkeys(notes)),
     )
 
 
 def _with_swaps(
-    settled: dict[int, _Settled],
-    readings: Mapping[int, Sequence[_Reading]],
-    levels: Sequence[float],
+    settled: dict[int, _Settled], readings: _Readings
 ) -> dict[int, _Settled]:
     """Name two ropes that read crosswise alike in two rounds."""
-    apart = [
-        number
+    apart = {
+        number: _heard(readings[number])
         for number, (rope, _) in settled.items()
-        if _code(rope.refusal) == NoteKind.READINGS_APART.code
-        and len(_heard(readings[number])) == 2
-    ]
-    for one, other in combinations(apart, 2):
-        first, second = _heard(readings[one]), _heard(readings[other])
+        if _is_refused(rope, NoteKind.READINGS_APART)
+    }
+    twice = {number: heard for number, heard in apart.items() if len(heard) == 2}
+    for one, other in combinations(twice, 2):
         if all(
-            agree(
-                a.logarithm - levels[a.place],
-                b.logarithm - levels[b.place],
-                a.uncertainty,
-                b.uncertainty,
-            )
-            for a, b in zip(first, reversed(second), strict=True)
+            agree(a.logarithm, b.logarithm, a.uncertainty, b.uncertainty)
+            for a, b in zip(twice[one], reversed(twice[other]), strict=True)
         ):
             note = NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
             for number in (one, other):
@@ -277,20 +246,20 @@ def _with_swaps(
 
 
 def _scatters(
-    every: Mapping[int, Sequence[_Reading]], levels: Sequence[float]
+    every: Mapping[int, Sequence[_Reading]], n_levels: int
 ) -> dict[int, float]:
     """Variance of readings of each rope beyond what was heard [1]."""
     # moment estimate of the variance between repeats in a model of random effects
     found: dict[int, tuple[float, int]] = {}
     for number, used in every.items():
-        values = np.array([one.logarithm - levels[one.place] for one in used])
+        values = np.array([one.logarithm for one in used])
         heard = np.array([one.uncertainty**2 for one in used])
         n = len(used)
         excess = float(((values - values.mean()) ** 2).sum()) if n else 0.0
         found[number] = (excess - float(heard.sum()) * (1 - 1 / max(n, 1)), n - 1)
     # a level taken off a round is one degree of freedom less
     freedom = sum(degrees for _, degrees in found.values() if degrees > 0)
-    freedom = max(freedom - len(set(levels)) + 1, min(freedom, 1))
+    freedom = max(freedom - n_levels + 1, min(freedom, 1))
     pooled = sum(excess for excess, degrees in found.values() if degrees > 0)
     usual = max(0.0, pooled / freedom) if freedom else 0.0
     usual *= coverage_widening(max(freedom, 3.0)) ** 2
@@ -309,20 +278,17 @@ def _weights(used: Sequence[_Reading], scatter: float) -> list[float]:
 
 
 def _merged(
-    rope: RopeHearing, used: Sequence[_Reading], levels: Sequence[float], scatter: float
+    rope: RopeHearing,
+    used: Sequence[_Reading],
+    weights: Sequence[float],
+    scatter: float,
 ) -> RopeHearing:
     """One rope by the mean of the readings that count."""
     if not used:
         return rope
-    weights = _weights(used, scatter)
-    mean = sum(
-        weight * (one.logarithm - levels[one.place])
-        for weight, one in zip(weights, used, strict=True)
-    )
-    variance = sum(
-        weight**2 * (one.uncertainty**2 + scatter)
-        for weight, one in zip(weights, used, strict=True)
-    )
+    both = list(zip(weights, used, strict=True))
+    mean = sum(weight * one.logarithm for weight, one in both)
+    variance = sum(w**2 * (one.uncertainty**2 + scatter) for w, one in both)
     factor = exp(mean / 2) / rope.fundamental_frequency
     return replace(
         rope,
@@ -338,23 +304,19 @@ def _merged(
 def _covariance(
     given: Mapping[int, Sequence[_Reading]],
     rounds: Sequence[HeardRound],
+    weights: Mapping[int, Sequence[float]],
     scatters: Mapping[int, float],
 ) -> NDArray[np.float64]:
     """Of the logarithms of the merged fundamentals; rounds err apart."""
-    numbers = list(given)
-    total = np.zeros((len(numbers), len(numbers)))
-    own = np.zeros(len(numbers))
+    # the scatter is of tensions, the covariance of fundamentals
+    own = [sum(w**2 for w in weights[n]) * scatters[n] / 4 for n in given]
+    total = np.diag(np.array(own, dtype=float))
     for place, one in enumerate(rounds):
         heard = list(one.hearing.given)
-        load = np.zeros((len(numbers), len(heard)))
-        for row, number in enumerate(numbers):
-            for weight, used in zip(
-                _weights(given[number], scatters[number]), given[number], strict=True
-            ):
+        load = np.zeros((len(given), len(heard)))
+        for row, (number, readings) in enumerate(given.items()):
+            for weight, used in zip(weights[number], readings, strict=True):
                 if used.place == place:
                     load[row, heard.index(number)] = weight
-                    own[row] += weight**2
         total += load @ one.hearing.covariance @ load.T
-    # the scatter is of tensions, the covariance of fundamentals
-    scatter = np.array([scatters[number] for number in numbers])
-    return np.asarray(total + np.diag(own * scatter / 4))
+    return np.asarray(total)

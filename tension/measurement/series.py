@@ -2,10 +2,13 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import sqrt
 
-from tension.installation import Drive, Lift, RopeSet, Span
-from tension.measurement.combine import combine
-from tension.measurement.evidence import Evidence, without_ropes
+import numpy as np
+
+from tension.installation import Drive, Lift, RopeSet
+from tension.measurement.by_hand import evidence_from_returns, evidence_from_springs
+from tension.measurement.combine import SetEvidence, combine, read_only
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import notes_on_plausibility
 from tension.measurement.plucks import evidence_from_plucks
@@ -22,23 +25,13 @@ from tension.measurement.readings import (
     plucks_left_out,
     without_left_out,
 )
-from tension.measurement.returns import evidence_from_returns
-from tension.measurement.rope_figures import (
-    FreeLengths,
-    Site,
-    find_free_lengths,
-    find_rope_figures,
-    with_own_masses,
-)
-from tension.measurement.springs import evidence_from_springs
+from tension.measurement.rope_figures import Site, find_rope_figures
 from tension.notes import Note, NoteKind
+from tension.quantity.estimate import Source
 from tension.sound.hearing import SetHearing
 
 _WITHOUT_TABLE = ("coated", "jacket", "plastic", "aramid", "compact", "swaged")
 """Words of constructions whose mass and stiffness stand in no table of steel ropes."""
-
-_DOUBTS = frozenset({NoteKind.STAGGER_PATTERN.code, NoteKind.ROUNDS_AS_ROPES.code})
-"""Notes that stand before any verdict on the set."""
 
 
 def measure_series(
@@ -49,7 +42,6 @@ def measure_series(
     readings: Sequence[Reading],
     exclusions: Sequence[Exclusion] = (),
     hearing: SetHearing | None = None,
-    are_ropes_counted: bool = False,
 ) -> SetMeasurement:
     """Measure a set from all readings of one series.
 
@@ -67,8 +59,6 @@ def measure_series(
         What the record leaves out, and why.
     hearing : SetHearing, optional
         What was heard in the recordings of this series.
-    are_ropes_counted : bool, optional
-        Whether nobody said how many ropes there are, and the files were counted.
 
     Returns
     -------
@@ -89,56 +79,109 @@ def measure_series(
     True
     """
     span = next((s for s in rope_set.spans if s.name == series.span), None)
-    left_out = _left_out(exclusions, series)
+    site = Site.of(rope_set, span) if span else None
     exclusions = [e for e in exclusions if e.series == series.name]
+    left_out = {e.rope: e.reason for e in exclusions if e.rope and e.is_whole_rope}
     own = [
         r
         for r in without_left_out(readings, exclusions)
         if r.series == series.name
         and (isinstance(r, PluckReading) or r.rope not in left_out)
     ]
-    lengths = find_free_lengths(rope_set, span) if span else None
-    kinds = _evidence(
-        own, rope_set=rope_set, span=span, lengths=lengths, hearing=hearing
-    )
     unheard = {**left_out, **plucks_left_out(own, exclusions)}
-    kinds = [_without(kind, left_out, unheard) for kind in kinds]
-    measured = combine(
-        kinds, rope_set=rope_set, span=span, series=series, lengths=lengths
+    kinds = [
+        _without(kind, unheard if kind.method is Method.PLUCK else left_out)
+        for kind in _evidence(own, rope_set, site, hearing)
+    ]
+    measured = combine(kinds, n_ropes=rope_set.n_ropes, series=series, site=site)
+    plausible = tuple(
+        notes_on_plausibility(
+            measured, rope_set=rope_set, lift=lift, readings=own, hearing=hearing
+        )
     )
+    words = rope_set.construction.lower()
+    is_belt = "belt" in words or "flat" in words
     notes = (
         *measured.notes,
         *_of_ropes_heard(hearing, left_out),
         *_of_exclusions(exclusions, left_out),
-        *_elsewhere(measured, readings, series),
+        *_elsewhere(measured, readings),
         *_beyond_round_steel(rope_set, lift),
-        *notes_on_plausibility(
-            measured,
-            rope_set=rope_set,
-            lift=lift,
-            readings=own,
-            hearing=hearing,
-            are_ropes_counted=are_ropes_counted,
-        ),
+        *plausible,
     )
     return replace(
         measured,
         notes=tuple(dict.fromkeys(notes)),
-        doubts=tuple(note for note in notes if note.code in _DOUBTS),
-        refusal=NoteKind.BELTS.refusal() if _is_belt(rope_set) else measured.refusal,
+        doubts=tuple(n for n in plausible if n.kind is NoteKind.STAGGER_PATTERN),
+        refusal=NoteKind.BELTS.refusal() if is_belt else None,
     )
 
 
-def _without(
-    kind: Evidence, left_out: Mapping[int, str], unheard: Mapping[int, str]
-) -> Evidence:
-    """One kind of evidence without the ropes that the record leaves out of it."""
-    reasons = unheard if kind.method is Method.PLUCK else left_out
-    refusals = {
-        rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
-        for rope, reason in reasons.items()
+def _evidence(
+    readings: Sequence[Reading],
+    rope_set: RopeSet,
+    site: Site | None,
+    hearing: SetHearing | None,
+) -> Iterator[SetEvidence]:
+    """What each kind of reading says."""
+    if site is not None:
+        pulls = [r for r in readings if isinstance(r, PullReading)]
+        returns = [r for r in readings if isinstance(r, ReturnsReading)]
+        if hearing is not None:
+            yield _with_own_masses(evidence_from_plucks(hearing, site), rope_set)
+        if pulls:
+            yield evidence_from_pulls(pulls, site)
+        if returns:
+            yield _with_own_masses(evidence_from_returns(returns, site), rope_set)
+    springs = [r for r in readings if isinstance(r, SpringReading)]
+    hitches = {hitch.at: hitch for hitch in rope_set.hitches}
+    for place in sorted({r.hitch for r in springs}):
+        yield evidence_from_springs(
+            [r for r in springs if r.hitch is place],
+            hitches.get(place),
+            rope_set.uncertainties,
+        )
+
+
+def _with_own_masses(kind: SetEvidence, rope_set: RopeSet) -> SetEvidence:
+    """Give each rope that has one its own mass per length, where pitch or waves tell.
+
+    Tension is mass per length times the square of the wave's speed, so its ratio to the
+    set's is that of the masses. What is not known of both masses no longer cancels.
+    """
+    own = {
+        rope.number: rope.linear_density.value
+        for rope in rope_set.ropes
+        if rope.linear_density is not None and rope.number in kind.numbers
     }
-    return without_ropes(kind, refusals)
+    density = find_rope_figures(rope_set).linear_density
+    if not own or density is None:
+        return kind
+    ratios = np.array([own.get(n, density.value) / density.value for n in kind.numbers])
+    relative = sqrt(2.0) * rope_set.uncertainties.linear_density
+    source = Source(name="mass of this rope", relative=relative)
+    is_own = np.array([number in own for number in kind.numbers], dtype=float)
+    return replace(
+        kind,
+        hypotheses=tuple(
+            replace(h, tensions=read_only(h.tensions * ratios)) for h in kind.hypotheses
+        ),
+        covariance=read_only(kind.covariance + np.diag(relative**2 * is_own)),
+        own_sources=tuple(
+            (*sources, source) if number in own else sources
+            for number, sources in zip(kind.numbers, kind.own_sources, strict=True)
+        ),
+    )
+
+
+def _without(kind: SetEvidence, reasons: Mapping[int, str]) -> SetEvidence:
+    """One kind of evidence without the ropes that the record leaves out of it."""
+    return kind.without(
+        {
+            rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
+            for rope, reason in reasons.items()
+        }
+    )
 
 
 def _of_exclusions(
@@ -168,88 +211,21 @@ def _of_ropes_heard(
                     yield replace(note, ropes=note.ropes or (rope.number,))
 
 
-def _is_belt(rope_set: RopeSet) -> bool:
-    """Whether the construction names a flat belt."""
-    words = rope_set.construction.lower()
-    return "belt" in words or "flat" in words
-
-
-def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> tuple[Note, ...]:
+def _beyond_round_steel(rope_set: RopeSet, lift: Lift) -> Iterator[Note]:
     """Say which assumption fails for other ropes and other drives."""
-    notes = []
     words = rope_set.construction.lower()
     if any(word in words for word in _WITHOUT_TABLE):
         kind = NoteKind.ROPES_WITHOUT_TABLE
-        notes.append(kind.note(construction=rope_set.construction))
+        yield kind.note(construction=rope_set.construction)
     if lift.drive is Drive.DRUM:
-        notes.append(NoteKind.DRUM_DRIVE.note())
-    return tuple(notes)
+        yield NoteKind.DRUM_DRIVE.note()
 
 
-def _left_out(exclusions: Sequence[Exclusion], series: Series) -> dict[int, str]:
-    """Ropes that the record leaves out of this series altogether, and why."""
-    return {
-        e.rope: e.reason
-        for e in exclusions
-        if e.series == series.name
-        and e.rope is not None
-        and not e.recording
-        and e.pluck is None
-        and not e.reading
-    }
-
-
-def _evidence(
-    readings: Sequence[Reading],
-    *,
-    rope_set: RopeSet,
-    span: Span | None,
-    lengths: FreeLengths | None,
-    hearing: SetHearing | None,
-) -> list[Evidence]:
-    """What each kind of reading says."""
-    figures = find_rope_figures(rope_set)
-    kinds: list[Evidence] = []
-    if span is not None and lengths is not None:
-        site = Site(rope_set=rope_set, span=span, lengths=lengths, figures=figures)
-        pulls = [r for r in readings if isinstance(r, PullReading)]
-        returns = [r for r in readings if isinstance(r, ReturnsReading)]
-        if hearing is not None:
-            kinds.append(evidence_from_plucks(hearing, site))
-        if pulls:
-            kinds.append(evidence_from_pulls(pulls, site))
-        if returns:
-            kinds.append(evidence_from_returns(returns, site))
-    springs = [r for r in readings if isinstance(r, SpringReading)]
-    kinds.extend(
-        evidence_from_springs(
-            [r for r in springs if r.hitch is place], rope_set=rope_set
-        )
-        for place in sorted({r.hitch for r in springs})
-    )
-    return [with_own_masses(kind, rope_set, figures) for kind in kinds]
-
-
-def _elsewhere(
-    measured: SetMeasurement, readings: Sequence[Reading], series: Series
-) -> tuple[Note, ...]:
+def _elsewhere(measured: SetMeasurement, readings: Sequence[Reading]) -> Iterator[Note]:
     """Ropes without a number here that another series measured: never mixed in."""
-    missing = {r.number for r in measured.ropes if r.tension is None}
-    notes = []
-    for other in dict.fromkeys(r.series for r in readings if r.series != series.name):
-        ropes: set[int] = set()
-        for reading in readings:
-            if reading.series == other:
-                ropes |= (
-                    set(reading.ropes)
-                    if isinstance(reading, PluckReading)
-                    else {reading.rope}
-                )
-        found = tuple(sorted(ropes & missing))
+    own = measured.series.name
+    for other in dict.fromkeys(r.series for r in readings if r.series != own):
+        ropes = {rope for r in readings if r.series == other for rope in r.ropes}
+        found = tuple(sorted(ropes & set(measured.missing)))
         if found and measured.given:
-            notes.append(
-                NoteKind.SERIES_NOT_MIXED.note(
-                    ropes=found, other=other, series=series.name
-                )
-            )
-    return tuple(notes)
+            yield NoteKind.SERIES_NOT_MIXED.note(ropes=found, other=other, series=own)

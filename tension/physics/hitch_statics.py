@@ -56,7 +56,7 @@ def stiffness_in_series(
     ``1/k = L/EA + sum(1/k_s)``. Before the car has run: this hitch's spring and this
     fall (`k_now`). Once it has run on a traction sheave, each rope has left either side
     at its own tension until both sides are alike: both springs and the whole rope
-    (`k_run`), see `tension.physics.sheave_transport`.
+    (`k_run`), see `tension.physics.sheave`.
 
     Examples
     --------
@@ -74,42 +74,6 @@ def stiffness_in_series(
     for rate in spring_rates:
         compliance += 1.0 / float(require_positive("spring rate [N/m]", rate))
     return 1.0 / compliance
-
-
-def influence_matrix(stiffnesses: ArrayLike) -> FloatArray:
-    """Change of every tension for unit travel of every nut.
-
-    Parameters
-    ----------
-    stiffnesses : array_like, shape (n_ropes,)
-        Stiffness of each rope. [N/m]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes, n_ropes)
-        ``M`` of ``changes = M @ nut_travels``; rows and columns sum to zero. [N/m]
-
-    Raises
-    ------
-    InvalidValueError
-        If a stiffness is not above zero.
-
-    Notes
-    -----
-    ``M = diag(k) - k k^T / sum(k)``: the hitch rises by ``x = sum(k d)/sum(k)`` so that
-    the load stays, and rope i is stretched by ``d_i - x``. The null vector is all nuts
-    alike.
-
-    Examples
-    --------
-    Two equal ropes: what one gains the other loses, half the stiffness each.
-
-    >>> influence_matrix([100e3, 100e3]).tolist()
-    [[50000.0, -50000.0], [-50000.0, 50000.0]]
-    """
-    k = require_positive("stiffness [N/m]", stiffnesses)
-    matrix: FloatArray = np.diag(k) - np.outer(k, k) / k.sum()
-    return matrix
 
 
 def hitch_rise(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> float:

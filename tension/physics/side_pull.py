@@ -15,7 +15,7 @@ from tension.physics.domain import (
     require_not_negative,
     require_positive,
 )
-from tension.physics.wavenumbers import EndCondition
+from tension.physics.taut_rope import EndCondition
 
 _STEPS = 60
 _LOG_STEP = 1e-4
@@ -63,9 +63,6 @@ class PullOutcome:
     pulled_tension: FloatArray  # mean tension along the span during the pull [N]
     # how much longer the deflected rope is than the straight one [m]
     elongation: FloatArray
-    # part of the pulled tension that the pull itself made, axial stiffness times
-    # elongation over pulled tension; nan where the stiffness is not known [1]
-    stretch_share: FloatArray
 
 
 def _coth(x: FloatArray) -> FloatArray:
@@ -175,7 +172,7 @@ def tension_from_side_pull(
     force: ArrayLike,
     deflection: ArrayLike,
     span: PulledSpan,
-    axial_stiffness: ArrayLike | None,
+    axial_stiffness: ArrayLike | None = None,
 ) -> PullOutcome:
     """Compute the tension before the pull from force and deflection.
 
@@ -187,14 +184,14 @@ def tension_from_side_pull(
         Deflection of the pulled point. [m]
     span : PulledSpan
         The span and the pulled point.
-    axial_stiffness : array_like or None
-        Stiffness of the whole rope with its springs in series, hitch to hitch; None if
-        it is not known: then the tension is nan, and the caller bounds it. [N/m]
+    axial_stiffness : array_like, optional
+        Stiffness of the whole rope with its springs in series, hitch to hitch; if it is
+        left out, the tension before is nan, and the caller bounds it. [N/m]
 
     Returns
     -------
     PullOutcome
-        Tension before and during the pull, and the part that the pull made.
+        Tension before and during the pull, and the elongation that the pull made.
 
     Raises
     ------
@@ -239,7 +236,6 @@ def tension_from_side_pull(
         tension=(pulled_tension - made)[()],
         pulled_tension=pulled_tension[()],
         elongation=elongation[()],
-        stretch_share=(made / pulled_tension)[()],
     )
 
 
@@ -269,147 +265,3 @@ def _chord_tension(*, span: PulledSpan, compliance: FloatArray) -> FloatArray:
         if not np.any(moved):
             break
     return np.where(is_taut, np.exp(logarithm), np.nan)
-
-
-def side_pull_force(
-    *,
-    tension: ArrayLike,
-    deflection: ArrayLike,
-    span: PulledSpan,
-    axial_stiffness: ArrayLike,
-) -> FloatArray:
-    """Compute the force that pulls a rope of known tension aside by a deflection.
-
-    Parameters
-    ----------
-    tension : array_like
-        Tension before the pull. [N]
-    deflection : array_like
-        Deflection of the pulled point. [m]
-    span : PulledSpan
-        The span and the pulled point.
-    axial_stiffness : array_like
-        Stiffness of the whole rope with its springs in series. [N/m]
-
-    Returns
-    -------
-    ndarray
-        Force across the rope. [N]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
-
-    Examples
-    --------
-    A limp rope that does not stretch, 4 m, 50 mm aside: 4 x 0.05 x 1000/4 = 50 N.
-
-    >>> from tension.physics.wavenumbers import EndCondition
-    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
-    ...     ends=EndCondition.PINNED_PINNED)
-    >>> force = side_pull_force(tension=1000.0, deflection=0.05, span=span,
-    ...     axial_stiffness=0.0)
-    >>> round(float(force), 2)
-    49.98
-    """
-    before = require_not_negative("tension [N]", tension)
-    aside = require_positive("deflection [m]", deflection)
-    stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
-    before, aside, stiffness = np.broadcast_arrays(before, aside, stiffness)
-    mean, corner = _geometry(
-        span=PulledSpan(
-            free_length=span.free_length,
-            pull_point=span.pull_point,
-            flexural_rigidity=0.0,
-            ends=span.ends,
-        ),
-        deflection=aside,
-        horizontal=np.ones_like(aside),
-    )
-    horizontal = (before + stiffness * corner) / mean
-    if span.flexural_rigidity > 0:
-        # The rounding of the corner depends on the tension: a few passes settle it.
-        for _ in range(_STEPS):
-            _, elongation = _geometry(
-                span=span, deflection=aside, horizontal=horizontal
-            )
-            following = (before + stiffness * elongation) / mean
-            settled = np.abs(following - horizontal) <= 1e-14 * following
-            horizontal = following
-            if np.all(settled):
-                break
-    return (aside / lateral_compliance(span=span, horizontal=horizontal))[()]
-
-
-def side_pull_deflection(
-    *,
-    tension: ArrayLike,
-    force: ArrayLike,
-    span: PulledSpan,
-    axial_stiffness: ArrayLike,
-) -> FloatArray:
-    """Compute the deflection of a rope of known tension under a force.
-
-    Parameters
-    ----------
-    tension : array_like
-        Tension before the pull. [N]
-    force : array_like
-        Force across the rope. [N]
-    span : PulledSpan
-        The span and the pulled point.
-    axial_stiffness : array_like
-        Stiffness of the whole rope with its springs in series. [N/m]
-
-    Returns
-    -------
-    ndarray
-        Deflection of the pulled point; nan if a rope that does not stretch cannot hold
-        the force. [m]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
-
-    Examples
-    --------
-    >>> from tension.physics.wavenumbers import EndCondition
-    >>> span = PulledSpan(free_length=4.0, pull_point=2.0, flexural_rigidity=0.0,
-    ...     ends=EndCondition.PINNED_PINNED)
-    >>> aside = side_pull_deflection(tension=1000.0, force=49.98, span=span,
-    ...     axial_stiffness=0.0)
-    >>> round(float(aside), 4)
-    0.05
-    """
-    before = require_positive("tension [N]", tension)
-    pulled = require_positive("force [N]", force)
-    stiffness = require_not_negative("axial stiffness [N/m]", axial_stiffness)
-    before, pulled, stiffness = np.broadcast_arrays(before, pulled, stiffness)
-    # Newton steps on logarithms, where force rises with a slope between 1 (tension) and
-    # 3 (stretch), kept inside what earlier steps have bounded.
-    aside = pulled * lateral_compliance(span=span, horizontal=before)
-    low, high = np.zeros(before.shape), np.full(before.shape, np.inf)
-
-    def force_at(deflection: FloatArray) -> FloatArray:
-        return side_pull_force(
-            tension=before,
-            deflection=deflection,
-            span=span,
-            axial_stiffness=stiffness,
-        )
-
-    excess = np.full(before.shape, np.inf)
-    for _ in range(2 * _STEPS):
-        here = force_at(aside)
-        excess = np.log(here / pulled)
-        if np.all(np.abs(excess) < 1e-13):
-            break
-        low, high = np.where(excess < 0, aside, low), np.where(excess > 0, aside, high)
-        slope = np.log(force_at(aside * (1 + _LOG_STEP)) / here) / np.log1p(_LOG_STEP)
-        proposed = aside * np.exp(np.clip(-excess / np.maximum(slope, 1e-3), -5.0, 5.0))
-        middle = np.where(np.isinf(high), 2.0 * aside, 0.5 * (low + high))
-        inside: NDArray[np.bool_] = (proposed > low) & (proposed < high)
-        aside = np.minimum(np.where(inside, proposed, middle), 1e6 * span.free_length)
-    return np.where(np.abs(excess) < 1e-9, aside, np.nan)[()]

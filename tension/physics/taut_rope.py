@@ -1,13 +1,22 @@
 """Frequencies of a taut rope with bending stiffness and the tension behind them.
 
-Squared wave speed, T/m [m2/s2], and rigidity per density, EI/m [m4/s2], are the natural
-variables: shares of a set need no linear density. Nothing is approximated.
-All functions broadcast over arrays.
+A mode of a rope under tension with bending stiffness is made of an oscillating part of
+wavenumber k2/L and an evanescent part of wavenumber k1/L near the ends. The end
+conditions tie both together; what is solved for is always the oscillating one. Nothing
+is approximated, and all functions broadcast over arrays.
+
+Squared wave speed, T/m [m2/s2], and rigidity over density, EI/m [m4/s2], are the
+natural variables: shares of a set need no linear density. Where it is left at 1, they
+are what stands for tension and flexural rigidity.
 """
+
+from collections.abc import Callable
+from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from tension.installation import Ends
 from tension.physics.domain import (
     FloatArray,
     require_finite,
@@ -15,28 +24,182 @@ from tension.physics.domain import (
     require_not_negative,
     require_positive,
 )
-from tension.physics.wavenumbers import (
-    EndCondition,
-    wavenumber_from_frequency,
-    wavenumber_from_tension,
-)
 
-__all__ = [
-    "EndCondition",
-    "natural_frequency",
-    "natural_frequency_from_tension",
-    "squared_wave_speed_from_frequency",
-    "tension_from_frequency",
-]
+_MAXIMUM_STEPS = 80
+_RELATIVE_STEP = 4.0 * float(np.finfo(np.float64).eps)
 
 
-def natural_frequency(
+class EndCondition(Enum):
+    """How the two ends of a span are held.
+
+    A socket, a wedge or a thimble clamps the rope at its mouth. A rope that runs onto a
+    sheave behaves as pinned at the geometric tangent point: the point of contact moves
+    back by one bending length, and the clamping there takes the same length off again.
+    """
+
+    PINNED_PINNED = "pinned-pinned"
+    CLAMPED_PINNED = "clamped-pinned"
+    CLAMPED_CLAMPED = "clamped-clamped"
+
+    @property
+    def n_clamped(self) -> int:
+        """Number of clamped ends: 0, 1 or 2."""
+        return list(EndCondition).index(self)
+
+    @classmethod
+    def from_ends(cls, ends: Ends) -> "EndCondition":
+        """Tell how ends are held: sockets clamped, tangent points pinned."""
+        return {
+            Ends.SHEAVE_SHEAVE: cls.PINNED_PINNED,
+            Ends.SOCKET_SHEAVE: cls.CLAMPED_PINNED,
+            Ends.SOCKET_SOCKET: cls.CLAMPED_CLAMPED,
+        }[ends]
+
+
+def _end_phase(
+    *,
+    ratio: FloatArray,
+    ratio_slope: FloatArray,
+    evanescent: FloatArray,
+    evanescent_slope: FloatArray,
+    mode_number: FloatArray,
+    n_clamped: int,
+) -> tuple[FloatArray, FloatArray]:
+    # The phase that the clamped ends add to k2, and its slope by k2:
+    # k1 tan k2 = k2 tanh k1, and the two factors of the clamped-clamped equation, are
+    # k2 = n pi + e atan(h k2/k1), h = tanh k1, tanh k1/2 (n even), coth k1/2 (n odd).
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        argument = evanescent / n_clamped
+        hyperbolic = np.tanh(argument)
+        log_slope = 4.0 * np.exp(-2.0 * argument) / -np.expm1(-4.0 * argument)
+        sign = np.where(mode_number % 2 == 1, -1.0, 1.0) if n_clamped == 2 else 1.0
+        factor = np.where(sign > 0, hyperbolic, 1.0 / hyperbolic)
+        tangent = ratio * factor
+        stretch = np.where(
+            log_slope > 0.0, sign * log_slope * evanescent_slope / n_clamped, 0.0
+        )
+        tangent_slope = factor * ratio_slope + tangent * stretch
+        phase = n_clamped * np.arctan(tangent)
+        phase_slope = n_clamped * tangent_slope / (1.0 + tangent**2)
+    return phase, phase_slope
+
+
+def _solve(
+    *,
+    excess: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
+    lower: FloatArray,
+    upper: FloatArray,
+) -> FloatArray:
+    # Root of a rising function: Newton steps, bisection where they leave the bracket.
+    low, high = lower.copy(), upper.copy()
+    root = low.copy()
+    for _ in range(_MAXIMUM_STEPS):
+        value, slope = excess(root)
+        low = np.where(value <= 0, root, low)
+        high = np.where(value >= 0, root, high)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = value / slope
+        proposed = root - step
+        inside = (proposed >= low) & (proposed <= high)
+        following = np.where(inside, proposed, 0.5 * (low + high))
+        moved = np.abs(following - root) > _RELATIVE_STEP * root
+        root = following
+        if not np.any(moved):
+            break
+    return root
+
+
+def _wavenumber_from_tension(
+    *,
+    mode_number: FloatArray,
+    squared_wave_speed: FloatArray,
+    free_length: FloatArray,
+    rigidity_per_density: FloatArray,
+    ends: EndCondition,
+) -> FloatArray:
+    # Oscillatory wavenumber times free length, k2 [1]; nan beyond buckling.
+    mode_number, speed, rigidity = np.broadcast_arrays(
+        mode_number, squared_wave_speed * free_length**2, rigidity_per_density
+    )
+    harmonic = mode_number * np.pi
+    if ends.n_clamped == 0:
+        return harmonic
+    with np.errstate(divide="ignore", invalid="ignore"):
+        compression = np.where(speed < 0, np.sqrt(np.maximum(-speed / rigidity, 0)), 0)
+    upper = harmonic + ends.n_clamped * np.pi / 2
+    lower = np.clip(compression * (1.0 + 1e-12), harmonic, upper)
+
+    def excess(root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = root * np.sqrt(rigidity) / np.sqrt(speed + rigidity * root**2)
+            ratio = np.where(rigidity == 0, 0.0, ratio)
+            evanescent = root / ratio
+            phase, phase_slope = _end_phase(
+                ratio=ratio,
+                ratio_slope=(1.0 - ratio**2) * ratio / root,
+                evanescent=evanescent,
+                evanescent_slope=ratio,
+                mode_number=mode_number,
+                n_clamped=ends.n_clamped,
+            )
+        return root - harmonic - phase, 1.0 - phase_slope
+
+    root = _solve(excess=excess, lower=lower, upper=upper)
+    return np.where(compression >= upper, np.nan, root)
+
+
+def _wavenumber_from_frequency(
+    *,
+    mode_number: FloatArray,
+    frequency: FloatArray,
+    free_length: FloatArray,
+    rigidity_per_density: FloatArray,
+    ends: EndCondition,
+) -> FloatArray:
+    # The same; nan where the frequency is not above that of the span without tension.
+    mode_number, rate, slackness = np.broadcast_arrays(
+        mode_number,
+        2.0 * np.pi * frequency * free_length**2,
+        np.sqrt(rigidity_per_density),
+    )
+    harmonic = mode_number * np.pi
+    slack = _wavenumber_from_tension(
+        mode_number=mode_number,
+        squared_wave_speed=np.zeros(()),
+        free_length=np.ones(()),
+        rigidity_per_density=np.ones(()),
+        ends=ends,
+    )
+    is_taut = rate > slackness * slack**2
+    if ends.n_clamped == 0:
+        return np.where(is_taut, harmonic, np.nan)
+    taut_rate = np.where(is_taut, rate, np.nan)
+
+    def excess(root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = root**2 * slackness / taut_rate
+            evanescent = root / ratio
+            phase, phase_slope = _end_phase(
+                ratio=ratio,
+                ratio_slope=2.0 * ratio / root,
+                evanescent=evanescent,
+                evanescent_slope=-1.0 / ratio,
+                mode_number=mode_number,
+                n_clamped=ends.n_clamped,
+            )
+        return root - harmonic - phase, 1.0 - phase_slope
+
+    return np.where(is_taut, _solve(excess=excess, lower=harmonic, upper=slack), np.nan)
+
+
+def natural_frequency_from_tension(
     *,
     mode_number: ArrayLike,
-    squared_wave_speed: ArrayLike,
+    tension: ArrayLike,
     free_length: ArrayLike,
-    rigidity_per_density: ArrayLike,
+    flexural_rigidity: ArrayLike,
     ends: EndCondition,
+    linear_density: ArrayLike = 1.0,
 ) -> FloatArray:
     """Compute a natural frequency of a taut rope with bending stiffness.
 
@@ -44,15 +207,18 @@ def natural_frequency(
     ----------
     mode_number : array_like
         Mode number, from 1 up. [1]
-    squared_wave_speed : array_like
-        Tension over linear density. [m2/s2] A rope has none below zero; a bar in
-        compression has.
+    tension : array_like
+        Tension at mid-length. A rope has none below zero; a bar in compression has.
+        [N]
     free_length : array_like
         Free length. [m]
-    rigidity_per_density : array_like
-        Flexural rigidity over linear density; 0 is the ideal string. [m4/s2]
+    flexural_rigidity : array_like
+        Flexural rigidity; 0 is the ideal string. [N m2]
     ends : EndCondition
         How the ends are held.
+    linear_density : array_like
+        Mass per unit length; where it is left at 1, tension and rigidity are those over
+        density. [kg/m]
 
     Returns
     -------
@@ -84,16 +250,17 @@ def natural_frequency(
     --------
     100 m/s over 5 m without stiffness: one return takes 0.1 s.
 
-    >>> float(natural_frequency(mode_number=1, squared_wave_speed=1e4, free_length=5.0,
-    ...     rigidity_per_density=0.0, ends=EndCondition.CLAMPED_PINNED))
-    10.0
+    >>> float(natural_frequency_from_tension(mode_number=2, tension=5000.0,
+    ...     linear_density=0.5, free_length=5.0, flexural_rigidity=0.0,
+    ...     ends=EndCondition.CLAMPED_PINNED))
+    20.0
     """
+    density = require_positive("linear density [kg/m]", linear_density)
     length = require_positive("free length [m]", free_length)
-    rigidity = require_not_negative(
-        "rigidity per density [m4/s2]", rigidity_per_density
-    )
-    speed = require_finite("squared wave speed [m2/s2]", squared_wave_speed)
-    wavenumber = wavenumber_from_tension(
+    bending = require_not_negative("flexural rigidity [N m2]", flexural_rigidity)
+    rigidity = bending / density
+    speed = require_finite("tension [N]", tension) / density
+    wavenumber = _wavenumber_from_tension(
         mode_number=require_mode_number(mode_number),
         squared_wave_speed=speed,
         free_length=length,
@@ -105,15 +272,16 @@ def natural_frequency(
     return (wavenumber * root / (2.0 * np.pi * length))[()]
 
 
-def squared_wave_speed_from_frequency(
+def tension_from_frequency(
     *,
     frequency: ArrayLike,
     mode_number: ArrayLike,
     free_length: ArrayLike,
-    rigidity_per_density: ArrayLike,
+    flexural_rigidity: ArrayLike,
     ends: EndCondition,
+    linear_density: ArrayLike = 1.0,
 ) -> FloatArray:
-    """Compute tension over linear density from a measured frequency.
+    """Compute the tension at mid-length from a measured frequency.
 
     Parameters
     ----------
@@ -123,17 +291,20 @@ def squared_wave_speed_from_frequency(
         Mode number of the partial, from 1 up. [1]
     free_length : array_like
         Free length. [m]
-    rigidity_per_density : array_like
-        Flexural rigidity over linear density; 0 is the ideal string. [m4/s2]
+    flexural_rigidity : array_like
+        Flexural rigidity; 0 is the ideal string. [N m2]
     ends : EndCondition
         How the ends are held.
+    linear_density : array_like
+        Mass per unit length; where it is left at 1, tension and rigidity are those over
+        density. [kg/m]
 
     Returns
     -------
     ndarray
-        Squared wave speed, of the broadcast shape. [m2/s2] It is nan where the
-        frequency is not above that of the slack span: so stiff a rope would be in
-        compression, and a rope cannot be.
+        Tension at mid-length, of the broadcast shape. [N] It is nan where the frequency
+        is not above that of the slack span: so stiff a rope would be in compression,
+        and a rope cannot be.
 
     Raises
     ------
@@ -145,120 +316,7 @@ def squared_wave_speed_from_frequency(
     The frequency fixes k1 k2 = Om = 2 pi f L^2/sqrt(b), so k2 alone is unknown:
     k2 = n pi + e atan((k2^2/Om) h), e the number of clamped ends and h a hyperbolic
     tangent (or its inverse) that is 1 up to terms exp(-k1). It is kept, so the result
-    is exact at every stiffness. Then c2 = (2 pi f L/k2)^2 - b (k2/L)^2.
-
-    Examples
-    --------
-    >>> float(squared_wave_speed_from_frequency(frequency=10.0, mode_number=1,
-    ...     free_length=5.0, rigidity_per_density=0.0,
-    ...     ends=EndCondition.CLAMPED_PINNED))
-    10000.0
-    """
-    length = require_positive("free length [m]", free_length)
-    rigidity = require_not_negative(
-        "rigidity per density [m4/s2]", rigidity_per_density
-    )
-    measured = require_positive("frequency [Hz]", frequency)
-    wavenumber = wavenumber_from_frequency(
-        mode_number=require_mode_number(mode_number),
-        frequency=measured,
-        free_length=length,
-        rigidity_per_density=rigidity,
-        ends=ends,
-    )
-    apparent = (2.0 * np.pi * measured * length / wavenumber) ** 2
-    return (apparent - rigidity * (wavenumber / length) ** 2)[()]
-
-
-def natural_frequency_from_tension(
-    *,
-    mode_number: ArrayLike,
-    tension: ArrayLike,
-    linear_density: ArrayLike,
-    free_length: ArrayLike,
-    flexural_rigidity: ArrayLike,
-    ends: EndCondition,
-) -> FloatArray:
-    """Compute a natural frequency from tension and linear density.
-
-    Parameters
-    ----------
-    mode_number : array_like
-        Mode number, from 1 up. [1]
-    tension : array_like
-        Tension at mid-length; below zero for a bar in compression. [N]
-    linear_density : array_like
-        Mass per unit length. [kg/m]
-    free_length : array_like
-        Free length. [m]
-    flexural_rigidity : array_like
-        Flexural rigidity; 0 is the ideal string. [N m2]
-    ends : EndCondition
-        How the ends are held.
-
-    Returns
-    -------
-    ndarray
-        Natural frequency, of the broadcast shape; nan for a bar beyond buckling. [Hz]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
-
-    Examples
-    --------
-    >>> float(natural_frequency_from_tension(mode_number=2, tension=5000.0,
-    ...     linear_density=0.5, free_length=5.0, flexural_rigidity=0.0,
-    ...     ends=EndCondition.CLAMPED_PINNED))
-    20.0
-    """
-    density = require_positive("linear density [kg/m]", linear_density)
-    return natural_frequency(
-        mode_number=mode_number,
-        squared_wave_speed=np.asarray(tension) / density,
-        free_length=free_length,
-        rigidity_per_density=np.asarray(flexural_rigidity) / density,
-        ends=ends,
-    )
-
-
-def tension_from_frequency(
-    *,
-    frequency: ArrayLike,
-    mode_number: ArrayLike,
-    linear_density: ArrayLike,
-    free_length: ArrayLike,
-    flexural_rigidity: ArrayLike,
-    ends: EndCondition,
-) -> FloatArray:
-    """Compute the tension at mid-length from a measured frequency.
-
-    Parameters
-    ----------
-    frequency : array_like
-        Frequency of the partial. [Hz]
-    mode_number : array_like
-        Mode number of the partial, from 1 up. [1]
-    linear_density : array_like
-        Mass per unit length. [kg/m]
-    free_length : array_like
-        Free length. [m]
-    flexural_rigidity : array_like
-        Flexural rigidity; 0 is the ideal string. [N m2]
-    ends : EndCondition
-        How the ends are held.
-
-    Returns
-    -------
-    ndarray
-        Tension at mid-length, of the broadcast shape; nan where the frequency is not
-        above that of the same span without tension. [N]
-
-    Raises
-    ------
-    InvalidValueError
-        If an argument is outside the range named above.
+    is exact at every stiffness. Then c2 = (2 pi f L/k2)^2 - b (k2/L)^2, T = m c2.
 
     Examples
     --------
@@ -267,11 +325,16 @@ def tension_from_frequency(
     5000.0
     """
     density = require_positive("linear density [kg/m]", linear_density)
-    squared_wave_speed = squared_wave_speed_from_frequency(
-        frequency=frequency,
-        mode_number=mode_number,
-        free_length=free_length,
-        rigidity_per_density=np.asarray(flexural_rigidity) / density,
+    length = require_positive("free length [m]", free_length)
+    bending = require_not_negative("flexural rigidity [N m2]", flexural_rigidity)
+    rigidity = bending / density
+    measured = require_positive("frequency [Hz]", frequency)
+    wavenumber = _wavenumber_from_frequency(
+        mode_number=require_mode_number(mode_number),
+        frequency=measured,
+        free_length=length,
+        rigidity_per_density=rigidity,
         ends=ends,
     )
-    return density * squared_wave_speed
+    apparent = (2.0 * np.pi * measured * length / wavenumber) ** 2
+    return (density * (apparent - rigidity * (wavenumber / length) ** 2))[()]

@@ -7,7 +7,7 @@ from fractions import Fraction
 from math import isclose
 
 from tension.errors import InvalidValueError
-from tension.quantity.units import Quantity, Token, TokenKind, find_factor, find_tokens
+from tension.quantity.units import Quantity, exact_value
 
 _AS_TYPED = 1e-9
 """Far under the last digit that anybody types, far over what arithmetic adds. [1]"""
@@ -39,10 +39,6 @@ def exceeds(value: float, limit: float, *, hair: float = 0.0) -> bool:
     return value > limit + hair and not is_same(value, limit)
 
 
-Exact = Fraction | float
-"""A number that is compared as it stands; a fraction where it was typed."""
-
-
 def as_decimal(value: float) -> Fraction:
     """Give the number that a figure of any unit is written as, not the binary one.
 
@@ -64,26 +60,8 @@ def as_typed(quantity: Quantity) -> Fraction:
     Fraction(117, 10000)
     """
     try:
-        exact = _read(list(find_tokens(quantity.text)), quantity)
+        exact = exact_value(quantity.text, quantity.dimension)
     except InvalidValueError:
         return as_decimal(quantity.value)
-    if isclose(float(exact), quantity.value, rel_tol=1e-12, abs_tol=1e-15):
-        return exact
-    return as_decimal(quantity.value)
-
-
-def _read(tokens: list[Token], quantity: Quantity) -> Fraction:
-    """The sum of a text's numbers, each with the unit that follows it."""
-    total, number = Fraction(0), Fraction(0)
-    sign = -1 if tokens[0].kind is TokenKind.SIGN and tokens[0].text == "-" else 1
-    for token in tokens:
-        if token.kind is TokenKind.UNIT:
-            total += number * as_decimal(
-                find_factor(token.text, quantity.dimension) or 0
-            )
-            number = Fraction(0)
-        elif token.kind is TokenKind.FRACTION:
-            number += Fraction(token.text)
-        elif token.kind is TokenKind.NUMBER:
-            number += as_decimal(token.value)
-    return sign * (total + number)
+    is_read = isclose(float(exact), quantity.value, rel_tol=1e-12, abs_tol=1e-15)
+    return exact if is_read else as_decimal(quantity.value)

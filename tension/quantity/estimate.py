@@ -16,37 +16,21 @@ class Sharing(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Source:
-    """One named source of uncertainty, as a relative standard uncertainty.
+    """One named source of uncertainty, as a relative standard uncertainty."""
 
-    Attributes
-    ----------
-    name : str
-        Where it comes from, in trade words ("free length", "linear density").
-    relative : float
-        Relative standard uncertainty of the estimate due to this source. [1]
-    sharing : Sharing
-        Whether the error is the rope's own, common to a kind of reading, or the set.
-    """
-
-    name: str
+    name: str  # where it comes from, in trade words ("free length", "linear density")
+    # relative standard uncertainty of the estimate due to this source [1]
     relative: float
+    # whether the error is the rope's own, common to a kind of reading, or the set
     sharing: Sharing = Sharing.OWN
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Estimate:
-    """A positive quantity with its budget.
+    """A positive quantity with its budget."""
 
-    Attributes
-    ----------
-    value : float
-        Best estimate, in the SI unit of the quantity.
-    sources : tuple of Source
-        The budget; sources are independent of each other.
-    """
-
-    value: float
-    sources: tuple[Source, ...] = ()
+    value: float  # best estimate, in the SI unit of the quantity
+    sources: tuple[Source, ...] = ()  # the budget; independent of each other
 
     def relative_uncertainty(
         self, sharings: Iterable[Sharing] = tuple(Sharing)

@@ -3,7 +3,7 @@
 from enum import StrEnum
 from math import floor, isfinite, log10
 
-from tension.quantity.unit_table import FOOT, INCH, POUND, POUND_FORCE, Dimension
+from tension.quantity.unit_table import FOOT, INCH, Dimension, find_factor
 
 
 class UnitSystem(StrEnum):
@@ -26,19 +26,6 @@ _SI_UNITS: dict[Dimension, tuple[tuple[float, str], ...]] = {
     Dimension.TIME: ((0.0, "s"),),
     Dimension.FRACTION: ((0.0, "%"),),
     Dimension.TURNS: ((0.0, "turns"),),
-}
-_SIZES = {
-    "m": 1.0,
-    "mm": 1e-3,
-    "MN": 1e6,
-    "kN": 1e3,
-    "N/mm": 1e3,
-    "%": 0.01,
-    "in": INCH,
-    "lbf": POUND_FORCE,
-    "lb": POUND,
-    "lb/ft": POUND / FOOT,
-    "lbf/in": POUND_FORCE / INCH,
 }
 _US_UNITS = {
     Dimension.FORCE: "lbf",
@@ -90,7 +77,7 @@ def show_quantity(
     if system is UnitSystem.US and dimension is Dimension.LENGTH and abs(value) >= FOOT:
         return _feet(value, _fraction_of_inch(value, uncertainty, digits))
     name = _unit(value, dimension, system)
-    size = _SIZES.get(name, 1.0)
+    size = find_factor(name, dimension) or 1.0
     shown = rounded_text(
         value / size, None if uncertainty is None else uncertainty / size, digits
     )

@@ -1,4 +1,4 @@
-"""Text with a unit to SI; nothing is guessed.
+"""Text with a unit to SI, alone or several in one line; nothing is guessed.
 
 A character that does not belong into a quantity, or a comma that can be read in two
 ways, is refused with a sentence.
@@ -6,9 +6,10 @@ ways, is refused with a sentence.
 
 import re
 from dataclasses import dataclass
-from enum import Enum
+from fractions import Fraction
 from itertools import pairwise
 from math import isfinite
+from typing import NamedTuple
 
 from tension.errors import InvalidValueError
 from tension.quantity.showing import UnitSystem, show_quantity
@@ -25,45 +26,29 @@ __all__ = [
     "Dimension",
     "Quantity",
     "Token",
-    "TokenKind",
     "UnitSystem",
+    "exact_value",
     "find_factor",
     "find_tokens",
     "parse_quantity",
+    "read_typed_list",
     "require_positive",
     "show_quantity",
 ]
 
-LONGEST_TEXT = 60
+_LONGEST_TEXT = 60
 """Longest text that is read at all. [characters]"""
 
-
-class TokenKind(Enum):
-    """What a piece of the text is."""
-
-    NUMBER = "number"
-    FRACTION = "fraction"
-    SIGN = "sign"
-    UNIT = "unit"
+_SIGNED = frozenset({Dimension.LENGTH, Dimension.FORCE, Dimension.TURNS})
+"""What may be negative somewhere: a stagger, the zero of a scale, a turn."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Token:
-    """One piece of the text.
+class Token(NamedTuple):
+    """One piece of the text: a number, a fraction, a sign or a unit."""
 
-    Attributes
-    ----------
-    kind : TokenKind
-        What it is.
-    text : str
-        Its text, with plain characters.
-    value : float
-        Value of a number or a fraction; 0 for others. [1]
-    """
-
-    kind: TokenKind
-    text: str
-    value: float = 0.0
+    kind: str
+    text: str  # with plain characters
+    value: Fraction = Fraction(0)  # of a number or a fraction [1]
 
 
 _FRACTIONS = {
@@ -90,15 +75,17 @@ _PLAIN = {
     **dict.fromkeys(map(ord, "\u00a0\u2002\u2003\u2007\u2009\u200a\u202f\t"), " "),
     ord("\u2044"): "/",  # fraction slash
 }
-_NUMBER = re.compile(
-    r"(?P<grouped>[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9]| ?/))(?:[.,](?P<after>[0-9]+))?"
-    r"|(?P<whole>[0-9]*)[.](?P<point>[0-9]+)(?:[eE](?P<power>[+-]?[0-9]{1,3}))?"
-    r"|(?P<left>[0-9]+)[,](?P<comma>[0-9]+)"
-    r"|(?P<digits>[0-9]+)(?:[eE](?P<tens>[+-]?[0-9]{1,3})(?![0-9a-zA-Z]))?"
+_PIECE = re.compile(
+    r"(?P<sign>[+-])"
+    r"|(?P<fraction>(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)(?![0-9.,]))"
+    r"|(?P<number>[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9]| ?/)(?:[.,][0-9]+)?"
+    r"|[0-9]*[.][0-9]+(?:[eE][+-]?[0-9]{1,3})?"
+    r"|(?P<left>[0-9]+),(?P<comma>[0-9]+)"
+    r"|[0-9]+(?:[eE][+-]?[0-9]{1,3}(?![0-9a-zA-Z]))?)"
+    r"|(?P<unit>[\"'%]|[A-Za-z]+\.?(?: ?/ ?(?:100 ?)?[A-Za-z]+\.?)?)"
+    r"|(?P<space> )"
 )
-_FRACTION = re.compile(r"([0-9]+) ?/ ?([0-9]+)(?![0-9.,])")
 _HYPHENED = re.compile(r"(?<=[0-9])-(?=[0-9]+ ?/ ?[0-9])|(?<=['\"t])-(?=[0-9])")
-_UNIT = re.compile(r"[\"'%]|[A-Za-z]+\.?(?: ?/ ?(?:100 ?)?[A-Za-z]+\.?)?")
 
 
 def find_tokens(text: str) -> tuple[Token, ...]:
@@ -114,7 +101,7 @@ def find_tokens(text: str) -> tuple[Token, ...]:
     >>> [token.text for token in find_tokens('10′ 4½″')]
     ['10', "'", '4', '1/2', '"']
     """
-    if len(text) > LONGEST_TEXT:
+    if len(text) > _LONGEST_TEXT:
         raise InvalidValueError(
             f'"{text[:20]}..." is too long for a number with its unit '
             f"({len(text)} characters); write it like 3.40 m"
@@ -125,11 +112,20 @@ def find_tokens(text: str) -> tuple[Token, ...]:
     tokens: list[Token] = []
     place = 0
     while place < len(plain):
-        if plain[place] == " ":
-            place += 1
-            continue
-        token, place = _next_token(plain, place, text)
-        tokens.append(token)
+        found = _PIECE.match(plain, place)
+        if found is None:
+            raise InvalidValueError(
+                f'"{text}": the character "{plain[place]}" does not belong into a '
+                "number with its unit; write it like 3.40 m"
+            )
+        place = found.end()
+        if found["number"] and plain[place : place + 1] in {".", ","}:
+            raise InvalidValueError(
+                f'"{text}" has a point or comma that is not read; write one decimal '
+                "mark at most and none between thousands, like 1200.5 N"
+            )
+        if not found["space"]:
+            tokens.append(_token(found, text))
     return tuple(tokens)
 
 
@@ -142,53 +138,21 @@ def _plain_text(text: str) -> str:
     return _HYPHENED.sub(" ", text)
 
 
-def _next_token(plain: str, place: int, text: str) -> tuple[Token, int]:
-    """The piece that starts at a place, and where the next one starts."""
-    if plain[place] in "+-":
-        return Token(kind=TokenKind.SIGN, text=plain[place]), place + 1
-    if found := _FRACTION.match(plain, place):
-        return _fraction(found, text), found.end()
-    if found := _NUMBER.match(plain, place):
-        if plain[found.end() : found.end() + 1] in {".", ","}:
-            raise InvalidValueError(
-                f'"{text}" has a point or comma that is not read; write one decimal '
-                "mark at most and none between thousands, like 1200.5 N"
-            )
-        return _number(found, text), found.end()
-    if found := _UNIT.match(plain, place):
-        name = found[0].replace(" ", "").replace(".", "")
-        return Token(kind=TokenKind.UNIT, text=name), found.end()
-    raise InvalidValueError(
-        f'"{text}": the character "{plain[place]}" does not belong into a number with '
-        "its unit; write it like 3.40 m"
-    )
-
-
-def _fraction(found: re.Match[str], text: str) -> Token:
-    """One fraction."""
-    over, under = int(found[1]), int(found[2])
-    if under == 0:
-        raise InvalidValueError(f'"{text}" divides by nought; check the fraction')
-    try:
-        value = over / under
-    except OverflowError:
-        value = float("inf")
-    return Token(kind=TokenKind.FRACTION, text=f"{over}/{under}", value=value)
-
-
-def _number(found: re.Match[str], text: str) -> Token:
-    """One number, its decimal mark a point or a comma."""
-    groups = found.groupdict()
-    if groups["grouped"]:
-        plain = groups["grouped"].replace(" ", "") + "." + (groups["after"] or "0")
-    elif groups["point"]:
-        plain = f"{groups['whole'] or '0'}.{groups['point']}e{groups['power'] or 0}"
-    elif groups["comma"]:
-        _refuse_ambiguous_comma(groups["left"], groups["comma"], text)
-        plain = f"{groups['left']}.{groups['comma']}"
-    else:
-        plain = f"{groups['digits']}e{groups['tens'] or 0}"
-    return Token(kind=TokenKind.NUMBER, text=found[0], value=float(plain))
+def _token(found: re.Match[str], text: str) -> Token:
+    """One piece; a number has a point or a comma as its decimal mark."""
+    if found["fraction"]:
+        over, under = int(found["over"]), int(found["under"])
+        if under == 0:
+            raise InvalidValueError(f'"{text}" divides by nought; check the fraction')
+        return Token("fraction", f"{over}/{under}", Fraction(over, under))
+    if found["number"]:
+        if found["comma"]:
+            _refuse_ambiguous_comma(found["left"], found["comma"], text)
+        plain = found[0].replace(" ", "").replace(",", ".")
+        return Token("number", found[0], Fraction(plain))
+    if found["sign"]:
+        return Token("sign", found[0])
+    return Token("unit", found[0].replace(" ", "").replace(".", ""))
 
 
 def _refuse_ambiguous_comma(left: str, right: str, text: str) -> None:
@@ -201,36 +165,23 @@ def _refuse_ambiguous_comma(left: str, right: str, text: str) -> None:
         )
 
 
-SIGNED = frozenset({Dimension.LENGTH, Dimension.FORCE, Dimension.TURNS})
-"""What may be negative somewhere: a stagger, the zero of a scale, a turn."""
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Quantity:
-    """A number as a person gave it, and in SI.
+    """A number as a person gave it, and in SI."""
 
-    Attributes
-    ----------
-    value : float
-        In the SI unit of its dimension (m, N, kg, kg/m, N/m, Hz, s, 1, turns).
-    dimension : Dimension
-        What it measures.
-    text : str
-        The text exactly as given.
-    """
-
+    # in the SI unit of its dimension (m, N, kg, kg/m, N/m, Hz, s, 1, turns)
     value: float
-    dimension: Dimension
-    text: str
+    dimension: Dimension  # what it measures
+    text: str  # exactly as given
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Part:
-    """A number with its unit; no unit if it had none."""
+class _Part(NamedTuple):
+    """A number with its unit."""
 
-    value: float
+    value: Fraction
     is_whole: bool
     unit: str
+    factor: float  # size of the unit in SI
 
 
 def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
@@ -268,17 +219,10 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
         raise InvalidValueError(
             f'"{dimension}" is nothing that is measured here; it is one of {known}'
         ) from None
-    tokens = list(find_tokens(text))
-    sign = 1.0
-    if tokens[0].kind is TokenKind.SIGN:
-        sign = -1.0 if tokens.pop(0).text == "-" else 1.0
-    parts = _find_parts(tokens, text, dimension)
-    factors = [_factor(part, text, dimension) for part in parts]
-    _require_chain(parts, factors, text, dimension)
-    value = sign * sum(
-        part.value * factor for part, factor in zip(parts, factors, strict=True)
-    )
-    if sign < 0 and dimension not in SIGNED:
+    sign, parts = _read(text, dimension)
+    _require_chain(parts, text, dimension)
+    value = sign * sum(_as_float(part.value) * part.factor for part in parts)
+    if sign < 0 and dimension not in _SIGNED:
         raise InvalidValueError(
             f'"{text}": a {dimension.value} cannot be below zero; take out the sign'
         )
@@ -288,6 +232,19 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
             "and the decimal mark"
         )
     return Quantity(value=value + 0.0, dimension=dimension, text=text)
+
+
+def exact_value(text: str, dimension: Dimension) -> Fraction:
+    """Read a text with a unit as the number that it is written as, in SI.
+
+    Raises
+    ------
+    InvalidValueError
+        If the text is no such quantity.
+    """
+    sign, parts = _read(text, dimension)
+    exact = (part.value * Fraction(repr(part.factor)) for part in parts)
+    return sign * sum(exact, Fraction(0))
 
 
 def require_positive(quantity: Quantity, name: str) -> Quantity:
@@ -303,29 +260,34 @@ def require_positive(quantity: Quantity, name: str) -> Quantity:
     raise InvalidValueError(f"{name} must be above zero, got {quantity.text}")
 
 
-def _find_parts(
-    tokens: list[Token], text: str, dimension: Dimension
-) -> tuple[_Part, ...]:
-    """Pair every number with the unit that follows it."""
-    parts: list[_Part] = []
+def _as_float(value: Fraction) -> float:
+    """As a binary fraction; infinite beyond the largest."""
+    try:
+        return float(value)
+    except OverflowError:
+        return float("inf")
+
+
+def _read(text: str, dimension: Dimension) -> tuple[int, list[_Part]]:
+    """The sign of a text, and every number with the unit that follows it."""
+    tokens = list(find_tokens(text))
+    sign = 1
+    if tokens[0].kind == "sign":
+        sign = -1 if tokens.pop(0).text == "-" else 1
+    numbers: list[tuple[Fraction, bool, str]] = []
     while tokens:
         value, is_whole = _take_number(tokens, text, dimension)
-        if tokens and tokens[0].kind is TokenKind.UNIT:
+        if tokens and tokens[0].kind == "unit":
             unit = tokens.pop(0).text
         elif dimension is Dimension.TURNS and not tokens:
             unit = "turns"
         else:
-            raise InvalidValueError(_no_unit(text, dimension, has_more=bool(tokens)))
-        parts.append(_Part(value=value, is_whole=is_whole, unit=unit))
-    if not parts:
+            what = "two numbers in a row" if tokens else "a number without a unit"
+            raise InvalidValueError(f'"{text}" has {what}; {_like(dimension)}')
+        numbers.append((value, is_whole, unit))
+    if not numbers:
         raise InvalidValueError(f'there is no number in "{text}"; {_like(dimension)}')
-    return tuple(parts)
-
-
-def _no_unit(text: str, dimension: Dimension, *, has_more: bool) -> str:
-    """Say that a number lacks its unit, or that two numbers follow each other."""
-    what = "two numbers in a row" if has_more else "a number without a unit"
-    return f'"{text}" has {what}; {_like(dimension)}'
+    return sign, [_Part(*one, _factor(one[2], text, dimension)) for one in numbers]
 
 
 def _like(dimension: Dimension) -> str:
@@ -335,17 +297,17 @@ def _like(dimension: Dimension) -> str:
 
 def _take_number(
     tokens: list[Token], text: str, dimension: Dimension
-) -> tuple[float, bool]:
+) -> tuple[Fraction, bool]:
     """Take a number, a fraction or both from the front; and whether it is whole."""
     first = tokens.pop(0)
-    if first.kind is TokenKind.FRACTION:
+    if first.kind == "fraction":
         return first.value, False
-    if first.kind is not TokenKind.NUMBER:
+    if first.kind != "number":
         raise InvalidValueError(
             f'"{text}" needs a number before "{first.text}"; {_like(dimension)}'
         )
     is_whole = first.text.replace(" ", "").isdigit()
-    if not tokens or tokens[0].kind is not TokenKind.FRACTION:
+    if not tokens or tokens[0].kind != "fraction":
         return first.value, is_whole
     fraction = tokens.pop(0)
     if not is_whole or fraction.value >= 1:
@@ -356,12 +318,11 @@ def _take_number(
     return first.value + fraction.value, False
 
 
-def _factor(part: _Part, text: str, dimension: Dimension) -> float:
-    """The unit of a part in SI."""
-    factor = find_factor(part.unit, dimension)
+def _factor(unit: str, text: str, dimension: Dimension) -> float:
+    """The size of a unit in SI."""
+    factor = find_factor(unit, dimension)
     if factor is not None:
         return factor
-    unit = part.unit
     advice = WEIGHT_OR_MASS.get((dimension, unit.lower()))
     advice = advice or WEIGHT_OR_MASS.get((dimension, unit))
     known = next(
@@ -383,12 +344,11 @@ def _factor(part: _Part, text: str, dimension: Dimension) -> float:
     )
 
 
-def _require_chain(
-    parts: tuple[_Part, ...], factors: list[float], text: str, dimension: Dimension
-) -> None:
+def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
     """Several parts must be like feet and inches: larger first, each under one."""
     if len(parts) == 1:
         return
+    factors = [part.factor for part in parts]
     is_chain = any(
         dimension is kind and set(factors) <= set(sizes) for kind, sizes in CHAINS
     )
@@ -398,14 +358,91 @@ def _require_chain(
             f'"{text}" has its parts in an order that is not read; write the larger '
             "unit first, like 10 ft 6 in, or use one unit"
         )
-    for i, part in enumerate(parts[1:], start=1):
-        if not parts[i - 1].is_whole:
+    for larger, part in pairwise(parts):
+        if not larger.is_whole:
             raise InvalidValueError(
                 f'"{text}": only the last number may have a fraction; write it with '
                 "whole numbers before, or in one unit"
             )
-        if part.value * factors[i] >= factors[i - 1] * (1 - 1e-12):
+        if float(part.value) * part.factor >= larger.factor * (1 - 1e-12):
             raise InvalidValueError(
-                f'"{text}": {part.value:g} {part.unit} is a whole '
-                f"{parts[i - 1].unit} or more; check the number"
+                f'"{text}": {float(part.value):g} {part.unit} is a whole '
+                f"{larger.unit} or more; check the number"
             )
+
+
+_TYPED_FRACTION = r"(?:[0-9]+/[0-9]+|[½¼¾⅓⅔⅛⅜⅝⅞])"
+_ITEM = re.compile(
+    rf"(?P<number>[+\u2212-]?[0-9]+(?:\s*|-){_TYPED_FRACTION}|{_TYPED_FRACTION}"
+    r"|[+\u2212-]?[0-9]+(?:[.,][0-9]+)?(?![0-9/])|[+\u2212-]?[.][0-9]+)"
+    r"(?:\s*(?P<unit>[A-Za-z]+\.?(?:/[A-Za-z]+)?|[\"'′″’”%]))?"
+    r"(?:\s+|[,;:]\s*)?"
+)
+_MIXED = re.compile(rf"([0-9])[\s-]*({_TYPED_FRACTION})$")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TypedList:
+    """Numbers of one line."""
+
+    texts: tuple[str, ...]  # one for each number, with its unit where there is one
+    lacks_unit: bool  # whether none of them has a unit
+
+
+def read_typed_list(text: str, dimension: Dimension, unit: str = "") -> TypedList:
+    """Part a line into texts that `parse_quantity` reads, in the order typed.
+
+    A number takes the next unit to its right, else the last to its left, else `unit`. A
+    comma between two digits is a decimal comma; one before a space parts numbers.
+
+    Raises
+    ------
+    InvalidValueError
+        If it holds something else.
+
+    Examples
+    --------
+    >>> read_typed_list("139 142 139,5 mm", Dimension.LENGTH).texts
+    ('139 mm', '142 mm', '139,5 mm')
+    """
+    texts: list[str] = []
+    units: list[str] = []
+    last = ""
+    place = len(text) - len(text.lstrip())
+    while place < len(text):
+        found = _ITEM.match(text, place)
+        if found is None:
+            raise InvalidValueError(
+                f'"{text[place : place + 20]}" is no number with a unit; write them '
+                f"like 139 142 in {SHOWN_UNITS[dimension]}"
+            )
+        place = found.end()
+        own = found["unit"] or ""
+        number = _MIXED.sub(r"\1 \2", found["number"])
+        written = f"{number}{' ' * own[:1].isalpha()}{own}"
+        if last.isdigit() and _is_smaller(own, units[-1], dimension):
+            # as inches of feet
+            texts[-1], units[-1] = f"{texts[-1]} {written}", own
+        else:
+            texts.append(written)
+            units.append(own)
+        last = found["number"].lstrip("+-\u2212")
+    for i, own in enumerate(units):
+        near = [*units[i + 1 :], *reversed(units[:i]), unit]
+        shared = next((one for one in near if one), "")
+        if shared and not own:
+            texts[i] += f" {shared}"
+    return TypedList(texts=tuple(texts), lacks_unit=not any(units))
+
+
+def _is_smaller(unit: str, than: str, dimension: Dimension) -> bool:
+    """Whether a unit may follow another in one quantity, as inches of feet."""
+    small, large = (
+        find_factor(one.translate(_PLAIN).rstrip("."), dimension)
+        for one in (unit, than)
+    )
+    return any(
+        kind is dimension and large in sizes and small in sizes and large > small
+        for kind, sizes in CHAINS
+        if large and small
+    )

@@ -40,7 +40,7 @@ class HitchPrior:
     """How a socket on a free rod is expected to swing; widths are of logarithms.
 
     A socket of 0.5 to 3 kg at 13 mm, on a rod of 0.05 to 0.45 m, under a usual load:
-    resonances sqrt(K/M)/(2 pi) by `tension.physics.hitch_end`, bandwidths sqrt(T m)/(2
+    resonances sqrt(K/M)/(2 pi) by `tension.physics.partials`, bandwidths sqrt(T m)/(2
     pi M); nodding, with the inertia of a bar of 0.1 to 0.2 m. Common practice, no
     source.
 

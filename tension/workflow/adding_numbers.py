@@ -9,8 +9,7 @@ from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch
 from tension.measurement.readings import Hold
-from tension.quantity.typed_lists import read_typed_list
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
 from tension.workflow.adding import (
     Tables,
     Where,

@@ -11,6 +11,7 @@ from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
+from tension.measurement.plausibility import doubt_rounds
 from tension.measurement.readings import Series
 from tension.measurement.series import measure_series
 from tension.notes import Note
@@ -242,8 +243,9 @@ def assess_visit(
         readings=visit.readings,
         exclusions=visit.exclusions,
         hearing=heard.hearing if heard else None,
-        are_ropes_counted=are_ropes_counted,
     )
+    if are_ropes_counted:
+        measurement = doubt_rounds(measurement)
     assessment = _with_file_notes(
         assess_set(without_answered_doubts(visit, measurement), rule),
         heard.recordings if heard else (),

@@ -17,7 +17,7 @@ from tension.installation import Ends, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.rounds import HeardRound, merge_rounds
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.sound.hear import hear_set

@@ -18,12 +18,9 @@ from tension.installation import (
 from tension.measurement.readings import Hold, PullReading
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
-from tension.physics.hitch_end import point_mass_frequency_ratio
-from tension.physics.own_weight import (
-    effective_squared_wave_speed,
-    squared_wave_speed_from_hitch,
-)
-from tension.physics.taut_rope import EndCondition, natural_frequency
+from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
+from tension.physics.partials import point_mass_frequency_ratio
+from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 from tension.workflow.given_numbers import (
@@ -355,18 +352,16 @@ def frequencies_from_tensions(  # noqa: PLR0913
     """
     wanted = numbers(tensions, "tensions")
     lengths = per_rope(free_lengths, "free_lengths", len(np.atleast_1d(wanted)))
-    middle = squared_wave_speed_from_hitch(
-        squared_wave_speed=np.atleast_1d(wanted) / linear_density,
-        distance=lengths / 2,
-        hitch_end=choice(HitchEnd, hitch_end, "hitch_end"),
+    middle = np.atleast_1d(wanted) / linear_density - weight_to_hitch(
+        distance=lengths / 2, hitch_end=choice(HitchEnd, hitch_end, "hitch_end")
     )
-    found = natural_frequency(
+    found = natural_frequency_from_tension(
         mode_number=mode_number,
-        squared_wave_speed=effective_squared_wave_speed(
+        tension=effective_squared_wave_speed(
             squared_wave_speed=middle, mode_number=mode_number, free_length=lengths
         ),
         free_length=lengths,
-        rigidity_per_density=flexural_rigidity / linear_density,
+        flexural_rigidity=flexural_rigidity / linear_density,
         ends=EndCondition.from_ends(choice(Ends, ends, "ends")),
     )
     return np.asarray(found, dtype=np.float64)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tension.adjustment.origins import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.diagnosis.conditions import (
@@ -18,10 +18,10 @@ from tension.diagnosis.conditions import (
 from tension.installation import Buffer, Drive, RopeSet, Side
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import Method
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 from tension.workflow.lift_records import Taken
 
 MOST_SERIES = 20

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from tension.assessment.closest import (
+from tension.assessment.metrics import (
     ClosestTensions,
     SpreadShape,
     closest_from_readings,

@@ -5,9 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
+from scipy.stats import norm
 
 from tension.assessment.interval import Interval, SetSimulation
 from tension.catalogue.rules import Metric
+from tension.measurement.outcome import TensionHypothesis
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "range_statistics.csv"
 
@@ -20,7 +23,7 @@ def interval(
     row = np.asarray(tensions, dtype=float)
     own = np.broadcast_to(np.asarray(relative, dtype=float), row.shape)
     simulation = SetSimulation(
-        tensions=[row], weights=[1.0], covariance=np.diag(own**2)
+        [TensionHypothesis(weight=1.0, tensions=row)], np.diag(own**2)
     )
     return simulation.interval(metric)
 
@@ -42,13 +45,12 @@ def test_equal_ropes_spread_by_the_printed_range_statistics(
 ) -> None:
     relative = 0.001
     simulation = SetSimulation(
-        tensions=[np.full(n_ropes, 5000.0)],
-        weights=[1.0],
-        covariance=relative**2 * np.eye(n_ropes),
+        [TensionHypothesis(weight=1.0, tensions=np.full(n_ropes, 5000.0))],
+        relative**2 * np.eye(n_ropes),
         n_draws=200_000,
     )
     inner = simulation._simulation(Metric.ABOVE_LOWEST)
-    noise = inner._cases[0][1]
+    _, _, noise = inner.cases[0]
     ranges = noise.spreads(np.zeros(n_ropes)) / relative
     # half a unit of the last digit and five standard errors of 200 000 draws
     assert ranges.mean() == pytest.approx(d2, abs=0.0005 + 5 * d3 / 200_000**0.5)
@@ -108,7 +110,7 @@ def test_chance_over_the_limit_agrees_with_the_bounds() -> None:
     for _ in range(40):
         row = 5000 * np.exp(rng.normal(0, 0.03, 5))
         simulation = SetSimulation(
-            tensions=[row], weights=[1.0], covariance=1.5e-4 * np.eye(5)
+            [TensionHypothesis(weight=1.0, tensions=row)], 1.5e-4 * np.eye(5)
         )
         for metric in Metric:
             found = simulation.interval(metric)
@@ -123,9 +125,11 @@ def mixture(weight: float) -> Interval:
     tensions = np.array([100.0, 101.0, 99.0, 100.0, 101.0])
     counted_twice = tensions * np.array([1.0, 1.0, 4.0, 1.0, 1.0])
     simulation = SetSimulation(
-        tensions=[tensions, counted_twice],
-        weights=[1 - weight, weight],
-        covariance=0.005**2 * np.eye(5),
+        [
+            TensionHypothesis(weight=1 - weight, tensions=tensions),
+            TensionHypothesis(weight=weight, tensions=counted_twice),
+        ],
+        0.005**2 * np.eye(5),
     )
     return simulation.interval(Metric.BELOW_HIGHEST)
 
@@ -141,7 +145,7 @@ def test_a_small_chance_of_a_miscount_widens_and_never_flips() -> None:
 def test_weights_that_do_not_sum_to_one_count_against_both_bounds() -> None:
     tensions = np.array([100.0, 115.0, 99.0])
     half_known = SetSimulation(
-        tensions=[tensions], weights=[0.96], covariance=0.005**2 * np.eye(3)
+        [TensionHypothesis(weight=0.96, tensions=tensions)], 0.005**2 * np.eye(3)
     )
     # 4 % unknown is over 2.5 %, so nothing bounds the spread from below
     found = half_known.interval(Metric.ABOVE_LOWEST)
@@ -187,3 +191,20 @@ def test_the_interval_holds_the_truth_at_its_level(
     # 90 to 99 % is wanted; 200 sets have a standard error of 1.5 points at 95 %
     held = covered(np.array(tensions), relative, metric, 200, 17)
     assert held > 0.90 - 0.03
+
+
+@pytest.mark.parametrize("u", [0.005, 0.02])
+def test_equal_readings_of_two_ropes_are_as_those_at_a_sixth_of_all(u: float) -> None:
+    # ln of the ratio is normal with u sqrt(2); equal readings are taken to be at the
+    # 16 % quantile of its size, and the bound is where 2.5 % are no larger than that
+    width = u * np.sqrt(2)
+    alike = norm.ppf(0.58) * width
+    bound = brentq(
+        lambda s: (
+            norm.cdf((alike - s) / width) - norm.cdf((-alike - s) / width) - 0.025
+        ),
+        0.0,
+        10 * width,
+    )
+    found = interval([100.0, 100.0], u, Metric.ABOVE_LOWEST)
+    assert np.log1p(found.upper) == pytest.approx(bound, rel=0.04)

@@ -28,7 +28,7 @@ from tension.diagnosis.conditions import (
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Cause, Conclusion, Diagnosis
 from tension.installation import Side
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 from tests.synthesis.visits_with_a_cause import CAUSES, ReadVisit, Story, read_visit
 
 PAIRS = tuple(combinations(CAUSES, 2))

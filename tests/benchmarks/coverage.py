@@ -27,7 +27,7 @@ from tension.installation import (
     Span,
     Uncertainties,
 )
-from tension.measurement.outcome import SetMeasurement
+from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension
@@ -280,10 +280,10 @@ def _found(measured: SetMeasurement) -> tuple[Array, Array]:
 def judge(drawn: Drawn) -> list[Row]:
     """Ask for the interval by every metric, with the stated and the true covariance."""
     stated = SetSimulation(
-        tensions=[drawn.readings], weights=[1.0], covariance=drawn.covariance
+        [TensionHypothesis(weight=1.0, tensions=drawn.readings)], drawn.covariance
     )
     ideal = SetSimulation(
-        tensions=[drawn.readings], weights=[1.0], covariance=drawn.true_covariance
+        [TensionHypothesis(weight=1.0, tensions=drawn.readings)], drawn.true_covariance
     )
     rows = []
     for metric in Metric:

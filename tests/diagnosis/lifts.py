@@ -13,7 +13,7 @@ from tension.diagnosis.conditions import (
     with_loads,
 )
 from tension.installation import Side
-from tension.physics.two_sides import SheaveSystem
+from tension.physics.sheave import SheaveSystem
 
 Array = NDArray[np.float64]
 

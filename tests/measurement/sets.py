@@ -20,7 +20,7 @@ from tension.measurement.combine import combine
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plucks import evidence_from_plucks
 from tension.measurement.readings import Hold, PullReading, Reading, Series
-from tension.measurement.rope_figures import Site, find_free_lengths, find_rope_figures
+from tension.measurement.rope_figures import Site
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension, Quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
@@ -148,17 +148,9 @@ def measure_from_plucks(
     hearing: SetHearing, *, rope_set: RopeSet, span: Span, series: Series
 ) -> SetMeasurement:
     """Measure a set from what was heard of its plucked ropes alone."""
-    lengths = find_free_lengths(rope_set, span)
-    site = Site(
-        rope_set=rope_set,
-        span=span,
-        lengths=lengths,
-        figures=find_rope_figures(rope_set),
-    )
+    site = Site.of(rope_set, span)
     evidence = evidence_from_plucks(hearing, site)
-    return combine(
-        (evidence,), rope_set=rope_set, span=span, series=series, lengths=lengths
-    )
+    return combine((evidence,), n_ropes=rope_set.n_ropes, series=series, site=site)
 
 
 def measured(rope: RopeSet, readings: Sequence[Reading]) -> SetMeasurement:

@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from tension.measurement.combine import combine
-from tension.measurement.evidence import (
+from tension.measurement.combine import (
     Array,
-    Evidence,
+    SetEvidence,
+    combine,
     find_contradictions,
     single_hypothesis,
 )
 from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Method
 from tension.quantity.estimate import Estimate, Sharing, Source
-from tests.measurement.sets import SERIES, rope_set
+from tests.measurement.sets import SERIES
 
 TENSIONS = np.array([5300.0, 4850.0, 5150.0, 4700.0])
 
@@ -27,10 +27,10 @@ def kind(
     shared: float = 0.05,
     is_absolute: bool = True,
     hypotheses: tuple[TensionHypothesis, ...] = (),
-) -> Evidence:
+) -> SetEvidence:
     n = len(numbers)
     source = Source(name="own", relative=relative)
-    return Evidence(
+    return SetEvidence(
         method=method,
         label=f"the {method.value}s",
         numbers=numbers,
@@ -49,8 +49,8 @@ def kind(
     )
 
 
-def together(*kinds: Evidence) -> SetMeasurement:
-    return combine(kinds, rope_set=rope_set(), span=None, series=SERIES, lengths=None)
+def together(*kinds: SetEvidence) -> SetMeasurement:
+    return combine(kinds, n_ropes=4, series=SERIES, site=None)
 
 
 def shares(measured: SetMeasurement) -> Array:
@@ -189,3 +189,25 @@ def test_levels_that_do_not_agree_are_named_with_both_means() -> None:
     note = next(n for n in measured.notes if n.code == "kinds-disagree")
     assert "5000 N" in note.text
     assert "7000 N" in note.text
+
+
+def test_the_odds_of_a_numbering_are_those_of_both_kinds() -> None:
+    off = TENSIONS * np.array([1.0, 1.0, 1.05, 1.0])
+    plucks = kind(
+        TENSIONS,
+        0.005,
+        method=Method.PLUCK,
+        hypotheses=(
+            TensionHypothesis(weight=0.4, tensions=off),
+            TensionHypothesis(weight=0.6, tensions=TENSIONS),
+        ),
+    )
+    measured = together(plucks, kind(TENSIONS, 0.03))
+    # the kinds differ by their own errors and by both levels of 5 %
+    apart = np.log(off / TENSIONS)
+    variance = (0.005**2 + 0.03**2) * np.eye(4) + 2 * 0.05**2
+    misfit = apart @ np.linalg.solve(variance, apart)
+    odds = 0.6 / (0.4 * np.exp(-misfit / 2))
+    first, second = measured.hypotheses
+    assert first.tensions[2] == pytest.approx(5150.0, rel=1e-6)
+    assert first.weight / second.weight == pytest.approx(odds, rel=1e-6)

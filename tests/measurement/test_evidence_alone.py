@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from tension.measurement.evidence import Evidence, read_only, single_hypothesis
+from tension.measurement.combine import SetEvidence, read_only, single_hypothesis
 from tension.measurement.readings import Method
 from tension.quantity.estimate import Sharing, Source
 
 
-def evidence(tensions: list[float], *shared: float) -> Evidence:
-    return Evidence(
+def evidence(tensions: list[float], *shared: float) -> SetEvidence:
+    return SetEvidence(
         method=Method.PULL,
         label="side pulls",
         numbers=tuple(range(1, len(tensions) + 1)),

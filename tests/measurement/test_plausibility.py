@@ -6,8 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.installation import Lift, Roping, Side
+from tension.installation import HitchPlace, Lift, Roping, Side
 from tension.measurement.outcome import SetMeasurement
+from tension.measurement.plausibility import doubt_rounds
+from tension.measurement.readings import ReturnsReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension
 from tension.sound.hearing import Pluck
@@ -21,6 +23,7 @@ from tests.measurement.sets import (
     quantity,
     rope_set,
     span,
+    spring_hitch,
 )
 from tests.noted import codes
 
@@ -78,7 +81,9 @@ def test_miscounted_partials_are_named_by_their_ratio(
 def test_a_wrong_roping_ratio_is_named() -> None:
     fundamentals = ideal_fundamentals(TENSIONS, LEVEL)
     (text,) = mass_notes(measured(fundamentals, lift(MASS, Roping.TWO_TO_ONE)))
-    assert "another roping ratio" in text
+    assert "another roping ratio than the record says, or a mass that is half" in text
+    (text,) = mass_notes(measured(fundamentals, lift(2 * MASS)))
+    assert "a mass that is double" in text
 
 
 def test_any_other_misfit_is_told_without_a_guess() -> None:
@@ -193,3 +198,108 @@ def test_two_ropes_changed_over_between_rounds_are_named() -> None:
     note = next(n for n in found[0].notes if n.code == "swapped-ropes")
     assert note.ropes == (2, 3)
     assert "swapped-ropes" not in codes(found[1])
+
+
+TWICE = np.array([5300.0, 4850.0, 5150.0, 4700.0, 4950.0])
+
+
+def files(tensions: np.ndarray) -> SetMeasurement:
+    """As many files, each taken for a rope of its own."""
+    lengths = np.full(len(tensions), 3.4)
+    return measure_series(
+        rope_set=rope_set(len(tensions), one_height=True),
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(ideal_fundamentals(tensions, lengths)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("tensions", "order"),
+    [
+        (np.tile(TWICE[:3], 2), "1 2 3 1 2 3"),
+        (np.concatenate([TWICE, TWICE[::-1]]), "1 2 3 4 5 5 4 3 2 1"),
+        (np.repeat(TWICE[:3], 3), "1 1 1 2 2 2 3 3 3"),
+    ],
+)
+def test_files_that_sound_like_rounds_are_doubted(
+    tensions: np.ndarray, order: str
+) -> None:
+    measured = files(tensions * (1 + 0.003 * np.sin(np.arange(len(tensions)))))
+    doubted = doubt_rounds(measured)
+    (doubt,) = doubted.doubts
+    assert doubt.code == "rounds-as-ropes"
+    assert f'--order "{order}"' in doubt.next_act
+    assert doubted.notes == (*measured.notes, doubt)
+
+
+@pytest.mark.parametrize(
+    "tensions",
+    [
+        np.tile(TWICE[:2], 2),  # two ropes twice look like sockets in two rows
+        np.full(6, 5000.0),  # equal ropes fit every order
+        np.tile(TWICE[:3], 2) * np.array([1, 1, 1, 1, 1, 1.02]),
+        TWICE,
+    ],
+)
+def test_files_that_fit_no_rounds_are_ropes(tensions: np.ndarray) -> None:
+    measured = files(tensions)
+    assert doubt_rounds(measured) is measured
+
+
+def test_rows_of_the_hitch_are_told_by_their_numbers() -> None:
+    equal = np.array([5000.0, 5020.0, 4990.0, 5010.0])
+    lengths = np.array([3.4, 3.4, 3.55, 3.55])
+    rows = replace(spring_hitch(), rows=((3, 4), (1, 2)))
+    found = measure_series(
+        rope_set=rope_set(one_height=True, hitches=(rows,)),
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(ideal_fundamentals(equal, lengths)),
+    )
+    note = next(n for n in found.notes if n.code == "stagger-pattern")
+    assert note.ropes == (1, 2)
+    assert [doubt.code for doubt in found.doubts] == ["stagger-pattern"]
+    other = replace(rows, at=HitchPlace.COUNTERWEIGHT)
+    found = measure_series(
+        rope_set=rope_set(one_height=True, hitches=(other,)),
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(ideal_fundamentals(equal, lengths)),
+    )
+    assert found.doubts == ()
+
+
+def test_a_step_that_no_stagger_makes_is_no_row() -> None:
+    # 0.3 m of 3.4 m makes 18 % at most
+    apart = np.array([6200.0, 5000.0, 6180.0, 5020.0])
+    found = measured(ideal_fundamentals(apart, LEVEL), Lift())
+    assert found.doubts == ()
+    near = measured(
+        ideal_fundamentals(np.array([5800, 5000, 5790, 5010.0]), LEVEL), Lift()
+    )
+    assert [doubt.code for doubt in near.doubts] == ["stagger-pattern"]
+
+
+def test_two_ropes_timed_in_each_others_place_are_named() -> None:
+    times = [(6.46, 6.46), (6.30, 6.72), (6.72, 6.31)]
+    readings = [
+        ReturnsReading(
+            series="as found",
+            rope=i + 1,
+            count=5,
+            elapsed=tuple(quantity(t, Dimension.TIME) for t in both),
+        )
+        for i, both in enumerate(times)
+    ]
+    found = measure_series(
+        rope_set=rope_set(3, one_height=True, length=60.0),
+        lift=Lift(),
+        series=SERIES,
+        readings=readings,
+    )
+    note = next(n for n in found.notes if n.code == "swapped-ropes")
+    assert note.ropes == (2, 3)

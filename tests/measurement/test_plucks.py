@@ -248,3 +248,49 @@ def test_what_stiffness_does_to_the_shares_is_in_the_covariance() -> None:
     wanted = abs(float(contrast @ moved)) / 2
     stated = float(np.sqrt(contrast @ middle.covariance @ contrast))
     assert stated == pytest.approx(wanted, rel=1e-3)
+
+
+def test_a_rope_without_a_length_is_refused_where_others_have_one() -> None:
+    ropes = rope_set(length=None)
+    own = tuple(
+        Rope(number=n, free_lengths=(("top", quantity(3.4)),)) for n in (1, 2, 4)
+    )
+    measured = measure_from_plucks(
+        hearing(ideal_fundamentals(TENSIONS, np.full(4, 3.4))),
+        rope_set=replace(ropes, ropes=own),
+        span=span(None),
+        series=SERIES,
+    )
+    assert measured.given == (1, 2, 4)
+    refusal = measured.ropes[2].refusal
+    assert refusal is not None
+    assert refusal.code == "no-free-length"
+    assert tensions_of(measured) == pytest.approx([5300.0, 4850.0, 4700.0], rel=1e-5)
+
+
+def test_a_slack_rope_leaves_the_others_as_they_are() -> None:
+    heard = ideal_fundamentals(TENSIONS, np.full(4, 3.4))
+    heard[1] = 0.5  # (2 x 3.4 x 0.5)^2 = 11.6 m2/s2; half the span weighs 16.7
+    measured = measure_from_plucks(
+        hearing(heard), rope_set=rope_set(one_height=True), span=span(), series=SERIES
+    )
+    assert measured.given == (1, 3, 4)
+    refusal = measured.ropes[1].refusal
+    assert refusal is not None
+    assert refusal.code == "too-slack"
+    assert tensions_of(measured) == pytest.approx([5300.0, 5150.0, 4700.0], rel=1e-5)
+
+
+def test_half_is_open_where_bonded_wires_would_leave_no_tension() -> None:
+    # a slack clamped-pinned span of 0.9 m with the EI/m of bonded wires sounds at
+    # 15.42/(2 pi 0.81) sqrt(71) = 25.5 Hz
+    measured = measure_from_plucks(
+        hearing(np.array([25.0, 25.3]), rigidity=np.nan),
+        rope_set=rope_set(2, one_height=True, length=0.9),
+        span=span(0.9),
+        series=SERIES,
+    )
+    tension = measured.ropes[0].tension
+    assert tension is not None
+    (source,) = (s for s in tension.sources if s.name == "bending stiffness")
+    assert source.relative == 0.5

@@ -198,3 +198,14 @@ def test_mixed_protocols_are_told() -> None:
     rope = rope_set(one_height=True, hitches=(spring_hitch(),))
     found = measured(rope, [pull(1, [147.0]), pull(2, [147.0], hold=Hold.FORCE)])
     assert "mixed-protocols" in {note.code for note in found.notes}
+
+
+def test_pulls_that_leave_no_tension_before_them_are_told() -> None:
+    # 0.4 N at 25 mm of 3 m are 12 N: the pull alone makes more
+    slack = pull(2, [0.4])
+    found = measured(limp(3.0, spring_hitch()), [pull(1, [160.0]), slack])
+    assert found.given == (1,)
+    refusal = found.ropes[1].refusal
+    assert refusal is not None
+    assert refusal.code == "too-slack"
+    assert measured(limp(3.0, spring_hitch()), [slack]).given == ()

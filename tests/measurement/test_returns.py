@@ -88,3 +88,17 @@ def test_nonsense_is_refused() -> None:
     assert [r.refusal.code for r in found.ropes[:2] if r.refusal] == [
         "returns-not-positive"
     ] * 2
+
+
+def test_ropes_slower_than_their_own_weight_allows_are_slack() -> None:
+    # 60 m in the middle: g L/2 = 294 m2/s2 is half of it at 2 x 60/sqrt(588) = 4.9 s
+    # for a return, were it not for the weight itself: (v^2 + 147^2/v^2) = 588, v = 23.4
+    slow, slower = 2 * 60 / 23.6, 2 * 60 / 23.1
+    found = measured(60.0, [returns(1, [5 * slow] * 3), returns(2, [5 * slower] * 3)])
+    assert found.given == (1,)
+    refusal = found.ropes[1].refusal
+    assert refusal is not None
+    assert refusal.code == "too-slack"
+    # 1.4 % of time is no quarter of a tension
+    apart = measured(60.0, [returns(1, [5 * slower, 5 * slower * 1.014])])
+    assert [r.refusal.code for r in apart.ropes[:1] if r.refusal] == ["too-slack"]

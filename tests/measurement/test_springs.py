@@ -5,10 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tension.catalogue.elasticity import find_shear_modulus
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
+from tension.measurement.stiffness import RateFrom, find_spring_rate
+from tension.quantity.units import Dimension
 from tests.measurement.sets import measured, quantity, rope_set, spring_hitch
+from tests.noted import codes
 
 
 def spring(
@@ -74,3 +78,63 @@ def test_without_rate_or_free_length_there_is_no_tension() -> None:
     found = measured(rope_set(hitches=(no_length,)), [spring(1, [0.112])])
     assert found.ropes[0].refusal is not None
     assert found.ropes[0].refusal.code == "spring-free-length"
+
+
+def pressed(loads: tuple[float, float], lengths: tuple[float, float]) -> Hitch:
+    return replace(
+        spring_hitch(),
+        spring_rate=None,
+        spring_loads=tuple(quantity(load, Dimension.FORCE) for load in loads),
+        spring_lengths=tuple(quantity(length) for length in lengths),
+    )
+
+
+def test_rate_from_two_loads() -> None:
+    hitch = pressed((2000.0, 5000.0), (0.147, 0.127))
+    found = find_spring_rate(hitch)
+    assert found is not None
+    # 3000 N over 20 mm; 2 % of 5 kN on either load, 0.5 mm on either length
+    assert found.value == pytest.approx(150e3, rel=1e-9)
+    wanted = np.sqrt(2) * np.hypot(100 / 3000, 0.5 / 20)
+    assert found.relative_uncertainty == pytest.approx(wanted, rel=1e-9)
+    assert found.rate_from is RateFrom.TWO_LOADS
+
+
+def test_figures_that_make_no_spring_give_no_rate() -> None:
+    assert find_spring_rate(pressed((2000.0, 5000.0), (0.127, 0.147))) is None
+    thick = Hitch(
+        at=HitchPlace.CAR,
+        spring_wire=quantity(0.056),
+        spring_coil=quantity(0.016),
+        spring_active_coils=8.0,
+    )
+    assert find_spring_rate(thick) is None
+
+
+def test_a_quarter_coil_and_a_caliper_make_the_uncertainty_of_a_worked_out_rate() -> (
+    None
+):
+    hitch = Hitch(
+        at=HitchPlace.CAR,
+        spring_wire=quantity(0.016),
+        spring_coil=quantity(0.056),
+        spring_active_coils=8.0,
+        spring_material="music wire",
+    )
+    found, shear = find_spring_rate(hitch), find_shear_modulus("music wire")
+    assert found is not None
+    assert shear is not None
+    known = np.hypot(0.05, 0.25 / 8)  # 4 x 1 % and 3 x 1 % are 5 %
+    assert found.relative_uncertainty == pytest.approx(
+        np.hypot(known, shear.relative_uncertainty), rel=1e-9
+    )
+
+
+def test_one_typing_error_among_spring_lengths_is_outvoted() -> None:
+    rope = rope_set(hitches=(spring_hitch(),))
+    found = measured(rope, [spring(1, [0.112, 0.1121, 0.121]), spring(2, [0.12])])
+    assert found.hypotheses[0].tensions[0] == pytest.approx(7192.5, rel=1e-9)
+    assert "reading-outvoted" in codes(found)
+    apart = measured(rope, [spring(1, [0.112, 0.121])])
+    assert apart.ropes[0].refusal is not None
+    assert apart.ropes[0].refusal.code == "readings-apart"

@@ -7,8 +7,9 @@ remembered as 2.5 cm): a steel wire of 1 mm, 2 m long, 0.25 kg in the middle.
 import numpy as np
 import pytest
 
-from tension.physics.side_pull import PulledSpan, side_pull_deflection
+from tension.physics.side_pull import PulledSpan
 from tension.physics.taut_rope import EndCondition
+from tests.physics.forward import side_pull_deflection
 
 
 def test_the_remembered_sag_of_a_wire() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tension.errors import InvalidValueError
-from tension.physics.hitch_end import point_mass_frequency_ratio
+from tension.physics.partials import point_mass_frequency_ratio
 from tests.oracles.beam_elements import (
     Chain,
     even_lengths,

@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.physics.hitch_end import (
+from tension.physics.partials import (
     hitch_resonance_frequency,
     rod_lateral_stiffness,
 )
-from tension.physics.taut_rope import EndCondition, natural_frequency
+from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
 from tests.oracles.beam_elements import Chain, deflect, even_lengths, find_modes
 from tests.oracles.determinant import PINNED, End, find_frequencies
 from tests.oracles.disturbed_strings import lateral_spring_end_frequency_ratio
@@ -65,11 +65,11 @@ def test_lines_of_a_stiff_rope_agree_with_the_determinant(
     lines = hitch_lines(
         n_lines=7, stiffness_ratio=stiffness, mass_ratio=0.7, bending_ratio=bending
     )
-    fixed = natural_frequency(
+    fixed = natural_frequency_from_tension(
         mode_number=1,
-        squared_wave_speed=1.0,
+        tension=1.0,
         free_length=1.0,
-        rigidity_per_density=bending**2,
+        flexural_rigidity=bending**2,
         ends=EndCondition.CLAMPED_PINNED,
     )
     assert lines * fixed == pytest.approx(found, rel=computed(1e-9, "rounding"))
@@ -94,11 +94,11 @@ def test_the_lines_are_the_modes_and_one_more(
     lines = hitch_lines(
         n_lines=8, stiffness_ratio=stiffness, mass_ratio=mass, bending_ratio=bending
     )
-    fixed = natural_frequency(
+    fixed = natural_frequency_from_tension(
         mode_number=modes,
-        squared_wave_speed=1.0,
+        tension=1.0,
         free_length=1.0,
-        rigidity_per_density=bending**2,
+        flexural_rigidity=bending**2,
         ends=EndCondition.CLAMPED_PINNED,
     )
     together = np.sort(np.append(ratio * fixed / fixed[0], own))[:8]

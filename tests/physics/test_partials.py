@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.physics.partials import mode_frequencies, places, unstiffened
+from tension.physics.partials import mode_frequencies, mode_positions, unstiffened
 from tests.sound.made import clamped_pinned_modes
 
 
@@ -39,7 +39,9 @@ def test_places_undo_mode_frequencies() -> None:
     modes = np.arange(1.0, 30.0)
     for ends in (0, 1, 2):
         f = mode_frequencies(modes, 12.0, 1.5e-5, ends)
-        np.testing.assert_allclose(places(f, 12.0, 1.5e-5, ends), modes, atol=2e-6)
+        np.testing.assert_allclose(
+            mode_positions(f, 12.0, 1.5e-5, ends), modes, atol=2e-6
+        )
 
 
 def test_unstiffened_undoes_the_dispersion() -> None:

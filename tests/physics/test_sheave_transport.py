@@ -3,7 +3,7 @@ import pytest
 
 from tension.errors import InvalidValueError
 from tension.physics.hitch_statics import stiffness_in_series
-from tension.physics.sheave_transport import (
+from tension.physics.sheave import (
     RopeLine,
     lift_line,
     round_trip_matrix,
@@ -195,7 +195,7 @@ def test_the_pieces_of_a_journey_are_fine_enough(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     usual = spread_of_a_turn(line(2, n_falls=2), 3)
-    monkeypatch.setattr("tension.physics.sheave_transport._PIECES", 400)
+    monkeypatch.setattr("tension.physics.sheave._PIECES", 400)
     assert usual == pytest.approx(spread_of_a_turn(line(2, n_falls=2), 3), rel=0.01)
 
 

@@ -9,9 +9,7 @@ from tension.errors import InvalidValueError
 from tension.installation import Ends
 from tension.physics.taut_rope import (
     EndCondition,
-    natural_frequency,
     natural_frequency_from_tension,
-    squared_wave_speed_from_frequency,
     tension_from_frequency,
 )
 from tests.oracles.textbook import inharmonicity_from_rigidity
@@ -38,18 +36,18 @@ def test_frequency_and_its_inverse_round_trip(
     speed: float, length: float, bending: float, mode: int, ends: EndCondition
 ) -> None:
     stiffness = rigidity(speed, length, bending)
-    frequency = natural_frequency(
+    frequency = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=ends,
     )
-    back = squared_wave_speed_from_frequency(
+    back = tension_from_frequency(
         frequency=frequency,
         mode_number=mode,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=ends,
     )
     # A mode whose bending outweighs its tension magnifies rounding by that ratio.
@@ -63,11 +61,11 @@ def test_without_stiffness_it_is_the_ideal_string(
     speed: float, length: float, mode: int, ends: EndCondition
 ) -> None:
     ideal = mode * np.sqrt(speed) / (2 * length)
-    assert natural_frequency(
+    assert natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=length,
-        rigidity_per_density=0.0,
+        flexural_rigidity=0.0,
         ends=ends,
     ) == pytest.approx(ideal, rel=ROUNDING)
 
@@ -80,11 +78,11 @@ def test_frequency_rises_with_tension_stiffness_and_clamping(
 
     def of(*, tension: float = 1.0, stiff: float = 1.0, held: EndCondition) -> float:
         return float(
-            natural_frequency(
+            natural_frequency_from_tension(
                 mode_number=mode,
-                squared_wave_speed=speed * tension,
+                tension=speed * tension,
                 free_length=length,
-                rigidity_per_density=stiffness * stiff,
+                flexural_rigidity=stiffness * stiff,
                 ends=held,
             )
         )
@@ -102,18 +100,18 @@ def test_clamped_pinned_is_half_of_an_even_clamped_mode(
 ) -> None:
     # Even modes of a clamped rope have a pinned point in the middle.
     stiffness = rigidity(speed, length, bending)
-    half = natural_frequency(
+    half = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=EndCondition.CLAMPED_PINNED,
     )
-    whole = natural_frequency(
+    whole = natural_frequency_from_tension(
         mode_number=2 * mode,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=2 * length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=EndCondition.CLAMPED_CLAMPED,
     )
     assert half == pytest.approx(whole, rel=ROUNDING)
@@ -130,18 +128,18 @@ def test_similar_ropes_sound_alike(
 ) -> None:
     # T proportional to f squared if the rigidity is scaled with it.
     stiffness = rigidity(speed, length, bending)
-    one = natural_frequency(
+    one = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=ends,
     )
-    other = natural_frequency(
+    other = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=speed * scale,
+        tension=speed * scale,
         free_length=length,
-        rigidity_per_density=stiffness * scale,
+        flexural_rigidity=stiffness * scale,
         ends=ends,
     )
     assert other**2 / one**2 == pytest.approx(scale, rel=ROUNDING)
@@ -158,11 +156,11 @@ def test_second_order_form_leaves_a_remainder_of_third_order(
     # the number of clamped ends and s the bending length over the span.
     clamped = ends.n_clamped
     bending = np.array([2e-4, 1e-4])
-    exact = natural_frequency(
+    exact = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=1.0,
+        tension=1.0,
         free_length=1.0,
-        rigidity_per_density=bending**2,
+        flexural_rigidity=bending**2,
         ends=ends,
     ) / (0.5 * mode)
     second = 1 + clamped * bending + (clamped**2 + (mode * np.pi) ** 2 / 2) * bending**2
@@ -176,19 +174,19 @@ def test_shortening_by_the_bending_length_is_right_to_second_order() -> None:
     # A pinned rope shorter by one bending length per clamp: remainder of third order.
     bending = np.array([2e-4, 1e-4])
     for ends in EndCondition:
-        exact = natural_frequency(
+        exact = natural_frequency_from_tension(
             mode_number=1,
-            squared_wave_speed=1.0,
+            tension=1.0,
             free_length=1.0,
-            rigidity_per_density=bending**2,
+            flexural_rigidity=bending**2,
             ends=ends,
         )
         length = 1.0 - ends.n_clamped * bending
-        short = natural_frequency(
+        short = natural_frequency_from_tension(
             mode_number=1,
-            squared_wave_speed=1.0,
+            tension=1.0,
             free_length=length,
-            rigidity_per_density=bending**2,
+            flexural_rigidity=bending**2,
             ends=EndCondition.PINNED_PINNED,
         )
         remainder = np.abs(exact - short)
@@ -203,11 +201,11 @@ def test_a_sheave_acts_as_a_pin_at_the_tangent_point(mode: int) -> None:
     # the static curvature reaches 1/R) and is clamped where it touches.
     bending = np.array([5e-3, 2.5e-3])
     touching, pinned = (
-        natural_frequency(
+        natural_frequency_from_tension(
             mode_number=mode,
-            squared_wave_speed=1.0,
+            tension=1.0,
             free_length=length,
-            rigidity_per_density=bending**2,
+            flexural_rigidity=bending**2,
             ends=ends,
         )
         for length, ends in (
@@ -224,18 +222,18 @@ def test_a_sheave_acts_as_a_pin_at_the_tangent_point(mode: int) -> None:
 def test_a_frequency_at_or_below_the_slack_one_gives_no_tension(
     length: float, stiffness: float, mode: int, ends: EndCondition
 ) -> None:
-    slack = natural_frequency(
+    slack = natural_frequency_from_tension(
         mode_number=mode,
-        squared_wave_speed=0.0,
+        tension=0.0,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=ends,
     )
-    speeds_found = squared_wave_speed_from_frequency(
+    speeds_found = tension_from_frequency(
         frequency=slack * np.array([0.5, 1 - 1e-9, 1 + 1e-6]),
         mode_number=mode,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=ends,
     )
     assert np.array_equal(np.isnan(speeds_found), [True, True, False])
@@ -252,11 +250,11 @@ def test_inharmonicity_is_what_partials_of_a_pinned_rope_show(
     )
     assert inharmonicity == pytest.approx((np.pi * bending) ** 2, rel=ROUNDING)
     # The same number seen from the partials of a pinned rope: f_n/(n f_s) squared - 1.
-    partial = natural_frequency(
+    partial = natural_frequency_from_tension(
         mode_number=3,
-        squared_wave_speed=speed,
+        tension=speed,
         free_length=length,
-        rigidity_per_density=stiffness,
+        flexural_rigidity=stiffness,
         ends=EndCondition.PINNED_PINNED,
     )
     stretch = (partial / (1.5 * np.sqrt(speed) / length)) ** 2
@@ -282,11 +280,11 @@ def test_newtons_are_the_squared_wave_speed_times_the_linear_density(
         ends=ends,
     )
     assert frequency == pytest.approx(
-        natural_frequency(
+        natural_frequency_from_tension(
             mode_number=mode,
-            squared_wave_speed=speed,
+            tension=speed,
             free_length=length,
-            rigidity_per_density=stiffness,
+            flexural_rigidity=stiffness,
             ends=ends,
         ),
         rel=ROUNDING,
@@ -318,11 +316,11 @@ def test_the_ideal_string_can_be_checked_on_paper() -> None:
 
 
 def test_arguments_broadcast_and_nan_stays_nan() -> None:
-    found = squared_wave_speed_from_frequency(
+    found = tension_from_frequency(
         frequency=[[10.0], [np.nan]],
         mode_number=[1, 2, 3],
         free_length=5.0,
-        rigidity_per_density=10.0,
+        flexural_rigidity=10.0,
         ends=EndCondition.CLAMPED_PINNED,
     )
     assert found.shape == (2, 3)
@@ -340,8 +338,8 @@ def test_each_kind_of_span_has_its_end_condition() -> None:
         ({"free_length": -3.0}, r"free length \[m\] must be above 0 .* got -3"),
         ({"mode_number": 0}, "mode number must be whole and from 1 up, got 0"),
         ({"mode_number": 1.5}, "mode number must be whole and from 1 up, got 1.5"),
-        ({"rigidity_per_density": -1.0}, "rigidity per density .* 0 or above"),
-        ({"squared_wave_speed": np.inf}, "squared wave speed .* finite"),
+        ({"flexural_rigidity": -1.0}, "flexural rigidity .* 0 or above"),
+        ({"tension": np.inf}, "tension .* finite"),
     ],
 )
 def test_a_value_outside_the_model_is_refused_by_name(
@@ -349,9 +347,11 @@ def test_a_value_outside_the_model_is_refused_by_name(
 ) -> None:
     arguments: dict[str, float] = {
         "mode_number": 1,
-        "squared_wave_speed": 1e4,
+        "tension": 1e4,
         "free_length": 3.0,
-        "rigidity_per_density": 1.0,
+        "flexural_rigidity": 1.0,
     }
     with pytest.raises(InvalidValueError, match=message):
-        natural_frequency(**(arguments | changed), ends=EndCondition.CLAMPED_PINNED)
+        natural_frequency_from_tension(
+            **(arguments | changed), ends=EndCondition.CLAMPED_PINNED
+        )

@@ -6,9 +6,7 @@ from numpy.typing import NDArray
 
 from tension.physics.taut_rope import (
     EndCondition,
-    natural_frequency,
     natural_frequency_from_tension,
-    squared_wave_speed_from_frequency,
     tension_from_frequency,
 )
 from tests.oracles.textbook import ideal_string_tension, inharmonicity_from_rigidity
@@ -66,11 +64,11 @@ def test_frequency_without_tension_has_the_printed_root(row: dict[str, str]) -> 
     rate = (
         2
         * np.pi
-        * natural_frequency(
+        * natural_frequency_from_tension(
             mode_number=int(row["mode"]),
-            squared_wave_speed=0.0,
+            tension=0.0,
             free_length=1.0,
-            rigidity_per_density=1.0,
+            flexural_rigidity=1.0,
             ends=EndCondition(row["ends"]),
         )
     )
@@ -215,11 +213,11 @@ def test_tubes_of_known_tension_are_weighed_by_their_frequency() -> None:
     lengths, tensions, frequencies = _straw_tubes()
     density = 9.8 / 156.52**2
     rigidity_per_density = 3.0666**2
-    found = density * squared_wave_speed_from_frequency(
+    found = density * tension_from_frequency(
         frequency=frequencies,
         mode_number=1,
         free_length=lengths,
-        rigidity_per_density=rigidity_per_density,
+        flexural_rigidity=rigidity_per_density,
         ends=EndCondition.CLAMPED_CLAMPED,
     )
     ratio = found / tensions

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.physics.two_sides import (
+from tension.physics.sheave import (
     SheaveSystem,
     SideDeviations,
     compliances_at,
@@ -270,3 +270,34 @@ def test_impossible_runs_are_refused() -> None:
         run_to(np.zeros(1), start=0.0, end=31.0, **flat)  # type: ignore[arg-type]
     with pytest.raises(InvalidValueError, match="slip difference must be above 0"):
         run_to(np.zeros(1), start=0.0, end=1.0, slip_difference=0.0, **flat)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"car_fall": 0.0}, "both falls must be above 0"),
+        ({"counterweight_fall": 0.0}, "both falls must be above 0"),
+        ({"axial_rigidity": 0.0}, "rigidity and both falls"),
+        ({"travel": -1.0}, "less than the fall of the other side, got -1"),
+        ({"travel": 34.0}, "less than the fall of the other side, got 34"),
+    ],
+)
+def test_a_lift_that_cannot_be_is_refused(
+    changed: dict[str, float], message: str
+) -> None:
+    known = {
+        "axial_rigidity": 4.6e6,
+        "car_fall": 4.0,
+        "counterweight_fall": 34.0,
+        "travel": 30.0,
+    }
+    SheaveSystem(**known)
+    with pytest.raises(InvalidValueError, match=message):
+        SheaveSystem(**{**known, **changed})
+
+
+def test_a_car_that_does_not_travel_makes_no_difference() -> None:
+    ends = settled_ends(
+        radius_deviations=np.array([1e-3, -1e-3]), system=system(travel=0.0)
+    )
+    assert np.array_equal(ends, np.zeros((2, 2)))

@@ -5,12 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.physics.taut_rope import EndCondition, natural_frequency
-from tension.physics.wave_returns import (
-    returns_time,
-    squared_wave_speed_from_returns,
-    tension_from_returns,
-)
+from tension.physics.own_weight import tension_from_returns
+from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
+from tests.physics.forward import return_time
 from tests.reference.tables import read_table
 from tests.tolerances import as_printed, computed
 
@@ -22,25 +19,22 @@ INCH = 0.0254
     st.floats(400.0, 40_000.0),
     st.floats(3.0, 60.0),
     st.floats(0.0, 0.1),
-    st.integers(1, 20),
     st.sampled_from(list(EndCondition)),
 )
 def test_time_and_tension_round_trip(
-    speed: float, length: float, bending: float, count: int, ends: EndCondition
+    speed: float, length: float, bending: float, ends: EndCondition
 ) -> None:
     rigidity = speed * (bending * length) ** 2
-    elapsed = returns_time(
-        n_returns=count,
-        squared_wave_speed=speed,
+    elapsed = return_time(
+        tension=speed,
         free_length=length,
-        rigidity_per_density=rigidity,
+        flexural_rigidity=rigidity,
         ends=ends,
     )
-    back = squared_wave_speed_from_returns(
-        n_returns=count,
-        elapsed=elapsed,
+    back = tension_from_returns(
+        return_time=elapsed,
         free_length=length,
-        rigidity_per_density=rigidity,
+        flexural_rigidity=rigidity,
         ends=ends,
     )
     assert back == pytest.approx(speed, rel=ROUNDING)
@@ -52,8 +46,7 @@ def test_without_weight_and_bending_the_tension_is_density_times_speed_squared(
 ) -> None:
     elapsed = 6 * length / np.sqrt(speed)
     assert tension_from_returns(
-        n_returns=3,
-        elapsed=elapsed,
+        return_time=elapsed / 3,
         free_length=length,
         linear_density=density,
         flexural_rigidity=0.0,
@@ -67,8 +60,7 @@ def test_sag_by_returns_is_the_published_relation() -> None:
     (row,) = read_table("return_wave_sag.csv")
     gravity, length, density, count, elapsed = 9.80665, 90.0, 0.5, 3, 6.0
     tension = tension_from_returns(
-        n_returns=count,
-        elapsed=elapsed,
+        return_time=elapsed / count,
         free_length=length,
         linear_density=density,
         flexural_rigidity=0.0,
@@ -88,19 +80,18 @@ def test_a_return_takes_one_period_of_the_stiff_rope(ends: EndCondition) -> None
     for bending in (0.01, 0.005):
         speed, length = 1e4, 5.0
         rigidity = speed * (bending * length) ** 2
-        elapsed = returns_time(
-            n_returns=1,
-            squared_wave_speed=speed,
+        elapsed = return_time(
+            tension=speed,
             free_length=length,
-            rigidity_per_density=rigidity,
+            flexural_rigidity=rigidity,
             ends=ends,
             gravity=0.0,
         )
-        frequency = natural_frequency(
+        frequency = natural_frequency_from_tension(
             mode_number=1,
-            squared_wave_speed=speed,
+            tension=speed,
             free_length=length,
-            rigidity_per_density=rigidity,
+            flexural_rigidity=rigidity,
             ends=ends,
         )
         errors.append(float(frequency * elapsed) - 1)
@@ -111,11 +102,10 @@ def test_a_return_takes_one_period_of_the_stiff_rope(ends: EndCondition) -> None
 def test_heavy_ropes_need_the_weight_taken_into_account() -> None:
     # 100 m of 0.5 kg/m over 5 kN: 5245.17 N at mid-length.
     middle = 5000 + 0.5 * 9.80665 * 50
-    elapsed = returns_time(
-        n_returns=1,
-        squared_wave_speed=middle / 0.5,
+    elapsed = return_time(
+        tension=middle / 0.5,
         free_length=100.0,
-        rigidity_per_density=0.0,
+        flexural_rigidity=0.0,
         ends=EndCondition.CLAMPED_PINNED,
     )
     # Exact integral of dx/c by quadrature, with points enough for 1e-10.
@@ -123,8 +113,7 @@ def test_heavy_ropes_need_the_weight_taken_into_account() -> None:
     quadrature = 2 * np.mean(100.0 / np.sqrt((5000 + 0.5 * 9.80665 * places) / 0.5))
     assert elapsed == pytest.approx(quadrature, rel=computed(1e-8, "midpoint rule"))
     light = tension_from_returns(
-        n_returns=1,
-        elapsed=elapsed,
+        return_time=elapsed,
         free_length=100.0,
         linear_density=0.5,
         flexural_rigidity=0.0,
@@ -132,8 +121,7 @@ def test_heavy_ropes_need_the_weight_taken_into_account() -> None:
         gravity=0.0,
     )
     heavy = tension_from_returns(
-        n_returns=1,
-        elapsed=elapsed,
+        return_time=elapsed,
         free_length=100.0,
         linear_density=0.5,
         flexural_rigidity=0.0,
@@ -145,11 +133,10 @@ def test_heavy_ropes_need_the_weight_taken_into_account() -> None:
 
 def test_a_time_too_long_for_the_stiffness_gives_no_tension() -> None:
     assert np.isnan(
-        squared_wave_speed_from_returns(
-            n_returns=1,
-            elapsed=50.0,
+        tension_from_returns(
+            return_time=50.0,
             free_length=3.0,
-            rigidity_per_density=10.0,
+            flexural_rigidity=10.0,
             ends=EndCondition.CLAMPED_PINNED,
         )
     )

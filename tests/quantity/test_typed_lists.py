@@ -5,8 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
-from tension.quantity.typed_lists import read_typed_list
-from tension.quantity.units import Dimension, parse_quantity
+from tension.quantity.units import Dimension, parse_quantity, read_typed_list
 
 LINES = [
     ("139 142 139,5 mm", [0.139, 0.142, 0.1395]),
@@ -16,6 +15,8 @@ LINES = [
     ("10' 4 1/2\" 10' 5\"", [3.1623, 3.175]),
     ("3 1/2 4½ 5/8 in", [0.0889, 0.1143, 0.015875]),
     ("4-1/2 in", [0.1143]),
+    ("10' 4-1/2\" 10 ft 5-1/4 in", [3.1623, 3.18135]),
+    ("10, 1/2 in", [0.254, 0.0127]),
     ("3 m 40 cm 3 m 41 cm", [3.4, 3.41]),
     ("3.40 m +150 0 -2 mm", [3.4, 0.15, 0.0, -0.002]),
 ]

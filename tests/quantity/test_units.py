@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import InvalidValueError
+from tension.quantity.showing import force_text, small_length
 from tension.quantity.unit_table import EXACT_CASE, LARGEST, SHOWN_UNITS, UNITS
 from tension.quantity.units import (
     Dimension,
@@ -293,3 +294,15 @@ def test_a_small_uncertainty_never_brings_an_exponent() -> None:
     shown = show_quantity(123456.0, Dimension.MASS, uncertainty=5000.0)
     assert shown == "123000 kg"
     assert show_quantity(-0.0001, Dimension.LENGTH, uncertainty=0.01) == "0 mm"
+
+
+def test_what_is_not_measured_here_is_refused_with_what_is() -> None:
+    with pytest.raises(InvalidValueError, match=r'"weight" is nothing .* "mass"'):
+        parse_quantity("3 kg", "weight")
+
+
+def test_small_lengths_and_forces_have_the_digits_of_a_calliper_and_a_scale() -> None:
+    assert small_length(0.01234) == "12.3 mm"
+    assert small_length(0.01234, UnitSystem.US) == "0.49 in"
+    assert force_text(5003.1) == "5000 N"
+    assert force_text(5003.1, UnitSystem.US) == "1120 lbf"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.physics.taut_rope import EndCondition, natural_frequency
+from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
 from tests.synthesis.plucking import Pluck
 from tests.synthesis.regimes import REGIMES, RegimeName
 from tests.synthesis.ropes import Rod, RopeSpec, find_modes, solid_rod_rigidity
@@ -230,11 +230,11 @@ def test_the_truth_is_that_of_a_clamped_pinned_rope(seed: int) -> None:
     for name in RegimeName:
         _, specs, hoist = draw_hoist(np.random.default_rng(seed), REGIMES[name])
         for i, spec in enumerate(specs):
-            expected = natural_frequency(
+            expected = natural_frequency_from_tension(
                 mode_number=1,
-                squared_wave_speed=spec.middle_tension / spec.linear_density,
+                tension=spec.middle_tension / spec.linear_density,
                 free_length=spec.free_length,
-                rigidity_per_density=spec.flexural_rigidity / spec.linear_density,
+                flexural_rigidity=spec.flexural_rigidity / spec.linear_density,
                 ends=EndCondition.CLAMPED_PINNED,
             )
             found = frequencies_of(hoist, 2 * i)[0]

@@ -11,7 +11,7 @@ from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.installation import Span
 from tension.measurement.readings import Series
-from tension.measurement.stretch import HITCHES_OF_SIDE
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.workflow.adding import table
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import find_prior, find_spans

@@ -1,0 +1,279 @@
+"""How stiff a rope with its springs is against a side pull, and how well it is known.
+
+What the record does not say is kept open as cases: springs of which only the usual
+range is known, and no springs at all. Each case is a handful of stiffnesses, equally
+likely, so that shares and verdict can be worked out under every one of them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from math import exp, hypot, log, sqrt
+from statistics import NormalDist
+
+from tension.catalogue.elasticity import (
+    AxialRigidity,
+    find_axial_rigidity,
+    find_shear_modulus,
+)
+from tension.errors import InvalidValueError
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Side, Span
+from tension.measurement.outcome import Premise
+from tension.measurement.rope_figures import USUAL_DIAMETER
+from tension.physics.hitch_statics import stiffness_in_series
+from tension.physics.springs import (
+    rate_uncertainty_from_two_loads,
+    spring_rate_from_two_loads,
+    spring_rate_from_wire,
+)
+
+_WIRE_READING = 0.01
+"""Uncertainty of a wire or coil diameter read with a caliper. [1]"""
+
+_LOAD_READING = 0.02
+"""Of a load laid on a spring by hand; the program's own figure. [1]"""
+
+_LENGTH_READING = 0.0005
+"""Of a spring length read with a caliper; the program's own figure. [m]"""
+
+_TYPED_RATE_DOUBT = 0.15
+"""Of a rate typed, common to the springs of a hitch: one read off a list may be that of
+another spring; the program's own figure. [1]"""
+
+
+class RateFrom(Enum):
+    """What a spring rate was worked out from."""
+
+    TYPED = "typed"
+    TWO_LOADS = "two loads"
+    WIRE = "wire and coil"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SpringRate:
+    """Rate of one spring of a hitch."""
+
+    value: float  # rate [N/m]
+    # standard uncertainty common to the springs of the hitch [1]
+    relative_uncertainty: float
+    rate_from: RateFrom  # what it was worked out from
+    source: str  # as typed, or the figures it was worked out from
+
+
+def find_spring_rate(hitch: Hitch) -> SpringRate | None:
+    """Find the rate of the springs at a hitch.
+
+    Typed, else of two loads, else of wire and coil; None if there are no springs or
+    nothing tells.
+    """
+    if hitch.buffer is not Buffer.SPRING:
+        return None
+    if hitch.spring_rate is not None:
+        return SpringRate(
+            value=hitch.spring_rate.value,
+            relative_uncertainty=_TYPED_RATE_DOUBT,
+            rate_from=RateFrom.TYPED,
+            source=hitch.spring_rate.text,
+        )
+    return _from_two_loads(hitch) or _from_wire(hitch)
+
+
+def _from_two_loads(hitch: Hitch) -> SpringRate | None:
+    """Of a spring that was pressed with two loads."""
+    if len(hitch.spring_loads) != 2 or len(hitch.spring_lengths) != 2:
+        return None
+    loads = (hitch.spring_loads[0].value, hitch.spring_loads[1].value)
+    lengths = (hitch.spring_lengths[0].value, hitch.spring_lengths[1].value)
+    try:
+        rate = spring_rate_from_two_loads(loads=loads, lengths=lengths)
+        relative = rate_uncertainty_from_two_loads(
+            loads=loads,
+            lengths=lengths,
+            load_uncertainty=_LOAD_READING * max(loads),
+            length_uncertainty=_LENGTH_READING,
+        )
+    except InvalidValueError:
+        return None
+    pairs = zip(hitch.spring_loads, hitch.spring_lengths, strict=True)
+    return SpringRate(
+        value=rate,
+        relative_uncertainty=relative,
+        rate_from=RateFrom.TWO_LOADS,
+        source=" and ".join(f"{load.text} at {at.text}" for load, at in pairs),
+    )
+
+
+def _from_wire(hitch: Hitch) -> SpringRate | None:
+    """Of wire, coil and active coils."""
+    wire, coil = hitch.spring_wire, hitch.spring_coil
+    n_coils = hitch.spring_active_coils
+    shear = find_shear_modulus(hitch.spring_material)
+    if wire is None or coil is None or n_coils is None or shear is None:
+        return None
+    try:
+        rate = spring_rate_from_wire(
+            wire_diameter=wire.value,
+            mean_coil_diameter=coil.value,
+            n_active_coils=n_coils,
+            shear_modulus=shear.value,
+        )
+    except InvalidValueError:
+        return None
+    # the rate goes with wire to the fourth, coil to the third; a quarter coil off
+    by_figures = hypot(4 * _WIRE_READING, 3 * _WIRE_READING, 0.25 / n_coils)
+    return SpringRate(
+        value=rate,
+        relative_uncertainty=hypot(by_figures, shear.relative_uncertainty),
+        rate_from=RateFrom.WIRE,
+        source=f"wire {wire.text}, coil {coil.text}, {n_coils:g} active coils; shear "
+        f"modulus {shear.value / 1e9:.1f} GPa of {shear.material}, "
+        f"{shear.standing.value}: {shear.source}",
+    )
+
+
+_USUAL_RATES = (30e3, 500e3)
+"""Between these lie the rates of shackle springs; common practice, no source. [N/m]"""
+
+_BUFFER_RATES = (100e3, 5e6)
+"""Rubber is stiffer, and of no one rate; common practice, no source. [N/m]"""
+
+_USUAL_LENGTH = 40.0
+"""Hitch to hitch, where it is not told; the program's own figure. [m]"""
+
+_SPRINGS_LIKELY = 0.6
+"""Chance of springs where nothing is said of them; the program's own figure, little
+over one half so that the interval holds without springs as well. [1]"""
+
+_QUANTILES = (0.5, 0.3, 0.7, 0.1, 0.9)
+"""Where a distribution is looked at, the middle first. [1]"""
+
+_NORMAL = NormalDist()
+
+QUANTILE_VARIANCE = sum(_NORMAL.inv_cdf(q) ** 2 for q in _QUANTILES) / len(_QUANTILES)
+"""Variance of a normal distribution as seen at its quantiles. [1]"""
+
+HITCHES_OF_SIDE = {
+    Side.CAR: (HitchPlace.CAR, HitchPlace.DEAD_END_CAR),
+    Side.COUNTERWEIGHT: (HitchPlace.COUNTERWEIGHT, HitchPlace.DEAD_END_COUNTERWEIGHT),
+}
+"""Where the ropes of a side may be fastened."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StretchCase:
+    """Stiffness against a side pull, if what is taken of the hitch is so."""
+
+    premise: Premise  # what is taken of the hitch; nothing where the record says it
+    weight: float  # chance of it [1]
+    stiffnesses: tuple[float, ...]  # equally likely, the middle one first [N/m]
+    # relative, of one rope against the others, by its spring [1]
+    own_uncertainty: float
+
+
+def find_stretch_cases(
+    rope_set: RopeSet, span: Span, free_length: float
+) -> tuple[StretchCase, ...]:
+    """Find how stiff a rope of a free length [m] is against being pulled aside.
+
+    One case where the record says what is at this hitch, likeliest first; two where it
+    does not. While the rope grips the sheave this fall alone gives way; should it
+    creep, the whole rope does: a pull is small against what traction holds, so the
+    first is likelier, falling evenly to the second.
+    """
+    fall = _Fall(
+        rope_set=rope_set,
+        free_length=free_length,
+        rigidity=_axial_rigidity(rope_set),
+        near=[h for h in rope_set.hitches if h.at in HITCHES_OF_SIDE[span.side]],
+    )
+    if not fall.near:
+        return (
+            fall.usual(_USUAL_RATES, Premise.SPRINGS, _SPRINGS_LIKELY),
+            fall.sprung([], Premise.NO_SPRINGS, 1 - _SPRINGS_LIKELY),
+        )
+    buffers = {hitch.buffer for hitch in fall.near}
+    known = _rates(fall.near)
+    if known is not None and Buffer.BEAM not in buffers:
+        return (fall.sprung(known, Premise.NOTHING, 1.0),)
+    is_soft = not buffers & {Buffer.BEAM, Buffer.RUBBER}
+    between = _USUAL_RATES if is_soft else _BUFFER_RATES
+    return (fall.usual(between, Premise.RATE_UNKNOWN, 1.0),)
+
+
+def _rates(hitches: Sequence[Hitch]) -> list[SpringRate] | None:
+    """Rates of what gives way at some hitches; None where one is not known."""
+    rates = [find_spring_rate(h) for h in hitches if h.buffer is not Buffer.NONE]
+    known = [rate for rate in rates if rate is not None]
+    return known if len(known) == len(rates) else None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Fall:
+    """A fall of rope with the hitches at its end."""
+
+    rope_set: RopeSet
+    free_length: float
+    rigidity: AxialRigidity
+    near: list[Hitch]
+
+    def _stiffness(self, rates: Sequence[float], length: float) -> float:
+        return stiffness_in_series(
+            free_length=length, axial_rigidity=self.rigidity.value, spring_rates=rates
+        )
+
+    def _likely(self, rates: Sequence[float]) -> tuple[float, float]:
+        """Mean and standard deviation between held and crept, held likelier. [N/m]."""
+        held = self._stiffness(rates, self.free_length)
+        typed = self.rope_set.rope_length
+        whole = max(typed.value if typed else _USUAL_LENGTH, self.free_length)
+        far = [h for h in self.rope_set.hitches if h not in self.near]
+        others = _rates(far) if far else None
+        # nothing told of the far hitch: it is taken to be like this one
+        told = rates if others is None else [rate.value for rate in others]
+        crept = self._stiffness([*rates, *told], whole)
+        in_rope = held * self.free_length / self.rigidity.value
+        rope = held * in_rope * self.rigidity.relative_uncertainty
+        return held - (held - crept) / 3, hypot((held - crept) / sqrt(18), rope)
+
+    def sprung(
+        self, rates: Sequence[SpringRate], premise: Premise, weight: float
+    ) -> StretchCase:
+        """On springs of known rate; fastened to the plate without any."""
+        mean, width = self._likely([rate.value for rate in rates])
+        parts = [(mean / rate.value, rate.relative_uncertainty) for rate in rates]
+        width = hypot(width, mean * hypot(*(part * doubt for part, doubt in parts)))
+        spring_rate = self.rope_set.uncertainties.spring_rate
+        return StretchCase(
+            premise=premise,
+            weight=weight,
+            stiffnesses=tuple(
+                max(mean + width * _NORMAL.inv_cdf(q), 0.05 * mean) for q in _QUANTILES
+            ),
+            own_uncertainty=sum(part for part, _ in parts) * spring_rate,
+        )
+
+    def usual(
+        self, between: tuple[float, float], premise: Premise, weight: float
+    ) -> StretchCase:
+        """On springs of a rate that is usual, even by its logarithm."""
+        low, high = (log(rate) for rate in between)
+        rates = [exp(low + q * (high - low)) for q in _QUANTILES]
+        return StretchCase(
+            premise=premise,
+            weight=weight,
+            stiffnesses=tuple(self._stiffness([k], self.free_length) for k in rates),
+            own_uncertainty=self.rope_set.uncertainties.spring_rate,
+        )
+
+
+def _axial_rigidity(rope_set: RopeSet) -> AxialRigidity:
+    """EA as typed, else by diameter and class, else of a usual rope."""
+    if rope_set.axial_rigidity is not None:
+        return AxialRigidity(
+            value=rope_set.axial_rigidity.value,
+            relative_uncertainty=0.05,
+            construction=rope_set.construction,
+            source=rope_set.axial_rigidity.text,
+        )
+    diameter = rope_set.diameter.value if rope_set.diameter else USUAL_DIAMETER
+    return find_axial_rigidity(diameter=diameter, construction=rope_set.construction)
