@@ -14,7 +14,7 @@ from tension.wording import Terms, say
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
-    from tension.fleet.spool import ListedRow
+    from tension.fleet.spool import LiftRow
     from tension.fleet.workers import Workers
 
 
@@ -222,15 +222,14 @@ def _columns(cells: list[str]) -> str:
     return f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}".rstrip()
 
 
-def _cells(listed: "ListedRow") -> list[str]:
+def _cells(row: "LiftRow") -> list[str]:
     """A line as cells."""
     from tension.fleet import listing as words
 
-    row = listed.row
     shape, verdict = words.VERDICTS[row.verdict]
-    days = "" if listed.days_since is None else str(listed.days_since)
+    days = "" if row.days_since is None else str(row.days_since)
     name = words.lift_text(row)
-    many = f", newest of {listed.n_records}" if listed.n_records > 1 else ""
+    many = f", newest of {row.n_records}" if row.n_records > 1 else ""
     where = "" if name == row.record else f" ({row.record}{many})"
     spread, interval = words.spread_text(row), words.interval_text(row)
     return [f"{shape} {verdict}", spread, interval, days, printable(name + where)]

@@ -225,24 +225,11 @@ class _Table:
 def log_densities(
     residuals: FloatArray, covariances: FloatArray, *, least_variance: float
 ) -> FloatArray:
-    """Compute logarithms of normal densities.
+    """Compute natural logarithms of normal densities, shape (n_cases,). [1].
 
-    Parameters
-    ----------
-    residuals : ndarray, shape (n_cases, n_entries)
-        What was found less what was expected. [N]
-    covariances : ndarray, shape (n_cases, n_entries, n_entries)
-        Symmetric, positive. [N^2]
-    least_variance : float
-        No variance of any combination of entries, scaled to length one, is less. [N^2]
-
-    Returns
-    -------
-    ndarray, shape (n_cases,)
-        Natural logarithms of the densities. [1]
-
-    Notes
-    -----
+    Of residuals, what was found less what was expected, shape (n_cases, n_entries) [N],
+    with their covariances, shape (n_cases, n_entries, n_entries) [N^2]. No variance of
+    any combination of entries, scaled to length one, is less than the least. [N^2]
     The residual is whitened by the factor of the covariance with the residual as one
     more row, which spares a second decomposition.
     """
@@ -265,14 +252,9 @@ def foretell(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Foretell the conditions that were not measured, under one account.
 
-    Returns
-    -------
-    expected : ndarray, shape (n_further,)
-        Entries expected of a reading. [N]
-    covariance : ndarray, shape (n_further, n_further)
-        Of a reading, noise included. [N^2]
-    deviations : ndarray, shape (n_conditions, n_ropes)
-        Deviation of each rope that the account gives, noise left out. [N]
+    Entries expected of a reading, shape (n_further,) [N]; their covariance, noise
+    included [N^2]; the deviation of each rope in every condition that the account
+    gives, noise left out, shape (n_conditions, n_ropes). [N]
     """
     n, rows = model.n_observed, model.rows
     whole = model.base.copy()
@@ -388,19 +370,19 @@ def _open_after(
     random = np.random.default_rng(_SEED)
     factors = np.linalg.cholesky(covariances)
     least = float(np.linalg.eigvalsh(covariances).min())
+    before = np.log(weights + 1e-300)
     # as many draws of each account as its weight asks for, one at least of the heavy
     counts = np.maximum(np.round(_DRAWS * weights), weights > 0.02).astype(int)
-    total, summed = 0.0, 0.0
+    summed = 0.0
     for k, count in enumerate(counts):
         for _ in range(count):
             drawn = means[k] + factors[k] @ random.standard_normal(len(means[k]))
-            logs = log_densities(drawn - means, covariances, least_variance=least)
-            logs = logs + np.log(weights + 1e-300)
+            logs = before + log_densities(
+                drawn - means, covariances, least_variance=least
+            )
             after = np.exp(logs - logs.max())
-            share = weights[k] / count
-            summed += share * _entropy(after / after.sum(), names)
-            total += share
-    return summed / total
+            summed += weights[k] / count * _entropy(after / after.sum(), names)
+    return float(summed / weights[counts > 0].sum())
 
 
 def _entropy(weights: FloatArray, names: Sequence[Causes]) -> float:

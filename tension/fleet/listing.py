@@ -19,7 +19,6 @@ from tension.fleet.spool import (
     FAULT,
     UNUSABLE,
     LiftRow,
-    ListedRow,
     Number,
     Numbers,
     Order,
@@ -103,6 +102,7 @@ def rule_text(row: LiftRow) -> str:
 
 _TYPES = {
     str: "string",
+    int: "int32",
     int | None: "int32",
     Number: "float64",
     tuple[int, ...]: "list of int32",
@@ -110,16 +110,11 @@ _TYPES = {
     Numbers: "list of float64",
 }
 
-
-def _columns() -> Iterator[tuple[str, str]]:
-    """Those of a line; behind its date what depends on the day and on other lines."""
-    for name, told in get_type_hints(LiftRow).items():
-        yield name, _TYPES[told]
-        if name == "date":
-            yield from {"days_since": "int32", "n_records": "int32"}.items()
-
-
-COLUMNS: Mapping[str, str] = dict(_columns())
+COLUMNS: Mapping[str, str] = {
+    name: _TYPES[told]
+    for name, told in get_type_hints(LiftRow).items()
+    if name != "place"
+}
 """Columns of CSV and Parquet with their types there; JSON lines have the same keys and
 `schema_version`."""
 
@@ -145,7 +140,7 @@ class Listing:
     is_every_record: bool = False  # A line for older records of a lift too
     terms: Terms = Terms.EUROPE
 
-    def rows(self) -> Iterator[ListedRow]:
+    def rows(self) -> Iterator[LiftRow]:
         """Give the lines in order."""
         return self.spool.listed(
             self.order, self.day, is_every_record=self.is_every_record
@@ -233,7 +228,7 @@ def _write_parquet(listing: Listing, path: Path) -> None:
             writer.write_table(pa.Table.from_pylist(batch, schema=schema))
 
 
-def _parquet_row(row: ListedRow) -> dict[str, Any]:
+def _parquet_row(row: LiftRow) -> dict[str, Any]:
     """A line for pyarrow: no halves of characters, such as of a path in no coding."""
     return {
         name: value.encode("utf-8", "backslashreplace").decode("utf-8")
@@ -263,10 +258,7 @@ def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
 def page_parts(listing: Listing) -> Iterator[str]:
     """Make the page piece by piece, so that memory does not grow with the lifts.
 
-    Returns
-    -------
-    iterator of str
-        Parts of the file; texts of people are escaped.
+    Texts of people are escaped.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -299,9 +291,8 @@ def page_parts(listing: Listing) -> Iterator[str]:
     )
 
 
-def _card(listed: ListedRow, terms: Terms) -> dict[str, str | float | int | None]:
+def _card(row: LiftRow, terms: Terms) -> dict[str, str | float | int | None]:
     """What the page shows of a line, and what it is sorted by."""
-    row = listed.row
     again = ", ".join(map(str, row.measure_again))
     return {
         "verdict": row.verdict,
@@ -311,15 +302,15 @@ def _card(listed: ListedRow, terms: Terms) -> dict[str, str | float | int | None
         "record": visible(row.record),
         "spread": spread_text(row),
         "interval": interval_text(row),
-        "days": "" if listed.days_since is None else str(listed.days_since),
+        "days": "" if row.days_since is None else str(row.days_since),
         "date": visible(row.date),
-        "records": "" if listed.n_records == 1 else str(listed.n_records),
+        "records": "" if row.n_records == 1 else str(row.n_records),
         "where": visible(", ".join(t for t in (row.side, row.position) if t)),
         "rule": visible(rule_text(row)),
         "reason": visible(say(row.reason, terms)),
         "next": visible(say(row.next_act, terms)),
         "again": again,
-        "place": listed.place,
+        "place": row.place,
         "by_spread": row.spread_percent,
         "by_probability": row.probability_over_limit,
     }

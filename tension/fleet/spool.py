@@ -8,7 +8,7 @@ import os
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
@@ -40,6 +40,9 @@ class LiftRow:
     address: str = ""
     car_number: str = ""
     date: str = ""
+    # what depends on the day of the list and on the other records
+    days_since: int | None = None  # [d] from the visit to the day of the list
+    n_records: int = 1  # [1] of this lift in the tree; the newest one answers
     series: str = ""
     side: str = ""
     position: str = ""
@@ -62,21 +65,12 @@ class LiftRow:
     next_act: str = ""  # Empty if the result speaks for itself
     notes: tuple[str, ...] = ()
     record_sha256: str = ""
+    place: int = 0  # [1] in the order of the tree, from 1 up; no column
 
     @property
     def is_usable(self) -> bool:
         """Whether there is an answer, be it that there is no result."""
         return self.verdict not in {UNUSABLE, FAULT}
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ListedRow:
-    """A line as it is listed: what depends on the day and on the other records."""
-
-    row: LiftRow
-    days_since: int | None  # [d] from the visit to the day of the list
-    n_records: int  # [1] of this lift in the tree; the newest one answers
-    place: int  # [1] in the order of the tree, from 1 up
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
@@ -260,7 +254,7 @@ class Spool:
 
     def listed(
         self, order: Order, day: date, *, is_every_record: bool = False
-    ) -> Iterator[ListedRow]:
+    ) -> Iterator[LiftRow]:
         """Give the newest record of each lift, and all that cannot be used, in order.
 
         Older records get a line if asked; `day` is that of the list.
@@ -270,7 +264,7 @@ class Spool:
         for place, n_records, _ in found:
             (row,) = self._lines("number = ?", place)
             since = _days(row.date, day)
-            yield ListedRow(row=row, days_since=since, n_records=n_records, place=place)
+            yield replace(row, days_since=since, n_records=n_records, place=place)
 
     def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
         """Count the lines by their result; older records of a lift only if asked."""

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -92,4 +93,5 @@ def every_row(spool: Spool) -> list[LiftRow]:
     from tension.fleet.spool import Order
 
     day = date(2026, 11, 29)
-    return [one.row for one in spool.listed(Order.RECORD, day, is_every_record=True)]
+    every = spool.listed(Order.RECORD, day, is_every_record=True)
+    return [replace(row, days_since=None, n_records=1, place=0) for row in every]

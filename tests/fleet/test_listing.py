@@ -95,7 +95,7 @@ def test_lines_come_in_the_order_asked_for(
     spool: Spool, order: Order, wanted: str
 ) -> None:
     rows = listing(filled(spool), order).rows()
-    assert "".join(one.row.record for one in rows) == wanted
+    assert "".join(one.record for one in rows) == wanted
 
 
 def test_days_are_counted_from_the_day_of_the_list(spool: Spool) -> None:
@@ -125,7 +125,7 @@ def test_a_lift_has_one_line_and_its_newest_record_answers(spool: Spool) -> None
         ),
     )
     rows = list(listing(spool, Order.RECORD).rows())
-    assert [(one.row.record.split("/")[1], one.n_records) for one in rows[:1]] == [
+    assert [(one.record.split("/")[1], one.n_records) for one in rows[:1]] == [
         ("2026", 3)
     ]
     assert len(rows) == 8
@@ -135,7 +135,7 @@ def test_a_lift_has_one_line_and_its_newest_record_answers(spool: Spool) -> None
 def test_of_two_records_of_one_day_the_later_in_the_tree_answers(spool: Spool) -> None:
     filled(spool, (named("x/1/v", "2026-05-01"), named("x/2/v", "2026-05-01")))
     (only,) = listing(spool).rows()
-    assert only.row.record == "x/2/v"
+    assert only.record == "x/2/v"
 
 
 def test_a_line_is_read_back_as_it_was_written() -> None:

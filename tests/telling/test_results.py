@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import changed, find_rule
-from tension.cli.options import FormOptions
+from tension.cli.options import Form
 from tension.cli.result_text import result_text
 from tension.notes import NoteKind
 from tension.quantity.units import Dimension, parse_quantity
@@ -51,7 +51,7 @@ def test_why_a_rope_has_no_number_is_told_first_and_once() -> None:
     found = made_assessment(Verdict.UNEQUAL, shares=shares, notes=(other, why))
     assert told_notes(found) == [why, other]
     assert told_notes(replace(found, notes=(other,))) == [why, other]
-    text = result_text(found, FormOptions())
+    text = result_text(found, Form())
     (row,) = [line for line in text.splitlines() if line.startswith("   3 ")]
     assert "101 no-pluck" in row
     assert "101 (rope 3): No pluck was found" in text
