@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from tension.adjustment.outcome import Plan, Strategy
     from tension.adjustment.plan import plan_turns
     from tension.adjustment.plan_basis import PlanRequest
-    from tension.adjustment.spring_check import SpringCheck
+    from tension.adjustment.springs import SpringCheck
     from tension.assessment.decide import assess_set
     from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
     from tension.catalogue.rules import Metric, Rule, find_rule
@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
     from tension.files.visit import Visit
-    from tension.history.outcome import History
+    from tension.history import History
     from tension.installation import (
         Buffer,
         Drive,
@@ -136,7 +136,7 @@ _DOORS = {
     "Strategy": "tension.adjustment.outcome",
     "plan_turns": "tension.adjustment.plan",
     "PlanRequest": "tension.adjustment.plan_basis",
-    "SpringCheck": "tension.adjustment.spring_check",
+    "SpringCheck": "tension.adjustment.springs",
     "assess_set": "tension.assessment.decide",
     "Assessment": "tension.assessment.outcome",
     "RopeShare": "tension.assessment.outcome",
@@ -162,7 +162,7 @@ _DOORS = {
     "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",
     "Visit": "tension.files.visit",
-    "History": "tension.history.outcome",
+    "History": "tension.history",
     "Buffer": "tension.installation",
     "Drive": "tension.installation",
     "Ends": "tension.installation",

@@ -284,14 +284,8 @@ class NoteKind(Enum):
 class Told:
     """A kind of note with what was found; its sentences are made when they are asked.
 
-    Attributes
-    ----------
-    kind : NoteKind
-        Which kind.
-    places : tuple of (str, object)
-        What was found, by the name of its place in the sentence.
-    ropes : tuple of int
-        Rope numbers concerned; empty if the whole set.
+    Places hold what was found by the name of its place in the sentence; no ropes are
+    the whole set.
     """
 
     shown: ClassVar[tuple[str, ...]] = ("code", "text", "next_act", "ropes")

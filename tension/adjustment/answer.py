@@ -5,9 +5,9 @@ Nothing is learned from an answer that is better explained otherwise.
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import hypot, log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.adjustment.fit import (
     Exchange,
@@ -15,36 +15,26 @@ from tension.adjustment.fit import (
     Turning,
     find_exchange,
     fit_stiffness,
+    left_over,
     usual_left_over,
-    what_is_left_over,
 )
-from tension.adjustment.origins import LearnedStiffness
-from tension.adjustment.run_in import RunIn
-from tension.adjustment.stiffness import NutStiffness
+from tension.adjustment.running import RunIn
+from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.adjustment.turns import PastTurn
-from tension.installation import HitchPlace
+from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 
-FloatArray = NDArray[np.float64]
-
+# what may be left over of a turn of which something is learned; half of it counts as
+# an uncertainty of what is learned [1]
 _SPREAD_ENOUGH = 0.20
-"""What may be left over of a turn of which something is learned; half of it counts as
-an uncertainty of what is learned. [1]"""
-
+# what is left over after a third of the round trips where they were more than enough,
+# so that the turns outweigh the record [1]
 _LONG_SPREAD = 0.02
-"""What is left over after a third of the round trips where they were more than enough,
-so that the turns outweigh the record. [1]"""
-
+# how ropes of one set differ in stiffness before anything is learned [1]
 _OWN_PRIOR = 0.08
-"""How ropes of one set differ in stiffness before anything is learned. [1]"""
-
-_TOLD = 0.10
-"""What the record tells of a set is trusted no better than this. [1]"""
-
-_DISAGREE = 2.0
-"""Beyond so many standard uncertainties two stiffnesses differ."""
-
-_FAR_LESS = 0.35
-"""An answer under this part of what was expected is no stiffness. [1]"""
+_TOLD = 0.10  # what the record tells of a set is trusted no better than this [1]
+_DISAGREE = 2.0  # beyond so many standard uncertainties two stiffnesses differ
+_FAR_LESS = 0.35  # an answer under this part of what was expected is no stiffness [1]
 
 
 class AnswerKind(StrEnum):
@@ -93,6 +83,16 @@ class Answering:
     run_in: RunIn  # how a turn spreads
     source: str  # which turns between which series
 
+    def most_left(self, part: int = 1) -> float:
+        """What is left over of the turn that has spread least, after a part of the run.
+
+        A half, a third and so on by number [1]; over what the turn brings in the end.
+        """
+        return max(
+            abs(self.run_in.left_over(past.turn.hitch, past.at_least // part))
+            for past in self.turns
+        )
+
 
 def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
     """Read what a set answered to its turns."""
@@ -113,130 +113,138 @@ def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
 
 def _find_mistake(given: Answering) -> Answer | None:
     """Signs or numbers written the wrong way, where that explains the change."""
-    exchanged = find_exchange(given.before, given.after, given.turning)
-    if _are_signs_reversed(given, exchanged):
+    turning = given.turning
+    written, usual = left_over(turning), usual_left_over(turning)
+    exchanged = find_exchange(given.before, given.after, turning)
+    reversed_ = left_over(replace(turning, travels=-turning.travels))
+    is_reversed = written > usual and reversed_ <= min(usual, 0.25 * written)
+    if is_reversed and (exchanged is None or reversed_ <= exchanged.left_over):
         return Answer(kind=AnswerKind.SIGNS_REVERSED)
     if exchanged is not None:
         return Answer(kind=AnswerKind.EXCHANGED, exchanged=exchanged)
     return None
 
 
-def _are_signs_reversed(given: Answering, exchanged: Exchange | None) -> bool:
-    """Whether the change fits the turns the other way round, and only so."""
-    turning = given.turning
-    every = tuple(range(len(turning.travels)))
-    usual = usual_left_over(len(every))
-    written = what_is_left_over(turning, every)
-    other_way = replace(turning, travels=-turning.travels)
-    if exchanged is not None and exchanged.left_over < what_is_left_over(
-        other_way, every
-    ):
-        return False
-    return written > usual and what_is_left_over(other_way, every) <= min(
-        usual, 0.25 * written
-    )
-
-
 def _find_not_spread(given: Answering) -> AnswerKind | None:
     """Whether the turns have not spread far enough to learn from."""
     if not given.run_in.spreads:
         return None
-    if any(past.round_trips is None for past in given.turns):
+    trips = [past.round_trips for past in given.turns]
+    if None in trips:
         return AnswerKind.NOT_RECORDED
-    if any(past.round_trips == 0 for past in given.turns):
+    if 0 in trips:
         return AnswerKind.NOT_RUN
-    if _most_left(given, 1) > _SPREAD_ENOUGH:
-        return AnswerKind.TOO_FEW_TRIPS
-    return None
-
-
-def _most_left(given: Answering, part: int) -> float:
-    """What is left over of the turn that has spread least, after a part of the run."""
-    return max(
-        abs(given.run_in.left_over(past.turn.hitch, past.at_least // part))
-        for past in given.turns
-    )
+    return AnswerKind.TOO_FEW_TRIPS if given.most_left() > _SPREAD_ENOUGH else None
 
 
 def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
     """Hold the stiffness shown against the record's, and put the two together."""
-    left = 0.5 * _most_left(given, 1)
-    own = float(np.hypot(max(fit.uncertainty / fit.stiffness, 0.01), left))
-    if given.stiffness is None:
-        learned = _learned(given, fit, fit.stiffness, own)
-        return Answer(kind=AnswerKind.LEARNED, found=fit.stiffness, learned=learned)
-    told = float(np.mean(given.stiffness.after_running))
-    standing = float(np.mean(given.stiffness.now))
-    width = max(given.stiffness.common_uncertainty, _TOLD)
-    both = float(np.hypot(width, own))
-    answer = Answer(
-        kind=AnswerKind.LEARNED, found=fit.stiffness, expected=told, standing=standing
-    )
-    apart = float(np.log(fit.stiffness / told))
+    found, told = fit.stiffness, given.stiffness
+    own = hypot(max(fit.uncertainty / found, 0.01), 0.5 * given.most_left())
+    learned = _learned(given, fit, found, own)
+    answer = Answer(kind=AnswerKind.LEARNED, found=found, learned=learned)
+    if told is None:
+        return answer
+    expected = float(np.mean(told.after_running))
+    answer = replace(answer, expected=expected, standing=float(np.mean(told.now)))
+    width = max(told.common_uncertainty, _TOLD)
+    both = hypot(width, own)
+    apart = log(found / expected)
     if abs(apart) <= _DISAGREE * both:
         weight = width**2 / both**2
-        value = told * (fit.stiffness / told) ** weight
-        learned = _learned(given, fit, float(value), float(np.sqrt(weight) * own))
-        return replace(answer, learned=learned)
-    if apart > 0.0:
-        kind = _of_more(given, fit.stiffness, standing, both)
-    else:
-        is_far = fit.stiffness < _FAR_LESS * told
-        kind = AnswerKind.FAR_LESS if is_far else AnswerKind.LEARNED_AGAINST_RECORD
-    if kind is not AnswerKind.LEARNED_AGAINST_RECORD:
-        return replace(answer, kind=kind)
-    learned = _learned(given, fit, fit.stiffness, own)
-    return replace(answer, kind=kind, learned=learned)
-
-
-def _of_more(
-    given: Answering, found: float, standing: float, width: float
-) -> AnswerKind:
-    """An answer of more than expected: not run as written, or a wrong record."""
-    if not given.run_in.spreads:
-        return AnswerKind.LEARNED_AGAINST_RECORD
-    over = float(np.log(found / standing))
-    if over > _DISAGREE * width:
-        return AnswerKind.FAR_MORE
-    is_like_standing = abs(over) <= _DISAGREE * width
-    if is_like_standing or _most_left(given, 3) > _LONG_SPREAD:
-        return AnswerKind.LIKE_STANDING
-    return AnswerKind.LEARNED_AGAINST_RECORD
+        value = expected * (found / expected) ** weight
+        return replace(answer, learned=_learned(given, fit, value, sqrt(weight) * own))
+    if found < _FAR_LESS * expected:
+        return replace(answer, kind=AnswerKind.FAR_LESS, learned=None)
+    if apart > 0.0 and given.run_in.spreads:  # not run as written, or a wrong record
+        over = log(found / float(np.mean(told.now)))
+        if over > _DISAGREE * both:
+            return replace(answer, kind=AnswerKind.FAR_MORE, learned=None)
+        if over >= -_DISAGREE * both or given.most_left(3) > _LONG_SPREAD:
+            return replace(answer, kind=AnswerKind.LIKE_STANDING, learned=None)
+    return replace(answer, kind=AnswerKind.LEARNED_AGAINST_RECORD)
 
 
 def _learned(
     given: Answering, fit: StiffnessFit, value: float, width: float
 ) -> LearnedStiffness:
-    """What the next plan takes."""
-    each, own = _per_rope(fit, given.turning, value)
+    """What the next plan takes: a rope drawn to the set as its reading is loose."""
+    turning = given.turning
+    wanted = fit.stiffness * (turning.travels - fit.rise)
+    ratios = np.array([np.nan if r is None else r for r in fit.ratios])
+    ratios[[*fit.low, *fit.high]] = np.nan
+    is_read = ~np.isnan(ratios)
+    noise = np.divide(
+        turning.uncertainties, wanted, out=np.full(len(wanted), np.inf), where=is_read
+    )
+    weights = _OWN_PRIOR**2 / (_OWN_PRIOR**2 + noise**2)
+    each = value * (1.0 + weights * (np.where(is_read, ratios, 1.0) - 1.0))
+    left = _OWN_PRIOR * np.sqrt(1.0 - weights)
     return LearnedStiffness(
-        hitch=_hitch_of(given.turns),
+        hitch=given.turns[-1].turn.hitch,
         set_stiffness=value,
         set_uncertainty=width,
-        stiffnesses=each,
-        own_uncertainty=own,
+        stiffnesses=tuple(each.tolist()),
+        own_uncertainty=float(np.sqrt(np.mean(left**2))),
         source=given.source,
     )
 
 
-def _hitch_of(turns: tuple[PastTurn, ...]) -> HitchPlace:
-    """Where the nuts were turned; the last one if at several."""
-    return turns[-1].turn.hitch
+_NOTES = {
+    AnswerKind.NO_TURNS: NoteKind.NO_TURNS,
+    AnswerKind.TOO_SMALL: NoteKind.NOTHING_LEARNED,
+    AnswerKind.SIGNS_REVERSED: NoteKind.SIGNS_REVERSED,
+    AnswerKind.EXCHANGED: NoteKind.TURNS_EXCHANGED,
+    AnswerKind.LIKE_STANDING: NoteKind.ANSWERS_AS_STANDING,
+    AnswerKind.FAR_MORE: NoteKind.ANSWERS_FAR_OFF,
+    AnswerKind.FAR_LESS: NoteKind.ANSWERS_FAR_OFF,
+    AnswerKind.LEARNED_AGAINST_RECORD: NoteKind.RECORD_DISAGREES,
+}
+
+_ONLY_TOLD = {NoteKind.NO_TURNS, NoteKind.NOTHING_LEARNED, NoteKind.RECORD_DISAGREES}
 
 
-def _per_rope(
-    fit: StiffnessFit, turning: Turning, value: float
-) -> tuple[tuple[float, ...], float]:
-    """Stiffness of each rope, drawn towards the set as far as its reading is loose."""
-    each, left = [], []
-    for place, ratio in enumerate(fit.ratios):
-        wanted = abs(fit.stiffness * (turning.travels[place] - fit.rise))
-        if ratio is None or place in fit.low or place in fit.high:
-            each.append(value)
-            left.append(_OWN_PRIOR)
-            continue
-        width = float(turning.uncertainties[place] / wanted)
-        weight = _OWN_PRIOR**2 / (_OWN_PRIOR**2 + width**2)
-        each.append(float(value * (1.0 + weight * (ratio - 1.0))))
-        left.append(_OWN_PRIOR * float(np.sqrt(1.0 - weight)))
-    return tuple(each), float(np.sqrt(np.mean(np.square(left))))
+def notes_on_answer(answer: Answer, fit: StiffnessFit | None) -> tuple[Note, ...]:
+    """Tell what an answer says, and which ropes answered far less or far more."""
+    main = _main_note(answer)
+    notes = [] if main is None else [main]
+    low, high = ((), ()) if fit is None else (fit.low, fit.high)
+    for places, kind in ((low, NoteKind.TURN_BOUND), (high, NoteKind.TURN_STRONG)):
+        for place in places:
+            ratio = round(100 * (fit.ratios[place] or 0.0)) if fit else 0
+            notes.append(kind.note(ropes=(place + 1,), rope=place + 1, ratio=ratio))
+    return tuple(notes)
+
+
+def doubts_of_answer(answer: Answer) -> tuple[Refusal, ...]:
+    """Tell what of an answer must be settled before the next nut is turned."""
+    note = _main_note(answer)
+    return () if note is None or note.kind in _ONLY_TOLD else (note.as_refusal(),)
+
+
+def _main_note(answer: Answer) -> Note | None:
+    """The note on what an answer says, if it needs one."""
+    kind = _NOTES.get(answer.kind)
+    if kind is None:
+        return None
+    if answer.exchanged is not None:
+        return kind.note(what=_in_words(answer.exchanged))
+    if answer.found is None:
+        return kind.note()
+    found, told, standing = (
+        f"{(value or 0.0) / 1000:.3g} N/mm"
+        for value in (answer.found, answer.expected, answer.standing)
+    )
+    return kind.note(found=found, expected=told, standing=standing)
+
+
+def _in_words(exchange: Exchange) -> str:
+    """Tell an exchange of ropes."""
+    moved = [i + 1 for i, place in enumerate(exchange.places) if place != i]
+    what = "turns" if exchange.is_of_turns else "readings as left"
+    if len(moved) == 2:
+        return f"the {what} of ropes {moved[0]} and {moved[1]} are exchanged"
+    pairs = ", ".join(
+        f"{place + 1} for {i + 1}" for i, place in enumerate(exchange.places)
+    )
+    return f"the {what} belong to other numbers ({pairs})"

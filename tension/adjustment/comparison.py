@@ -1,108 +1,92 @@
-"""As found and as left: what the turns changed, and what is learned from it."""
+"""As found and as left, and all that the past of a record has shown."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.adjustment.answer import Answer, Answering, read_answer
-from tension.adjustment.answer_notes import notes_on_answer
-from tension.adjustment.fit import Exchange, StiffnessFit, Turning
-from tension.adjustment.origins import LearnedStiffness, find_hitch, pitches_of
-from tension.adjustment.plan_basis import PlanRequest, find_run_in_of, mean_tension
-from tension.adjustment.run_in import RunIn
-from tension.adjustment.simulation import own_uncertainties
-from tension.adjustment.state import find_state
-from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
-from tension.adjustment.turns import PastTurn
+from tension.adjustment.answer import (
+    Answer,
+    Answering,
+    doubts_of_answer,
+    notes_on_answer,
+    read_answer,
+)
+from tension.adjustment.fit import Exchange, StiffnessFit, Turning, own_uncertainties
+from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.running import RunIn, SetState, find_state, notes_on_state
+from tension.adjustment.stiffness import (
+    LearnedStiffness,
+    NutStiffness,
+    find_hitch,
+    pitches_of,
+    stiffness_at_hitch,
+)
+from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
+from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
 
+# words that say nothing of the load
 _FILLING = frozenset({"the", "a", "car", "cabin", "cage", "cab", "lift", "elevator"})
-"""Words that say nothing of the load."""
-
+# differences of the mean tension that are told, and that stop a comparison [1]
 _NOTED, _REFUSED = 0.03, 0.08
-"""Differences of the mean tension that are told, and that stop a comparison. [1]"""
-
-_CLEAR = 3.0
-"""Standard uncertainties from which a difference counts."""
-
-FloatArray = NDArray[np.float64]
+_CLEAR = 3.0  # standard uncertainties from which a difference counts
 
 
-def find_difference(as_found: Assessment, as_left: Assessment) -> Refusal | None:
+def _find_difference(before: SetMeasurement, after: SetMeasurement) -> Refusal | None:
     """Find the first thing that keeps two series from being held against each other."""
-    before, after = as_found.measurement, as_left.measurement
-    for measurement in (before, after):
-        if measurement.refusal is not None:
-            return measurement.refusal
+    refused = before.refusal or after.refusal
+    if refused is not None:
+        return refused
     sides = [m.span.side.value for m in (before, after) if m.span is not None]
     if len(set(sides)) > 1:
         return NoteKind.SIDE_DIFFERS.refusal(before=sides[0], after=sides[1])
-    if before.series.span != after.series.span:
-        return NoteKind.SPAN_DIFFERS.refusal(
-            before=before.series.span, after=after.series.span
-        )
+    spans = before.series.span, after.series.span
+    if spans[0] != spans[1]:
+        return NoteKind.SPAN_DIFFERS.refusal(before=spans[0], after=spans[1])
     if before.given != after.given or len(before.given) < len(before.ropes):
         both = sorted(set(before.given) & set(after.given))
         named = rope_list(both) if both else "no rope"
         return NoteKind.ROPES_DIFFER.refusal(both=named)
-    return _find_other_load(before, after)
-
-
-def _find_other_load(before: SetMeasurement, after: SetMeasurement) -> Refusal | None:
-    """Find another load: by the newtons if they are known, else by the words."""
-    ratio = mean_ratio(before, after)
-    if ratio is None:
-        if _is_worded_alike(before, after):
-            return None
-        return NoteKind.LOAD_DIFFERS.refusal(
-            before=_load_text(before), after=_load_text(after)
-        )
-    if abs(ratio[0] - 1.0) > max(_REFUSED, _CLEAR * ratio[1]):
-        return NoteKind.LOAD_BY_NEWTONS.refusal(
-            ratio=f"{ratio[0]:.2f}", before=_load_text(before), after=_load_text(after)
-        )
     return None
 
 
-def notes_on_conditions(as_found: Assessment, as_left: Assessment) -> list[Note]:
-    """Tell what differs without forbidding the comparison."""
-    before, after = as_found.measurement, as_left.measurement
-    notes = []
-    if _plain(before.series.arrived) != _plain(after.series.arrived):
-        notes.append(
-            NoteKind.ARRIVED_DIFFERS.note(
-                before=before.series.arrived, after=after.series.arrived
-            )
-        )
-    ratio = mean_ratio(before, after)
+def _find_other_load(
+    before: SetMeasurement, after: SetMeasurement
+) -> Refusal | Note | None:
+    """Find another load: by the newtons if they are known, else by the words.
+
+    A refusal where it forbids the comparison, a note where it does not.
+    """
+    loads = {"before": _load_text(before), "after": _load_text(after)}
+    is_alike = all(
+        _plain(getattr(before.series, name)) == _plain(getattr(after.series, name))
+        for name in ("load", "people")
+    )
+    ratio = _mean_ratio(before, after)
     if ratio is None:
-        return notes
-    off = abs(ratio[0] - 1.0)
-    if off > max(_NOTED, _CLEAR * ratio[1]):
-        notes.append(NoteKind.LOAD_MOVED.note(percent=f"{100 * off:.0f}"))
-    elif not _is_worded_alike(before, after):
-        notes.append(
-            NoteKind.LOAD_WORDED.note(
-                before=_load_text(before), after=_load_text(after)
-            )
-        )
-    return notes
+        return None if is_alike else NoteKind.LOAD_DIFFERS.refusal(**loads)
+    off, doubt = abs(ratio[0] - 1.0), _CLEAR * ratio[1]
+    if off > max(_REFUSED, doubt):
+        return NoteKind.LOAD_BY_NEWTONS.refusal(ratio=f"{ratio[0]:.2f}", **loads)
+    if off > max(_NOTED, doubt):
+        return NoteKind.LOAD_MOVED.note(percent=f"{100 * off:.0f}")
+    return None if is_alike else NoteKind.LOAD_WORDED.note(ropes=(), **loads)
 
 
-def mean_ratio(
+def _mean_ratio(
     before: SetMeasurement, after: SetMeasurement
 ) -> tuple[float, float] | None:
-    """Hold the mean tensions of two series against each other.
+    """Mean after over mean before and its uncertainty [1], what both share left out.
 
-    Mean after over mean before and its standard uncertainty [1], what both series share
-    left out; None where either knows no newtons.
+    None where either knows no newtons.
     """
     means, variance, both = [], 0.0, (before, after)
     for each in both:
@@ -123,13 +107,6 @@ def mean_ratio(
     return means[1] / means[0], float(np.sqrt(variance))
 
 
-def _is_worded_alike(before: SetMeasurement, after: SetMeasurement) -> bool:
-    """Whether load and people are told in words that mean the same."""
-    return _plain(before.series.load) == _plain(after.series.load) and _plain(
-        before.series.people
-    ) == _plain(after.series.people)
-
-
 def _plain(text: str) -> str:
     """What a condition says, without filling words."""
     words = text.lower().replace(",", " ").replace(".", " ").split()
@@ -138,10 +115,8 @@ def _plain(text: str) -> str:
 
 def _load_text(measurement: SetMeasurement) -> str:
     """Load and people as typed."""
-    parts = [measurement.series.load or "load not recorded"]
-    if measurement.series.people:
-        parts.append(f"people: {measurement.series.people}")
-    return ", ".join(parts)
+    load, people = measurement.series.load, measurement.series.people
+    return (load or "load not recorded") + (f", people: {people}" if people else "")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -168,31 +143,17 @@ class RopeChange:
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Comparison(Shown):
-    """Two series held against each other.
+    """Two series held against each other."""
 
-    Attributes
-    ----------
-    as_found, as_left : Assessment
-        The two series.
-    changes : tuple of RopeChange
-        One per rope, in order of number.
-    round_trips : int or None
-        Run after the turn that has spread least; None if not recorded.
-    stiffness : NutStiffness or None
-        What the prediction rests on.
-    answer : Answer
-        What the answer to the turns says.
-    notes : tuple of Note
-        What a reader must know.
-    """
-
+    # the two series
     as_found: Assessment
     as_left: Assessment
-    changes: tuple[RopeChange, ...]
+    changes: tuple[RopeChange, ...]  # one per rope, in order of number
+    # run after the turn that has spread least; None if not recorded [1]
     round_trips: int | None
-    stiffness: NutStiffness | None
-    answer: Answer
-    notes: tuple[Note, ...]
+    stiffness: NutStiffness | None  # what the prediction rests on
+    answer: Answer  # what the answer to the turns says
+    notes: tuple[Note, ...]  # what a reader must know
 
     @property
     def learned(self) -> LearnedStiffness | None:
@@ -216,63 +177,67 @@ def compare_series(
 
     The turns between them stand in order of time, with what the car has run since each.
     """
-    refused = find_difference(as_found, as_left)
-    if refused is not None:
-        return refused
-    run_in = find_run_in_of(request, as_left)
-    travels, known = _travels(turns, request, run_in)
-    stiffness = _stiffness(as_found, request)
-    mean = mean_tension(as_found, request)
-    both = _Both(
-        as_found=as_found, as_left=as_left, newtons=1.0 if mean is None else mean.value
-    )
-    turning = both.turning(travels)
-    answer, fit = read_answer(
-        Answering(
-            before=both.before * both.newtons,
-            after=both.after * both.newtons,
-            turning=turning,
-            turns=turns,
-            is_known=known and mean is not None,
-            stiffness=stiffness,
-            run_in=run_in,
-            source=f'turns before the series "{as_left.measurement.series.name}"',
-        )
-    )
-    state = find_state(
-        turns,
-        rope_set=request.rope_set,
-        run_in=run_in,
-        mean_tension=None if mean is None else mean.value,
-    )
-    predicted = _predicted(travels, stiffness, both.newtons)
+    both = (as_found.measurement, as_left.measurement)
+    load = _find_difference(*both) or _find_other_load(*both)
+    if isinstance(load, Refusal):
+        return load
+    given, mean = _answering(as_found, as_left, turns, request)
+    answer, fit = read_answer(given)
+    state = find_state(request, given.run_in, mean, turns)
+    arrived = [measurement.series.arrived for measurement in both]
+    notes = [load] if load is not None else []
+    if _plain(arrived[0]) != _plain(arrived[1]):
+        differs = NoteKind.ARRIVED_DIFFERS
+        notes.insert(0, differs.note(before=arrived[0], after=arrived[1]))
+    trips = [past.round_trips for past in turns if past.round_trips is not None]
     return Comparison(
         as_found=as_found,
         as_left=as_left,
-        changes=_changes(both, turns, turning, predicted, fit),
-        round_trips=_least_trips(turns),
-        stiffness=stiffness,
+        changes=_changes(as_found, as_left, given, fit),
+        round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
+        stiffness=given.stiffness,
         answer=answer,
-        notes=(
-            *notes_on_conditions(as_found, as_left),
-            *notes_on_answer(answer, state, fit),
-        ),
+        notes=(*notes, *notes_on_state(state), *notes_on_answer(answer, fit)),
     )
 
 
-def _predicted(
-    travels: FloatArray, stiffness: NutStiffness | None, newtons: float
-) -> FloatArray | None:
-    """Changes of share expected of travels [m], an even share being so many newtons."""
-    if stiffness is None:
-        return None
-    return tension_changes(travels, stiffness.after_running) / newtons
-
-
-def _least_trips(turns: tuple[PastTurn, ...]) -> int | None:
-    """Run after the turn that has spread least; None if any is not recorded."""
-    trips = [past.round_trips for past in turns if past.round_trips is not None]
-    return min(trips) if len(trips) == len(turns) > 0 else None
+def _answering(
+    as_found: Assessment,
+    as_left: Assessment,
+    turns: tuple[PastTurn, ...],
+    request: PlanRequest,
+) -> tuple[Answering, float | None]:
+    """What the answer is read from, and newtons of an even share; None if not known."""
+    run_in = request.run_in(as_left)
+    mean = request.mean_tension(as_found)
+    newtons = 1.0 if mean is None else mean.value
+    before, after = (
+        shares / shares.mean() * newtons
+        for each in (as_found, as_left)
+        for shares in [np.array([share.share for share in each.shares], dtype=float)]
+    )
+    covariance = as_found.measurement.covariance + as_left.measurement.covariance
+    travels, is_known = _travels(turns, request, run_in)
+    hitch, span = (
+        find_hitch(request.rope_set, request.hitch),
+        as_found.measurement.span,
+    )
+    stiffness = stiffness_at_hitch(request, hitch, span) if hitch and span else None
+    given = Answering(
+        before=before,
+        after=after,
+        turning=Turning(
+            travels=travels,
+            changes=after - before,
+            uncertainties=np.maximum(own_uncertainties(covariance), 1e-6) * newtons,
+        ),
+        turns=turns,
+        is_known=is_known and mean is not None,
+        stiffness=None if isinstance(stiffness, Refusal) else stiffness,
+        run_in=run_in,
+        source=f'turns before the series "{as_left.measurement.series.name}"',
+    )
+    return given, None if mean is None else newtons
 
 
 def _travels(
@@ -281,97 +246,120 @@ def _travels(
     """Travel of each nut by what it shows so far, and whether every thread is known."""
     travels = np.zeros(request.rope_set.n_ropes)
     pitches = pitches_of(request.rope_set)
-    known = True
     for past in turns:
         turn = past.turn
-        if turn.hitch not in pitches:
-            known = False
-            continue
         # a turn that has not spread shows more in its own fall than in the end
         shown = 1.0
         if run_in.is_known or past.at_least == 0:
             shown += run_in.left_over(turn.hitch, past.at_least)
-        travels[turn.rope - 1] += turn.turns.value * pitches[turn.hitch] * shown
-    return travels, known
-
-
-def _stiffness(assessment: Assessment, request: PlanRequest) -> NutStiffness | None:
-    """Stiffness by the record and what was learned before; None if not known."""
-    hitch = find_hitch(request.rope_set, request.hitch)
-    span = assessment.measurement.span
-    if hitch is None or span is None:
-        return None
-    found = stiffness_at_hitch(
-        request.rope_set,
-        hitch=hitch,
-        span=span,
-        drive=request.drive,
-        learned=request.learned,
-    )
-    return None if isinstance(found, Refusal) else found
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Both:
-    """Two series of a set whose load stayed."""
-
-    as_found: Assessment
-    as_left: Assessment
-    newtons: float  # of an even share; 1 where none are known
-
-    @property
-    def before(self) -> FloatArray:
-        """Shares as found, of mean one [1]."""
-        return _shares(self.as_found)
-
-    @property
-    def after(self) -> FloatArray:
-        """Shares as left, of mean one [1]."""
-        return _shares(self.as_left)
-
-    def turning(self, travels: FloatArray) -> Turning:
-        """Changes in newtons with their uncertainties, beside the travels [m]."""
-        both = (
-            self.as_found.measurement.covariance + self.as_left.measurement.covariance
-        )
-        return Turning(
-            travels=travels,
-            changes=(self.after - self.before) * self.newtons,
-            uncertainties=np.maximum(own_uncertainties(both), 1e-6) * self.newtons,
-        )
-
-
-def _shares(assessment: Assessment) -> FloatArray:
-    """Shares of a complete set, of mean one."""
-    shares = np.array([share.share for share in assessment.shares], dtype=float)
-    return np.asarray(shares / shares.mean())
+        pitch = pitches.get(turn.hitch, 0.0)
+        travels[turn.rope - 1] += turn.turns.value * pitch * shown
+    return travels, all(past.turn.hitch in pitches for past in turns)
 
 
 def _changes(
-    both: _Both,
-    turns: tuple[PastTurn, ...],
-    turning: Turning,
-    predicted: FloatArray | None,
+    as_found: Assessment,
+    as_left: Assessment,
+    given: Answering,
     fit: StiffnessFit | None,
 ) -> tuple[RopeChange, ...]:
     """One row per rope."""
-    as_found, as_left = both.as_found, both.as_left
-    before, after = both.before, both.after
-    made = np.zeros(len(turning.travels))
-    for past in turns:
+    newtons = float(given.before.mean())
+    turning, k = given.turning, given.stiffness
+    before, after = given.before / newtons, given.after / newtons
+    made = np.zeros(len(before))
+    for past in given.turns:
         made[past.turn.rope - 1] += past.turn.turns.value
+    predicted: list[float | None] = [None] * len(before)
+    if k is not None:
+        changes = tension_changes(turning.travels, k.after_running) / newtons
+        predicted = list(changes.tolist())
     return tuple(
         RopeChange(
-            number=as_found.shares[i].number,
+            number=found.number,
             share_before=float(before[i]),
             share_after=float(after[i]),
-            uncertainty_before=as_found.shares[i].share_uncertainty or 0.0,
-            uncertainty_after=as_left.shares[i].share_uncertainty or 0.0,
+            uncertainty_before=found.share_uncertainty or 0.0,
+            uncertainty_after=left.share_uncertainty or 0.0,
             turns=float(made[i]),
-            predicted=None if predicted is None else float(predicted[i]),
+            predicted=predicted[i],
             achieved=float(after[i] - before[i]),
-            achieved_uncertainty=float(turning.uncertainties[i] / both.newtons),
+            achieved_uncertainty=float(turning.uncertainties[i] / newtons),
             ratio=None if fit is None else fit.ratios[i],
         )
-        for i in range(len(made))
+        for i, (found, left) in enumerate(
+            zip(as_found.shares, as_left.shares, strict=True)
+        )
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Past:
+    """Series and turns of a record."""
+
+    series: tuple[Series, ...]  # in order of time
+    turns: tuple[Turn, ...]  # in order of time
+    assess: Callable[[Series], Assessment]  # assesses a series
+
+
+def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
+    """Find whether a set had come to rest at a series, and the turns made since."""
+    names = [each.name for each in past.series]
+    until = past.series[: names.index(series.name) + 1]
+    runs = [each.round_trips_before for each in until]
+    before = turns_before(past.series, past.turns, series.name)
+    since = turns_since(past.series, past.turns, series.name)
+    ran = (*runs, *(turned.at_least for turned in before))
+    has_never_run = runs[0] == 0 and not any(ran)
+    if not (before or since or has_never_run):
+        return SetState()
+    assessment = past.assess(series)
+    mean = None
+    if assessment.measurement.refusal is None and assessment.measurement.given:
+        mean = request.mean_tension(assessment)
+    return find_state(
+        request,
+        request.run_in(assessment),
+        None if mean is None else mean.value,
+        before,
+        since,
+        has_never_run=has_never_run,
+    )
+
+
+def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
+    """Tell a request what the turns up to a series have shown.
+
+    What was learned, what the last answer leaves in doubt, and whether the set is at
+    rest. A series is held against the last before it at which the set was at rest and
+    whose answer was understood, so that a reading taken too soon spoils nothing.
+    """
+    rest: Series | None = None
+    for series in past.series:
+        if series.span == until.span:
+            if rest is not None:
+                request = _with_answer(past, rest, series, request)
+            if not request.doubts and state_at(past, series, request).is_at_rest:
+                rest = series
+        if series == until:
+            break
+    return replace(request, state=state_at(past, until, request))
+
+
+def _with_answer(
+    past: Past, rest: Series, series: Series, request: PlanRequest
+) -> PlanRequest:
+    """Hold a series against one at rest, if nuts were turned between."""
+    turns = turns_before(past.series, past.turns, series.name, since=rest.name)
+    if not turns:
+        return request
+    outcome = compare_series(
+        past.assess(rest), past.assess(series), turns=turns, request=request
+    )
+    if not isinstance(outcome, Comparison):
+        return request
+    return replace(
+        request,
+        learned=outcome.learned or request.learned,
+        doubts=doubts_of_answer(outcome.answer),
     )

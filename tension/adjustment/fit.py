@@ -1,21 +1,87 @@
-"""Stiffness of a set from turns and what they changed, and which ropes stand out."""
+"""What readings tell of a set: one propagation of uncertainty, one least squares.
 
-from dataclasses import dataclass
+With these the stiffness of a set from turns and what they changed, which ropes stand
+out, whether ropes were exchanged; and sets drawn at random, for the chance of a plan.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from tension.adjustment.outcome import Forecast
+from tension.assessment.metrics import spread_from_tensions
+from tension.catalogue.rules import Rule
+from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 
+BoolArray = NDArray[np.bool_]
+
+# how much one rope may differ in stiffness from the set and still be like it [1]
 _OWN = 0.07
-"""How much one rope may differ in stiffness from the set and still be like it. [1]"""
-
+# answers to a turn outside these, against the set's, stand out [1]
 _LOW, _HIGH = 0.5, 1.5
-"""Answers to a turn outside these, against the set's, stand out. [1]"""
+_CLEAR = 3.0  # a change counts from this many of its standard uncertainties [1]
+N_DRAWS = 2000  # simulated sets; the chance is then known to about one percent [1]
+UPPER = 0.975  # part of the simulated sets under the upper bound [1]
+_SEED = 20260401
 
-_CLEAR = 3.0
-"""A change counts from this many of its standard uncertainties. [1]"""
+
+def uncertainties_of(sums: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Standard uncertainties of weighted sums, shape (n_sums,).
+
+    Weights of each sum [1], shape (n_sums, n), of figures of one covariance, shape
+    (n, n), in the unit of these figures.
+    """
+    variance = np.einsum("ij,jk,ik->i", sums, covariance, sums)
+    return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+
+def own_uncertainties(covariance: FloatArray) -> FloatArray:
+    """Relative uncertainty of each tension against the mean, shape (n_ropes,).
+
+    From the covariance of the logarithms of the tensions [1]; what is common to the
+    ropes drops out.
+    """
+    n = len(covariance)
+    return uncertainties_of(np.eye(n) - 1.0 / n, covariance)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Line:
+    """A line through points by least squares."""
+
+    slope: float  # in the unit of y over that of x
+    slope_uncertainty: float  # standard uncertainty by the widths of the points
+    # the weighted mean point, in their units
+    x: float
+    y: float
+    left_over: float  # chi squared: what the line leaves, over the widths [1]
+
+
+def fit_line(x: FloatArray, y: FloatArray, width: FloatArray | float) -> Line | None:
+    """Lay a line through points, y of a standard uncertainty `width`, all in one unit.
+
+    None where there are no two different x.
+    """
+    if len(x) < 2 or np.ptp(x) == 0.0:
+        return None
+    weights = np.broadcast_to(1.0 / np.square(width), len(x))
+    middle, level = np.average(x, weights=weights), np.average(y, weights=weights)
+    away = x - middle
+    power = float(weights @ away**2)
+    slope = float((weights * away) @ y) / power
+    left = (y - level - slope * away) / width
+    return Line(
+        slope=slope,
+        slope_uncertainty=power**-0.5,
+        x=float(middle),
+        y=float(level),
+        left_over=float(left @ left),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,8 +107,6 @@ class StiffnessFit:
     # places of ropes that answered far less or far more than the others
     low: tuple[int, ...]
     high: tuple[int, ...]
-    # of the ropes that do not stand out; what is left over their uncertainties [1]
-    chi_squared: float
 
 
 def fit_stiffness(turning: Turning) -> StiffnessFit | None:
@@ -56,48 +120,37 @@ def fit_stiffness(turning: Turning) -> StiffnessFit | None:
     out. x is left free, for a bound rope hides its share of it.
     """
     first = _median_slope(turning)
-    if first is None or first <= 0.0:
+    if first <= 0.0:
         return None
-    rise = _median_rise(turning, first)
-    expected = first * (turning.travels - rise)
-    low, high = _standing_out(turning, expected)
-    kept = [i for i in range(len(expected)) if i not in low and i not in high]
-    fitted = _least_squares(turning, kept, first)
-    if fitted is None:
+    rise = float(np.median(turning.travels - turning.changes / first))
+    _, low, high = _held_against(turning, first, rise)
+    kept = ~(low | high)
+    line = _least_squares(turning, kept, first)
+    if line is None:
         return None
-    stiffness, rise, uncertainty, chi_squared = fitted
-    if stiffness <= 0.0 or uncertainty > 0.5 * stiffness:
+    more = line.left_over / max(1, int(kept.sum()) - 2)  # than the readings explain
+    uncertainty = line.slope_uncertainty * sqrt(max(1.0, more))
+    if uncertainty > 0.5 * line.slope:
         return None
-    expected = stiffness * (turning.travels - rise)
-    low, high = _standing_out(turning, expected)
+    rise = line.x - line.y / line.slope
+    ratios, low, high = _held_against(turning, line.slope, rise)
     return StiffnessFit(
-        stiffness=stiffness,
+        stiffness=line.slope,
         uncertainty=uncertainty,
         rise=rise,
-        ratios=tuple(
-            float(change / wanted) if _is_clear(wanted, u) else None
-            for change, wanted, u in zip(
-                turning.changes, expected, turning.uncertainties, strict=True
-            )
-        ),
-        low=low,
-        high=high,
-        chi_squared=chi_squared,
+        ratios=tuple(None if np.isnan(r) else r for r in ratios.tolist()),
+        low=tuple(np.flatnonzero(low).tolist()),
+        high=tuple(np.flatnonzero(high).tolist()),
     )
 
 
-def _is_clear(expected: float, uncertainty: float) -> bool:
-    """Whether a change was expected that the readings can show."""
-    return bool(abs(expected) > _CLEAR * uncertainty)
-
-
-def _median_slope(turning: Turning) -> float | None:
-    """Weighted median of the slopes of all pairs of ropes."""
+def _median_slope(turning: Turning) -> float:
+    """Weighted median of the slopes of all pairs of ropes; 0 where none was turned."""
     i, j = np.triu_indices(len(turning.travels), 1)
     apart = turning.travels[i] - turning.travels[j]
     used = np.abs(apart) > 1e-6
     if not used.any():
-        return None
+        return 0.0
     change = turning.changes[i] - turning.changes[j]
     slopes = change[used] / apart[used]
     noise = np.hypot(turning.uncertainties[i], turning.uncertainties[j])[used]
@@ -107,50 +160,27 @@ def _median_slope(turning: Turning) -> float | None:
     return float(slopes[order][np.searchsorted(total, 0.5 * total[-1])])
 
 
-def _median_rise(turning: Turning, stiffness: float) -> float:
-    """Rise of the hitch that fits the middle rope."""
-    return float(np.median(turning.travels - turning.changes / stiffness))
+def _held_against(
+    turning: Turning, stiffness: float, rise: float
+) -> tuple[FloatArray, BoolArray, BoolArray]:
+    """Each change over that expected, and which are far less or more beyond doubt."""
+    expected = stiffness * (turning.travels - rise)
+    clear = np.abs(expected) > _CLEAR * turning.uncertainties
+    expected = np.where(clear, expected, np.nan)
+    ratios = turning.changes / expected
+    doubts = 2.0 * turning.uncertainties / np.abs(expected)
+    return ratios, ratios + 0.5 * doubts < _LOW, ratios - doubts > _HIGH
 
 
-def _standing_out(
-    turning: Turning, expected: FloatArray
-) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Ropes that answered far less or far more than expected, beyond doubt."""
-    low, high = [], []
-    for place, wanted in enumerate(expected):
-        noise = float(turning.uncertainties[place])
-        if not _is_clear(float(wanted), noise):
-            continue
-        ratio = float(turning.changes[place] / wanted)
-        doubt = 2.0 * noise / abs(float(wanted))
-        if ratio + 0.5 * doubt < _LOW:
-            low.append(place)
-        elif ratio - doubt > _HIGH:
-            high.append(place)
-    return tuple(low), tuple(high)
-
-
-def _least_squares(
-    turning: Turning, kept: list[int], first: float
-) -> tuple[float, float, float, float] | None:
-    """Stiffness, rise, uncertainty and what is left, by weighted least squares."""
-    if len(kept) < 2:
+def _least_squares(turning: Turning, kept: BoolArray, first: float) -> Line | None:
+    """Line of changes over travels; its slope is the stiffness, if above zero."""
+    if kept.sum() < 2:
         return None
-    d, y = turning.travels[kept], turning.changes[kept]
+    d = turning.travels[kept]
     own = _OWN * first * (d - d.mean())
     noise = np.hypot(turning.uncertainties[kept], own)
-    design = np.column_stack([d, -np.ones(len(d))]) / noise[:, None]
-    if np.linalg.matrix_rank(design * np.array([1.0, 1e-3])) < 2:
-        return None
-    solution, *_ = np.linalg.lstsq(design, y / noise, rcond=None)
-    stiffness = float(solution[0])
-    if stiffness <= 0.0:
-        return None
-    left = float(np.sum((y / noise - design @ solution) ** 2))
-    spare = max(1, len(kept) - 2)
-    covariance = np.linalg.inv(design.T @ design)
-    wide = float(np.sqrt(covariance[0, 0] * max(1.0, left / spare)))
-    return stiffness, float(solution[1] / stiffness), wide, left
+    line = fit_line(d, turning.changes[kept], noise)
+    return line if line is not None and line.slope > 0.0 else None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -177,41 +207,25 @@ def find_exchange(
     rope is left aside.
     """
     n = len(before)
-    if n < 3:
+    written, usual = left_over(turning), usual_left_over(turning)
+    if n < 3 or written <= usual:
         return None
-    as_written = what_is_left_over(turning, tuple(range(n)))
-    usual = usual_left_over(n)
-    if as_written <= usual:
-        return None
-    one_aside = min(
-        what_is_left_over(turning, tuple(j for j in range(n) if j != i))
-        for i in range(n)
-    )
-    best: Exchange | None = None
-    for places in _exchanges(n):
-        index = np.array(places)
-        for is_of_turns in (True, False):
-            tried = (
-                Turning(
-                    travels=turning.travels[index],
-                    changes=turning.changes,
-                    uncertainties=turning.uncertainties,
-                )
-                if is_of_turns
-                else Turning(
-                    travels=turning.travels,
-                    changes=after[index] - before,
-                    uncertainties=turning.uncertainties,
-                )
+    one_aside = min(left_over(turning, ~one) for one in np.eye(n, dtype=bool))
+    best = min(
+        (
+            Exchange(is_of_turns=is_turns, places=places, left_over=left_over(other))
+            for places in _exchanges(n)
+            for index in [list(places)]
+            for is_turns, other in (
+                (True, replace(turning, travels=turning.travels[index])),
+                (False, replace(turning, changes=after[index] - before)),
             )
-            left = what_is_left_over(tried, tuple(range(n)))
-            if best is None or left < best.left_over - 1e-9:
-                best = Exchange(is_of_turns=is_of_turns, places=places, left_over=left)
-    if best is None or best.left_over > usual:
-        return None
-    if best.left_over > min(0.25 * as_written, 0.5 * one_aside):
-        return None
-    return best
+        ),
+        key=lambda tried: round(tried.left_over, 9),
+    )
+    return (
+        best if best.left_over <= min(usual, 0.25 * written, 0.5 * one_aside) else None
+    )
 
 
 def _exchanges(n: int) -> list[tuple[int, ...]]:
@@ -221,25 +235,99 @@ def _exchanges(n: int) -> list[tuple[int, ...]]:
         places = list(range(n))
         places[i], places[j] = j, i
         found.append(tuple(places))
-    found.append(tuple(reversed(range(n))))
-    found.append((*range(1, n), 0))
-    found.append((n - 1, *range(n - 1)))
+    found += [tuple(reversed(range(n))), (*range(1, n), 0), (n - 1, *range(n - 1))]
     return list(dict.fromkeys(found))
 
 
-def usual_left_over(n_ropes: int) -> float:
+def usual_left_over(turning: Turning) -> float:
     """What chance leaves over, rarely more: chi squared and four deviations [1]."""
-    spare = max(1, n_ropes - 2)
-    return spare + 4.0 * float(np.sqrt(2.0 * spare))
+    spare = max(1, len(turning.travels) - 2)
+    return spare + 4.0 * sqrt(2.0 * spare)
 
 
-def what_is_left_over(turning: Turning, kept: tuple[int, ...]) -> float:
+def left_over(turning: Turning, kept: BoolArray | None = None) -> float:
     """Chi squared [1] by the best stiffness above zero; as without answer if none."""
+    if kept is None:
+        kept = np.ones(len(turning.travels), dtype=bool)
     first = _median_slope(turning)
-    noise = turning.uncertainties[list(kept)]
-    changes = turning.changes[list(kept)]
-    nothing = float(np.sum(((changes - changes.mean()) / noise) ** 2))
-    if first is None or first <= 0.0:
-        return nothing
-    fitted = _least_squares(turning, list(kept), first)
-    return nothing if fitted is None else fitted[3]
+    line = _least_squares(turning, kept, first) if first > 0.0 else None
+    if line is not None:
+        return line.left_over
+    changes = turning.changes[kept]
+    return float(
+        np.sum(((changes - changes.mean()) / turning.uncertainties[kept]) ** 2)
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetSimulation:
+    """Sets that the readings allow, with stiffnesses that what is known allows."""
+
+    tensions: FloatArray  # as measured [N], shape (n_ropes,)
+    # of the logarithms of the tensions, what the set shares left out [1],
+    # of shape (n_ropes, n_ropes)
+    covariance: FloatArray
+    stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
+    common_uncertainty: float  # of all stiffnesses against all tensions, relative [1]
+    own_uncertainty: float  # of one stiffness against the others, relative [1]
+    # what a turn may still show beyond its end [1], over that end, after the round
+    # trips that are named
+    left_over: float = 0.0
+    n_draws: int = N_DRAWS  # number of simulated sets
+
+    @cached_property
+    def _drawn(self) -> tuple[FloatArray, FloatArray]:
+        """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
+        rng = np.random.default_rng(_SEED)
+        shape = (self.n_draws, len(self.tensions))
+        values, vectors = np.linalg.eigh(self.covariance)
+        spread = vectors * np.sqrt(np.maximum(values, 0.0))
+        errors = rng.standard_normal(shape) @ spread.T
+        common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
+        own = rng.standard_normal(shape) * self.own_uncertainty
+        shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
+        return (
+            self.tensions * np.exp(errors),
+            self.stiffnesses * shown * np.exp(common + own),
+        )
+
+    def _spreads_after(self, travels: FloatArray, rule: Rule) -> FloatArray:
+        """True spreads [1] of every simulated set, shape (n_draws,)."""
+        tensions, stiffnesses = self._drawn
+        after = tensions + tension_changes(travels, stiffnesses)
+        return spread_from_tensions(after, rule.metric)
+
+    def upper_bound(self, travels: FloatArray, rule: Rule) -> float:
+        """Bound under which the true spread [1] lies with 97.5 %.
+
+        After the nuts have travelled, positive towards the plate [m], and the car ran.
+        """
+        return float(np.quantile(self._spreads_after(travels, rule), UPPER))
+
+    def forecast(self, travels: FloatArray, rule: Rule) -> Forecast:
+        """Tell what the set is expected to be after travels [m] and a run."""
+        after = self.tensions + tension_changes(travels, self.stiffnesses)
+        spreads = self._spreads_after(travels, rule)
+        return Forecast(
+            shares=tuple(float(share) for share in after / after.mean()),
+            spread=float(np.mean(spreads)),
+            upper=float(np.quantile(spreads, UPPER)),
+            chance_equal=float(np.mean(spreads <= rule.limit)),
+        )
+
+
+def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
+    """Bound what such readings leave open of a perfectly equal set.
+
+    From the covariance of the logarithms of the tensions [1]: the spread lies under it
+    with 97.5 % [1].
+    """
+    n = len(covariance)
+    simulation = SetSimulation(
+        tensions=np.ones(n),
+        covariance=covariance,
+        stiffnesses=np.ones(n),
+        common_uncertainty=0.0,
+        own_uncertainty=0.0,
+    )
+    return simulation.upper_bound(np.zeros(n), rule)

@@ -4,34 +4,22 @@ Until the car runs, a turn works by this hitch's spring and this fall alone. Eve
 stays loaded on the way.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
-from tension.adjustment.plan_basis import LARGEST_TRAVEL, Limits
-from tension.adjustment.run_in import USUAL_TRIPS, RunIn
-from tension.adjustment.state import AT_REST
-from tension.adjustment.stiffness import NutStiffness
-from tension.installation import HitchPlace
+from tension.adjustment.outcome import PlannedStep, Stage
+from tension.adjustment.plan_basis import LARGEST_TRAVEL, IntArray, PlanBasis
+from tension.adjustment.running import AT_REST, Spreading
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-
-MOST_STAGES = 12
-"""A plan that needs more is made a stage at a time."""
-
+MOST_STAGES = 12  # a plan that needs more is made a stage at a time
+# numbers of stages of which the first alone is tried
 _FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
-"""Numbers of stages of which the first alone is tried."""
-
-_BETWEEN_STAGES = 0.03
-"""Spread that may still go when the next stage begins. [1]"""
-
-_MOST_TRIPS = 2000
-"""More round trips than this are not counted."""
+_BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -58,16 +46,17 @@ class Way:
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
-    def is_kept(self, order: tuple[int, ...], travels: FloatArray) -> bool:
-        """Whether every rope stays within its limits after each nut's travel [m]."""
-        return self.least_room(order, travels) >= 0.0
-
     def least_room(self, order: tuple[int, ...], travels: FloatArray) -> float:
         """How near any rope comes to its limits [N] after any nut's travel [m]."""
-        so_far = np.zeros((len(order), len(travels)))
-        for turned, place in enumerate(order):
-            so_far[turned:, place] = travels[place]
-        return float(self.room(so_far).min(initial=np.inf))
+        return float(self.room(_one_by_one(order, travels)).min(initial=np.inf))
+
+
+def _one_by_one(order: tuple[int, ...], travels: FloatArray) -> FloatArray:
+    """Travels made once each nut of an order is turned, shape (n_nuts, n_ropes)."""
+    so_far = np.zeros((len(order), len(travels)))
+    for turned, place in enumerate(order):
+        so_far[turned:, place] = travels[place]
+    return so_far
 
 
 def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
@@ -75,16 +64,11 @@ def trade_order(tensions: FloatArray, travels: FloatArray) -> tuple[int, ...]:
 
     Tensions before [N]; nuts without travel [m] are left out.
     """
-    by_tension = [int(i) for i in np.argsort(tensions, kind="stable")]
+    by_tension = np.argsort(tensions, kind="stable").tolist()
     take_up = [i for i in by_tension if travels[i] > 0.0]
     ease = [i for i in reversed(by_tension) if travels[i] < 0.0]
-    order: list[int] = []
-    while take_up or ease:
-        if take_up:
-            order.append(take_up.pop(0))
-        if ease:
-            order.append(ease.pop(0))
-    return tuple(order)
+    pairs = zip_longest(take_up, ease)
+    return tuple(i for pair in pairs for i in pair if i is not None)
 
 
 def find_order(way: Way, travels: FloatArray) -> tuple[int, ...] | None:
@@ -96,10 +80,10 @@ def find_order(way: Way, travels: FloatArray) -> tuple[int, ...] | None:
     nuts is the better of the best ways to the groups one nut smaller.
     """
     usual = trade_order(way.tensions, travels)
-    if way.is_kept(usual, travels):
+    if way.least_room(usual, travels) >= 0.0:
         return usual
-    best = _widest_order(way, travels, usual)
-    return best if way.is_kept(best, travels) else None
+    widest = _widest_order(way, travels, usual)
+    return widest if way.least_room(widest, travels) >= 0.0 else None
 
 
 def _widest_order(
@@ -141,181 +125,114 @@ def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:
     return stages
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Work:
-    """What the nuts of a set do, and what they may not."""
-
-    tensions: FloatArray  # before [N], shape (n_ropes,)
-    stiffness: NutStiffness  # before and after running
-    run_in: RunIn  # how a turn spreads while the car runs
-    hitch: HitchPlace  # where the nuts are turned
-    step: float  # travel of the nut in one step [m]
-    limits: Limits  # what no rope may pass
-    # makes the turn of one nut from its place and steps
-    turn_of: Callable[[int, int], NutTurn]
-
-
-def find_stages(work: Work, steps: IntArray) -> tuple[Stage, ...] | None:
+def find_stages(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
     """Find the fewest stages in which every rope stays loaded and no nut goes too far.
 
     Steps of each nut in all, shape (n_ropes,); None if no number of stages keeps the
     limits.
     """
     for n_stages in range(1, MOST_STAGES + 1):
-        for split in _splits(work, steps, n_stages):
-            stages = _try_stages(work, split)
+        for split in _splits(basis, steps, n_stages):
+            stages = _try_stages(basis, split)
             if stages is not None:
                 return stages
     return None
 
 
-def find_first_stage(work: Work, steps: IntArray) -> tuple[Stage, ...] | None:
+def find_first_stage(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
     """Find a first stage where the way to the end cannot be told in one plan.
 
     Steps of each nut in all, shape (n_ropes,); None if even the smallest steps pass a
     limit.
     """
-    for n_stages in _FIRST_OF:
-        first = split_steps(steps, n_stages)[0]
-        if first.any():
-            stages = _try_stages(work, [first])
-            if stages:
-                return stages
-    furthest = int(np.argmax(np.abs(steps)))
+    firsts = [split_steps(steps, n_stages)[0] for n_stages in _FIRST_OF]
     one = np.zeros_like(steps)
+    furthest = int(np.argmax(np.abs(steps)))
     one[furthest] = np.sign(steps[furthest])
-    return _try_stages(work, [one]) or None
+    for first in (*firsts, one):
+        stages = _try_stages(basis, [first])
+        if stages:
+            return stages
+    return None
 
 
-def stiffness_margin(stiffness: NutStiffness) -> float:
-    """How much stiffer the ropes may be now: two uncertainties, relative [1]."""
-    return float(np.expm1(2.0 * stiffness.now_uncertainty))
-
-
-def _splits(work: Work, steps: IntArray, n_stages: int) -> Iterator[list[IntArray]]:
+def _splits(
+    basis: PlanBasis, steps: IntArray, n_stages: int
+) -> Iterator[list[IntArray]]:
     """Ways to split the steps: a nut that can go in one stage is opened once."""
     evenly = split_steps(steps, n_stages)
-    if n_stages == 1:
-        yield evenly
-        return
-    most = int(LARGEST_TRAVEL / work.step + 1e-9)
-    small = np.abs(steps) <= most
-    for place in (0, n_stages - 1):
+    small = np.abs(steps) <= basis.most_steps
+    for place in (0, n_stages - 1) if n_stages > 1 else ():
         lumped = [np.where(small, 0, part) for part in evenly]
         lumped[place] = np.where(small, steps, lumped[place])
         yield lumped
     yield evenly
 
 
-def _try_stages(work: Work, split: list[IntArray]) -> tuple[Stage, ...] | None:
+def _try_stages(basis: PlanBasis, split: list[IntArray]) -> tuple[Stage, ...] | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
     stages: list[Stage] = []
-    rest = work.tensions  # what the set comes to once it has run
-    still = _Spreading(work=work, turned=[], trips=[])
+    rest = basis.tensions  # what the set comes to once it has run
+    still = Spreading(run_in=basis.run_in)
+    mean = float(rest.mean())
+    last = max((i for i, part in enumerate(split) if part.any()), default=0)
     for number, steps in enumerate(split):
-        travels = np.asarray(steps * work.step, dtype=np.float64)
+        travels = np.asarray(steps * basis.step, dtype=np.float64)
         if np.abs(travels).max(initial=0.0) > LARGEST_TRAVEL * (1.0 + 1e-9):
             return None
-        start = rest + still.to_go(0)
-        order = find_order(_way(work, start), travels)
+        start = rest + still.to_go()
+        order = find_order(_way(basis, start), travels)
         if order is None:
             return None
         if not order:
             continue
-        before, rest = rest, rest + still.brought(travels)
-        still = still.with_turns(travels)
-        is_last = not any(part.any() for part in split[number + 1 :])
-        trips = still.trips_until(0.5 * AT_REST if is_last else _BETWEEN_STAGES)
+        made = _stage(basis, start, rest, steps, order)
+        brought = tension_changes(travels, basis.stiffness.after_running)
+        rest = rest + brought
+        still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
+        trips = 0
+        if basis.run_in.spreads:
+            left = 0.5 * AT_REST if number == last else _BETWEEN_STAGES
+            trips = still.trips_until(left * mean)
         still = still.after(trips)
-        made = _stage(work, start, before, steps, order)
         stages.append(replace(made, round_trips=trips))
     return tuple(stages)
 
 
-def _way(work: Work, start: FloatArray) -> Way:
+def _way(basis: PlanBasis, start: FloatArray) -> Way:
     """The limits from where a stage starts, known no better than the stiffness."""
-    stiffness, limits = work.stiffness, work.limits
-    doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - work.tensions)
+    stiffness, limits = basis.stiffness, basis.limits
+    doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
         stiffnesses=stiffness.now,
-        stiffness_margin=stiffness_margin(stiffness),
+        stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Spreading:
-    """Turns made so far and the round trips run since each."""
-
-    work: Work
-    turned: list[FloatArray]  # what each stage brings in the end [N]
-    trips: list[int]
-
-    def with_turns(self, travels: FloatArray) -> "_Spreading":
-        """Turn the nuts of one more stage."""
-        return _Spreading(
-            work=self.work,
-            turned=[*self.turned, self.brought(travels)],
-            trips=[*self.trips, 0],
-        )
-
-    def brought(self, travels: FloatArray) -> FloatArray:
-        """What turns bring in the end [N]."""
-        return tension_changes(travels, self.work.stiffness.after_running)
-
-    def after(self, more: int) -> "_Spreading":
-        """Run the car."""
-        return _Spreading(
-            work=self.work,
-            turned=self.turned,
-            trips=[trips + more for trips in self.trips],
-        )
-
-    def to_go(self, more: int) -> FloatArray:
-        """What the fall measured carries beyond what it comes to [N]."""
-        still = np.zeros(len(self.work.tensions))
-        for brought, trips in zip(self.turned, self.trips, strict=True):
-            left = self.work.run_in.left_over(self.work.hitch, trips + more)
-            still = still + left * brought
-        return still
-
-    def trips_until(self, spread: float) -> int:
-        """Round trips until no more than this has still to go."""
-        if not self.work.run_in.spreads:
-            return 0
-        mean = float(self.work.tensions.mean())
-        for trips in range(USUAL_TRIPS, _MOST_TRIPS):
-            if float(np.ptp(self.to_go(trips))) <= spread * mean:
-                return trips
-        return _MOST_TRIPS
-
-
 def _stage(
-    work: Work,
+    basis: PlanBasis,
     start: FloatArray,
     rest: FloatArray,
     steps: IntArray,
     order: tuple[int, ...],
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
-    travels = np.asarray(steps * work.step, dtype=np.float64)
-    so_far = np.zeros(len(steps))
     mean = float(start.mean())
-    planned = []
-    for place in order:
-        so_far[place] = travels[place]
-        now = (start + tension_changes(so_far, work.stiffness.now)) / mean
-        run = (rest + tension_changes(so_far, work.stiffness.after_running)) / mean
-        planned.append(
-            PlannedStep(
-                turn=work.turn_of(place, int(steps[place])),
-                shares_now=tuple(float(share) for share in now),
-                shares_after_running=tuple(float(share) for share in run),
-            )
-        )
-    every = [share for step in planned for share in step.shares_now]
+    so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
+    now = (start + tension_changes(so_far, basis.stiffness.now)) / mean
+    run = (rest + tension_changes(so_far, basis.stiffness.after_running)) / mean
     return Stage(
-        steps=tuple(planned), lowest_share=min(every), highest_share=max(every)
+        steps=tuple(
+            PlannedStep(
+                turn=basis.turn(place, int(steps[place])),
+                shares_now=tuple(now[turned].tolist()),
+                shares_after_running=tuple(run[turned].tolist()),
+            )
+            for turned, place in enumerate(order)
+        ),
+        lowest_share=float(now.min()),
+        highest_share=float(now.max()),
     )

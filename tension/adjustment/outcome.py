@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from tension.adjustment.origins import Origin
+from tension.adjustment.stiffness import Origin
 from tension.catalogue.rules import Rule
 from tension.installation import Drive, Hitch, Roping
 from tension.notes import Note, Refusal
@@ -25,6 +25,13 @@ class Direction(StrEnum):
     TAKE_UP = "towards the plate"
     EASE = "away from the plate"
     LEAVE = "leave"
+
+    @classmethod
+    def of(cls, way: float) -> "Direction":
+        """By the sign of steps, turns or a travel, positive towards the plate [1]."""
+        if way == 0:
+            return cls.LEAVE
+        return cls.TAKE_UP if way > 0 else cls.EASE
 
 
 class NoPlanKind(StrEnum):
@@ -59,9 +66,7 @@ class NutTurn:
     @property
     def direction(self) -> Direction:
         """Which way the nut goes."""
-        if self.steps == 0:
-            return Direction.LEAVE
-        return Direction.TAKE_UP if self.steps > 0 else Direction.EASE
+        return Direction.of(self.steps)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -98,69 +103,29 @@ class Forecast:
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Plan(Shown):
-    """A plan of turns.
+    """A plan of turns."""
 
-    Attributes
-    ----------
-    strategy : Strategy
-        What it aims at.
-    rule : Rule
-        The rule it is held against.
-    goal : float
-        Spread aimed at. [1]
-    hitch : Hitch
-        Where the nuts are.
-    drive : Drive
-        What moves the car.
-    roping : Roping
-        Roping ratio.
-    steps_per_turn : int
-        4 with springs, 8 without. [1]
-    turns : tuple of NutTurn
-        In all, one per rope in order of number.
-    wanted_turns : tuple of float
-        Before they were fitted to steps, in the same order. [turns]
-    stages : tuple of Stage
-        With a run of the car after each.
-    part : float
-        Part of the full correction; 1 where the stiffness is known. [1]
-    mean_tension : float
-        Of one rope. [N]
-    shares_before : tuple of float
-        As measured. [1]
-    spread_before : float
-        By the metric of the rule. [1]
-    forecast : Forecast
-        Once the car has run.
-    hitch_rise : float
-        How much shorter the ropes are as a set. [m]
-    runby_change : float
-        Of the car or counterweight; positive: more runby of the counterweight. [m]
-    origins : tuple of Origin
-        Every number it rests on and where it comes from.
-    notes : tuple of Note
-        What a reader must know.
-    """
-
-    strategy: Strategy
-    rule: Rule
-    goal: float
-    hitch: Hitch
-    drive: Drive
-    roping: Roping
-    steps_per_turn: int
-    turns: tuple[NutTurn, ...]
+    strategy: Strategy  # what it aims at
+    rule: Rule  # the rule it is held against
+    goal: float  # spread aimed at [1]
+    hitch: Hitch  # where the nuts are
+    drive: Drive  # what moves the car
+    roping: Roping  # roping ratio
+    steps_per_turn: int  # 4 with springs, 8 without [1]
+    turns: tuple[NutTurn, ...]  # in all, one per rope in order of number
+    # before they were fitted to steps, in the same order [turns]
     wanted_turns: tuple[float, ...]
-    stages: tuple[Stage, ...]
-    part: float
-    mean_tension: float
-    shares_before: tuple[float, ...]
-    spread_before: float
-    forecast: Forecast
-    hitch_rise: float
+    stages: tuple[Stage, ...]  # with a run of the car after each
+    part: float  # part of the full correction; 1 where the stiffness is known [1]
+    mean_tension: float  # of one rope [N]
+    shares_before: tuple[float, ...]  # as measured [1]
+    spread_before: float  # by the metric of the rule [1]
+    forecast: Forecast  # once the car has run
+    hitch_rise: float  # how much shorter the ropes are as a set [m]
+    # of the car or counterweight; positive: more runby of the counterweight [m]
     runby_change: float
-    origins: tuple[Origin, ...]
-    notes: tuple[Note, ...]
+    origins: tuple[Origin, ...]  # every number it rests on and where it comes from
+    notes: tuple[Note, ...]  # what a reader must know
 
     @property
     def n_nuts(self) -> int:
@@ -189,7 +154,6 @@ class DirectionsOnly:
     hitch: Hitch  # where the nuts are
     reasons: tuple[Refusal, ...]  # what is missing for turns
     rows: tuple[RopeDirection, ...]  # in working order; ropes to leave come last
-    notes: tuple[Note, ...]  # what a reader must know
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -198,6 +162,11 @@ class NoPlan:
 
     kind: NoPlanKind  # which answer it is
     reasons: tuple[Refusal, ...]  # every reason, with what to do about it
+
+    @classmethod
+    def of(cls, kind: NoPlanKind, *reasons: Refusal) -> "NoPlan":
+        """No plan, for these reasons."""
+        return cls(kind=kind, reasons=reasons)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,59 +1,118 @@
-"""What a plan is computed from: what was measured, and what the nuts may not do."""
+"""What a plan is computed from: what is asked, what is known, what nuts may not do."""
 
 from dataclasses import dataclass, field
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.origins import (
+from tension.adjustment.fit import SetSimulation, own_uncertainties
+from tension.adjustment.outcome import NutTurn, Strategy
+from tension.adjustment.running import RunIn, SetState, find_run_in
+from tension.adjustment.stiffness import (
     KnownFrom,
-    LearnedStiffness,
+    NutStiffness,
     Origin,
-    find_free_length,
-    find_solid_length,
+    Setting,
+    spring_lengths_of,
     spring_rate_of,
+    stiffness_at_hitch,
 )
-from tension.adjustment.outcome import Strategy
-from tension.adjustment.run_in import RunIn, find_run_in
-from tension.adjustment.simulation import SetSimulation, own_uncertainties
-from tension.adjustment.state import Looked, SetState
-from tension.adjustment.stiffness import NutStiffness, stiffness_at_hitch
 from tension.assessment.outcome import Assessment
-from tension.catalogue.threads import Thread
-from tension.installation import (
-    Buffer,
-    Drive,
-    Hitch,
-    HitchPlace,
-    RopeSet,
-    Roping,
-    Span,
-)
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LOWEST_SHARE = 0.60
-HIGHEST_SHARE = 1.40
-"""No rope leaves these shares of the mean on the way. [1]"""
-
-LARGEST_TRAVEL = 0.010
-"""No nut goes further before the car has run. [m]"""
-
+HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
+LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
+# part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
-"""Part of the correction that is made where the stiffness is only assumed. [1]"""
-
-STEPS_WITH_SPRING = 4
-"""Steps that people can make in one turn of a nut on a spring."""
-
-STEPS_WITHOUT_SPRING = 8
-"""Steps in one turn of a nut without a spring, where each tells much more."""
-
 _MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
+
+ANSWERABLE = frozenset(
+    kind.code
+    for kind in (
+        NoteKind.FAR_BELOW,
+        NoteKind.SIGNS_REVERSED,
+        NoteKind.TURNS_EXCHANGED,
+        NoteKind.ANSWERS_FAR_OFF,
+        NoteKind.STAGGER_PATTERN,
+    )
+)
+"""Doubts that a person settles by looking, not by measuring."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Looked:
+    """An answer to a doubt that only eyes can settle."""
+
+    code: str  # code of the note that was answered
+    ropes: tuple[int, ...]  # ropes it is of; empty for every rope
+    words: str  # what was found, and by whom, as typed
+
+    def settles(self, code: str, rope: int | None = None) -> bool:
+        """Tell whether the answer settles a doubt of this code, of this rope."""
+        is_of_rope = rope is None or not self.ropes or rope in self.ropes
+        return code == self.code and is_of_rope
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlanRequest(Setting):
+    """What is to be planned, besides the set as measured."""
+
+    hitch: HitchPlace = HitchPlace.CAR  # where the nuts are turned
+    # what to aim at besides equal ropes
+    strategy: Strategy = Strategy.FEWEST_NUTS
+    # all that hangs on the side measured, for shares without newtons [kg]
+    hanging_mass: Quantity | None = None
+    # whether the set has come to rest since its nuts were turned
+    state: SetState = field(default_factory=SetState)
+    # what the answer to earlier turns leaves to be settled
+    doubts: tuple[Refusal, ...] = ()
+    looked: tuple[Looked, ...] = ()  # what a person looked at and answered
+
+    def has_looked(self, code: str, rope: int | None = None) -> bool:
+        """Tell whether a person settled a doubt of this code, of this rope."""
+        return any(looked.settles(code, rope) for looked in self.looked)
+
+    def run_in(self, assessment: Assessment) -> RunIn:
+        """How turns spread in the fall that a series was read on."""
+        return find_run_in(self, assessment.measurement.span or Span(name=""))
+
+    def mean_tension(self, assessment: Assessment) -> Origin | None:
+        """Mean tension of a rope: measured, or from the mass that hangs."""
+        measurement = assessment.measurement
+        if measurement.is_absolute:
+            given = [rope.tension for rope in measurement.ropes if rope.tension]
+            return Origin(
+                name="mean tension",
+                value=float(np.mean([estimate.value for estimate in given])),
+                dimension=Dimension.FORCE,
+                known_from=KnownFrom.MEASURED,
+                source=f'mean of the series "{measurement.series.name}"',
+                relative_uncertainty=max(
+                    estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
+                    for estimate in given
+                ),
+            )
+        mass = self.hanging_mass
+        if mass is None:
+            return None
+        n = self.rope_set.n_ropes * self.roping.n_falls
+        return Origin(
+            name="mean tension",
+            value=mass.value * STANDARD_GRAVITY / n,
+            dimension=Dimension.FORCE,
+            known_from=KnownFrom.TYPED,
+            source=f"from {mass.text} on {n} falls",
+            relative_uncertainty=_MASS_UNCERTAINTY,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -81,35 +140,35 @@ class Limits:
 
 
 def find_limits(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    tensions: FloatArray,
-    step: float,
-    reading_uncertainty: float,
+    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
 ) -> Limits:
-    """Find the limits of a set at one hitch.
+    """Find the limits of a set at one hitch, by what was measured of it.
 
-    Tensions as measured [N], travel of the nut in one step [m], largest relative
-    standard uncertainty of a tension against the others [1]. A rope that is outside
-    already may stay where it is, not go further.
+    Travel of the nut in one step [m]. A rope that is outside already may stay where it
+    is, not go further.
     """
+    tensions = simulation.tensions
     n = len(tensions)
     take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
     for rope in rope_set.ropes:
-        if 1 <= rope.number <= n:
-            take_up[rope.number - 1] = _left(rope.take_up_left)
-            ease[rope.number - 1] = _left(rope.ease_left)
+        for left, told in ((take_up, rope.take_up_left), (ease, rope.ease_left)):
+            if 1 <= rope.number <= n and told is not None:
+                left[rope.number - 1] = max(0.0, told.value)
+    # where the thread left is not told, what is safe without asking
+    towards, away = (
+        np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + 1e-9)
+        for left in (take_up, ease)
+    )
     solid, origins, notes = _solid_load(rope_set, hitch)
     places = tuple(i for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i]))
     if places:
         every = tuple(i + 1 for i in places) if len(places) < n else ()
         notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
-    room = 2.0 * reading_uncertainty * mean
+    room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
     return Limits(
-        lowest_steps=-_whole_steps(_safe(ease), step),
-        highest_steps=_whole_steps(_safe(take_up), step),
+        lowest_steps=-away.astype(np.int64),
+        highest_steps=towards.astype(np.int64),
         take_up_left=take_up,
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
@@ -124,21 +183,6 @@ def find_limits(
     )
 
 
-def _left(quantity: Quantity | None) -> float:
-    """Thread left; without limit where the record does not tell."""
-    return np.inf if quantity is None else max(0.0, quantity.value)
-
-
-def _safe(left: FloatArray) -> FloatArray:
-    """Thread left; where it is not told, what is safe without asking [m]."""
-    return np.where(np.isinf(left), LARGEST_TRAVEL, left)
-
-
-def _whole_steps(left: FloatArray, step: float) -> IntArray:
-    """Whole steps that fit in the thread left."""
-    return np.asarray(np.floor(left / step + 1e-9), dtype=np.int64)
-
-
 def _solid_load(
     rope_set: RopeSet, hitch: Hitch
 ) -> tuple[float, tuple[Origin, ...], tuple[Note, ...]]:
@@ -146,54 +190,10 @@ def _solid_load(
     if hitch.buffer is not Buffer.SPRING:
         return np.inf, (), ()
     rate = spring_rate_of(hitch, rope_set)
-    free, solid = find_free_length(hitch), find_solid_length(hitch)
+    free, solid = spring_lengths_of(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
         return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
-    load = rate.value * (free.value - solid.value)
-    return load, (free, solid), ()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PlanRequest:
-    """What is to be planned, besides the set as measured.
-
-    Attributes
-    ----------
-    rope_set : RopeSet
-        What hangs in the hoistway.
-    hitch : HitchPlace
-        Where the nuts are turned.
-    strategy : Strategy
-        What to aim at besides equal ropes.
-    drive : Drive
-        What moves the car.
-    roping : Roping
-        Roping ratio.
-    hanging_mass : Quantity or None
-        All that hangs on the side measured, for shares without newtons. [kg]
-    travel : Quantity or None
-        Of the car. [m]
-    learned : LearnedStiffness or None
-        What earlier turns have shown.
-    state : SetState
-        Whether the set has come to rest since its nuts were turned.
-    doubts : tuple of Refusal
-        What the answer to earlier turns leaves to be settled.
-    looked : tuple of Looked
-        What a person looked at and answered.
-    """
-
-    rope_set: RopeSet
-    hitch: HitchPlace = HitchPlace.CAR
-    strategy: Strategy = Strategy.FEWEST_NUTS
-    drive: Drive = Drive.TRACTION
-    roping: Roping = Roping.ONE_TO_ONE
-    hanging_mass: Quantity | None = None
-    travel: Quantity | None = None
-    learned: LearnedStiffness | None = None
-    state: SetState = field(default_factory=SetState)
-    doubts: tuple[Refusal, ...] = ()
-    looked: tuple[Looked, ...] = ()
+    return rate.value * (free.value - solid.value), (free, solid), ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -203,9 +203,6 @@ class PlanBasis:
     assessment: Assessment  # the set as measured
     request: PlanRequest  # what is to be planned
     hitch: Hitch  # where the nuts are
-    # as measured, or shares times the mean from the mass that hangs [N],
-    # of shape (n_ropes,)
-    tensions: FloatArray
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
@@ -213,12 +210,15 @@ class PlanBasis:
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
     step: float  # travel of a nut in one step [m]
-    steps_per_turn: int  # steps in one turn
+    # steps that people can make in one turn; more without a spring, where each tells
+    # much more [1]
+    steps_per_turn: int
     origins: tuple[Origin, ...]  # where every number comes from
 
-    def place_of(self, rope: int) -> int:
-        """Place of a rope in the arrays, counted from 0."""
-        return [share.number for share in self.assessment.shares].index(rope)
+    @property
+    def tensions(self) -> FloatArray:
+        """As measured, or shares times the mean from the mass that hangs [N]."""
+        return self.simulation.tensions
 
     @property
     def aimed(self) -> FloatArray:
@@ -226,144 +226,80 @@ class PlanBasis:
         mean = self.tensions.mean()
         return np.asarray(mean + self.part * (self.tensions - mean))
 
+    @property
+    def most_steps(self) -> int:
+        """Steps that a nut may go before the car has run [1]."""
+        return int(LARGEST_TRAVEL / self.step + 1e-9)
+
+    def turn(self, place: int, steps: int) -> NutTurn:
+        """What steps of one nut are in turns and millimetres."""
+        return NutTurn(
+            rope=self.assessment.shares[place].number,
+            steps=steps,
+            turns=steps / self.steps_per_turn,
+            travel=steps * self.step,
+        )
+
 
 def find_basis(
     assessment: Assessment, request: PlanRequest, hitch: Hitch
 ) -> PlanBasis | tuple[Refusal, ...]:
     """Gather what a plan needs, or everything that is missing."""
-    span = assessment.measurement.span
+    span, mean = assessment.measurement.span, request.mean_tension(assessment)
     missing: list[Refusal] = []
     if hitch.thread is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
-    mean = mean_tension(assessment, request)
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if span is None:
         return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
-    stiffness = stiffness_at_hitch(
-        request.rope_set,
-        hitch=hitch,
-        span=span,
-        drive=request.drive,
-        learned=request.learned,
-    )
+    stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
-        missing.append(stiffness)
-        return tuple(missing)
+        return (*missing, stiffness)
     if hitch.thread is None or mean is None:
         return tuple(missing)
-    return _put_basis(assessment, request, hitch, hitch.thread, mean, stiffness)
-
-
-def _put_basis(
-    assessment: Assessment,
-    request: PlanRequest,
-    hitch: Hitch,
-    thread: Thread,
-    mean: Origin,
-    stiffness: NutStiffness,
-) -> PlanBasis:
-    """Put together what a plan is computed from."""
-    shares = np.array([s.share for s in assessment.shares], dtype=float)
-    tensions = shares / shares.mean() * mean.value
-    covariance = assessment.measurement.covariance
-    steps_per_turn = STEPS_WITH_SPRING if stiffness.has_spring else STEPS_WITHOUT_SPRING
-    step = thread.pitch / steps_per_turn
-    limits = find_limits(
-        request.rope_set,
-        hitch=hitch,
-        tensions=tensions,
-        step=step,
-        reading_uncertainty=float(own_uncertainties(covariance).max()),
-    )
+    steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
+    step = hitch.thread.pitch / steps_per_turn
+    simulation = _simulation(assessment, request, mean, stiffness)
+    run_in = request.run_in(assessment)
+    limits = find_limits(request.rope_set, hitch, simulation, step)
     goal = assessment.rule.goal
-    run_in = find_run_in_of(request, assessment)
-    of_running = () if run_in.travel is None else (run_in.travel,)
+    pitch = Quantity(
+        value=hitch.thread.pitch, dimension=Dimension.LENGTH, text=hitch.thread.name
+    )
     return PlanBasis(
         assessment=assessment,
         request=request,
         hitch=hitch,
-        tensions=tensions,
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        simulation=SetSimulation(
-            tensions=tensions,
-            covariance=covariance,
-            stiffnesses=stiffness.after_running,
-            common_uncertainty=_of_changes(stiffness, mean, request),
-            own_uncertainty=stiffness.own_uncertainty,
-        ),
+        simulation=simulation,
         goal=0.5 * assessment.rule.limit if goal is None else goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
         origins=(
             mean,
-            _pitch_of(thread),
+            Origin.typed("thread pitch", pitch),
             *stiffness.origins,
-            *of_running,
+            *([run_in.travel] if run_in.travel else ()),
             *limits.origins,
         ),
     )
 
 
-def _pitch_of(thread: Thread) -> Origin:
-    """Travel of a nut in one turn, as typed."""
-    return Origin(
-        name="thread pitch",
-        value=thread.pitch,
-        dimension=Dimension.LENGTH,
-        known_from=KnownFrom.TYPED,
-        source=thread.name,
-    )
-
-
-def find_run_in_of(request: PlanRequest, assessment: Assessment) -> RunIn:
-    """Find how turns spread in the fall that a series was read on."""
-    return find_run_in(
-        request.rope_set,
-        span=assessment.measurement.span or Span(name=""),
-        drive=request.drive,
-        roping=request.roping,
-        travel=request.travel,
-        learned=request.learned,
-    )
-
-
-def _of_changes(stiffness: NutStiffness, mean: Origin, request: PlanRequest) -> float:
-    """Uncertainty of changes of share; the scale cancels in what was learned."""
-    if request.learned is not None:
-        return stiffness.common_uncertainty
-    return float(np.hypot(stiffness.common_uncertainty, mean.relative_uncertainty))
-
-
-def mean_tension(assessment: Assessment, request: PlanRequest) -> Origin | None:
-    """Mean tension of a rope: measured, or from the mass that hangs."""
-    measurement = assessment.measurement
-    if measurement.is_absolute:
-        given = [rope.tension for rope in measurement.ropes if rope.tension is not None]
-        shared = max(
-            estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
-            for estimate in given
-        )
-        return Origin(
-            name="mean tension",
-            value=float(np.mean([estimate.value for estimate in given])),
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.MEASURED,
-            source=f'mean of the series "{measurement.series.name}"',
-            relative_uncertainty=shared,
-        )
-    mass = request.hanging_mass
-    if mass is None:
-        return None
-    n = request.rope_set.n_ropes * request.roping.n_falls
-    return Origin(
-        name="mean tension",
-        value=mass.value * STANDARD_GRAVITY / n,
-        dimension=Dimension.FORCE,
-        known_from=KnownFrom.TYPED,
-        source=f"from {mass.text} on {n} falls",
-        relative_uncertainty=_MASS_UNCERTAINTY,
+def _simulation(
+    assessment: Assessment, request: PlanRequest, mean: Origin, stiffness: NutStiffness
+) -> SetSimulation:
+    """The sets that the readings allow."""
+    shares = np.array([s.share for s in assessment.shares], dtype=float)
+    # the scale cancels in what was learned
+    scale = 0.0 if request.learned is not None else mean.relative_uncertainty
+    return SetSimulation(
+        tensions=shares / shares.mean() * mean.value,
+        covariance=assessment.measurement.covariance,
+        stiffnesses=stiffness.after_running,
+        common_uncertainty=hypot(stiffness.common_uncertainty, scale),
+        own_uncertainty=stiffness.own_uncertainty,
     )

@@ -1,28 +1,30 @@
-"""Whole steps of the nuts that bring a set nearest to equal, found in those steps.
+"""Which steps of the nuts: the nearest to equal, found in whole steps, by strategy.
 
-Nothing is rounded afterwards: the unknowns are the steps themselves.
+Nothing is rounded afterwards: the unknowns are the steps themselves. No nut is turned
+for less than it is known.
 """
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.outcome import Shortage, Shortfall
-from tension.adjustment.plan_basis import Limits
+from tension.adjustment.fit import uncertainties_of
+from tension.adjustment.outcome import Shortage, Shortfall, Strategy
+from tension.adjustment.plan_basis import IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
+from tension.physics.domain import FloatArray
 from tension.physics.hitch_statics import tension_changes
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-
-_HAIR = 1e-9
-"""Difference of spread under which two choices are alike. [1]"""
-
-_GRID = 16
-"""Starts a step and per rope where the ropes are not alike in stiffness."""
+_HAIR = 1e-9  # difference of spread under which two choices are alike [1]
+_GRID = 16  # starts a step and per rope where the ropes are not alike in stiffness
+# where the goal is out of reach: fewest nuts this near to the best [1]
+_NEAR_BEST = 0.005
+_KNOWN = 2.0  # a nut is turned from so many standard uncertainties on
+_FAR = 10_000  # steps where nothing limits a nut
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,6 +50,12 @@ class StepProblem:
         """Spread [1] by the metric of the problem after the same; (..., n_ropes)."""
         return np.asarray(spread_from_tensions(self.tensions_after(steps), self.metric))
 
+    def holding(self, untouched: NDArray[np.intp] | NDArray[np.bool_]) -> "StepProblem":
+        """Make the same problem with some nuts left alone, by place, shape (n,)."""
+        lowest, highest = self.lowest.copy(), self.highest.copy()
+        lowest[untouched], highest[untouched] = 0, 0
+        return replace(self, lowest=lowest, highest=highest)
+
 
 def find_steps(problem: StepProblem) -> IntArray | None:
     """Find the steps after which the spread is smallest, shape (n_ropes,).
@@ -68,15 +76,11 @@ def find_steps(problem: StepProblem) -> IntArray | None:
     if problem.keeps_sum and not problem.lowest.sum() <= 0 <= problem.highest.sum():
         return None
     k = problem.stiffnesses
-    if float(np.ptp(k)) <= 1e-9 * float(k.max()):
-        return _best(_filled(problem), problem)
-    return _best(np.array(_climbed(problem)), problem)
-
-
-def _best(every: IntArray, problem: StepProblem) -> IntArray:
-    """Pick the smallest spread, then the fewest nuts, then the least turning."""
+    is_alike = float(np.ptp(k)) <= 1e-9 * float(k.max())
+    every = _filled(problem) if is_alike else np.array(_climbed(problem))
     spreads = problem.spread_after(every)
-    return min(every[spreads <= spreads.min() + _HAIR], key=_effort)
+    best: IntArray = min(every[spreads <= spreads.min() + _HAIR], key=_effort)
+    return best
 
 
 def _effort(steps: IntArray) -> tuple[int, int, list[int]]:
@@ -134,14 +138,10 @@ def _heights(problem: StepProblem, wanted: FloatArray) -> FloatArray:
     """Heights of the car, in steps, that can be the best."""
     if problem.keeps_sum:
         return np.linspace(-1.0, 1.0, 2 * _GRID + 1)
-    low = float(np.min(problem.lowest - wanted))
-    high = float(np.max(problem.highest - wanted))
-    inner = (
-        max(low, -float(wanted.max()) - 2.0),
-        min(high, -float(wanted.min()) + 2.0),
-    )
-    n = max(2, round((inner[1] - inner[0]) * _GRID) + 1)
-    return np.linspace(inner[0], inner[1], min(n, 40 * _GRID))
+    low = max(float((problem.lowest - wanted).min()), -float(wanted.max()) - 2.0)
+    high = min(float((problem.highest - wanted).max()), -float(wanted.min()) + 2.0)
+    n = max(2, round((high - low) * _GRID) + 1)
+    return np.linspace(low, high, min(n, 40 * _GRID))
 
 
 def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
@@ -160,12 +160,15 @@ def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
 
 def _better(steps: IntArray, problem: StepProblem) -> IntArray:
     """Make single or paired steps as long as the spread falls."""
-    moves = _moves(len(steps), keeps_sum=problem.keeps_sum)
+    one = np.eye(len(steps), dtype=np.int64)
+    moves = np.array([a - b for a, b in permutations(one, 2)])  # two against each other
+    if not problem.keeps_sum:
+        moves = np.vstack([one, -one, moves])
     current, spread = steps, float(problem.spread_after(steps))
     while True:
         tried = current + moves
-        allowed = np.all((tried >= problem.lowest) & (tried <= problem.highest), axis=1)
-        tried = tried[allowed]
+        within = (tried >= problem.lowest) & (tried <= problem.highest)
+        tried = tried[within.all(axis=1)]
         if not len(tried):
             return current
         spreads = problem.spread_after(tried)
@@ -173,13 +176,6 @@ def _better(steps: IntArray, problem: StepProblem) -> IntArray:
         if spreads[best] >= spread - _HAIR:
             return current
         current, spread = tried[best], float(spreads[best])
-
-
-def _moves(n: int, *, keeps_sum: bool) -> IntArray:
-    """Steps of one nut, and of two against each other."""
-    eye = np.eye(n, dtype=np.int64)
-    pairs = np.array([eye[i] - eye[j] for i in range(n) for j in range(n) if i != j])
-    return pairs if keeps_sum else np.vstack([eye, -eye, pairs])
 
 
 def best_of_each_number(
@@ -195,29 +191,129 @@ def best_of_each_number(
     order = np.argsort(problem.tensions, kind="stable")
     n = len(order)
     for n_nuts in range(n + 1):
-        found: list[tuple[float, tuple[int, int, list[int]], IntArray]] = []
-        for start in range(n_nuts + 1):
-            steps = find_steps(_holding(problem, order[start : start + n - n_nuts]))
-            if steps is not None:
-                found.append((upper_bound(steps), _effort(steps), steps))
+        held = (order[start : start + n - n_nuts] for start in range(n_nuts + 1))
+        every = [find_steps(problem.holding(places)) for places in held]
+        found = [(upper_bound(steps), steps) for steps in every if steps is not None]
         if found:
-            best = min(found, key=lambda each: each[:2])
-            yield best[0], best[2]
+            yield min(found, key=lambda each: (each[0], _effort(each[1])))
 
 
-def _holding(problem: StepProblem, untouched: NDArray[np.intp]) -> StepProblem:
-    """Make the same problem with some nuts left alone."""
-    lowest, highest = problem.lowest.copy(), problem.highest.copy()
-    lowest[untouched] = 0
-    highest[untouched] = 0
-    return replace(problem, lowest=lowest, highest=highest, keeps_sum=False)
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Choice:
+    """Steps chosen, beside what more or fewer nuts would bring."""
+
+    steps: IntArray  # steps of each nut, shape (n_ropes,)
+    upper: float  # upper bound of the spread after them [1]
+    # the same with one nut fewer; None where none was tried [1]
+    upper_with_fewer: float | None
+    # the same with every nut that is off by more than is known of it [1]
+    upper_with_all: float
+    n_with_all: int  # how many nuts those are
+
+
+def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
+    """Choose the steps by the strategy; none where nothing is allowed."""
+    problem = problem_of(basis, is_limited=is_limited)
+    simulation = replace(basis.simulation, tensions=basis.aimed)
+
+    def upper(steps: IntArray) -> float:
+        travels = np.asarray(steps * basis.step, dtype=np.float64)
+        return simulation.upper_bound(travels, basis.assessment.rule)
+
+    best = find_steps(problem)
+    if best is None:
+        best = np.zeros(len(basis.tensions), dtype=np.int64)
+    with_all = upper(best)
+    whole = Choice(
+        steps=best,
+        upper=with_all,
+        upper_with_fewer=None,
+        upper_with_all=with_all,
+        n_with_all=int(np.count_nonzero(best)),
+    )
+    if basis.request.strategy is not Strategy.FEWEST_NUTS:
+        return whole
+    fewest = _fewest(basis, whole, problem, upper)
+    most = basis.most_steps
+
+    def opened(choice: Choice) -> FloatArray:
+        """How often each nut is opened; a stage takes it so far and no further."""
+        return np.asarray(np.ceil(np.abs(choice.steps) / most))
+
+    stages = int(opened(fewest).max())
+    candidates = [fewest]
+    for cap in sorted({1, stages // 2, stages - 1} - {0, stages}):
+        within = replace(
+            problem,
+            lowest=np.maximum(problem.lowest, -cap * most),
+            highest=np.minimum(problem.highest, cap * most),
+        )
+        tried = _fewest(basis, whole, within, upper)
+        if tried.upper <= max(basis.goal, fewest.upper):
+            candidates.append(tried)
+    # nuts opened and runs of the car
+    return min(candidates, key=lambda each: opened(each).sum() + opened(each).max())
+
+
+def _fewest(
+    basis: PlanBasis,
+    whole: Choice,
+    problem: StepProblem,
+    upper: Callable[[IntArray], float],
+) -> Choice:
+    """The fewest nuts that reach the goal, or come near to what all of them reach."""
+    fewer: float | None = None
+    lowest = whole
+    for found, steps in best_of_each_number(problem, upper):
+        tried = replace(whole, steps=steps, upper=found, upper_with_fewer=fewer)
+        if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
+            return tried
+        if found < lowest.upper:
+            lowest = tried
+        fewer = found
+    return lowest
+
+
+def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
+    """Put the question that the strategy asks, as far as the threads go or beyond."""
+    strategy, limits = basis.request.strategy, basis.limits
+    far = np.full(len(basis.tensions), _FAR, dtype=np.int64)
+    lowest = limits.lowest_steps if is_limited else -far
+    highest = limits.highest_steps if is_limited else far
+    every = StepProblem(
+        tensions=basis.aimed,
+        stiffnesses=basis.stiffness.after_running,
+        step=basis.step,
+        lowest=0 * far if strategy is Strategy.TAKE_UP_ONLY else lowest,
+        highest=0 * far if strategy is Strategy.EASE_ONLY else highest,
+        metric=basis.assessment.rule.metric,
+        keeps_sum=strategy is Strategy.KEEP_HEIGHT,
+    )
+    return every.holding(~is_known_off(basis))
+
+
+def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
+    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
+
+    From the mean; where all are taken up from the highest rope, where all are eased
+    from the lowest.
+    """
+    tensions, strategy = basis.tensions, basis.request.strategy
+    n = len(tensions)
+    towards = np.full(n, 1.0 / n)
+    if strategy in {Strategy.TAKE_UP_ONLY, Strategy.EASE_ONLY}:
+        is_up = strategy is Strategy.TAKE_UP_ONLY
+        towards = np.eye(n)[tensions.argmax() if is_up else tensions.argmin()]
+    apart = np.eye(n) - towards
+    off = np.abs(apart @ tensions) / tensions.mean()
+    known = uncertainties_of(apart, basis.simulation.covariance)
+    return np.asarray(off > _KNOWN * known)
 
 
 def find_shortfalls(
-    *,
     problem: StepProblem,
     steps: IntArray,
-    free_steps: IntArray | None,
+    free_steps: IntArray,
     limits: Limits,
     limit: float,
 ) -> tuple[Shortfall, ...]:
@@ -226,45 +322,31 @@ def find_shortfalls(
     The best steps allowed, shape (n_ropes,), the best if thread had no end, and the
     limit of the rule [1].
     """
-    after = problem.tensions_after(steps)
-    solid = [
+    solid = tuple(
         Shortfall(
             kind=Shortage.SPRING_WAY,
             rope=place + 1,
             needed=float(tension),
             available=limits.solid_load,
         )
-        for place, tension in enumerate(after)
+        for place, tension in enumerate(problem.tensions_after(steps))
         if tension > limits.solid_load
-    ]
-    if solid:
-        return tuple(solid)
+    )
     spread = float(problem.spread_after(steps))
-    if spread > limit:
-        free = None if free_steps is None else float(problem.spread_after(free_steps))
-        if free is None or free > limit or free_steps is None:
-            return (
-                Shortfall(
-                    kind=Shortage.FINE_STEPS, rope=None, needed=limit, available=spread
-                ),
-            )
-        return _of_thread(problem, free_steps, limits)
-    return ()
-
-
-def _of_thread(
-    problem: StepProblem, free_steps: IntArray, limits: Limits
-) -> tuple[Shortfall, ...]:
-    """Thread that the best steps would need and the rods do not have."""
-    found = []
-    for place, steps in enumerate(free_steps):
-        travel = float(steps * problem.step)
-        towards, away = limits.take_up_left[place], limits.ease_left[place]
-        if travel > towards:
-            found.append((Shortage.THREAD_TOWARDS_PLATE, place, travel, float(towards)))
-        if -travel > away:
-            found.append((Shortage.THREAD_AWAY, place, -travel, float(away)))
+    if solid or spread <= limit:
+        return solid
+    if problem.spread_after(free_steps) > limit:
+        coarse = Shortage.FINE_STEPS
+        return (Shortfall(kind=coarse, rope=None, needed=limit, available=spread),)
+    # thread that the best steps would need and the rods do not have
     return tuple(
-        Shortfall(kind=kind, rope=place + 1, needed=needed, available=available)
-        for kind, place, needed, available in found
+        Shortfall(
+            kind=kind, rope=place + 1, needed=float(needed), available=float(available)
+        )
+        for place, travel in enumerate(free_steps * problem.step)
+        for kind, needed, available in (
+            (Shortage.THREAD_TOWARDS_PLATE, travel, limits.take_up_left[place]),
+            (Shortage.THREAD_AWAY, -travel, limits.ease_left[place]),
+        )
+        if needed > available
     )

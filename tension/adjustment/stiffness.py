@@ -1,143 +1,248 @@
-"""How stiff each rope is seen from its nut, now and once the car has run."""
+"""How stiff each rope is seen from its nut, and where every number of it comes from."""
 
 from dataclasses import dataclass
-from math import sqrt
+from enum import StrEnum
+from math import hypot, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.adjustment.origins import (
-    KnownFrom,
-    LearnedStiffness,
-    Origin,
-    find_hitch,
-    is_car_side,
-    opposite_hitch,
-    spring_rate_of,
-)
 from tension.catalogue.elasticity import find_axial_rigidity
-from tension.installation import Buffer, Drive, Hitch, RopeSet, Side, Span
+from tension.installation import (
+    Buffer,
+    Drive,
+    Hitch,
+    HitchPlace,
+    RopeSet,
+    Roping,
+    Side,
+    Span,
+)
+from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
-from tension.quantity.units import Dimension
+from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import stiffness_in_series
+from tension.physics.springs import SpringEnds, solid_length
+from tension.quantity.units import Dimension, Quantity
 
+# uncertainty of a data sheet's axial rigidity, which grows with load and age [1]
 _TYPED_RIGIDITY = 0.10
-"""Uncertainty of a data sheet's axial rigidity, which grows with load and age. [1]"""
-
-FloatArray = NDArray[np.float64]
-
+# above this the stiffness counts as assumed and the first round is a part [1]
 _LARGEST_KNOWN = 0.25
-"""Above this the stiffness counts as assumed and the first round is a part. [1]"""
-
-_LEARNED_NOW = 0.15
-"""What a stiffness learned after running leaves open before it. [1]"""
-
+_LEARNED_NOW = 0.15  # what a stiffness learned after running leaves open before it [1]
+# an assumed number that moves the stiffness by more makes it assumed [1]
 _WEIGHTY = 0.10
-"""An assumed number that moves the stiffness by more makes it assumed. [1]"""
+
+
+class KnownFrom(StrEnum):
+    """How a number came to be known, the surest first."""
+
+    MEASURED = "measured"
+    TYPED = "typed"
+    LEARNED = "learned"
+    TABLE = "table"
+    ASSUMED = "assumed"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Compliance:
-    """One part of the way from hitch to hitch that gives."""
+class Origin:
+    """One number that a result rests on."""
 
-    value: float  # stretch for unit tension [m/N]
-    uncertainty: float  # relative standard uncertainty [1]
-    origin: Origin  # what it was worked out from
-    is_rope: bool = False  # whether it is rope, which shares one rigidity
+    name: str  # what it is, in trade words
+    value: float  # in the SI unit of its dimension
+    dimension: Dimension | None  # what it measures; None for a plain number
+    known_from: KnownFrom  # how it is known
+    source: str  # as typed, or which table, turns or assumption
+    relative_uncertainty: float = 0.0  # relative standard uncertainty [1]
+
+    @classmethod
+    def typed(
+        cls, name: str, quantity: Quantity, relative_uncertainty: float = 0.0
+    ) -> "Origin":
+        """A number as a person typed it; relative standard uncertainty [1]."""
+        return cls(
+            name=name,
+            value=quantity.value,
+            dimension=quantity.dimension,
+            known_from=KnownFrom.TYPED,
+            source=quantity.text,
+            relative_uncertainty=relative_uncertainty,
+        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Compliances:
-    """All that gives between nut and nut, before and after running."""
+class LearnedStiffness:
+    """Stiffness of a set once the car has run, learned from turns and their effect."""
 
-    # buffer of the hitch whose nuts are turned; empty if it does not give
-    here: tuple[Compliance, ...]
-    far: tuple[Compliance, ...]  # buffer of the other hitch
-    fall: Compliance  # rope between this hitch and the first sheave
-    # rope that stretches once the car has run: hitch to hitch on a traction sheave,
-    # else this fall
-    whole: Compliance
+    hitch: HitchPlace  # where the nuts were turned
+    set_stiffness: float  # of the set as a whole [N/m]
+    set_uncertainty: float  # its relative standard uncertainty [1]
+    stiffnesses: tuple[float, ...]  # of each rope, in order of number [N/m]
+    # relative standard uncertainty of one rope against the set [1]
+    own_uncertainty: float
+    source: str  # which turns between which series
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Setting:
+    """What the nuts work on, as far as it is known."""
+
+    rope_set: RopeSet  # what hangs in the hoistway
+    drive: Drive = Drive.TRACTION  # what moves the car
+    roping: Roping = Roping.ONE_TO_ONE  # roping ratio
+    travel: Quantity | None = None  # of the car [m]
+    learned: LearnedStiffness | None = None  # what earlier turns have shown
+
+
+def opposite_hitch(place: HitchPlace) -> HitchPlace:
+    """Name the hitch at the other end of the same ropes."""
+    car, other = HITCHES_OF_SIDE[Side.CAR], HITCHES_OF_SIDE[Side.COUNTERWEIGHT]
+    return dict(zip(car + other, other + car, strict=True))[place]
+
+
+def is_car_side(place: HitchPlace) -> bool:
+    """Tell whether a hitch, dead ends too, is on the car side of the drive sheave."""
+    return place in HITCHES_OF_SIDE[Side.CAR]
+
+
+def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
+    """Find a hitch of the record."""
+    return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
+
+
+def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
+    """Travel of a nut in one turn [m] at each hitch whose thread is known."""
+    return {
+        hitch.at: hitch.thread.pitch
+        for hitch in rope_set.hitches
+        if hitch.thread is not None
+    }
+
+
+def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
+    """Find the rate of a hitch's springs: typed, of two loads or of the wire."""
+    found = find_spring_rate(hitch)
+    if found is None:
+        return None
+    known_from, own = {
+        RateFrom.TYPED: (KnownFrom.TYPED, 0.0),
+        RateFrom.TWO_LOADS: (KnownFrom.MEASURED, found.relative_uncertainty),
+        RateFrom.WIRE: (KnownFrom.TABLE, found.relative_uncertainty),
+    }[found.rate_from]
+    return Origin(
+        name="spring rate",
+        value=found.value,
+        dimension=Dimension.STIFFNESS,
+        known_from=known_from,
+        source=found.source,
+        relative_uncertainty=hypot(own, rope_set.uncertainties.spring_rate),
+    )
+
+
+def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
+    """Find the free and the solid length of a hitch's springs, typed or of the wire."""
+    free, solid = (
+        None if length is None else Origin.typed(name, length)
+        for name, length in (
+            ("spring free length", hitch.spring_free_length),
+            ("spring solid length", hitch.spring_solid_length),
+        )
+    )
+    wire, n_coils = hitch.spring_wire, hitch.spring_active_coils
+    if solid is not None or wire is None or n_coils is None:
+        return free, solid
+    return free, Origin(
+        name="spring solid length",
+        value=solid_length(
+            wire_diameter=wire.value,
+            n_active_coils=n_coils,
+            ends=SpringEnds.SQUARED_GROUND,
+        ),
+        dimension=Dimension.LENGTH,
+        known_from=KnownFrom.ASSUMED,
+        source=f"wire {wire.text}, {n_coils:g} active coils, ends squared and ground "
+        "assumed",
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Chain:
+    """What gives under a nut: springs, and rope of one axial rigidity."""
+
+    springs: tuple[Origin, ...]  # rate of each; empty if none gives [N/m]
+    rope: Origin  # length of it [m]
     rigidity: Origin  # EA of one rope [N]
 
     @property
-    def now(self) -> tuple[Compliance, ...]:
-        """What gives while the car stands."""
-        return (*self.here, self.fall)
+    def stiffness(self) -> float:
+        """Seen by the nut [N/m]."""
+        return stiffness_in_series(
+            free_length=self.rope.value,
+            axial_rigidity=self.rigidity.value,
+            spring_rates=[spring.value for spring in self.springs],
+        )
 
     @property
-    def run(self) -> tuple[Compliance, ...]:
-        """What gives once the car has run."""
-        return (*self.here, *self.far, self.whole)
+    def effects(self) -> tuple[tuple[float, Origin], ...]:
+        """Relative standard uncertainty [1] of the stiffness by each source."""
+        k = self.stiffness
+        of_rope = k * self.rope.value / self.rigidity.value
+        return (
+            *((k / s.value * s.relative_uncertainty, s) for s in self.springs),
+            (of_rope * self.rigidity.relative_uncertainty, self.rigidity),
+        )
 
     @property
-    def stiffness_now(self) -> float:
-        """Seen by the nut while the car stands [N/m]."""
-        return 1.0 / sum(part.value for part in self.now)
-
-    @property
-    def stiffness_run(self) -> float:
-        """Seen by the nut once the car has run [N/m]."""
-        return 1.0 / sum(part.value for part in self.run)
-
-    @property
-    def origins(self) -> tuple[Origin, ...]:
-        """Where every number comes from."""
-        every = dict.fromkeys(part.origin for part in (*self.run, *self.now))
-        return (*every, self.rigidity)
-
-    def effects(self, chain: tuple[Compliance, ...]) -> list[tuple[float, Origin]]:
-        """Relative standard uncertainty [1] of a chain's stiffness by each source."""
-        found = []
-        of_rope = 0.0
-        stiffness = 1.0 / sum(part.value for part in chain)
-        for part in chain:
-            effect = stiffness * part.value * part.uncertainty
-            if part.is_rope:
-                of_rope += effect
-            else:
-                found.append((effect, part.origin))
-        return [*found, (of_rope, self.rigidity)]
+    def uncertainty(self) -> float:
+        """Relative standard uncertainty of the stiffness by all sources [1]."""
+        return hypot(*(effect for effect, _ in self.effects))
 
 
-def find_compliances(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    span: Span,
-    drive: Drive,
-    learned: LearnedStiffness | None = None,
-) -> Compliances | Refusal:
-    """Find what gives between the nuts of one hitch and those of the other.
+def find_chains(
+    setting: Setting, hitch: Hitch, span: Span
+) -> tuple[Chain, Chain] | Refusal:
+    """Find what gives under a nut while the car stands, and once it has run.
 
-    On a traction sheave a turn spreads over the whole rope once the car has run. Where
-    earlier turns have shown the stiffness, buffers of no known rate are no hindrance.
+    While it stands, the springs of this hitch and this fall. On a traction sheave a
+    turn spreads over the whole rope once the car has run: this hitch's springs first,
+    those of the other, and the rope between. Where earlier turns have shown the
+    stiffness, buffers of no known rate are no hindrance.
     """
-    here = _buffer_compliance(rope_set, hitch, learned)
+    here = _springs_here(setting, hitch)
     if isinstance(here, Refusal):
         return here
+    rope = _rope_between(setting, span)
+    if isinstance(rope, Refusal):
+        return rope
+    rigidity, fall, whole = rope
+    far: tuple[Origin, ...] | Refusal = ()
+    if setting.drive is Drive.TRACTION:
+        far = _springs_far(setting, hitch, here)
+        if is_car_side(hitch.at) is not (span.side is Side.CAR):
+            fall = _rest_of(whole, fall)
+    if isinstance(far, Refusal):
+        return far
+    return (
+        Chain(springs=here, rope=fall, rigidity=rigidity),
+        Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
+    )
+
+
+def _rope_between(
+    setting: Setting, span: Span
+) -> tuple[Origin, Origin, Origin] | Refusal:
+    """Axial rigidity, the fall measured, and the rope a turn spreads over at last."""
+    rope_set = setting.rope_set
     rigidity, fall = _rigidity(rope_set), _fall_length(rope_set, span)
     if rigidity is None:
         return NoteKind.ROPE_UNKNOWN.refusal()
     if fall is None:
         return NoteKind.FALL_UNKNOWN.refusal(span=span.name)
-    far: tuple[Compliance, ...] = ()
-    whole = fall
-    if drive is Drive.TRACTION:
-        if rope_set.rope_length is None:
-            return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
-        found = _other_end(rope_set, hitch, here, learned)
-        if isinstance(found, Refusal):
-            return found
-        far = found
-        whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
-        if is_car_side(hitch.at) is not (span.side is Side.CAR):
-            fall = _rest_of(whole, fall)
-    return Compliances(
-        here=here,
-        far=far,
-        fall=_rope_compliance(fall, rigidity),
-        whole=_rope_compliance(whole, rigidity),
-        rigidity=rigidity,
-    )
+    if setting.drive is not Drive.TRACTION:
+        return rigidity, fall, fall
+    if rope_set.rope_length is None:
+        return NoteKind.ROPE_LENGTH_UNKNOWN.refusal()
+    whole = Origin.typed("rope [[hitch]] to [[hitch]]", rope_set.rope_length)
+    return rigidity, fall, whole
 
 
 def _rest_of(whole: Origin, fall: Origin) -> Origin:
@@ -151,65 +256,42 @@ def _rest_of(whole: Origin, fall: Origin) -> Origin:
     )
 
 
-def _buffer_compliance(
-    rope_set: RopeSet, hitch: Hitch, learned: LearnedStiffness | None
-) -> tuple[Compliance, ...] | Refusal:
-    """What the buffers of this hitch give; nothing without buffers."""
+def _springs_here(setting: Setting, hitch: Hitch) -> tuple[Origin, ...] | Refusal:
+    """Springs of the hitch whose nuts are turned; nothing without buffers."""
     if hitch.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    if hitch.buffer is Buffer.NONE:
+    rate = spring_rate_of(hitch, setting.rope_set)
+    if rate is not None:
+        return (rate,)
+    if hitch.buffer is Buffer.NONE or setting.learned is not None:
         return ()
-    if hitch.buffer is Buffer.RUBBER:
-        if learned is None:
-            return NoteKind.RUBBER.refusal()
-        return ()
-    origin = spring_rate_of(hitch, rope_set)
-    if origin is None:
-        return () if learned is not None else NoteKind.SPRING_UNKNOWN.refusal()
-    return (_from_rate(origin),)
+    is_rubber = hitch.buffer is Buffer.RUBBER
+    return (NoteKind.RUBBER if is_rubber else NoteKind.SPRING_UNKNOWN).refusal()
 
 
-def _from_rate(origin: Origin) -> Compliance:
-    """Compliance of one spring from its rate."""
-    return Compliance(
-        value=1.0 / origin.value,
-        uncertainty=origin.relative_uncertainty,
-        origin=origin,
-    )
-
-
-def _other_end(
-    rope_set: RopeSet,
-    hitch: Hitch,
-    spring: tuple[Compliance, ...],
-    learned: LearnedStiffness | None,
-) -> tuple[Compliance, ...] | Refusal:
-    """What the far hitch gives; if the record does not tell, half of this hitch."""
-    far = find_hitch(rope_set, opposite_hitch(hitch.at))
+def _springs_far(
+    setting: Setting, hitch: Hitch, here: tuple[Origin, ...]
+) -> tuple[Origin, ...] | Refusal:
+    """Springs of the far hitch; if the record does not tell, half of this hitch."""
+    far = find_hitch(setting.rope_set, opposite_hitch(hitch.at))
     if far is not None and far.buffer is Buffer.BEAM:
         return NoteKind.BEAM.refusal()
-    if far is not None and far.buffer is Buffer.NONE:
-        return ()
-    rate = None if far is None else spring_rate_of(far, rope_set)
-    if far is not None and far.buffer is Buffer.SPRING and rate is not None:
-        return (_from_rate(rate),)
-    if not spring or learned is not None:
+    rate = None if far is None else spring_rate_of(far, setting.rope_set)
+    if rate is not None:
+        return (rate,)
+    is_bare = far is not None and far.buffer is Buffer.NONE
+    if is_bare or not here or setting.learned is not None:
         return ()
     # from no spring to one like this, equally likely: the middle, and 1/sqrt(3) of it
-    here = spring[0]
     return (
-        Compliance(
-            value=0.5 * here.value,
-            uncertainty=1.0 / sqrt(3.0),
-            origin=Origin(
-                name="spring at the far [[hitch]]",
-                value=2.0 / here.value,
-                dimension=Dimension.STIFFNESS,
-                known_from=KnownFrom.ASSUMED,
-                source="the record does not tell: half as soft as here, which stands "
-                "between no spring and one like this",
-                relative_uncertainty=1.0 / sqrt(3.0),
-            ),
+        Origin(
+            name="spring at the far [[hitch]]",
+            value=2.0 * here[0].value,
+            dimension=Dimension.STIFFNESS,
+            known_from=KnownFrom.ASSUMED,
+            source="the record does not tell: half as soft as here, which stands "
+            "between no spring and one like this",
+            relative_uncertainty=1.0 / sqrt(3.0),
         ),
     )
 
@@ -236,32 +318,23 @@ def _rigidity(rope_set: RopeSet) -> Origin | None:
 
 def _fall_length(rope_set: RopeSet, span: Span) -> Origin | None:
     """Length of a fall: the free length, or the mean of those typed."""
+    name = "free length of this fall"
     if span.free_length is not None:
-        return Origin.typed("free length of this fall", span.free_length)
+        return Origin.typed(name, span.free_length)
     read = [
         length.value
         for rope in rope_set.ropes
-        for name, length in rope.free_lengths
-        if name == span.name
+        for of_span, length in rope.free_lengths
+        if of_span == span.name
     ]
     if not read:
         return None
     return Origin(
-        name="free length of this fall",
+        name=name,
         value=sum(read) / len(read),
         dimension=Dimension.LENGTH,
         known_from=KnownFrom.TYPED,
         source="mean of the lengths of the ropes",
-    )
-
-
-def _rope_compliance(length: Origin, rigidity: Origin) -> Compliance:
-    """What a length of rope gives."""
-    return Compliance(
-        value=length.value / rigidity.value,
-        uncertainty=rigidity.relative_uncertainty,
-        origin=length,
-        is_rope=True,
     )
 
 
@@ -282,85 +355,65 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
-    # whether this hitch gives way, so that quarter turns are fine enough
-    has_spring: bool
 
 
 def stiffness_at_hitch(
-    rope_set: RopeSet,
-    *,
-    hitch: Hitch,
-    span: Span,
-    drive: Drive,
-    learned: LearnedStiffness | None = None,
+    setting: Setting, hitch: Hitch, span: Span
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
-    By what earlier turns have shown, if anything. On a traction sheave a turn spreads
-    over the whole rope once the car has run.
+    From what the record tells, or by what earlier turns have shown, if anything.
     """
-    parts = find_compliances(
-        rope_set, hitch=hitch, span=span, drive=drive, learned=learned
-    )
-    if isinstance(parts, Refusal):
-        return parts
-    if learned is not None:
-        return _as_learned(parts, learned, hitch)
-    return _as_worked_out(parts, rope_set, hitch)
-
-
-def _as_worked_out(parts: Compliances, rope_set: RopeSet, hitch: Hitch) -> NutStiffness:
-    """Stiffness from what the record tells."""
-    n = rope_set.n_ropes
-    sources = parts.effects(parts.run)
-    common = sqrt(sum(effect**2 for effect, _ in sources))
-    now = sqrt(sum(effect**2 for effect, _ in parts.effects(parts.now)))
-    assumed = max(
-        (e for e, o in sources if o.known_from is KnownFrom.ASSUMED), default=0.0
-    )
-    of_springs = sum(
-        (parts.stiffness_run * part.value) ** 2
-        for part in parts.run
-        if not part.is_rope
-    )
+    chains = find_chains(setting, hitch, span)
+    if isinstance(chains, Refusal):
+        return chains
+    now, run = chains
+    origins = dict.fromkeys((*run.springs, run.rope, now.rope, run.rigidity))
+    if setting.learned is not None:
+        return _as_learned(now, run, setting.learned, hitch, tuple(origins))
+    n, k, common = setting.rope_set.n_ropes, run.stiffness, run.uncertainty
+    assumed = [e for e, o in run.effects if o.known_from is KnownFrom.ASSUMED]
+    of_springs = hypot(*(k / spring.value for spring in run.springs))
     return NutStiffness(
-        now=np.full(n, parts.stiffness_now),
-        after_running=np.full(n, parts.stiffness_run),
+        now=np.full(n, now.stiffness),
+        after_running=np.full(n, k),
         common_uncertainty=common,
-        own_uncertainty=sqrt(of_springs) * rope_set.uncertainties.spring_rate,
-        now_uncertainty=now,
-        origins=parts.origins,
-        is_assumed=common > _LARGEST_KNOWN or assumed > _WEIGHTY,
-        has_spring=hitch.buffer is not Buffer.NONE,
+        own_uncertainty=of_springs * setting.rope_set.uncertainties.spring_rate,
+        now_uncertainty=now.uncertainty,
+        origins=tuple(origins),
+        is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
 
 
 def _as_learned(
-    parts: Compliances, learned: LearnedStiffness, hitch: Hitch
+    now: Chain,
+    run: Chain,
+    learned: LearnedStiffness,
+    hitch: Hitch,
+    origins: tuple[Origin, ...],
 ) -> NutStiffness:
     """Stiffness after running as learned; that before running follows it."""
-    after = np.array(learned.stiffnesses, dtype=float)
-    set_wide = learned.set_stiffness
-    if any(not part.is_rope for part in parts.now) or hitch.buffer is Buffer.NONE:
-        now = parts.stiffness_now * min(1.5, max(0.67, set_wide / parts.stiffness_run))
+    each = np.array(learned.stiffnesses, dtype=float)
+    set_wide, width = learned.set_stiffness, learned.set_uncertainty
+    if now.springs or hitch.buffer is Buffer.NONE:
+        k_now = now.stiffness * min(1.5, max(0.67, set_wide / run.stiffness))
     else:  # what the rope alone does not give is shared between the two ends
-        extra = max(0.0, 1.0 / set_wide - 1.0 / parts.stiffness_run)
-        now = 1.0 / (1.0 / parts.stiffness_now + 0.5 * extra)
+        extra = max(0.0, 1.0 / set_wide - 1.0 / run.stiffness)
+        k_now = 1.0 / (1.0 / now.stiffness + 0.5 * extra)
     origin = Origin(
         name="stiffness after running",
         value=set_wide,
         dimension=Dimension.STIFFNESS,
         known_from=KnownFrom.LEARNED,
         source=learned.source,
-        relative_uncertainty=learned.set_uncertainty,
+        relative_uncertainty=width,
     )
     return NutStiffness(
-        now=now * after / set_wide,
-        after_running=after,
-        common_uncertainty=learned.set_uncertainty,
+        now=k_now * each / set_wide,
+        after_running=each,
+        common_uncertainty=width,
         own_uncertainty=learned.own_uncertainty,
-        now_uncertainty=sqrt(learned.set_uncertainty**2 + _LEARNED_NOW**2),
-        origins=(origin, *parts.origins),
-        is_assumed=learned.set_uncertainty > _LARGEST_KNOWN,
-        has_spring=hitch.buffer is not Buffer.NONE,
+        now_uncertainty=hypot(width, _LEARNED_NOW),
+        origins=(origin, *origins),
+        is_assumed=width > _LARGEST_KNOWN,
     )

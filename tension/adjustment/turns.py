@@ -68,7 +68,7 @@ def turns_before(
     for turn in turns:
         gap = names.index(turn.after)
         if start <= gap < end:
-            own = _smaller(turn.round_trips_after, series[gap + 1].round_trips_before)
+            own = _least(turn.round_trips_after, series[gap + 1].round_trips_before)
             later = [_run_in_gap(series, turns, g) for g in range(gap + 1, end)]
             known = [trips for trips in (own, *later) if trips is not None]
             found.append(PastTurn(turn=turn, round_trips=sum(known) if known else None))
@@ -87,10 +87,9 @@ def turns_since(
     )
 
 
-def _smaller(one: int | None, other: int | None) -> int | None:
-    """The smaller of two numbers where both are told."""
-    known = [trips for trips in (one, other) if trips is not None]
-    return min(known) if known else None
+def _least(*told: int | None) -> int | None:
+    """The smallest of the numbers that are told."""
+    return min((trips for trips in told if trips is not None), default=None)
 
 
 def _run_in_gap(
@@ -98,8 +97,8 @@ def _run_in_gap(
 ) -> int | None:
     """What the car ran between two series, as far as it is told."""
     told = [turn.round_trips_after for turn in turns if turn.after == series[gap].name]
-    known = [trips for trips in told if trips is not None]
-    return _smaller(max(known) if known else None, series[gap + 1].round_trips_before)
+    most = max((trips for trips in told if trips is not None), default=None)
+    return _least(most, series[gap + 1].round_trips_before)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -112,18 +111,10 @@ class TypedTurn:
 
 
 def read_turns(text: str) -> tuple[TypedTurn, ...]:
-    """Read turns as a plan prints them.
+    """Read turns as a plan prints them: "2 in 4 1/2, 5 out 4", in the order typed.
 
-    Parameters
-    ----------
-    text : str
-        Such as "2 in 4 1/2, 5 out 4": rope, which way, how many turns; "in" is towards
-        the plate. A rope that is left alone may be said to be: "4 leave".
-
-    Returns
-    -------
-    tuple of TypedTurn
-        In the order typed.
+    Rope, which way, how many turns; "in" is towards the plate. A rope that is left
+    alone may be said to be: "4 leave".
 
     Raises
     ------

@@ -51,8 +51,8 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     from tension.cli.record_text import echo_next_command
     from tension.documents.kept import acceptance_document
     from tension.figures.sheet import Paper
-    from tension.report.acceptance import blank_acceptance
-    from tension.report.evidence import Manner
+    from tension.telling.acceptance import blank_acceptance
+    from tension.telling.page import Manner
     from tension.workflow.evidence import accept_record
     from tension.workflow.outputs import write_document
     from tension.workflow.standing import NextKind, NextStep

@@ -161,9 +161,8 @@ def command(
     """
     from tension.cli.exits import ExitCode, leave, tell
     from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.rows import FAULT
     from tension.fleet.run import Job, assess_fleet
-    from tension.fleet.spool import Order
+    from tension.fleet.spool import FAULT, Order
     from tension.fleet.tree import open_tree
 
     if form.json and form.csv:

@@ -7,16 +7,17 @@ import click
 from tension.cli.exits import tell
 from tension.cli.text import output_width, printable, wrapped
 from tension.documents.fleet import FleetHead, fleet_pieces
-from tension.fleet.listing import Listing, json_lines
-from tension.fleet.rows import ListedRow
-from tension.fleet.words import (
+from tension.fleet.listing import (
     CONDITION,
     VERDICTS,
+    Listing,
     counts_text,
     interval_text,
+    json_lines,
     lift_text,
     spread_text,
 )
+from tension.fleet.spool import ListedRow
 from tension.wording import say
 
 _HEADINGS = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")

@@ -3,16 +3,15 @@
 from collections.abc import Callable, Sequence
 
 from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.cli.text import output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
+from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
-from tension.history.outcome import History
+from tension.history import History
 from tension.quantity.units import UnitSystem
-from tension.report.acceptance import acceptance_blocks
-from tension.report.document import Block, Bullets, Grid, Paragraph
-from tension.report.evidence import Manner
 from tension.report.visible import visible
+from tension.telling.acceptance import acceptance_blocks
 from tension.telling.causes import (
     deviation_text,
     diagnosis_lines,
@@ -35,6 +34,7 @@ from tension.telling.histories import (
 )
 from tension.telling.lines import TextKind, TextLine
 from tension.telling.numbers import turns_text
+from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.wording import Terms, percent_text, say
 
 RUNBY_SKETCH = """\
@@ -163,7 +163,7 @@ def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:
     lines = _block_lines(acceptance_blocks(acceptance, manner), width)
     lines += ["", *(wrapped(manner.say(t), width) for t in WHAT_THE_RESULT_IS)]
     figures = [figure for item in acceptance.items for figure in item.figures]
-    if any(figure.label == "runby now" for figure in figures):
+    if any(figure.kind is FigureKind.RUNBY for figure in figures):
         lines += ["", RUNBY_SKETCH]
     return "\n".join(lines)
 

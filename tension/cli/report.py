@@ -55,7 +55,7 @@ def command(
     from tension.cli.record_text import echo_next_command, next_of_files
     from tension.figures.sheet import Paper
     from tension.report.content import build_report
-    from tension.report.evidence import Manner
+    from tension.telling.page import Manner
     from tension.workflow.evidence import gather_evidence
     from tension.workflow.outputs import (
         require_no_input,

@@ -330,7 +330,7 @@ def _text(quantity: Quantity | None) -> str:
 
 def _hitches(known: "Known") -> tuple["NewHitch", ...]:
     """The hitch that is worked at, and the far one if something is known of it."""
-    from tension.adjustment.origins import opposite_hitch
+    from tension.adjustment.stiffness import opposite_hitch
     from tension.cli.start_answers import Spring
     from tension.files.new_record import NewHitch
 

@@ -9,7 +9,7 @@ from tension.catalogue.acceptance import (
     AcceptanceRule,
     acceptance_items,
 )
-from tension.condition.acceptance_items import Figure, compute_item, named_rules
+from tension.condition.acceptance_figures import Figure, compute_item, named_rules
 from tension.condition.checks import Check, CheckAnswer, CheckItem
 from tension.condition.unfavourable import find_assessment
 from tension.installation import Lift, RopeSet
@@ -19,12 +19,8 @@ from tension.installation import Lift, RopeSet
 class ItemResult:
     """One item with what was answered and computed, of the set or rope by rope.
 
-    Attributes
-    ----------
-    rules : tuple of AcceptanceRule
-        The rules that the person named; each rope is judged by its own.
-    assessment : Assessment or None
-        For tension, the assessment that answers.
+    The rules are those that the person named, each rope judged by its own; for tension
+    an assessment answers.
     """
 
     item: AcceptanceItem

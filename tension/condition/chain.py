@@ -9,8 +9,7 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable
-from tension.condition.comparison import Basis, BreakComparison, Outcome, compare_breaks
-from tension.condition.confirmation import Allowance
+from tension.condition.comparison import Basis, BreakComparison, compare_breaks
 from tension.condition.diameters import (
     DiameterComparison,
     GaugeComparison,
@@ -18,42 +17,37 @@ from tension.condition.diameters import (
     compare_gauge,
     has_rouge_on,
 )
-from tension.condition.findings import DEFORMATIONS, Finding, FindingKind, Seen
-from tension.condition.rope_class import lay_fault
+from tension.condition.findings import (
+    DEFORMATIONS,
+    Allowance,
+    Finding,
+    FindingKind,
+    Seen,
+)
+from tension.condition.rope_class import LayFault, lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LayChange:
-    """Lay length now against that of the new rope.
+    """Length of one lay now [m], and its change against that of the new rope [1].
 
-    Attributes
-    ----------
-    lay : float
-        Length of one lay. [m]
-    change : float or None
-        Relative change against the baseline; None without one. [1]
-    fault : str
-        Why it can be no lay of this rope; empty if it can.
+    No change without a baseline; a fault if it can be no lay of this rope.
     """
 
     finding: Finding
     lay: float
     change: float | None
-    fault: str = ""
+    fault: LayFault | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeChain:
-    """Everything found on one rope and what the table says of it.
+    """Everything found on one rope and what the table says of it, one per reading.
 
-    Attributes
-    ----------
-    breaks, diameters, gauges, lays : tuple
-        One per reading; counts are never summed, neither over lays nor over ropes.
-    deformations : tuple of Finding
-        Kinks, birdcages and the like, and what the table names, judged by sight.
+    Counts are never summed, neither over lays nor over ropes; kinks, birdcages and the
+    like, and what the table names, are judged by sight.
     """
 
     rope: int
@@ -62,11 +56,6 @@ class RopeChain:
     gauges: tuple[GaugeComparison, ...] = ()
     lays: tuple[LayChange, ...] = ()
     deformations: tuple[Finding, ...] = ()
-
-    @property
-    def exceeds(self) -> bool:
-        """Whether anything compared exceeds what the confirmed table allows."""
-        return any(one.outcome is Outcome.EXCEEDS for one in self.compared)
 
     @property
     def compared(
@@ -83,16 +72,9 @@ class RopeChain:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chain:
-    """The chain of a whole set.
+    """The chain of a whole set: the table, who confirms it, what may lower it, ropes.
 
-    Attributes
-    ----------
-    table, allowance : AllowanceTable or None, Allowance
-        The table named, and whether the inspector confirms it.
-    conditions : tuple of Unfavourable
-        Conditions that may lower an allowance, and whether they count.
-    ropes : tuple of RopeChain
-        Every rope, in order of number.
+    Conditions tell whether they count; ropes are in order of number.
     """
 
     table: AllowanceTable | None

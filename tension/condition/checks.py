@@ -82,56 +82,19 @@ KEYS_OF: Mapping[CheckItem, tuple[str, ...]] = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Check:
-    """One item answered, of the set or of one rope.
+    """One item of the set or of one rope, answered or with figures alone.
 
-    Attributes
-    ----------
-    answer : CheckAnswer or None
-        None if only figures are given.
-    rope : int or None
-        Rope number; None if of the set.
-    note, by : str
-        Free text; who looked.
-    photos : tuple of str
-        Paths beside or below the record.
-    tag_text : str
-        Text of the rope tag as read.
-    tag_diameter, plate_diameter : Quantity or None
-        On the rope tag and on the data plate. [m]
-    tag_strength, plate_strength : Quantity or None
-        Breaking strength on the rope tag and on the data plate. [N]
-    plate_ropes : int or None
-        Number of ropes on the data plate. [1]
-    diameters : tuple of Quantity
-        Two at right angles at each of up to three places. [m]
-    core : Core or None
-        Where the construction does not tell it.
-    length : Quantity or None
-        Lay lengths together, groove seating, tail, thread left, or the spring at
-        125 % of rated load, as the item says. [m]
-    lays : int or None
-        Number of lays measured together. [1]
-    hitch_order : tuple of int
-        Rope numbers from left to right at the hitch.
-    grooves : tuple of int
-        Groove of each rope in that order.
-    distances : tuple of Quantity
-        From the mouth of the socket to each clip, nearest first. [m]
-    rule : str
-        Which of the rules the person's code has.
-    count : int or None
-        Sets of two nuts and a split pin found. [1]
-    free_length, solid_length : Quantity or None
-        Of the spring; the hitch's if None. [m]
-    series : str
-        Series whose assessment answers; empty for the last.
-    now, wanted, least, most : Quantity or None
-        Counterweight runby with the car level at the top: found, wanted, and between
-        what it must lie; negative when it would land before. [m]
-    stretch : Quantity or None
-        Stretch still to come, of the rope length. [1]
-    rope_length : Quantity or None
-        Hitch to hitch; the set's if None. [m]
+    Free texts: the note, who looked, the rope tag as read. Diameters are two at right
+    angles at each of up to three places; distances are from the mouth of the socket to
+    each clip. The length is that of lays measured together, groove seating, tail,
+    thread left or spring at 125 % of rated load, as the item says. Grooves are in the
+    order of the ropes from left to right at the hitch. The count is of sets of two nuts
+    and a split pin; the rule is the one that the person's code has. Core, spring
+    lengths, series and rope length are the set's where they are not told.
+
+    The runby is that of the counterweight with the car level at the top: found, wanted,
+    and between what it must lie; negative when it would land before. The stretch is
+    still to come, of the rope length.
     """
 
     item: CheckItem

@@ -10,8 +10,14 @@ from fractions import Fraction
 
 from tension.catalogue.allowances import AllowanceTable, BreakRow, RowDistribution, When
 from tension.catalogue.rules import Rule
-from tension.condition.confirmation import Allowance, TypedFigure
-from tension.condition.findings import Distribution, Finding, FindingKind, Seen
+from tension.condition.findings import (
+    Allowance,
+    Distribution,
+    Finding,
+    FindingKind,
+    Seen,
+    TypedFigure,
+)
 from tension.condition.rope_class import (
     Strands,
     contradicts,
@@ -32,29 +38,30 @@ _MAKERS_WORDS = ("coated", "aramid", "jacket", "plastic", "belt")
 
 
 class Outcome(StrEnum):
-    """What comes of holding a finding against a table."""
+    """What comes of holding a finding against a table, in the order of what is asked.
 
-    EXCEEDS = "exceeds the allowance"
-    EXAMINE = "over the count above which it is examined within a stated time"
-    WITHIN = "within the allowance"
-    NOT_CONFIRMED = "allowance not confirmed"
-    NOT_TYPED = "its figure was not typed by who confirms the table"
-    FIGURES_DIFFER = (
-        "the figure typed and this program's copy of the table answer differently; "
-        "look it up again"
-    )
-    NONE_BROKEN = "none broken"
-    NO_WIRES = "the number of its wires, filler wires left out, is not known"
-    NO_ROW = "the table has no row for it"
-    ROW_NOT_FOR_IT = "the row is for another number of wires side by side"
-    NO_CLASS = "the class of the rope is not known"
-    CLASS_CONTRADICTS = "the class named contradicts the construction"
-    STRAND_NOT_COUNTED = "the most broken wires in any one strand are not written down"
-    NO_LAY = "the length counted is no lay of this rope"
-    NO_SIZE = "the nominal diameter is not known"
-    ROUGE_NOT_HELD = "with rouge the table has other figures, which are not held here"
-    MAKERS_CRITERIA = "the rope maker's criteria decide, no table"
-    COULD_NOT_SEE = "could not be seen"
+    It is compared only where the inspector confirms the table and typed its figure, and
+    where that and this program's copy answer alike.
+    """
+
+    EXCEEDS = "exceeds"
+    EXAMINE = "examine"
+    WITHIN = "within"
+    NOT_CONFIRMED = "not-confirmed"
+    NOT_TYPED = "not-typed"
+    FIGURES_DIFFER = "figures-differ"
+    NONE_BROKEN = "none-broken"
+    NO_WIRES = "no-wires"
+    NO_ROW = "no-row"
+    ROW_NOT_FOR_IT = "row-not-for-it"
+    NO_CLASS = "no-class"
+    CLASS_CONTRADICTS = "class-contradicts"
+    STRAND_NOT_COUNTED = "strand-not-counted"
+    NO_LAY = "no-lay"
+    NO_SIZE = "no-size"
+    ROUGE_NOT_HELD = "rouge-not-held"
+    MAKERS_CRITERIA = "makers-criteria"
+    COULD_NOT_SEE = "could-not-see"
 
 
 COMPARED = frozenset({Outcome.EXCEEDS, Outcome.EXAMINE, Outcome.WITHIN})
@@ -88,16 +95,10 @@ class BreakLimits:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakCount:
-    """What of a finding is held against a row.
+    """What of a finding is held against a row. [1].
 
-    Attributes
-    ----------
-    lay : int
-        Broken in the lay, or side by side where the row is of those. [1]
-    strand_least, strand_most : int
-        Between what the most broken wires in any one strand lie. [1]
-    adjacent : int or None
-        Side by side in one strand; None if not written down. [1]
+    Broken in the lay, or side by side where the row is of those; between what the most
+    broken wires in any one strand lie; side by side in one strand, if written down.
     """
 
     lay: int
@@ -110,28 +111,10 @@ class BreakCount:
 class BreakComparison:
     """Broken wires of one rope in its worst measured lay, against the table.
 
-    Attributes
-    ----------
-    rope_class : str
-        Class by which the table was read; empty if it is not known.
-    count : BreakCount or None
-        What of the count is compared.
-    typed, held : BreakLimits or None
-        As typed, and as in this program's copy; None until confirmed, or without a row.
-    allowed : BreakLimits or None
-        As applied: as typed, reduced where a condition counts.
-    when : When
-        From where on it is exceeded.
-    reduced_by : tuple of Unfavourable
-        The conditions that count for this rope and that the table names.
-    unreduced : Outcome or None
-        What would come of it without them; None if nothing was reduced.
-    foreign_rules : tuple of Rule
-        Rules that are not of the table's code and showed unequal tension.
-    is_worn : bool
-        Whether the figures for badly rusted or worn wires were taken.
-    row : BreakRow or None
-        The row of this program's copy.
+    What is allowed: as typed, as in this program's copy, and as applied, reduced where
+    the table names a condition that counts for this rope; without that it would come to
+    `unreduced`. Foreign rules are not of the table's code and showed unequal tension.
+    Where the wires are badly rusted or worn, the figures for that were taken.
     """
 
     finding: Finding

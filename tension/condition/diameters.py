@@ -12,32 +12,25 @@ from tension.condition.comparison import (
     early_outcome,
     needs_makers_criteria,
 )
-from tension.condition.confirmation import FigureOf, TypedFigure
-from tension.condition.findings import Finding, FindingKind, GaugeEntry, Seen
+from tension.condition.findings import (
+    FigureOf,
+    Finding,
+    FindingKind,
+    GaugeEntry,
+    Seen,
+    TypedFigure,
+)
 from tension.quantity.comparison import as_typed
 from tension.quantity.units import Quantity
-
-_WITH_ROUGE = "where rouge shows"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DiameterComparison:
     """A diameter against the row of that size, never reduced, never interpolated.
 
-    Attributes
-    ----------
-    mean, smaller : Fraction
-        Of the two readings, as typed. [m]
-    least : Fraction or None
-        Least diameter; None until confirmed. [m]
-    basis : str
-        What was typed, and whether rouge counts in it.
-    held : Fraction or None
-        Least diameter by this program's copy; None if it holds none. [m]
-    has_rouge : bool
-        Whether rouge was seen on the rope.
-    standing : Standing or None
-        How the copy is known.
+    Mean and smaller of the two readings, and the least diameter by the figure typed and
+    by this program's copy, if it holds one [m]; whether rouge was seen on the rope and
+    decides the figure; how the copy is known.
     """
 
     finding: Finding
@@ -45,9 +38,10 @@ class DiameterComparison:
     mean: Fraction
     smaller: Fraction
     least: Fraction | None = None
-    basis: str = ""
+    figure: TypedFigure | None = None
     held: Fraction | None = None
     has_rouge: bool = False
+    is_by_rouge: bool = False
     standing: Standing | None = None
 
     @property
@@ -130,11 +124,10 @@ def has_rouge_on(rope: int | None, findings: Sequence[Finding]) -> bool:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Least:
-    """Least diameters of one size, without rouge and with it, and what they rest on."""
+    """Least diameters of one size, without rouge and with it."""
 
     plain: Fraction | None = None
     with_rouge: Fraction | None = None
-    basis: str = ""
 
 
 def _decide(
@@ -173,7 +166,8 @@ def _decide(
         comparison,
         outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
         least=typed.with_rouge if with_rouge else typed.plain,
-        basis=_WITH_ROUGE if with_rouge else typed.basis,
+        figure=figure,
+        is_by_rouge=with_rouge,
         held=held.with_rouge if with_rouge else held.plain,
     )
 
@@ -204,11 +198,9 @@ def _typed(figure: TypedFigure | None, nominal: Fraction) -> _Least:
     if figure is None:
         return _Least()
     part, loss = figure.least_fraction, figure.most_loss
-    basis = f"loss {loss.text}" if loss is not None else ""
     return _Least(
         plain=_least(figure.least, loss, part, nominal),
         with_rouge=_least(figure.least_with_rouge, None, None, nominal),
-        basis=f"{part.text} of nominal" if part is not None else basis,
     )
 
 

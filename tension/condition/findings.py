@@ -1,5 +1,6 @@
-"""Findings on one rope at one place: what was looked for, and whether it was seen."""
+"""What the inspector found on ropes, and the table that he has open to judge it by."""
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -92,42 +93,14 @@ KEYS_OF: Mapping[FindingKind, tuple[str, ...]] = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Finding:
-    """One finding.
+    """One finding on one rope, or on the set, at one place told in free text.
 
-    Attributes
-    ----------
-    rope : int or None
-        Rope number; None if of the set.
-    at : str
-        Place, free text.
-    counts : bool
-        Whether the inspector counts it as an unfavourable condition.
-    photos : tuple of str
-        Paths beside or below the record.
-    note, by : str
-        Free text; who found it.
-    broken : int or None
-        Broken wires counted in one measured lay of this rope, the worst. [1]
-    in_one_strand : int or None
-        The most of them in any one strand. [1]
-    adjacent : int or None
-        So many of them lie side by side in one strand. [1]
-    lay : Quantity or None
-        Length of the lay that was counted, or of all lays measured. [m]
-    lays : int or None
-        Number of lays measured; 1 if None. [1]
-    baseline : Quantity or None
-        Length of one lay when the rope was new. [m]
-    diameters : tuple of Quantity
-        Two at right angles, straight, at the worst place. [m]
-    gauge : tuple of GaugeEntry
-        How far the rope entered the gauge, in two directions at right angles.
-    gauge_size : str
-        What stands on the gauge.
-    seating : Quantity or None
-        How much lower than the others the rope lies in its groove. [m]
-    series : str
-        Series whose assessment shows unequal tension; empty for the first.
+    Broken wires are those of one measured lay of this rope, the worst; of them the most
+    in any one strand, and those that lie side by side in one. A lay is the length of so
+    many lays; the baseline is that of one when the rope was new. Two diameters at right
+    angles, straight, at the worst place; how far the rope entered a gauge in two such
+    directions; how much lower than the others it lies in its groove. The series shows
+    unequal tension; the first if none is named.
     """
 
     rope: int | None
@@ -152,3 +125,78 @@ class Finding:
     seating: Quantity | None = None
     other_rope: int | None = None
     series: str = ""
+
+
+CONFIRMING_KEYS = ("table", "edition", "page", "confirmed_by", "date")
+"""All of them, and the figure itself, confirm a figure; else nothing is compared."""
+
+
+class FigureOf(StrEnum):
+    """What a figure is of."""
+
+    SPREAD = "spread"
+    ONE_OR_TWO_STRANDS = "one-or-two-strands"
+    SIDE_BY_SIDE = "side-by-side"
+    VALLEY = "valley"
+    DIAMETER = "diameter"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TypedFigure:
+    """One row of the table, as the inspector reads it in his book.
+
+    Broken wires allowed in one lay, and of them in one strand, there also where wires
+    are badly rusted or worn; as numbers, or as parts of all wires and of those of one
+    strand. The least diameter, also where rouge shows, as such, as a part of the
+    nominal one, or as the largest loss.
+    """
+
+    what: FigureOf
+    breaks: int | None = None
+    fraction_of_wires: Quantity | None = None
+    in_strand: int | None = None
+    in_strand_worn: int | None = None
+    fraction_of_strand: Quantity | None = None
+    least: Quantity | None = None
+    least_with_rouge: Quantity | None = None
+    least_fraction: Quantity | None = None
+    most_loss: Quantity | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Allowance:
+    """Which allowance table is used, and whether somebody confirms it.
+
+    The table is of the catalogue, or of the user's own file beside the record; edition
+    and page are what the inspector has open. The class is typed, such as "8x19", where
+    the construction does not tell it. One figure for each thing that is compared.
+    """
+
+    table: str = ""
+    file: str = ""
+    edition: str = ""
+    page: str = ""
+    confirmed_by: str = ""
+    date: dt.date | None = None
+    rope_class: str = ""
+    is_inspected_monthly: bool = False
+    figures: tuple[TypedFigure, ...] = ()
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Keys that are still needed, a mere "?" or "-" counting as none."""
+        values = (self.table, self.edition, self.page, self.confirmed_by, self.date)
+        return tuple(
+            key
+            for key, value in zip(CONFIRMING_KEYS, values, strict=True)
+            if value is None or not any(letter.isalnum() for letter in str(value))
+        )
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether somebody says that the table is open before him."""
+        return not self.missing
+
+    def figure(self, what: str) -> TypedFigure | None:
+        """Find the figure that was typed; None if it was not."""
+        return next((one for one in self.figures if one.what == what), None)

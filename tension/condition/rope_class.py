@@ -4,7 +4,6 @@ import re
 from dataclasses import dataclass
 
 from tension.quantity.comparison import as_typed
-from tension.quantity.showing import rounded_text
 from tension.quantity.units import Quantity
 
 _LAYERS = re.compile(r"(\d{1,2})\s*[xX×]\s*(\d{1,3})")
@@ -22,16 +21,10 @@ reproduces A17.1b-2009); outside of this, in diameters, it is another length. [1
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Strands:
-    """Strands of a rope and wires of one strand.
+    """Outer strands of a rope, and the wires in each, filler wires among them. [1].
 
-    Attributes
-    ----------
-    n_strands, n_wires : int
-        Outer strands, and wires in each, filler wires among them. [1]
-    n_filler : int or None
-        Thin wires in each that only fill gaps; None if it is not known. [1]
-    most_outer : int
-        Wires of one strand that can lie side by side at its surface. [1]
+    Filler wires are thin and only fill gaps; None if their number is not known. At most
+    so many wires of one strand can lie side by side at its surface.
     """
 
     n_strands: int
@@ -108,19 +101,25 @@ def contradicts(rope_class: str, construction: str) -> bool:
     return named.n_strands != built.n_strands or not least <= built.n_wires <= most
 
 
-def lay_fault(length: Quantity | None, diameter: Quantity | None, lays: int = 1) -> str:
-    """Say why a length cannot be that of so many lays of a rope.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LayFault:
+    """A length that cannot be that of so many lays: one is so many diameters. [1]."""
 
-    Empty if it can be, or if the length or the nominal diameter is not known. [m]
+    length: Quantity
+    lays: int
+    diameters: float
+
+
+def lay_fault(
+    length: Quantity | None, diameter: Quantity | None, lays: int = 1
+) -> LayFault | None:
+    """Tell whether a length cannot be that of so many lays [1] of a rope.
+
+    None if it can be, or if the length or the nominal diameter is not known.
     """
     if length is None or diameter is None or not diameter.value > 0:
-        return ""
+        return None
     in_diameters = as_typed(length) / lays / as_typed(diameter)
     if LEAST <= in_diameters <= MOST:
-        return ""
-    what = "one lay" if lays == 1 else f"each of {lays} lays"
-    shown = rounded_text(float(in_diameters), digits=2)
-    return (
-        f"{length.text} makes {what} {shown} diameters long; a lay is about 6.5, so it "
-        f"must lie between {LEAST} and {MOST}; check what was measured"
-    )
+        return None
+    return LayFault(length=length, lays=lays, diameters=float(in_diameters))

@@ -19,29 +19,22 @@ from tension.condition.findings import UNFAVOURABLE, Finding, FindingKind, Seen
 class ConditionState(StrEnum):
     """Whether a condition counts, and why not."""
 
-    COUNTED = "counted by the inspector"
-    NOT_COUNTED = "seen, not counted by the inspector"
-    NOT_SEEN = "looked for and not seen"
-    COULD_NOT_SEE = "could not be seen"
-    OFFERED = "offered as evidence, not taken up by the inspector"
-    CANNOT_TELL = "cannot tell: reduces nothing"
-    NOT_SHOWN = "not shown by a measurement: reduces nothing"
+    COUNTED = "counted"
+    NOT_COUNTED = "not-counted"
+    NOT_SEEN = "not-seen"
+    COULD_NOT_SEE = "could-not-see"
+    OFFERED = "offered"
+    CANNOT_TELL = "cannot-tell"
+    NOT_SHOWN = "not-shown"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Unfavourable:
     """One condition of one rope, or of the set.
 
-    Attributes
-    ----------
-    rope : int or None
-        Rope number; None for every rope of the set.
-    finding : Finding or None
-        What the inspector wrote; None for what is offered from an assessment.
-    assessment : Assessment or None
-        For unequal tension, what shows it, as found.
-    equalised_since : Assessment or None
-        A later series of the same span that is equal; the as-found state stays.
+    What the inspector wrote, None for what is offered from an assessment; for unequal
+    tension the assessment that shows it as found, and a later one of the same span that
+    is equal: the state as found stays.
     """
 
     kind: FindingKind

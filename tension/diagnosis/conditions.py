@@ -20,112 +20,58 @@ _ONE_LOAD = 0.05
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Condition:
-    """Where, when and how a series was or would be measured.
+    """Where, when and how a series was or would be measured."""
 
-    Attributes
-    ----------
-    name : str
-        What to call it in a sentence.
-    rope_passed : float
-        Rope that has passed to the car side since its highest place. [m]
-    arrived : str
-        Direction the car came from: "up", "down", or empty where not recorded.
-    mean_tension : float
-        Mean of the set there, in the common scale of all series. [N]
-    load_tension : float
-        The same as far as the load differs from that of the first series of its side:
-        readings of one load count as one, see `with_loads`. [N]
-    free_length : float
-        Of the span that was plucked or pulled; nan where none. [m]
-    weeks : float
-        Time since the first series. [week]
-    visit : int
-        Which visit, from 0.
-    epoch : int
-        Counts up each time nuts were turned.
-    round_trips : int
-        Since nuts were turned last; `MANY_TRIPS` where run in or not recorded.
-    turned_at : float or None
-        Rope passed where the nuts of this epoch were turned; None if they never were,
-        or at more than one place. [m]
-    turned_side : Side
-        At whose hitch.
-    is_by_pitch : bool
-        Whether tensions come from plucks or wave returns, through length and mass.
-    is_by_span : bool
-        Whether they come from a span at all rather than from spring lengths.
-    are_lengths_read : bool
-        Whether each rope's free length was read by itself.
-    """
-
-    name: str
+    name: str  # What to call it in a sentence
     side: Side
-    rope_passed: float
-    arrived: str
-    mean_tension: float
+    rope_passed: float  # Rope passed to the car side since its highest place [m]
+    arrived: str  # Direction the car came from: "up", "down", or empty if not recorded
+    mean_tension: float  # Mean of the set there, in the common scale of all series [N]
+    # The same as far as the load differs from that of the first series of its side:
+    # readings of one load count as one, see `with_loads` [N]
     load_tension: float
-    free_length: float
+    free_length: float  # Of the span that was plucked or pulled; nan where none [m]
     span: str = ""
-    weeks: float = 0.0
-    visit: int = 0
-    epoch: int = 0
-    round_trips: int = MANY_TRIPS
+    weeks: float = 0.0  # Time since the first series [week]
+    visit: int = 0  # Which visit, from 0
+    epoch: int = 0  # Counts up each time nuts were turned
+    round_trips: int = MANY_TRIPS  # Since nuts were turned last, if recorded
+    # Rope passed where the nuts of this epoch were turned; None if they never were, or
+    # at more than one place [m]
     turned_at: float | None = None
-    turned_side: Side = Side.CAR
-    is_by_pitch: bool = True
-    is_by_span: bool = True
-    are_lengths_read: bool = False
+    turned_side: Side = Side.CAR  # At whose hitch
+    is_by_pitch: bool = True  # By plucks or wave returns, through length and mass
+    is_by_span: bool = True  # From a span at all rather than from spring lengths
+    are_lengths_read: bool = False  # Whether each rope's free length was read by itself
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PatternSeries:
-    """Tensions of one series, all ropes of the pattern given.
-
-    Attributes
-    ----------
-    condition : Condition
-        What it holds for.
-    tensions : ndarray, shape (n_ropes,)
-        In the common scale of all series. [N]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of the logarithms, what is shared by the set left out. [1]
-    length_uncertainties : ndarray, shape (n_ropes,)
-        Part of it that comes from the free length of each rope, the same error in all
-        series of one span and visit. [1]
-    """
+    """Tensions of one series, all ropes of the pattern given."""
 
     condition: Condition
-    tensions: FloatArray
-    covariance: FloatArray
+    tensions: FloatArray  # In the common scale of all series, shape (n_ropes,) [N]
+    covariance: FloatArray  # Of the logarithms, what all share left out [1]
+    # Part of it that comes from the free length of each rope, the same error in all
+    # series of one span and visit, shape (n_ropes,) [1]
     length_uncertainties: FloatArray
+
+    @property
+    def tension_covariance(self) -> FloatArray:
+        """Covariance of the tensions, shape (n_ropes, n_ropes). [N^2]."""
+        return np.asarray(self.covariance * np.outer(self.tensions, self.tensions))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Pattern:
-    """All series of one set that are held against the causes.
+    """All series of one set, one at least, that are held against the causes."""
 
-    Attributes
-    ----------
-    numbers : tuple of int
-        Rope numbers, in the order of the arrays.
-    series : tuple of PatternSeries
-        At least one.
-    system : SheaveSystem
-        Falls, springs and rigidity, the start being the car at its highest.
-    rows : tuple of int
-        Hitch row of each rope, from 0; empty if the rows are not recorded.
-    has_sheave : bool
-        Whether the ropes run over a traction sheave.
-    is_absolute : bool
-        Whether the common scale is newtons rather than nearly so.
-    """
-
-    numbers: tuple[int, ...]
+    numbers: tuple[int, ...]  # Rope numbers, in the order of the arrays
     series: tuple[PatternSeries, ...]
-    system: SheaveSystem
-    rows: tuple[int, ...] = ()
-    has_sheave: bool = True
-    is_absolute: bool = True
+    system: SheaveSystem  # The start being the car at its highest
+    rows: tuple[int, ...] = ()  # Hitch row of each rope, from 0; empty if not recorded
+    has_sheave: bool = True  # Whether the ropes run over a traction sheave
+    is_absolute: bool = True  # Whether the common scale is newtons, not nearly so
 
     @property
     def conditions(self) -> tuple[Condition, ...]:
@@ -138,10 +84,18 @@ class Pattern:
         return float(np.mean([c.mean_tension for c in self.conditions]))
 
     @property
+    def settings(self) -> list[list[int]]:
+        """Places of the series between two turns of nuts, setting by setting."""
+        epochs = [c.epoch for c in self.conditions]
+        return [
+            [i for i, one in enumerate(epochs) if one == epoch]
+            for epoch in dict.fromkeys(epochs)
+        ]
+
+    @property
     def n_series_of_one_setting(self) -> int:
         """Most series between two turns of nuts. [1]."""
-        epochs = [c.epoch for c in self.conditions]
-        return max(epochs.count(epoch) for epoch in set(epochs))
+        return max(map(len, self.settings))
 
     @property
     def deviations(self) -> FloatArray:
@@ -152,13 +106,14 @@ class Pattern:
     @property
     def uncertainties(self) -> FloatArray:
         """Standard uncertainty of each deviation, shape (n_series, n_ropes). [N]."""
-        found = []
-        for one in self.series:
-            n = len(one.tensions)
-            away = np.eye(n) - 1.0 / n
-            scaled = one.covariance * np.outer(one.tensions, one.tensions)
-            found.append(np.sqrt(np.diag(away @ scaled @ away)))
-        return np.array(found)
+        n = len(self.numbers)
+        away = np.eye(n) - 1.0 / n
+        return np.array(
+            [
+                np.sqrt(np.diag(away @ one.tension_covariance @ away))
+                for one in self.series
+            ]
+        )
 
 
 def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
@@ -182,10 +137,7 @@ def with_loads(series: Sequence[PatternSeries]) -> tuple[PatternSeries, ...]:
 def contrasts(n_ropes: int) -> FloatArray:
     """Build combinations of two ropes or more that leave their mean out.
 
-    Returns
-    -------
-    ndarray, shape (n_ropes - 1, n_ropes)
-        Orthonormal rows, each summing to zero (Helmert).
+    Orthonormal rows, each summing to zero (Helmert), shape (n_ropes - 1, n_ropes).
     """
     rows = []
     for k in range(1, n_ropes):
@@ -200,12 +152,8 @@ def without_a_run(conditions: Sequence[Condition], *, n_series: int) -> FloatArr
     """Find the conditions between which the car may not have run.
 
     Series that follow each other at one place of one visit, nuts not turned between
-    them; what was not measured, after the first `n_series`, comes after a run.
-
-    Returns
-    -------
-    ndarray, shape (n_conditions, n_conditions)
-        One for each two of one stay, else zero. [1]
+    them; what was not measured, after the first `n_series`, comes after a run. One for
+    each two of one stay, else zero, shape (n_conditions, n_conditions). [1]
     """
     keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in conditions]
     moved = [

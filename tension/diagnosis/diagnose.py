@@ -5,17 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from tension.diagnosis import evidence
 from tension.diagnosis.conditions import Condition, FloatArray, Pattern, at_place
-from tension.diagnosis.evidence import (
-    Account,
-    Model,
-    foretell,
-    make_model,
-    weigh,
-    weights_of,
-)
 from tension.diagnosis.forms import Form, Prior
-from tension.diagnosis.gain import find_next, possible_steps
 from tension.diagnosis.outcome import (
     NONE,
     Cause,
@@ -63,33 +55,35 @@ def diagnose(
         tension.diagnose(pattern, prior=prior)
     """
     chosen = prior or Prior()
-    steps = possible_steps(pattern)
+    steps = evidence.possible_steps(pattern)
     grid = _grid(pattern)
-    model = make_model(pattern, chosen, (*(c for _, c in steps), *grid))
-    accounts = weigh(model, chosen)
-    best = {account.causes: account for account in reversed(accounts)}
+    model = evidence.make_model(pattern, chosen, (*(c for _, c in steps), *grid))
+    accounts = evidence.weigh(model, chosen)
+    best = {account.causes: account.forms for account in reversed(accounts)}
     suspects = tuple(
-        Suspect(causes=causes, weight=weight, ropes=_ropes(best.get(causes), pattern))
-        for causes, weight in weights_of(accounts).items()
+        Suspect(
+            causes=causes, weight=weight, ropes=_ropes(best.get(causes, ()), pattern)
+        )
+        for causes, weight in evidence.weights_of(accounts).items()
+    )
+    curves = tuple(
+        curve
+        for suspect in _to_draw(suspects)
+        for curve in _curves(suspect, best[suspect.causes], model, grid)
     )
     return Diagnosis(
         pattern=pattern,
         conclusion=_conclude(suspects, pattern),
         suspects=suspects,
         telltales=_telltales(suspects, best, pattern),
-        next_measurement=find_next(model, accounts, steps),
-        curves=tuple(
-            curve
-            for suspect in _to_draw(suspects)
-            for curve in _curves(suspect, best[suspect.causes], model, grid)
-        ),
+        next_measurement=evidence.find_next(model, accounts, steps),
+        curves=curves,
         notes=tuple(notes),
     )
 
 
-def _ropes(best: Account | None, pattern: Pattern) -> tuple[int, ...]:
+def _ropes(forms: Sequence[Form], pattern: Pattern) -> tuple[int, ...]:
     """Ropes that the likeliest form of a hypothesis singles out."""
-    forms = best.forms if best else ()
     found = {pattern.numbers[form.rope] for form in forms if form.rope is not None}
     return tuple(sorted(found))
 
@@ -104,23 +98,24 @@ def _conclude(suspects: Sequence[Suspect], pattern: Pattern) -> Conclusion:
         return Conclusion.TWO_CAUSES
     if first.weight < SPEAKS:
         return Conclusion.NOTHING_CONCLUDED
-    if first.causes == NONE:
-        return Conclusion.NOTHING_TO_EXPLAIN
-    if first.causes == (Cause.UNKNOWN,):
-        return Conclusion.UNKNOWN_PATTERN
-    return Conclusion.SUGGESTS
+    of_causes = {
+        NONE: Conclusion.NOTHING_TO_EXPLAIN,
+        (Cause.UNKNOWN,): Conclusion.UNKNOWN_PATTERN,
+    }
+    return of_causes.get(first.causes, Conclusion.SUGGESTS)
 
 
 def _telltales(
-    suspects: Sequence[Suspect], best: Mapping[Causes, Account], pattern: Pattern
+    suspects: Sequence[Suspect],
+    best: Mapping[Causes, Sequence[Form]],
+    pattern: Pattern,
 ) -> tuple[Telltale, ...]:
     """The numbers for the causes of the suspects that are named."""
     found: dict[Cause, Telltale] = {}
     for suspect in suspects[:3]:
-        if suspect.weight < 0.05:
-            continue
-        for form in best[suspect.causes].forms:
-            told = _telltale(form, pattern)
+        for form in best[suspect.causes] if suspect.weight >= 0.05 else ():
+            maker = _MAKERS.get(form.cause)
+            told = maker(form, pattern) if maker else None
             if told is not None:
                 found.setdefault(form.cause, told)
     return tuple(found.values())
@@ -129,76 +124,56 @@ def _telltales(
 def _to_draw(suspects: Sequence[Suspect]) -> list[Suspect]:
     """The first hypothesis, and the first other one of one cause, for contrast."""
     known = [s for s in suspects if s.causes and s.causes != (Cause.UNKNOWN,)]
-    first = known[:1]
     others = [s for s in known[1:] if len(s.causes) == 1]
-    return [*first, *others[:1]]
+    return [*known[:1], *others[:1]]
 
 
 def _grid(pattern: Pattern) -> tuple[Condition, ...]:
     """Places along the travel on the car side, up and down, as in the last series."""
-    base = pattern.conditions[-1]
-    travel = pattern.system.travel
-    places = np.linspace(0.0, travel, _PLACES) if travel > 0 else np.zeros(1)
-    return tuple(
-        replace(
-            at_place(
-                base, side=Side.CAR, rope_passed=float(place), system=pattern.system
-            ),
-            arrived=arrived,
-        )
-        for arrived in ("up", "down")
+    base, system = pattern.conditions[-1], pattern.system
+    places = np.linspace(0.0, system.travel, _PLACES if system.travel > 0 else 1)
+    there = [
+        at_place(base, side=Side.CAR, rope_passed=float(place), system=system)
         for place in places
-    )
+    ]
+    return tuple(replace(c, arrived=way) for way in ("up", "down") for c in there)
 
 
 def _curves(
-    suspect: Suspect, best: Account, model: Model, grid: Sequence[Condition]
+    suspect: Suspect,
+    forms: Sequence[Form],
+    model: evidence.Model,
+    grid: Sequence[Condition],
 ) -> Iterator[Curve]:
     """Deviations along the travel by the likeliest form of a hypothesis."""
-    told = foretell(model, best.forms)[2][-len(grid) :]
-    places = np.array([c.rope_passed for c in grid])
-    for arrived in ("up", "down"):
-        mask = np.array([c.arrived == arrived for c in grid])
+    told = evidence.foretell(model, forms)[2][-len(grid) :]
+    n = len(grid) // 2
+    for way in (slice(n), slice(n, None)):
         yield Curve(
             suspect=suspect,
-            arrived=arrived,
-            rope_passed=places[mask],
-            deviations=told[mask],
+            arrived=grid[way][0].arrived,
+            rope_passed=np.array([c.rope_passed for c in grid[way]]),
+            deviations=told[way],
         )
-
-
-def _telltale(form: Form, pattern: Pattern) -> Telltale | None:
-    """Read off the number that tells for a cause; None where nothing shows it."""
-    maker = _MAKERS.get(form.cause)
-    return None if maker is None else maker(form, pattern)
 
 
 def _of_length(form: Form, pattern: Pattern) -> Telltale:
     """How far a rope lies off, and how far that changes from place to place."""
     deviations = pattern.deviations
     widest = max(
-        sorted(_settings(pattern).items()),
-        key=lambda setting: float(np.abs(deviations[setting[1]].mean(axis=0)).max()),
-    )[1]
+        pattern.settings,
+        key=lambda own: float(np.abs(deviations[own].mean(axis=0)).max()),
+    )
     rope = _rope(form, np.abs(deviations[widest].mean(axis=0)))
-    own = deviations[widest, rope]
-    wide = pattern.uncertainties[widest, rope]
+    own, wide = deviations[widest, rope], pattern.uncertainties[widest, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
         value=float(own.mean()),
-        uncertainty=float(np.sqrt((wide**2).sum()) / len(widest)),
-        against=float(np.ptp(own)),
+        uncertainty=np.sqrt((wide**2).sum()) / len(widest),
+        against=np.ptp(own),
         where=f"{len(widest)} series",
     )
-
-
-def _settings(pattern: Pattern) -> dict[int, list[int]]:
-    """The series between two turns of nuts, by their epoch."""
-    found: dict[int, list[int]] = {}
-    for i, condition in enumerate(pattern.conditions):
-        found.setdefault(condition.epoch, []).append(i)
-    return found
 
 
 def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
@@ -206,18 +181,16 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
     deviations, wide = pattern.deviations, pattern.uncertainties
     shape = form.shape[: len(pattern.series)]
     if form.cause is Cause.TWIST:
-        rope = _rope(form, np.ptp(deviations, axis=0))
-        shape = deviations[:, rope]
-    among = max(_settings(pattern).values(), key=lambda own: float(np.ptp(shape[own])))
-    high = max(among, key=lambda i: float(shape[i]))
-    low = min(among, key=lambda i: float(shape[i]))
+        shape = deviations[:, _rope(form, np.ptp(deviations, axis=0))]
+    among = max(pattern.settings, key=lambda own: float(np.ptp(shape[own])))
+    high, low = max(among, key=shape.__getitem__), min(among, key=shape.__getitem__)
     rope = _rope(form, np.abs(deviations[high] - deviations[low]))
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(deviations[high, rope]),
-        uncertainty=float(np.hypot(wide[high, rope], wide[low, rope])),
-        against=float(deviations[low, rope]),
+        value=deviations[high, rope],
+        uncertainty=np.hypot(wide[high, rope], wide[low, rope]),
+        against=deviations[low, rope],
         where=pattern.conditions[high].name,
         elsewhere=pattern.conditions[low].name,
     )
@@ -225,71 +198,69 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
 
 def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
-    conditions, n = pattern.conditions, len(pattern.numbers)
-    # the side on which the load differs most
-    side = max(Side, key=lambda s: _range(conditions, s))
-    here = [i for i, c in enumerate(conditions) if c.side is side]
-    heavy = max(here, key=lambda i: conditions[i].load_tension)
-    light = min(here, key=lambda i: conditions[i].load_tension)
-    before, after = pattern.series[light], pattern.series[heavy]
-    if after.condition.load_tension <= before.condition.load_tension:
-        return None
-    added = after.tensions - before.tensions
-    shares = added / added.sum() if abs(added.sum()) > 0 else np.full(n, 1 / n)
-    rope = _rope(form, np.abs(shares - 1.0 / n))
-    wide = np.hypot(
-        pattern.uncertainties[heavy, rope], pattern.uncertainties[light, rope]
+    loads, even = (
+        [c.load_tension for c in pattern.conditions],
+        1.0 / len(pattern.numbers),
     )
+    sides = [
+        [i for i, c in enumerate(pattern.conditions) if c.side is side] for side in Side
+    ]
+    heavy, light = max(  # of the side on which the load differs most
+        (
+            (max(here, key=loads.__getitem__), min(here, key=loads.__getitem__))
+            for here in sides
+            if here
+        ),
+        key=lambda two: loads[two[0]] - loads[two[1]],
+    )
+    if loads[heavy] <= loads[light]:
+        return None
+    added = pattern.series[heavy].tensions - pattern.series[light].tensions
+    shares = added / added.sum() if abs(added.sum()) > 0 else np.full_like(added, even)
+    rope = _rope(form, np.abs(shares - even))
+    wide = pattern.uncertainties[:, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(shares[rope]),
-        uncertainty=float(wide / max(abs(float(added.sum())), 1e-9)),
-        against=1.0 / n,
-        where=after.condition.name,
-        elsewhere=before.condition.name,
+        value=shares[rope],
+        uncertainty=np.hypot(wide[heavy], wide[light]) / max(abs(added.sum()), 1e-9),
+        against=even,
+        where=pattern.conditions[heavy].name,
+        elsewhere=pattern.conditions[light].name,
     )
-
-
-def _range(conditions: Sequence[Condition], side: Side) -> float:
-    """How far the load differs on a side. [N]."""
-    loads = [c.load_tension for c in conditions if c.side is side]
-    return max(loads) - min(loads) if loads else -1.0
 
 
 def _of_mass(form: Form, pattern: Pattern) -> Telltale:
     """Deviation by pitch as a fraction of the mean, the same at every load."""
-    by_pitch = [i for i, c in enumerate(pattern.conditions) if c.is_by_pitch]
-    other = [i for i in range(len(pattern.series)) if i not in by_pitch]
+    by_pitch = np.array([c.is_by_pitch for c in pattern.conditions])
     means = np.array([c.mean_tension for c in pattern.conditions])
     relative = pattern.deviations / means[:, None]
-    wide = pattern.uncertainties / means[:, None]
     rope = _rope(form, np.abs(relative[by_pitch].mean(axis=0)))
-    own = wide[by_pitch, rope]
+    own, other = relative[by_pitch, rope], relative[~by_pitch, rope]
+    wide = (pattern.uncertainties / means[:, None])[by_pitch, rope]
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(relative[by_pitch, rope].mean()),
-        uncertainty=float(np.sqrt((own**2).sum()) / len(by_pitch)),
-        against=float(relative[other, rope].mean()) if other else float("nan"),
-        where=f"{len(by_pitch)} series by pitch",
-        elsewhere=f"{len(other)} series by pull or spring" if other else "",
+        value=float(own.mean()),
+        uncertainty=np.sqrt((wide**2).sum()) / len(own),
+        against=other.mean() if len(other) else np.nan,
+        where=f"{len(own)} series by pitch",
+        elsewhere=f"{len(other)} series by pull or spring" if len(other) else "",
     )
 
 
 def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
     """Length that would explain the deviations, least squares over the series."""
     shape = form.shape[: len(pattern.series)]
-    deviations = pattern.deviations
-    lengths = shape @ deviations / float(shape @ shape)
+    lengths = shape @ pattern.deviations / float(shape @ shape)
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
     rope = int(np.argmax(np.abs(lengths)))
     other = int(np.argmin(lengths * np.sign(lengths[rope])))
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
-        value=float(lengths[rope] - lengths[other]),
-        uncertainty=float(np.hypot(wide[rope], wide[other]) / float(shape @ shape)),
+        value=lengths[rope] - lengths[other],
+        uncertainty=np.hypot(wide[rope], wide[other]) / float(shape @ shape),
         against=float(pattern.numbers[other]),
     )
 

@@ -1,19 +1,27 @@
-"""How well each cause, alone or with another, accounts for a pattern.
+"""How well each cause, alone or with another, accounts for a pattern, and what next.
 
 Linear models with normal priors and normal noise: the likelihood with all unknowns
 integrated out is one normal density. A cause that needs more unknowns spreads it over
-more patterns and so pays for them.
+more patterns and so pays for them. The next measurement is the one by which most
+information is to be gained on the causes.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis.conditions import Condition, FloatArray, Pattern, contrasts
+from tension.diagnosis.conditions import (
+    MANY_TRIPS,
+    Condition,
+    FloatArray,
+    Pattern,
+    at_place,
+    contrasts,
+)
 from tension.diagnosis.forms import Form, Prior, forms_of
-from tension.diagnosis.outcome import NONE, Cause, Causes
+from tension.diagnosis.outcome import NONE, Cause, Causes, NextMeasurement, Step
+from tension.installation import Side
 
 _BEST = 2
 """Forms of a cause that are tried with all of another. [1]"""
@@ -23,16 +31,24 @@ _KEPT = 4
 
 _CHUNK = 256
 
+_MOST_ACCOUNTS = 24
+_DRAWS = 96
+_SEED = 0
+_ADDED = 0.3
+"""Load added for a test, over the mean tension. [1]"""
+
+_WEEKS_LATER = 4.0
+
+Pair = tuple[int, int]
+"""Places of two forms in the table, -1 for none."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Account:
-    """One form of one hypothesis, or one form of each of its two causes.
-
-    `weight` is its weight after looking. [1]
-    """
+    """One form of one hypothesis, or one form of each of its two causes."""
 
     forms: tuple[Form, ...]
-    weight: float
+    weight: float  # After looking [1]
 
     @property
     def causes(self) -> Causes:
@@ -42,54 +58,30 @@ class Account:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Model:
-    """Normal densities of all conditions under any account.
-
-    Attributes
-    ----------
-    conditions : tuple of Condition
-        Those of the series, then those to foretell.
-    base : ndarray, shape (n_entries, n_entries)
-        Covariance of what is there under every hypothesis; noise of readings is in it
-        for the series, what readings like them would have for the rest. [N^2]
-    shared : ndarray, shape (n_entries, n_entries)
-        Part of `base` that is deviation and not noise. [N^2]
-    """
+    """Normal densities of all conditions under any account."""
 
     pattern: Pattern
-    conditions: tuple[Condition, ...]
+    conditions: tuple[Condition, ...]  # Those of the series, then those to foretell
+    # Covariance of what is there under every hypothesis, noise of readings with it; for
+    # the rest that of readings like them, shape (n_entries, n_entries) [N^2]
     base: FloatArray
-    shared: FloatArray
+    shared: FloatArray  # Part of it that is deviation and not noise [N^2]
 
     @property
-    def n_contrasts(self) -> int:
-        """Entries of one series."""
-        return len(self.pattern.numbers) - 1
+    def rows(self) -> FloatArray:
+        """Combinations of the ropes, shape (n_contrasts, n_ropes). [1]."""
+        return contrasts(len(self.pattern.numbers))
 
     @property
     def n_observed(self) -> int:
         """Entries of the series measured."""
-        return len(self.pattern.series) * self.n_contrasts
+        return len(self.pattern.series) * (len(self.pattern.numbers) - 1)
 
     @property
     def observed(self) -> FloatArray:
         """What was measured, shape (n_observed,). [N]."""
-        rows = contrasts(len(self.pattern.numbers))
+        rows = self.rows
         return np.concatenate([rows @ one.tensions for one in self.pattern.series])
-
-    def level_of(self, form: Form) -> FloatArray:
-        """Expected entries under a form, shape (n_entries,). [N]."""
-        if form.direction is None:
-            return np.zeros(len(form.shape) * self.n_contrasts)
-        rows = contrasts(len(self.pattern.numbers))
-        return np.asarray(np.kron(form.level, rows @ form.direction))
-
-    def spread_of(self, form: Form) -> FloatArray:
-        """Covariance by a form, shape (n_entries, n_entries). [N^2]."""
-        if form.direction is None:
-            return np.asarray(np.kron(form.spread, np.eye(self.n_contrasts)))
-        rows = contrasts(len(self.pattern.numbers))
-        along = rows @ form.direction
-        return np.asarray(np.kron(form.spread, np.outer(along, along)))
 
 
 def make_model(
@@ -98,26 +90,24 @@ def make_model(
     """Put together what holds under every hypothesis; `further` is to be foretold."""
     conditions = (*pattern.conditions, *further)
     scale = pattern.mean_tension
-    size = len(pattern.numbers) - 1
+    each = np.eye(len(pattern.numbers) - 1)
     epochs = np.array([c.epoch for c in conditions])
     alike = (epochs[:, None] == epochs[None, :]).astype(float)
-    shared = np.kron((prior.left_over * scale) ** 2 * alike, np.eye(size))
-    noise = np.kron(
-        (prior.loose * scale) ** 2 * np.eye(len(conditions)), np.eye(size)
-    ) + _reading_noise(pattern, conditions)
+    shared = np.kron((prior.left_over * scale) ** 2 * alike, each)
+    loose = np.kron((prior.loose * scale) ** 2 * np.eye(len(conditions)), each)
+    noise = loose + _reading_noise(pattern, len(conditions))
     return Model(
         pattern=pattern, conditions=conditions, base=shared + noise, shared=shared
     )
 
 
-def _reading_noise(pattern: Pattern, conditions: Sequence[Condition]) -> FloatArray:
+def _reading_noise(pattern: Pattern, n: int) -> FloatArray:
     """Covariance of the readings; of conditions to come, as the typical series."""
     rows = contrasts(len(pattern.numbers))
-    size, n, count = len(rows), len(conditions), len(pattern.series)
+    size, count = len(rows), len(pattern.series)
     noise = np.zeros((n, size, n, size))
     for i, one in enumerate(pattern.series):
-        scaled = one.covariance * np.outer(one.tensions, one.tensions)
-        noise[i, :, i, :] = rows @ scaled @ rows.T
+        noise[i, :, i, :] = rows @ one.tension_covariance @ rows.T
         here = (one.condition.span, one.condition.visit)
         for j, other in enumerate(pattern.series[:i]):
             if here == (other.condition.span, other.condition.visit):
@@ -134,112 +124,102 @@ def _reading_noise(pattern: Pattern, conditions: Sequence[Condition]) -> FloatAr
 def weigh(model: Model, prior: Prior) -> tuple[Account, ...]:
     """Weigh every hypothesis by its likelihood, all its forms told apart.
 
-    Returns
-    -------
-    tuple of Account
-        Heaviest first; weights sum to one. Of two causes at once forms that both do
-        badly are left out, which counts a little against two.
+    Heaviest first; weights sum to one. Of two causes at once forms that both do badly
+    are left out, which counts a little against two.
     """
-    forms = forms_of(model.pattern, model.conditions, prior)
-    scorer = _Scorer.of(model, forms)
-    singles = [cause for cause in forms if cause is not Cause.UNKNOWN]
-    entries: list[tuple[tuple[Form, ...], float]] = [
-        ((), np.log(prior.of_none) + float(scorer.score([(-1, -1)])[0]))
-    ]
-    alone: dict[Cause, FloatArray] = {}
-    for cause, each in forms.items():
-        is_known = cause is not Cause.UNKNOWN
-        before = prior.of_singles / len(singles) if is_known else prior.of_unknown
-        places = scorer.places[cause]
-        alone[cause] = scorer.score([(place, -1) for place in places])
-        entries += [
-            ((form,), float(s) + np.log(before * form.weight))
-            for form, s in zip(each, alone[cause], strict=True)
-        ]
-    pairs = list(combinations(singles, 2))
-    for first, second in pairs:
-        together = _tried_together(scorer, alone, first, second)
-        before = prior.of_pairs / len(pairs)
-        for (a, b), s in zip(together, scorer.score(together), strict=True):
-            pair = (scorer.forms[a], scorer.forms[b])
-            weight = before * pair[0].weight * pair[1].weight
-            entries.append((pair, float(s) + np.log(weight)))
-    logs = np.array([score for _, score in entries])
+    table = _Table.of(model, forms_of(model.pattern, model.conditions, prior))
+    tried: list[Pair] = []
+    before: list[float] = []
+    for causes, weight in prior.weights(table.places).items():
+        pairs = table.tried(causes)
+        tried += pairs
+        before += [weight * table.weights[a] * table.weights[b] for a, b in pairs]
+    logs = table.score(tried) + np.log(before)
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
     order = np.argsort(-weights, kind="stable")
-    return tuple(Account(forms=entries[i][0], weight=float(weights[i])) for i in order)
-
-
-def _tried_together(
-    scorer: "_Scorer", alone: dict[Cause, FloatArray], first: Cause, second: Cause
-) -> list[tuple[int, int]]:
-    """The forms of two causes that matter together.
-
-    All forms of either with the few of the other that do best: a weak cause beside a
-    strong one shows in many forms a little, and all of them count.
-    """
-    ranked: list[list[int]] = []
-    for mine, other in ((first, second), (second, first)):
-        partner = scorer.places[other][int(np.argmax(alone[other]))]
-        places = scorer.places[mine]
-        scores = scorer.score([(place, partner) for place in places])
-        ranked.append([places[i] for i in np.argsort(-scores, kind="stable")])
-    return [
-        (a, b)
-        for i, a in enumerate(ranked[0])
-        for j, b in enumerate(ranked[1])
-        if min(i, j) < _BEST or max(i, j) < _KEPT
-    ]
+    return tuple(
+        Account(
+            forms=tuple(table.forms[place] for place in tried[i] if place >= 0),
+            weight=float(weights[i]),
+        )
+        for i in order
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Scorer:
-    """Logarithms of the densities of what was measured, forms known by their places."""
+class _Table:
+    """Every form of every cause, over what was measured; the last row is none."""
 
     forms: tuple[Form, ...]
     places: dict[Cause, range]
     base: FloatArray
     observed: FloatArray
-    spreads: FloatArray  # (n_forms + 1, n, n); the last is nought
     levels: FloatArray  # (n_forms + 1, n)
-    least_variance: float
+    spreads: FloatArray  # (n_forms + 1, n, n)
+    weights: list[float]  # before looking, of n_forms + 1
+    alone: FloatArray  # logarithm of the density by each form alone, (n_forms,)
 
     @classmethod
-    def of(cls, model: Model, forms: dict[Cause, tuple[Form, ...]]) -> "_Scorer":
-        """Work out every form once, over what was measured."""
-        flat: list[Form] = []
-        places = {}
-        for cause, each in forms.items():
-            places[cause] = range(len(flat), len(flat) + len(each))
-            flat += each
-        n, k = model.n_observed, len(model.pattern.series)
-        spreads = np.zeros((len(flat) + 1, n, n))
+    def of(cls, model: Model, forms: dict[Cause, tuple[Form, ...]]) -> "_Table":
+        """Work out every form once."""
+        flat = [form for each in forms.values() for form in each]
+        ends = np.cumsum([len(each) for each in forms.values()]).tolist()
+        n, n_series, rows = model.n_observed, len(model.pattern.series), model.rows
         levels = np.zeros((len(flat) + 1, n))
+        spreads = np.zeros((len(flat) + 1, n, n))
         for i, form in enumerate(flat):
-            seen = replace(form, spread=form.spread[:k, :k], shape=form.shape[:k])
-            spreads[i] = model.spread_of(seen)
-            levels[i] = model.level_of(seen)
-        return cls(
+            levels[i], spreads[i] = form.entries(rows, n_series)
+        table = cls(
             forms=tuple(flat),
-            places=places,
+            places={
+                cause: range(end - len(forms[cause]), end)
+                for cause, end in zip(forms, ends, strict=True)
+            },
             base=model.base[:n, :n],
             observed=model.observed,
-            spreads=spreads,
             levels=levels,
-            least_variance=float(np.linalg.eigvalsh(model.base[:n, :n])[0]),
+            spreads=spreads,
+            weights=[*(form.weight for form in flat), 1.0],
+            alone=np.zeros(0),
         )
+        return replace(table, alone=table.score([(i, -1) for i in range(len(flat))]))
 
-    def score(self, accounts: Sequence[tuple[int, int]]) -> FloatArray:
-        """One logarithm per pair of places, -1 for none."""
+    def score(self, pairs: Sequence[Pair]) -> FloatArray:
+        """Logarithm of the density of what was measured, for each pair of forms."""
+        least = float(np.linalg.eigvalsh(self.base)[0])
         found = []
-        for i in range(0, len(accounts), _CHUNK):
-            a, b = np.array(accounts[i : i + _CHUNK]).T
+        for i in range(0, len(pairs), _CHUNK):
+            a, b = np.array(pairs[i : i + _CHUNK]).T
             covariances = self.base + self.spreads[a] + self.spreads[b]
             residuals = self.observed - self.levels[a] - self.levels[b]
-            least = self.least_variance
             found.append(log_densities(residuals, covariances, least_variance=least))
         return np.concatenate(found)
+
+    def tried(self, causes: Causes) -> list[Pair]:
+        """The forms of a hypothesis that matter.
+
+        Of two causes all forms of either with the few of the other that do best: a weak
+        cause beside a strong one shows in many forms a little, and all of them count.
+        """
+        if not causes:
+            return [(-1, -1)]
+        if len(causes) == 1:
+            return [(place, -1) for place in self.places.get(causes[0], ())]
+        first, second = causes
+        return [
+            (a, b)
+            for i, a in enumerate(self._ranked(first, beside=second))
+            for j, b in enumerate(self._ranked(second, beside=first))
+            if min(i, j) < _BEST or max(i, j) < _KEPT
+        ]
+
+    def _ranked(self, cause: Cause, *, beside: Cause) -> list[int]:
+        """Forms of a cause, best first, beside the best form of another alone."""
+        mine, others = self.places[cause], self.places[beside]
+        partner = others[int(np.argmax(self.alone[others.start : others.stop]))]
+        scores = self.score([(place, partner) for place in mine])
+        return [mine[i] for i in np.argsort(-scores, kind="stable")]
 
 
 def log_densities(
@@ -294,23 +274,23 @@ def foretell(
     deviations : ndarray, shape (n_conditions, n_ropes)
         Deviation of each rope that the account gives, noise left out. [N]
     """
-    n = model.n_observed
+    n, rows = model.n_observed, model.rows
     whole = model.base.copy()
     signal = model.shared.copy()
     level = np.zeros(len(whole))
     for form in forms:
-        spread = model.spread_of(form)
+        expected, spread = form.entries(rows)
         whole += spread
         signal += spread
-        level += model.level_of(form)
+        level += expected
     gain = np.linalg.solve(whole[:n, :n], whole[:n, n:]).T
     away = model.observed - level[:n]
-    expected = level[n:] + gain @ away
-    covariance = whole[n:, n:] - gain @ whole[:n, n:]
     told = level + signal[:, :n] @ np.linalg.solve(whole[:n, :n], away)
-    rows = contrasts(len(model.pattern.numbers))
-    deviations = told.reshape(-1, model.n_contrasts) @ rows
-    return expected, covariance, deviations
+    return (
+        level[n:] + gain @ away,
+        whole[n:, n:] - gain @ whole[:n, n:],
+        told.reshape(-1, len(rows)) @ rows,
+    )
 
 
 def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
@@ -319,3 +299,114 @@ def weights_of(accounts: Sequence[Account]) -> dict[Causes, float]:
     for account in accounts:
         sums[account.causes] = sums.get(account.causes, 0.0) + account.weight
     return dict(sorted(sums.items(), key=lambda item: -item[1]))
+
+
+def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
+    """List the measurements that could follow, those already taken left out."""
+    conditions, travel = pattern.conditions, pattern.system.travel
+    has_way, has_sheave = travel > 0.0, pattern.has_sheave
+    car = [c for c in conditions if c.side is Side.CAR]
+    base = replace((car or conditions)[-1], is_by_span=True)
+    places = [c.rope_passed for c in conditions]
+    mids = [c for c in conditions if 0.2 * travel < c.rope_passed < 0.8 * travel]
+    ways = {c.arrived for c in mids}
+    loads = [c.load_tension for c in car] or [base.load_tension]
+    is_run_in = base.round_trips >= MANY_TRIPS
+
+    def moved(passed: float, arrived: str, side: Side = Side.CAR) -> Condition:
+        there = at_place(base, side=side, rope_passed=passed, system=pattern.system)
+        trips = base.round_trips + (not is_run_in)
+        return replace(there, arrived=arrived, round_trips=trips)
+
+    end = moved(0.0, "up") if max(places) >= 0.8 * travel else moved(travel, "down")
+    middle = moved(0.5 * travel, "up")
+    there = (mids or [middle])[0].rope_passed
+    other = moved(there, "down" if "up" in ways else "up")
+    across = moved(0.5 * travel, "up", Side.COUNTERWEIGHT)
+    load = (1.0 + _ADDED) * base.load_tension
+    loaded = replace(base, mean_tension=load, load_tension=load)
+    later = replace(base, weeks=base.weeks + _WEEKS_LATER)
+    more_trips = replace(base, round_trips=base.round_trips + 3)
+    is_new_end = all(abs(p - end.rope_passed) >= 0.15 * travel for p in places)
+    is_one_side = all(c.side is Side.CAR for c in conditions)
+    is_one_load = max(loads) < 1.1 * min(loads)
+    is_all_pitch = all(c.is_by_pitch for c in conditions)
+    steps = (
+        (has_way and is_new_end, Step.OTHER_END, end),
+        (has_way and not mids, Step.MIDDLE, middle),
+        (has_sheave and len(ways) == 1, Step.OTHER_ARRIVAL, other),
+        (has_sheave and is_one_side, Step.OTHER_SIDE, across),
+        (is_one_load, Step.ADDED_LOAD, loaded),
+        (True, Step.LATER, later),
+        (has_sheave and not is_run_in, Step.MORE_ROUND_TRIPS, more_trips),
+        (is_all_pitch, Step.BY_PULL, replace(base, is_by_pitch=False)),
+        (True, Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)),
+    )
+    return tuple((step, condition) for is_open, step, condition in steps if is_open)
+
+
+def find_next(
+    model: Model, accounts: Sequence[Account], steps: Sequence[tuple[Step, Condition]]
+) -> NextMeasurement | None:
+    """Find the measurement from which most is to be learned on the causes.
+
+    The further conditions of `model` begin with those of `steps`; accounts stand the
+    heaviest first. None if nothing could be measured.
+
+    Notes
+    -----
+    Expected fall of the entropy of the hypotheses, by drawing readings from the
+    heaviest accounts and weighing all of them anew. The draws are the same each time.
+    """
+    kept = accounts[:_MOST_ACCOUNTS]
+    weights = np.array([account.weight for account in kept])
+    weights /= weights.sum()
+    names = [account.causes for account in kept]
+    told = [foretell(model, account.forms)[:2] for account in kept]
+    now = _entropy(weights, names)
+    size = len(model.pattern.numbers) - 1
+    best: NextMeasurement | None = None
+    for i, (step, condition) in enumerate(steps):
+        part = slice(i * size, (i + 1) * size)
+        means = np.array([mean[part] for mean, _ in told])
+        covariances = np.array([cov[part, part] for _, cov in told])
+        gain = now - _open_after(weights, names, means, covariances)
+        if best is None or gain > best.gain + 1e-9:
+            best = NextMeasurement(
+                step=step, condition=condition, gain=max(gain, 0.0), open_now=now
+            )
+    return best
+
+
+def _open_after(
+    weights: FloatArray,
+    names: Sequence[Causes],
+    means: FloatArray,
+    covariances: FloatArray,
+) -> float:
+    """Entropy to be expected after a reading. [bit]."""
+    random = np.random.default_rng(_SEED)
+    factors = np.linalg.cholesky(covariances)
+    least = float(np.linalg.eigvalsh(covariances).min())
+    # as many draws of each account as its weight asks for, one at least of the heavy
+    counts = np.maximum(np.round(_DRAWS * weights), weights > 0.02).astype(int)
+    total, summed = 0.0, 0.0
+    for k, count in enumerate(counts):
+        for _ in range(count):
+            drawn = means[k] + factors[k] @ random.standard_normal(len(means[k]))
+            logs = log_densities(drawn - means, covariances, least_variance=least)
+            logs = logs + np.log(weights + 1e-300)
+            after = np.exp(logs - logs.max())
+            share = weights[k] / count
+            summed += share * _entropy(after / after.sum(), names)
+            total += share
+    return summed / total
+
+
+def _entropy(weights: FloatArray, names: Sequence[Causes]) -> float:
+    """Entropy of the hypotheses, their forms put together. [bit]."""
+    sums: dict[Causes, float] = {}
+    for name, weight in zip(names, weights, strict=True):
+        sums[name] = sums.get(name, 0.0) + float(weight)
+    found = np.array([s for s in sums.values() if s > 0.0])
+    return float(-(found * np.log2(found)).sum())

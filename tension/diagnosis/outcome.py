@@ -56,109 +56,61 @@ class Step(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Suspect:
-    """One hypothesis: no cause, one, or two at once.
-
-    Attributes
-    ----------
-    weight : float
-        After looking, of all hypotheses together 1. [1]
-    ropes : tuple of int
-        Rope numbers where the likeliest form concerns one rope alone.
-    """
+    """One hypothesis: no cause, one, or two at once."""
 
     causes: Causes
-    weight: float
-    ropes: tuple[int, ...] = ()
+    weight: float  # After looking, of all hypotheses together 1 [1]
+    ropes: tuple[int, ...] = ()  # Numbers where the likeliest form is of one rope alone
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Telltale:
     """The number that tells for a cause, read off the measurements.
 
-    Attributes
-    ----------
-    rope : int
-        Rope on which it shows most.
-    value : float
-        In the unit that belongs to the cause: newtons, or for a stagger metres, or a
-        fraction.
-    uncertainty : float
-        Standard uncertainty of the value, in its unit.
-    against : float
-        What it is read against: the same elsewhere, before, or of an even share.
-    where, elsewhere : str
-        Conditions it was read in.
+    In the unit that belongs to the cause: newtons, or for a stagger metres, or a
+    fraction.
     """
 
     cause: Cause
-    rope: int
+    rope: int  # Rope on which it shows most
     value: float
     uncertainty: float
+    # What it is read against: the same elsewhere, before, or of an even share
     against: float = 0.0
-    where: str = ""
+    where: str = ""  # Conditions it was read in
     elsewhere: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NextMeasurement:
-    """A further measurement and how much it would settle.
-
-    Attributes
-    ----------
-    gain, open_now : float
-        Expected gain of information on the causes; what is open before it. [bit]
-    """
+    """A further measurement and how much it would settle."""
 
     step: Step
     condition: Condition
-    gain: float
-    open_now: float
+    gain: float  # Expected gain of information on the causes [bit]
+    open_now: float  # What is open before it [bit]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Curve:
-    """Deviations that a hypothesis gives along the travel.
-
-    Attributes
-    ----------
-    suspect : Suspect
-        In its likeliest form.
-    arrived : str
-        "up" or "down".
-    rope_passed : ndarray, shape (n_places,)
-        Place of the car. [m]
-    deviations : ndarray, shape (n_places, n_ropes)
-        On the car side. [N]
-    """
+    """Deviations that a hypothesis in its likeliest form gives along the travel."""
 
     suspect: Suspect
-    arrived: str
-    rope_passed: FloatArray
-    deviations: FloatArray
+    arrived: str  # "up" or "down"
+    rope_passed: FloatArray  # Place of the car, shape (n_places,) [m]
+    deviations: FloatArray  # On the car side, shape (n_places, n_ropes) [N]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Diagnosis:
-    """What a pattern suggests.
-
-    Attributes
-    ----------
-    suspects : tuple of Suspect
-        Heaviest first, all hypotheses.
-    telltales : tuple of Telltale
-        For the causes of the first suspects.
-    next_measurement : NextMeasurement or None
-        The one further measurement of greatest expected gain.
-    curves : tuple of Curve
-        Of the first suspects, to be drawn.
-    """
+    """What a pattern suggests."""
 
     pattern: Pattern
     conclusion: Conclusion
-    suspects: tuple[Suspect, ...]
-    telltales: tuple[Telltale, ...]
-    next_measurement: NextMeasurement | None
-    curves: tuple[Curve, ...] = ()
+    suspects: tuple[Suspect, ...]  # Heaviest first, all hypotheses
+    telltales: tuple[Telltale, ...]  # For the causes of the first suspects
+    next_measurement: NextMeasurement | None  # The one of greatest expected gain
+    curves: tuple[Curve, ...] = ()  # Of the first suspects, to be drawn
     notes: tuple[Note, ...] = ()
 
     @property

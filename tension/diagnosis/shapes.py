@@ -1,7 +1,7 @@
 """How a deviation goes over conditions for one unit of its cause.
 
 Mechanics of two sides over one sheave (`tension.physics.sheave`) read at the
-places, sides and directions of the series.
+places, sides and directions of the series. A shape has shape (n_conditions,).
 """
 
 from collections.abc import Sequence
@@ -31,20 +31,8 @@ def groove_shape(
 ) -> FloatArray:
     """Compute the deviation by a radius difference, 1 where largest on the car side.
 
-    Parameters
-    ----------
-    conditions : sequence of Condition
-        Where to read it; a direction not recorded is the mean of both.
-    system : SheaveSystem
-        The two sides.
-    slip : float
-        Difference at which ropes slip, over the largest without slip; infinity for
-        never. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_conditions,)
-        The shape. [1]
+    A direction not recorded is the mean of both. Ropes slip at a difference of `slip`
+    over the largest without slip; infinity for never. [1]
     """
     small, travel = np.array([_SMALL_RADIUS]), system.travel
     top = settled_ends(radius_deviations=small, system=system)[0]
@@ -68,11 +56,15 @@ def groove_shape(
     ends_of_travel = product((0.0, travel), (True, False))
     largest = max(abs(settled(at, is_down=down).car[0]) for at, down in ends_of_travel)
     ways = {"up": (False,), "down": (True,)}
-    found = []
-    for c in conditions:
-        arrived = ways.get(c.arrived, (True, False))
-        both = [_of_side(settled(c.rope_passed, is_down=down), c) for down in arrived]
-        found.append(np.mean(both))
+    found = [
+        np.mean(
+            [
+                _of_side(settled(c.rope_passed, is_down=down), c)
+                for down in ways.get(c.arrived, (True, False))
+            ]
+        )
+        for c in conditions
+    ]
     return np.array(found) / max(float(largest), 1e-12)
 
 
@@ -85,31 +77,31 @@ def _of_side(both: SideDeviations, condition: Condition) -> float:
 def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:
     """Compute the deviation by a difference of both sides that runs keep up.
 
-    For a difference of 1, nuts set equal where each epoch was begun;
-    shape (n_conditions,). [1]
+    For a difference of 1, nuts set equal where each epoch was begun. [1]
     """
-    one, none = np.ones(1), np.zeros(1)
-    found = []
-    for c in conditions:
-        both = side_deviations(
-            differences=one,
-            excess_lengths=none,
-            rope_passed=c.rope_passed,
-            system=system,
+    found = [
+        _of_side(
+            side_deviations(
+                differences=np.ones(1),
+                excess_lengths=np.zeros(1),
+                rope_passed=c.rope_passed,
+                system=system,
+            ),
+            c,
         )
-        found.append(_of_side(both, c))
+        for c in conditions
+    ]
     return where_adjusted(np.array(found), conditions)
 
 
 def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatArray:
     """Set the nuts so that ropes are equal where each epoch was begun.
 
-    The same newtons are taken off everywhere from `shape`, shape (n_conditions,), the
-    deviation for nuts set to equal lengths. [1]
+    The same newtons are taken off everywhere from `shape`, the deviation for nuts set
+    to equal lengths. [1]
     """
     epochs = [c.epoch for c in conditions]
-    first = {epoch: epochs.index(epoch) for epoch in set(epochs)}
-    return np.array([shape[i] - shape[first[e]] for i, e in enumerate(epochs)])
+    return np.array([shape[i] - shape[epochs.index(e)] for i, e in enumerate(epochs)])
 
 
 def turned_shape(condition: Condition, system: SheaveSystem) -> float:
@@ -120,26 +112,16 @@ def turned_shape(condition: Condition, system: SheaveSystem) -> float:
     car, other = compliances_at(place, system)
     is_car = condition.turned_side is Side.CAR
     own = float(car if is_car else other)
-    u = np.array([1.0 / own if is_car else -1.0 / own])
-
-    def run(before: FloatArray, *places: float) -> FloatArray:
-        for start, end in pairwise(places):
-            before = run_to(
-                before,
-                radius_deviations=np.zeros(1),
-                start=start,
-                end=end,
-                system=system,
-            )
-        return before
-
     if condition.round_trips >= MANY_TRIPS:
         u = np.zeros(1)
-    elif condition.round_trips == 0:
-        u = run(u, place, passed)
     else:
+        u = np.array([1.0 / own if is_car else -1.0 / own])
         trips = [0.0, system.travel] * condition.round_trips
-        u = run(u, place, *trips, 0.0, passed)
+        way = [place, *trips, *([0.0] if trips else []), passed]
+        for start, end in pairwise(way):
+            u = run_to(
+                u, radius_deviations=np.zeros(1), start=start, end=end, system=system
+            )
     both = side_deviations(
         differences=u, excess_lengths=np.ones(1), rope_passed=passed, system=system
     )
@@ -149,23 +131,10 @@ def turned_shape(condition: Condition, system: SheaveSystem) -> float:
 def settled_shape(
     conditions: Sequence[Condition], *, life: float, left: float, n_series: int
 ) -> FloatArray:
-    """Compute the part of a stretch that shows, slower each time.
+    """Compute the part of a stretch that shows, slower each time. [1].
 
-    Parameters
-    ----------
-    conditions : sequence of Condition
-        Those of the series first.
-    life : float
-        Time in which what is to come falls to 1/e. [week]
-    left : float
-        Part still to come at the first series. [1]
-    n_series : int
-        How many of the conditions were measured. [1]
-
-    Returns
-    -------
-    ndarray, shape (n_conditions,)
-        Since the beginning, or since nuts were turned last. [1]
+    Since the first of the `n_series` measured, or since nuts were turned last, where a
+    part `left` [1] is still to come at first, which falls to 1/e in `life` [week].
     """
     weeks = np.array([c.weeks for c in conditions])
     epochs = np.array([c.epoch for c in conditions])
@@ -181,18 +150,9 @@ def settled_shape(
 def bound_share(*, compliance: float, spring: float, n_ropes: int) -> float:
     """Compute how much more a rope takes of an added load whose spring is bound.
 
-    Parameters
-    ----------
-    compliance, spring : float
-        Of spring and fall together, and of the spring alone. [m/N]
-    n_ropes : int
-        Of the set. [1]
-
-    Returns
-    -------
-    float
-        Deviation over the load added to an even share, such that the other ropes,
-        which lose it, come out right once the mean is taken off. [1]
+    Over the load added to an even share, such that the other ropes, which lose it, come
+    out right once the mean is taken off [1]; compliance of spring and fall together,
+    and of the spring alone. [m/N]
     """
     stiffnesses = np.full(n_ropes, 1.0 / compliance)
     stiffnesses[0] = 1.0 / (compliance - spring)

@@ -11,6 +11,7 @@ from tension.files.evidence import FileEvidence
 from tension.files.seal import CLAIM, Seal
 from tension.files.verification import Verification
 from tension.files.visit import Trim
+from tension.telling.acceptance import figure_label
 
 _FIGURE = shape(
     """
@@ -23,8 +24,9 @@ _FIGURE = shape(
     met   | is_met | whether it is within; null where nothing is asked
     rule  | | what asks for it
     """,
+    label=figure_label,
     value=lambda figure: float(figure.value),
-    unit=lambda f: f.dimension.value if f.dimension else f.unit,
+    unit=lambda f: f.kind.dimension.value if f.kind.dimension else f.kind.unit,
     least=lambda f: None if f.least is None else float(f.least),
     most=lambda f: None if f.most is None else float(f.most),
     rule=lambda figure: figure.rule or None,

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.origins import LearnedStiffness, Origin
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,
@@ -15,8 +14,9 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.spring_check import SpringCheck
-from tension.adjustment.state import SetState
+from tension.adjustment.running import SetState
+from tension.adjustment.springs import SpringCheck
+from tension.adjustment.stiffness import LearnedStiffness, Origin
 from tension.assessment.outcome import Assessment
 from tension.documents.envelope import REASON, envelope
 from tension.documents.shape import Document, Shape, shape
@@ -278,7 +278,7 @@ class PlanAnswer:
 def plan_document(answer: PlanAnswer, inputs: Sequence[FileEvidence]) -> Document:
     """Turn the answer to a request for a plan into its document."""
     outcome = answer.outcome
-    notes = outcome.notes if isinstance(outcome, Plan | DirectionsOnly) else ()
+    notes = outcome.notes if isinstance(outcome, Plan) else ()
     return (
         envelope("adjust", inputs, notes)
         | ADJUST.of(answer)

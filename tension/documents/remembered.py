@@ -8,7 +8,7 @@ from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.envelope import REASON, envelope
 from tension.documents.shape import Document, shape
 from tension.files.evidence import FileEvidence
-from tension.history.outcome import History
+from tension.history import History
 from tension.notes import Note, Refusal
 
 _UNIT_OF_TELLTALE = {

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
+from tension.figures.canvas import draw_bar, frame
 from tension.figures.shares import draw_band
 from tension.quantity.showing import small_length
 from tension.quantity.unit_table import INCH, POUND_FORCE
 from tension.quantity.units import UnitSystem
 from tension.telling.comparisons import signed_turns
-from tension.telling.plans import hitch_order, turns_of_stage, way_text
+from tension.telling.plans import hitch_order, stage_heading, turns_of_stage, way_text
 from tension.wording import limit_text
 
 if TYPE_CHECKING:
@@ -40,15 +41,15 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
         draw_as_found_as_left(compared.outcome, axes)
     """
     changes = comparison.changes
-    for place, (name, marker, fill) in enumerate(
-        (("as found", "o", "white"), ("as left", "s", "black"))
-    ):
-        shares = [c.share_after if place else c.share_before for c in changes]
-        widths = [
-            c.uncertainty_after if place else c.uncertainty_before for c in changes
-        ]
+    ways = (
+        ("as found", "o", "white", -0.14, "before"),
+        ("as left", "s", "black", 0.14, "after"),
+    )
+    for name, marker, fill, aside, when in ways:
+        shares = [getattr(c, f"share_{when}") for c in changes]
+        widths = [getattr(c, f"uncertainty_{when}") for c in changes]
         axes.errorbar(
-            [c.number + (0.14 if place else -0.14) for c in changes],
+            [c.number + aside for c in changes],
             [100.0 * share for share in shares],
             yerr=[100.0 * _COVERAGE_FACTOR * width for width in widths],
             fmt=marker,
@@ -64,14 +65,15 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
     axes.set_xticks([c.number for c in changes])
     axes.set_xticklabels([_turned(c.number, c.turns) for c in changes])
     axes.set_xlim(0.4, len(changes) + 0.6)
-    axes.set_xlabel("Rope, and turns made")
-    axes.set_ylabel("Share / % of the mean")
     rule = comparison.as_left.rule
-    axes.set_title(
-        f"as found: {comparison.as_found.verdict.banner}, as left: "
+    frame(
+        axes,
+        x="Rope, and turns made",
+        y="Share / % of the mean",
+        title=f"as found: {comparison.as_found.verdict.banner}, as left: "
         f"{comparison.as_left.verdict.banner} ({rule.metric.value}, limit "
         f"{limit_text(rule.limit)})",
-        loc="left",
+        size="large",
     )
     axes.legend(loc="best", frameon=False)
 
@@ -116,12 +118,12 @@ def draw_plan(
     axes.set_ylim(-1.5 * (len(rows) - 1) - 0.95, 0.7)
     axes.set_aspect("equal", adjustable="box")
     axes.set_axis_off()
-    axes.set_title(
-        f"Stage {stage} of {len(plan.stages)}. Nuts as seen facing them. Black, IN: "
+    frame(
+        axes,
+        title=f"{stage_heading(plan, stage)}. Nuts as seen facing them. Black, IN: "
         "towards the plate; white, OUT: away; dashed:\nleave. Small figure: order of "
         "work.",
-        loc="left",
-        fontsize="small",
+        size="small",
     )
 
 
@@ -195,18 +197,13 @@ def draw_spring_loads(
 
     shown = [s for s in check.springs if s.by_reading is not None]
     for spring in shown:
-        axes.errorbar(
-            [across(spring.length)],
-            [(spring.by_reading or 0.0) / force],
-            yerr=[_COVERAGE_FACTOR * (spring.by_reading_uncertainty or 0.0) / force],
-            fmt="D" if spring.stands_out else "o",
-            color="black",
-            markerfacecolor="white" if spring.stands_out else "black",
-            capsize=3,
-        )
+        at = (across(spring.length), (spring.by_reading or 0.0) / force)
+        half = _COVERAGE_FACTOR * (spring.by_reading_uncertainty or 0.0) / force
+        marker, fill = ("D", "white") if spring.stands_out else ("o", "black")
+        draw_bar(axes, *at, half, marker, markerfacecolor=fill)
         axes.annotate(
             f"{spring.rope}, stands out" if spring.stands_out else str(spring.rope),
-            (across(spring.length), (spring.by_reading or 0.0) / force),
+            at,
             xytext=(6, 4),
             textcoords="offset points",
         )

@@ -1,11 +1,12 @@
-"""From a drawn figure to the bytes of a file: the same figure gives the same bytes."""
+"""What all figures share: frame, bars, and the bytes of a file, the same each time."""
 
 import io
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from tension.errors import InvalidValueError
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FigureKind = Literal["svg", "png", "pdf"]
@@ -47,3 +48,34 @@ def figure_bytes(figure: "Figure", kind: str) -> bytes:
         mpl.rc("savefig", dpi=200)
         figure.savefig(content, format=kind, metadata=_METADATA[kind])
     return content.getvalue()
+
+
+def frame(
+    axes: "Axes", *, title: str, x: str = "", y: str = "", size: str = "medium"
+) -> None:
+    """Write what the axes are, and a title of a size at the left."""
+    axes.set_xlabel(x)
+    axes.set_ylabel(y)
+    axes.set_title(title, loc="left", fontsize=size)
+
+
+def draw_bar(
+    axes: "Axes",
+    x: float,
+    y: float,
+    half: float | None,
+    marker: str,
+    **more: Any,  # noqa: ANN401 - as errorbar takes it
+) -> None:
+    """Draw a marker with a bar of half a width to each side, in the units of the axes.
+
+    Black, and filled so, if nothing else is asked.
+    """
+    style: dict[str, Any] = {
+        "color": "black",
+        "markerfacecolor": "black",
+        "capsize": 3,
+        **more,
+    }
+    bars = None if half is None else [half]
+    axes.errorbar([x], [y], yerr=bars, fmt=marker, **style)

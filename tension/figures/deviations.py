@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from tension.diagnosis.outcome import Curve, Diagnosis
-from tension.figures.canvas import COVERAGE_FACTOR, LINE_STYLES
-from tension.history.outcome import Role, Track
+from tension.figures.canvas import COVERAGE_FACTOR, LINE_STYLES, draw_bar, frame
+from tension.history import Role, Track
 from tension.installation import Side
 from tension.quantity.unit_table import FOOT, POUND_FORCE
 from tension.quantity.units import UnitSystem
@@ -38,14 +38,14 @@ def draw_pattern(
     force, length = _scales(diagnosis, units)
     for i, condition in enumerate(pattern.conditions):
         is_car = condition.side is Side.CAR
-        axes.errorbar(
-            [condition.rope_passed / length],
-            [pattern.deviations[i, column] / force],
-            yerr=[COVERAGE_FACTOR * pattern.uncertainties[i, column] / force],
-            fmt=_MARKERS.get(condition.arrived, "o"),
+        draw_bar(
+            axes,
+            condition.rope_passed / length,
+            pattern.deviations[i, column] / force,
+            COVERAGE_FACTOR * pattern.uncertainties[i, column] / force,
+            _MARKERS.get(condition.arrived, "o"),
             color="black" if is_car else "0.45",
             markerfacecolor="black" if is_car else "white",
-            capsize=3,
             markersize=6,
         )
     for place, (name, curves) in enumerate(_by_suspect(diagnosis.curves, names)):
@@ -59,7 +59,7 @@ def draw_pattern(
                 label=name if i == 0 and name else None,
             )
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
-    axes.set_title(f"Rope {rope}", loc="left", fontsize="medium")
+    frame(axes, title=f"Rope {rope}")
 
 
 def label_pattern(
@@ -115,9 +115,7 @@ def draw_track(track: Track, title: str, axes: "Axes") -> None:
     marked = _marked_days([point.day for point in track.points])
     axes.set_xticks([day.toordinal() for day in marked])
     axes.set_xticklabels([day.isoformat() for day in marked], fontsize="small")
-    axes.set_ylabel("Deviation / % of the mean")
-    axes.set_xlabel("Date")
-    axes.set_title(title, loc="left", fontsize="medium")
+    frame(axes, x="Date", y="Deviation / % of the mean", title=title)
 
 
 def _draw_rope(track: Track, rope: int, aside: float, axes: "Axes") -> None:
@@ -137,11 +135,12 @@ def _draw_rope(track: Track, rope: int, aside: float, axes: "Axes") -> None:
             linestyle=style,
         )
     for point, deviation, uncertainty in given:
-        axes.errorbar(
-            [point.day.toordinal() + aside],
-            [deviation],
-            yerr=[100.0 * COVERAGE_FACTOR * uncertainty],
-            fmt="o",
+        draw_bar(
+            axes,
+            point.day.toordinal() + aside,
+            deviation,
+            100.0 * COVERAGE_FACTOR * uncertainty,
+            "o",
             color=color,
             markerfacecolor=_FILLS.get(point.role, "0.7"),
             capsize=2,

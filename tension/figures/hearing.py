@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.figures.canvas import LINE_STYLES
+from tension.figures.canvas import LINE_STYLES, frame
 from tension.sound.hearing import Pluck, RopeHearing, SetHearing
 from tension.sound.recording import Recording
 
@@ -59,13 +59,13 @@ def draw_wave(recording: Recording, hearing: SetHearing, axes: "Axes") -> None:
         )
     axes.set_xlim(0, max(duration, 1e-9))
     axes.margins(y=0.15)
-    axes.set_xlabel("Time / s")
-    axes.set_ylabel("Wave / full scale")
     n_used = sum(pluck.is_used for pluck in plucks)
-    axes.set_title(
-        f"Plucks used (solid, {n_used}) and not used (dotted, {len(plucks) - n_used})",
-        loc="left",
-        fontsize="medium",
+    frame(
+        axes,
+        x="Time / s",
+        y="Wave / full scale",
+        title=f"Plucks used (solid, {n_used}) and not used (dotted, "
+        f"{len(plucks) - n_used})",
     )
 
 
@@ -91,11 +91,10 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
     pluck = max(used, key=lambda p: p.signal_to_noise, default=None)
     samples = _part(recording, pluck)
     if len(samples) < 16:
-        axes.set_title("No sound to draw a spectrum of", loc="left")
+        frame(axes, title="No sound to draw a spectrum of", size="large")
         return
     frequencies, levels = _spectrum(samples, recording.sampling_rate)
-    for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
-        axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
+    _draw_hum(hearing, axes)
     axes.plot(frequencies, levels, color="0.4", linewidth=0.7)
     rope = _rope_of(pluck, hearing)
     top = _highest_shown(rope, recording)
@@ -111,9 +110,7 @@ def draw_spectrum(recording: Recording, hearing: SetHearing, axes: "Axes") -> No
             f"Spectrum of pluck {pluck.index if pluck else ''}, rope {rope.number}: "
             "partials used (▲), not used (△), hum (dashed)"
         )
-    axes.set_xlabel("Frequency / Hz")
-    axes.set_ylabel("Level / dB")
-    axes.set_title(title, loc="left", fontsize="medium")
+    frame(axes, x="Frequency / Hz", y="Level / dB", title=title)
 
 
 def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
@@ -150,18 +147,22 @@ def draw_decay(hearing: SetHearing, axes: "Axes") -> None:
             markersize=4,
             label=f"rope {rope.number}",
         )
-    for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
-        axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
+    _draw_hum(hearing, axes)
     axes.set_ylim(0.0, 1.15 * longest if longest else 1.0)
-    axes.set_xlabel("Frequency / Hz")
-    axes.set_ylabel("Decay time / s")
-    axes.set_title(
-        "Time in which each partial (▲) falls to 1/e; hum (dashed) does not",
-        loc="left",
-        fontsize="medium",
+    frame(
+        axes,
+        x="Frequency / Hz",
+        y="Decay time / s",
+        title="Time in which each partial (▲) falls to 1/e; hum (dashed) does not",
     )
     if len(axes.get_legend_handles_labels()[0]) > 1:
         axes.legend(fontsize=7)
+
+
+def _draw_hum(hearing: SetHearing, axes: "Axes") -> None:
+    """Draw the lines of the hum."""
+    for line in dict.fromkeys(h for r in hearing.ropes for h in r.hum):
+        axes.axvline(line.frequency, color="0.7", linestyle="--", linewidth=0.8)
 
 
 def _plucks(recording: Recording, hearing: SetHearing) -> list[Pluck]:

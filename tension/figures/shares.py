@@ -1,10 +1,10 @@
 """Shares of the ropes with what the rule allows, and what the sign of a runby means."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.catalogue.rules import Metric
-from tension.figures.canvas import COVERAGE_FACTOR
+from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, frame
 from tension.measurement.outcome import LengthKnowledge
 from tension.quantity.units import Dimension, show_quantity
 from tension.telling.results import share_of
@@ -32,7 +32,9 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
         draw_shares(assessment, axes)
     """
     are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
-    _draw_limit(assessment, axes)
+    known = [s.share for s in assessment.shares if s.share is not None]
+    if len(known) >= 2:
+        draw_band(assessment, min(known), max(known), axes)
     axes.axhline(100.0, color="0.4", linewidth=0.8)
     for share in assessment.shares:
         if share.share is not None:
@@ -49,16 +51,16 @@ def draw_shares(assessment: Assessment, axes: "Axes") -> None:
         )
     axes.set_xticks([s.number for s in assessment.shares])
     axes.set_xlim(0.4, len(assessment.shares) + 0.6)
-    axes.set_xlabel("Rope")
-    axes.set_ylabel(f"Share / {share_of(assessment.shares)}", fontsize="small")
-    axes.margins(y=0.3)
     intervals = "bars: 95 %" if are_lengths_known else "no bars: lengths not known"
-    axes.set_title(
-        f"{assessment.verdict.banner}: {assessment.rule.metric.value}, limit "
+    frame(
+        axes,
+        x="Rope",
+        y=f"Share / {share_of(assessment.shares)}",
+        title=f"{assessment.verdict.banner}: {assessment.rule.metric.value}, limit "
         f"{limit_text(assessment.rule.limit)} (grey band); {intervals}",
-        loc="left",
-        fontsize="medium",
     )
+    axes.yaxis.label.set_fontsize("small")
+    axes.margins(y=0.3)
 
 
 def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
@@ -67,16 +69,10 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
 
     value = 100.0 * (share.share or 0.0)
     width = 100.0 * COVERAGE_FACTOR * (share.share_uncertainty or 0.0)
-    axes.errorbar(
-        [share.number],
-        [value],
-        yerr=[width] if has_interval else None,
-        fmt="o" if has_interval else "D",
-        color="black",
-        markerfacecolor="black" if has_interval else "white",
-        capsize=4,
-        markersize=5,
-    )
+    marker, fill = ("o", "black") if has_interval else ("D", "white")
+    half = width if has_interval else None
+    size: dict[str, Any] = {"capsize": 4, "markersize": 5, "markerfacecolor": fill}
+    draw_bar(axes, share.number, value, half, marker, **size)
     axes.annotate(
         f"{value:.1f}",
         (share.number, value),
@@ -87,13 +83,6 @@ def _draw_share(share: RopeShare, axes: "Axes", *, has_interval: bool) -> None:
         # else the edge of what the rule allows strikes it through
         path_effects=[withStroke(linewidth=2.5, foreground="white")],
     )
-
-
-def _draw_limit(assessment: Assessment, axes: "Axes") -> None:
-    """Shade the band that the rule allows, laid around what was measured."""
-    shares = [s.share for s in assessment.shares if s.share is not None]
-    if len(shares) >= 2:
-        draw_band(assessment, min(shares), max(shares), axes)
 
 
 def draw_band(
@@ -169,21 +158,15 @@ def _draw_lift(axes: "Axes", *, floor: float, striker: float) -> None:
     axes.add_patch(Circle((1.9, 4.55), 0.3, fill=False, linewidth=1.2))
     axes.plot([1.62, 1.0], [4.45, floor + 1.0], color="black", linewidth=1)
     axes.plot([2.18, 2.8], [4.45, striker + 1.1], color="black", linewidth=1)
-    axes.add_patch(
-        Rectangle((0.5, floor), 1.0, 1.0, facecolor=_GREY, edgecolor="black")
-    )
-    axes.text(1.0, floor + 0.5, "car", ha="center", va="center", fontsize=8)
+    for corner, width, height in (((0.5, floor), 1.0, 1.0), ((2.4, striker), 0.8, 1.1)):
+        axes.add_patch(Rectangle(corner, width, height, fc=_GREY, ec="black"))
+    buffer = Rectangle((2.6, 0.1), 0.4, _BUFFER_TOP - 0.1, fill=False, hatch="---")
+    axes.add_patch(buffer)
     axes.plot([0.0, 0.45], [_LANDING, _LANDING], color="black", linewidth=2.5)
+    centred: dict[str, Any] = {"ha": "center", "va": "center"}
+    axes.text(1.0, floor + 0.5, "car", fontsize=8, **centred)
     axes.text(0.0, _LANDING + 0.25, "landing", fontsize=7, va="center")
-    axes.add_patch(
-        Rectangle((2.4, striker), 0.8, 1.1, facecolor=_GREY, edgecolor="black")
-    )
-    axes.text(
-        2.8, striker + 0.55, "counter-\nweight", ha="center", va="center", fontsize=6
-    )
-    axes.add_patch(
-        Rectangle((2.6, 0.1), 0.4, _BUFFER_TOP - 0.1, fill=False, hatch="---")
-    )
+    axes.text(2.8, striker + 0.55, "counter-\nweight", fontsize=6, **centred)
     axes.text(2.5, 0.5, "buffer", ha="right", va="center", fontsize=7)
 
 

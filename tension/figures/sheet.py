@@ -1,13 +1,13 @@
 """One blank page for the car top, to be filled in by hand and typed in later."""
 
 import textwrap
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tension.errors import InvalidValueError
 from tension.telling.cautions import TURNING_NUTS, WHAT_THE_RESULT_IS
+from tension.telling.lines import told
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
@@ -17,6 +17,11 @@ MOST_ROPES = 12
 _MARGIN = 10.0
 _HEADING = 10.5
 _ROW_HEIGHTS = (5.6, 11.0)  # ruled paper for handwriting has 7 to 8 mm
+_MAP_WIDTH = 58.0
+_MILLIMETRES_PER_INCH = 25.4
+_THIN, _THICK = 0.5, 1.2
+_GROUP = "‖"
+"""Begins the heading of a column that has a thick edge."""
 
 
 class Paper(StrEnum):
@@ -29,17 +34,8 @@ class Paper(StrEnum):
 # ISO 216 and ANSI/ASME Y14.1 sizes, upright
 _SIZES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
 
-MILLIMETRES_PER_INCH = 25.4
-_THIN, _THICK = 0.5, 1.2
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Column:
-    """A column of a table: heading, share of the width [1], start of a group or not."""
-
-    heading: str
-    width: float
-    has_thick_edge: bool = False
+Columns = list[tuple[str, float]]
+"""Headings or labels, each with its share of the width."""
 
 
 class Page:
@@ -48,15 +44,16 @@ class Page:
     The figure is given that size and one invisible pair of axes over all of it.
     """
 
-    def __init__(self, figure: "Figure", width: float, height: float) -> None:
+    def __init__(self, figure: "Figure", paper: Paper) -> None:
+        self.width, self.height = _SIZES[paper]
         figure.set_size_inches(
-            width / MILLIMETRES_PER_INCH, height / MILLIMETRES_PER_INCH
+            self.width / _MILLIMETRES_PER_INCH, self.height / _MILLIMETRES_PER_INCH
         )
-        self.width, self.height = width, height
-        self._axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        self._axes.set_axis_off()
-        self._axes.set_xlim(0, width)
-        self._axes.set_ylim(height, 0)
+        self.inner = self.width - 2 * _MARGIN
+        self.axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_axis_off()
+        self.axes.set_xlim(0, self.width)
+        self.axes.set_ylim(self.height, 0)
 
     def write(
         self,
@@ -65,31 +62,29 @@ class Page:
         text: str,
         *,
         size: float = 8.0,
-        is_bold: bool = False,
-        align: str = "left",
+        **how: Any,  # noqa: ANN401 - as text takes it
     ) -> None:
-        """Write words, x and y in mm; y is the middle of a line, the top of several.
+        """Write words of a size [pt]; y is the middle of a line, the top of several.
 
-        Letters have a size [pt] and stand "left", "center" or "right" of x.
+        Letters stand left of x [mm] if nothing else is asked.
         """
-        self._axes.text(
+        self.axes.text(
             x,
             y,
             text,
             fontsize=size,
-            fontweight="bold" if is_bold else "normal",
-            ha=align,
             va="top" if "\n" in text else "center",
             linespacing=1.25,
             parse_math=False,
             color="black",
+            **how,
         )
 
     def rule(
         self, x0: float, y0: float, x1: float, y1: float, *, is_thick: bool = False
     ) -> None:
         """Draw a straight line between two ends [mm]."""
-        self._axes.plot(
+        self.axes.plot(
             [x0, x1],
             [y0, y1],
             color="black",
@@ -97,62 +92,44 @@ class Page:
             solid_capstyle="butt",
         )
 
-    def circle(self, x: float, y: float, diameter: float) -> None:
-        """Draw an empty circle of a diameter [mm] to write a number in."""
-        from matplotlib.patches import Circle
-
-        self._axes.add_patch(
-            Circle((x, y), diameter / 2, fill=False, edgecolor="black", linewidth=0.8)
-        )
-
     def field(self, x: float, y: float, width: float, label: str) -> None:
         """Draw a label and a line [mm] to write on; y is the line."""
         self.write(x, y - 6.2, label, size=6.5)
         self.rule(x, y, x + width, y)
 
-    def fields(
-        self, x: float, y: float, width: float, labels: Sequence[tuple[str, float]]
-    ) -> None:
-        """Draw fields side by side: labels with their shares of the width [mm]."""
-        total = sum(share for _, share in labels)
-        gap = 3.0
+    def fields(self, y: float, labels: Columns) -> None:
+        """Draw fields side by side over the page; y is their line [mm]."""
+        x, total = _MARGIN, sum(share for _, share in labels)
         for label, share in labels:
-            own = width * share / total
-            self.field(x, y, own - gap, label)
+            own = (self.inner + 3) * share / total
+            self.field(x, y, own - 3.0, label)
             x += own
 
     def table(
-        self,
-        x: float,
-        y: float,
-        width: float,
-        columns: Sequence[Column],
-        rows: Sequence[str],
-        *,
-        row_height: float,
+        self, y: float, width: float, columns: Columns, rows: list[str], height: float
     ) -> float:
         """Draw a table [mm] to write in, and give its lower edge.
 
-        The first column holds the names of the rows.
+        The first column holds the names of the rows, which have a height [mm].
         """
-        bottom = y + _HEADING + row_height * len(rows)
-        total = sum(column.width for column in columns)
+        x, bottom = _MARGIN, y + _HEADING + height * len(rows)
+        total = sum(share for _, share in columns)
         left = x
-        for column in columns:
-            own = width * column.width / total
-            self.rule(left, y, left, bottom, is_thick=column.has_thick_edge)
-            lines = column.heading.split("\n")
+        for heading, share in columns:
+            own = width * share / total
+            self.rule(left, y, left, bottom, is_thick=heading.startswith(_GROUP))
+            lines = heading.removeprefix(_GROUP).split("\n")
             for k, line in enumerate(lines):
                 place = y + _HEADING / 2 + 3.2 * (k - (len(lines) - 1) / 2)
-                self.write(left + own / 2, place, line, size=6.5, align="center")
+                self.write(left + own / 2, place, line, size=6.5, ha="center")
             left += own
         self.rule(x + width, y, x + width, bottom)
-        first = width * columns[0].width / total
+        middle = x + width * columns[0][1] / total / 2
+        bold: dict[str, Any] = {"fontweight": "bold", "ha": "center"}
         for k, row in enumerate(rows):
-            top = y + _HEADING + k * row_height
+            top = y + _HEADING + k * height
             self.rule(x, top, x + width, top)
-            middle = top + row_height / 2
-            self.write(x + first / 2, middle, row, size=9, is_bold=True, align="center")
+            self.write(middle, top + height / 2, row, size=9, **bold)
         self.rule(x, y, x + width, y, is_thick=True)
         self.rule(x, bottom, x + width, bottom, is_thick=True)
         return bottom
@@ -177,43 +154,53 @@ def draw_sheet(
         If the number of ropes does not fit on one page.
     """
     if not 1 <= n_ropes <= MOST_ROPES:
-        message = f"a sheet holds 1 to {MOST_ROPES} ropes, not {n_ropes}"
-        raise InvalidValueError(message)
-    page = Page(figure, *_SIZES[paper])
-    y = _draw_head(page, lift, terms)
+        raise InvalidValueError(told("sheet.too-many", most=MOST_ROPES, n=n_ropes))
+
+    def words(key: str) -> str:
+        return say(told(f"sheet.{key}", n=n_ropes), terms)
+
+    page = Page(figure, paper)
+    ropes = [str(number) for number in range(1, n_ropes + 1)]
+    y = _draw_head(page, lift, words)
     y = _draw_cautions(page, y, terms)
-    y = _draw_set(page, y, terms)
+    page.fields(y + 9, _columns(words("set")))
+    page.fields(y + 19, _columns(words("hitch")))
+    y += 22
     # what stands below takes a fixed height; the rows of the two tables share the rest
     below = 2 * _HEADING + 4 + _HEADING + 15 + 9 + 11 + 1
     shortest, tallest = _ROW_HEIGHTS
     row = (page.height - _MARGIN - y - below) / (2 * n_ropes)
     row = min(tallest, max(shortest, row))
-    y = _draw_ropes(page, y, n_ropes, row, terms)
-    y = _draw_conditions(page, y + 4)
-    y = _draw_readings(page, y, n_ropes, row)
-    _draw_foot(page, y)
+    width = page.inner - _MAP_WIDTH - 4
+    bottom = page.table(y, width, _columns(words("ropes")), ropes, row)
+    _draw_map(page, y, n_ropes, words)
+    y = max(bottom, y + 53) + 4
+    conditions, series = _columns(words("conditions")), words("series").split(" | ")
+    y = page.table(y, page.inner, conditions, series, 7.5)
+    page.write(_MARGIN, y + 5, words("kinds"), size=7)
+    y = page.table(y + 9, page.inner, _columns(words("readings")), ropes, row)
+    page.fields(y + 11, _columns(words("foot")))
+    y += 11
+    while y + 9 < page.height - _MARGIN:
+        y += 9
+        page.rule(_MARGIN, y, page.width - _MARGIN, y)
 
 
-def _width(page: Page) -> float:
-    """The width between the margins."""
-    return page.width - 2 * _MARGIN
+def _columns(text: str) -> Columns:
+    """Headings or labels from a line of them, each with its share after a colon."""
+    parts = (part.rsplit(" :", 1) for part in text.split(" | "))
+    return [(heading, float(share)) for heading, share in parts]
 
 
-def _draw_head(page: Page, lift: str, terms: Terms) -> float:
+def _draw_head(page: Page, lift: str, words: Callable[[str], str]) -> float:
     """Draw title and particulars."""
-    page.write(_MARGIN, 11.0, "ROPE TENSION", size=14, is_bold=True)
-    right = page.width - _MARGIN
-    page.write(right, 11.0, "sheet ____ of ____", size=8, align="right")
-    labels = [
-        (say("[[lift]], address", terms), 3.0),
-        ("date (year-month-day)", 1.4),
-        ("measured by, qualification", 2.2),
-    ]
+    page.write(_MARGIN, 11.0, words("title"), size=14, fontweight="bold")
+    page.write(page.width - _MARGIN, 11.0, words("number"), ha="right")
     y = 24.0
-    page.fields(_MARGIN, y, _width(page) + 3, labels)
+    page.fields(y, _columns(words("head")))
     if lift:
         shown = textwrap.shorten(lift, 44, placeholder=" ...")
-        page.write(_MARGIN + 1, y - 2.4, shown, size=8)
+        page.write(_MARGIN + 1, y - 2.4, shown)
     return y + 3
 
 
@@ -225,117 +212,19 @@ def _draw_cautions(page: Page, y: float, terms: Terms) -> float:
     return y + 2.85 * len(lines) + 1.5
 
 
-def _draw_set(page: Page, y: float, terms: Terms) -> float:
-    """Draw what the ropes and the hitch are."""
-    first = [
-        ("drive, roping", 1.3),
-        ("rope diameter, construction", 2.0),
-        ("mass per length (tag, data sheet)", 2.0),
-        ("length " + say("[[hitch]] to [[hitch]]", terms), 1.6),
-    ]
-    second = [
-        (say("[[hitch]] (car, counterweight, dead end)", terms), 2.5),
-        ("thread, right or left", 1.3),
-        ("spring, rubber, none, beam", 1.6),
-        ("spring rate, or wire and coil", 1.8),
-        ("free, solid length", 1.2),
-    ]
-    page.fields(_MARGIN, y + 9, _width(page) + 3, first)
-    page.fields(_MARGIN, y + 19, _width(page) + 3, second)
-    return y + 22
+def _draw_map(page: Page, y: float, n_ropes: int, words: Callable[[str], str]) -> None:
+    """Draw two staggered rows of circles for the numbers of the ropes, and fields."""
+    from matplotlib.patches import Circle
 
-
-def _draw_ropes(page: Page, y: float, n_ropes: int, row: float, terms: Terms) -> float:
-    """Draw the table of lengths and thread, and beside it the rows at the hitch."""
-    columns = [
-        Column(heading="rope", width=0.8),
-        Column(heading="groove", width=1.0),
-        Column(heading=say("place at\nfar [[hitch]]", terms), width=1.5),
-        Column(heading="free length,\nor stagger ±", width=2.1),
-        Column(heading="thread left\nto take up", width=1.6),
-        Column(heading="thread left\nto ease", width=1.6),
-        Column(heading="look first:\nbinding, twist,\nspring, rouge", width=2.2),
-    ]
-    map_width = 58.0
-    table_width = _width(page) - map_width - 4
-    rows = [str(number) for number in range(1, n_ropes + 1)]
-    bottom = page.table(_MARGIN, y, table_width, columns, rows, row_height=row)
-    left = _MARGIN + table_width + 4
-    _draw_rows(page, left, y, map_width, n_ropes, terms)
-    page.field(left, y + 42, map_width, "phone or scale, its last check")
-    page.field(left, y + 52, map_width, "lengths from socket or clip; how measured")
-    return max(bottom, y + 53)
-
-
-def _draw_rows(
-    page: Page,
-    x: float,
-    y: float,
-    width: float,
-    n_ropes: int,
-    terms: Terms,
-) -> None:
-    """Draw two staggered rows of circles for the numbers of the ropes."""
-    heading = "Rows at the [[hitch]], facing the nuts:\nwrite each rope's number"
-    page.write(x, y + 0.5, say(heading, terms), size=6.5)
-    n_front = (n_ropes + 1) // 2
-    step = min(14.0, width / (n_front + 0.5))
-    diameter = min(9.0, 0.85 * step)
+    x = page.width - _MARGIN - _MAP_WIDTH
+    page.write(x, y + 0.5, words("rows"), size=6.5)
+    step = min(14.0, _MAP_WIDTH / ((n_ropes + 1) // 2 + 0.5))
+    radius = min(9.0, 0.85 * step) / 2
     for k in range(n_ropes):
         place, is_second = divmod(k, 2)
         centre = x + (place + 0.5 + (0.5 if is_second else 0.0)) * step
-        page.circle(centre, y + 13 + (10.5 if is_second else 0), diameter)
-
-
-def _draw_conditions(page: Page, y: float) -> float:
-    """Draw the condition of both rounds."""
-    columns = [
-        Column(heading="condition", width=1.6),
-        Column(heading="side", width=1.5),
-        Column(heading="car position", width=2.2),
-        Column(heading="arrived\nup / down", width=1.3),
-        Column(heading="load in car", width=1.5),
-        Column(heading="people on car,\nwhere", width=2.2),
-        Column(heading="time", width=1.3),
-        Column(heading="round trips\nrun before", width=1.5),
-    ]
-    rows = ["as found", "as left"]
-    y = page.table(_MARGIN, y, _width(page), columns, rows, row_height=7.5)
-    kinds = (
-        "Readings (circle one): pluck, note the file    side pull    wave returns"
-        "       unit ________     pull held: force / deflection ________  at ________"
-    )
-    page.write(_MARGIN, y + 5, kinds, size=7)
-    return y + 9
-
-
-def _draw_readings(page: Page, y: float, n_ropes: int, row: float) -> float:
-    """Draw the table of two rounds, as found and as left, and the turns."""
-    there, back = f"round A\n1 to {n_ropes}", f"round B\n{n_ropes} to 1"
-    columns = [
-        Column(heading="rope", width=0.9),
-        Column(heading="AS FOUND\nspring", width=1.7, has_thick_edge=True),
-        Column(heading=there, width=2.6),
-        Column(heading=back, width=2.6),
-        Column(heading="TURNS\n+ to the plate", width=2.0, has_thick_edge=True),
-        Column(heading="AS LEFT\nspring", width=1.7, has_thick_edge=True),
-        Column(heading=there, width=2.6),
-        Column(heading=back, width=2.6),
-        Column(heading="pin,\nlock nut", width=1.2, has_thick_edge=True),
-    ]
-    rows = [str(number) for number in range(1, n_ropes + 1)]
-    return page.table(_MARGIN, y, _width(page), columns, rows, row_height=row)
-
-
-def _draw_foot(page: Page, y: float) -> None:
-    """Draw remarks and signatures."""
-    labels = [
-        ("remarks; what was not done", 3.0),
-        ("signature", 1.6),
-        ("witness", 1.6),
-    ]
-    y += 11
-    page.fields(_MARGIN, y, _width(page) + 3, labels)
-    while y + 9 < page.height - _MARGIN:
-        y += 9
-        page.rule(_MARGIN, y, page.width - _MARGIN, y)
+        at = (centre, y + 13 + (10.5 if is_second else 0))
+        circle = Circle(at, radius, fill=False, edgecolor="black", linewidth=0.8)
+        page.axes.add_patch(circle)
+    page.field(x, y + 42, _MAP_WIDTH, words("scale"))
+    page.field(x, y + 52, _MAP_WIDTH, words("lengths"))

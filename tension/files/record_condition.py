@@ -8,14 +8,16 @@ from pydantic import BeforeValidator
 from tension.catalogue.acceptance import find_acceptance_item
 from tension.condition import checks, findings
 from tension.condition.checks import CheckAnswer, CheckItem, Core
-from tension.condition.confirmation import Allowance, FigureOf, TypedFigure
 from tension.condition.findings import (
     UNFAVOURABLE,
+    Allowance,
     Distribution,
+    FigureOf,
     Finding,
     FindingKind,
     GaugeEntry,
     Seen,
+    TypedFigure,
 )
 from tension.files.record_links import (
     RecordPath,

@@ -14,6 +14,7 @@ from tension.files.mistakes import Told
 from tension.files.table_model import Form, Whole, Wholes, listed
 from tension.installation import HitchPlace
 from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.telling.condition import lay_fault_text
 
 MOST_ROPES = 12
 _LONGEST_PATH = 500
@@ -370,14 +371,14 @@ def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
         for name, count in (("lay", lays), ("baseline", 1)):
             fault = lay_fault(_typed(one.get(name)), diameter, _whole(count))
             if fault:
-                yield ("finding", i, name), fault
+                yield ("finding", i, name), lay_fault_text(fault)
     for i, one in enumerate(tables_of(document, "check")):
         if one.get("item") == "new-lay":
             fault = lay_fault(
                 _typed(one.get("length")), diameter, _whole(one.get("lays"))
             )
             if fault:
-                yield ("check", i, "length"), fault
+                yield ("check", i, "length"), lay_fault_text(fault)
 
 
 def _whole(count: object) -> int:

@@ -7,8 +7,7 @@ from pathlib import Path
 from tension.adjustment.turns import Turn
 from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
-from tension.condition.confirmation import Allowance
-from tension.condition.findings import Finding
+from tension.condition.findings import Allowance, Finding
 from tension.files.decoded import DecodedSound
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series

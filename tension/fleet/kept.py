@@ -11,7 +11,6 @@ import os
 import platform
 import secrets
 import sys
-import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -21,7 +20,7 @@ from typing import TYPE_CHECKING
 
 from tension.errors import FileFormatError
 from tension.files.evidence import find_recordings, hash_file
-from tension.fleet.rows import LiftRow, row_from_text, row_to_text
+from tension.fleet.spool import LiftRow, row_from_text, row_to_text
 
 if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept
     from tension.files.visit import Visit
@@ -66,40 +65,27 @@ class RowCache:
         FileFormatError
             If the system refuses to write there.
         """
-        probe = self.folder / f".{secrets.token_hex(6)}.part"
         try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            probe.write_bytes(b"")
+            self._place_whole(self.folder / "probe", b"")
+            (self.folder / "probe").unlink(missing_ok=True)
         except OSError as error:
             reason = (error.strerror or "the system refuses").lower()
             raise FileFormatError(
                 f"{self.folder}: nothing can be kept here for the next run ({reason}); "
                 "name another folder with --cache, or give --no-cache"
             ) from error
-        finally:
-            with contextlib.suppress(OSError):
-                probe.unlink(missing_ok=True)
 
     def find(self, key: str) -> LiftRow | None:
         """Find the line of a key; None if it is not kept."""
         text = self._read(key)
-        try:
-            return None if text is None else row_from_text(text)
-        except ValueError:
-            return None
+        return None if text is None else row_from_text(text)
 
     def keep(self, key: str, row: LiftRow) -> None:
         """Keep a line."""
         self._write(key, row_to_text(row))
 
     def find_quick(self, quick_key: str, folder: Path) -> LiftRow | None:
-        """Find the line of a record that nobody touched since it was last read.
-
-        Returns
-        -------
-        LiftRow or None
-            None if anything it rests on bears another mark, or nothing is kept.
-        """
+        """Find the line of a record whose marks are as when it was last read."""
         text = self._read(quick_key)
         if text is None:
             return None
@@ -122,22 +108,26 @@ class RowCache:
             check, _, body = self._place(key).read_bytes().partition(b"\n")
         except OSError:
             return None
-        if hashlib.sha256(body).hexdigest().encode() != check:
-            return None
-        return body.decode("utf-8")
+        is_whole = hashlib.sha256(body).hexdigest().encode() == check
+        return body.decode("utf-8") if is_whole else None
 
     def _write(self, key: str, text: str) -> None:
         """Keep a text; what cannot be kept is computed again another time."""
-        place = self._place(key)
         body = text.encode("utf-8")
         check = hashlib.sha256(body).hexdigest().encode()
-        part = place.with_name(f".{secrets.token_hex(6)}.part")
         with contextlib.suppress(OSError):
-            try:
-                place.parent.mkdir(parents=True, exist_ok=True)
-                part.write_bytes(check + b"\n" + body)
-                part.replace(place)
-            finally:
+            self._place_whole(self._place(key), check + b"\n" + body)
+
+    @staticmethod
+    def _place_whole(place: Path, content: bytes) -> None:
+        """Write beside, then name: without waiting for the disk, as checksums tell."""
+        part = place.with_name(f".{secrets.token_hex(6)}.part")
+        try:
+            place.parent.mkdir(parents=True, exist_ok=True)
+            part.write_bytes(content)
+            part.replace(place)
+        finally:
+            with contextlib.suppress(OSError):
                 part.unlink(missing_ok=True)
 
 
@@ -177,14 +167,16 @@ def names_of(visit: "Visit") -> tuple[str, ...]:
     return tuple(sorted({*named_files(visit), *heard, *cut}))
 
 
+def folders_of(names: Iterable[str]) -> tuple[str, ...]:
+    """Give the folders of the files that a record names, and its own."""
+    return tuple(sorted({".", *(Path(name).parent.as_posix() for name in names)}))
+
+
 def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
     """Give the key of a record's answer: the same key, the same line.
 
-    Returns
-    -------
-    str
-        SHA-256 over the program, the choice, the bytes of the record and of every
-        file it names, and the names of the sound files beside them.
+    SHA-256 over the program, the choice, the bytes of the record and of every file it
+    names, and the names of the sound files beside them.
 
     Raises
     ------
@@ -193,26 +185,23 @@ def key_of(record: Path, visit: "Visit", choice: "RuleChoice | None") -> str:
     """
     folder = record.parent
     names = names_of(visit)
-    parts = {
-        "program": program_digest(),
-        "choice": repr(choice),
-        "record": hash_file(record).sha256,
-        "files": {name: _sha256(folder / name) for name in names},
-        "beside": {where: _beside(folder / where) for where in _folders(names)},
-    }
-    return _digest(parts)
+    return _digest(
+        choice,
+        record=hash_file(record).sha256,
+        files={name: _sha256(folder / name) for name in names},
+        beside={where: _beside(folder / where) for where in folders_of(names)},
+    )
 
 
 def quick_key_of(record: Path, choice: "RuleChoice | None") -> str:
     """Give the key, over the path, of what a record rested on when last read."""
-    path = os.fsencode(record).hex()
-    return _digest({"program": program_digest(), "choice": repr(choice), "path": path})
+    return _digest(choice, path=os.fsencode(record).hex())
 
 
 def marks_of_record(record: Path, visit: "Visit") -> Marks:
     """Look at the marks of a record and of all it rests on."""
     names = names_of(visit)
-    return marks_of(record.parent, (record.name, *names, *_folders(names)))
+    return marks_of(record.parent, (record.name, *names, *folders_of(names)))
 
 
 def marks_of(folder: Path, names: Iterable[str]) -> Marks:
@@ -225,25 +214,14 @@ def is_settled(marks: Marks, since: int) -> bool:
 
     They do on a disk of this machine whose kernel marks every change with its own
     clock, a time that no program can set, if everything had rested for two minutes
-    when its bytes were first read: whatever is changed after that gets a later mark.
-
-    Parameters
-    ----------
-    marks : Marks
-        As they are now.
-    since : int
-        When the reading of the bytes began, see `now`. [ns]
+    when its bytes were first read, at `since`. [ns] Whatever is changed after that gets
+    a later mark.
     """
     devices = _devices()
     return all(
         mark is None or (mark[0] in devices and mark[4] <= since - _SETTLED)
         for mark in marks.values()
     )
-
-
-def now() -> int:
-    """Tell the time as the marks of files do. [ns since 1970]."""
-    return time.time_ns()
 
 
 def _version(package: str) -> str:
@@ -254,9 +232,10 @@ def _version(package: str) -> str:
         return ""
 
 
-def _digest(parts: Mapping[str, object]) -> str:
-    """One checksum of several texts."""
-    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+def _digest(choice: "RuleChoice | None", **parts: str | Mapping[str, object]) -> str:
+    """One checksum of the program, the choice and more."""
+    whole = {"program": program_digest(), "choice": repr(choice), **parts}
+    return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
 
 
 def _sha256(path: Path) -> str | None:
@@ -265,11 +244,6 @@ def _sha256(path: Path) -> str | None:
         return hash_file(path).sha256
     except OSError:
         return None
-
-
-def _folders(names: Iterable[str]) -> tuple[str, ...]:
-    """The folders of a record, its own first."""
-    return tuple(sorted({".", *(Path(name).parent.as_posix() for name in names)}))
 
 
 def _beside(folder: Path) -> list[str]:
@@ -292,8 +266,6 @@ def _mark(path: Path) -> list[int] | None:
 @cache
 def _devices() -> frozenset[int]:
     """Disks of this machine whose marks can be relied on; none but on Linux."""
-    if not sys.platform.startswith("linux"):
-        return frozenset()
     try:
         lines = Path("/proc/self/mountinfo").read_text("utf-8").splitlines()
     except OSError:

@@ -1,4 +1,4 @@
-"""The list of a fleet as files and streams: CSV, JSON lines, Parquet, one page.
+"""The list of a fleet: what it says, as CSV, JSON lines, Parquet and one page.
 
 The page sorts and filters without a network.
 """
@@ -11,21 +11,19 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, get_type_hints
 
 from tension.errors import FileFormatError
 from tension.files.atomic import placed_atomically, require_free
-from tension.fleet.rows import ListedRow
-from tension.fleet.spool import Order, Spool
-from tension.fleet.words import (
-    CONDITION,
-    ORDERS,
-    VERDICTS,
-    counts_text,
-    interval_text,
-    lift_text,
-    rule_text,
-    spread_text,
+from tension.fleet.spool import (
+    FAULT,
+    UNUSABLE,
+    LiftRow,
+    ListedRow,
+    Number,
+    Numbers,
+    Order,
+    Spool,
 )
 from tension.report.visible import visible
 from tension.version import __version__
@@ -33,37 +31,95 @@ from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
 from tension.workflow.outputs import require_no_input
 
-COLUMNS: Mapping[str, str] = {
-    "record": "string",
-    "lift": "string",
-    "address": "string",
-    "car_number": "string",
-    "date": "string",
-    "days_since": "int32",
-    "n_records": "int32",
-    "series": "string",
-    "side": "string",
-    "position": "string",
-    "verdict": "string",
-    "spread_percent": "float64",
-    "lower_percent": "float64",
-    "upper_percent": "float64",
-    "probability_over_limit": "float64",
-    "rule": "string",
-    "metric": "string",
-    "limit_percent": "float64",
-    "n_ropes": "int32",
-    "lowest_rope": "int32",
-    "highest_rope": "int32",
-    "measure_again": "list of int32",
-    "shares_percent": "list of float64",
-    "share_standard_uncertainties_percent": "list of float64",
-    "tensions_n": "list of float64",
-    "reason": "string",
-    "next_act": "string",
-    "notes": "list of string",
-    "record_sha256": "string",
+VERDICTS: Mapping[str, tuple[str, str]] = {
+    "unequal": ("≠", "UNEQUAL"),
+    "cannot-tell": ("?", "CANNOT TELL"),
+    "no-result": ("–", "NO RESULT"),
+    "equal": ("=", "EQUAL"),
+    UNUSABLE: ("!", "NOT USABLE"),
+    FAULT: ("!", "PROGRAM FAILED"),
 }
+"""Shape and word of each result, in the order in which they are counted."""
+
+ORDERS: Mapping[Order, str] = {
+    Order.SPREAD: "greatest spread first",
+    Order.CANNOT_TELL: "cannot tell first",
+    Order.DAYS_SINCE: "longest since first",
+    Order.RECORD: "as in the folder",
+}
+
+CONDITION = (
+    "Each line holds at its own position and side, on the day of its record. Equal or "
+    "unequal is said against the rule named; it is no word on what may run."
+)
+
+
+def counts_text(counts: Mapping[str, int]) -> str:
+    """Tell how many lifts got which result."""
+    n_lifts = sum(n for name, n in counts.items() if name not in {UNUSABLE, FAULT})
+    said = [
+        f"{counts[name]} {word.lower()}"
+        for name, (_, word) in VERDICTS.items()
+        if counts.get(name) and name not in {UNUSABLE, FAULT}
+    ]
+    noun = "[[lift]]" if n_lifts == 1 else "[[lifts]]"
+    text = f"{n_lifts} {noun}" + (f": {', '.join(said)}" if said else "")
+    n_lost = counts.get(UNUSABLE, 0) + counts.get(FAULT, 0)
+    if not n_lost:
+        return f"{text}."
+    places = "1 folder or record" if n_lost == 1 else f"{n_lost} folders or records"
+    return f"{text}; {places} could not be used."
+
+
+def spread_text(row: LiftRow) -> str:
+    """Write the best estimate of a spread, in percent; empty without a number."""
+    return "" if row.spread_percent is None else f"{row.spread_percent:.1f} %"
+
+
+def interval_text(row: LiftRow) -> str:
+    """Write between what a true spread lies at 95 %; empty where it is not bounded."""
+    lower, upper = row.lower_percent, row.upper_percent
+    if lower is None and upper is None:
+        return ""
+    if lower is None:
+        return f"at most {upper:.1f} %"
+    if upper is None:
+        return f"at least {lower:.1f} %"
+    return f"{lower:.1f} to {upper:.1f} %"
+
+
+def lift_text(row: LiftRow) -> str:
+    """Name a lift; by its record if it has no name."""
+    named = [" ".join(t.split()) for t in (row.lift, row.address, row.car_number)]
+    return ", ".join(text for text in named if text) or row.record
+
+
+def rule_text(row: LiftRow) -> str:
+    """Name the rule of a line with its limit; empty if there is none."""
+    if row.limit_percent is None:
+        return ""
+    return f"{row.metric} {row.limit_percent:g} %, {row.rule}".rstrip(", ")
+
+
+_TYPES = {
+    str: "string",
+    int | None: "int32",
+    Number: "float64",
+    tuple[int, ...]: "list of int32",
+    tuple[str, ...]: "list of string",
+    Numbers: "list of float64",
+}
+
+
+def _columns() -> Iterator[tuple[str, str]]:
+    """Those of a line; behind its date what depends on the day and on other lines."""
+    for name, told in get_type_hints(LiftRow).items():
+        yield name, _TYPES[told]
+        if name == "date":
+            yield from {"days_since": "int32", "n_records": "int32"}.items()
+
+
+COLUMNS: Mapping[str, str] = dict(_columns())
 """Columns of CSV and Parquet with their types there; JSON lines have the same keys and
 `schema_version`."""
 
@@ -80,29 +136,13 @@ _NEEDS_PYARROW = (
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Listing:
-    """Which lines are listed, and how.
-
-    Attributes
-    ----------
-    spool : Spool
-        All lines.
-    order : Order
-        By what they are put in order.
-    day : date
-        The day of the list.
-    top : str
-        What was searched, as a person calls it.
-    is_every_record : bool
-        Whether older records of a lift get a line too.
-    terms : Terms
-        Words of the trade on the page.
-    """
+    """Which lines are listed, and how."""
 
     spool: Spool
     order: Order
     day: date
-    top: str
-    is_every_record: bool = False
+    top: str  # What was searched, as a person calls it
+    is_every_record: bool = False  # A line for older records of a lift too
     terms: Terms = Terms.EUROPE
 
     def rows(self) -> Iterator[ListedRow]:
@@ -186,7 +226,7 @@ def _csv_cell(value: object) -> str:
 def _write_parquet(listing: Listing, path: Path) -> None:
     """Write Parquet, a thousand rows at a time."""
     pa = _pyarrow(path)
-    schema = _schema(pa)
+    schema = pa.schema([(name, _type(pa, told)) for name, told in COLUMNS.items()])
     rows = listing.rows()
     with pa.parquet.ParquetWriter(path, schema) as writer:
         while batch := [_parquet_row(row) for row in islice(rows, _BATCH)]:
@@ -194,29 +234,20 @@ def _write_parquet(listing: Listing, path: Path) -> None:
 
 
 def _parquet_row(row: ListedRow) -> dict[str, Any]:
-    """A line for pyarrow."""
-    document = row.document()
+    """A line for pyarrow: no halves of characters, such as of a path in no coding."""
     return {
-        column: value if isinstance(value, list) else _whole_text(value)
-        for column, value in ((column, document[column]) for column in COLUMNS)
+        name: value.encode("utf-8", "backslashreplace").decode("utf-8")
+        if isinstance(value, str)
+        else value
+        for name, value in row.document().items()
+        if name in COLUMNS
     }
 
 
-def _whole_text(value: object) -> object:
-    """A text without halves of characters, such as of a path in no coding."""
-    if isinstance(value, str):
-        return value.encode("utf-8", "backslashreplace").decode("utf-8")
-    return value
-
-
-def _schema(pa: Any) -> Any:  # noqa: ANN401 - pyarrow comes without types
-    """Types of the columns."""
-
-    def type_of(told: str) -> Any:  # noqa: ANN401 - as above
-        one = pa.type_for_alias(told.removeprefix("list of "))
-        return pa.list_(one) if told.startswith("list of ") else one
-
-    return pa.schema([(name, type_of(told)) for name, told in COLUMNS.items()])
+def _type(pa: Any, told: str) -> Any:  # noqa: ANN401 - pyarrow comes without types
+    """The type of a column."""
+    one = pa.type_for_alias(told.removeprefix("list of "))
+    return pa.list_(one) if told.startswith("list of ") else one
 
 
 def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above

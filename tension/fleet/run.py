@@ -10,23 +10,15 @@ from concurrent.futures import (
     Future,
     wait,
 )
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.errors import FileFormatError, TensionError, lines_of
-from tension.fleet.kept import (
-    RowCache,
-    is_settled,
-    key_of,
-    marks_of_record,
-    now,
-    quick_key_of,
-)
-from tension.fleet.rows import FAULT, LiftRow, row_of, unusable
-from tension.fleet.spool import Spool
+from tension.fleet import kept
+from tension.fleet.spool import FAULT, LiftRow, Spool, row_of, unusable
 from tension.fleet.tree import Tree
 from tension.fleet.workers import Crew, Workers, is_over_record, lost
 
@@ -43,33 +35,18 @@ _DIED = "the worker died over it, perhaps for want of memory"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Job:
-    """What is the same for every record of a run; passed to every worker.
-
-    Attributes
-    ----------
-    tree : Tree
-        Where the records lie.
-    choice : RuleChoice or None
-        Another rule, limit or metric than the records'.
-    cache : RowCache or None
-        Lines of earlier runs; None to compute all anew and keep nothing.
-    is_every_byte_read : bool
-        Whether records that bear the same marks as before are read all the same.
-    """
+    """What is the same for every record of a run; passed to every worker."""
 
     tree: Tree
-    choice: "RuleChoice | None" = None
-    cache: RowCache | None = None
-    is_every_byte_read: bool = False
+    choice: "RuleChoice | None" = None  # Another rule or limit than the records'
+    cache: kept.RowCache | None = None  # Lines of earlier runs; None to keep nothing
+    is_every_byte_read: bool = False  # Also where the marks are as before
 
 
 def line_of_record(record: str, job: Job) -> LiftRow:
     """Answer one record: from an earlier run if its bytes are the same, else anew.
 
-    Returns
-    -------
-    LiftRow
-        The line; "unusable" with every reason if the record cannot be used.
+    The line is "unusable" with every reason if the record cannot be used.
     """
     try:
         with job.tree.at_hand(record) as path:
@@ -81,18 +58,12 @@ def line_of_record(record: str, job: Job) -> LiftRow:
 
 
 def untouched(record: str, job: Job) -> LiftRow | None:
-    """Find the line of a record that nobody touched since its bytes were last read.
-
-    Returns
-    -------
-    LiftRow or None
-        None if something may have changed.
-    """
+    """Find the line of a record that nobody touched since its bytes were last read."""
     folder = job.tree.folder
     if job.cache is None or job.is_every_byte_read or folder is None:
         return None
     path = folder / record
-    row = job.cache.find_quick(quick_key_of(path, job.choice), path.parent)
+    row = job.cache.find_quick(kept.quick_key_of(path, job.choice), path.parent)
     return None if row is None else replace(row, record=record)
 
 
@@ -100,23 +71,10 @@ def untouched(record: str, job: Job) -> LiftRow | None:
 def assess_fleet(
     job: Job, workers: Workers, progress: Callable[[str], None] | None = None
 ) -> Iterator[Spool]:
-    """Answer every record of a tree.
+    """Answer every record of a tree; the spool of all lines is gone afterwards.
 
     A record or folder that cannot be used gets a line that says why; it stops nothing.
-
-    Parameters
-    ----------
-    job : Job
-        Which tree, which rule, which lines of earlier runs.
-    workers : Workers
-        Where the work is done.
-    progress : callable, optional
-        Called with a line every few seconds.
-
-    Yields
-    ------
-    Spool
-        All lines, to be listed in any order; gone afterwards.
+    `progress` is called with a line every few seconds.
 
     Raises
     ------
@@ -125,19 +83,18 @@ def assess_fleet(
     """
     if job.cache is not None:
         job.cache.require_usable()
-    with tempfile.TemporaryDirectory(prefix="tension-fleet-") as folder:
-        spool = Spool(Path(folder))
-        try:
-            spool.find(job.tree.places())
-            if not spool.count():
-                raise FileFormatError(
-                    f"{job.tree.name}: there is no visit.toml in this folder or below; "
-                    "name the folder that holds the records"
-                )
-            _fill(spool, job, workers, progress)
-            yield spool
-        finally:
-            spool.close()
+    with (
+        tempfile.TemporaryDirectory(prefix="tension-fleet-") as folder,
+        closing(Spool(Path(folder))) as spool,
+    ):
+        spool.find(job.tree.places())
+        if not spool.count():
+            raise FileFormatError(
+                f"{job.tree.name}: there is no visit.toml in this folder or below; "
+                "name the folder that holds the records"
+            )
+        _fill(spool, job, workers, progress)
+        yield spool
 
 
 def _fill(
@@ -170,18 +127,18 @@ def _answer(path: Path, job: Job) -> LiftRow:
 
     if job.cache is None:
         return row_of(assess_record(path, choice=job.choice))
-    began = now()
+    began = time.time_ns()  # as the marks of files tell it
     visit = read_visit(path)
-    marks = marks_of_record(path, visit)
-    key = key_of(path, visit, job.choice)
+    marks = kept.marks_of_record(path, visit)
+    key = kept.key_of(path, visit, job.choice)
     row = job.cache.find(key)
     if row is None:
         row = row_of(assess_record(path, choice=job.choice))
-        if key_of(path, read_visit(path), job.choice) != key:
+        if kept.key_of(path, read_visit(path), job.choice) != key:
             return row  # changed meanwhile: right or wrong, it is not kept
         job.cache.keep(key, row)
-    if job.tree.folder is not None and is_settled(marks, began):
-        job.cache.keep_quick(quick_key_of(path, job.choice), key, marks)
+    if job.tree.folder is not None and kept.is_settled(marks, began):
+        job.cache.keep_quick(kept.quick_key_of(path, job.choice), key, marks)
     return row
 
 
@@ -192,20 +149,13 @@ def _answers(spool: Spool, job: Job, workers: Workers) -> Iterator[tuple[int, Li
         if row is not None:
             yield number, row
     records = spool.unanswered()
-    first = next(records, None)
-    if first is None:
-        return
-    records = chain([first], records)
-    while True:
+    for first in records:  # none where all is kept, more after a worker died
         with workers.opened() as crew:
-            suspects = yield from _through(crew, records, job)
-        if not suspects:
-            return
+            suspects = yield from _through(crew, chain([first], records), job)
         for one in suspects:
-            with workers.one() as crew:
-                left = yield from _through(crew, iter([one]), job)
-            if left:
-                yield one[0], _fault(one[1], _DIED)
+            with workers.opened(is_one=True) as crew:
+                if (yield from _through(crew, iter([one]), job)):
+                    yield one[0], _fault(one[1], _DIED)
 
 
 def _through(

@@ -1,18 +1,167 @@
-"""Lines on their way to be listed: kept on disk and put in order there.
+"""One line a record: what it answers or why it cannot be used; kept on disk, in order.
 
 Memory stays the same however many lifts there are: SQLite sorts on disk.
 """
 
+import json
 import os
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from tension.fleet.rows import LiftRow, ListedRow, row_from_text, row_to_text, unusable
-from tension.fleet.tree import Place
+if TYPE_CHECKING:
+    from tension.workflow.assess import Assessed
+
+UNUSABLE = "unusable"
+"""Stands where a verdict would, if a record or a folder could not be used."""
+
+FAULT = "fault"
+"""The same, if the program itself failed over the record, which is a bug."""
+
+Number = float | None
+Numbers = tuple[Number, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LiftRow:
+    """What one record answers, in the numbers of ``tension assess --json``.
+
+    The keys of the document of a fleet (`tension.documents.fleet`) tell each; in the
+    order of the columns of a list.
+    """
+
+    record: str = ""  # Path from the folder that was searched, with forward slashes
+    lift: str = ""
+    address: str = ""
+    car_number: str = ""
+    date: str = ""
+    series: str = ""
+    side: str = ""
+    position: str = ""
+    verdict: str  # One of the four results, "unusable" or "fault"
+    spread_percent: Number = None
+    lower_percent: Number = None
+    upper_percent: Number = None
+    probability_over_limit: Number = None
+    rule: str = ""
+    metric: str = ""
+    limit_percent: Number = None
+    n_ropes: int | None = None
+    lowest_rope: int | None = None
+    highest_rope: int | None = None
+    measure_again: tuple[int, ...] = ()
+    shares_percent: Numbers = ()
+    share_standard_uncertainties_percent: Numbers = ()
+    tensions_n: Numbers = ()  # [N] at the hitch
+    reason: str = ""
+    next_act: str = ""  # Empty if the result speaks for itself
+    notes: tuple[str, ...] = ()
+    record_sha256: str = ""
+
+    @property
+    def is_usable(self) -> bool:
+        """Whether there is an answer, be it that there is no result."""
+        return self.verdict not in {UNUSABLE, FAULT}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ListedRow:
+    """A line as it is listed: what depends on the day and on the other records."""
+
+    row: LiftRow
+    days_since: int | None  # [d] from the visit to the day of the list
+    n_records: int  # [1] of this lift in the tree; the newest one answers
+    place: int  # [1] in the order of the tree, from 1 up
+
+    def document(self) -> dict[str, Any]:
+        """Give the line as machines read it."""
+        from tension.documents.fleet import LIFT
+
+        return LIFT.of(self)
+
+
+def row_of(assessed: "Assessed") -> LiftRow:
+    """Take the line of a lift from its assessment, without the path of the record."""
+    from tension.documents.assessed import assessment_document
+
+    visit = assessed.visit
+    document = assessment_document("assess", assessed.assessment, ())
+    particulars = dict(visit.particulars)
+    note = assessed.assessment.reason_note
+    ropes, rule, spread = document["ropes"], document["rule"], document["spread"]
+    by_share = sorted(
+        (rope["share_percent"], rope["number"])
+        for rope in ropes
+        if rope["share_percent"] is not None
+    )
+    return LiftRow(
+        lift=visit.lift.name,
+        address=particulars.get("address", ""),
+        car_number=particulars.get("car_number", ""),
+        date=particulars.get("date", ""),
+        series=document["series"],
+        side=document["condition"]["side"] or "",
+        position=document["condition"]["position"] or "",
+        verdict=document["verdict"],
+        reason=document["reason"],
+        next_act=note.next_act if note else "",
+        rule=rule["name"],
+        metric=rule["metric"],
+        limit_percent=rule["limit_percent"],
+        spread_percent=spread["percent"],
+        lower_percent=spread["lower_percent"],
+        upper_percent=spread["upper_percent"],
+        probability_over_limit=spread["probability_over_limit"],
+        n_ropes=len(ropes),
+        lowest_rope=by_share[0][1] if by_share else None,
+        highest_rope=by_share[-1][1] if by_share else None,
+        measure_again=tuple(document["measure_again"]),
+        shares_percent=tuple(rope["share_percent"] for rope in ropes),
+        share_standard_uncertainties_percent=tuple(
+            rope["share_standard_uncertainty_percent"] for rope in ropes
+        ),
+        tensions_n=tuple(rope["tension_n"] for rope in ropes),
+        notes=tuple(dict.fromkeys(one["code"] for one in document["notes"])),
+        record_sha256=assessed.inputs[0].sha256 if assessed.inputs else "",
+    )
+
+
+def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> LiftRow:
+    """Make the line of a record or a folder that could not be used; reasons name it."""
+    folder, _, name = record.rpartition("/")
+    reasons = [
+        line
+        if (folder or name) in line
+        else f"{record}: {line.removeprefix(f'{name}: ')}"
+        for line in lines
+    ]
+    return LiftRow(record=record, verdict=verdict, reason="\n".join(reasons))
+
+
+def row_to_text(row: LiftRow) -> str:
+    """Write a line as JSON on one line; the same line gives the same text."""
+    return json.dumps(asdict(row), ensure_ascii=True, allow_nan=False)
+
+
+def row_from_text(text: str) -> LiftRow:
+    """Read a line that `row_to_text` wrote."""
+    fields: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in json.loads(text).items()
+    }
+    return LiftRow(**fields)
+
+
+class Place(NamedTuple):
+    """A record found in a tree, or a folder with reasons why it cannot be used."""
+
+    record: str  # Its path from the top, with forward slashes
+    reasons: tuple[str, ...] = ()
 
 
 class Order(StrEnum):
@@ -53,8 +202,8 @@ _ORDERED = {
     Order.RECORD: "number",
 }
 
-_RANK = {"cannot-tell": 0, "no-result": 1}
-_UNUSABLE_RANK = 3
+_RANK = {"cannot-tell": 0, "no-result": 1, UNUSABLE: 3, FAULT: 3}
+"""Of the results when what cannot tell comes first; 2 for the others."""
 
 
 class Spool:
@@ -95,7 +244,6 @@ class Spool:
 
     def add(self, number: int, row: LiftRow) -> None:
         """Take in the line of a place."""
-        rank = _RANK.get(row.verdict, 2) if row.is_usable else _UNUSABLE_RANK
         self._base.execute(
             "INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (
@@ -103,7 +251,7 @@ class Spool:
                 lift_of(row),
                 row.date,
                 row.verdict,
-                rank,
+                _RANK.get(row.verdict, 2),
                 row.spread_percent,
                 row.probability_over_limit,
                 row_to_text(row),
@@ -115,28 +263,14 @@ class Spool:
     ) -> Iterator[ListedRow]:
         """Give the newest record of each lift, and all that cannot be used, in order.
 
-        Parameters
-        ----------
-        order : Order
-            By what.
-        day : date
-            The day of the list.
-        is_every_record : bool, optional
-            Whether older records of a lift get a line too.
+        Older records get a line if asked; `day` is that of the list.
         """
         query = f"{_LISTED} ORDER BY {_ORDERED[order]}"
         found = self._base.execute(query, {"is_every_record": is_every_record})
         for place, n_records, _ in found:
-            (text,) = self._base.execute(
-                "SELECT text FROM line WHERE number = ?", (place,)
-            ).fetchone()
-            row = row_from_text(text)
-            yield ListedRow(
-                row=row,
-                days_since=_days(row.date, day),
-                n_records=n_records,
-                place=place,
-            )
+            (row,) = self._lines("number = ?", place)
+            since = _days(row.date, day)
+            yield ListedRow(row=row, days_since=since, n_records=n_records, place=place)
 
     def counts(self, *, is_every_record: bool = False) -> Mapping[str, int]:
         """Count the lines by their result; older records of a lift only if asked."""
@@ -145,10 +279,12 @@ class Spool:
 
     def unusable(self) -> Iterator[LiftRow]:
         """Give what could not be used, in the order of the tree."""
-        found = self._base.execute(
-            "SELECT text FROM line WHERE rank = ? ORDER BY number", (_UNUSABLE_RANK,)
-        )
-        for (text,) in found:
+        return self._lines("rank = ?", _RANK[UNUSABLE])
+
+    def _lines(self, which: str, value: int) -> Iterator[LiftRow]:
+        """The lines of which something holds, in the order of the tree."""
+        query = f"SELECT text FROM line WHERE {which} ORDER BY number"  # noqa: S608
+        for (text,) in self._base.execute(query, (value,)):
             yield row_from_text(text)
 
 

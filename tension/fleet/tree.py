@@ -3,16 +3,16 @@
 import os
 import re
 import tempfile
-from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from tension.errors import FileFormatError, lines_of
+from tension.errors import FileFormatError, TensionError, lines_of
 from tension.files.evidence import RECORDING_SUFFIXES, natural_key
-from tension.fleet.kept import names_of
+from tension.fleet.kept import folders_of, names_of
+from tension.fleet.spool import Place
 from tension.workflow.inputs import RECORD_NAME
 
 _PREFIX = "tension-copy-"
@@ -34,66 +34,43 @@ _NO_RECORD = (
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Place:
-    """A record found in a tree, or a folder that holds none where one is missing.
+class Tree:
+    """A tree on a disk that every worker sees under the same absolute path."""
 
-    Attributes
-    ----------
-    record : str
-        Path of the record, or of the folder, from the top, with forward slashes.
-    reasons : tuple of str
-        Why it cannot be used; empty for a record.
-    """
-
-    record: str
-    reasons: tuple[str, ...] = ()
-
-
-class Tree(ABC):
-    """Where records lie; passed to other processes and machines."""
-
-    __slots__ = ()
-
-    @property
-    @abstractmethod
-    def name(self) -> str:
-        """What a person calls it."""
+    name: str  # That path, or an address without a slash at its end
 
     @property
     def folder(self) -> Path | None:
         """The folder in which it lies; None if records are copied one by one."""
-        return None
+        return Path(self.name)
 
-    @abstractmethod
-    def at_hand(self, record: str) -> AbstractContextManager[Path]:
+    @contextmanager
+    def at_hand(self, record: str) -> Iterator[Path]:
         """Have a record and its files in a folder of this machine."""
+        yield Path(self.name) / record
 
-    @abstractmethod
     def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
         """Name a record in what is said of it by its place in the tree."""
+        del record
+        return tuple(line.replace(f"{self.name}/", "") for line in lines)
 
-    @abstractmethod
     def entries(self, where: str) -> list[tuple[str, bool]]:
         """List a folder below the top: names, each with whether it is a folder.
 
-        Raises
-        ------
-        OSError
-            If it cannot be read.
+        Links are followed, but never back into a folder above.
         """
-
-    @abstractmethod
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
+        path = Path(self.name) / where
+        above = [Path(self.name) / p for p in PurePosixPath(where).parents]
+        if any(path.samefile(one) for one in above):
+            return []
+        with os.scandir(path) as found:
+            return [(entry.name, _is_folder(entry)) for entry in found]
 
     def places(self) -> Iterator[Place]:
         """Find every record outside of hidden folders, in natural order of the paths.
 
-        Yields
-        ------
-        Place
-            A record, a folder that cannot be read, or one that holds recordings
-            without a record in it or above it.
+        And every folder that cannot be read, or that holds recordings without a record
+        in it or above it.
         """
         pending = [("", False)]
         while pending:
@@ -101,15 +78,15 @@ class Tree(ABC):
             shown = where or "."
             try:
                 entries = self.entries(where)
-            except OSError as error:
-                yield Place(record=shown, reasons=self.unreadable(shown, error))
+            except (OSError, TensionError) as error:
+                yield Place(shown, self.named(shown, lines_of(error)))
                 continue
             entries = [entry for entry in entries if not entry[0].startswith(".")]
             has_record = any(name == RECORD_NAME for name, _ in entries)
             if has_record:
-                yield Place(record=_below(where, RECORD_NAME))
+                yield Place(_below(where, RECORD_NAME))
             elif not is_covered and any(_is_sound(*entry) for entry in entries):
-                yield Place(record=shown, reasons=(_NO_RECORD.format(where=shown),))
+                yield Place(shown, (_NO_RECORD.format(where=shown),))
             folders = [Path(n) for n, is_dir in entries if is_dir and n != RECORD_NAME]
             pending += [
                 (_below(where, folder.name), is_covered or has_record)
@@ -118,70 +95,20 @@ class Tree(ABC):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class FolderTree(Tree):
-    """A tree on a disk that every worker sees under the same absolute path."""
-
-    top: Path
-
-    @property
-    def name(self) -> str:
-        """What a person calls it."""
-        return str(self.top)
-
-    @property
-    def folder(self) -> Path | None:
-        """The folder in which it lies."""
-        return self.top
-
-    @contextmanager
-    def at_hand(self, record: str) -> Iterator[Path]:
-        """Have a record and its files where they are."""
-        yield self.top / record
-
-    def named(self, record: str, lines: Sequence[str]) -> tuple[str, ...]:
-        """Name a record in what is said of it by its place in the tree."""
-        del record
-        return tuple(line.replace(f"{self.top}/", "") for line in lines)
-
-    def entries(self, where: str) -> list[tuple[str, bool]]:
-        """List a folder; links are followed, but never back into a folder above."""
-        path = self.top / where
-        above = [
-            self.top,
-            *(self.top / p for p in list(PurePosixPath(where).parents)[:-1]),
-        ]
-        if where and _mark(path) in map(_mark, above):
-            return []
-        with os.scandir(path) as found:
-            return [(entry.name, _is_folder(entry)) for entry in found]
-
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
-        return self.named(where, lines_of(error))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class UrlTree(Tree):
-    """A tree behind an address that fsspec reads, without a slash at its end."""
-
-    url: str
+    """A tree behind an address that fsspec reads."""
 
     @property
-    def name(self) -> str:
-        """What a person calls it."""
-        return self.url
+    def folder(self) -> None:
+        """No folder of this machine."""
+        return
 
     @contextmanager
     def at_hand(self, record: str) -> Iterator[Path]:
         """Copy a record and the files it names into a folder of this machine.
 
         Sound files that it does not name are there by name only: they are told, not
-        heard.
-
-        Yields
-        ------
-        Path
-            The copy of the record; gone afterwards.
+        heard. The copy is gone afterwards.
         """
         from tension.files.record import read_visit
 
@@ -196,7 +123,7 @@ class UrlTree(Tree):
                 target.parent.mkdir(parents=True, exist_ok=True)
                 if files.isfile(f"{origin}/{name}"):  # if missing, its reading tells
                     files.get_file(f"{origin}/{name}", str(target))
-            for folder in sorted({".", *(str(PurePosixPath(n).parent) for n in names)}):
+            for folder in folders_of(names):
                 there = origin if folder == "." else f"{origin}/{folder}"
                 _stand_in(files, there, Path(place) / folder)
             yield copy
@@ -208,13 +135,19 @@ class UrlTree(Tree):
         return tuple(_OF_COPY.sub(within, line) for line in lines)
 
     def entries(self, where: str) -> list[tuple[str, bool]]:
-        """List a folder."""
-        files, top = self.opened()
-        return _listed(files, f"{top}/{where}".rstrip("/"))
+        """List a folder.
 
-    def unreadable(self, where: str, error: OSError) -> tuple[str, ...]:
-        """Say why a folder cannot be read."""
-        return (_CANNOT.format(url=where, reason=error),)
+        Raises
+        ------
+        FileFormatError
+            If it cannot be read.
+        """
+        files, top = self.opened()
+        try:
+            return _listed(files, f"{top}/{where}".rstrip("/"))
+        except OSError as error:
+            text = _CANNOT.format(url=where or ".", reason=error)
+            raise FileFormatError(text) from error
 
     def opened(self) -> tuple[Any, str]:
         """Open the file system; give it and the path of the top in it.
@@ -227,18 +160,13 @@ class UrlTree(Tree):
         try:
             from fsspec.core import url_to_fs
         except ImportError as error:
-            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.url)) from error
-        files, top = url_to_fs(self.url)
+            raise FileFormatError(_NEEDS_FSSPEC.format(url=self.name)) from error
+        files, top = url_to_fs(self.name)
         return files, top.rstrip("/")
 
 
 def open_tree(text: str) -> Tree:
-    """Find the tree that a person means.
-
-    Parameters
-    ----------
-    text : str
-        A folder, or an address such as ``s3://bucket/lifts``.
+    """Find the tree that a person means: a folder, or ``s3://bucket/lifts``.
 
     Raises
     ------
@@ -246,30 +174,28 @@ def open_tree(text: str) -> Tree:
         If there is no such folder, or what reads such addresses is not installed.
     """
     if "://" in text:
-        tree = UrlTree(url=text.rstrip("/"))
+        tree = UrlTree(name=text.rstrip("/"))
         try:
             files, top = tree.opened()
             is_there = files.isdir(top)
         except (ImportError, OSError, ValueError) as error:
-            raise FileFormatError(_CANNOT.format(url=tree.url, reason=error)) from error
+            raise FileFormatError(
+                _CANNOT.format(url=tree.name, reason=error)
+            ) from error
         if is_there:
             return tree
-        raise FileFormatError(f"{tree.url}: there is no such folder; check the address")
+        raise FileFormatError(
+            f"{tree.name}: there is no such folder; check the address"
+        )
     folder = Path(text)
     if folder.is_dir():
-        return FolderTree(top=folder.absolute())
+        return Tree(name=str(folder.absolute()))
     if folder.exists():
         raise FileFormatError(
             f"{folder}: this is a file; name the folder that holds the records, or "
             f"use 'tension assess' for one record"
         )
     raise FileFormatError(f"{folder}: there is no such folder; check the name")
-
-
-def _mark(path: Path) -> tuple[int, int]:
-    """What tells a folder from every other of this machine."""
-    state = path.stat()
-    return state.st_dev, state.st_ino
 
 
 def _is_folder(entry: "os.DirEntry[str]") -> bool:

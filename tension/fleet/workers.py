@@ -6,9 +6,9 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from multiprocessing import get_context, parent_process
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from tension.errors import TensionError
 from tension.fleet.kept import program_digest
@@ -23,55 +23,48 @@ class WorkersLostError(TensionError):
     """The workers cannot be had, or were lost for good."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Crew:
-    """Workers at work; `n_waiting` records are handed over at a time. [1]."""
+class Crew(NamedTuple):
+    """Workers at work."""
 
     executor: Executor
-    n_waiting: int
+    n_waiting: int  # [1] records handed over at a time
 
 
 class Workers(Protocol):
     """Where the work is done."""
 
-    def opened(self) -> AbstractContextManager[Crew]:
-        """Have the workers; one that died over a record may be had anew."""
-
-    def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker that may die."""
+    def opened(self, *, is_one: bool = False) -> AbstractContextManager[Crew]:
+        """Have the workers, or one alone that may die over a record."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LocalThreads:
-    """Threads of this process: no start-up, but most of the work waits for its turn."""
+class LocalProcesses:
+    """Processes of this machine; idle ones end with this process, however it ends."""
 
     n_workers: int
 
     @contextmanager
-    def opened(self) -> Iterator[Crew]:
-        """Have the workers."""
-        with self._executor() as executor:
-            yield Crew(executor=executor, n_waiting=_AHEAD * self.n_workers)
+    def opened(self, *, is_one: bool = False) -> Iterator[Crew]:
+        """Have the workers, or one alone that may die over a record."""
+        n_workers = 1 if is_one else self.n_workers
+        with self._executor(n_workers) as executor:
+            yield Crew(executor, _AHEAD * n_workers)
 
-    def one(self) -> AbstractContextManager[Crew]:
-        """Have a single worker that may die."""
-        return replace(self, n_workers=1).opened()
-
-    def _executor(self) -> Executor:
-        return ThreadPoolExecutor(self.n_workers)
-
-
-class LocalProcesses(LocalThreads):
-    """Processes of this machine; idle ones end with this process, however it ends."""
-
-    __slots__ = ()
-
-    def _executor(self) -> Executor:
+    def _executor(self, n_workers: int) -> Executor:
         # broken off, nobody wants to hear what Python tidies up afterwards
         os.environ.setdefault("PYTHONWARNINGS", "ignore:resource_tracker:UserWarning")
         return ProcessPoolExecutor(
-            self.n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
+            n_workers, mp_context=get_context("spawn"), initializer=_begin_worker
         )
+
+
+class LocalThreads(LocalProcesses):
+    """Threads of this process: no start-up, but most of the work waits for its turn."""
+
+    __slots__ = ()
+
+    def _executor(self, n_workers: int) -> Executor:
+        return ThreadPoolExecutor(n_workers)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -84,8 +77,8 @@ class DaskCluster:
     scheduler: str
 
     @contextmanager
-    def opened(self) -> Iterator[Crew]:
-        """Have the workers.
+    def opened(self, *, is_one: bool = False) -> Iterator[Crew]:
+        """Have the workers; the cluster outlives the death of one.
 
         Raises
         ------
@@ -93,17 +86,13 @@ class DaskCluster:
             If Dask is not installed, nobody answers, or the workers run another
             program.
         """
+        del is_one
         client = self._client()
         try:
             n_threads = _threads_of_same_program(client, self.scheduler)
-            executor = client.get_executor(pure=False)
-            yield Crew(executor=executor, n_waiting=_AHEAD * n_threads)
+            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
         finally:
             client.close()
-
-    def one(self) -> AbstractContextManager[Crew]:
-        """Have the same cluster again: it outlives the death of a worker."""
-        return self.opened()
 
     def _client(self) -> Any:  # noqa: ANN401 - Dask comes without types
         """Connect to the scheduler."""

@@ -1,31 +1,25 @@
-"""From evidence to a report as typed parts, before any layout."""
+"""From evidence to a report as typed parts, before any layout.
 
-from tension.report.acceptance import acceptance_section
-from tension.report.document import Document, Section
-from tension.report.evidence import Evidence, Manner
-from tension.report.findings_sections import (
-    condition_section,
-    not_done_section,
-    photos_section,
-)
-from tension.report.first_page import first_page
-from tension.report.proof_sections import (
-    files_section,
-    notes_section,
-    program_section,
-)
-from tension.report.record_sections import (
-    readings_section,
-    ropes_section,
-    who_section,
-)
-from tension.report.result_sections import (
-    changes_section,
-    results_section,
-    springs_section,
-)
+The words stand in ``telling/pages``; here is what their places are filled with.
+"""
+
+from collections.abc import Sequence
+
+from tension import wording
+from tension.files.corrections import Correction
+from tension.files.seal import CLAIM
+from tension.files.trim import TRIM_CLAIM
+from tension.files.visit import NoteAnswer
+from tension.installation import Side
+from tension.notes import Note
+from tension.quantity.units import Dimension
+from tension.report.evidence import Evidence
+from tension.report.first_page import changed_lines, first_page
+from tension.report.pictures import runby_picture, shares_picture
 from tension.report.visible import shortened
-from tension.telling.results import rule_in_short
+from tension.telling import cautions, comparisons, condition, lines, numbers, results
+from tension.telling.acceptance import acceptance_words
+from tension.telling.page import Block, Document, Manner, Photo, written_page
 
 
 def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
@@ -35,21 +29,9 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     name = evidence.visit.lift.name or manner.say("[[lift]] not named")
     date = given.get("date") or "date not recorded"
     measured_by = given.get("measured_by") or "not recorded"
-    sections: tuple[Section | None, ...] = (
-        who_section(evidence),
-        ropes_section(evidence),
-        readings_section(evidence),
-        results_section(evidence, manner),
-        changes_section(evidence, manner),
-        springs_section(evidence, manner),
-        condition_section(evidence, manner),
-        acceptance_section(evidence, manner),
-        photos_section(evidence),
-        not_done_section(evidence),
-        notes_section(evidence, manner),
-        files_section(evidence),
-        program_section(evidence, manner),
-    )
+    pictures = _pictures(evidence)
+    words = _words(evidence, manner, pictures)
+    _, sections = written_page("report", manner.terms, words, handed=pictures)
     return Document(
         title="Record of rope tension",
         subject=(
@@ -57,7 +39,7 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
             f"measured by: {shortened(measured_by, 40)}"
         ),
         first_page=first_page(evidence, manner),
-        sections=tuple(section for section in sections if section is not None),
+        sections=sections,
         footer=_footer(evidence),
     )
 
@@ -66,6 +48,101 @@ def _footer(evidence: Evidence) -> str:
     """Which record this is, and what in this print is not the record's."""
     words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
     if evidence.foreign_rule is not None:
-        rule = shortened(rule_in_short(evidence.foreign_rule), 90, " …")
+        rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
         words += f" · NOT THE RECORD'S RULE, printed with {rule}"
     return words
+
+
+def _pictures(evidence: Evidence) -> dict[str, Block]:
+    """Pictures and photos by the names that the page has for them."""
+    named_so: list[tuple[str, Block | None]] = [
+        (f"shares-{place}", shares_picture(one))
+        for place, one in enumerate(evidence.assessments)
+        if place != evidence.main
+    ]
+    named_so += [
+        (
+            f"photo-{number}",
+            Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption=""),
+        )
+        for number, one in enumerate(evidence.photos, start=1)
+    ]
+    if evidence.acceptance is not None:
+        named_so.append(("runby", runby_picture(evidence.acceptance)))
+    return {name: block for name, block in named_so if block is not None}
+
+
+def _words(
+    evidence: Evidence, manner: Manner, pictures: dict[str, Block]
+) -> dict[str, object]:
+    """What the page of a report names: values, and what writes them."""
+    visit, used = evidence.visit, evidence.visit.rope_set.uncertainties
+    notes = [note for _, note in evidence.notes]
+    form = {}
+    if evidence.acceptance is not None:
+        has_picture = "runby" in pictures
+        form = acceptance_words(evidence.acceptance, manner, has_picture=has_picture)
+    return form | {
+        "evidence": evidence,
+        "manner": manner,
+        "visit": visit,
+        "ropes": visit.rope_set,
+        "given": dict(visit.particulars),
+        "times": dict(evidence.times),
+        "pictures": pictures,
+        "sides": Side,
+        "other_answers": [
+            a for a in visit.answers if not any(_belongs(a, note) for note in notes)
+        ],
+        "uncertainties": {
+            "free_length": (used.free_length, Dimension.LENGTH),
+            "linear_density": (used.linear_density, Dimension.FRACTION),
+            "scale": (used.scale, Dimension.FRACTION),
+            "stopwatch": (used.stopwatch, Dimension.TIME),
+            "spring_length": (used.spring_length, Dimension.LENGTH),
+            "spring_rate": (used.spring_rate, Dimension.FRACTION),
+        },
+        "goal": numbers.written(visit.rule.goal, Dimension.FRACTION),
+        "spring_headers": [
+            f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
+        ],
+        "seal_claim": CLAIM,
+        "trim_claim": TRIM_CLAIM,
+        "answer_words": _answer_words,
+        "answers_to": _answers_to,
+        "corrected_in_full": _corrected_in_full,
+        "cautions": cautions,
+        "comparisons": comparisons,
+        "condition": condition,
+        "lines": lines,
+        "numbers": numbers,
+        "results": results,
+        "wording": wording,
+        "zip": zip,
+    }
+
+
+def _belongs(answer: NoteAnswer, note: Note) -> bool:
+    """Whether an answer is to a note, by number or code, and to its ropes."""
+    is_same = answer.note in {str(note.kind.number), note.code}
+    return is_same and (not answer.ropes or bool(set(answer.ropes) & set(note.ropes)))
+
+
+def _answers_to(note: Note, answers: Sequence[NoteAnswer]) -> str:
+    """What was answered to a note."""
+    return lines.joined(
+        *(_answer_words(a) for a in answers if _belongs(a, note)), by="\n"
+    )
+
+
+def _answer_words(answer: NoteAnswer) -> str:
+    """An answer with who gave it."""
+    who = ", ".join(part for part in (answer.by, answer.date) if part)
+    return f"{answer.answer} ({who})" if who else answer.answer
+
+
+def _corrected_in_full(one: Correction) -> str:
+    """What a correction changed, line by line."""
+    words = (one.text,) if one.text else ()
+    files = (f"file {file.path}" for file in one.files)
+    return "\n".join((*words, *files, *map(str.rstrip, changed_lines(one))))

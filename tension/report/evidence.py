@@ -1,9 +1,9 @@
 """Everything a report is made from."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from tension.adjustment.comparison import Comparison
-from tension.adjustment.spring_check import SpringCheck
+from tension.adjustment.springs import SpringCheck
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Rule
 from tension.condition.acceptance import Acceptance
@@ -11,10 +11,10 @@ from tension.condition.chain import Chain
 from tension.files.evidence import FileEvidence
 from tension.files.verification import Verification
 from tension.files.visit import Visit
-from tension.notes import Refusal
-from tension.quantity.showing import UnitSystem
+from tension.installation import Span
+from tension.measurement.readings import Method
+from tension.notes import Note, Refusal
 from tension.sound.hearing import SetHearing
-from tension.wording import Terms, say
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -35,27 +35,12 @@ class ShownPhoto:
 class Evidence:
     """What a report is made from; nothing in it was formatted yet.
 
-    Attributes
-    ----------
-    assessments, recorded : tuple of Assessment
-        Every series that could be assessed, in order of time: by the rule that decides
-        in this print, and by the record's own, which findings and acceptance follow.
-    main : int
-        Which of them the first page answers, counted from 0.
-    acceptance : Acceptance or None
-        The form after re-roping, if the record has any of it.
-    comparison : Comparison or Refusal or None
-        As found against as left; why not; None with one series.
-    files : tuple of FileEvidence
-        The record first, then every file it names, with checksums.
-    missing : tuple of str
-        Files that the record names and that are not there.
-    verification : Verification or None
-        Whether the sealed files are the same; None if the record is not sealed.
-    versions, times : tuple of (str, str)
-        Packages that the result depends on; when each file was last written.
-    hearings : tuple of SetHearing or None
-        What was heard, series by series.
+    Assessments are of every series that could be assessed, in order of time: by the
+    rule that decides in this print, and by the record's own, which findings and
+    acceptance follow; the first page answers one of them, counted from 0. What was
+    heard is told series by series. Files are the record first, then every file it
+    names; the missing ones are not there. The record is verified if it is sealed.
+    Versions are of what the result depends on; times, when each file was written.
     """
 
     visit: Visit
@@ -88,14 +73,23 @@ class Evidence:
         """Checksum of the record; empty without one."""
         return self.files[0].sha256 if self.files else ""
 
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Spans that were measured."""
+        found = (one.measurement.span for one in self.assessments)
+        return tuple(span for span in found if span is not None)
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Manner:
-    """In whose words a report is written, and in which units beside what was typed."""
+    @property
+    def methods(self) -> frozenset[Method]:
+        """Methods that gave a number."""
+        ropes = (r for one in self.assessments for r in one.measurement.ropes)
+        return frozenset(method for rope in ropes for method in rope.methods)
 
-    terms: Terms = Terms.EUROPE
-    units: UnitSystem = field(default=UnitSystem.SI)
-
-    def say(self, text: str) -> str:
-        """Fill the places for trade words in a text of the program, of no person."""
-        return say(text, self.terms)
+    @property
+    def notes(self) -> tuple[tuple[str, Note], ...]:
+        """Every note with the series it belongs to."""
+        return tuple(
+            (one.measurement.series.name, note)
+            for one in self.assessments
+            for note in one.notes
+        )

@@ -1,46 +1,29 @@
-"""What must stand on one page: result, rule, what exceeds, who, seal, signature."""
+"""What must stand on one page: result, rule, what exceeds, who, seal, signature.
 
-from collections.abc import Sequence
-from dataclasses import replace
-from typing import TypeVar
+How much of the page a part takes is estimated, rather too much than too little.
+"""
 
-from tension.assessment.outcome import Verdict
-from tension.condition.chain import Chain, LayChange
+from dataclasses import fields, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from tension import wording
+from tension.assessment.outcome import Assessment
+from tension.condition.chain import Chain, LayChange, RopeChain
 from tension.condition.comparison import COMPARED, BreakComparison
 from tension.condition.diameters import DiameterComparison, GaugeComparison
-from tension.condition.findings import Finding
+from tension.condition.findings import Allowance, Finding
 from tension.condition.unfavourable import Unfavourable
-from tension.report.document import (
-    Banner,
-    Blanks,
-    Block,
-    Bullets,
-    Pairs,
-    Paragraph,
-    listed,
-    small,
-    strong,
-)
-from tension.report.evidence import Evidence, Manner
+from tension.files.corrections import Correction
+from tension.files.verification import Verification
+from tension.report.evidence import Evidence
 from tension.report.pictures import shares_picture
-from tension.report.proof_sections import correction_words, seal_words
-from tension.report.room import PAGE, bullet_height, height_of
-from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened
-from tension.telling.cautions import (
-    ATTACHES,
-    SHOWN_ON_MADE_RECORDINGS,
-    WHAT_THE_RESULT_IS,
-)
-from tension.telling.condition import Exceeding, chain_lines
-from tension.telling.results import (
-    NOT_RECORDED,
-    condition_words,
-    interval_words,
-    reason_text,
-    rule_in_short,
-    rule_text,
-)
-from tension.wording import percent_text, rope_list
+from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
+from tension.telling import cautions, page, results
+from tension.telling.condition import chain_lines
+
+if TYPE_CHECKING:
+    from matplotlib.ft2font import FT2Font
 
 MOST_EXCEEDING = 12
 """More than these are counted, and the worst are shown. [1]"""
@@ -48,255 +31,23 @@ LONGEST_PLACE, SHORT_PLACE = 64, 34
 """Characters of a place, where there is room for two lines each, and where not; of
 address and order where there is none for `LONGEST_ON_FIRST_PAGE`. [1]"""
 LONGEST_LINE = 330
-MOST_DOUBTS = 3
-MOST_SERIES = 4
-
-
-def first_page(evidence: Evidence, manner: Manner) -> tuple[Block, ...]:
-    """Build the first page: what people typed is shortened here, in full later."""
-    over = _exceeding(evidence.chain)
-    result, all_series = _result(evidence, manner)
-    picture = None
-    if evidence.assessments:
-        picture = shares_picture(evidence.assessments[evidence.main])
-    weighty, light = _chain_lines(evidence.chain, manner)
-    wanted: list[Block] = [Bullets(items=tuple(weighty))]
-    wanted += [picture] if picture is not None else []
-    condition = _condition(evidence.chain, over, manner, LONGEST_PLACE)
-    closing = _closing(evidence, manner, LONGEST_ON_FIRST_PAGE)
-    if _height((*result, *condition, *closing, *wanted)) > PAGE:
-        condition = _condition(evidence.chain, over, manner, SHORT_PLACE)
-    if _height((*result, *condition, *closing, wanted[0])) > PAGE:
-        closing = _closing(evidence, manner, SHORT_PLACE)
-    room = PAGE - _height((*result, *condition, *closing))
-    if _height(all_series) > room:
-        all_series = []
-    room -= _height(all_series)
-    said = _that_fit(weighty, room)
-    room -= sum(bullet_height(line) for line in said)
-    drawn = [picture] if picture is not None and height_of(picture) < room else []
-    room -= _height(drawn)
-    if len(said) == len(weighty):
-        said += _that_fit(light, room)
-    more = len(weighty) + len(light) - len(said)
-    if more:
-        said.append(f"… and {more} more; see Condition of the ropes.")
-    bullets = [Bullets(items=tuple(said))] if said else []
-    return (*result, *drawn, *all_series, *condition, *bullets, *closing)
-
-
-def _height(blocks: Sequence[Block]) -> float:
-    """How tall several blocks are on paper [pt]."""
-    return sum(height_of(block) for block in blocks)
-
-
-def _closing(evidence: Evidence, manner: Manner, longest: int) -> list[Block]:
-    """Who, doubtful dates, what the result is, and the line to sign."""
-    doubts = evidence.date_doubts
-    shown = [f"Dates: {shortened(doubt)}" for doubt in doubts[:MOST_DOUBTS]]
-    if len(doubts) > MOST_DOUBTS:
-        shown.append(f"{len(doubts)} doubts about dates; see Notes and answers.")
-    cautions = (*WHAT_THE_RESULT_IS, ATTACHES, SHOWN_ON_MADE_RECORDINGS)
-    return [
-        _who(evidence, longest),
-        *(strong(one) for one in shown),
-        small(*map(manner.say, cautions)),
-        Blanks(labels=("Name, qualification", "Date", "Signature")),
-    ]
-
-
-def _who(evidence: Evidence, longest: int) -> Pairs:
-    """Whose lift, who measured, what was ordered, whether it is as it was sealed.
-
-    `longest`: characters shown of each text.
-    """
-    given = dict(evidence.visit.particulars)
-
-    def told(*keys: str) -> str:
-        words = [shortened(given[key], longest, " …") for key in keys if given.get(key)]
-        return ", ".join(words) or NOT_RECORDED
-
-    lift = shortened(evidence.visit.lift.name, max(longest, 40), " …") or NOT_RECORDED
-    rows = [
-        ("Lift, car number", f"{lift}; {told('car_number')}"),
-        ("Address", told("address")),
-        ("Inspected", f"{told('date')}; by {told('measured_by', 'qualification')}"),
-        ("Witness", told("witness")),
-        ("Order", f"{told('order')}; dated {told('order_date')}"),
-        ("Seal", shortened(seal_words(evidence.verification))),
-    ]
-    if words := correction_words(evidence.verification):
-        rows.append(("Corrections", shortened(words, 240)))
-    return Pairs(rows=tuple(rows))
-
-
-def foreign_rule_words(evidence: Evidence) -> str:
-    """Say that another rule than the record's decides in this print.
-
-    One sentence with the record's own result; empty if the record's rule decides.
-    """
-    if evidence.foreign_rule is None:
-        return ""
-    own = evidence.recorded[evidence.main]
-    return (
-        "NOT THE RECORD'S RULE: this was printed with another one. By the record's "
-        f"({shortened(rule_in_short(own.rule), 90, ' …')}) the set is "
-        f"{own.verdict.banner}. Findings and acceptance follow the record's."
-    )
-
-
-def _result(evidence: Evidence, manner: Manner) -> tuple[list[Block], list[Block]]:
-    """Answer, reason, condition, rule; and all series in one line each."""
-    if not evidence.assessments:
-        below = "No series of this record was assessed."
-        return [Banner(words="NO RESULT", below=below)], []
-    main = evidence.assessments[evidence.main]
-    series = main.measurement.series
-    taken = f", {series.taken}" if series.taken else ""
-    foreign = foreign_rule_words(evidence)
-    blocks: list[Block] = [
-        Banner(
-            words=main.verdict.banner + (" (not by the record)" * bool(foreign)),
-            below=shortened(f'Series "{series.name}"{taken}'),
-        )
-    ]
-    if foreign:
-        blocks.append(strong(foreign))
-    blocks += [
-        strong(manner.say(reason_text(main))),
-        Paragraph(text=f"Holds for: {shortened(condition_words(main), 220)}."),
-        Paragraph(text=f"Rule: {shortened(rule_text(main.rule), 300)}"),
-    ]
-    if main.measure_again:
-        is_open = main.verdict is Verdict.NO_RESULT
-        words = "To be measured" if is_open else "Most useful to measure again"
-        again = rope_list(main.measure_again, ", ")
-        blocks.append(Paragraph(text=f"{words}: {again}."))
-    has_more = len(evidence.assessments) > 1
-    return blocks, _all_series(evidence) if has_more else []
-
-
-def _all_series(evidence: Evidence) -> list[Block]:
-    """Every series in one line."""
-    shown = evidence.assessments[-MOST_SERIES:]
-    more = len(evidence.assessments) - len(shown)
-    return listed(
-        "All series" if not more else f"The last series ({more} more later)",
-        ("Series", "Result", "Spread", "At 95 %"),
-        (
-            (
-                shortened(one.measurement.series.name, 60),
-                one.verdict.banner,
-                f"{percent_text(one.spread.observed)} {one.spread.metric.value}",
-                interval_words(one.spread),
-            )
-            for one in shown
-        ),
-        widths=(1.2, 0.8, 1.3, 1.7),
-    )
-
-
-def _condition(
-    chain: Chain, over: tuple[Exceeding, ...], manner: Manner, longest: int
-) -> list[Block]:
-    """All that exceeds, or that nothing does."""
-    if not chain_lines(chain):
-        return [Paragraph(text="Condition of the ropes: no finding in this record.")]
-    if not over:
-        compared = COMPARED & {c.outcome for rope in chain.ropes for c in rope.compared}
-        words = ": nothing compared exceeds its allowance" if compared else ""
-        return [strong(f"Condition of the ropes{words}")]
-    return [
-        *_exceeding_table(over, manner, longest),
-        *(
-            strong(f"Ask: {asks}")
-            for asks in dict.fromkeys(one.asks for one in over if one.asks)
-        ),
-    ]
-
-
-def _exceeding(chain: Chain) -> tuple[Exceeding, ...]:
-    """Every finding that exceeds."""
-    return tuple(line.exceeding for line in chain_lines(chain) if line.exceeding)
-
-
-def _chain_lines(chain: Chain, manner: Manner) -> tuple[list[str], list[str]]:
-    """The rest of the chain, what weighs first; in full in its own section."""
-    said: dict[bool, list[str]] = {True: [], False: []}
-    for line in chain_lines(_with_short_texts(chain)):
-        if line.exceeding is None:
-            shown = shortened(manner.say(line.text), LONGEST_LINE)
-            said[line.is_weighty].append(shown)
-    return said[True], said[False]
-
-
-def _that_fit(lines: list[str], room: float) -> list[str]:
-    """The first lines, as many as there is room for."""
-    kept: list[str] = []
-    for line in lines:
-        room -= bullet_height(line)
-        if room < 0:
-            break
-        kept.append(line)
-    return kept
-
-
-def _exceeding_table(
-    over: tuple[Exceeding, ...], manner: Manner, longest: int
-) -> list[Block]:
-    """Every finding that exceeds; the worst and their number if they are many."""
-    shown = over
-    caption = f"Exceeds what the confirmed table allows: {len(over)}"
-    if len(over) > MOST_EXCEEDING:
-        worst = sorted(over, key=lambda one: one.excess, reverse=True)
-        kept = worst[:MOST_EXCEEDING]
-        shown = tuple(one for one in over if one in kept)
-        caption += f", of which the {MOST_EXCEEDING} worst; all in their section"
-    return listed(
-        caption,
-        ("Rope", "Found", "Allowed", "Where"),
-        (
-            (
-                one.rope,
-                manner.say(one.found),
-                manner.say(one.allowed),
-                shortened(one.where, longest, " …") or "–",
-            )
-            for one in shown
-        ),
-        widths=(0.35, 1.8, 1.6, 1.9),
-    )
-
-
-def _with_short_texts(chain: Chain) -> Chain:
-    """The same chain with what people typed shortened, so that no outcome is cut."""
-    allowance = replace(
-        chain.allowance,
-        edition=shortened(chain.allowance.edition, 30),
-        page=shortened(chain.allowance.page, 20),
-        confirmed_by=shortened(chain.allowance.confirmed_by, 30),
-    )
-    return replace(
-        chain,
-        allowance=allowance,
-        findings=tuple(_short(finding) for finding in chain.findings),
-        conditions=_each_short(chain.conditions),
-        ropes=tuple(
-            replace(
-                rope,
-                breaks=_each_short(rope.breaks),
-                diameters=_each_short(rope.diameters),
-                gauges=_each_short(rope.gauges),
-                lays=_each_short(rope.lays),
-                deformations=tuple(_short(f) for f in rope.deformations),
-            )
-            for rope in chain.ropes
-        ),
-    )
-
-
-_Found = TypeVar(
-    "_Found",
+PAPERS = ((509.0, 643.0), (492.0, 693.0))
+"""Width and height of letter and A4 paper without margins and title. [pt]"""
+HEIGHTS = (43.0, 34.0)
+"""Of the picture of the shares, and where there is less room. [mm]"""
+_MILLIMETRE = 72.0 / 25.4
+_LONG_WORD = 20
+_FONT_SIZE = 64.0
+_BOLDER = 1.16
+"""How much wider the bold face is, at most. [1]"""
+_SHORTENED: dict[type, dict[str, int]] = {
+    Finding: {"at": 40, "gauge_size": 20},
+    Allowance: {"edition": 30, "page": 20, "confirmed_by": 30},
+}
+"""Characters of what people typed that the rest of the chain shows here."""
+_OF_FINDINGS = (
+    Chain,
+    RopeChain,
     BreakComparison,
     DiameterComparison,
     GaugeComparison,
@@ -305,18 +56,221 @@ _Found = TypeVar(
 )
 
 
-def _each_short(found: tuple[_Found, ...]) -> tuple[_Found, ...]:
-    """What rests on findings, with the texts of these shortened."""
-    return tuple(
-        replace(one, finding=_short(one.finding)) if one.finding else one
-        for one in found
+def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...]:
+    """Build the first page: what people typed is shortened here, in full later."""
+    words = _words(evidence, manner)
+
+    def part(name: str, longest: int = 0) -> tuple[page.Block, ...]:
+        told = words | {"longest": longest}
+        return page.written_page("first_page", manner.terms, told, part=name)[0]
+
+    result, all_series = part("result"), part("all_series")
+    weighty, light = _chain_lines(evidence.chain, manner)
+    bullets = page.Bullets(items=tuple(weighty))
+    pictures = _pictures(words["main"])
+    condition = part("condition", LONGEST_PLACE)
+    closing = part("closing", LONGEST_ON_FIRST_PAGE)
+    if not _fit(*result, *condition, *closing, bullets, *pictures[:1]):
+        condition = part("condition", SHORT_PLACE)
+    if not _fit(*result, *condition, *closing, bullets):
+        closing = part("closing", SHORT_PLACE)
+    kept = (*result, *condition, *closing)
+    lines = [*weighty, *light]
+    said = _that_fit(kept, weighty, len(lines))
+    drawn = [picture for picture in pictures if _fit(*kept, *said, picture)][:1]
+    series = all_series if _fit(*kept, *said, *drawn, *all_series) else ()
+    if not said or len(said[0].items) >= len(weighty):
+        said = _that_fit((*kept, *drawn, *series), lines, len(lines))
+    return (*result, *drawn, *series, *condition, *said, *closing)
+
+
+def _pictures(main: Assessment | None) -> list[page.Picture]:
+    """The picture of the shares at its height, and lower where there is less room."""
+    drawn = (shares_picture(main, height) for height in HEIGHTS) if main else ()
+    return [picture for picture in drawn if picture is not None]
+
+
+def _that_fit(
+    kept: tuple[page.Block, ...], lines: list[str], n_lines: int
+) -> tuple[page.Bullets, ...]:
+    """As many of the lines as there is room for, and how many there are more."""
+    for count in range(len(lines), 0, -1):
+        more = n_lines - count
+        ending = [f"… and {more} more; see Condition of the ropes."] if more else []
+        said = page.Bullets(items=(*lines[:count], *ending))
+        if _fit(*kept, said):
+            return (said,)
+    return ()
+
+
+def _fit(*blocks: page.Block) -> bool:
+    """Whether parts fit on one page of either paper."""
+    return all(
+        sum(height_of(block, width) for block in blocks) <= height
+        for width, height in PAPERS
     )
 
 
-def _short(finding: Finding) -> Finding:
-    """A finding with its place and gauge shortened."""
-    return replace(
-        finding,
-        at=shortened(finding.at, 40),
-        gauge_size=shortened(finding.gauge_size, 20),
+def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
+    """What the parts of the page name."""
+    chain, has_any = evidence.chain, bool(evidence.assessments)
+    told = chain_lines(chain)
+    over = [line.exceeding for line in told if line.exceeding]
+    by_excess = sorted(over, key=lambda one: one.excess, reverse=True)
+    kept = by_excess[:MOST_EXCEEDING]
+    is_foreign = evidence.foreign_rule is not None
+    return {
+        "evidence": evidence,
+        "manner": manner,
+        "given": dict(evidence.visit.particulars),
+        "main": evidence.assessments[evidence.main] if has_any else None,
+        "own": evidence.recorded[evidence.main] if is_foreign else None,
+        "told": told,
+        "over": over,
+        "worst": [one for one in over if one in kept],
+        "is_compared": any(
+            one.outcome in COMPARED for rope in chain.ropes for one in rope.compared
+        ),
+        "corrections": correction_words(evidence.verification),
+        "seal_words": seal_words,
+        "shortened": shortened,
+        "cautions": cautions,
+        "results": results,
+        "wording": wording,
+    }
+
+
+def _chain_lines(chain: Chain, manner: page.Manner) -> tuple[list[str], list[str]]:
+    """The rest of the chain, what weighs first; in full in its own section."""
+    said: dict[bool, list[str]] = {True: [], False: []}
+    for line in chain_lines(_short(chain)):
+        if line.exceeding is None:
+            shown = shortened(manner.say(line.text), LONGEST_LINE)
+            said[line.is_weighty].append(shown)
+    return said[True], said[False]
+
+
+def _short(part: Any) -> Any:  # noqa: ANN401 - any part of a chain
+    """The same with what people typed shortened, so that no outcome is cut."""
+    if isinstance(part, tuple):
+        return tuple(map(_short, part))
+    if longest := _SHORTENED.get(type(part)):
+        told = {name: shortened(getattr(part, name), n) for name, n in longest.items()}
+        return replace(part, **told)
+    if isinstance(part, _OF_FINDINGS):
+        names = [field.name for field in fields(part)]
+        return replace(part, **{name: _short(getattr(part, name)) for name in names})
+    return part
+
+
+def seal_words(verification: Verification | None) -> str:
+    """Say whether a record is sealed, and whether it is still the same."""
+    if verification is None:
+        return "NOT SEALED: nothing shows whether it was changed"
+    seal = verification.seal
+    when = f"sealed {seal.sealed}" if seal else "sealed"
+    if verification.is_same:
+        return f"{when}; the same since, SHA-256 {verification.sha256}"
+    first = verification.changes[0]
+    many = len(verification.changes)
+    differ = "1 differs" if many == 1 else f"{many} differ, first"
+    return f"CHANGED since it was {when}: {differ}: {first.path}"
+
+
+def correction_words(verification: Verification | None) -> str:
+    """Say what was corrected since the seal and by whom, the newest first."""
+    if verification is None or not verification.corrections:
+        return ""
+    told, rule = [], verification.seal.rule if verification.seal else ""
+    for one in verification.corrections:
+        told.append(f"{_what(one, rule)} on {one.date} by {one.by} ({one.reason})")
+        rule = one.rule or rule
+    return f"{len(told)}: " + "; ".join(reversed(told))
+
+
+def _what(correction: Correction, rule: str) -> str:
+    """What a correction changed."""
+    if correction.rule and correction.rule != rule:
+        return f"RULE changed to {correction.rule}"
+    if changed := changed_lines(correction):
+        return f"{len(changed)} lines of the record"
+    if correction.files:
+        return f"file {correction.files[0].path}"
+    if correction.text:
+        return "words"
+    return "files taken out" if correction.removed else "files that are not there"
+
+
+def changed_lines(correction: Correction) -> list[str]:
+    """Lines of the record that a correction took out or put in."""
+    return [line for line in correction.lines if line.startswith(("- ", "+ "))]
+
+
+def height_of(block: page.Block, width: float) -> float:
+    """Estimate how tall a part is on paper of a width between its margins [pt]."""
+    height = 42.0  # lines to fill in
+    match block:
+        case page.Paragraph(text=text, weight=page.Weight.SMALL):
+            height = 9.9 * _lines(text, 7.5, width) + 5.3
+        case page.Paragraph(text=text, weight=weight):
+            own = width / _BOLDER if weight is page.Weight.STRONG else width
+            height = 11.9 * _lines(text, 9.0, own) + 3.0
+        case page.Bullets(items=items):
+            lines = [_lines(item, 9.0, width - 12.0) for item in items]
+            height = 2.0 + sum(11.9 * n + 0.9 for n in lines) if items else 0.0
+        case page.Pairs(rows=rows):
+            lines = [_lines(row[1], 9.0, width - 47 * _MILLIMETRE) for row in rows]
+            height = 7.0 + sum(11.9 * n - 1.1 for n in lines)
+        case page.Grid():
+            height = _grid_height(block, width)
+        case page.Picture(height=tall):
+            height = tall * _MILLIMETRE + 8.0
+        case page.Banner(below=below):
+            height = 40.0 + _lines(below, 9.0, width) * 12.0
+        case _:
+            pass
+    return height
+
+
+def _grid_height(grid: page.Grid, width: float) -> float:
+    """Caption, heading and rows of a table."""
+    columns = [width * share / sum(grid.widths) - 6.0 for share in grid.widths]
+    n_lines = (
+        max(_lines(cell, 8.0, own) for cell, own in zip(row, columns, strict=True))
+        for row in (grid.headers, *grid.rows)
     )
+    return 23.0 + sum(10.3 * n + 0.9 for n in n_lines)
+
+
+def _lines(text: str, size: float, width: float) -> int:
+    """How many lines a text needs, broken at blanks and within long words."""
+    n_lines, used = 1, 0.0
+    for word in visible(text).split():
+        is_long = len(word) >= _LONG_WORD  # broken after every eighth character
+        parts = [word[i : i + 8] for i in range(0, len(word), 8)] if is_long else [word]
+        for place, part in enumerate(parts):
+            blank = _width(" ") if used and not place else 0.0
+            needed = size * (blank + sum(map(_width, part)))
+            if used and used + needed > width:
+                n_lines, used = n_lines + 1, 0.0
+            used += needed
+    return n_lines
+
+
+@cache
+def _font() -> "FT2Font":
+    """The font of the report."""
+    from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf")
+    font.set_size(_FONT_SIZE, 72.0)
+    return font
+
+
+@cache
+def _width(character: str) -> float:
+    """Width of a character in sizes of the type."""
+    if not _font().get_char_index(ord(character)):
+        return 1.2  # of another font
+    return _font().load_char(ord(character)).linearHoriAdvance / 65536.0 / _FONT_SIZE

@@ -9,29 +9,21 @@ import json
 import re
 import shutil
 import tempfile
+from dataclasses import fields, is_dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.errors import TensionError
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
-from tension.report.document import Document, Plain, plain_document
-from tension.report.pictures import inner_svg
-from tension.report.visible import bound, readable_marks
+from tension.report.pictures import drawn_svg
+from tension.report.visible import bound, readable_marks, visible
+from tension.telling import plans
 from tension.telling.cautions import SHORT
-from tension.telling.lines import TextKind, TextLine
-from tension.telling.plans import (
-    AT_EACH_NUT,
-    detail_lines,
-    nut_text,
-    promise_lines,
-    rotation_text,
-    stage_boxes,
-    stage_ending,
-    turns_of_stage,
-)
+from tension.telling.lines import TextKind, TextLine, told
+from tension.telling.page import Document, Weight
 from tension.wording import Terms, say
 
 _TEMPLATES = Path(__file__).with_name("templates")
@@ -43,8 +35,32 @@ _MISSING = (
     "PDF/UA for that reason."
 )
 
+Plain = dict[str, Any]
+
 TYPST_PAPER = {Paper.A4: "a4", Paper.LETTER: "us-letter"}
 """Sizes of paper by the name that the maker of the PDF has for them."""
+
+
+def plain_document(document: Document) -> Plain:
+    """Turn a document into plain lists and texts, every text made visible."""
+    plain: Plain = _plain(document)
+    return plain
+
+
+def _plain(part: object, name: str = "") -> Any:  # noqa: ANN401 - lists and texts
+    """One part; a drawing stays as it is, a photo becomes text."""
+    if isinstance(part, Weight | bool | int | float) or name == "svg":
+        return part
+    if isinstance(part, str):
+        return visible(part)
+    if isinstance(part, bytes):
+        return base64.b64encode(part).decode("ascii")
+    if isinstance(part, tuple):
+        return [_plain(one) for one in part]
+    plain: Plain = {"kind": type(part).__name__.lower()}
+    if is_dataclass(part):
+        plain |= {f.name: _plain(getattr(part, f.name), f.name) for f in fields(part)}
+    return plain
 
 
 def report_html(document: Document, paper: Paper = Paper.A4) -> str:
@@ -135,61 +151,48 @@ def compiled(
             "write the report as .html and print that to PDF"
         )
     import typst
+    from matplotlib import get_data_path
 
+    own_fonts = Path(get_data_path()) / "fonts" / "ttf"
+    # two faces alone: a font of boxes beside them would hide gaps
+    parts = [_TEMPLATES / template, *(own_fonts / name for name in _FONTS)]
+    plainly = inputs | {"missing": _MISSING}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        place = _copy_parts(folder, template)
-        for part, content in (photos or {}).items():
-            (folder / part).write_bytes(content)
-        for ignore_system_fonts in (True, False):
+        for part in parts:
+            shutil.copyfile(part, folder / part.name)
+        for part_name, content in (photos or {}).items():
+            (folder / part_name).write_bytes(content)
+
+        for is_own in (True, False):
             try:
-                return _compiled(
-                    inputs,
-                    place,
-                    ignore_system_fonts=ignore_system_fonts,
-                    standard="ua-1",
-                )
+                return _made(folder / template, inputs, "ua-1", is_own=is_own)
             except typst.TypstError as error:
                 if "could not be displayed" not in str(error):
                     raise
-        return _compiled(
-            inputs | {"missing": _MISSING},
-            place,
-            ignore_system_fonts=False,
-            standard=None,
-        )
+        return _made(folder / template, plainly, None, is_own=False)
 
 
-def _compiled(
+def _made(
+    template: Path,
     inputs: dict[str, str],
-    place: Path,
-    *,
-    ignore_system_fonts: bool,
     standard: Literal["ua-1"] | None,
+    *,
+    is_own: bool,
 ) -> bytes:
-    """Lay it out once."""
+    """Lay it out once, with the fonts beside it, or with those of the system too."""
     import typst
 
     made: bytes = typst.compile(
-        str(place),
-        root=str(place.parent),
-        font_paths=[str(place.parent)],
-        ignore_system_fonts=ignore_system_fonts,
+        str(template),
+        root=str(template.parent),
+        font_paths=[str(template.parent)],
+        ignore_system_fonts=is_own,
         format="pdf",
         sys_inputs=inputs,
         pdf_standards=standard,
     )
     return made
-
-
-def _copy_parts(folder: Path, template: str) -> Path:
-    """Copy template and two faces alone: a font of boxes beside them hides gaps."""
-    from matplotlib import get_data_path
-
-    source = Path(get_data_path()) / "fonts" / "ttf"
-    for name in _FONTS:
-        shutil.copyfile(source / name, folder / name)
-    return Path(shutil.copyfile(_TEMPLATES / template, folder / template))
 
 
 def plan_pdf(
@@ -216,8 +219,8 @@ def plan_pdf(
 
 def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -> Plain:
     """Put a plan into plain parts for the page."""
-    work, promise, *pressing = promise_lines(plan)
-    rotation = rotation_text(plan.hitch)
+    work, promise, *pressing = plans.promise_lines(plan)
+    rotation = plans.rotation_text(plan.hitch)
     return {
         "title": "Plan of turns",
         "subject": subject,
@@ -226,40 +229,32 @@ def plan_as_plain(plan: Plan, *, subject: str, footer: str, units: UnitSystem) -
         "promise": promise.text,
         "pressing": [line.text for line in pressing],
         "cautions": list(SHORT),
-        "manner": [AT_EACH_NUT, rotation],
+        "manner": [told("plans.at-each-nut"), rotation],
         "rotation": rotation,
         "stages": [_stage(plan, i + 1, units) for i in range(len(plan.stages))],
-        "rest": _sections(detail_lines(plan, units)),
+        "rest": _sections(plans.detail_lines(plan, units)),
     }
 
 
 def _stage(plan: Plan, number: int, units: UnitSystem) -> Plain:
     """One stage: its grid as a picture and the boxes to tick."""
-    return {
-        "heading": f"Stage {number} of {len(plan.stages)}",
-        "svg": _grid(plan, number, units),
-        "alt": _in_words(turns_of_stage(plan, number), units),
-        "boxes": [line.text for line in stage_boxes(plan, number, units)],
-        "after": stage_ending(plan, number),
-    }
-
-
-def _grid(plan: Plan, number: int, units: UnitSystem) -> str:
-    """Draw the nuts in their rows with what this stage asks."""
-    from matplotlib.figure import Figure
-
     from tension.figures.adjustment import draw_plan
-    from tension.figures.canvas import figure_bytes
 
-    figure = Figure(figsize=(7.0, 3.2), layout="constrained")
-    draw_plan(plan, figure.add_subplot(), units, number)
-    return inner_svg(figure_bytes(figure, "svg"))
+    return {
+        "heading": plans.stage_heading(plan, number),
+        "svg": drawn_svg(lambda axes: draw_plan(plan, axes, units, number), (7.0, 3.2)),
+        "alt": _in_words(plans.turns_of_stage(plan, number), units),
+        "boxes": [line.text for line in plans.stage_boxes(plan, number, units)],
+        "after": plans.stage_ending(plan, number),
+    }
 
 
 def _in_words(turn_of: dict[int, NutTurn], units: UnitSystem) -> str:
     """What the picture shows."""
     made = [turn for turn in turn_of.values() if turn.direction is not Direction.LEAVE]
-    return "Nuts as seen facing them. " + ". ".join(nut_text(t, units) for t in made)
+    return "Nuts as seen facing them. " + ". ".join(
+        plans.nut_text(t, units) for t in made
+    )
 
 
 def _sections(lines: tuple[TextLine, ...]) -> list[Plain]:

@@ -1,22 +1,140 @@
 """Plucks of another rope among those of one: left out and told, or the rope refused."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
 from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates, candidates_of
-from tension.sound.cutting import Decay
-from tension.sound.decays import RopeDecays
-from tension.sound.decision import decide
+from tension.sound.decays import Decay, RopeDecays
+from tension.sound.events import STEP
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.posterior import weigh_candidates
+from tension.sound.recording import Array
 from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
 from tension.sound.string_fit import StringFit
 
-FURTHEST, STEP = 1.7, 0.004
+FURTHEST = 0.16
+"""Of the logarithm of frequency: neighbours differ by no more. [1]"""
+CLEAR_PEAK = 0.45
+"""Likeness at the best shift that shows the same series. [1]"""
+OVER_UNSHIFTED = 0.15
+"""By which it must exceed the likeness unshifted. [1]"""
+UNLIKE = 0.3
+"""Likeness of rings of one rope in any noise is more. [1]"""
+CROSSWISE = 0.55
+"""Likeness of two rounds of one rope, mostly more. [1]"""
+LEAST_SHIFT = 0.012
+"""Of the logarithm of frequency: 2.4 % of tension, more than repeats differ by. [1]"""
+MOST_TOLD = 6
+"""Plucks of another pitch told by their time; the others are counted. [1]"""
+FURTHEST_PITCH, PITCH_STEP = 1.7, 0.004
 """Pitches of other ropes looked for: so many times higher or lower, steps of ln. [1]"""
+
+
+def shift_between(one: Array, other: Array) -> float:
+    """Find by how much one ring is higher than another.
+
+    `one`, `other` (n_log_frequencies,): `tension.sound.events.EventFeatures`.
+    Gives: logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
+    them clearly more alike.
+    """
+    reach = round(FURTHEST / STEP)
+    table = np.correlate(np.pad(one, reach), other, mode="valid")
+    best = int(np.argmax(table))
+    shift = (best - reach) * STEP
+    is_clear = table[best] > max(CLEAR_PEAK, float(table[reach]) + OVER_UNSHIFTED)
+    return shift if is_clear and abs(shift) >= LEAST_SHIFT else 0.0
+
+
+def is_apart(one: Array, other: Array) -> bool:
+    """Tell two rings that are not of one pitch, or not alike at all.
+
+    `one`, `other` (n_log_frequencies,): as in `shift_between`.
+    """
+    return shift_between(one, other) != 0.0 or float(one @ other) < UNLIKE
+
+
+def mean_log_spectrum(log_spectra: Sequence[Array]) -> Array:
+    """Average those of one round, each (n_log_frequencies,), to length 1."""
+    total: Array = np.sum(log_spectra, axis=0)
+    size = float(np.sqrt(np.sum(total**2)))
+    return total / size if size > 0.0 else total
+
+
+def find_swaps(rounds: Mapping[int, Sequence[Array]]) -> list[tuple[int, int]]:
+    """Find ropes whose numbers were changed over between two rounds.
+
+    `rounds`: by rope, of two or more rounds, each (n_log_frequencies,).
+    """
+    return [
+        (one, other)
+        for one, other in combinations(sorted(rounds), 2)
+        if all(
+            float(a @ b) > CROSSWISE and not is_apart(a, b)
+            for a, b in (
+                (rounds[one][0], rounds[other][-1]),
+                (rounds[one][-1], rounds[other][0]),
+            )
+        )
+    ]
+
+
+def settle_repeats(found: Mapping[int, RopeDecays]) -> None:
+    """Refuse ropes whose rounds differ in pitch, by name if two were swapped."""
+    rounds = {number: _rounds(rope.decays) for number, rope in found.items()}
+    apart = {
+        number
+        for number, log_spectra in rounds.items()
+        if any(shift_between(*pair) for pair in combinations(log_spectra, 2))
+    }
+    for pair in find_swaps({k: of for k, of in rounds.items() if len(of) > 1}):
+        if apart.isdisjoint(pair):
+            continue
+        apart -= set(pair)
+        for number in pair:
+            found[number].notes.append(
+                NoteKind.SWAPPED_ROPES.note(ropes=pair, one=pair[0], other=pair[1])
+            )
+            found[number].refuse(
+                NoteKind.SWAPPED.refusal(first=pair[0], second=pair[1])
+            )
+    for number in apart:
+        times = ", ".join(_told(one) for one in found[number].decays)
+        found[number].refuse(NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+
+
+def _rounds(decays: Sequence[Decay]) -> list[Array]:
+    """Mean of each round of one rope, in order."""
+    log_spectra: dict[tuple[int, int], list[Array]] = {}
+    for one in sorted(decays, key=lambda one: (one.take, one.pluck.start)):
+        log_spectra.setdefault((one.take, one.entry), []).append(one.log_spectrum)
+    return [mean_log_spectrum(of) for of in log_spectra.values()]
+
+
+def _hold_against_spare(rope: RopeDecays, number: int) -> None:
+    """Refuse a rope where as many plucks have another pitch as are like the clearest.
+
+    The clearest of a long memo may all be of one of several ropes. Where fewer have
+    another pitch this is told.
+    """
+    if not rope.decays or not rope.spare:
+        return
+    own = mean_log_spectrum([one.log_spectrum for one in rope.decays])
+    other = [one for one in rope.spare if shift_between(one.log_spectrum, own) != 0.0]
+    if not other:
+        return
+    times = ", ".join(_told(one) for one in other[:MOST_TOLD])
+    if len(other) > MOST_TOLD:
+        times += f" and {len(other) - MOST_TOLD} more"
+    n_alike = sum(not is_apart(one.log_spectrum, own) for one in rope.spare)
+    if len(other) >= len(rope.decays) + n_alike:
+        rope.refuse(NoteKind.PLUCKS_APART.refusal(rope=number, times=times))
+        return
+    rope.notes.append(
+        NoteKind.OTHER_PLUCK.note(ropes=(number,), rope=number, times=times)
+    )
 
 
 def of_one_pitch(
@@ -28,67 +146,52 @@ def of_one_pitch(
     -----
     A pluck is of another rope where a string of another pitch explains its own lines
     better than the likeliest string of all plucks does. The fewer are left out, with a
-    note; where they are as many as the others, nobody knows which of them is the rope.
-    Of 179 real strings (building half, seeds 31 to 33: clean, phone, far) that were
-    given rightly, one loses a pluck.
+    note. Of 179 real strings (building half, seeds 31 to 33: clean, phone, far) that
+    were given rightly, one loses a pluck.
     """
+    _hold_against_spare(found, span.number)
     heard = candidates_of(found, span, prior)
     if not heard.candidates:
         return heard
-    n_rings = len(heard.rings)
-    rings = (*heard.rings, *found.unlike)
-    pitches = pitches_apart(rings, heard.candidates[0].fit)
-    times = ", ".join(
-        _told(ring, pitch)
-        for k, (ring, pitch) in enumerate(zip(rings, pitches, strict=True))
-        if pitch is not None or k >= n_rings
-    )
+    decays = (*found.decays, *found.unlike)
+    pitches = pitches_apart(decays, heard.candidates[0].fit)
+    is_own = [pitch is None for pitch in pitches]
+    kept = [one for one, own in zip(found.decays, is_own, strict=False) if own]
+    times = [
+        _told(one, pitch)
+        for k, (one, pitch) in enumerate(zip(decays, pitches, strict=True))
+        if not is_own[k] or k >= len(found.decays)
+    ]
     if not times:
         return heard
-    told = NoteKind.OTHER_PLUCK.note(
-        ropes=(span.number,), rope=span.number, times=times
-    )
-    used = list(zip(heard.rings, pitches[:n_rings], strict=True))
-    left = [ring for ring, pitch in used if pitch is None]
-    if len(left) <= sum(pitch is not None for pitch in pitches):
-        if not _is_rope(heard, span, prior):
-            return replace(heard, notes=(*heard.notes, told))
-        refusal = NoteKind.PLUCKS_APART.refusal(rope=span.number, times=times)
-        return replace(heard, lines=None, candidates=(), refusal=refusal)
-    if len(left) < n_rings:
-        out = [ring.pluck for ring, pitch in used if pitch is not None]
+    if is_own.count(False) < len(kept) < len(found.decays):
+        out = [one.pluck for one, own in zip(decays, is_own, strict=True) if not own]
         plucks = [
             replace(one, is_used=False, reason="has another pitch")
             if one in out
             else one
             for one in found.plucks
         ]
-        heard = candidates_of(replace(found, rings=left, plucks=plucks), span, prior)
-    return replace(heard, notes=(*heard.notes, told))
+        found = replace(found, decays=kept, plucks=plucks)
+        heard = candidates_of(found, span, prior)
+    told = NoteKind.OTHER_PLUCK.note(
+        ropes=(span.number,), rope=span.number, times=", ".join(times)
+    )
+    return replace(heard, found=replace(found, notes=[*found.notes, told]))
 
 
-def _is_rope(heard: RopeCandidates, span: RopeSpan, prior: HearingPrior) -> bool:
-    """Whether a rope would be given, had all plucks one pitch."""
-    posterior = weigh_candidates([heard.candidates], [span.free_length], prior)[0]
-    decision = decide(heard, posterior)
-    return decision is not None and decision.reason is None
+def pitches_apart(decays: Sequence[Decay], fit: StringFit) -> list[float | None]:
+    """Find the pitch [Hz] of each decay that another string explains better.
 
-
-def pitches_apart(rings: Sequence[Decay], fit: StringFit) -> list[float | None]:
-    """Pitch of each ring that another string explains better.
-
-    Returns
-    -------
-    list of float or None
-        Its fundamental; None where the string explains the ring at least as well. [Hz]
+    None where the string explains it at least as well.
     """
     if fit.hitch is not None:  # its partials are those of no plain string
-        return [None] * len(rings)
-    strings = other_pitches(fit, FURTHEST, STEP)
+        return [None] * len(decays)
+    strings = other_pitches(fit, FURTHEST_PITCH, PITCH_STEP)
     ratios = strings.string_fundamentals / fit.string_fundamental
     told = pitch_likelihoods(
-        [ring.samples for ring in rings],
-        rings[0].sampling_rate,
+        [one.samples for one in decays],
+        decays[0].sampling_rate,
         strings,
         fit.n_clamped_ends,
     )
@@ -99,7 +202,7 @@ def pitches_apart(rings: Sequence[Decay], fit: StringFit) -> list[float | None]:
     ]
 
 
-def _told(ring: Decay, pitch: float | None) -> str:
+def _told(one: Decay, pitch: float | None = None) -> str:
     """When a pluck was, and its pitch."""
     heard = f", about {pitch:.1f} Hz" if pitch is not None else ""
-    return f"{ring.pluck.start:.1f} s ({ring.pluck.recording}{heard})"
+    return f"{one.pluck.start:.1f} s ({one.pluck.recording}{heard})"

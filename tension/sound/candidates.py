@@ -1,14 +1,13 @@
 """Candidates: the strings that the lines of one rope could be."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.notes import Note, NoteKind, Refusal
-from tension.sound.cutting import Decay
+from tension.notes import NoteKind
 from tension.sound.decays import RopeDecays
-from tension.sound.hearing import HearingPrior, HumLine, Pluck, RopeSpan
+from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_search import search_hitches
 from tension.sound.hum import MAINS, beside_hum
 from tension.sound.mode_assignment import (
@@ -43,9 +42,6 @@ both have six unknowns. [1]"""
 EXPLAINED = 0.78
 """Share of the strength of the lines that a socket at rest leaves unexplained at most:
 of made ropes clamped in their sockets nine in ten are over it, on rods one in ten."""
-LESS = 0.1
-"""So much less than with the socket at rest an end may leave, but no more: it is looked
-for where strings leave too much. [1]"""
 MOST_RELATED, MOST_AGAIN = 5, 8
 """Strings whose multiples are weighed, and how many of these are fitted. [1]"""
 MOST_STRINGS = 10
@@ -76,75 +72,38 @@ class RopeCandidates:
 
     Attributes
     ----------
-    plucks : tuple of Pluck
-        All found.
-    rings : tuple of Decay
-        Those listened to.
+    found : RopeDecays
+        What was found in them.
     lines : Lines or None
-        Of the rings.
-    hum : tuple of HumLine
-        Taken out.
+        Of the decays.
     candidates : tuple of Candidate
         Likeliest first.
-    refusal : Refusal or None
-        Why its recordings cannot be used.
-    notes : tuple of Note
-        What was doubtful.
-    names : tuple of str
-        Of the recordings.
-    beside_hitches : bool
-        Other sockets of the set swing; this one may, unseen.
-    whole : tuple of ndarray, shape (n_samples,)
-        Recordings of this rope alone, from the first ring on. [1]
     """
 
-    plucks: tuple[Pluck, ...] = ()
-    rings: tuple[Decay, ...] = ()
+    found: RopeDecays
     lines: Lines | None = None
-    hum: tuple[HumLine, ...] = ()
     candidates: tuple[Candidate, ...] = ()
-    refusal: Refusal | None = None
-    notes: tuple[Note, ...] = ()
-    names: tuple[str, ...] = ()
-    beside_hitches: bool = False
-    whole: tuple[NDArray[np.float32], ...] = ()
 
 
 def candidates_of(
     found: RopeDecays, span: RopeSpan, prior: HearingPrior
 ) -> RopeCandidates:
     """Find the candidates of one rope by itself."""
-    plucks, names = tuple(found.plucks), tuple(found.names)
-    notes = tuple(found.notes)
     refusal = found.refusal
     if not found.names:
         refusal = NoteKind.NOT_RECORDED.refusal(rope=span.number)
-    elif refusal is None and not found.rings:
-        refusal = NoteKind.NO_PLUCK.refusal(recording=names[0])
+    elif refusal is None and not found.decays:
+        refusal = NoteKind.NO_PLUCK.refusal(recording=found.names[0])
     if refusal is not None:
-        return RopeCandidates(plucks=plucks, refusal=refusal, notes=notes, names=names)
-    lines = ring_lines(found)
-    return RopeCandidates(
-        plucks=plucks,
-        rings=tuple(found.rings),
-        lines=lines,
-        hum=tuple(
-            HumLine(frequency=f, level=level) for f, level in sorted(set(found.hum))
-        ),
-        candidates=find_candidates(lines, span, prior),
-        notes=notes,
-        names=names,
-        whole=tuple(found.whole),
-    )
-
-
-def ring_lines(found: RopeDecays) -> Lines:
-    """Lines of rings, hum told apart."""
-    rate = found.rings[0].sampling_rate
-    lines = find_lines([one.samples for one in found.rings], rate, LOWEST_LINE)
-    hum = [frequency for frequency, _ in found.hum]
+        return RopeCandidates(found=replace(found, hum=[], refusal=refusal))
+    rate = found.decays[0].sampling_rate
+    lines = find_lines([one.samples for one in found.decays], rate, LOWEST_LINE)
+    hum = [line.frequency for line in found.hum]
     is_left = beside_hum(lines.frequencies, lines.durations, hum)
-    return believed(lines, np.where(is_left, 0.0, 1.0))
+    lines = believed(lines, np.where(is_left, 0.0, 1.0))
+    return RopeCandidates(
+        found=found, lines=lines, candidates=find_candidates(lines, span, prior)
+    )
 
 
 def find_candidates(
@@ -154,36 +113,28 @@ def find_candidates(
     if lines.frequencies.size < 2:
         return ()
     low, high = prior.lowest_frequency, prior.highest_frequency
-    ends = span.n_clamped_ends
-    series = find_series(lines, low, high, LARGEST_DISPERSION, ends)
+    series = find_series(lines, low, high, LARGEST_DISPERSION, span.n_clamped_ends)
     if not series.string_fundamentals.size:
         return ()
-    assignments = find_assignments(lines, series, low, high, ends)
-    candidates = _candidates(lines, assignments, span)
-    # fitted well, a multiple of a string may turn out to be the better one
-    again = find_related(lines, [one.fit for one in candidates[:MOST_RELATED]], ends)
-    pitch = again.fundamental_frequencies
-    order = np.argsort(-again.log_likelihoods, kind="stable")
-    order = order[(low <= pitch[order]) & (pitch[order] <= high)]
-    more = _candidates(lines, again.of(order[:MOST_AGAIN]), span)
-    candidates = distinct(lines, in_order((*candidates, *more)))
+    candidates = _fitted(lines, find_assignments(lines, series, low, high))
+    if candidates:
+        # fitted well, a multiple of a string may turn out to be the better one
+        first = series_of([one.fit for one in candidates[:MOST_RELATED]])
+        again = find_related(lines, first)
+        pitch = again.fundamental_frequencies
+        order = np.argsort(-again.log_likelihoods, kind="stable")
+        order = order[(low <= pitch[order]) & (pitch[order] <= high)]
+        more = _fitted(lines, again.of(order[:MOST_AGAIN]))
+        candidates = distinct(lines, in_order((*candidates, *more)))
     if hitch_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]
         swinging = search_hitches(lines, span, prior, known)
-        candidates = in_order((*candidates, *_explaining(lines, candidates, swinging)))
+        candidates = in_order((*candidates, *swinging))
     return tuple(
         one
         for one in candidates
         if not _is_mains(lines, one) and not _is_sparse(lines, one)
     )
-
-
-def _explaining(
-    lines: Lines, still: tuple[Candidate, ...], swinging: tuple[Candidate, ...]
-) -> tuple[Candidate, ...]:
-    """Those whose socket swings that explain as much as one at rest."""
-    least = explained_share(lines, still[0].fit) - LESS if still else 0.0
-    return tuple(one for one in swinging if explained_share(lines, one.fit) > least)
 
 
 def hitch_in_doubt(
@@ -204,35 +155,30 @@ def hitch_in_doubt(
     return explained_share(lines, candidates[0].fit) < EXPLAINED
 
 
-def in_order(candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+def in_order(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     """Give candidates likeliest first."""
     return tuple(sorted(candidates, key=lambda one: -one.log_likelihood))
 
 
-def _candidates(
-    lines: Lines, assignments: ModeAssignments, span: RopeSpan
-) -> tuple[Candidate, ...]:
+def _fitted(lines: Lines, assignments: ModeAssignments) -> tuple[Candidate, ...]:
     """Fit each assignment well, weigh it again, and drop those that are alike."""
-    ends = span.n_clamped_ends
-    fits = fit_strings(lines, assignments, ends)
     good = {
         k: fit
-        for k, fit in enumerate(fits)
+        for k, fit in enumerate(fit_strings(lines, assignments))
         if fit is not None and fit.scatter < LARGEST_SCATTER
     }
     if not good:
         return ()
     before = assignments.of(np.array(list(good)))
-    again = weigh_series(lines, series_of(list(good.values())), ends)
+    again = weigh_series(lines, series_of(list(good.values())))
     # the robust fit need not be the likeliest of its assignment: the better counts
     better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
-    both = before.joined(again)
-    chosen = both.of(np.arange(better.size) + better.size * better)
+    chosen = before.joined(again).of(np.arange(better.size) + better.size * better)
     found = [
         _without_strays(lines, chosen.of(slice(k, k + 1)), fit)
         for k, fit in enumerate(good.values())
     ]
-    return distinct(lines, in_order(tuple(found)))
+    return distinct(lines, in_order(found))
 
 
 def distinct(lines: Lines, candidates: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
@@ -268,7 +214,7 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
         if np.mean(level[between] - usual) < HOLLOW:
             weights = lines.weights.copy()
             weights[fit.lines[between]] = 0.0
-            one = weigh_series(believed(lines, weights), one, fit.n_clamped_ends)
+            one = weigh_series(believed(lines, weights), one)
             break
     return Candidate(
         fit=fit,
@@ -277,10 +223,10 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
     )
 
 
-def _is_mains(lines: Lines, reading: Candidate) -> bool:
-    """Whether a assignment is a row of mains multiples, kept as ring by mistake."""
-    f = lines.frequencies[reading.fit.lines]
-    f = f[lines.levels[reading.fit.lines] > STANDS_OUT]
+def _is_mains(lines: Lines, one: Candidate) -> bool:
+    """Whether a string is a row of mains multiples, kept as ring by mistake."""
+    f = lines.frequencies[one.fit.lines]
+    f = f[lines.levels[one.fit.lines] > STANDS_OUT]
     if f.size < LEAST_MAINS:
         return False
     for mains in MAINS:
@@ -290,10 +236,10 @@ def _is_mains(lines: Lines, reading: Candidate) -> bool:
     return False
 
 
-def _is_sparse(lines: Lines, reading: Candidate) -> bool:
+def _is_sparse(lines: Lines, one: Candidate) -> bool:
     """Whether the strongest partials are all multiples of one: a series too fine."""
-    level = 10.0 * np.log10(lines.levels[reading.fit.lines])
-    strongest = reading.fit.modes[level > level.max() - STRONGEST_WITHIN]
+    level = 10.0 * np.log10(lines.levels[one.fit.lines])
+    strongest = one.fit.modes[level > level.max() - STRONGEST_WITHIN]
     if strongest.size < LEAST_STRONGEST:
         return False
     return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER

@@ -7,9 +7,8 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
 from tension.sound.candidates import RopeCandidates
-from tension.sound.hearing import Check, Rival, RopeSpan
-from tension.sound.noise_class import is_no_sound, only_steady, why_no_ring, why_odd
-from tension.sound.posterior import Posterior
+from tension.sound.hearing import Check, Rival
+from tension.sound.noise_class import is_no_sound, only_steady, why_no_ring
 from tension.sound.recording import Array, Recording
 from tension.sound.rope_odds import (
     LEAST_ODDS,
@@ -19,6 +18,7 @@ from tension.sound.rope_odds import (
     Reason,
     rope_odds,
 )
+from tension.sound.rope_set import Posterior
 from tension.sound.statistics import Statistics, describe_string
 from tension.sound.string_fit import Candidate
 
@@ -32,10 +32,6 @@ LEAST_EXPLAINED = 0.75
 FAINT = 3.2
 """ln evidence under which what speaks against a string is told as no ring: most of such
 recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
-UNSEEN_RESONANCE = 3e-3
-"""A socket that seems to stand still where others of the set swing may swing so fast or
-so little that its partials do not show it: of made ropes on rods, two in three of such
-were off by less. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -49,8 +45,7 @@ class Decision:
     rivals : tuple of Rival
         All pitches that are apart, the likeliest first.
     spread : float
-        Variance of ln fundamental that the choice leaves: rivals of almost the same
-        pitch, a swing that may be unseen. [1]
+        Variance of ln fundamental that rivals of almost the same pitch leave. [1]
     checks : tuple of Check
         What it was held against, in order.
     statistics : Statistics
@@ -99,8 +94,8 @@ def decide(
     own = int(np.argmax(log_likelihoods))
     known = alone.statistics if alone is not None and alone.best is best else None
     statistics = known or describe_string(
-        heard.rings,
-        heard.whole,
+        heard.found.decays,
+        heard.found.whole,
         heard.lines,
         best.fit,
         float(log_likelihoods[beside].max()),
@@ -113,8 +108,6 @@ def decide(
         Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
     )
     spread = float(np.sum((shares * offsets**2)[beside]))
-    if heard.beside_hitches and best.fit.hitch is None:
-        spread += UNSEEN_RESONANCE**2
     reason = None
     if not checks[1].passed:
         reason = odds.reason
@@ -146,7 +139,7 @@ def _rivals(
 
 
 def why_refused(
-    span: RopeSpan,
+    number: int,
     heard: RopeCandidates,
     decision: Decision | None,
     recording: Recording,
@@ -155,45 +148,48 @@ def why_refused(
 
     `decision`: a check of which failed; None without a candidate.
     """
-    number, name = span.number, recording.name
     if is_no_sound(recording):
-        return NoteKind.NOT_SOUND.refusal(recording=name)
-    odd = decision is not None and decision.reason is Reason.STEADY
-    told = (why_odd(recording) if odd else None) or only_steady(recording)
+        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
+    told = only_steady(recording)
     if told is not None:
         return told
-    is_alone = decision is not None and len(decision.rivals) < 2
     if decision is None or _is_faint(decision):
-        return why_no_ring(recording, heard.plucks, number)
-    if decision.reason is Reason.COUNT and is_alone:
+        return why_no_ring(recording, heard.found.plucks, number)
+    if decision.reason is Reason.COUNT and len(decision.rivals) < 2:
         return NoteKind.TOO_NOISY.refusal(rope=number)
+    return _against(number, heard, decision, recording.name)
+
+
+def _against(
+    number: int, heard: RopeCandidates, decision: Decision, name: str
+) -> Refusal:
+    """Tell what speaks most against a string."""
     fit, statistics = decision.best.fit, decision.statistics
-    steady = ", ".join(f"{f:.0f} Hz" for f in fit.predicted(4))
-    pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]
-    times = ", ".join(
-        f"{one.pluck.start:.1f} s ({one.pluck.recording})" for one in heard.rings
-    )
-    is_swelling = statistics.fastest < SWELLS
     reason = decision.reason or Reason.COUNT
     if reason is Reason.EXACT and statistics.explained < LEAST_EXPLAINED:
         reason = Reason.SEVERAL
-    return {
-        Reason.COUNT: NoteKind.AMBIGUOUS.refusal(
-            rope=number, rivals=" or ".join(pitches)
-        ),
-        Reason.STEADY: NoteKind.SWELLS.refusal(recording=name)
-        if is_swelling
-        else NoteKind.STEADY_TONES.refusal(recording=name, lines=steady),
-        Reason.EXACT: NoteKind.EXACT_MULTIPLES.refusal(
-            recording=name, spacing=fit.string_fundamental
-        ),
-        Reason.APART: NoteKind.PLUCKS_APART.refusal(rope=number, times=times),
-        Reason.SEVERAL: NoteKind.SEVERAL_SOUND.refusal(
+    if reason is Reason.COUNT:
+        pitches = [f"{one.fundamental_frequency:.2f} Hz" for one in decision.rivals[:3]]
+        return NoteKind.AMBIGUOUS.refusal(rope=number, rivals=" or ".join(pitches))
+    if reason is Reason.EXACT:
+        spacing = fit.string_fundamental
+        return NoteKind.EXACT_MULTIPLES.refusal(recording=name, spacing=spacing)
+    if reason is Reason.APART:
+        times = ", ".join(
+            f"{one.pluck.start:.1f} s ({one.pluck.recording})"
+            for one in heard.found.decays
+        )
+        return NoteKind.PLUCKS_APART.refusal(rope=number, times=times)
+    if reason is Reason.SEVERAL:
+        return NoteKind.SEVERAL_SOUND.refusal(
             rope=number,
             percent=100.0 * statistics.explained,
             frequency=fit.fundamental_frequency,
-        ),
-    }[reason]
+        )
+    if statistics.fastest < SWELLS:
+        return NoteKind.SWELLS.refusal(recording=name)
+    steady = ", ".join(f"{f:.0f} Hz" for f in fit.frequencies(np.arange(1, 5)))
+    return NoteKind.STEADY_TONES.refusal(recording=name, lines=steady)
 
 
 def _is_faint(decision: Decision) -> bool:

@@ -1,6 +1,8 @@
 """Grouping: which plucks of a long recording are of which rope."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -72,182 +74,155 @@ def group_plucks(
     sound alike. Sums over all ways (forward and backward) give the probabilities; the
     two typical gaps are found by repeating.
     """
-    counts = [plucks_each] if plucks_each else list(range(1, 6))
     best: tuple[float, Array, int] | None = None
-    for count in counts:
-        for gaps in _first_gaps(starts, len(ropes), count):
-            log_total, shares = _settle(starts, alike, ropes, count, gaps)
-            # known too well to be changed by a rounding error
-            if best is None or log_total > best[0] + 1e-9:
-                best = (log_total, shares, count)
+    for count in [plucks_each] if plucks_each else range(1, 6):
+        log_total, shares = _settle(starts, alike, ropes, count)
+        # known too well to be changed by a rounding error
+        if best is None or log_total > best[0] + 1e-9:
+            best = (log_total, shares, count)
     if best is None or not np.isfinite(best[0]):
         return Grouping(
             entries=(-1,) * starts.size,
             probabilities=np.zeros(starts.size),
             plucks_each=plucks_each or 0,
         )
-    return _conclude(best[1], ropes, best[2])
-
-
-def _conclude(shares: Array, ropes: tuple[int, ...], count: int) -> Grouping:
-    """Choose the likeliest entry of each ring; its rope counts in every round."""
-    entries, probabilities = [], []
+    _, shares, count = best
+    likeliest = np.argmax(shares, axis=1)
+    highest = shares.max(axis=1)
+    none = 1.0 - shares.sum(axis=1)
+    # the rope of the likeliest entry counts in every round
     numbers = np.array(ropes)
-    for row in shares:
-        none = 1.0 - row.sum()
-        place = int(np.argmax(row))
-        if none > row[place]:
-            entries.append(-1)
-            probabilities.append(none)
-        else:
-            entries.append(place)
-            probabilities.append(row[numbers == numbers[place]].sum())
+    same = numbers[None, :] == numbers[likeliest][:, None]
+    entries = np.where(none > highest, -1, likeliest)
     return Grouping(
-        entries=tuple(entries),
-        probabilities=np.array(probabilities),
+        entries=tuple(entries.tolist()),
+        probabilities=np.where(none > highest, none, np.sum(shares * same, axis=1)),
         plucks_each=count,
     )
 
 
-def _first_gaps(starts: Array, n_ropes: int, count: int) -> list[tuple[float, float]]:
+def _first_gaps(starts: Array, n_ropes: int, count: int) -> tuple[float, float]:
     """Typical gaps to begin with: shorter and longer ones by their expected share."""
     gaps = np.sort(np.diff(starts))
     if not gaps.size:
-        return [(2.0, 4.0)]
+        return 2.0, 4.0
     n_longer = min(max(n_ropes - 1, 1), gaps.size)
     longer = float(np.median(gaps[-n_longer:]))
     if count == 1:
-        return [(longer / 3.0, longer)]
+        return longer / 3.0, longer
     shorter = float(np.median(gaps[: max(1, gaps.size - n_longer)]))
-    return [(shorter, max(longer, LONGER * shorter))]
+    return shorter, max(longer, LONGER * shorter)
 
 
 def _settle(
-    starts: Array,
-    alike: Array,
-    ropes: tuple[int, ...],
-    count: int,
-    gaps: tuple[float, float],
+    starts: Array, alike: Array, ropes: tuple[int, ...], count: int
 ) -> tuple[float, Array]:
-    """Find the typical gaps and the shares of the entries that follow."""
-    within, between = gaps
+    """Find the typical gaps; ln of the sum, and the share of each entry in each ring.
+
+    The shares are of shape (n_rings, n_entries).
+    """
+    gaps = _first_gaps(starts, len(ropes), count)
+    most = min(MOST_EACH, count + 3)
+    finish = np.zeros((len(ropes) + 2, most))
+    finish[1:-1] = -COUNT_COST * np.abs(np.arange(1, most + 1) - count)
     log_total, shares = -np.inf, np.zeros((starts.size, len(ropes)))
     for _ in range(3):
-        chain = _Chain(starts, alike, ropes, count, (within, between))
-        log_total, shares, used = chain.solve()
+        steps = _steps_of(starts, alike, ropes, gaps)
+        log_total, both, weights = _sum_over(steps, finish, starts.size + 2)
         if not np.isfinite(log_total):
             break
-        new = []
-        for old, weights in zip((within, between), used, strict=True):
-            gap, weight = weights
-            total = float(weight.sum())
-            mean = float(np.sum(weight * np.log(gap)) / total) if total > 0.5 else 0.0
-            new.append(float(np.exp(mean)) if total > 0.5 else old)
-        within, between = new[0], max(new[1], LONGER * new[0])
+        shares = np.exp(both[1:-1, 1:-1] - log_total).sum(axis=2)
+        gap = np.array([one.gap for one in steps])
+        real = np.isfinite(gap)
+        within, between = (
+            _typical(gap[real], of, old)
+            for of, old in zip(weights[real].T, gaps, strict=True)
+        )
+        gaps = within, max(between, LONGER * within)
     return log_total, shares
 
 
-class _Chain:
-    """Sums over all ways to give rings to entries."""
+class _Step(NamedTuple):
+    """From one ring to the next that counts; what is before and after are rings too.
 
-    def __init__(
-        self,
-        starts: Array,
-        alike: Array,
-        ropes: tuple[int, ...],
-        count: int,
-        gaps: tuple[float, float],
-    ) -> None:
-        self.n = starts.size
-        self.n_entries = len(ropes)
-        self.most = min(MOST_EACH, count + 3)
-        self.finish = -COUNT_COST * np.abs(np.arange(1, self.most + 1) - count)
-        low, high = ALIKE_BOUNDS
-        numbers = np.array(ropes)
-        self.turns = numbers[1:] == numbers[:-1]
-        self.steps = []
-        for i in range(self.n):
-            for j in range(i + 1, min(self.n, i + 2 + MOST_SKIPS)):
+    `stay`, `moves`, `jump`: ln density of another pluck of the same entry, of the first
+    of the next entry, of the first of the one after that. [1]
+    """
+
+    first: int
+    next: int
+    gap: float
+    stay: float
+    moves: Array | float
+    jump: float
+
+
+def _steps_of(
+    starts: Array, alike: Array, ropes: tuple[int, ...], gaps: tuple[float, float]
+) -> list[_Step]:
+    """All steps, from before the first ring until after the last."""
+    n_rings = starts.size
+    again = np.pad(np.equal(ropes[1:], ropes[:-1]), 1)
+    steps = []
+    for i in range(-1, n_rings):
+        for j in range(i + 1, min(n_rings, i + 1 + MOST_SKIPS) + 1):
+            skips = -SKIP_COST * (j - i - 1)
+            if i >= 0 and j < n_rings:
                 gap = float(starts[j] - starts[i])
-                same = float(np.clip(ALIKE_SLOPE * (alike[i, j] - ALIKE), low, high))
-                skips = -SKIP_COST * (j - i - 1)
+                same = ALIKE_SLOPE * (float(alike[i, j]) - ALIKE)
+                same = min(max(same, ALIKE_BOUNDS[0]), ALIKE_BOUNDS[1])
                 stay = _log_gap(gap, gaps[0]) + same + skips
                 move = _log_gap(gap, gaps[1]) + skips
-                moves = np.where(self.turns, move + same, move)
-                self.steps.append((i, j, gap, stay, moves, move))
-
-    def solve(
-        self,
-    ) -> tuple[float, Array, tuple[tuple[Array, Array], tuple[Array, Array]]]:
-        """Log of the sum, share of each entry, gaps with their weights."""
-        forward = np.full((self.n, self.n_entries, self.most), -np.inf)
-        for i in range(min(self.n, MOST_SKIPS + 1)):
-            forward[i, 0, 0] = -SKIP_COST * i
-            if self.n_entries > 1:
-                forward[i, 1, 0] = -SKIP_COST * i - MISSING_COST
-        for i, j, _, stay, moves, move in self.steps:
-            here = forward[i]
-            there = forward[j]
-            there[:, 1:] = np.logaddexp(there[:, 1:], here[:, :-1] + stay)
-            ended = _log_sum(here + self.finish)
-            there[1:, 0] = np.logaddexp(there[1:, 0], ended[:-1] + moves)
-            there[2:, 0] = np.logaddexp(there[2:, 0], ended[:-2] + move - MISSING_COST)
-        backward = np.full_like(forward, -np.inf)
-        for i in range(max(0, self.n - MOST_SKIPS - 1), self.n):
-            rest = -SKIP_COST * (self.n - 1 - i)
-            backward[i, -1] = self.finish + rest
-            if self.n_entries > 1:
-                backward[i, -2] = self.finish + rest - MISSING_COST
-        within, between = [], []
-        for i, j, gap, stay, moves, move in reversed(self.steps):
-            here, there = backward[i], backward[j]
-            here[:, :-1] = np.logaddexp(here[:, :-1], there[:, 1:] + stay)
-            after = np.full(self.n_entries, -np.inf)
-            after[:-1] = there[1:, 0] + moves
-            after[:-2] = np.logaddexp(after[:-2], there[2:, 0] + move - MISSING_COST)
-            here[:] = np.logaddexp(here, self.finish + after[:, None])
-            within.append((gap, forward[i][:, :-1] + stay + there[:, 1:]))
-            ended = _log_sum(forward[i] + self.finish)
-            between.append((gap, ended + after))
-        both = forward + backward
-        log_total = self._total(forward)
-        shares = np.zeros((self.n, self.n_entries))
-        if np.isfinite(log_total):
-            shares = np.exp(both - log_total).sum(axis=2)
-        return (
-            log_total,
-            shares,
-            (
-                _weights(within, log_total),
-                _weights(between, log_total),
-            ),
-        )
-
-    def _total(self, forward: Array) -> float:
-        """Log of the sum over all ways."""
-        ends = []
-        for i in range(max(0, self.n - MOST_SKIPS - 1), self.n):
-            rest = -SKIP_COST * (self.n - 1 - i)
-            ended = _log_sum(forward[i] + self.finish) + rest
-            ends.append(ended[-1])
-            if self.n_entries > 1:
-                ends.append(ended[-2] - MISSING_COST)
-        return float(np.logaddexp.reduce(np.array(ends))) if ends else -np.inf
+                moves = np.where(again, move + same, move)
+                steps.append(_Step(i + 1, j + 1, gap, stay, moves, move - MISSING_COST))
+            elif i >= 0 or j < n_rings:
+                edge = i + 1, j + 1, np.nan, -np.inf
+                steps.append(_Step(*edge, skips, skips - MISSING_COST))
+    return steps
 
 
-def _weights(steps: list[tuple[float, Array]], log_total: float) -> tuple[Array, Array]:
-    """Gaps and their probabilities."""
-    if not np.isfinite(log_total):
-        return np.ones(1), np.zeros(1)
-    gaps = np.array([gap for gap, _ in steps] or [1.0])
-    weights = np.array([np.exp(log - log_total).sum() for _, log in steps] or [0.0])
-    return gaps, weights
+def _sum_over(
+    steps: Sequence[_Step], finish: Array, n_rings: int
+) -> tuple[float, Array, Array]:
+    """Sum over all ways from before the first entry until after the last.
+
+    `finish` (n_entries, n_most): ln odds of ending with each count. Gives ln of the
+    sum; that of all ways through each ring as each pluck of each entry; and how often
+    each step stays and moves, (n_steps, 2).
+    """
+    forward = np.full((n_rings, *finish.shape), -np.inf)
+    backward = forward.copy()
+    forward[0, 0, 0] = backward[-1, -1, 0] = 0.0
+    for one in steps:
+        here, there = forward[one.first], forward[one.next]
+        there[:, 1:] = np.logaddexp(there[:, 1:], here[:, :-1] + one.stay)
+        ended = np.logaddexp.reduce(here + finish, axis=1)
+        there[1:, 0] = np.logaddexp(there[1:, 0], ended[:-1] + one.moves)
+        there[2:, 0] = np.logaddexp(there[2:, 0], ended[:-2] + one.jump)
+    total = float(forward[-1, -1, 0])
+    weights = np.zeros((len(steps), 2))
+    if not np.isfinite(total):
+        return total, forward, weights
+    for k, one in reversed(list(enumerate(steps))):
+        here, there = backward[one.first], backward[one.next]
+        stay = there[:, 1:] + one.stay
+        after = np.append(there[1:, 0] + one.moves, -np.inf)
+        after[:-2] = np.logaddexp(after[:-2], there[2:, 0] + one.jump)
+        here[:, :-1] = np.logaddexp(here[:, :-1], stay)
+        here[:] = np.logaddexp(here, finish + after[:, None])
+        before = forward[one.first]
+        ended = np.logaddexp.reduce(before + finish, axis=1)
+        weights[k, 0] = np.exp(before[:, :-1] + stay - total).sum()
+        weights[k, 1] = np.exp(ended + after - total).sum()
+    return total, forward + backward, weights
 
 
-def _log_sum(values: Array) -> Array:
-    """Log of the sum of exponentials along the last axis."""
-    result: Array = np.logaddexp.reduce(values, axis=-1)
-    return result
+def _typical(gaps: Array, weights: Array, before: float) -> float:
+    """Weighted mean of gaps, of their logarithms; that before if there are none."""
+    total = float(weights.sum())
+    if total <= 0.5:
+        return before
+    return float(np.exp(np.sum(weights * np.log(gaps)) / total))
 
 
 def _log_gap(gap: float, typical: float) -> float:

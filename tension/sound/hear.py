@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tension.sound.apart import of_one_pitch
+from tension.sound.apart import of_one_pitch, settle_repeats
 from tension.sound.candidates import RopeCandidates
 from tension.sound.decays import find_decays
 from tension.sound.decision import Decision, decide, why_refused
@@ -17,9 +17,8 @@ from tension.sound.hearing import (
     joint_hypotheses,
 )
 from tension.sound.measure_rope import measure_rope
-from tension.sound.posterior import weigh_candidates
 from tension.sound.recording import Take
-from tension.sound.set_prior import Measured, share_stiffness, with_set_prior
+from tension.sound.rope_set import share_stiffness, weigh_candidates, with_set_prior
 
 
 def hear_set(
@@ -52,38 +51,38 @@ def hear_set(
     """
     expected = prior or HearingPrior()
     found = find_decays(takes, [span.number for span in spans])
+    settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
     decisions = _decide(heard, [span.free_length for span in spans], expected)
-    concluded = [
-        _measured_or_refused(span, one, decision, takes)
-        for span, one, decision in zip(spans, heard, decisions, strict=True)
-    ]
-    measured = [one for _, one in concluded if one is not None]
+    ropes, measured = [], []
+    for span, one, decision in zip(spans, heard, decisions, strict=True):
+        if decision is None or decision.reason is not None:
+            ropes.append(_refused(span, one, decision, takes))
+            continue
+        rope, number = measure_rope(span, one, decision)
+        ropes.append(rope)
+        measured.append(number)
     shared = share_stiffness(measured, expected)
-    changes = dict(zip([one.number for one in measured], shared.changes, strict=True))
-    spreads = dict(
-        zip(
-            [one.number for one in measured],
-            np.sqrt(np.diag(shared.covariance)),
-            strict=True,
-        )
-    )
-    ropes = tuple(
+    given = tuple(one.number for one in measured)
+    spreads = np.sqrt(np.diag(shared.covariance))
+    told = dict(zip(given, zip(shared.changes, spreads, strict=True), strict=True))
+    ropes = [
         replace(
             rope,
-            fundamental_frequency=rope.fundamental_frequency
-            * float(np.exp(changes[rope.number])),
-            relative_uncertainty=float(spreads[rope.number]),
+            fundamental_frequency=float(
+                rope.fundamental_frequency * np.exp(told[rope.number][0])
+            ),
+            relative_uncertainty=float(told[rope.number][1]),
         )
-        if rope.number in changes
+        if rope.number in told
         else rope
-        for rope, _ in concluded
-    )
+        for rope in ropes
+    ]
     return SetHearing(
-        ropes=ropes,
-        given=tuple(one.number for one in measured),
-        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in changes]),
+        ropes=tuple(ropes),
+        given=given,
+        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in told]),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
@@ -108,31 +107,29 @@ def _decide(
     ]
 
 
-def _measured_or_refused(
+def _refused(
     span: RopeSpan,
     heard: RopeCandidates,
     decision: Decision | None,
     takes: Sequence[Take],
-) -> tuple[RopeHearing, Measured | None]:
-    """Give a rope or refuse it."""
-    if decision is not None and decision.reason is None:
-        return measure_rope(span, heard, decision)
-    refusal = heard.refusal
+) -> RopeHearing:
+    """Tell of a rope that is not given."""
+    found = heard.found
+    refusal = found.refusal
     if refusal is None:
         recording = next(t.recording for t in takes if span.number in t.ropes)
-        refusal = why_refused(span, heard, decision, recording)
+        refusal = why_refused(span.number, heard, decision, recording)
     nothing = float("nan")
-    hearing = RopeHearing(
+    return RopeHearing(
         number=span.number,
         fundamental_frequency=nothing,
         relative_uncertainty=nothing,
         inharmonicity=nothing,
         signal_to_noise=nothing,
-        plucks=heard.plucks,
-        hum=heard.hum,
+        plucks=tuple(found.plucks),
+        hum=tuple(found.hum),
         rivals=decision.rivals if decision else (),
         checks=decision.checks if decision else (),
         refusal=refusal,
-        notes=heard.notes,
+        notes=tuple(found.notes),
     )
-    return hearing, None

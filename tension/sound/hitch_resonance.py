@@ -49,17 +49,9 @@ class HitchResonance:
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     """Part of a mode number that a swinging end takes up.
 
-    Gives shape (..., n_lines): from 0 far below all resonances to the number of
-    resonances far above. [1]
-
-    Parameters
-    ----------
-    frequencies : ndarray, shape (..., n_lines)
-        Where. [Hz]
-    resonances : ndarray, shape (..., n_swings)
-        Of the end. [Hz]
-    bandwidths : ndarray, shape (..., n_swings)
-        Of each. [Hz]
+    `frequencies` (..., n_lines) [Hz]: where; `resonances`, `bandwidths` (..., n_swings)
+    [Hz]: of the end. Gives shape (..., n_lines): from 0 far below all resonances to
+    their number far above. [1]
 
     Notes
     -----
@@ -86,6 +78,8 @@ NOMINAL_TENSION, NOMINAL_RIGIDITY, NOMINAL_MASS = 5000.0, 640.0, 1.5
 resonance; common practice, no source. [N], [N m^2], [kg]"""
 ROD_SHARE = 0.5
 """Of the width of the resonance that is left where the rod's length is known. [1]"""
+SLACK = 0.06
+"""How far ends and EI/m of one set differ, one standard deviation of ln. [1]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -104,26 +98,50 @@ class Expected:
     means: Array
     widths: Array
 
-    def sqrt_dispersion(self, log_fundamental: Array | float) -> Array:
-        """Logarithm of the bending expected at a spacing, shape as given."""
+    @property
+    def hold(self) -> Array:
+        """Inverse covariance of the columns, (6, 6)."""
+        hold: Array = self.rows.T @ (self.rows / self.widths[:, None] ** 2)
+        return hold
+
+    def off(self, ends: Array) -> Array:
+        """How far ends (n_ends, 6) are off, in widths, (n_ends, n_priors). [1]."""
+        off: Array = (self.means - ends @ self.rows.T) / self.widths
+        return off
+
+    def pull(self, ends: Array) -> Array:
+        """Slope of the log-prior at ends (n_ends, 6), of that shape."""
+        pull: Array = self.off(ends) / self.widths @ self.rows
+        return pull
+
+    def sqrt_dispersion(self, log_fundamental: Array) -> Array:
+        """Logarithm of the bending expected at ln of a spacing, shape as given."""
         return np.asarray(
             self.means[0] - self.rows[0, STRING_FUNDAMENTAL] * log_fundamental
         )
 
 
+def _of_end(
+    sqrt_dispersion: tuple[float, float, float], means: Array, widths: Array
+) -> Expected:
+    """Prior of an end: of ln bending plus so many ln spacings, and of four columns."""
+    rows = np.eye(N_COLUMNS)[SQRT_DISPERSION:]
+    rows[0, STRING_FUNDAMENTAL], mean, width = sqrt_dispersion
+    return Expected(
+        rows=rows, means=np.append(mean, means), widths=np.append(width, widths)
+    )
+
+
 def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
     """Turn the prior into what is expected of one rope and its end."""
-    rows = np.zeros((5, N_COLUMNS))
-    rows[0, SQRT_DISPERSION] = 1.0
     mean = np.log(2.0 * np.pi) + 0.5 * np.log(prior.rigidity_per_density)
     width = 0.5 * prior.rigidity_width
     if span.free_length is None:
-        mean -= 2.0 * np.log(prior.usual_wave_speed)
-        width += 2.0 * prior.usual_wave_speed_width
+        speed = np.log(prior.usual_wave_speed)
+        spread = 2.0 * prior.usual_wave_speed_width
+        string = 0.0, mean - 2.0 * speed, width + spread
     else:
-        rows[0, STRING_FUNDAMENTAL] = 2.0
-        mean -= 2.0 * np.log(2.0 * span.free_length)
-    rows[1:, RESONANCE:] = np.eye(4)
+        string = 2.0, mean - 2.0 * np.log(2.0 * span.free_length), width
     hitch = prior.hitch
     resonance, resonance_width = hitch.resonance, hitch.resonance_width
     if span.rod_free:
@@ -140,30 +158,20 @@ def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
         resonance_width *= ROD_SHARE
     usual = [resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth]
     widths = [
-        width,
         resonance_width,
         hitch.bandwidth_width,
         hitch.nod_width,
         hitch.nod_bandwidth_width,
     ]
-    means = [mean, *np.log(usual)]
-    return Expected(rows=rows, means=np.array(means), widths=np.array(widths))
+    return _of_end(string, np.log(usual), np.array(widths))
 
 
-def told_ends(
-    span: RopeSpan, rigidity: float, hitch: HitchResonance, slack: float
-) -> Expected:
+def told_ends(length: float, rigidity: float, hitch: HitchResonance) -> Expected:
     """Expect of a rope what other ropes of its set have shown.
 
-    `rigidity` [m^4/s^2]: EI/m of the set; `slack` [1]: standard deviation of the
-    logarithms of what an end has in common.
+    `length` [m]: its own; `rigidity` [m^4/s^2]: EI/m of the set.
     """
-    rows = np.zeros((5, N_COLUMNS))
-    rows[0, SQRT_DISPERSION], rows[0, STRING_FUNDAMENTAL] = 1.0, 2.0
-    rows[1:, RESONANCE:] = np.eye(4)
-    length = span.free_length or float("nan")
     mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(2.0 * length)
-    end = np.log([hitch.resonances[0], hitch.bandwidths[0]])
-    nod = np.log([hitch.resonances[1], hitch.bandwidths[1]])
-    widths = np.array([0.5 * slack, slack, 2.0 * slack, 2.0 * slack, 5.0 * slack])
-    return Expected(rows=rows, means=np.array([mean, *end, *nod]), widths=widths)
+    means = np.log(np.stack([hitch.resonances, hitch.bandwidths], axis=1)).ravel()
+    widths = SLACK * np.array([1.0, 2.0, 2.0, 5.0])
+    return _of_end((2.0, mean, 0.5 * SLACK), means, widths)

@@ -1,20 +1,18 @@
-"""Where the hitch end may swing: strings and ends that many lines agree with."""
+"""Strings whose hitch end swings: searched, fitted and weighed against lines."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_positions
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.hitch_fit import (
-    counted,
-    fit_with_hitch,
-    refine_ends,
-    weigh_ends,
-)
 from tension.sound.hitch_resonance import (
+    BANDWIDTH,
+    N_COLUMNS,
     NOD,
+    NOD_BANDWIDTH,
     RESONANCE,
     SQRT_DISPERSION,
     STRING_FUNDAMENTAL,
@@ -24,11 +22,212 @@ from tension.sound.hitch_resonance import (
     expected_ends,
     told_ends,
 )
-from tension.sound.recording import Array
+from tension.sound.mode_assignment import weigh_places
+from tension.sound.partial_series import first_of_each
+from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines
 from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, Candidate, StringFit
 
-Numbers = list[int]
+LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
+"""Of the columns in one round. [1]"""
+LOWEST = np.log([0.5, 1e-6, 5.0, 0.1, 20.0, 0.02])
+HIGHEST = np.log([100.0, LARGEST_SQRT_DISPERSION, 500.0, 100.0, 2000.0, 100.0])
+"""Ends outside are none that a rope hangs on."""
+SCATTER = 3e-4
+"""Relative scatter of partials about the model while ends are sought."""
+MODEL_SCATTER = 1e-4
+"""What two swings leave of a rod that bends and a socket of some length: finite
+elements of rods of 0.05 to 0.45 m are met to 1e-4 in most partials. [1]"""
+DEGREES = 4.0
+"""Of Student's t."""
+ROUNDS, FIT_ROUNDS = 10, 8
+"""Of Gauss and Newton, of all and of the likeliest. [1]"""
+LEAST_USED, LEAST_MODES = 5, 3
+"""Lines that a string and its end need, and partials that then are left. [1]"""
+SAME_SPACING = 0.003
+"""Of ln: ends of strings so near are one. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Ends:
+    """Strings and ends, one a row of six logarithms, held against lines."""
+
+    lines: Lines
+    expected: Expected
+    n_clamped_ends: int
+
+    def places(self, frequencies: Array, ends: Array) -> Array:
+        """Places of lines, those of the end counted as well, (n_ends, n_lines)."""
+        f = np.atleast_2d(frequencies)
+        table = np.exp(ends)[..., None]
+        string, bending = table[:, STRING_FUNDAMENTAL], table[:, SQRT_DISPERSION]
+        place = mode_positions(f, string, bending**2, self.n_clamped_ends)
+        resonances, widths = [RESONANCE, NOD], [BANDWIDTH, NOD_BANDWIDTH]
+        turn = end_turn(f, table[:, resonances, 0], table[:, widths, 0])
+        result: Array = place + turn
+        return result
+
+    def slopes(self, frequencies: Array, ends: Array) -> Array:
+        """Places per hertz."""
+        step = 1e-4 * frequencies
+        up = self.places(frequencies + step, ends)
+        down = self.places(frequencies - step, ends)
+        result: Array = (up - down) / (2.0 * step)
+        return result
+
+    def linearised(self, frequencies: Array, ends: Array) -> tuple[Array, Array, Array]:
+        """Places, their slopes, and derivatives of frequencies of places to columns.
+
+        The last of shape (n_ends, n_lines, 6), of frequencies of shape (n_lines,).
+        """
+        step = 1e-3
+        moves = step * np.concatenate([np.eye(N_COLUMNS), -np.eye(N_COLUMNS)])
+        table = np.concatenate([ends + move for move in moves])
+        f = np.broadcast_to(frequencies, (len(table), frequencies.size))
+        every = self.places(f, table).reshape(len(moves), len(ends), frequencies.size)
+        place = self.places(frequencies, ends)
+        slope = self.slopes(frequencies, ends)
+        change = every[:N_COLUMNS] - every[N_COLUMNS:]
+        # at a given place the frequency falls as the place at a frequency rises
+        design = np.moveaxis(-change / (2.0 * step * slope), 0, -1)
+        return place, slope, design
+
+    def refined(self, ends: Array, gate: float) -> tuple[Array, Array]:
+        """Fit by Gauss and Newton with a narrowing gate, in spacings at first.
+
+        Gives the ends, and the inverse of the covariance of each, (n_ends, 6, 6).
+        """
+        f = self.lines.frequencies
+        worth = np.minimum(self.lines.strengths**2, 30.0) / 10.0
+        normal = np.empty(0)
+        for turn in range(ROUNDS):
+            place, slope, design = self.linearised(f, ends)
+            residual = (place - np.maximum(np.rint(place), 1.0)) / slope
+            reach = max(gate * 0.6**turn, 0.01) / slope
+            sigma2 = (
+                self.lines.uncertainties**2 + (SCATTER * f) ** 2 + (0.3 * reach) ** 2
+            )
+            weight = worth / sigma2 / (1.0 + residual**2 / sigma2 / DEGREES) ** 2
+            ends, normal = self._step(ends, residual, weight, design)
+        return ends, normal
+
+    def _step(
+        self, ends: Array, residual: Array, weight: Array, design: Array
+    ) -> tuple[Array, Array]:
+        """Move ends to where weighed residuals and the prior draw them."""
+        heavy = weight[..., None] * design
+        normal = np.swapaxes(design, 1, 2) @ heavy + self.expected.hold
+        right = np.einsum("cl,cli->ci", residual, heavy) + self.expected.pull(ends)
+        step = np.linalg.solve(normal, right[..., None])[..., 0]
+        ends = ends + np.clip(step, -LARGEST_STEPS, LARGEST_STEPS)
+        return np.clip(ends, LOWEST, HIGHEST), normal
+
+    def settled(self, ends: Array, gate: float) -> tuple[Array, Array]:
+        """Refine, and weigh with the freedom of the end paid for.
+
+        Gives the ends and their log-likelihoods, (n_ends,), comparable with those of an
+        assignment whose socket stands still.
+
+        Notes
+        -----
+        Laplace's approximation: density of the prior at the best fit, times the volume
+        that the lines leave open, for the four columns of the end.
+        """
+        ends, normal = self.refined(ends, gate)
+        f = self.lines.frequencies
+        place = self.places(f, ends)
+        number = np.maximum(np.rint(place), 1.0)
+        near = f + (number - place) / self.slopes(f, ends)
+        grid = np.geomspace(1.0, 1.05 * float(f[-1]), 1500)
+        table = self.places(grid, ends)
+        numbers = np.arange(float(int(number.max()) + 1))
+        partials = np.array([np.interp(numbers, row, grid) for row in table])
+        partials[:, 0] = 0.0
+        logs, _ = weigh_places(self.lines, number.astype(np.int64), near, partials)
+        off = self.expected.off(ends)[:, 1:]
+        open_volume = np.linalg.slogdet(np.linalg.inv(normal)[:, 2:, 2:])[1]
+        paid = 0.5 * open_volume - np.log(self.expected.widths[1:]).sum()
+        return ends, logs + paid - 0.5 * np.sum(off**2, axis=1)
+
+    def candidates(self, ends: Array, logs: Array) -> tuple[Candidate, ...]:
+        """Fit the likeliest well."""
+        likeliest = _distinct(ends, logs)
+        fits = [(self.fit(ends[k]), float(logs[k])) for k in likeliest]
+        return tuple(
+            Candidate(fit=fit, log_likelihood=log)
+            for fit, log in fits
+            if fit is not None and fit.modes.size >= LEAST_MODES
+        )
+
+    def fit(self, end: Array) -> StringFit | None:
+        """Fit one string and its end to the lines that belong to it.
+
+        As `fit_strings`, with the end in the model: partials near a resonance move with
+        it, so that they say little of the string.
+        """
+        one = end[None, :]
+        used, number = self._match(one)
+        if used.size < LEAST_USED:
+            return None
+        f = self.lines.frequencies[used]
+        noise = self.lines.uncertainties[used] / f
+        degrees = max(used.size - 5.0, 0.5)
+        scatter, normal, residual = SCATTER, np.empty(0), np.empty(0)
+        for _ in range(FIT_ROUNDS):
+            place, slope, moved = self.linearised(f, one)
+            residual = ((place - number) / slope) / f
+            variance = noise**2 + scatter**2
+            weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
+            one, normal = self._step(one, residual, weight, moved / f[:, None])
+            excess = np.sum(weight * variance * (residual**2 - noise**2)) / degrees
+            total = (degrees * max(excess, 0.0) + 2.0 * (2e-4) ** 2) / (degrees + 2.0)
+            scatter = float(np.sqrt(total + MODEL_SCATTER**2))
+        spacing, bending, resonance, width, nod, nod_width = np.exp(one[0]).tolist()
+        fit = StringFit(
+            string_fundamental=spacing,
+            sqrt_dispersion=bending,
+            n_clamped_ends=self.n_clamped_ends,
+            covariance=np.linalg.inv(normal[0]),
+            modes=number.astype(np.int64),
+            lines=used,
+            residuals=residual[0],
+            scatter=scatter,
+            hitch=HitchResonance(
+                resonances=(resonance, nod), bandwidths=(width, nod_width)
+            ),
+        )
+        return _without_end(fit, f)
+
+    def _match(self, end: Array) -> tuple[Counts, Array]:
+        """Lines on the series, the highest of each place, and their counted numbers."""
+        lines, f = self.lines, self.lines.frequencies
+        place = self.places(f, end)[0]
+        slope = self.slopes(f, end)[0]
+        number = np.maximum(np.rint(place), 1.0)
+        off = np.abs(place - number) / slope
+        reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 / slope)
+        highest = np.argsort(-lines.levels, kind="stable")
+        near = highest[((off < reach) & (lines.weights > 0.3))[highest]]
+        found, first = np.unique(number[near], return_index=True)
+        return near[first], found
+
+
+def _without_end(fit: StringFit, f: Array) -> StringFit:
+    """Leave the end out of what is told of the string, lines [Hz] counted with it."""
+    assert fit.hitch is not None  # noqa: S101  (given by the caller)
+    modes = fit.modes - fit.hitch.lines_below(f)
+    # the line of the end and a partial beside it have one number: neither is told
+    own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
+    turn = np.diag([1.0, fit.sqrt_dispersion])
+    turn[0] = fit.slopes(np.ones(1))[0] * [1.0, fit.sqrt_dispersion]
+    return replace(
+        fit,
+        covariance=turn @ fit.covariance[:2, :2] @ turn.T,
+        modes=modes[own],
+        lines=fit.lines[own],
+        residuals=fit.residuals[own],
+    )
+
 
 SPEEDS = (35.0, 180.0)
 """Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
@@ -55,8 +254,6 @@ NODS = (110.0, 160.0, 230.0, 330.0)
 """Of the nodding socket. [Hz]"""
 WIDTH_STEPS = np.array([-1.2, -0.4, 0.4, 1.2])
 """Widths tried, in standard deviations of the prior. [1]"""
-SLACK = 0.06
-"""How far ends and EI/m of one set differ, one standard deviation of ln. [1]"""
 TOLD_RANGE = 0.25
 """How far the wave speed of a rope may lie from that of the others, of its log. [1]"""
 
@@ -77,18 +274,16 @@ def search_hitches(
     else:
         low, high = (speed / (2.0 * span.free_length) for speed in SPEEDS)
     top = min(TOP, MOST_PLACES * float(np.sqrt(low * high)))
-    strings = np.concatenate(
-        [_strings(low, high, top, expected), _strings_beside(known)], axis=0
-    )
-    ends = _starts(lines, strings, top, expected, span.n_clamped_ends)
-    found = _settle(lines, ends, expected, span.n_clamped_ends, gate=FIRST_GATE)
-    best = _distinct(*found)[:MOST_KEPT]
-    again = np.repeat(found[0][best], len(NODS), axis=0)
+    strings = [_strings(low, high, top, expected), _strings_beside(known)]
+    held = _Ends(lines=lines, expected=expected, n_clamped_ends=span.n_clamped_ends)
+    found, logs = held.settled(_starts(held, np.concatenate(strings), top), FIRST_GATE)
+    best = _distinct(found, logs)
+    again = np.repeat(found[best], len(NODS), axis=0)
     again[:, NOD] = np.tile(np.log(NODS), len(best))
-    more = _settle(lines, again, expected, span.n_clamped_ends, gate=0.1)
-    ends = np.concatenate([more[0], found[0][best]])
-    logs = np.concatenate([more[1], found[1][best]])
-    return _readings(lines, ends, logs, expected, span.n_clamped_ends)
+    more, more_logs = held.settled(again, 0.1)
+    return held.candidates(
+        np.concatenate([more, found[best]]), np.concatenate([more_logs, logs[best]])
+    )
 
 
 def search_told(
@@ -105,43 +300,36 @@ def search_told(
     if span.free_length is None:
         return ()
     middle = np.log(speed / (2.0 * span.free_length))
+    spacings = middle + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
     result: list[Candidate] = []
     for hitch in hitches:
-        expected = told_ends(span, rigidity, hitch, SLACK)
-        string_fundamental = middle + np.arange(-TOLD_RANGE, TOLD_RANGE, 0.004)
-        ends = np.tile(
-            np.concatenate([[0.0], expected.means]), (string_fundamental.size, 1)
-        )
-        ends[:, STRING_FUNDAMENTAL], ends[:, SQRT_DISPERSION] = (
-            string_fundamental,
-            expected.sqrt_dispersion(string_fundamental),
-        )
-        place = counted(lines.frequencies, ends, span.n_clamped_ends)
-        score = np.cos(2.0 * np.pi * place) @ _strength(lines)
-        ends = ends[np.argsort(-score)[: MOST_STARTS // 4]]
-        found = _settle(lines, ends, expected, span.n_clamped_ends, gate=0.15)
-        logs = found[1] - np.log(len(hitches))
-        result += _readings(lines, found[0], logs, expected, span.n_clamped_ends)
-    result.sort(key=lambda one: -one.log_likelihood)
-    return tuple(result)
+        expected = told_ends(span.free_length, rigidity, hitch)
+        held = _Ends(lines=lines, expected=expected, n_clamped_ends=span.n_clamped_ends)
+        ends = np.tile(np.append(0.0, expected.means), (spacings.size, 1))
+        ends[:, STRING_FUNDAMENTAL] = spacings
+        ends[:, SQRT_DISPERSION] = expected.sqrt_dispersion(spacings)
+        place = held.places(lines.frequencies, ends)
+        score = np.cos(2.0 * np.pi * place) @ lines.strengths
+        ends, logs = held.settled(ends[np.argsort(-score)[: MOST_STARTS // 4]], 0.15)
+        result += held.candidates(ends, logs - np.log(len(hitches)))
+    return tuple(sorted(result, key=lambda one: -one.log_likelihood))
 
 
-def _strength(lines: Lines) -> Array:
-    """What each line counts."""
-    strength: Array = lines.weights * np.log1p(0.02 / lines.densities)
-    return strength
+def _distinct(ends: Array, logs: Array) -> NDArray[np.intp]:
+    """Likeliest of each group of like spacings, in order, a few."""
+    order = np.argsort(-logs)
+    spacings = ends[order, STRING_FUNDAMENTAL]
+    return order[first_of_each(spacings, SAME_SPACING, MOST_KEPT)]
 
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
     """Logarithms of spacing and bending to try, shape (n_strings, 2)."""
-    string_fundamentals = []
-    string_fundamental = low
-    while string_fundamental < high:
-        string_fundamentals.append(string_fundamental)
-        string_fundamental *= 1.0 + min(0.2 * string_fundamental / top, 0.01)
-    if not string_fundamentals:
+    spacings = [low]
+    while spacings[-1] < high:
+        spacings.append(spacings[-1] * (1.0 + min(0.2 * spacings[-1] / top, 0.01)))
+    grid = np.array(spacings[:-1])
+    if not grid.size:
         return np.empty((0, 2))
-    grid = np.array(string_fundamentals)
     usual, width = expected.sqrt_dispersion(np.log(grid)), expected.widths[0]
     largest = np.exp(2.0 * (usual + 1.7 * width))
     largest = np.minimum(largest, LARGEST_SQRT_DISPERSION**2)
@@ -170,40 +358,12 @@ def _strings_beside(known: Sequence[StringFit]) -> Array:
     ).reshape(-1, 2)
 
 
-def _starts(
-    lines: Lines, strings: Array, top: float, expected: Expected, clamped: int
-) -> Array:
+def _starts(held: _Ends, strings: Array, top: float) -> Array:
     """The strings and ends whose places lie nearest to whole numbers."""
-    strength = _strength(lines)
-    pick = np.flatnonzero(lines.frequencies < top)
-    pick = pick[np.argsort(-strength[pick])[:MOST_LINES]]
-    f = lines.frequencies[pick][None, :]
+    expected = held.expected
     widths = expected.means[2] + expected.widths[2] * WIDTH_STEPS
     hitches = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
-    turn = end_turn(f, np.exp(hitches[:, :1]), np.exp(hitches[:, 1:]))
-    of_hitch = _waves(turn).T
-    off = (hitches - expected.means[1:3]) / expected.widths[1:3]
-    held = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
-    scores, rows, columns = [], [], []
-    least = -np.inf
-    for first in range(0, len(strings), BLOCK):
-        block = strings[first : first + BLOCK]
-        place = mode_positions(
-            f, np.exp(block[:, :1]), np.exp(2.0 * block[:, 1:]), clamped
-        )
-        # whole numbers speak for a string and end, half ones against it
-        of_string = np.tile(strength[pick], 2) * _waves(-place)
-        score = (of_string.astype(np.float32) @ of_hitch - held).ravel()
-        # of all so far as many are as high
-        best = np.flatnonzero(score >= least)
-        if best.size > MOST_SCORES:
-            best = best[np.argpartition(-score[best], MOST_SCORES)[:MOST_SCORES]]
-            least = score[best].min()
-        scores.append(score[best])
-        rows.append(first + best // len(hitches))
-        columns.append(best % len(hitches))
-    order = np.argsort(-np.concatenate(scores))[:MOST_SCORES]
-    row, column = np.concatenate(rows)[order], np.concatenate(columns)[order]
+    row, column = _likeliest_pairs(held, strings, hitches, top)
     found = np.hstack([strings[row], hitches[column]])
     kept: list[Array] = []
     is_left = np.ones(len(found), dtype=bool)
@@ -215,44 +375,39 @@ def _starts(
     return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
 
 
+def _likeliest_pairs(
+    held: _Ends, strings: Array, hitches: Array, top: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of strings and of hitches that agree best below a frequency, in order."""
+    strength, f = held.lines.strengths, held.lines.frequencies
+    pick = np.flatnonzero(f < top)
+    pick = pick[np.argsort(-strength[pick])[:MOST_LINES]]
+    f = f[pick][None, :]
+    turn = end_turn(f, np.exp(hitches[:, :1]), np.exp(hitches[:, 1:]))
+    of_hitch = _waves(turn).T
+    off = (hitches - held.expected.means[1:3]) / held.expected.widths[1:3]
+    paid = 0.5 * np.sum(off**2, axis=1).astype(np.float32)
+    scores, pairs = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.intp)
+    least = -np.inf
+    for first in range(0, len(strings), BLOCK):
+        spacing, bending = np.exp(strings[first : first + BLOCK, :, None]).swapaxes(
+            0, 1
+        )
+        place = mode_positions(f, spacing, bending**2, held.n_clamped_ends)
+        # whole numbers speak for a string and end, half ones against it
+        of_string = np.tile(strength[pick], 2) * _waves(-place)
+        score = (of_string.astype(np.float32) @ of_hitch - paid).ravel()
+        new = np.flatnonzero(score >= least)
+        scores = np.append(scores, score[new])
+        pairs = np.append(pairs, first * len(hitches) + new)
+        if scores.size > MOST_SCORES:
+            best = np.argpartition(-scores, MOST_SCORES)[:MOST_SCORES]
+            scores, pairs = scores[best], pairs[best]
+            least = scores.min()
+    return np.divmod(pairs[np.argsort(-scores, kind="stable")], len(hitches))
+
+
 def _waves(turn: Array) -> NDArray[np.float32]:
     """Cosines and sines of turns, one beside the other."""
     angle = 2.0 * np.pi * turn
     return np.hstack([np.cos(angle), np.sin(angle)]).astype(np.float32)
-
-
-def _settle(
-    lines: Lines,
-    ends: Array,
-    expected: Expected,
-    clamped: int,
-    *,
-    gate: float,
-) -> tuple[Array, Array]:
-    """Refine and weigh: ends and their log-likelihoods."""
-    settled, normal = refine_ends(lines, ends, expected, clamped, gate=gate)
-    return settled, weigh_ends(lines, settled, normal, expected, clamped)
-
-
-def _distinct(ends: Array, logs: Array) -> Numbers:
-    """Likeliest of each group of like spacings, in order."""
-    kept: Numbers = []
-    for k in np.argsort(-logs).tolist():
-        if all(
-            abs(ends[k, STRING_FUNDAMENTAL] - ends[m, STRING_FUNDAMENTAL]) > 0.003
-            for m in kept
-        ):
-            kept.append(k)
-    return kept
-
-
-def _readings(
-    lines: Lines, ends: Array, logs: Array, expected: Expected, clamped: int
-) -> tuple[Candidate, ...]:
-    """Fit the likeliest well."""
-    result = []
-    for k in _distinct(ends, logs)[:MOST_KEPT]:
-        fit = fit_with_hitch(lines, ends[k], expected, clamped)
-        if fit is not None and fit.modes.size >= 3:
-            result.append(Candidate(fit=fit, log_likelihood=float(logs[k])))
-    return tuple(result)

@@ -1,11 +1,11 @@
 """Hum: multiples of the mains that keep their level, taken out of a recording."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.sound.hearing import HumLine
 from tension.sound.recording import Array
 from tension.sound.spectra import noise_floor
 
@@ -37,22 +37,6 @@ LEAST_WINDOWS = 2
 """Fewer tell no course. [1]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Hum:
-    """Hum found in a recording.
-
-    Attributes
-    ----------
-    frequencies : ndarray, shape (n_multiples,)
-        Of the multiples taken out. [Hz]
-    levels : ndarray, shape (n_multiples,)
-        Level over noise. [dB]
-    """
-
-    frequencies: Array
-    levels: Array
-
-
 def near_mains(frequencies: Array) -> NDArray[np.bool_]:
     """Tell which lines lie at a multiple of a mains frequency.
 
@@ -68,17 +52,12 @@ def near_mains(frequencies: Array) -> NDArray[np.bool_]:
 
 def remove_hum(
     samples: NDArray[np.floating], rate: float
-) -> tuple[NDArray[np.float32], Hum]:
+) -> tuple[NDArray[np.float32], tuple[HumLine, ...]]:
     """Take hum out of a recording.
 
-    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate.
-
-    Returns
-    -------
-    cleaned : ndarray, shape (n_samples,)
-        The recording without it. [1]
-    hum : Hum
-        What was taken out of the first minute that held any.
+    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate. Gives the
+    recording without it (n_samples,) [1], and what was taken out of the first minute
+    that held any.
 
     Notes
     -----
@@ -88,7 +67,7 @@ def remove_hum(
     and subtracted.
     """
     cleaned = np.array(samples, dtype=np.float32)
-    found = Hum(frequencies=np.empty(0), levels=np.empty(0))
+    found: tuple[HumLine, ...] = ()
     length = round(CHUNK * rate)
     for first in range(0, cleaned.size, length):
         part = cleaned[first : first + length].astype(np.float64)
@@ -101,8 +80,9 @@ def remove_hum(
             for frequency in frequencies[is_flat].tolist():
                 part -= smoothing.tone(part, frequency)
         cleaned[first : first + length] = part
-        if not found.frequencies.size and is_flat.any():
-            found = Hum(frequencies=frequencies[is_flat], levels=levels[is_flat])
+        if not found:
+            lines = np.stack([frequencies, levels], axis=1)[is_flat].tolist()
+            found = tuple(HumLine(frequency=f, level=level) for f, level in lines)
     return cleaned, found
 
 
@@ -111,16 +91,9 @@ def beside_hum(
 ) -> NDArray[np.bool_]:
     """Tell which lines are what is left beside hum that was taken out.
 
-    Gives shape (n_lines,): true within `BESIDE` of one.
-
-    Parameters
-    ----------
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
-    durations : ndarray, shape (n_lines,)
-        Length of the window in which each stands out. [s]
-    hum : sequence of float
-        Frequencies taken out. [Hz]
+    `frequencies` (n_lines,) [Hz]; `durations` (n_lines,) [s]: of the window in which
+    each stands out; `hum` [Hz]: taken out. Gives shape (n_lines,): true within `BESIDE`
+    of one.
     """
     if not hum:
         return np.zeros(frequencies.size, dtype=bool)
@@ -205,16 +178,8 @@ class _Smoothing:
 def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Array:
     """Amplitudes of lines in a stretch.
 
+    `samples` (n_samples,) [1]; `sampling_rate` [Hz]; `frequencies` (n_lines,) [Hz].
     Gives shape (n_lines,): amplitudes. [1]
-
-    Parameters
-    ----------
-    samples : ndarray, shape (n_samples,)
-        The stretch. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
     """
     window = np.hanning(samples.size)
     n_transform = 1 << int(np.ceil(np.log2(8 * samples.size)))

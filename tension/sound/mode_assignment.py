@@ -1,22 +1,15 @@
 """Numberings: rival series fitted to the lines, each with a log-likelihood."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import (
-    end_phase,
-    mode_frequencies,
-    mode_positions,
-    unstiffened,
-)
-from tension.sound.partial_series import PartialSeries
+from tension.physics import partials as physics
+from tension.sound.partial_series import PartialSeries, first_of_each
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope
-from tension.sound.string_fit import StringFit, series_of
 
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
@@ -68,8 +61,6 @@ class ModeAssignments(PartialSeries):
 
     Attributes
     ----------
-    string_fundamentals, dispersions : ndarray, shape (n_series,)
-        Of the partials, as in `PartialSeries`. [Hz], [s^2]
     log_likelihoods : ndarray, shape (n_series,)
         Against stray lines only. [1]
     node_orders : ndarray, shape (n_series,)
@@ -82,40 +73,18 @@ class ModeAssignments(PartialSeries):
     node_orders: Counts
     fundamental_frequencies: Array
 
-    def of(self, chosen: NDArray[np.intp] | slice) -> Self:
-        """Choose some of them, shape (n_chosen,)."""
-        return type(self)(
-            **{each.name: getattr(self, each.name)[chosen] for each in fields(self)}
-        )
-
-    def joined(self, *others: Self) -> Self:
-        """Put others behind them."""
-        return type(self)(
-            **{
-                each.name: np.concatenate(
-                    [getattr(one, each.name) for one in (self, *others)]
-                )
-                for each in fields(self)
-            }
-        )
-
     def distinct(self, lowest: float, highest: float, most: int) -> Self:
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
         order = np.argsort(-self.log_likelihoods, kind="stable")
         pitch = self.fundamental_frequencies[order]
-        is_left = (lowest <= pitch) & (pitch <= highest)
-        kept: list[int] = []
-        while is_left.any() and len(kept) < most:
-            first = int(np.argmax(is_left))
-            kept.append(first)
-            is_left &= np.abs(np.log(pitch / pitch[first])) > SAME_PITCH
-        return self.of(order[kept])
+        order = order[(lowest <= pitch) & (pitch <= highest)]
+        pitches = np.log(self.fundamental_frequencies[order])
+        return self.of(order[first_of_each(pitches, SAME_PITCH, most)])
 
 
 def fit_series(
     lines: Lines,
     series: PartialSeries,
-    n_clamped_ends: int,
     numbers: Counts | None = None,
     rounds: int = 7,
     gate: float = 0.2,
@@ -133,42 +102,38 @@ def fit_series(
     before.
     """
     frequency = lines.frequencies[None, :]
-    lowest = _lowest(lines)
+    lowest = lines.start(0.05)
     # squared: many stray lines together must not pull a series off its partials
-    worth = (lines.weights * np.log1p(0.02 / lines.densities)) ** 2
-    string_fundamental = series.string_fundamentals[:, None].copy()
-    dispersion = series.dispersions[:, None].copy()
+    worth = lines.strengths**2
+    spacing = series.string_fundamentals[:, None]
+    dispersion = series.dispersions[:, None]
     for turn in range(rounds):
-        unstiff = unstiffened(frequency, dispersion)
-        phase = end_phase(unstiff, dispersion, n_clamped_ends)
-        if turn > 0 or numbers is None:
-            n = np.maximum(np.rint(unstiff / string_fundamental - phase), 1.0)
-        else:
-            n = np.maximum(numbers.astype(np.float64), 1.0)
-        n = n + phase
-        predicted = (
-            n
-            * string_fundamental
-            * np.sqrt(1.0 + dispersion * (n * string_fundamental) ** 2)
-        )
+        unstiff = physics.unstiffened(frequency, dispersion)
+        phase = physics.end_phase(unstiff, dispersion, series.n_clamped_ends)
+        told = numbers if turn == 0 else None
+        near = unstiff / spacing - phase if told is None else told
+        n = np.maximum(np.rint(near), 1.0) + phase
+        predicted = n * spacing * np.sqrt(1.0 + dispersion * (n * spacing) ** 2)
         residual = frequency - predicted
-        reach = string_fundamental * max(gate * 0.6**turn, 0.01)
-        sigma = np.sqrt(
-            lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * reach) ** 2
-        )
-        weight = worth / sigma**2 / (1.0 + (residual / sigma) ** 2 / 4.0) ** 2
-        if turn < rounds - 2:
-            # from the lowest partials upwards: a count goes astray at the top first
-            weight *= n < lowest / string_fundamental + FIRST * GROWTH**turn
-        if turn == 0 and numbers is not None:
-            weight = worth / sigma**2 * (numbers > 0)
+        reach = spacing * max(gate * 0.6**turn, 0.01)
+        sigma2 = lines.uncertainties**2 + (5e-4 * frequency) ** 2 + (0.3 * reach) ** 2
+        weight = worth / sigma2
+        if told is None:
+            weight /= (1.0 + residual**2 / sigma2 / 4.0) ** 2
+            if turn < rounds - 2:
+                # from the lowest partials upwards: a count goes astray at the top first
+                weight *= n < lowest / spacing + FIRST * GROWTH**turn
+        else:
+            weight = weight * (told > 0)
         # y = (f/n)^2 has dy = 2 f df / n^2
         weight = weight * (n**2 / (2.0 * frequency)) ** 2 + 1e-30
         square, slope = _straight_line(n**2, (frequency / n) ** 2, weight)
-        string_fundamental = np.sqrt(np.maximum(square, 1e-12))
-        dispersion = slope / string_fundamental**4
+        spacing = np.sqrt(np.maximum(square, 1e-12))
+        dispersion = slope / spacing**4
     return PartialSeries(
-        string_fundamentals=string_fundamental[:, 0], dispersions=dispersion[:, 0]
+        string_fundamentals=spacing[:, 0],
+        dispersions=dispersion[:, 0],
+        n_clamped_ends=series.n_clamped_ends,
     )
 
 
@@ -186,17 +151,8 @@ def _straight_line(x: Array, y: Array, weight: Array) -> tuple[Array, Array]:
     return level, np.where(low, 0.8 * mean_y / mean_x, slope)
 
 
-def _lowest(lines: Lines) -> float:
-    """Frequency under which few lines lie. [Hz]."""
-    strength = np.cumsum(lines.weights * np.log1p(0.02 / lines.densities))
-    return float(lines.frequencies[int(np.searchsorted(strength, 0.05 * strength[-1]))])
-
-
 def weigh_series(
-    lines: Lines,
-    series: PartialSeries,
-    n_clamped_ends: int,
-    table: Array | None = None,
+    lines: Lines, series: PartialSeries, table: Array | None = None
 ) -> ModeAssignments:
     """Log-likelihood of each series against lines that are all stray.
 
@@ -210,20 +166,12 @@ def weigh_series(
     seen costs as much as the envelope between them says it should have been seen; a
     pluck at a node of every k-th partial may explain the holes at a price.
     """
-    string_fundamental, dispersion = (
-        series.string_fundamentals[:, None],
-        series.dispersions[:, None],
-    )
-    place = mode_positions(
-        lines.frequencies[None, :], string_fundamental, dispersion, n_clamped_ends
-    )
-    n = np.maximum(np.rint(place), 1.0)
+    n = np.maximum(np.rint(series.places(lines.frequencies)), 1.0)
     weights, orders, first = np.empty((3, n.shape[0]))
     for rows in _alike_in_size(n.max(axis=1)):
         number = np.arange(n[rows].max() + 1.0)[None, :]
         if table is None:
-            of = string_fundamental[rows], dispersion[rows], n_clamped_ends
-            partials = mode_frequencies(number, *of)
+            partials = series.of(rows).partials(number)
         else:
             partials = table[rows, : number.size]
         numbers = n[rows].astype(np.int64)
@@ -233,6 +181,7 @@ def weigh_series(
     return ModeAssignments(
         string_fundamentals=series.string_fundamentals,
         dispersions=series.dispersions,
+        n_clamped_ends=series.n_clamped_ends,
         log_likelihoods=weights,
         node_orders=orders.astype(np.int64),
         fundamental_frequencies=first,
@@ -330,82 +279,47 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
 
 def find_assignments(
-    lines: Lines,
-    series: PartialSeries,
-    lowest: float,
-    highest: float,
-    n_clamped_ends: int,
+    lines: Lines, series: PartialSeries, lowest: float, highest: float
 ) -> ModeAssignments:
     """Fit the series and their rivals and weigh them.
 
     `lowest`, `highest` [Hz]: range of the fundamental.
     """
-    ends = n_clamped_ends
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
     wide, narrow = (
-        weigh_series(lines, fit_series(lines, series, ends, gate=gate), ends)
-        for gate in GATES
+        weigh_series(lines, fit_series(lines, series, gate=gate)) for gate in GATES
     )
     found = wide.joined(narrow).distinct(lowest, highest, 12)
     for _ in range(2):
         more = _related(found.of(slice(8)))
-        related = weigh_series(lines, fit_series(lines, more, ends, rounds=6), ends)
-        shifted = weigh_series(
-            lines, _shifted(lines, found.joined(related), ends), ends
-        )
+        related = weigh_series(lines, fit_series(lines, more, rounds=6))
+        shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
         found = found.joined(related, shifted).distinct(lowest, highest, 16)
-    if found.string_fundamentals.size and found.log_likelihoods[0] < CLEAR:
-        near = _spread(found.of(slice(AGAIN)), BESIDE[:, 0], BESIDE[:, 1])
-        fitted = fit_series(lines, near, ends, rounds=4, gate=NARROW)
-        found = found.joined(weigh_series(lines, fitted, ends))
+    if found.log_likelihoods.size and found.log_likelihoods[0] < CLEAR:
+        near = found.of(slice(AGAIN)).spread(BESIDE[:, 0], BESIDE[:, 1])
+        fitted = fit_series(lines, near, rounds=4, gate=NARROW)
+        found = found.joined(weigh_series(lines, fitted))
     return found.distinct(lowest, highest, 16)
 
 
-def find_related(
-    lines: Lines, fits: Sequence[StringFit], n_clamped_ends: int
-) -> ModeAssignments:
+def find_related(lines: Lines, series: PartialSeries) -> ModeAssignments:
     """Fit the strings that count every line of some strings as another multiple."""
-    fitted = fit_series(lines, _related(series_of(fits)), n_clamped_ends, gate=GATES[1])
-    return weigh_series(lines, fitted, n_clamped_ends)
-
-
-def _spread(
-    series: PartialSeries, string_fundamentals: Array, dispersions: Array
-) -> PartialSeries:
-    """Multiples of the spacing and dispersion of each series, series by series."""
-    return PartialSeries(
-        string_fundamentals=np.multiply.outer(
-            series.string_fundamentals, string_fundamentals
-        ).ravel(),
-        dispersions=np.multiply.outer(series.dispersions, dispersions).ravel(),
-    )
+    return weigh_series(lines, fit_series(lines, _related(series), gate=GATES[1]))
 
 
 def _related(series: PartialSeries) -> PartialSeries:
     """Series that count every line as another multiple."""
-    return _spread(series, np.array(RELATIONS), np.ones(len(RELATIONS)))
+    return series.spread(np.array(RELATIONS), np.ones(len(RELATIONS)))
 
 
-def _shifted(lines: Lines, found: PartialSeries, n_clamped_ends: int) -> PartialSeries:
+def _shifted(lines: Lines, found: PartialSeries) -> PartialSeries:
     """Series fitted as the first few, counted on from another line."""
-    starts = PartialSeries(
-        string_fundamentals=found.string_fundamentals[:4],
-        dispersions=found.dispersions[:4],
-    )
-    place = mode_positions(
-        lines.frequencies,
-        starts.string_fundamentals[:, None],
-        starts.dispersions[:, None],
-        n_clamped_ends,
-    )
+    starts = found.of(slice(4))
+    place = starts.places(lines.frequencies)
     whole = np.rint(place)
     near = np.abs(place - whole) < 0.1
     k = whole.astype(np.int64)[:, None, :] + np.array(SHIFTS)[:, None]
     numbers = np.where(near[:, None, :] & (k > 0), k, 0)
-    ones = np.ones(len(SHIFTS))
-    return fit_series(
-        lines,
-        _spread(starts, ones, ones),
-        n_clamped_ends,
-        numbers.reshape(-1, lines.frequencies.size),
-    )
+    same = np.ones(len(SHIFTS))
+    numbers = numbers.reshape(-1, lines.frequencies.size)
+    return fit_series(lines, starts.spread(same, same), numbers)

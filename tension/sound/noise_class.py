@@ -1,24 +1,24 @@
 """Noise classes: why a recording holds no rope, and what a recorder did to it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import NamedTuple, Self
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tension.notes import Note, NoteKind, Refusal
-from tension.sound.event_features import (
+from tension.sound.events import (
     DIES_AT_ONCE,
     DIES_SOON,
     METAL_TONES,
     TOO_SHORT,
     describe_events,
+    find_events,
 )
 from tension.sound.hearing import Pluck
 from tension.sound.hum import near_mains
-from tension.sound.onsets import find_events
 from tension.sound.recording import Array, Recording
-from tension.sound.spectra import noise_floor
+from tension.sound.spectra import noise_floor, peaks_over
 
 LOWEST = 500.0
 """Where noise is looked at: partials leave room between them there. [Hz]"""
@@ -48,17 +48,17 @@ def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
     the rope while that is loud, and up again as it dies.
     """
     falls = []
-    for k, start in enumerate(starts):
-        end = starts[k + 1] if k + 1 < len(starts) else np.inf
+    for start, end in zip(starts, [*starts[1:], np.inf], strict=False):
         last = min(start + LATER[1], end - 0.1)
-        spans = [
-            (start + BEFORE[0], start + BEFORE[1]),
-            (start + AFTER[0], start + AFTER[1]),
-            (min(start + LATER[0], last - 0.6), last),
-        ]
-        noises = [_noise(recording, *span) for span in spans]
-        before, loud, later = noises
-        if min(noises) > LEAST_POWER:
+        before, loud, later = (
+            _noise(recording, *span)
+            for span in (
+                (start + BEFORE[0], start + BEFORE[1]),
+                (start + AFTER[0], start + AFTER[1]),
+                (min(start + LATER[0], last - 0.6), last),
+            )
+        )
+        if min(before, loud, later) > LEAST_POWER:
             falls.append(10.0 * np.log10(min(before, later) / loud))
     return float(np.median(falls)) if falls else 0.0
 
@@ -151,6 +151,15 @@ BY_EVENTS = {DIES_SOON: NoteKind.DIES_SOON, DIES_AT_ONCE: NoteKind.ONLY_KNOCKS}
 """What a recording holds whose events are mostly of one kind."""
 
 
+class _Spectra(NamedTuple):
+    """Power of each frame over frequency [Hz], and what it falls to when it is low."""
+
+    grid: Array
+    power: Array
+    lowest: Array
+    over_noise: Array
+
+
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
     """Choose the reason why a recording holds no ring of a rope.
 
@@ -165,14 +174,25 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
         return NoteKind.SILENT.refusal(recording=name)
     if plucks and _gated_share(recording) > SILENT_SHARE:
         return NoteKind.GATED.refusal(recording=name)
-    told = why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
+    told = _why_odd(recording) or _by_events([one.reason for one in plucks], name, rope)
     if told is not None:
         return told
-    spectra = _Spectra.of(recording, frames)
+    spectra = _spectra_of(recording, frames)
     return _steady(name, spectra, STEADY_SHARE) or _by_noise(recording, spectra, rope)
 
 
-def why_odd(recording: Recording) -> Refusal | None:
+def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
+    """Reason from the noise class of the recording as a whole."""
+    found = _measures(recording, spectra)
+    for kind, over, under in NOISE_CLASSES:
+        if all(found[each] > least for each, least in over.items()) and all(
+            found[each] < most for each, most in under.items()
+        ):
+            return kind.refusal(recording=recording.name)
+    return NoteKind.TOO_NOISY.refusal(rope=rope)
+
+
+def _why_odd(recording: Recording) -> Refusal | None:
     """Tell a file that is no sound, turned round, or stopped in the ring."""
     if is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=recording.name)
@@ -186,9 +206,8 @@ def why_odd(recording: Recording) -> Refusal | None:
 
 def only_steady(recording: Recording) -> Refusal | None:
     """Tell a recording that holds little but hum or other steady tones."""
-    return _steady(
-        recording.name, _Spectra.of(recording, _frames(recording)), ALL_STEADY
-    )
+    spectra = _spectra_of(recording, _frames(recording))
+    return _steady(recording.name, spectra, ALL_STEADY)
 
 
 def doubts_of(
@@ -198,37 +217,30 @@ def doubts_of(
 
     `starts` [s]: their releases, in order.
     """
-    notes = []
-    numbers = tuple(dict.fromkeys(ropes))
+    kinds = []
     if _gated_share(recording) > SILENT_SHARE:
-        notes.append(NoteKind.GATED.note(ropes=numbers, recording=recording.name))
+        kinds.append(NoteKind.GATED)
     elif gain_fall(recording, starts) > FALLS:
-        notes.append(
-            NoteKind.GAIN_CONTROL.note(ropes=numbers, recording=recording.name)
-        )
+        kinds.append(NoteKind.GAIN_CONTROL)
     frames = _frames(recording)
-    spectrum = np.mean(
-        np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]))) ** 2, 0
-    )
+    window = np.hanning(frames.shape[1])
+    spectrum = np.mean(np.abs(np.fft.rfft(frames * window)) ** 2, axis=0)
     grid = np.arange(spectrum.size) * recording.sampling_rate / frames.shape[1]
     low, middle = (
         spectrum[(grid > band[0]) & (grid < band[1])] for band in (LOWS, MIDDLE)
     )
     if low.size and middle.size and low.mean() < NO_LOWS * middle.mean():
-        notes.append(NoteKind.NOTHING_LOW.note(ropes=numbers, recording=recording.name))
-    return tuple(notes)
+        kinds.append(NoteKind.NOTHING_LOW)
+    numbers = tuple(dict.fromkeys(ropes))
+    return tuple(kind.note(ropes=numbers, recording=recording.name) for kind in kinds)
 
 
 def overdriven_share(recording: Recording) -> float:
-    """Find how much of a recording is at full scale.
-
-    Gives: share of the tenths of a second that touch full scale. [1]
-    """
+    """Give the share of the tenths of a second that touch full scale. [1]."""
     if not recording.clipped.size:
         return 0.0
     seconds = recording.samples.size / recording.sampling_rate
-    n_cells = max(1, int(10.0 * seconds))
-    cells = np.zeros(n_cells, dtype=bool)
+    cells = np.zeros(max(1, int(10.0 * seconds)), dtype=bool)
     for start, end in recording.clipped:
         cells[int(10.0 * start) : int(10.0 * end) + 1] = True
     return float(cells.mean())
@@ -256,14 +268,15 @@ def _is_backwards(recording: Recording) -> bool:
 def _ends_in_ring(recording: Recording) -> float | None:
     """How long before its end the only and loudest sound begins, if at its end. [s]."""
     length = max(1, round(STOPPED_STEP * recording.sampling_rate))
-    n_frames = recording.samples.size // length
-    samples = np.asarray(recording.samples[-n_frames * length :], dtype=np.float64)
-    powers = np.mean((samples - samples.mean()).reshape(n_frames, length) ** 2, axis=1)
+    samples = np.asarray(recording.samples, dtype=np.float64)
+    samples = samples[samples.size % length :] if samples.size >= length else samples
+    frames = _framed(samples - samples.mean(), length)
+    powers = np.mean(frames**2, axis=1)
     quiet = np.flatnonzero(powers < STOPPED_RISE * powers[-1])
-    n_last = n_frames - 1 - int(quiet[-1]) if quiet.size else n_frames
-    if quiet.size + n_last < n_frames or n_last * STOPPED_STEP > STOPPED:
+    n_last = powers.size - 1 - int(quiet[-1]) if quiet.size else powers.size
+    if quiet.size + n_last < powers.size or n_last * STOPPED_STEP > STOPPED:
         return None
-    return n_last * STOPPED_STEP
+    return float(n_last * STOPPED_STEP)
 
 
 def _by_events(reasons: list[str], name: str, rope: int) -> Refusal | None:
@@ -276,57 +289,31 @@ def _by_events(reasons: list[str], name: str, rope: int) -> Refusal | None:
     return kind.refusal(recording=name) if kind else None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Spectra:
-    """Power of each frame over frequency [Hz], and what it falls to when it is low."""
-
-    grid: Array
-    power: Array
-    lowest: Array
-    over_noise: Array
-
-    @classmethod
-    def of(cls, recording: Recording, frames: Array) -> Self:
-        rate = recording.sampling_rate
-        n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
-        grid = np.arange(n_transform // 2 + 1) * rate / n_transform
-        keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
-        spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
-        power = spectra[:, keep] ** 2
-        lowest = np.quantile(power, 0.15, axis=0)
-        floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
-        return cls(
-            grid=grid[keep], power=power, lowest=lowest, over_noise=lowest / floor
-        )
+def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
+    """Spectra of the frames of a recording."""
+    rate = recording.sampling_rate
+    n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
+    grid = np.arange(n_transform // 2 + 1) * rate / n_transform
+    keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
+    spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
+    power = spectra[:, keep] ** 2
+    lowest = np.quantile(power, 0.15, axis=0)
+    floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
+    return _Spectra(grid[keep], power, lowest, lowest / floor)
 
 
 def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
     """Steady tones, if they hold at least a share of the power."""
-    levels = spectra.over_noise
-    inner = levels[1:-1]
-    peaks = 1 + np.flatnonzero(
-        (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > STEADY)
-    )
+    peaks = peaks_over(spectra.over_noise, STEADY)
     strongest = peaks[np.argsort(-spectra.lowest[peaks])[:4]]
-    steady = np.sort(spectra.grid[strongest])
     held = 4.0 * spectra.lowest[strongest].sum()
     if held <= least * (spectra.power.mean(axis=0).sum() + 1e-30):
         return None
-    told = ", ".join(f"{f:.0f} Hz" for f in steady)
-    if np.count_nonzero(near_mains(steady)) > 0.5 * steady.size:
-        return NoteKind.ONLY_HUM.refusal(recording=name, lines=told)
-    return NoteKind.STEADY_TONES.refusal(recording=name, lines=told)
-
-
-def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
-    """Reason from the noise class of the recording as a whole."""
-    found = _measures(recording, spectra)
-    for kind, over, under in NOISE_CLASSES:
-        if all(found[name] > least for name, least in over.items()) and all(
-            found[name] < most for name, most in under.items()
-        ):
-            return kind.refusal(recording=recording.name)
-    return NoteKind.TOO_NOISY.refusal(rope=rope)
+    steady = np.sort(spectra.grid[strongest])
+    is_hum = np.count_nonzero(near_mains(steady)) > 0.5 * steady.size
+    kind = NoteKind.ONLY_HUM if is_hum else NoteKind.STEADY_TONES
+    lines = ", ".join(f"{f:.0f} Hz" for f in steady)
+    return kind.refusal(recording=name, lines=lines)
 
 
 def _measures(recording: Recording, spectra: _Spectra) -> dict[str, float]:
@@ -340,10 +327,8 @@ def _measures(recording: Recording, spectra: _Spectra) -> dict[str, float]:
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
     samples = samples - samples.mean()
-    length = max(1, round(STEP * rate))
-    n_frames = samples.size // length
-    powers = np.mean(samples[: n_frames * length].reshape(n_frames, length) ** 2, 1)
-    level = np.log(powers + 1e-10)
+    frames = _framed(samples, max(1, round(STEP * rate)))
+    level = np.log(np.mean(frames**2, axis=1) + 1e-10)
     width = min(max(1, round(SLOW / STEP)), level.size)
     power = np.abs(np.fft.rfft(samples)) ** 2
     grid = np.fft.rfftfreq(samples.size, 1.0 / rate)
@@ -356,24 +341,24 @@ def _measures(recording: Recording, spectra: _Spectra) -> dict[str, float]:
     }
 
 
+def _framed(samples: NDArray[Any], length: int) -> NDArray[Any]:
+    """Whole frames of so many samples, (n_frames, length)."""
+    n_frames = samples.size // length
+    return samples[: n_frames * length].reshape(n_frames, length)
+
+
 def _frames(recording: Recording) -> Array:
     """Half seconds of the first minute, offset taken off."""
     rate = recording.sampling_rate
     samples = np.asarray(recording.samples[: round(LOOKED_AT * rate)], dtype=np.float64)
-    length = max(2, min(round(FRAME * rate), samples.size))
-    n_frames = max(1, samples.size // length)
-    if samples.size < length:
-        samples = np.pad(samples, (0, length - samples.size))
-    frames = samples[: n_frames * length].reshape(n_frames, length)
+    frames = _framed(samples, max(1, min(round(FRAME * rate), samples.size)))
     result: Array = frames - frames.mean()
     return result
 
 
 def _gated_share(recording: Recording) -> float:
     """Share of digital silence in a recording that is not silent."""
-    length = max(1, round(0.02 * recording.sampling_rate))
-    n_blocks = recording.samples.size // length
-    if not n_blocks:
+    blocks = _framed(recording.samples, max(1, round(0.02 * recording.sampling_rate)))
+    if not blocks.size:
         return 0.0
-    blocks = recording.samples[: n_blocks * length].reshape(n_blocks, length)
     return float(np.mean(np.abs(blocks).max(axis=1) < 1e-2 * NOTHING))

@@ -1,11 +1,14 @@
 """Series: spacings and stiffnesses at which lines could be one rope's partials."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from math import sqrt
+from typing import Any, Self
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tension.physics.partials import end_phase, unstiffened
+from tension.physics import partials as physics
 from tension.sound.recording import Array
 from tension.sound.spectra import Lines
 
@@ -15,6 +18,19 @@ LEAST_WORTH = 0.1
 """ln of how much likelier a line is as partial than as stray, to be searched. [1]"""
 MOST_CANDIDATES = 24
 """Candidates kept per octave of the fundamental."""
+
+
+def first_of_each(values: NDArray[Any], least: float, most: int) -> list[int]:
+    """Choose the first of each group of values that lie close, in order, so many.
+
+    `values` (n,), the best first, and the `least` distance of two groups: in one unit.
+    """
+    kept: list[int] = []
+    is_left = np.ones(values.size, dtype=bool)
+    while is_left.any() and len(kept) < most:
+        kept.append(int(np.argmax(is_left)))
+        is_left &= np.abs(values - values[kept[-1]]) > least
+    return kept
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -27,25 +43,69 @@ class PartialSeries:
         Spacing of the partials without stiffness. [Hz]
     dispersions : ndarray, shape (n_series,)
         4 pi^2 (EI/m) / c^4; does not depend on the length. [s^2]
+    n_clamped_ends : int
+        Of all of them: 0, 1 or 2.
     """
 
     string_fundamentals: Array
     dispersions: Array
+    n_clamped_ends: int = 1
+
+    def places(self, frequencies: Array) -> Array:
+        """Mode numbers, not rounded, at which frequencies lie.
+
+        `frequencies` (n_lines,) [Hz]. Gives shape (n_series, n_lines).
+        """
+        return physics.mode_positions(frequencies, *self._columns)
+
+    def partials(self, numbers: Array) -> Array:
+        """Frequencies [Hz] of mode numbers, shape (n_series, n_numbers).
+
+        `numbers` (n_numbers,) or (n_series, n_numbers): of one shape for all, or each.
+        """
+        return physics.mode_frequencies(numbers, *self._columns)
+
+    @property
+    def _columns(self) -> tuple[Array, Array, int]:
+        spacings, dispersions = self.string_fundamentals, self.dispersions
+        return spacings[:, None], dispersions[:, None], self.n_clamped_ends
+
+    def of(self, chosen: NDArray[np.intp] | slice) -> Self:
+        """Choose some of them, shape (n_chosen,)."""
+        parts = {name: getattr(self, name)[chosen] for name in self._names()}
+        return replace(self, **parts)
+
+    def joined(self, *others: Self) -> Self:
+        """Put others behind them."""
+        every = (self, *others)
+        parts: dict[str, Any] = {
+            name: np.concatenate([getattr(one, name) for one in every])
+            for name in self._names()
+        }
+        return replace(self, **parts)
+
+    @classmethod
+    def _names(cls) -> list[str]:
+        """All of what there is one per series."""
+        return [each.name for each in fields(cls) if each.name != "n_clamped_ends"]
+
+    def spread(self, spacings: Array, dispersions: Array) -> "PartialSeries":
+        """Multiples of the spacing and dispersion of each, series by series.
+
+        `spacings`, `dispersions` (n_multiples,) [1].
+        """
+        return PartialSeries(
+            string_fundamentals=np.outer(self.string_fundamentals, spacings).ravel(),
+            dispersions=np.outer(self.dispersions, dispersions).ravel(),
+            n_clamped_ends=self.n_clamped_ends,
+        )
 
 
 def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
     """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
 
-    Gives shape (n_dispersions,): from 0. [s^2]
-
-    Parameters
-    ----------
-    string_fundamental : float
-        Of the series. [Hz]
-    highest : float
-        Highest frequency looked at. [Hz]
-    largest : float
-        Largest dispersion. [s^2]
+    `string_fundamental` [Hz]: of the series; `highest` [Hz]: frequency looked at;
+    `largest` [s^2]: dispersion. Gives shape (n_dispersions,): from 0. [s^2]
 
     Notes
     -----
@@ -81,37 +141,34 @@ def find_series(
     at places of the series and negative at the mid-points, so a series at double the
     spacing loses and one at half the spacing gains nothing.
     """
-    string_fundamentals: list[Array] = []
-    dispersions: list[Array] = []
-    low = lowest
-    while low < highest:
-        high = min(2.0 * low, highest)
-        found = _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
-        string_fundamentals.append(found.string_fundamentals)
-        dispersions.append(found.dispersions)
-        low = high
-    return PartialSeries(
-        string_fundamentals=np.concatenate(string_fundamentals),
-        dispersions=np.concatenate(dispersions),
-    )
+    edges = [lowest]
+    while edges[-1] < highest:
+        edges.append(min(2.0 * edges[-1], highest))
+    found = [
+        _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+        for low, high in pairwise(edges)
+    ]
+    return PartialSeries.joined(*found)
 
 
 def _series_of_octave(
     lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
 ) -> PartialSeries:
     """Search one octave of the spacing."""
-    empty = PartialSeries(string_fundamentals=np.empty(0), dispersions=np.empty(0))
-    strength = lines.weights * np.log1p(0.02 / lines.densities)
-    start = _start_of_activity(lines.frequencies, strength)
-    top = max(start + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
+    strength = lines.strengths
+    top = max(lines.start(0.1) + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
     used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
     frequencies, strength = lines.frequencies[used], strength[used]
     if frequencies.size < 2:
-        return empty
+        return PartialSeries(
+            string_fundamentals=np.empty(0),
+            dispersions=np.empty(0),
+            n_clamped_ends=n_clamped_ends,
+        )
     grid = dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 8.0
-    unstiff = unstiffened(frequencies[None, :], grid[:, None])
-    turn = end_phase(unstiff, grid[:, None], n_clamped_ends)
+    unstiff = physics.unstiffened(frequencies[None, :], grid[:, None])
+    turn = physics.end_phase(unstiff, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
     n_transform = 1 << int(np.ceil(np.log2(4 * n_cells)))
     index = np.floor(unstiff / cell).astype(np.int64)
@@ -129,37 +186,19 @@ def _series_of_octave(
     last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
     inverse = np.arange(first, last + 1)
     score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
-    inverse_fundamentals: Array = (inverse * rate).astype(np.float64)
-    return _highest(score, grid, inverse_fundamentals)
-
-
-def _start_of_activity(frequencies: Array, strength: Array) -> float:
-    """Frequency under which a tenth of the strength lies."""
-    if not np.any(strength > 0.0):
-        return 0.0
-    share = np.cumsum(strength) / np.sum(strength)
-    return float(frequencies[int(np.searchsorted(share, 0.1))])
-
-
-def _highest(
-    score: Array,
-    grid: Array,
-    inverse_fundamentals: Array,
-) -> PartialSeries:
-    """Local maxima of the score over spacing and dispersion."""
-    padded = np.pad(score, 1, constant_values=-np.inf)
-    centre = padded[1:-1, 1:-1]
-    is_peak = np.ones(score.shape, dtype=bool)
-    for row in (0, 1, 2):
-        for column in (0, 1, 2):
-            if (row, column) != (1, 1):
-                other = padded[
-                    row : row + score.shape[0], column : column + score.shape[1]
-                ]
-                is_peak &= centre >= other
-    rows, columns = np.nonzero(is_peak)
-    best = np.argsort(-score[rows, columns])[:MOST_CANDIDATES]
+    rows, columns = _highest(score)
     return PartialSeries(
-        string_fundamentals=1.0 / inverse_fundamentals[columns[best]],
-        dispersions=grid[rows[best]],
+        string_fundamentals=np.asarray(1.0 / (inverse[columns] * rate), np.float64),
+        dispersions=grid[rows],
+        n_clamped_ends=n_clamped_ends,
     )
+
+
+def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns of the highest local maxima."""
+    around = np.pad(score, 1, constant_values=-np.inf)
+    around = np.maximum(np.maximum(around[:-2], around[1:-1]), around[2:])
+    around = np.maximum(np.maximum(around[:, :-2], around[:, 1:-1]), around[:, 2:])
+    rows, columns = np.nonzero(score >= around)
+    best = np.argsort(-score[rows, columns])[:MOST_CANDIDATES]
+    return rows[best], columns[best]

@@ -39,6 +39,16 @@ def noise_floor(powers: Array, spacing: float) -> Array:
     return floor
 
 
+def peaks_over(levels: Array, least: float) -> NDArray[np.intp]:
+    """Find peaks.
+
+    `levels` (n_frequencies,), `least` [1]. Gives where they are, (n_peaks,).
+    """
+    inner = levels[1:-1]
+    is_peak = (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > least)
+    return 1 + np.flatnonzero(is_peak)
+
+
 SCALES = (4.8, 2.4, 1.2, 0.6, 0.3)
 """Lengths of the windows: partials die within 0.1 s at 500 Hz, ring for 10 s at 10 Hz.
 A window fits a decay best when it is about twice the decay time. [s]"""
@@ -85,6 +95,17 @@ class Lines:
     false_densities: Array
     densities: Array
     weights: Array
+
+    @property
+    def strengths(self) -> Array:
+        """Ln of how much likelier each is as a partial than as stray, (n_lines,)."""
+        strengths: Array = self.weights * np.log1p(0.02 / self.densities)
+        return strengths
+
+    def start(self, share: float) -> float:
+        """Give the frequency under which a share of the strength lies. [Hz]."""
+        strength = np.cumsum(self.strengths)
+        return float(self.frequencies[np.searchsorted(strength, share * strength[-1])])
 
 
 @lru_cache(maxsize=64)
@@ -213,17 +234,9 @@ def noise_at(
 ) -> Array:
     """Noise density under lines.
 
-    Gives shape (n_lines,): variance per sample that white noise of the same density
-    would have. [1]
-
-    Parameters
-    ----------
-    ring : ndarray, shape (n_samples,)
-        A ring. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    frequencies : ndarray, shape (n_lines,)
-        Of the lines. [Hz]
+    `ring` (n_samples,) [1]; `sampling_rate` [Hz]; `frequencies` (n_lines,) [Hz]. Gives
+    shape (n_lines,): variance per sample that white noise of that density would have.
+    [1]
     """
     grid, floor = _densities(ring, sampling_rate)
     result: Array = np.interp(frequencies, grid, floor)
@@ -271,13 +284,8 @@ def _peaks(
     weight = np.array(weights)
     count = float(weight.sum() ** 2 / np.sum(weight**2))
     levels = total / weight.sum()
-    inner = levels[1:-1]
     # one false peak in some 500 cells
-    threshold = 1.0 + 5.0 / np.sqrt(count) + 0.5 / count
-    peak = np.flatnonzero(
-        (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > threshold)
-    )
-    peak += 1
+    peak = peaks_over(levels, 1.0 + 5.0 / np.sqrt(count) + 0.5 / count)
     peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
     peak = _without_leaks(levels, peak, spacing * scale)
     left, middle, right = (np.log(levels[peak + k] + 1e-12) for k in (-1, 0, 1))

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies
-from tension.sound.cutting import Decay
+from tension.sound.decays import Decay
 from tension.sound.hum import amplitudes
 from tension.sound.mode_assignment import fit_series, weigh_series
 from tension.sound.partial_series import PartialSeries, find_series
@@ -152,7 +152,7 @@ def pitch_likelihoods(
         if lines.frequencies.size < 2:
             told.append(np.zeros(pitches.string_fundamentals.size))
             continue
-        weighed = weigh_series(lines, pitches, n_clamped_ends, table)
+        weighed = weigh_series(lines, pitches, table)
         told.append(weighed.log_likelihoods)
     return told
 
@@ -175,6 +175,7 @@ def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries
     return PartialSeries(
         string_fundamentals=fit.string_fundamental * ratios,
         dispersions=np.full(ratios.size, fit.dispersion),
+        n_clamped_ends=fit.n_clamped_ends,
     )
 
 
@@ -194,8 +195,8 @@ def second_string(lines: Lines, fit: StringFit) -> float:
     )
     if not series.string_fundamentals.size:
         return 0.0
-    fitted = fit_series(left, series, fit.n_clamped_ends, gate=0.07)
-    found = weigh_series(left, fitted, fit.n_clamped_ends)
+    fitted = fit_series(left, series, gate=0.07)
+    found = weigh_series(left, fitted)
     return float(np.log(found.log_likelihoods.max(initial=1.0)))
 
 

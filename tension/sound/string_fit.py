@@ -36,17 +36,14 @@ class StringFit:
     string_fundamental : float
         Spacing of the partials without stiffness. [Hz]
     sqrt_dispersion : float
-        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2. [s]
+        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2: the bending. [s]
     n_clamped_ends : int
         0, 1 or 2.
     covariance : ndarray, shape (2, 2)
         Of the logarithm of the fundamental and the bending.
-    modes : ndarray, shape (n_used,)
-        Mode numbers of the lines on the series.
-    lines : ndarray, shape (n_used,)
-        Their places among the lines.
-    residuals : ndarray, shape (n_used,)
-        Relative offsets. [1]
+    modes, lines, residuals : ndarray, shape (n_used,)
+        Mode numbers of the lines on the series, their places among the lines, and their
+        relative offsets. [1]
     scatter : float
         Relative scatter about the string beyond noise. [1]
     hitch : HitchResonance or None
@@ -67,7 +64,8 @@ class StringFit:
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "fundamental_frequency", float(self.predicted(1)[0]))
+        first = float(self.frequencies(np.ones(1))[0])
+        object.__setattr__(self, "fundamental_frequency", first)
 
     @property
     def dispersion(self) -> float:
@@ -90,37 +88,47 @@ class StringFit:
         )
         return place if self.hitch is None else place + self.hitch.turn(frequencies)
 
-    def predicted(self, count: int) -> Array:
-        """Give the first partials, those of a swinging end left as at rest.
+    def frequencies(self, modes: Array | Counts) -> Array:
+        """Give partials, those of a swinging end left as at rest.
 
-        Gives shape (count,): frequencies. [Hz]
+        `modes` (n_modes,): mode numbers. Gives shape (n_modes,): frequencies. [Hz]
         """
-        modes = np.arange(1.0, count + 1.0)
         return mode_frequencies(
-            modes, self.string_fundamental, self.dispersion, self.n_clamped_ends
+            np.asarray(modes, dtype=np.float64),
+            self.string_fundamental,
+            self.dispersion,
+            self.n_clamped_ends,
         )
 
-    @property
-    def relative_uncertainty(self) -> float:
-        """Of the fundamental, from the covariance. [1]."""
-        return float(np.sqrt(self.covariance[0, 0]))
+    def slopes(self, modes: Array) -> Array:
+        """Give derivatives of ln f_n to ln spacing and bending, by differences.
+
+        `modes` (n_modes,): mode numbers. Gives shape (n_modes, 2): derivatives. [1],
+        [1/s]
+        """
+        slopes: Array = _linearised(
+            modes[None, :],
+            np.array([self.string_fundamental]),
+            np.array([self.sqrt_dispersion]),
+            self.n_clamped_ends,
+        )[1][0]
+        return slopes
 
 
 def series_of(fits: Sequence[StringFit]) -> PartialSeries:
-    """Series of strings, shape (n_fits,)."""
+    """Series of strings, at least one, shape (n_fits,)."""
     return PartialSeries(
         string_fundamentals=np.array([fit.string_fundamental for fit in fits]),
         dispersions=np.array([fit.dispersion for fit in fits]),
+        n_clamped_ends=fits[0].n_clamped_ends,
     )
 
 
-def match_lines(
-    lines: Lines, series: PartialSeries, n_clamped_ends: int
-) -> list[tuple[Counts, Counts]]:
+def match_lines(lines: Lines, series: PartialSeries) -> list[tuple[Counts, Counts]]:
     """Choose for each mode number of each series the line that belongs to it.
 
-    Gives shape (n_used,): for each series mode numbers, increasing, and their places
-    among the lines.
+    Gives for each series mode numbers, increasing, and their places among the lines,
+    each (n_used,).
 
     Notes
     -----
@@ -128,16 +136,10 @@ def match_lines(
     of two polarisations the stronger.
     """
     f = lines.frequencies
-    string_fundamental, dispersion = (
-        series.string_fundamentals[:, None],
-        series.dispersions[:, None],
-    )
-    n = np.maximum(
-        np.rint(mode_positions(f, string_fundamental, dispersion, n_clamped_ends)), 1.0
-    )
-    predicted = mode_frequencies(n, string_fundamental, dispersion, n_clamped_ends)
-    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * string_fundamental)
-    near = (np.abs(f - predicted) < reach) & (lines.weights > 0.3)
+    n = np.maximum(np.rint(series.places(f)), 1.0)
+    spacing = series.string_fundamentals[:, None]
+    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
+    near = (np.abs(f - series.partials(n)) < reach) & (lines.weights > 0.3)
     highest = np.argsort(-lines.levels, kind="stable")
     matched = []
     for numbers, is_near in zip(n.astype(np.int64), near, strict=True):
@@ -165,10 +167,7 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
 
 
 def fit_strings(
-    lines: Lines,
-    series: PartialSeries,
-    n_clamped_ends: int,
-    sqrt_dispersion_slacks: Array | None = None,
+    lines: Lines, series: PartialSeries, sqrt_dispersion_slacks: Array | None = None
 ) -> list[StringFit | None]:
     """Fit a stiff string to the lines that belong to each of some series.
 
@@ -180,23 +179,34 @@ def fit_strings(
     Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
     string is estimated from the residuals and scales the covariance.
     """
-    matched = match_lines(lines, series, n_clamped_ends)
-    kept = [k for k, (modes, _) in enumerate(matched) if modes.size > 1]
+    matched = match_lines(lines, series)
+    kept = np.flatnonzero([modes.size > 1 for modes, _ in matched])
     fits: list[StringFit | None] = [None] * len(matched)
-    if not kept:
+    if not kept.size:
         return fits
-    pairs = [matched[k] for k in kept]
-    slack = np.full(len(kept), np.inf)
+    slacks = np.full(len(matched), np.inf)
     if sqrt_dispersion_slacks is not None:
-        slack = sqrt_dispersion_slacks[kept]
-    work = _Refinement(lines, pairs, n_clamped_ends, slack)
-    work.run(series.string_fundamentals[kept], np.sqrt(series.dispersions[kept]))
-    for row, k in enumerate(kept):
-        fits[k] = work.fit_of(row)
+        slacks = sqrt_dispersion_slacks
+    rows = _Rows(lines, [matched[k] for k in kept], series.n_clamped_ends)
+    found = rows.refined(series.of(kept), 1.0 / slacks[kept] ** 2)
+    for k, spacing, bending, scatter, covariance, residuals in zip(
+        kept.tolist(), *found, strict=True
+    ):
+        modes, used = matched[k]
+        fits[k] = StringFit(
+            string_fundamental=float(spacing),
+            sqrt_dispersion=float(bending),
+            n_clamped_ends=series.n_clamped_ends,
+            covariance=covariance,
+            modes=modes,
+            lines=used,
+            residuals=residuals[: modes.size],
+            scatter=float(scatter),
+        )
     return fits
 
 
-class _Refinement:
+class _Rows:
     """Strings fitted together, one a row; short rows are filled up with no weight."""
 
     def __init__(
@@ -204,10 +214,8 @@ class _Refinement:
         lines: Lines,
         matched: Sequence[tuple[Counts, Counts]],
         n_clamped_ends: int,
-        slack: Array,
     ) -> None:
-        self.matched, self.ends = matched, n_clamped_ends
-        self.hold = np.array([0.0, 1.0]) / slack[:, None] ** 2
+        self.ends = n_clamped_ends
         self.sizes = np.array([modes.size for modes, _ in matched])
         shape = len(matched), int(self.sizes.max())
         self.is_line = np.arange(shape[1]) < self.sizes[:, None]
@@ -217,14 +225,18 @@ class _Refinement:
         self.log_f[self.is_line] = np.log(lines.frequencies[used])
         self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
 
-    def run(self, string_fundamental: Array, sqrt_dispersion: Array) -> None:
-        """Refine, row by row alike, all from where they start."""
-        told, scatter = sqrt_dispersion, np.full(sqrt_dispersion.size, 5e-4)
+    def refined(
+        self, start: PartialSeries, hold: Array
+    ) -> tuple[Array, Array, Array, Array, Array]:
+        """Refine, row by row alike: strings, scatters, covariances and residuals.
+
+        `hold` (n_rows,): how much the bendings to start from are trusted. [1/s^2]
+        """
+        spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
+        bending, scatter = told, np.full(told.size, 5e-4)
         normal = np.empty(0)
         for _ in range(ROUNDS):
-            logs, slopes = _linearised(
-                self.modes, string_fundamental, sqrt_dispersion, self.ends
-            )
+            logs, slopes = _linearised(self.modes, spacing, bending, self.ends)
             residual = self.log_f - logs
             variance = self.noise**2 + scatter[:, None] ** 2
             weight = (DEGREES + 1.0) / (DEGREES + residual**2 / variance) / variance
@@ -232,102 +244,48 @@ class _Refinement:
             heavy = weight[..., None] * slopes
             normal = np.swapaxes(slopes, 1, 2) @ heavy
             # two lines leave the bending open: it stays within what ropes can have
-            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + self.hold[:, 1]
+            normal[:, 1, 1] += 1.0 / LARGEST_SQRT_DISPERSION**2 + hold
             gradient = np.einsum("cl,cli->ci", residual, heavy)
-            gradient[:, 1] -= sqrt_dispersion / LARGEST_SQRT_DISPERSION**2
-            gradient[:, 1] += (told - sqrt_dispersion) * self.hold[:, 1]
+            gradient[:, 1] -= bending / LARGEST_SQRT_DISPERSION**2
+            gradient[:, 1] += (told - bending) * hold
             step = np.linalg.solve(normal, gradient[..., None])[..., 0]
-            string_fundamental = string_fundamental * np.exp(
-                np.clip(step[:, 0], -0.02, 0.02)
-            )
-            most = 0.5 * sqrt_dispersion + 2e-4
-            sqrt_dispersion = sqrt_dispersion + np.clip(step[:, 1], -most, most)
-            sqrt_dispersion = np.clip(sqrt_dispersion, 1e-6, LARGEST_SQRT_DISPERSION)
-            degrees = np.maximum(self.sizes - 2.0, 0.5)
-            left = weight * variance * (residual**2 - self.noise**2)
-            excess = left.sum(axis=1) / degrees
-            # a prior worth two partials at the scatter of mild polarisation
-            total = degrees * np.maximum(excess, 0.0) + 2.0 * (2e-4) ** 2
-            scatter = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
-        turn = np.tile(np.eye(2), (sqrt_dispersion.size, 1, 1))
-        first = np.ones((sqrt_dispersion.size, 1))
-        turn[:, :1] = _linearised(
-            first, string_fundamental, sqrt_dispersion, self.ends
-        )[1]
-        self.covariances = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
-        self.string_fundamentals, self.sqrt_dispersions, self.scatters = (
-            string_fundamental,
-            sqrt_dispersion,
-            scatter,
-        )
-        predicted = mode_frequencies(
-            self.modes,
-            string_fundamental[:, None],
-            sqrt_dispersion[:, None] ** 2,
-            self.ends,
-        )
-        self.residuals = self.log_f - np.log(predicted)
+            most = 0.5 * bending + 2e-4
+            spacing = spacing * np.exp(np.clip(step[:, 0], -0.02, 0.02))
+            bending = bending + np.clip(step[:, 1], -most, most)
+            bending = np.clip(bending, 1e-6, LARGEST_SQRT_DISPERSION)
+            scatter = self._scatter(weight * variance * (residual**2 - self.noise**2))
+        turn = np.tile(np.eye(2), (bending.size, 1, 1))
+        first = np.ones((bending.size, 1))
+        turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
+        covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
+        residual = self.log_f - _linearised(self.modes, spacing, bending, self.ends)[0]
+        return spacing, bending, scatter, covariance, residual
 
-    def fit_of(self, row: int) -> StringFit:
-        """Give one of them."""
-        modes, used = self.matched[row]
-        return StringFit(
-            string_fundamental=float(self.string_fundamentals[row]),
-            sqrt_dispersion=float(self.sqrt_dispersions[row]),
-            n_clamped_ends=self.ends,
-            covariance=self.covariances[row],
-            modes=modes,
-            lines=used,
-            residuals=self.residuals[row, : modes.size],
-            scatter=float(self.scatters[row]),
-        )
-
-
-def mode_slopes(
-    modes: Array, string_fundamental: float, sqrt_dispersion: float, n_clamped_ends: int
-) -> Array:
-    """Derivatives of ln f_n to ln spacing and bending, by differences.
-
-    `modes` (n_modes,): mode numbers; `string_fundamental` [Hz]: of the series;
-    `sqrt_dispersion` [s]: square root of the dispersion. Gives shape (n_modes, 2):
-    derivatives. [1, 1/s]
-    """
-    of = modes[None, :], np.array([string_fundamental]), np.array([sqrt_dispersion])
-    slopes: Array = _linearised(*of, n_clamped_ends)[1][0]
-    return slopes
+    def _scatter(self, excess: Array) -> Array:
+        """Scatter about each string: what residuals show beyond noise. [1]."""
+        degrees = np.maximum(self.sizes - 2.0, 0.5)
+        # a prior worth two partials at the scatter of mild polarisation
+        total = np.maximum(excess.sum(axis=1), 0.0) + 2.0 * (2e-4) ** 2
+        scatter: Array = np.sqrt(total / (degrees + 2.0) + FLOOR_SCATTER**2)
+        return scatter
 
 
 def _linearised(
-    modes: Array,
-    string_fundamental: Array,
-    sqrt_dispersion: Array,
-    n_clamped_ends: int,
+    modes: Array, spacing: Array, bending: Array, n_clamped_ends: int
 ) -> tuple[Array, Array]:
     """Ln f_n of strings, one a row, and its derivatives to ln spacing and bending."""
-    step = 1e-3 * sqrt_dispersion + 1e-7
-    low = np.maximum(sqrt_dispersion - step, 0.0)
-    string_fundamentals = np.stack(
-        [
-            string_fundamental,
-            string_fundamental * 1.001,
-            string_fundamental,
-            string_fundamental,
-        ]
-    )
-    sqrt_dispersions = np.stack(
-        [sqrt_dispersion, sqrt_dispersion, sqrt_dispersion + step, low]
-    )
+    step = 1e-3 * bending + 1e-7
+    low = np.maximum(bending - step, 0.0)
+    spacings = np.stack([spacing, spacing * 1.001, spacing, spacing])
+    bendings = np.stack([bending, bending, bending + step, low])
     here, higher, stiffer, slacker = np.log(
         mode_frequencies(
-            modes,
-            string_fundamentals[..., None],
-            sqrt_dispersions[..., None] ** 2,
-            n_clamped_ends,
+            modes, spacings[..., None], bendings[..., None] ** 2, n_clamped_ends
         )
     )
-    by_fundamental = (higher - here) / np.log(1.001)
-    by_sqrt_dispersion = (stiffer - slacker) / (sqrt_dispersion + step - low)[:, None]
-    return here, np.stack([by_fundamental, by_sqrt_dispersion], axis=-1)
+    by_spacing = (higher - here) / np.log(1.001)
+    by_bending = (stiffer - slacker) / (bending + step - low)[:, None]
+    return here, np.stack([by_spacing, by_bending], axis=-1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

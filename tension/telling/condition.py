@@ -6,12 +6,16 @@ from dataclasses import dataclass
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
 from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.checks import Check
 from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
 from tension.condition.diameters import DiameterComparison, GaugeComparison
-from tension.condition.findings import Distribution, Finding, FindingKind, GaugeEntry
+from tension.condition.findings import Finding, FindingKind
+from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.condition.unfavourable import ConditionState, Unfavourable
+from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension
-from tension.telling.numbers import count_text, written, written_apart
+from tension.telling.lines import joined, word
+from tension.telling.numbers import count_text, typed_and_si, written, written_apart
 from tension.telling.results import condition_words, spread_words
 from tension.wording import limit_text, percent_text, rope_list
 
@@ -23,36 +27,6 @@ CLOSING = (
     "when, is the inspector's order, not this program's."
 )
 
-KIND_WORDS = {
-    FindingKind.ROUGE: "rouge",
-    FindingKind.CORROSION: "corrosion",
-    FindingKind.CROWN_WEAR: "crown wear",
-    FindingKind.DIAMETER: "diameter",
-    FindingKind.BROKEN_WIRES: "broken wires",
-    FindingKind.LAY_LENGTH: "lay length",
-    FindingKind.KINK: "kink",
-    FindingKind.BIRDCAGE: "birdcage",
-    FindingKind.STRAND_OUT: "strand pushed out",
-    FindingKind.FLATTENED: "flattened part",
-    FindingKind.GROOVE: "poor groove",
-    FindingKind.CROSSED: "crossed rope",
-    FindingKind.UNEQUAL_TENSION: "unequal tension",
-    FindingKind.OTHER: "other",
-}
-
-DISTRIBUTION_WORDS = {
-    Distribution.SPREAD: "spread over the strands",
-    Distribution.ONE_OR_TWO_STRANDS: "mainly in one or two strands",
-    Distribution.SIDE_BY_SIDE: "side by side in one strand",
-    Distribution.VALLEY: "in a valley",
-}
-
-GAUGE_WORDS = {
-    GaugeEntry.STAYS_OUT: "stayed out",
-    GaugeEntry.FIRST_STEP: "entered to the first step",
-    GaugeEntry.WHOLE_GROOVE: "entered the whole groove",
-}
-
 
 def break_line(comparison: BreakComparison) -> str:
     """Write one count of broken wires, what comes of it, and what must be asked."""
@@ -63,9 +37,9 @@ def break_line(comparison: BreakComparison) -> str:
         return f"Rope {finding.rope}: no broken wire{spot(finding)}."
     head = f"Rope {finding.rope}: {_count_words(finding)}{spot(finding)}"
     if comparison.typed is None:
-        return f"{head}; {outcome.value}."
+        return f"{head}; {word(outcome)}."
     words = _allowed_words(comparison, comparison.typed)
-    return f"{head}; {words}: {outcome.value}.{_asks(comparison)}"
+    return f"{head}; {words}: {word(outcome)}.{_asks(comparison)}"
 
 
 def _count_words(finding: Finding) -> str:
@@ -73,7 +47,7 @@ def _count_words(finding: Finding) -> str:
     lay = f" ({finding.lay.text})" if finding.lay else " (its length not written down)"
     parts = [f"{finding.broken} broken in one lay{lay}"]
     if finding.distribution:
-        parts.append(DISTRIBUTION_WORDS[finding.distribution])
+        parts.append(word(finding.distribution))
     if finding.adjacent is not None:
         parts.append(f"{finding.adjacent} of them side by side")
     if finding.in_one_strand is not None:
@@ -95,7 +69,7 @@ def _allowed_words(comparison: BreakComparison, typed: BreakLimits) -> str:
 
 def _reducing(comparison: BreakComparison) -> str:
     """The conditions that reduce what is allowed, each once."""
-    return ", ".join(dict.fromkeys(KIND_WORDS[c.kind] for c in comparison.reduced_by))
+    return ", ".join(dict.fromkeys(word(c.kind) for c in comparison.reduced_by))
 
 
 def limits_words(limits: BreakLimits, when: When) -> str:
@@ -135,7 +109,7 @@ def foreign_words(comparison: BreakComparison) -> str:
     return (
         f" Unequal tension is shown by another rule than this table's ({names}): ask "
         "whether the table's code counts it; not reduced: "
-        f"{comparison.unreduced.value}."
+        f"{word(comparison.unreduced)}."
     )
 
 
@@ -146,16 +120,28 @@ def diameter_line(comparison: DiameterComparison) -> str:
     mean, bound = _mean_and_bound(comparison)
     head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{spot(finding)}"
     if least is None:
-        return f"{head}; {comparison.outcome.value}."
-    basis = f" ({comparison.basis})" if comparison.basis else ""
+        return f"{head}; {word(comparison.outcome)}."
+    basis = f" ({told})" if (told := _basis(comparison)) else ""
     words = f"{head}; the figure typed is at least {bound}{basis}"
     if comparison.outcome is Outcome.EXCEEDS:
         outcome = "under it"
     elif comparison.outcome is Outcome.WITHIN:
         outcome = "not under it"
     else:
-        outcome = comparison.outcome.value
+        outcome = word(comparison.outcome)
     return f"{words}: {outcome}.{_diameter_asks(comparison)}"
+
+
+def _basis(comparison: DiameterComparison) -> str:
+    """What was typed, and whether rouge counts in it; empty for a least diameter."""
+    figure = comparison.figure
+    if comparison.is_by_rouge:
+        return "where rouge shows"
+    if figure is not None and figure.least_fraction is not None:
+        return f"{figure.least_fraction.text} of nominal"
+    if figure is not None and figure.most_loss is not None:
+        return f"loss {figure.most_loss.text}"
+    return ""
 
 
 def _mean_and_bound(comparison: DiameterComparison) -> tuple[str, str]:
@@ -183,7 +169,7 @@ def _diameter_asks(comparison: DiameterComparison) -> str:
 def gauge_line(comparison: GaugeComparison) -> str:
     """Write what a gauge did in its two directions."""
     finding = comparison.finding
-    did = " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge)
+    did = " and ".join(word(entry) for entry in finding.gauge)
     size = f" {finding.gauge_size}" if finding.gauge_size else ""
     head = f"Rope {finding.rope}: gauge{size} {did} (two directions){spot(finding)}"
     if comparison.outcome is Outcome.EXCEEDS:
@@ -191,7 +177,7 @@ def gauge_line(comparison: GaugeComparison) -> str:
         return f"{head}; due by the gauge ({enough}; common practice, no source)."
     if comparison.outcome is Outcome.WITHIN:
         return f"{head}; not due by the gauge (common practice, no source)."
-    return f"{head}; {comparison.outcome.value}."
+    return f"{head}; {word(comparison.outcome)}."
 
 
 def spot(finding: Finding) -> str:
@@ -201,16 +187,9 @@ def spot(finding: Finding) -> str:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Exceeding:
-    """One finding that exceeds, in short words.
+    """One finding that exceeds, in short words, and what a reader must ask of it.
 
-    Attributes
-    ----------
-    rope, found, allowed, where : str
-        Rope number; what was found, what is allowed, and where.
-    excess : float
-        How far it exceeds: found over allowed, for the order of the worst. [1]
-    asks : str
-        What a reader must ask of it; empty if nothing.
+    The excess is found over allowed, for the order of the worst. [1]
     """
 
     rope: str
@@ -223,16 +202,9 @@ class Exceeding:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ChainLine:
-    """One sentence of the chain.
+    """One sentence of the chain, weighty if it stands before others on a first page.
 
-    Attributes
-    ----------
-    text : str
-        The sentence.
-    is_weighty : bool
-        Whether it belongs on a first page before others.
-    exceeding : Exceeding or None
-        The same in short words, where a finding exceeds what is allowed.
+    Where a finding exceeds what is allowed, the same in short words.
     """
 
     text: str
@@ -265,8 +237,8 @@ def condition_line(condition: Unfavourable) -> str:
     """Write one condition with what shows it and whether it counts."""
     where = "the set" if condition.rope is None else f"rope {condition.rope}"
     place = spot(condition.finding) if condition.finding is not None else ""
-    head = f"{KIND_WORDS[condition.kind].capitalize()} on {where}{place}"
-    line = f"{head}: {condition.state.value}."
+    head = f"{word(condition.kind).capitalize()} on {where}{place}"
+    line = f"{head}: {word(condition.state)}."
     if condition.kind is FindingKind.UNEQUAL_TENSION:
         line += _assessment_words(condition)
     return line
@@ -350,7 +322,7 @@ def _sight_line(finding: Finding, by_sight: Sequence[str]) -> ChainLine:
     where = "The set" if finding.rope is None else f"Rope {finding.rope}"
     named = "the table discards for it; " if finding.kind.value in by_sight else ""
     return ChainLine(
-        text=f"{where}: {KIND_WORDS[finding.kind]} seen{spot(finding)}; {named}judged "
+        text=f"{where}: {word(finding.kind)} seen{spot(finding)}; {named}judged "
         "by sight by the inspector."
     )
 
@@ -360,11 +332,21 @@ def _lay_line(change: LayChange) -> str:
     lay = written(change.lay, Dimension.LENGTH, uncertainty=0.5e-3)
     head = f"Rope {change.finding.rope}: one lay {lay}{spot(change.finding)}"
     if change.fault:
-        return f"{head}; {change.fault}."
+        return f"{head}; {lay_fault_text(change.fault)}."
     if change.change is None:
         return f"{head}; no baseline."
     way = "longer" if change.change >= 0 else "shorter"
     return f"{head}; {percent_text(abs(change.change))} {way} than the baseline."
+
+
+def lay_fault_text(fault: LayFault) -> str:
+    """Say why a length can be no lay of a rope."""
+    what = "one lay" if fault.lays == 1 else f"each of {fault.lays} lays"
+    shown = rounded_text(fault.diameters, digits=2)
+    return (
+        f"{fault.length.text} makes {what} {shown} diameters long; a lay is about 6.5, "
+        f"so it must lie between {LEAST} and {MOST}; check what was measured"
+    )
 
 
 def _of_breaks(comparison: BreakComparison) -> Exceeding:
@@ -382,7 +364,7 @@ def _of_breaks(comparison: BreakComparison) -> Exceeding:
     return Exceeding(
         rope=count_text(finding.rope),
         found=f"{count_text(finding.broken)} broken"
-        + (f", {DISTRIBUTION_WORDS[how]}" if how else ""),
+        + (f", {word(how)}" if how else ""),
         allowed=allowed,
         where=finding.at,
         excess=excess,
@@ -409,8 +391,32 @@ def _of_gauge(comparison: GaugeComparison) -> Exceeding:
     enough = "first step" if comparison.has_rouge else "whole groove"
     return Exceeding(
         rope=count_text(finding.rope),
-        found="gauge " + " and ".join(GAUGE_WORDS[entry] for entry in finding.gauge),
+        found="gauge " + " and ".join(word(entry) for entry in finding.gauge),
         allowed=f"due at the {enough} (common practice, no source)",
         where=finding.at,
         excess=1.0,
     )
+
+
+def finding_read(finding: Finding) -> str:
+    """Write what was read or counted of a finding."""
+    lays = f" over {count_text(finding.lays)} lays" if finding.lays else ""
+    how = finding.distribution
+    return joined(
+        f"{count_text(finding.broken)} broken" if finding.broken is not None else "",
+        word(how) if how is not None else "",
+        f"lay {typed_and_si(finding.lay)}{lays}" if finding.lay else "",
+        f"baseline {typed_and_si(finding.baseline)}" if finding.baseline else "",
+        *(typed_and_si(reading) for reading in finding.diameters),
+        *(f"gauge {entry.value}" for entry in finding.gauge),
+        f"gauge marked {finding.gauge_size}" if finding.gauge_size else "",
+        f"groove {count_text(finding.groove)}" if finding.groove else "",
+        f"lower by {typed_and_si(finding.seating)}" if finding.seating else "",
+        f"crosses rope {count_text(finding.other_rope)}" if finding.other_rope else "",
+        f'series "{finding.series}"' if finding.series else "",
+    )
+
+
+def remarks(entry: Finding | Check) -> str:
+    """Note, name and photos of a finding or a check; a dash without any."""
+    return joined(entry.note, f"by {entry.by}" if entry.by else "", *entry.photos)

@@ -1,13 +1,45 @@
-"""Lines of text for a phone, a terminal or a printed page; nobody has wrapped them yet.
+"""Lines of text for a phone, a terminal or a printed page, and words for what is typed.
 
-Texts hold ``[[word]]`` places for `tension.wording`.
+Nobody has wrapped the lines yet; texts hold ``[[word]]`` places for `tension.wording`.
 """
 
-from collections.abc import Iterable, Sequence
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum
+from functools import cache
+from pathlib import Path
 
 from tension.notes import Note, Refusal
+
+
+@cache
+def _words() -> Mapping[str, Mapping[str, str]]:
+    """The words of one language: a table for each enumeration, one for each module."""
+    path = Path(__file__).with_name("words.en.json")
+    tables: Mapping[str, Mapping[str, str]] = json.loads(path.read_text("utf-8"))
+    return tables
+
+
+def word(one: Enum, of: str = "", otherwise: str | None = None) -> str:
+    """Say what a member of an enumeration is, or something else of it, such as "act".
+
+    What is not told of every member has something to say otherwise.
+    """
+    code = one.value if isinstance(one.value, str) else one.value[0]
+    told = _words()[f"{type(one).__name__}.{of}".rstrip(".")]
+    return told[code] if otherwise is None else told.get(code, otherwise)
+
+
+def told(key: str, **places: object) -> str:
+    """Give a sentence by its table and name, its places filled: "causes.limits"."""
+    table, name = key.split(".")
+    return _words()[table][name].format(**places)
+
+
+def joined(*parts: str | None, by: str = "; ") -> str:
+    """Join the parts of a cell that say something; a dash where none does."""
+    return by.join(part for part in parts if part) or "–"
 
 
 class TextKind(StrEnum):

@@ -133,3 +133,12 @@ def typed_and_si(quantity: Quantity | None) -> str:
         return quantity.text
     si = show_quantity(quantity.value, quantity.dimension, digits=ECHO_DIGITS)
     return f"{quantity.text} ({si})"
+
+
+def named(
+    read: list[tuple[str, Quantity | None]], otherwise: str = "–", by: str = "; "
+) -> str:
+    """Write what was read of several, by name, as typed and in SI."""
+    return by.join(f"{name} {typed_and_si(one)}" for name, one in read if one) or (
+        otherwise
+    )

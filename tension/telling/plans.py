@@ -3,20 +3,18 @@
 Also what a plan rests on, and what is said where there is none.
 """
 
-from tension.adjustment.origins import Origin
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
     InfeasiblePlan,
     NoPlan,
-    NoPlanKind,
     NutTurn,
     Plan,
     PlanOutcome,
     Shortage,
     Shortfall,
-    Strategy,
 )
+from tension.adjustment.stiffness import Origin
 from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
@@ -25,64 +23,18 @@ from tension.telling.cautions import SHORT
 from tension.telling.lines import (
     TextKind,
     TextLine,
-    box,
     heading,
     items,
     lines_of,
     reason_lines,
     sentence,
     sentences,
+    told,
+    word,
 )
 from tension.telling.numbers import chance_text, turns_text
 from tension.wording import limit_text, percent_text
 
-STRATEGY_WORDS = {
-    Strategy.KEEP_HEIGHT: "the car keeps its height",
-    Strategy.TAKE_UP_ONLY: "taking up only",
-    Strategy.EASE_ONLY: "easing only",
-    Strategy.FEWEST_NUTS: "the fewest nuts",
-}
-
-HITCH_WORDS = {
-    HitchPlace.CAR: "car [[hitch]]",
-    HitchPlace.COUNTERWEIGHT: "counterweight [[hitch]]",
-    HitchPlace.DEAD_END_CAR: "dead-end [[hitch]], car side",
-    HitchPlace.DEAD_END_COUNTERWEIGHT: "dead-end [[hitch]], counterweight side",
-}
-
-_NO_PLAN_WORDS = {
-    NoPlanKind.LEAVE_IT: "LEAVE IT",
-    NoPlanKind.RUN_FIRST: "RUN FIRST",
-    NoPlanKind.LOOK_FIRST: "LOOK FIRST",
-    NoPlanKind.MEASURE_FIRST: "MEASURE FIRST",
-    NoPlanKind.BEAM: "NO PLAN",
-    NoPlanKind.NO_RESULT: "NO RESULT",
-}
-
-AT_EACH_NUT = (
-    "At each nut: [[split pin]] out, [[lock nut]] back, hold [[rod]] and socket on "
-    "their flats, turn, [[lock nut]] home, new [[split pin]] before service. One rope "
-    "at a time; the nut and room for the pin stay fully on the thread. Never slacken a "
-    "rope fully, never take the last nut off."
-)
-_CLEAR = "Ropes clear, tools counted."
-_BACK = "Back to the mark from the same direction, wait a minute."
-_STANDS_STILL = (
-    "Until the car has run the set reads unequal the other way: do not correct that."
-)
-_AFTERWARDS = (
-    "Load weighing at the [[hitch]] and slack-rope switch zeroed and tested, if there "
-    "are any."
-)
-_TWO_ROPES = "Slack-rope switch reset and tested."
-_QUARTER_TURN = (
-    "A quarter turn at most, then run and measure: the first turns tell how much one "
-    "turn does."
-)
-_RUN_AND_MEASURE = (
-    "Run three full round trips with stops, come back to the mark from the same "
-    "direction, wait a minute, measure again; the answer then says how many are enough."
-)
 _PRESSING = {
     NoteKind.MANY_TRIPS,
     NoteKind.FIRST_STAGE_ONLY,
@@ -105,7 +57,7 @@ def outcome_lines(
     if isinstance(outcome, DirectionsOnly):
         return _directions_lines(outcome)
     if isinstance(outcome, NoPlan):
-        return (heading(_NO_PLAN_WORDS[outcome.kind]), *reason_lines(outcome.reasons))
+        return (heading(word(outcome.kind)), *reason_lines(outcome.reasons))
     return _infeasible_lines(outcome, units)
 
 
@@ -114,7 +66,7 @@ def card_lines(plan: Plan, units: UnitSystem, width: int = 80) -> tuple[TextLine
     return (
         *promise_lines(plan),
         *lines_of(TextKind.CAUTION, SHORT),
-        *sentences(AT_EACH_NUT, rotation_text(plan.hitch)),
+        *sentences(told("plans.at-each-nut"), rotation_text(plan.hitch)),
         *(
             line
             for number in range(1, len(plan.stages) + 1)
@@ -130,39 +82,38 @@ def rotation_text(hitch: Hitch) -> str:
     """
     if hitch.thread is None:
         return ""
-    thread = hitch.thread
     is_below = hitch.at in {HitchPlace.CAR, HitchPlace.COUNTERWEIGHT}
-    look = "up" if is_below else "down"
-    hand = "left" if thread.is_left_handed else "right"
-    towards, away = "clockwise", "[[anticlockwise]]"
-    if thread.is_left_handed:
-        towards, away = away, towards
-    return (
-        f"Looking {look} at the nuts, {hand}-hand thread {thread.name}: towards the "
-        f"plate is {towards}, away from it {away}."
+    return told(
+        "plans.left-hand" if hitch.thread.is_left_handed else "plans.right-hand",
+        look="up" if is_below else "down",
+        thread=hitch.thread.name,
     )
 
 
 def promise_lines(plan: Plan) -> tuple[TextLine, ...]:
     """Write what a plan asks and what it promises."""
     forecast, rule = plan.forecast, plan.rule
-    stages = f", {len(plan.stages)} stages" if len(plan.stages) > 1 else ""
-    return (
-        heading(
-            f"PLAN at the {HITCH_WORDS[plan.hitch.at]}: {plan.n_nuts} "
-            f"{'nut' if plan.n_nuts == 1 else 'nuts'}, "
-            f"{turns_text(plan.turns_in_all)} in all{stages}, "
-            f"{STRATEGY_WORDS[plan.strategy]}"
-        ),
-        sentence(
-            f"Promised: spread under {percent_text(forecast.upper)} (97.5 %) once the "
-            f"car has run {_trips_text(plan)}; expected {percent_text(forecast.spread)}"
-            f", now {percent_text(plan.spread_before)}, limit "
-            f"{limit_text(rule.limit)}. Chance that the set is then equal by the rule "
-            f"({rule.name}): {chance_text(forecast.chance_equal)}."
-        ),
-        *reason_lines(plan.notes[: _n_pressing(plan)]),
+    n_nuts, n_stages = plan.n_nuts, len(plan.stages)
+    work = told(
+        "plans.plan",
+        hitch=word(plan.hitch.at),
+        nuts=f"{n_nuts} {'nut' if n_nuts == 1 else 'nuts'}",
+        turns=turns_text(plan.turns_in_all),
+        stages=f", {n_stages} stages" if n_stages > 1 else "",
+        strategy=word(plan.strategy),
     )
+    promise = told(
+        "plans.promised",
+        upper=percent_text(forecast.upper),
+        trips=_trips_text(plan),
+        expected=percent_text(forecast.spread),
+        now=percent_text(plan.spread_before),
+        limit=limit_text(rule.limit),
+        rule=rule.name,
+        chance=chance_text(forecast.chance_equal),
+    )
+    pressing = reason_lines(plan.notes[: _n_pressing(plan)])
+    return (heading(work), sentence(promise), *pressing)
 
 
 def _n_pressing(plan: Plan) -> int:
@@ -177,10 +128,10 @@ def _trips_text(plan: Plan) -> str:
     """Round trips after the last stage."""
     trips = plan.stages[-1].round_trips
     if not trips:
-        return "once"
+        return told("plans.once")
     are_alike = len({stage.round_trips for stage in plan.stages}) == 1
-    every = " after each stage" if len(plan.stages) > 1 and are_alike else ""
-    return f"{trips} round trips{every}"
+    is_each = len(plan.stages) > 1 and are_alike
+    return told("plans.trips-each" if is_each else "plans.trips", trips=trips)
 
 
 def stage_lines(
@@ -191,11 +142,16 @@ def stage_lines(
     `width` is the columns there are for the grid. [1]
     """
     return (
-        heading(f"Stage {number} of {len(plan.stages)}"),
+        heading(stage_heading(plan, number)),
         *lines_of(TextKind.PICTURE, nut_picture(plan, number, width)),
         *stage_boxes(plan, number, units),
         *sentences(stage_ending(plan, number)),
     )
+
+
+def stage_heading(plan: Plan, number: int) -> str:
+    """Name a stage by its number [1]."""
+    return told("plans.stage", number=number, stages=len(plan.stages))
 
 
 def stage_boxes(plan: Plan, number: int, units: UnitSystem) -> tuple[TextLine, ...]:
@@ -205,15 +161,15 @@ def stage_boxes(plan: Plan, number: int, units: UnitSystem) -> tuple[TextLine, .
         f"{place}. {nut_text(step.turn, units)}"
         for place, step in enumerate(stage.steps, start=1)
     ]
-    texts.append(_CLEAR)
+    texts.append(told("plans.clear"))
     if stage.round_trips:
-        texts.append(f"{stage.round_trips} round trips with stops. {_BACK}")
+        texts.append(told("plans.back", trips=stage.round_trips))
     if number == len(plan.stages):
-        texts.append("Measured again as a new series; turns and round trips written.")
-        texts.append(f"{_AFTERWARDS} {runby_text(plan, units)}")
+        texts.append(told("plans.measured"))
+        texts.append(told("plans.afterwards", runby=runby_text(plan, units)))
         if len(plan.turns) == 2:
-            texts.append(_TWO_ROPES)
-    return tuple(map(box, texts))
+            texts.append(told("plans.two-ropes"))
+    return tuple(lines_of(TextKind.BOX, texts))
 
 
 def stage_ending(plan: Plan, number: int) -> str:
@@ -222,24 +178,28 @@ def stage_ending(plan: Plan, number: int) -> str:
     Empty where running changes nothing, or where a stage follows.
     """
     is_last = number == len(plan.stages)
-    return _STANDS_STILL if plan.drive is Drive.TRACTION and is_last else ""
+    springs_back = plan.drive is Drive.TRACTION and is_last
+    return told("plans.stands-still") if springs_back else ""
 
 
 def nut_text(turn: NutTurn, units: UnitSystem) -> str:
     """Write what is done at one nut in one line of 80 columns at most."""
     if turn.direction is Direction.LEAVE:
-        return f"Rope {turn.rope}: leave"
-    more = "more" if turn.direction is Direction.TAKE_UP else "less"
-    return (
-        f"Rope {turn.rope}: nut {turn.direction.value}, {turns_text(turn.turns)}, "
-        f"{small_length(abs(turn.travel), units)} {more} thread past the nut"
+        return told("plans.leave", rope=turn.rope)
+    return told(
+        "plans.nut",
+        rope=turn.rope,
+        direction=turn.direction.value,
+        turns=turns_text(turn.turns),
+        travel=small_length(abs(turn.travel), units),
+        more="more" if turn.direction is Direction.TAKE_UP else "less",
     )
 
 
 def hitch_order(hitch: Hitch, n_ropes: int) -> tuple[tuple[int, ...], ...]:
     """Put the ropes in the rows of the hitch; in one row if none are recorded."""
-    told = [number for row in hitch.rows for number in row]
-    if sorted(told) == list(range(1, n_ropes + 1)):
+    numbers = [number for row in hitch.rows for number in row]
+    if sorted(numbers) == list(range(1, n_ropes + 1)):
         return hitch.rows
     return (tuple(range(1, n_ropes + 1)),)
 
@@ -260,15 +220,15 @@ def nut_picture(plan: Plan, number: int, width: int = 80) -> tuple[str, ...]:
                 "".join(mark.center(_CELL) for mark in marks).rstrip()
                 for marks in ([f"[{n}]" for n in part], ways)
             ]
-    return (*lines, "IN: towards the plate, OUT: away from it")
+    return (*lines, told("plans.in-and-out"))
 
 
 def way_text(turn: NutTurn) -> str:
     """Write which way a nut goes and how far: "IN 1 1/4 turns", or "leave"."""
     if turn.direction is Direction.LEAVE:
         return "leave"
-    word = "IN" if turn.direction is Direction.TAKE_UP else "OUT"
-    return f"{word} {turns_text(turn.turns)}"
+    way = "IN" if turn.direction is Direction.TAKE_UP else "OUT"
+    return f"{way} {turns_text(turn.turns)}"
 
 
 def turns_of_stage(plan: Plan, number: int) -> dict[int, NutTurn]:
@@ -284,36 +244,30 @@ def runby_text(plan: Plan, units: UnitSystem) -> str:
     """Tell what the plan does to the height of the car and the runby."""
     change = plan.runby_change
     if abs(change) < 0.00005:
-        return "The car keeps its height and the runby stays."
-    amount = small_length(abs(change), units)
-    if plan.drive is not Drive.TRACTION:
-        way = "higher" if change > 0 else "lower"
-        return f"The car hangs {amount} {way}: check its levels."
-    if change > 0:
-        return (
-            f"The runby of the counterweight grows by {amount}; the clearance above "
-            "the car shrinks as much: check it."
-        )
-    return f"The runby of the counterweight shrinks by {amount}: check it."
+        key = "keeps-height"
+    elif plan.drive is not Drive.TRACTION:
+        key = "hangs-higher" if change > 0 else "hangs-lower"
+    else:
+        key = "runby-grows" if change > 0 else "runby-shrinks"
+    return told(f"plans.{key}", amount=small_length(abs(change), units))
 
 
 def detail_lines(plan: Plan, units: UnitSystem) -> tuple[TextLine, ...]:
     """Write what a plan rests on."""
     lowest = min((stage.lowest_share for stage in plan.stages), default=1.0)
     highest = max((stage.highest_share for stage in plan.stages), default=1.0)
+    shares = {"lowest": f"{100 * lowest:.0f} %", "highest": f"{100 * highest:.0f} %"}
     return (
         *origin_lines(plan.origins, units),
-        sentence(
-            f"On the way no rope is expected under {100 * lowest:.0f} % or over "
-            f"{100 * highest:.0f} % of its share."
-        ),
+        sentence(told("plans.on-the-way", **shares)),
         *reason_lines(plan.notes[_n_pressing(plan) :], "To know"),
     )
 
 
 def origin_lines(origins: tuple[Origin, ...], units: UnitSystem) -> list[TextLine]:
     """Write where every number comes from."""
-    return [heading("Rests on"), *items(origin_text(one, units) for one in origins)]
+    texts = [origin_text(one, units) for one in origins]
+    return [heading(told("plans.rests-on")), *items(texts)]
 
 
 def origin_text(origin: Origin, units: UnitSystem) -> str:
@@ -323,26 +277,37 @@ def origin_text(origin: Origin, units: UnitSystem) -> str:
     else:
         value = show_quantity(origin.value, origin.dimension, units, digits=3)
     width = origin.relative_uncertainty
-    doubt = f", standard uncertainty {100 * width:.0f} %" if width >= 0.005 else ""
-    return f"{origin.name} {value}: {origin.known_from.value} ({origin.source}){doubt}"
+    return told(
+        "plans.origin-in-doubt" if width >= 0.005 else "plans.origin",
+        name=origin.name,
+        value=value,
+        known=origin.known_from.value,
+        source=origin.source,
+        width=f"{100 * width:.0f}",
+    )
 
 
 def _directions_lines(outcome: DirectionsOnly) -> tuple[TextLine, ...]:
     """Order and direction, and why no more."""
-    told = [
-        f"Rope {row.rope}: "
-        f"{'' if row.direction is Direction.LEAVE else 'nut '}{row.direction.value} "
-        f"({percent_text(row.share)})"
+    leave = Direction.LEAVE
+    texts = [
+        told(
+            "plans.direction-leave" if row.direction is leave else "plans.direction",
+            rope=row.rope,
+            direction=row.direction.value,
+            share=percent_text(row.share),
+        )
         for row in outcome.rows
     ]
+    run = f"{told('plans.clear')} {told('plans.run-and-measure')}"
     return (
-        heading(f"ORDER AND DIRECTION ONLY, at the {HITCH_WORDS[outcome.hitch.at]}"),
+        heading(told("plans.directions", hitch=word(outcome.hitch.at))),
         *reason_lines(outcome.reasons),
-        heading("In this order"),
-        *items(told),
-        *sentences(rotation_text(outcome.hitch), _QUARTER_TURN),
+        heading(told("plans.in-this-order")),
+        *items(texts),
+        *sentences(rotation_text(outcome.hitch), told("plans.quarter-turn")),
         *lines_of(TextKind.CAUTION, SHORT),
-        *sentences(AT_EACH_NUT, f"{_CLEAR} {_RUN_AND_MEASURE}"),
+        *sentences(told("plans.at-each-nut"), run),
     )
 
 
@@ -350,13 +315,15 @@ def _infeasible_lines(
     outcome: InfeasiblePlan, units: UnitSystem
 ) -> tuple[TextLine, ...]:
     """What is short, by how much."""
+    at_best = told(
+        "plans.at-best",
+        strategy=word(outcome.strategy),
+        spread=percent_text(outcome.best_spread),
+        limit=limit_text(outcome.rule.limit),
+    )
     return (
-        heading("NO FEASIBLE PLAN"),
-        sentence(
-            f"By {STRATEGY_WORDS[outcome.strategy]} the spread comes down to "
-            f"{percent_text(outcome.best_spread)} at best; the limit is "
-            f"{limit_text(outcome.rule.limit)}."
-        ),
+        heading(told("plans.no-plan")),
+        sentence(at_best),
         *items(shortfall_text(short, units) for short in outcome.shortfalls),
         *origin_lines(outcome.origins, units),
     )
@@ -364,32 +331,13 @@ def _infeasible_lines(
 
 def shortfall_text(short: Shortfall, units: UnitSystem) -> str:
     """Write what is short, by how much, and what may be done."""
-    if short.kind in {Shortage.THREAD_TOWARDS_PLATE, Shortage.THREAD_AWAY}:
-        way, other = (
-            ("towards the plate", "easing")
-            if short.kind is Shortage.THREAD_TOWARDS_PLATE
-            else ("away from the plate", "taking up")
-        )
-        needed, available, short_by = (
-            small_length(value, units)
-            for value in (short.needed, short.available, short.short_by)
-        )
-        return (
-            f"Rope {short.rope}: {needed} of thread needed {way}, {available} left, "
-            f"{short_by} short. Try {other} the others, or the rope is to be shortened "
-            "and socketed anew by those who may."
-        )
-    if short.kind is Shortage.SPRING_WAY:
-        needed, available, short_by = (
-            force_text(value, units)
-            for value in (short.needed, short.available, short.short_by)
-        )
-        return (
-            f"Rope {short.rope}: {needed} wanted, its spring goes solid at "
-            f"{available}, {short_by} short. Have the springs checked."
-        )
-    return (
-        "The smallest step a person can make is too coarse for this rope: "
-        f"{percent_text(short.available)} at best, "
-        f"{percent_text(short.short_by)} over the limit."
+    amounts = (short.needed, short.available, short.short_by)
+    if short.kind is Shortage.FINE_STEPS:
+        needed, available, short_by = map(percent_text, amounts)
+    elif short.kind is Shortage.SPRING_WAY:
+        needed, available, short_by = (force_text(one, units) for one in amounts)
+    else:
+        needed, available, short_by = (small_length(one, units) for one in amounts)
+    return word(short.kind).format(
+        rope=short.rope, needed=needed, available=available, short=short_by
     )

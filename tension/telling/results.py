@@ -1,20 +1,26 @@
 """A result in words: reason, rule, spreads, and for what condition it holds."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from math import isfinite
 
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread
-from tension.catalogue.rules import Metric, Rule
-from tension.measurement.readings import Series
+from tension.catalogue.rules import Rule
+from tension.measurement.outcome import RopeMeasurement
+from tension.measurement.readings import (
+    PluckReading,
+    PullReading,
+    Reading,
+    ReturnsReading,
+    Series,
+)
+from tension.quantity.units import Dimension, Quantity, UnitSystem
+from tension.sound.hearing import Pluck
+from tension.telling.lines import joined, word
+from tension.telling.numbers import count_text, written
 from tension.wording import limit_text, percent_text, rope_list
 
-METRIC_PHRASES = {
-    Metric.BELOW_HIGHEST: "lowest below highest",
-    Metric.ABOVE_LOWEST: "highest above lowest",
-    Metric.OFF_MEAN: "furthest from the mean",
-    Metric.RANGE_OF_MEAN: "highest less lowest, of the mean",
-}
-"""What each metric compares, in words."""
-
+_NORMAL_95 = 1.96
+_NO_SHARE = ("–",) * 4
 NOT_RECORDED = "not recorded"
 
 
@@ -29,7 +35,7 @@ def rule_text(rule: Rule) -> str:
     source = ", ".join(part for part in (rule.source, rule.edition) if part)
     is_said = rule.standing.value in f"{rule.name} {rule.source}"
     standing = "" if is_said else f" ({rule.standing.value})"
-    measure = f"{rule.metric.value} ({METRIC_PHRASES[rule.metric]})"
+    measure = f"{rule.metric.value} ({word(rule.metric)})"
     return f"{measure} {limit}. {rule.name}: {source}{standing}."
 
 
@@ -46,34 +52,6 @@ def share_of(shares: Sequence[RopeShare]) -> str:
     if not missing:
         return "% of the mean"
     return f"% of the mean of the ropes read, without {rope_list(missing)}"
-
-
-_REASONS = {
-    Reason.ALL_WITHIN: "All ropes are within {limit} ({phrase}): {apart}, at most "
-    "{upper}.",
-    Reason.APART: "{apart}, at least {lower}.",
-    Reason.LOOK_FIRST: "Best estimate: {apart}. Look first: {note}",
-    Reason.LENGTHS_UNKNOWN: "Best estimate: {apart}; {could_be}, for the free length "
-    "of each rope is not known: are the sockets at one height, or how long is each "
-    "rope?",
-    Reason.ROPES_MISSING: "Best estimate: {apart}; {could_be}, for {missing} no "
-    "number.",
-    Reason.SPRINGS_OPEN: "Best estimate: {apart}; {could_be}. {note}",
-    Reason.REPEAT_DECIDES: "Best estimate: {apart}; {could_be}: rope {again} decides, "
-    "measure it again.",
-    Reason.REFUSED: "{note}",
-}
-
-_APART = {
-    Metric.BELOW_HIGHEST: "lowest (rope {lowest}) is {observed} below highest (rope "
-    "{highest})",
-    Metric.ABOVE_LOWEST: "highest (rope {highest}) is {observed} above lowest (rope "
-    "{lowest})",
-    Metric.OFF_MEAN: "the rope furthest from the mean is {observed} off it, highest "
-    "rope {highest}, lowest rope {lowest}",
-    Metric.RANGE_OF_MEAN: "highest (rope {highest}) and lowest (rope {lowest}) differ "
-    "by {observed} of the mean",
-}
 
 
 def reason_text(assessment: Assessment) -> str:
@@ -95,11 +73,11 @@ def reason_text(assessment: Assessment) -> str:
     note, again = assessment.reason_note, assessment.measure_again
     missing = [s.number for s in assessment.shares if s.share is None]
     apart = "" if reason is Reason.REFUSED else _apart_text(assessment)
-    return _REASONS[reason].format(
+    return word(reason).format(
         note="" if note is None else note.text,
         apart=apart[:1].upper() + apart[1:] if reason is Reason.APART else apart,
         limit=limit_text(rule.limit),
-        phrase=METRIC_PHRASES[rule.metric],
+        phrase=word(rule.metric),
         lower=percent_text(spread.lower),
         upper=percent_text(spread.upper),
         could_be=_could_be(spread),
@@ -112,7 +90,7 @@ def _apart_text(assessment: Assessment) -> str:
     """How far the ropes are apart, by the metric of the rule."""
     given = assessment.measurement.given
     tensions = assessment.measurement.hypotheses[0].tensions
-    return _APART[assessment.rule.metric].format(
+    return word(assessment.rule.metric, "apart").format(
         highest=given[int(tensions.argmax())],
         lowest=given[len(given) - 1 - int(tensions[::-1].argmin())],
         observed=percent_text(assessment.spread.observed),
@@ -174,3 +152,97 @@ def series_words(series: Series) -> str:
         else "neighbours not recorded",
     ]
     return ", ".join(part for part in parts if part)
+
+
+def share_cells(
+    measured: RopeMeasurement, share: RopeShare, units: UnitSystem
+) -> tuple[str, ...]:
+    """Write one rope of a series as cells; ± is one standard uncertainty."""
+    number, heard = count_text(measured.number), measured.fundamental
+    if share.share is None:
+        refusal = measured.refusal
+        why = f"no number: {refusal.code if refusal else 'not measured'}"
+        return (number, "–", "–", why, *_NO_SHARE)
+    spread = share.share_uncertainty
+    width = _NORMAL_95 * (spread or 0.0)
+    width_of_force = share.tension_uncertainty
+    return (
+        number,
+        percent_cell(share.share, spread),
+        percent_cell(spread, spread),
+        f"{percent_cell(share.share - width, spread)} to "
+        f"{percent_cell(share.share + width, spread)}",
+        _force(share.tension, width_of_force, units),
+        _force(width_of_force, width_of_force, units),
+        written(
+            heard.value if heard else None,
+            Dimension.FREQUENCY,
+            uncertainty=max(heard.standard_uncertainty, 0.003) if heard else None,
+        ),
+        joined(*(method.value for method in measured.methods), by=", "),
+    )
+
+
+def percent_cell(fraction: float | None, uncertainty: float | None) -> str:
+    """Write a share or a change of one [1] with its standard uncertainty."""
+    return written(fraction, Dimension.FRACTION, uncertainty=uncertainty)
+
+
+def _force(value: float | None, uncertainty: float | None, units: UnitSystem) -> str:
+    """A tension."""
+    return written(value, Dimension.FORCE, uncertainty=uncertainty, units=units)
+
+
+def methods_of(assessment: Assessment) -> list[str]:
+    """Name the methods that the numbers of a series rest on."""
+    ropes = assessment.measurement.ropes
+    return sorted({method.value for rope in ropes for method in rope.methods})
+
+
+def reading_cells(reading: Reading) -> tuple[str, ...]:
+    """Write one reading as cells: rope, kind, as typed, in SI."""
+    if isinstance(reading, PluckReading):
+        n_each = reading.plucks_each
+        each = f", {count_text(n_each)} plucks each" if n_each else ""
+        ropes = " ".join(map(str, reading.ropes))
+        return (ropes, "pluck", f"{reading.recording}{each}", "–")
+    rope = count_text(reading.rope)
+    if isinstance(reading, PullReading):
+        told = {"force": reading.forces, "deflection": reading.deflections}
+        single = {"at": reading.at, "scale zero": reading.scale_zero}
+        told |= {name: (one,) for name, one in single.items() if one is not None}
+        typed = [f"{name} {_typed(many)}" for name, many in told.items()]
+        read = [f"{name} {_in_si(many)}" for name, many in told.items()]
+        typed.insert(2, f"same {reading.hold.value} on all ropes")
+        return (rope, "side pull", joined(*typed), joined(*read))
+    if isinstance(reading, ReturnsReading):
+        typed_text = f"{reading.count} returns in {_typed(reading.elapsed)}"
+        return (rope, "returns", typed_text, _in_si(reading.elapsed))
+    kind = f"spring, {reading.hitch.value}"
+    return (rope, kind, _typed(reading.lengths), _in_si(reading.lengths))
+
+
+def _typed(readings: Iterable[Quantity]) -> str:
+    """Readings as typed."""
+    return ", ".join(one.text for one in readings)
+
+
+def _in_si(readings: Iterable[Quantity]) -> str:
+    """Readings in SI."""
+    return ", ".join(written(one.value, one.dimension) for one in readings)
+
+
+def pluck_cells(rope: int, pluck: Pluck) -> tuple[str, ...]:
+    """Write one pluck of a rope, by its number [1]; what is not known is a dash."""
+    pitch, noise = pluck.fundamental_frequency, pluck.signal_to_noise
+    return (
+        count_text(rope),
+        pluck.recording,
+        count_text(pluck.index),
+        written(pluck.start, Dimension.TIME, uncertainty=0.05),
+        written(
+            pitch if isfinite(pitch) else None, Dimension.FREQUENCY, uncertainty=0.003
+        ),
+        written(noise if isfinite(noise) else None, uncertainty=0.5, unit="dB"),
+        "yes" if pluck.is_used else f"no: {pluck.reason or 'not told'}",
+    )

@@ -5,13 +5,17 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Self
 
-from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.origins import LearnedStiffness
+from tension.adjustment.comparison import (
+    Comparison,
+    Past,
+    after_the_past,
+    compare_series,
+)
 from tension.adjustment.outcome import PlanOutcome, Strategy
-from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
-from tension.adjustment.spring_check import LoadedCar, SpringCheck, check_springs
-from tension.adjustment.state import SetState
+from tension.adjustment.running import SetState
+from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
+from tension.adjustment.stiffness import LearnedStiffness
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.record import read_visit

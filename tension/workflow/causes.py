@@ -9,8 +9,7 @@ from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence
-from tension.history.history import make_history
-from tension.history.outcome import History, Point
+from tension.history import History, Point, make_history
 from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import RuleChoice

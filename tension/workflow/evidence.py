@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.spring_check import SpringCheck, check_springs
+from tension.adjustment.springs import SpringCheck, check_springs
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import (
@@ -19,7 +19,7 @@ from tension.catalogue.allowances import (
 )
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
-from tension.condition.confirmation import Allowance
+from tension.condition.findings import Allowance
 from tension.documents.envelope import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.allowance_file import read_allowance_tables

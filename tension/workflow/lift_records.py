@@ -13,8 +13,7 @@ from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.record import read_visit
 from tension.files.verification import day_of
 from tension.files.visit import Visit
-from tension.history.history import SetOnADay, find_lives
-from tension.history.outcome import Life, Role
+from tension.history import Life, Role, SetOnADay, find_lives
 from tension.installation import Span
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series

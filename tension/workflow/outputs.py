@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
     from tension.adjustment.comparison import Comparison
     from tension.adjustment.outcome import Plan
-    from tension.adjustment.spring_check import SpringCheck
+    from tension.adjustment.springs import SpringCheck
     from tension.assessment.outcome import Assessment
     from tension.diagnosis.outcome import Diagnosis
     from tension.figures.sheet import Paper
-    from tension.history.outcome import History
+    from tension.history import History
     from tension.quantity.units import UnitSystem
-    from tension.report.document import Document
+    from tension.telling.page import Document
     from tension.workflow.adjustment import Planned
     from tension.workflow.pluck import HeardFile
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tension.adjustment.origins import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.catalogue.elasticity import find_axial_rigidity
 from tension.diagnosis.conditions import (

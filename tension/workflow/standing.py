@@ -5,11 +5,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
-from tension.adjustment.answer_notes import notes_on_state
+from tension.adjustment.comparison import Past, state_at
 from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome, Strategy
-from tension.adjustment.past import Past, state_at
-from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.state import ANSWERABLE, Looked
+from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
+from tension.adjustment.running import notes_on_state
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment, Verdict
 from tension.files.evidence import has_seal

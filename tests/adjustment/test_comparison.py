@@ -166,6 +166,14 @@ def test_a_rope_missing_in_one_series_is_told() -> None:
     assert outcome.code == NoteKind.ROPES_DIFFER.code
 
 
+def test_readings_without_any_doubt_are_held_to_a_millionth() -> None:
+    exact = assessed(FOUND, relative=0.0)
+    comparison = compared(
+        as_left(after(TURNS), relative=0.0), turns(TURNS), found=exact
+    )
+    assert comparison.changes[0].achieved_uncertainty == pytest.approx(1e-6)
+
+
 # --- learning ---
 
 
@@ -245,6 +253,17 @@ def test_a_rope_of_its_own_stiffness_is_learned() -> None:
     others = float(np.median(np.delete(each, 3)))
     assert 1.08 < each[3] / others < 1.25
     assert comparison.learned.own_uncertainty < 0.08
+    # ropes differ by 8 % before; a reading draws its rope as far as it is known
+    own = []
+    for k_learned, change in zip(each, comparison.changes, strict=True):
+        assert change.ratio is not None
+        doubt = change.achieved_uncertainty * abs(change.ratio / change.achieved)
+        weight = 0.08**2 / (0.08**2 + doubt**2)
+        by_hand = comparison.learned.set_stiffness * (1 + weight * (change.ratio - 1))
+        assert k_learned == pytest.approx(by_hand, rel=1e-9)
+        own.append(0.08 * (1 - weight) ** 0.5)
+    rms = np.mean(np.square(own)) ** 0.5
+    assert comparison.learned.own_uncertainty == pytest.approx(rms, rel=1e-9)
 
 
 # --- ropes that stand out ---
@@ -349,3 +368,14 @@ def test_three_ropes_or_more_are_needed_to_name_an_exchange() -> None:
         uncertainties=np.array([20.0, 20.0]),
     )
     assert find_exchange(before, before + turning.changes, turning) is None
+
+
+def test_ropes_of_their_own_stiffness_bound_what_exact_readings_tell() -> None:
+    # ropes differ by 7 % and are read exactly: 7 % over the root of four
+    travels = np.array([0.004, -0.004, 0.002, -0.002])
+    exact = Turning(
+        travels=travels, changes=50e3 * travels, uncertainties=np.full(4, 0.01)
+    )
+    fit = fit_stiffness(exact)
+    assert fit is not None
+    assert fit.uncertainty == pytest.approx(0.07 * 50e3 / 2, rel=1e-3)

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.adjustment.origins import KnownFrom
+from tension.adjustment.fit import SetSimulation, own_uncertainties
 from tension.adjustment.outcome import (
     Direction,
     DirectionsOnly,
@@ -17,7 +17,7 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.simulation import SetSimulation, own_uncertainties
+from tension.adjustment.stiffness import KnownFrom
 from tension.assessment.outcome import Verdict
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet, Roping
 from tension.measurement.outcome import LengthKnowledge
@@ -175,6 +175,13 @@ def test_strategies_do_what_their_names_say() -> None:
     assert fewest.n_nuts == 2
     assert fewest.forecast.upper <= fewest.goal
     assert fewest.n_nuts < keep.n_nuts
+
+
+def test_what_the_last_nut_is_worth_is_told_where_fewer_were_tried() -> None:
+    fewest, keep = plan(strategy=Strategy.FEWEST_NUTS), plan()
+    worth = NoteKind.NUT_WORTH.code
+    assert worth in {note.code for note in fewest.notes}
+    assert worth not in {note.code for note in keep.notes}
 
 
 def test_runby_changes_by_the_rise_over_the_falls() -> None:
@@ -401,10 +408,34 @@ def test_a_doubt_about_the_set_stops_the_plan_and_says_what_to_look_at() -> None
     assert codes == [note.code]
 
 
+def test_only_notes_that_bear_on_turning_are_told_again() -> None:
+    told, other = (
+        NoteKind.LENGTH_PATTERN.note(difference="9"),
+        NoteKind.HUM_FOUND.note(lines="50 Hz", rope=1),
+    )
+    given = replace(assessed(FOUR), notes=(told, other))
+    outcome = plan_turns(given, PlanRequest(rope_set=rope_set(4)))
+    assert isinstance(outcome, Plan)
+    assert told in outcome.notes
+    assert other not in outcome.notes
+
+
 def test_a_plan_for_a_set_that_may_be_equal_says_so() -> None:
     outcome = planned([5300.0, 4850.0, 5150.0, 4800.0], relative=0.01)
     assert isinstance(outcome, Plan)
     assert NoteKind.MAYBE_EQUAL.code in {note.code for note in outcome.notes}
+
+
+def test_the_two_ropes_known_least_are_measured_again_where_no_verdict_hangs() -> None:
+    given = assessed([5030.0, 4970.0, 5010.0, 4990.0], relative=0.06)
+    shares = [
+        replace(share, share_uncertainty=0.01 * share.number) for share in given.shares
+    ]
+    unsure = replace(given, measure_again=(), shares=tuple(shares))
+    outcome = plan_turns(unsure, PlanRequest(rope_set=rope_set(4)))
+    assert isinstance(outcome, NoPlan)
+    assert outcome.kind is NoPlanKind.MEASURE_FIRST
+    assert dict(outcome.reasons[0].places)["ropes"] == "rope 4, 3"
 
 
 def test_unknown_lengths_stop_the_plan() -> None:

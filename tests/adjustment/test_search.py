@@ -92,12 +92,13 @@ def test_no_other_steps_are_better_for_ropes_of_different_stiffness(
         n = int(rng.integers(2, 5))
         tensions = 5000 * (1 + rng.normal(0, 0.05, n))
         k = 100e3 * (1 + rng.normal(0, 0.12, n))
+        lowest, highest = -rng.integers(0, 5, n), rng.integers(0, 5, n)
         given = problem(
             list(tensions),
             stiffnesses=list(k),
             step=0.001,
-            lowest=[-4] * n,
-            highest=[4] * n,
+            lowest=list(lowest),
+            highest=list(highest),
             keeps_sum=keeps_sum,
         )
         steps = find_steps(given)
@@ -105,12 +106,14 @@ def test_no_other_steps_are_better_for_ropes_of_different_stiffness(
             tensions=tensions,
             stiffnesses=k,
             step=0.001,
-            lowest=[-4] * n,
-            highest=[4] * n,
+            lowest=list(lowest),
+            highest=list(highest),
             metric="below-highest",
             keeps_sum=keeps_sum,
         )
         assert steps is not None
+        assert np.all((steps >= lowest) & (steps <= highest))
+        assert not keeps_sum or steps.sum() == 0
         assert given.spread_after(steps) == pytest.approx(best, abs=1e-6)
 
 

@@ -26,3 +26,15 @@ def test_a_note_has_a_room_a_code_and_sentences(kind: NoteKind) -> None:
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", kind.code)
     assert re.search(r"[.!}]$", kind.text)
     assert not kind.next_act or re.search(r"[.!}\]\"']$", kind.next_act)
+
+
+@pytest.mark.parametrize("kind", NoteKind)
+def test_what_a_command_can_write_is_told_with_the_command(kind: NoteKind) -> None:
+    # "[set]" is the table of the record; "[[word]]" a place for a trade word
+    for table in re.findall(r"(?<!\[)\[(set|lift)\](?!\])", kind.next_act):
+        assert f"tension add {table}" in kind.next_act
+
+
+def test_without_any_rope_there_are_no_others_to_measure() -> None:
+    told = NoteKind.TOO_FEW_ROPES.note(n_given=0, n_ropes=4)
+    assert "others" not in told.next_act

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.origins import LearnedStiffness
 from tension.adjustment.outcome import (
     DirectionsOnly,
     InfeasiblePlan,
@@ -22,6 +21,7 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.stiffness import LearnedStiffness
 from tension.adjustment.turns import PastTurn, Turn
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.elasticity import find_axial_rigidity

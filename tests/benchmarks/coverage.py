@@ -30,8 +30,9 @@ from tension.installation import (
 from tension.measurement.outcome import SetMeasurement, TensionHypothesis
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
+from tests.measurement.sets import quantity
 
 Array = NDArray[np.float64]
 
@@ -181,7 +182,7 @@ def _read_plucks(
                 _rope(i + 1, float(length)) for i, length in enumerate(lengths)
             ),
             spans=(Span(name="span"),),
-            linear_density=_quantity(DENSITY, Dimension.LINEAR_DENSITY),
+            linear_density=quantity(DENSITY, Dimension.LINEAR_DENSITY),
             uncertainties=Uncertainties(free_length=by_length / 2 * LENGTH),
         ),
         lift=Lift(),
@@ -217,12 +218,12 @@ def _read_pulls(
     measured = measure_series(
         rope_set=RopeSet(
             n_ropes=n,
-            spans=(Span(name="span", free_length=_quantity(LENGTH)),),
+            spans=(Span(name="span", free_length=quantity(LENGTH)),),
             hitches=(
                 Hitch(
                     at=HitchPlace.CAR,
                     buffer=Buffer.SPRING,
-                    spring_rate=_quantity(1.0, Dimension.STIFFNESS),
+                    spring_rate=quantity(1.0, Dimension.STIFFNESS),
                 ),
             ),
             has_sockets_at_one_height=True,
@@ -234,8 +235,8 @@ def _read_pulls(
             PullReading(
                 series="round",
                 rope=i + 1,
-                forces=tuple(_quantity(float(f), Dimension.FORCE) for f in row),
-                deflections=(_quantity(deflection),),
+                forces=tuple(quantity(float(f), Dimension.FORCE) for f in row),
+                deflections=(quantity(deflection),),
                 hold=Hold.DEFLECTION,
             )
             for i, row in enumerate(forces)
@@ -247,11 +248,7 @@ def _read_pulls(
 
 
 def _rope(number: int, length: float) -> Rope:
-    return Rope(number=number, free_lengths=(("span", _quantity(length)),))
-
-
-def _quantity(value: float, dimension: Dimension = Dimension.LENGTH) -> Quantity:
-    return Quantity(value=value, dimension=dimension, text=repr(value))
+    return Rope(number=number, free_lengths=(("span", quantity(length)),))
 
 
 def _hearing(fundamentals: Array, relative: float) -> SetHearing:

@@ -18,8 +18,8 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.adjustment.comparison import Past, after_the_past
 from tension.adjustment.outcome import NoPlan, Plan, PlanOutcome, Strategy
-from tension.adjustment.past import Past, after_the_past
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.turns import Turn

@@ -16,7 +16,8 @@ REPEATS = 5
 CHILD = """
 import sys, time
 from pathlib import Path
-from tension.workflow.evidence import gather_evidence, write_document
+from tension.workflow.evidence import gather_evidence
+from tension.workflow.outputs import write_document
 from tension.figures.sheet import Paper
 evidence = gather_evidence(sys.argv[1])
 start = time.perf_counter()

@@ -64,7 +64,7 @@ def draw_unequal(rng: np.random.Generator, regime: RegimeName) -> DrawnRopes:
 
 def answer(regime: RegimeName, seed: int) -> Answer:
     """Draw one set, name one rope's second recording wrongly, assess it."""
-    from tension import assess_record
+    from tension.workflow.assess import assess_record
 
     table = REGIMES[regime]
     rng = np.random.default_rng([seed, 41, list(RegimeName).index(regime)])

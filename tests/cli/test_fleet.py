@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tension.fleet.workers import LocalThreads
 from tests.cli.running import run
 from tests.fleet.making import write_fleet, write_lift
 
@@ -22,6 +23,15 @@ def lifts(tmp_path: Path) -> Path:
     (top / "bad").mkdir()
     (top / "bad" / "visit.toml").write_text("[lift\n", encoding="utf-8")
     return top
+
+
+@pytest.fixture(autouse=True)
+def _in_threads(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Threads begin at once; one test has the processes that people have."""
+    if request.function is not test_a_second_run_prints_the_same_bytes:
+        monkeypatch.setattr("tension.fleet.workers.LocalProcesses", LocalThreads)
 
 
 def options(folder: Path) -> tuple[str | Path, ...]:

@@ -13,6 +13,8 @@ from tension.assessment.outcome import Verdict
 from tension.catalogue.acceptance import acceptance_items, find_acceptance_item
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.acceptance_figures import (
+    Figure,
+    FigureKind,
     clip_places,
     n_crossings,
     runby_after_stretch,
@@ -20,7 +22,6 @@ from tension.condition.acceptance_figures import (
     spring_margin,
     stretch_until,
 )
-from tension.condition.acceptance_items import NO_RULE_OF_ITS_OWN, Figure
 from tension.condition.checks import (
     KEYS_OF,
     Check,
@@ -30,9 +31,14 @@ from tension.condition.checks import (
 from tension.errors import InvalidValueError
 from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.comparison import as_typed
-from tension.quantity.units import Dimension, UnitSystem
-from tension.report.acceptance import figure_words
-from tension.report.evidence import Manner
+from tension.quantity.units import UnitSystem
+from tension.telling.acceptance import (
+    NOT_JUDGED,
+    figure_label,
+    figure_note,
+    figure_words,
+)
+from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
 
@@ -49,10 +55,12 @@ def accept(*checks: Check, roping: Roping = Roping.ONE_TO_ONE) -> Acceptance:
     return accept_set(checks, lift=Lift(roping=roping), rope_set=SIX)
 
 
-def figures(item: CheckItem, *checks: Check, **more: Roping) -> dict[str, Figure]:
+def figures(
+    item: CheckItem, *checks: Check, **more: Roping
+) -> dict[FigureKind, Figure]:
     found = accept(*checks, **more)
     result = next(r for r in found.items if r.item.name == item.value)
-    return {figure.label: figure for figure in result.figures}
+    return {figure.kind: figure for figure in result.figures}
 
 
 def test_landing_four_inches_early_and_eighteen_wanted_shortens_by_twenty_two() -> None:
@@ -62,9 +70,7 @@ def test_landing_four_inches_early_and_eighteen_wanted_shortens_by_twenty_two() 
     assert runby_shortening(now, wanted, 1) == pytest.approx(22 * INCH, rel=1e-12)
     assert runby_shortening(now, wanted, 2) == pytest.approx(44 * INCH, rel=1e-12)
     check = Check(item=CheckItem.RUNBY, now=length("-4 in"), wanted=length("18 in"))
-    figure = figures(CheckItem.RUNBY, check)[
-        "rope to take out of each rope for the runby wanted"
-    ]
+    figure = figures(CheckItem.RUNBY, check)[FigureKind.ROPE_TO_TAKE_OUT]
     assert figure.value == pytest.approx(22 * INCH)
 
 
@@ -97,8 +103,8 @@ def test_the_stretch_that_uses_the_runby_up_does_use_it_up() -> None:
 
 def test_clips_are_counted_in_diameters_from_socket_and_from_each_other() -> None:
     places = clip_places([0.156, 0.052], 0.013)
-    assert [p.from_socket for p in places] == pytest.approx([4.0, 12.0])
-    assert [p.from_previous for p in places] == pytest.approx([4.0, 8.0])
+    assert [from_socket for from_socket, _ in places] == pytest.approx([4.0, 12.0])
+    assert [from_previous for _, from_previous in places] == pytest.approx([4.0, 8.0])
 
 
 def clips(rule: str) -> Check:
@@ -115,7 +121,9 @@ def test_two_readings_of_eight_diameters_differ_and_neither_decides_unasked() ->
     assert accept(clips("")).defects == ()
     assert accept(clips("a17-2.20.9.5")).defects == ()
     defects = accept(clips("exam-4d-8d")).defects
-    assert [d.figure.label for d in defects if d.figure] == ["clip 2 from the socket"]
+    assert [figure_label(d.figure) for d in defects if d.figure] == [
+        "clip 2 from the socket"
+    ]
     assert len(find_acceptance_item("clips").rules) > 2
 
 
@@ -155,7 +163,7 @@ def test_usual_lays_are_near_six_and_a_half_diameters(row: dict[str, str]) -> No
     )
     found = accept_set([check], lift=Lift(), rope_set=rope_set)
     result = next(r for r in found.items if r.item.name == "new-lay")
-    in_diameters = next(f for f in result.figures if f.unit == "d")
+    in_diameters = next(f for f in result.figures if f.kind.unit == "d")
     rule = result.item.find_rule("lay-6.5-d")
     assert rule is not None
     # "about": half a unit of the last digit of 6.5, widened by that of the lay
@@ -169,11 +177,11 @@ def test_a_new_diameter_is_the_mean_of_two_over_nominal() -> None:
         diameters=(length("13.5 mm"), length("13.9 mm")),
         rule="en-12385-5",
     )
-    figure = figures(CheckItem.NEW_DIAMETER, check)["new diameter over nominal"]
+    figure = figures(CheckItem.NEW_DIAMETER, check)[FigureKind.NEW_DIAMETER]
     assert figure.value == pytest.approx(0.7 / 13)
     assert figure.is_met is False  # 5.4 % over, 5 % allowed with a fibre core
     plain = figures(CheckItem.NEW_DIAMETER, replace(check, rule=""))
-    assert plain["new diameter over nominal"].is_met is None
+    assert plain[FigureKind.NEW_DIAMETER].is_met is None
 
 
 def test_a_new_rope_under_nominal_is_a_defect_by_the_european_rule() -> None:
@@ -197,9 +205,7 @@ def test_tag_and_plate_must_agree() -> None:
         plate_ropes=6,
     )
     defects = accept(check).defects
-    assert [d.figure.label for d in defects if d.figure] == [
-        "diameter, tag less data plate"
-    ]
+    assert [d.figure.kind for d in defects if d.figure] == [FigureKind.TAG_DIAMETER]
 
 
 def test_every_rod_end_needs_its_nuts_and_pin() -> None:
@@ -248,14 +254,14 @@ def test_each_rope_is_judged_by_its_own_rule_in_any_order(
 ) -> None:
     checks = [replace(clips(rule), rope=n) for n, rule in enumerate(rules, start=1)]
     alone = {
-        (check.rope, f.label, f.is_met)
+        (check.rope, figure_label(f), f.is_met)
         for check in checks
         if check.rule
         for f in figures_list(CheckItem.CLIPS, check)
     }
     shuffled = order.sample(checks, len(checks))
     found = figures_list(CheckItem.CLIPS, *shuffled)
-    assert alone <= {(f.rope, f.label, f.is_met) for f in found}
+    assert alone <= {(f.rope, figure_label(f), f.is_met) for f in found}
     again = figures_list(CheckItem.CLIPS, *checks)
     assert sorted(map(repr, found)) == sorted(map(repr, again))
 
@@ -272,7 +278,9 @@ def test_one_rule_named_holds_for_all_and_several_only_for_their_own() -> None:
     other = replace(clips("a17-2.20.9.5"), rope=3)
     several = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"), other)
     assert {f.rope for f in several if f.is_met is not None} == {1, 3}
-    assert {f.note for f in several if f.rope == 2 and f.note} == {NO_RULE_OF_ITS_OWN}
+    assert {note for f in several if f.rope == 2 and (note := figure_note(f))} == {
+        NOT_JUDGED
+    }
 
 
 @given(nominal=st.integers(6, 40), thousandths=st.integers(-20, 20))
@@ -286,7 +294,7 @@ def test_a_distance_is_held_to_the_diameters_typed(
     )
     found = accept_set([check], lift=Lift(), rope_set=rope_set)
     result = next(r for r in found.items if r.item.name == "clips")
-    figure = next(f for f in result.figures if f.label == "clip 1 from the socket")
+    figure = next(f for f in result.figures if f.kind is FigureKind.CLIP_FROM_SOCKET)
     assert figure.is_met is (thousandths <= 0)
     words = figure_words(figure, Manner())
     value, bound = re.findall(r"([0-9.]+) d", words)
@@ -300,17 +308,14 @@ def test_what_lies_outside_never_prints_as_its_bound(
 ) -> None:
     least = length("152.4 mm")
     figure = Figure(
-        label="runby now",
+        kind=FigureKind.RUNBY,
         value=as_typed(least) - as_typed(length(over)),
-        dimension=Dimension.LENGTH,
-        resolution=1e-3,
         least=as_typed(least),
-        is_met=False,
     )
     words = figure_words(figure, Manner(units=units))
     value, bound = words.removeprefix("runby now ").split(" (OUTSIDE at least ")
     assert value != bound.rstrip(")")
-    part = replace(figure, dimension=Dimension.FRACTION, resolution=0.001)
+    part = replace(figure, kind=FigureKind.NEW_DIAMETER)
     assert "5 % (OUTSIDE" not in figure_words(
         replace(part, value=Fraction("0.0504"), least=None, most=Fraction("0.05")),
         Manner(units=units),
@@ -331,6 +336,6 @@ def test_a_runby_speaks_by_its_sign(now: str, says: str) -> None:
         Check(item=CheckItem.RUNBY_LATER, now=length(now), stretch=fraction("0 %")),
     ):
         (figure,) = figures_list(check.item, check)
-        assert says in figure.note
+        assert says in figure_note(figure)
     check = Check(item=CheckItem.RUNBY, now=length("18 in"), wanted=length("4 in"))
-    assert "let rope in" in figures_list(CheckItem.RUNBY, check)[1].note
+    assert "let rope in" in figure_note(figures_list(CheckItem.RUNBY, check)[1])

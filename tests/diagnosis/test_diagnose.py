@@ -7,8 +7,8 @@ import pytest
 
 from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS, _conclude, diagnose
+from tension.diagnosis.evidence import possible_steps
 from tension.diagnosis.forms import Prior, forms_of
-from tension.diagnosis.gain import possible_steps
 from tension.diagnosis.outcome import Cause, Causes, Conclusion, Step, Suspect
 from tension.installation import Side
 from tests.benchmarks.causes import pattern_of

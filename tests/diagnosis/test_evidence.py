@@ -51,9 +51,10 @@ def test_the_likelihood_of_a_cause_is_the_integral_over_its_unknown() -> None:
     form = next(f for f in forms_of(seen, seen.conditions, Prior())[Cause.TOUCHING])
     assert form.direction is not None
     n = model.n_observed
+    level, spread = form.entries(model.rows)
     closed = log_densities(
-        (model.observed - model.level_of(form))[None, :],
-        (model.base + model.spread_of(form))[None, :, :],
+        (model.observed - level)[None, :],
+        (model.base + spread)[None, :, :],
         least_variance=float(np.linalg.eigvalsh(model.base)[0]),
     )[0]
     expected = form.level / form.shape.max()

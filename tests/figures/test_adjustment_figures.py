@@ -10,7 +10,7 @@ from tension.adjustment.comparison import Comparison, compare_series
 from tension.adjustment.outcome import Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.spring_check import SpringCheck, check_springs
+from tension.adjustment.springs import SpringCheck, check_springs
 from tension.figures.adjustment import (
     draw_as_found_as_left,
     draw_plan,

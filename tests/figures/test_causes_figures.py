@@ -12,7 +12,7 @@ from tension.catalogue.rules import Metric
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
 from tension.figures.deviations import draw_pattern, draw_track, label_pattern
-from tension.history.outcome import Life, Point, Role, Track
+from tension.history import Life, Point, Role, Track
 from tension.installation import Side
 from tension.quantity.units import UnitSystem
 from tests.diagnosis.lifts import MEAN, condition, pattern

@@ -3,7 +3,7 @@
 import pytest
 
 from tension.condition import checks, findings
-from tension.condition.confirmation import CONFIRMING_KEYS
+from tension.condition.findings import CONFIRMING_KEYS
 from tension.files.record import TableWords, record_fields
 from tension.files.record_condition import (
     AllowanceTable,

@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.condition.confirmation import Allowance
-from tension.condition.findings import Finding, FindingKind, Seen
+from tension.condition.findings import Allowance, Finding, FindingKind, Seen
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import atomic
 from tension.files.corrections import (

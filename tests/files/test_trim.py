@@ -27,7 +27,7 @@ from tension.files.trim import (
 )
 from tension.files.visit import Trim
 from tension.notes import Refusal
-from tension.sound.cutting import LONGEST_RING
+from tension.sound.decays import LONGEST_RING
 
 RATE = 8000
 

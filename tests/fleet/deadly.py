@@ -6,11 +6,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.fleet.tree import FolderTree
+from tension.fleet.tree import Tree
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class DeadlyTree(FolderTree):
+class DeadlyTree(Tree):
     """As a decoder that fails would end a worker, so does the record of lift 3."""
 
     @contextmanager
@@ -18,4 +18,4 @@ class DeadlyTree(FolderTree):
         """Die over one record."""
         if "lift 3" in record:
             os._exit(139)
-        yield self.top / record
+        yield Path(self.name) / record

@@ -7,9 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from tension.fleet.kept import RowCache
-from tension.fleet.rows import LiftRow, row_of
 from tension.fleet.run import Job, assess_fleet
-from tension.fleet.spool import Spool
+from tension.fleet.spool import LiftRow, Spool, row_of
 from tension.fleet.tree import open_tree
 from tension.fleet.workers import LocalThreads, Workers
 from tension.workflow.assess import RuleChoice, assess_record

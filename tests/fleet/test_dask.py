@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet.rows import row_to_text
+from tension.fleet.spool import row_to_text
 from tension.fleet.workers import DaskCluster, WorkersLostError
 from tests.fleet.making import alone, rows_of, write_fleet
 
@@ -132,7 +132,7 @@ def test_a_record_over_which_every_worker_dies_is_named_and_the_rest_is_right(
     top = write_fleet(tmp_path / "lifts", 8, seed=SEED)
     cluster.add_worker(nanny="--nanny")
     cluster.add_worker(nanny="--nanny")
-    monkeypatch.setattr(making, "open_tree", lambda text: DeadlyTree(top=Path(text)))
+    monkeypatch.setattr(making, "open_tree", lambda text: DeadlyTree(name=text))
     found = rows_of(top, workers=DaskCluster(scheduler=cluster.address))
     row = found["street 0/lift 3/visit.toml"]
     assert row.verdict == "fault"

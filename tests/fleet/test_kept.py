@@ -3,6 +3,7 @@
 import os
 import shutil
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -10,8 +11,8 @@ import pytest
 
 from tension.fleet import kept
 from tension.fleet.kept import RowCache, usual_folder
-from tension.fleet.rows import LiftRow
 from tension.fleet.run import Job, line_of_record, untouched
+from tension.fleet.spool import LiftRow
 from tension.fleet.tree import open_tree
 from tension.workflow import assess
 from tension.workflow.assess import RuleChoice
@@ -157,8 +158,8 @@ def test_marks_are_relied_on_only_when_all_has_rested(
     job = Job(tree=open_tree(str(lift.parent.parent)), cache=cache)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None  # written this moment
-    later = kept.now() + kept._SETTLED + 10**9
-    monkeypatch.setattr("tension.fleet.run.now", lambda: later)
+    later = time.time_ns() + kept._SETTLED + 10**9
+    monkeypatch.setattr("tension.fleet.run.time.time_ns", lambda: later)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) == line_of_record("one/visit.toml", job)
 

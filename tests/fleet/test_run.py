@@ -9,8 +9,8 @@ import pytest
 
 from tension.catalogue.rules import Metric
 from tension.errors import FileFormatError
-from tension.fleet.rows import FAULT, LiftRow, row_to_text
 from tension.fleet.run import Job, assess_fleet, line_of_record, progress_text
+from tension.fleet.spool import FAULT, LiftRow, row_to_text
 from tension.fleet.tree import open_tree
 from tension.fleet.workers import LocalProcesses, LocalThreads, Workers
 from tension.workflow import assess
@@ -29,18 +29,26 @@ def as_bytes(row: LiftRow) -> bytes:
     return row_to_text(replace(row, record="")).encode()
 
 
+@pytest.fixture(scope="module")
+def known(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, bytes]]:
+    """A fleet, one of its lifts by sound, and what single use answers of each."""
+    top = write_fleet(tmp_path_factory.mktemp("lifts"), 24, seed=SEED)
+    add_sound(top)
+    return top, {
+        record.relative_to(top).as_posix(): as_bytes(alone(record))
+        for record in top.rglob("visit.toml")
+    }
+
+
 @pytest.mark.parametrize(
     "workers", [LocalThreads(n_workers=3), LocalProcesses(n_workers=2)]
 )
 def test_lines_are_those_of_single_use_byte_for_byte(
-    workers: Workers, tmp_path: Path
+    workers: Workers, known: tuple[Path, dict[str, bytes]]
 ) -> None:
-    top = write_fleet(tmp_path, 24, seed=SEED)
-    add_sound(top)
+    top, answers = known
     found = rows_of(top, workers=workers)
-    assert len(found) == 25
-    for record, row in found.items():
-        assert as_bytes(row) == as_bytes(alone(top / record)), record
+    assert {record: as_bytes(row) for record, row in found.items()} == answers
     assert {row.verdict for row in found.values()} >= {"equal", "unequal"}
 
 
@@ -80,7 +88,7 @@ def test_another_rule_is_asked_of_every_record(tmp_path: Path) -> None:
 
 
 def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_named(
-    tmp_path: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 55, seed=SEED + 1)
     records = sorted(top.rglob("visit.toml"))
@@ -92,7 +100,7 @@ def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_na
     }
     for record, way in damaged.items():
         way(record)
-    found = rows_of(top, workers=LocalProcesses(n_workers=2))
+    found = rows_of(top, workers=LocalProcesses(n_workers=2), cache=tmp_path / "kept")
     usable = {name: as_bytes(row) for name, row in found.items() if row.is_usable}
     assert usable == good
     bad = {name: row for name, row in found.items() if not row.is_usable}
@@ -103,7 +111,8 @@ def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_na
         assert row.verdict == "unusable"
         assert place.parent.as_posix() in row.reason
         assert str(tmp_path) not in row.reason
-    ran = run("fleet", top, "--no-cache", "--workers", "2")
+    monkeypatch.setattr("tension.fleet.workers.LocalProcesses", LocalThreads)
+    ran = run("fleet", top, "--cache", tmp_path / "kept", "--workers", "2")
     assert ran.code == 0
     assert "11 folders or records could not be used" in ran.err
     for name in bad:
@@ -159,9 +168,10 @@ def test_records_behind_an_address_answer_as_those_in_a_folder(tmp_path: Path) -
         (record.parent / name).write_bytes(b"not named by the record")
     here = rows_of(top)
     assert "files-not-named" in here["street 0/lift 1/visit.toml"].notes
-    for kept in (None, tmp_path / "kept", tmp_path / "kept"):
-        there = rows_of(top.as_uri(), workers=LocalProcesses(n_workers=2), cache=kept)
-        assert there == here
+    processes, kept = LocalProcesses(n_workers=2), tmp_path / "kept"
+    assert rows_of(top.as_uri(), workers=processes, cache=kept) == here
+    for cache in (None, kept):
+        assert rows_of(top.as_uri(), cache=cache) == here
 
 
 def test_progress_is_told_with_what_is_left(
@@ -194,7 +204,7 @@ def _deadly_trees(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def opened(text: str) -> object:
         if text.startswith("deadly://"):
-            return DeadlyTree(top=Path(text.removeprefix("deadly://")))
+            return DeadlyTree(name=text.removeprefix("deadly://"))
         return open_tree(text)
 
     monkeypatch.setattr(making, "open_tree", opened)

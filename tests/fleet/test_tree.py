@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from tension.errors import FileFormatError
-from tension.fleet.tree import Place, open_tree
+from tension.fleet.spool import Place
+from tension.fleet.tree import open_tree
 
 
 def touch(path: Path, text: str = "") -> None:
@@ -42,7 +43,7 @@ def test_records_come_in_natural_order_at_any_depth(
 
 def test_a_record_at_the_top_is_found(tmp_path: Path, *, is_url: bool) -> None:
     touch(tmp_path / "visit.toml")
-    assert places(tmp_path, is_url=is_url) == [Place(record="visit.toml")]
+    assert places(tmp_path, is_url=is_url) == [Place("visit.toml")]
 
 
 def test_recordings_without_a_record_are_told_those_below_one_are_not(

@@ -8,7 +8,10 @@ import pytest
 
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, find_rule
-from tension.history.history import (
+from tension.history import (
+    Life,
+    Point,
+    Role,
     SetOnADay,
     find_lives,
     find_next_check,
@@ -17,7 +20,6 @@ from tension.history.history import (
     make_history,
     month_of,
 )
-from tension.history.outcome import Life, Point, Role
 from tension.installation import Side
 
 START = dt.date(2025, 6, 2)

@@ -18,7 +18,7 @@ from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import Hold, SpringReading
 from tension.measurement.series import measure_series
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Dimension, parse_quantity
 from tension.workflow.adding import (
     Where,
     add_to_record,
@@ -36,6 +36,7 @@ from tension.workflow.adding_numbers import (
     springs,
 )
 from tension.workflow.adding_recordings import repeat_of_rope
+from tests.synthesis.made_results import length
 
 N_ROPES = 4
 SERIES = "as found"
@@ -66,10 +67,6 @@ class Added:
 
     make: Maker
     mark: str
-
-
-def length(text: str) -> Quantity:
-    return parse_quantity(text, Dimension.LENGTH)
 
 
 def draw_additions(draw: random.Random, folder: Path) -> list[Added]:

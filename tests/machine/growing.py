@@ -16,10 +16,15 @@ from hypothesis.stateful import (
     rule,
 )
 
-from tension import assess_record, seal_record, verify
 from tension.assessment.outcome import Verdict
 from tension.errors import ExistingFileError, FileFormatError, TensionError
-from tension.workflow.integrity import CorrectionWords, correct_record
+from tension.workflow.assess import assess_record
+from tension.workflow.integrity import (
+    CorrectionWords,
+    correct_record,
+    seal_record,
+    verify,
+)
 from tests.machine import record_text
 from tests.machine.record_text import (
     HEAD,

@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.adjustment.doubts import find_no_plan
 from tension.adjustment.outcome import NoPlanKind
+from tension.adjustment.plan import find_no_plan
 from tension.adjustment.plan_basis import PlanRequest
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment, Verdict

@@ -1,25 +1,30 @@
 """Draw small changes, see which the quick tests notice, and print how many.
 
-``python -m tests.mutation.run --changes 300 --seed 14`` works in copies of the tree.
-For each change it runs the quick tests of its room, those first that run the changed
-line, and stops at the first that fails; with ``--whole`` then every other quick test
-that runs the line. What no test notices is printed, to be looked at.
+``python -m tests.mutation.run --changes 300 --seed 14`` makes each change in the memory
+of a process forked for it, so that nothing of the tree is written; the tree must not be
+edited meanwhile. Asked are the quick tests that run the changed line, the nearest and
+quickest first, until one fails. What no test notices is printed, to be looked at.
 """
 
 import argparse
-import json
+import importlib
 import os
-import shutil
-import subprocess
+import resource
+import signal
 import sys
 import tempfile
 from collections import Counter
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib.machinery import ModuleSpec, SourceFileLoader
+from importlib.util import spec_from_file_location
 from pathlib import Path
-from queue import Queue
+from types import CodeType
+
+import pytest
 
 from tests.mutation.changes import Change, drawn, source_with
+from tests.mutation.executed import Batch, Executed, watch
 
 ROOT = Path(__file__).resolve().parents[2]
 WATCHED = (
@@ -37,151 +42,143 @@ WATCHED = (
     "workflow/test_numbers.py",
 )
 """Quick tests that are asked; what the others would notice is not counted."""
-NEAREST = 4
-"""So many test files are asked before the others."""
-LONGEST = 600.0
-"""A run that takes longer [s] hangs, and so is noticed."""
+WARM = (
+    "click",
+    "hypothesis.strategies",
+    "jinja2",
+    "pydantic",
+    "scipy.integrate",
+    "scipy.linalg",
+    "scipy.optimize",
+    "scipy.signal",
+    "scipy.stats",
+)
+"""Loaded once, before any process is forked."""
+SLACK = 3
+"""A change may make its tests so many times as slow before it counts as hanging."""
+MEMORY = 4 << 30
+"""More memory [byte] is not given."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Seen:
-    """What a copy's tests said of a change."""
+    """What the tests said of a change."""
 
     change: Change
     is_noticed: bool
     by: str
     """The first test that failed; for what survives, how much was asked."""
+    seconds: float
+    """Computing time. [s]"""
 
 
-def copy_of_the_tree(place: Path) -> Path:
-    """A copy of what the tests need."""
-    for name in ("tension", "tests", "docs", "recordings_demo"):
-        shutil.copytree(
-            ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__")
+class Changed(SourceFileLoader):
+    """Reads one module with the change in it."""
+
+    def __init__(self, change: Change) -> None:
+        parts = change.path.with_suffix("").parts
+        name = ".".join(parts).removesuffix(".__init__")
+        super().__init__(name, str(ROOT / change.path))
+        self._source = source_with(ROOT, change)
+
+    def find_spec(self, fullname: str, *_: object) -> ModuleSpec | None:
+        """Where the module of this name is read; None where it is another."""
+        if fullname != self.name:
+            return None
+        return spec_from_file_location(fullname, self.path, loader=self)
+
+    def get_code(self, fullname: str) -> CodeType:  # noqa: ARG002
+        """The code of the changed source, compiled anew."""
+        return compile(self._source, self.path, "exec")
+
+
+class _Asked:
+    """Leaves the asked tests, in their order, and keeps the first that failed."""
+
+    def __init__(self, batch: Batch) -> None:
+        self._ranks = batch.ranks
+        self.failed = ""
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Leave and order."""
+        asked = [item for item in items if item.nodeid in self._ranks]
+        items[:] = sorted(asked, key=lambda item: self._ranks[item.nodeid])
+
+    def _note(self, report: pytest.CollectReport | pytest.TestReport) -> None:
+        if report.failed and not self.failed:
+            self.failed = report.nodeid
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        """A file that cannot be read notices too."""
+        self._note(report)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """A test that fails."""
+        self._note(report)
+
+
+def first_failure(batch: Batch) -> str:
+    """The first test that fails; empty where all pass."""
+    asked = _Asked(batch)
+    warm = "ignore::pytest.PytestAssertRewriteWarning"  # hypothesis is loaded already
+    words = ["-x", "-q", "--no-header", "--no-summary", "-W", warm, *batch.files]
+    code = pytest.main(words, plugins=[asked])
+    return asked.failed or (f"exit {code}" if code else "")
+
+
+def _ask(change: Change, batches: list[Batch], limit: int, said: Path) -> None:
+    """In a process of its own: make the change, ask, and write down who noticed."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    resource.setrlimit(resource.RLIMIT_CPU, (limit, limit))
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    signal.alarm(20 * limit)  # for one that waits without computing
+    sys.meta_path.insert(0, Changed(change))
+    by = next(filter(None, map(first_failure, batches)), "")
+    said.write_text(by, encoding="utf-8")
+    os._exit(0)
+
+
+class Asking:
+    """Changes that are made and asked about, some at a time."""
+
+    def __init__(self, executed: Executed, place: Path, seconds: float) -> None:
+        self._executed, self._place, self._seconds = executed, place, seconds
+        self._running: dict[int, tuple[Change, str]] = {}
+
+    def each(self, changes: list[Change], workers: int) -> Iterator[Seen]:
+        """What was seen of every change, in the order of their ends."""
+        for change in changes:
+            if len(self._running) == workers:
+                yield self._first_ended()
+            self._begin(change)
+        while self._running:
+            yield self._first_ended()
+
+    def _begin(self, change: Change) -> None:
+        batches, n_running = self._executed.batches(change, self._seconds)
+        tests = [test for batch in batches for test in batch.ranks]
+        known = sum(self._executed.seconds[test] for test in tests)
+        child = os.fork()
+        if not child:
+            said = self._place / f"said-{os.getpid()}"
+            _ask(change, batches, int(SLACK * known + 60), said)
+        asked = f"{len(tests)} tests asked, {n_running} run the line"
+        self._running[child] = change, asked
+
+    def _first_ended(self) -> Seen:
+        child, status, used = os.wait4(-1, 0)
+        change, asked = self._running.pop(child)
+        said = self._place / f"said-{child}"
+        if os.WIFEXITED(status) and status:
+            sys.exit(f"could not ask about {change}")
+        by = said.read_text(encoding="utf-8") if said.exists() else "hangs"
+        return Seen(
+            change=change,
+            is_noticed=bool(by),
+            by=by or asked,
+            seconds=used.ru_utime + used.ru_stime,
         )
-    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
-        shutil.copy(ROOT / name, place / name)
-    return place
-
-
-def python_in(
-    place: Path, *words: str, longest: float = LONGEST
-) -> subprocess.CompletedProcess[str]:
-    """Run Python in a copy, for so long at most [s]."""
-    return subprocess.run(
-        [sys.executable, *words],
-        cwd=place,
-        env={
-            **os.environ,
-            "PYTHONPATH": str(place),
-            "OPENBLAS_NUM_THREADS": "1",
-            "OMP_NUM_THREADS": "1",
-        },
-        capture_output=True,
-        text=True,
-        timeout=longest,
-        check=False,
-    )
-
-
-class Lines:
-    """Which quick test files run which line."""
-
-    def __init__(
-        self, lines: dict[str, dict[str, set[str]]], seconds: dict[str, float]
-    ) -> None:
-        self._lines, self._seconds = lines, seconds
-
-    def files_for(self, change: Change) -> list[str]:
-        """Those named like the file first, then those of the room, quick ones first."""
-        lines = self._lines.get(change.path.as_posix(), {})
-        if change.function:
-            # a statement over several lines may be run by its first line only
-            above = (n for n in map(int, lines) if n <= change.line)
-            files = set(lines.get(str(max(above, default=0)), ()))
-        else:  # read once, used anywhere in the file and by what imports it
-            files = {file for each in lines.values() for file in each}
-        room = f"tests/{change.path.parts[1]}/"
-        return sorted(
-            files,
-            key=lambda file: (
-                not file.startswith(f"{room}test_{change.path.stem}"),
-                not file.startswith(room),
-                self._seconds.get(file, 0.0),
-            ),
-        )
-
-    def files_of_the_room(self, change: Change) -> list[str]:
-        """Every quick test file of the room of a change."""
-        room = f"tests/{change.path.parts[1]}/"
-        return [file for file in self._seconds if file.startswith(room)]
-
-
-def lines_of(place: Path, kept: Path) -> Lines:
-    """What runs what, watched folder by folder; what is kept already is not again."""
-    kept.mkdir(exist_ok=True)
-    lines: dict[str, dict[str, set[str]]] = {}
-    seconds: dict[str, float] = {}
-    for folder in WATCHED:
-        out = kept.resolve() / f"{folder.replace('/', '-')}.json"
-        if not out.exists():
-            words = ("-m", "tests.mutation.executed", f"tests/{folder}", "--out")
-            ran = python_in(place, *words, str(out), longest=3600.0)
-            if ran.returncode:
-                sys.exit(f"{folder}: {ran.stdout[-3000:]}{ran.stderr[-3000:]}")
-            print(f"watched {folder}", file=sys.stderr, flush=True)
-        told = json.loads(out.read_text(encoding="utf-8"))
-        seconds |= told["seconds"]
-        for file, by_line in told["lines"].items():
-            into = lines.setdefault(file, {})
-            for line, files in by_line.items():
-                into.setdefault(line, set()).update(files)
-    return Lines(lines, seconds)
-
-
-def first_failure(place: Path, files: list[str]) -> str:
-    """The first test that fails in a copy; empty where all pass or none is asked."""
-    if not files:
-        return ""
-    words = ("-m", "pytest", "-x", "-q", "--no-header", "-m", "not slow", *files)
-    try:
-        ran = python_in(place, *words)
-    except subprocess.TimeoutExpired:
-        return "hangs"
-    if ran.returncode in (0, 5):
-        return ""
-    said = [li for li in ran.stdout.splitlines() if li.startswith(("FAILED", "ERROR"))]
-    return said[0].split(" - ")[0] if said else f"exit {ran.returncode}"
-
-
-def seen(
-    change: Change, place: Path, lines: Lines, written: int, *, is_whole: bool
-) -> Seen:
-    """Make a change in a copy, ask the tests, and take it back."""
-    path = place / change.path
-    before = path.read_text(encoding="utf-8")
-    running, room = lines.files_for(change), lines.files_of_the_room(change)
-    near = [file for file in running if file in room] or running
-    rest = [file for file in room if file not in near]
-    try:
-        path.write_text(source_with(place, change), encoding="utf-8")
-        _make_newer(path, written)
-        by = first_failure(place, near[:NEAREST]) or first_failure(
-            place, near[NEAREST:] + rest
-        )
-        if is_whole and not by:
-            by = first_failure(place, [file for file in running if file not in near])
-    finally:
-        path.write_text(before, encoding="utf-8")
-        _make_newer(path, written + 1)
-    asked = f"{len(near)} files of the room run the line, {len(rest)} more asked"
-    return Seen(change=change, is_noticed=bool(by), by=by or asked)
-
-
-def _make_newer(path: Path, written: int) -> None:
-    """A time of its own for every state: compiled files are told apart by it."""
-    moment = path.stat().st_mtime + 2 * written
-    os.utime(path, (moment, moment))
 
 
 def main() -> None:
@@ -192,46 +189,47 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=14)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--lines", type=Path, help="folder that keeps what runs what")
-    parser.add_argument(
-        "--whole", action="store_true", help="ask every test that runs the line"
-    )
+    parser.add_argument("--seconds", type=float, default=20.0, help="tests of a change")
     parser.add_argument("--only", nargs="*", help="files whose changes are made")
     given = parser.parse_args()
     changes = drawn(ROOT, given.changes, given.seed)[given.first :]
     if given.only:
         changes = [c for c in changes if c.path.as_posix() in given.only]
     with tempfile.TemporaryDirectory() as made:
-        places: Queue[Path] = Queue()
-        for i in range(given.workers):
-            (Path(made) / str(i)).mkdir()
-            places.put(copy_of_the_tree(Path(made) / str(i)))
-        lines = lines_of(Path(made) / "0", given.lines or Path(made) / "lines")
-
-        def work(numbered: tuple[int, Change]) -> Seen:
-            place = places.get()
-            try:
-                found = seen(
-                    numbered[1],
-                    place,
-                    lines,
-                    2 * numbered[0] + 1,
-                    is_whole=given.whole,
-                )
-            finally:
-                places.put(place)
-            mark = "noticed " if found.is_noticed else "SURVIVED"
-            print(f"{numbered[0]:3d} {mark} {found.change}  ({found.by})", flush=True)
-            return found
-
-        with ThreadPoolExecutor(given.workers) as pool:
-            every = list(pool.map(work, enumerate(changes)))
+        kept = given.lines or Path(made)
+        if not (kept / "seconds.json").exists():
+            _watch_apart(kept)
+        for name in WARM:
+            importlib.import_module(name)
+        asking = Asking(Executed(ROOT, kept), Path(made), given.seconds)
+        every = []
+        for seen in asking.each(changes, given.workers):
+            every.append(seen)
+            mark = "noticed " if seen.is_noticed else "SURVIVED"
+            print(
+                f"{seen.seconds:5.1f} s {mark} {seen.change}  ({seen.by})", flush=True
+            )
     _print_counts(every, given.seed)
+
+
+def _watch_apart(kept: Path) -> None:
+    """Watch in a process of its own: what it loads must not be there afterwards."""
+    kept.mkdir(parents=True, exist_ok=True)
+    child = os.fork()
+    if not child:
+        os.dup2(2, 1)
+        watch(ROOT, WATCHED, kept)
+        os._exit(0)
+    if os.waitpid(child, 0)[1]:
+        sys.exit("the tests could not be watched")
 
 
 def _print_counts(every: list[Seen], seed: int) -> None:
     """The table, by room and by kind."""
     noticed = sum(each.is_noticed for each in every)
+    seconds = sum(each.seconds for each in every) / max(len(every), 1)
     print(f"\nnoticed {noticed} of {len(every)} changes of seed {seed}")
+    print(f"computing time of a change: {seconds:.1f} s in the mean")
     _print_table("room", [(each.change.path.parts[1], each) for each in every])
     _print_table("kind", [(each.change.kind, each) for each in every])
 

@@ -1,12 +1,14 @@
 """The small changes are what they say, and stand where behaviour is."""
 
 import ast
+from importlib.util import module_from_spec
 from pathlib import Path
 
 import pytest
 
+from tests.mutation import run
 from tests.mutation.changes import ROOMS, changes_of, drawn, source_with
-from tests.mutation.run import ROOT
+from tests.mutation.run import ROOT, Changed
 
 TEXT = '''\
 """A text of 3 words."""
@@ -69,3 +71,20 @@ def test_the_same_seed_draws_the_same_and_every_room_is_met() -> None:
     assert {change.path.parts[1] for change in first} == set(ROOMS)
     assert len(set(first)) == 200
     ast.parse(source_with(ROOT, first[0]))
+
+
+def test_a_change_is_in_the_module_read_and_not_on_the_disk(
+    tree: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(run, "ROOT", tree)
+    path = tree / "module.py"
+    path.write_text("LIMIT = 2\n", encoding="utf-8")
+    (change,) = changes_of(tree, Path("module.py"))
+    finder = Changed(change)
+    assert finder.find_spec("another") is None
+    spec = finder.find_spec("module")
+    assert spec is not None
+    module = module_from_spec(spec)
+    finder.exec_module(module)
+    assert module.LIMIT == 3
+    assert path.read_text(encoding="utf-8") == "LIMIT = 2\n"

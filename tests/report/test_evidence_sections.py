@@ -17,13 +17,11 @@ from tension.catalogue.acceptance import acceptance_items
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Photo as PhotoEntry
 from tension.files.visit import Visit
-from tension.report.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
 from tension.report.content import build_report
-from tension.report.document import Block, Bullets, Document, Grid, Photo, Section
-from tension.report.evidence import Evidence, Manner, ShownPhoto
-from tension.report.findings_sections import photos_section
+from tension.report.evidence import Evidence, ShownPhoto
 from tension.report.layouts import report_html, report_pdf
-from tension.report.result_sections import plucks_table, springs_section, thread_table
+from tension.telling.acceptance import N_ROWS, acceptance_blocks, blank_acceptance
+from tension.telling.page import Bullets, Document, Grid, Manner, Photo, Section
 from tension.workflow.evidence import gather_evidence, shown_photos
 from tests.cli.running import DEMO
 from tests.report.test_content import section, words
@@ -32,11 +30,10 @@ from tests.synthesis.made_evidence import made_evidence, made_visit
 EVIDENCE = made_evidence()
 
 
-def the_grid(blocks: list[Block]) -> Grid:
-    """The one table."""
-    (grid,) = blocks
-    assert isinstance(grid, Grid)
-    return grid
+def grids(evidence: Evidence, caption: str) -> list[Grid]:
+    """Tables of a report by the beginning of their caption."""
+    blocks = (b for s in build_report(evidence).sections for b in s.blocks)
+    return [b for b in blocks if isinstance(b, Grid) and b.caption.startswith(caption)]
 
 
 @pytest.fixture(scope="module")
@@ -45,11 +42,11 @@ def memos() -> Evidence:
 
 
 def test_every_pluck_stands_with_its_own_value(memos: Evidence) -> None:
-    for hearing in memos.hearings:
-        grid = the_grid(plucks_table(hearing))
+    found = grids(memos, "Plucks, each heard by itself")
+    assert len(found) == len(memos.hearings)
+    for grid in found:
         assert len(grid.rows) == 18  # six ropes, three plucks each
         assert all(re.fullmatch(r"\d+\.\d+ Hz", row[4]) for row in grid.rows)
-    assert "Plucks, each heard by itself" in section(build_report(memos), "Results")
 
 
 def test_a_pluck_left_out_says_why(memos: Evidence) -> None:
@@ -58,15 +55,17 @@ def test_a_pluck_left_out_says_why(memos: Evidence) -> None:
     rope = hearing.ropes[0]
     left = replace(rope.plucks[0], is_used=False, reason="a knock", start=1.0)
     ropes = (replace(rope, plucks=(left,)),)
-    grid = the_grid(plucks_table(replace(hearing, ropes=ropes)))
-    assert grid.rows[0][-1] == "no: a knock"
+    hearings = (replace(hearing, ropes=ropes), *memos.hearings[1:])
+    grid, _ = grids(replace(memos, hearings=hearings), "Plucks")
+    assert [row[-1] for row in grid.rows] == ["no: a knock"]
 
 
 def test_what_the_springs_rest_on_stands_under_its_heading_and_is_no_bullet(
     memos: Evidence,
 ) -> None:
-    section = springs_section(memos, Manner())
-    assert section is not None
+    (section,) = [
+        s for s in build_report(memos).sections if s.heading == "Spring lengths"
+    ]
     bullets = [
         one
         for block in section.blocks
@@ -91,7 +90,7 @@ def test_every_file_has_its_time(memos: Evidence) -> None:
 
 
 def test_thread_left_follows_the_turns(memos: Evidence) -> None:
-    grid = the_grid(thread_table(memos.visit))
+    (grid,) = grids(memos, "Thread left")
     turns = {t.rope: t.turns.value for t in memos.visit.turns}
     for row, rope in zip(grid.rows, memos.visit.rope_set.ropes, strict=True):
         assert rope.take_up_left is not None
@@ -103,7 +102,6 @@ def test_thread_left_follows_the_turns(memos: Evidence) -> None:
         ):
             shown = float(cell.removesuffix(" mm"))
             assert shown == pytest.approx(before.value * 1e3 + sign * drawn, abs=0.06)
-    assert "Thread left" in section(build_report(memos), "As found and as left")
 
 
 def picture(folder: Path, name: str, **more: object) -> Path:
@@ -179,7 +177,9 @@ def test_a_broken_photo_is_named_and_the_report_is_made(
     (photo,) = photos_of(tmp_path, "a.jpg")
     assert bool(photo.jpeg) is not bool(photo.why_not)
     assert photo.sha256
-    assert photos_section(replace(EVIDENCE, photos=(photo,)))
+    assert "a.jpg, SHA-256" in section(
+        build_report(replace(EVIDENCE, photos=(photo,))), "Photos"
+    )
 
 
 def test_a_photo_that_is_not_there_is_told(tmp_path: Path) -> None:

@@ -20,7 +20,9 @@ from tension.files.seal import Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
 from tension.report.content import build_report
 from tension.report.evidence import Evidence
+from tension.report.first_page import height_of
 from tension.report.layouts import report_pdf
+from tension.telling.page import Block, Document, Paragraph, Picture
 from tests.report.test_content import words
 from tests.synthesis.made_evidence import made_evidence
 from tests.synthesis.made_results import made_assessment
@@ -90,6 +92,42 @@ def test_every_exceedance_is_on_the_first_page_or_their_number_and_the_worst(
         pages = PdfReader(io.BytesIO(report_pdf(build_report(evidence), paper))).pages
         assert "Signature" in pages[0].extract_text()
         assert "Who, when, with what" in pages[1].extract_text()
+
+
+@pytest.mark.parametrize("n_over", [0, 12])
+def test_the_picture_of_the_shares_stays_where_it_fits(n_over: int) -> None:
+    findings = [broken(1 + n % 12, 33 + n, f"place {n}") for n in range(n_over)]
+    findings += [broken(1 + n, 3, "") for n in range(12)]
+    document = build_report(with_findings(made_evidence(), findings))
+    (picture,) = [b for b in document.first_page if isinstance(b, Picture)]
+    assert picture.height >= 34.0
+    for paper in Paper:
+        first = PdfReader(io.BytesIO(report_pdf(document, paper))).pages[0]
+        assert "Signature" in first.extract_text()
+
+
+def test_no_part_is_taller_than_it_is_thought() -> None:
+    document = build_report(made_evidence("two words and " * 9))
+    empty = room_below(())
+    for block in document.first_page:
+        assert empty - room_below((block,)) <= height_of(block, 509.0), block
+
+
+def room_below(blocks: tuple[Block, ...]) -> float:
+    """Where on letter paper a line after some parts stands. [pt]"""
+    ending = Paragraph(text="the end")
+    document = Document(
+        title="t", subject="s", first_page=(*blocks, ending), sections=(), footer="f"
+    )
+    heights: list[float] = []
+
+    def look(text: str, matrix: list[float], *_: object) -> None:
+        if "the end" in text:
+            heights.append(matrix[5])
+
+    content = report_pdf(document, Paper.LETTER)
+    PdfReader(io.BytesIO(content)).pages[0].extract_text(visitor_text=look)
+    return heights[0]
 
 
 def by_another_rule(limit: float) -> Evidence:

@@ -11,11 +11,11 @@ from pypdf import PdfReader
 
 from tension.figures.sheet import Paper
 from tension.measurement.readings import Exclusion
-from tension.report import acceptance, first_page, result_sections
+from tension.report import content, first_page
 from tension.report.content import build_report
-from tension.report.document import Picture
 from tension.report.layouts import report_html, report_pdf
 from tension.report.visible import readable_marks, visible
+from tension.telling.page import Picture
 from tests.report.hostile_texts import HOSTILE
 from tests.synthesis.made_evidence import made_evidence
 
@@ -77,9 +77,12 @@ def test_html_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
 @pytest.fixture(autouse=True)
 def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
-    monkeypatch.setattr(first_page, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(result_sections, "shares_picture", lambda _: PICTURE)
-    monkeypatch.setattr(acceptance, "runby_picture", lambda _: PICTURE)
+    for module, name in (
+        (first_page, "shares_picture"),
+        (content, "shares_picture"),
+        (content, "runby_picture"),
+    ):
+        monkeypatch.setattr(module, name, lambda *_: PICTURE)
 
 
 @pytest.mark.slow

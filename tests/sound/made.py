@@ -73,7 +73,7 @@ def fitted(
         dispersions=np.array([dispersion]),
     )
     slacks = None if slack is None else np.array([slack])
-    (fit,) = fit_strings(lines, start, 1, slacks)
+    (fit,) = fit_strings(lines, start, slacks)
     assert fit is not None
     return fit
 

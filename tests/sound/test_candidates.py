@@ -59,11 +59,11 @@ def test_multiples_of_a_high_tone_are_no_fine_comb() -> None:
 @pytest.mark.parametrize("late", [0.1, 0.6])
 def test_a_recording_begun_inside_the_ring_shows_the_rope(late: float) -> None:
     heard = _of(_inside(late))
-    assert heard.refusal is None
+    assert heard.found.refusal is None
     # the highest rise of what only falls may pass for the start, but one ring it is
-    assert len(heard.rings) == 1
-    assert heard.rings[0].pluck.start < 0.6
-    assert heard.rings[0].pluck.end > 3.2
+    assert len(heard.found.decays) == 1
+    assert heard.found.decays[0].pluck.start < 0.6
+    assert heard.found.decays[0].pluck.end > 3.2
     pitch = heard.candidates[0].fit.fundamental_frequency
     assert pitch == pytest.approx(ONE[0], rel=2e-3)
 
@@ -73,21 +73,21 @@ def test_a_ring_inside_and_one_plucked_later_are_both_listened_to() -> None:
     samples = _inside(0.3, seconds=5.0)
     samples[round(1.45 * RATE) :] *= 0.05
     heard = _of(samples + later)
-    assert [round(one.pluck.start, 1) for one in heard.rings] == [0.0, 1.5]
+    assert [round(one.pluck.start, 1) for one in heard.found.decays] == [0.0, 1.5]
     pitch = heard.candidates[0].fit.fundamental_frequency
     assert pitch == pytest.approx(ONE[0], rel=2e-3)
 
 
 def test_quiet_before_the_pluck_is_no_ring() -> None:
     heard = _of(recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0))
-    assert [round(one.pluck.start, 1) for one in heard.rings] == [1.2]
-    assert heard.rings[0].rise > 0.0
+    assert [round(one.pluck.start, 1) for one in heard.found.decays] == [1.2]
+    assert heard.found.decays[0].rise > 0.0
 
 
 def test_hum_taken_out_is_told_and_is_no_partial() -> None:
     samples = recording({1.2: ring(ONE, seconds=4.0)}, seconds=5.0, hum=0.05)
     heard = _of(samples)
-    told = [line.frequency for line in heard.hum]
+    told = [line.frequency for line in heard.found.hum]
     assert told[:2] == pytest.approx([50.02, 100.04], abs=0.05)
     assert told == sorted(told)
     assert heard.lines is not None
@@ -105,10 +105,11 @@ def test_no_recording_and_no_ring_are_refused_with_the_next_act() -> None:
     silent = candidates_of(RopeDecays(names=["memo.wav"]), SPAN, prior)
     codes = []
     for one in (nothing, silent):
-        assert one.refusal is not None
-        assert one.refusal.next_act
+        refusal = one.found.refusal
+        assert refusal is not None
+        assert refusal.next_act
         assert one.candidates == ()
-        codes.append(one.refusal.code)
+        codes.append(refusal.code)
     assert codes == ["not-recorded", "no-pluck"]
 
 

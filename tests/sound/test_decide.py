@@ -12,7 +12,6 @@ from tension.sound.candidates import RopeCandidates, candidates_of
 from tension.sound.decays import find_decays
 from tension.sound.decision import SAME_NUMBER, Decision, decide, why_refused
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.posterior import Posterior
 from tension.sound.recording import Take
 from tension.sound.rope_odds import (
     LEAST_ODDS,
@@ -22,6 +21,7 @@ from tension.sound.rope_odds import (
     Reason,
     Term,
 )
+from tension.sound.rope_set import Posterior
 from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
@@ -86,7 +86,7 @@ def test_a_count_in_doubt_is_refused_with_both_pitches(
     found = _decided(monkeypatch, shares=(least, 0.0, 1.0 - least))
     assert found.reason is Reason.COUNT
     assert [check.passed for check in found.checks] == [False, True]
-    refusal = why_refused(SPAN, _heard(), found, _take().recording)
+    refusal = why_refused(1, _heard(), found, _take().recording)
     assert refusal.code == "ambiguous-numbering"
     assert f"{found.rivals[0].fundamental_frequency:.2f} Hz" in refusal.text
     assert f"{found.rivals[1].fundamental_frequency:.2f} Hz" in refusal.text
@@ -121,7 +121,7 @@ def test_each_reason_has_its_words_and_its_next_act(
 ) -> None:
     found = _decided(monkeypatch, odds=-9.0, reason=reason)
     assert found.reason is reason
-    refusal = why_refused(SPAN, _heard(), found, _take().recording)
+    refusal = why_refused(1, _heard(), found, _take().recording)
     assert refusal.text
     assert refusal.next_act
 
@@ -141,6 +141,6 @@ def test_without_a_candidate_there_is_nothing_to_decide() -> None:
     nothing = Posterior(probabilities=np.empty(0), support=np.empty(0))
     heard = replace(_heard(), candidates=())
     assert decide(heard, nothing) is None
-    refusal = why_refused(SPAN, heard, None, _take().recording)
+    refusal = why_refused(1, heard, None, _take().recording)
     assert refusal.text
     assert refusal.next_act

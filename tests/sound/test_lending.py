@@ -1,14 +1,12 @@
 """Strings that a set lends to a rope of which little is heard."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
-from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates, find_candidates
+from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.set_prior import with_set_prior
+from tension.sound.rope_set import with_set_prior
 from tension.sound.spectra import Lines
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
@@ -24,7 +22,9 @@ def _lines(speed: float, modes: list[int], stray: int = 0, seed: int = 0) -> Lin
 def _heard(lines: Lines) -> RopeCandidates:
     span = RopeSpan(number=1, free_length=LENGTH)
     return RopeCandidates(
-        lines=lines, candidates=find_candidates(lines, span, HearingPrior())
+        found=RopeDecays(),
+        lines=lines,
+        candidates=find_candidates(lines, span, HearingPrior()),
     )
 
 
@@ -37,7 +37,9 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
     seed: int,
 ) -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
-    few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed))
+    few = RopeCandidates(
+        found=RopeDecays(), lines=_lines(80.0, [2, 3, 4, 6, 7, 9], stray=3, seed=seed)
+    )
     common = with_set_prior([*clear, few], _spans(3))[2]
     truth = clamped_pinned_modes(LENGTH, 80.0, RIGIDITY, 1)[0]
     best = common.candidates[0].fit
@@ -52,7 +54,7 @@ def test_a_rope_of_few_partials_is_found_with_the_stiffness_of_the_others(
 
 def test_one_rope_alone_lends_no_stiffness() -> None:
     clear = _heard(_lines(88.0, list(range(1, 15))))
-    few = RopeCandidates(lines=_lines(80.0, [2, 3, 5, 8]))
+    few = RopeCandidates(found=RopeDecays(), lines=_lines(80.0, [2, 3, 5, 8]))
     assert with_set_prior([clear, few], _spans(2))[1].candidates == ()
 
 
@@ -72,8 +74,8 @@ def test_a_rope_beyond_doubt_is_lent_no_other_string() -> None:
 
 def test_a_rope_refused_or_of_unknown_length_lends_and_borrows_nothing() -> None:
     clear = [_heard(_lines(speed, list(range(1, 15)))) for speed in (88.0, 92.0)]
-    few = RopeCandidates(lines=_lines(80.0, [2, 3, 4, 6, 7, 9]))
-    refused = replace(clear[0], refusal=NoteKind.TOO_NOISY.refusal(rope=1))
+    few = RopeCandidates(found=RopeDecays(), lines=_lines(80.0, [2, 3, 4, 6, 7, 9]))
+    refused = RopeCandidates(found=RopeDecays())
     assert with_set_prior([refused, clear[1], few], _spans(3))[2].candidates == ()
     spans = [*_spans(2), RopeSpan(number=3)]
     assert with_set_prior([*clear, few], spans)[2].candidates == ()

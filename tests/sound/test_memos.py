@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from tension.sound.cutting import CutTake, cut_take
+from tension.sound.decays import RopeDecays, cut_take
 from tension.sound.hear import hear_set
 from tension.sound.hearing import RopeSpan
 from tension.sound.recording import Recording, Take
@@ -30,7 +30,7 @@ def take_of(memo: Memo, *, told: bool = True) -> Take:
     )
 
 
-def wrong_ropes(memo: Memo, cut: CutTake) -> set[int]:
+def wrong_ropes(memo: Memo, cut: dict[int, RopeDecays]) -> set[int]:
     """Ropes that were given another rope's pluck."""
     owner = {
         onset: rope
@@ -39,9 +39,9 @@ def wrong_ropes(memo: Memo, cut: CutTake) -> set[int]:
     }
     return {
         rope
-        for rope, plucks in cut.plucks.items()
-        if rope not in cut.refusals
-        for pluck in plucks
+        for rope, part in cut.items()
+        if part.refusal is None
+        for pluck in part.plucks
         if pluck.is_used
         and any(
             abs(onset - pluck.start) < 0.2 and other != rope
@@ -55,12 +55,11 @@ def test_quiet_memos_are_split_rightly(count: str) -> None:
     for seed in (10_010, 10_011):
         memo = draw_memo(seed)
         cut = cut_take(take_of(memo, told=count == "told"), 0)
-        assert not cut.refusals
+        assert not any(part.refusal or part.notes for part in cut.values())
         assert wrong_ropes(memo, cut) == set()
         for rope in set(memo.order):
-            used = [pluck for pluck in cut.plucks[rope] if pluck.is_used]
+            used = [pluck for pluck in cut[rope].plucks if pluck.is_used]
             assert len(used) == memo.plucks_each * memo.order.count(rope)
-        assert cut.notes == ()
 
 
 @pytest.mark.slow
@@ -99,11 +98,10 @@ def test_excluded_plucks_are_left_out_but_counted() -> None:
     memo = draw_memo(10_010)
     take = replace(take_of(memo), excluded_plucks=(1,))
     cut = cut_take(take, 0)
-    first = cut.plucks[memo.order[0]][0]
+    first = cut[memo.order[0]].plucks[0]
     assert not first.is_used
     assert first.reason == "left out by the record"
-    assert not cut.refusals
-    assert cut.notes == ()
+    assert not any(part.refusal or part.notes for part in cut.values())
 
 
 def test_a_wrong_announcement_is_told_with_the_times() -> None:
@@ -111,7 +109,8 @@ def test_a_wrong_announcement_is_told_with_the_times() -> None:
     take = replace(take_of(memo), plucks_each=memo.plucks_each + 1)
     cut = cut_take(take, 0)
     assert wrong_ropes(memo, cut) == set()
-    told = [note.text for note in cut.notes] + [r.text for r in cut.refusals.values()]
+    told = [note.text for part in cut.values() for note in part.notes]
+    told += [part.refusal.text for part in cut.values() if part.refusal]
     assert told
     assert f"rope {memo.order[0]} at {memo.onsets[0][0]:.1f}" in told[0]
 

@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 
-from tension.sound.candidates import LESS, find_candidates
+from tension.sound.candidates import find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.mode_assignment import find_assignments, weigh_series
 from tension.sound.partial_series import PartialSeries, dispersion_grid, find_series
 from tension.sound.spectra import Lines, believed
-from tension.sound.string_fit import explained_share
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 # 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th
@@ -24,7 +23,7 @@ def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines
 
 def _best(lines: Lines) -> float:
     series = find_series(lines, 1.2, 65.0, 1e-3, 1)
-    found = find_assignments(lines, series, 1.2, 65.0, 1)
+    found = find_assignments(lines, series, 1.2, 65.0)
     return float(found.fundamental_frequencies[0])
 
 
@@ -59,7 +58,7 @@ def test_half_and_double_spacing_lose() -> None:
         string_fundamentals=fit.string_fundamental * np.array([1.0, 0.5, 2.0]),
         dispersions=np.full(3, fit.dispersion),
     )
-    right, half, double = weigh_series(lines, series, 1).log_likelihoods
+    right, half, double = weigh_series(lines, series).log_likelihoods
     # each hole between strong lines and each line not told costs two nats
     assert right > half + 15.0
     assert right > double + 15.0
@@ -70,7 +69,7 @@ def _weigh(lines: Lines, string_fundamental: float, dispersion: float) -> float:
         string_fundamentals=np.array([string_fundamental]),
         dispersions=np.array([dispersion]),
     )
-    return float(weigh_series(lines, series, 1).log_likelihoods[0])
+    return float(weigh_series(lines, series).log_likelihoods[0])
 
 
 def test_a_loud_stray_line_far_above_counts_no_partials_missing_below_it() -> None:
@@ -93,18 +92,6 @@ def test_what_is_hum_speaks_for_no_comb_that_fits_it_exactly() -> None:
     assert 0.3 * whole < _weigh(believed(lines, hum), 25.0, 1e-9) < 0.7 * whole
 
 
-def test_an_end_that_swings_explains_as_much_as_one_at_rest() -> None:
-    # so few partials that the end is looked for, and stray lines it could be fitted to
-    stray = np.random.default_rng(1).uniform(30.0, 300.0, 8)
-    lines = _lines(np.append(MODES[:4], stray))
-    heard = find_candidates(lines, RopeSpan(number=1, free_length=3.0), HearingPrior())
-    still = [one.fit for one in heard if one.fit.hitch is None]
-    swinging = [one.fit for one in heard if one.fit.hitch is not None]
-    least = explained_share(lines, still[0]) - LESS
-    assert swinging
-    assert all(explained_share(lines, one) > least for one in swinging)
-
-
 def test_a_node_is_named() -> None:
     lines = _lines(MODES[np.arange(0, 15, 2)])
     fit = fitted(lines, 15.0, 9e-6)
@@ -112,7 +99,7 @@ def test_a_node_is_named() -> None:
         string_fundamentals=np.array([fit.string_fundamental]),
         dispersions=np.array([fit.dispersion]),
     )
-    assert weigh_series(lines, partials, 1).node_orders[0] == 2
+    assert weigh_series(lines, partials).node_orders[0] == 2
 
 
 def test_the_fit_returns_spacing_and_stiffness() -> None:
@@ -123,7 +110,7 @@ def test_the_fit_returns_spacing_and_stiffness() -> None:
     assert fit.sqrt_dispersion == pytest.approx(
         2 * np.pi * np.sqrt(15.0) / 90.0**2, rel=0.02
     )
-    assert fit.relative_uncertainty < 1e-3
+    assert np.sqrt(fit.covariance[0, 0]) < 1e-3
 
 
 def test_dispersions_are_tried_finely_enough() -> None:

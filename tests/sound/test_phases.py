@@ -10,10 +10,10 @@ from tension.sound.phases import (
     PhaseRows,
     _positive,
     fit_phases,
+    follow_phases,
     plane_targets,
 )
 from tension.sound.string_fit import StringFit
-from tension.sound.tracks import follow_phases
 from tests.sound.made import RATE, clamped_pinned_modes, ring
 
 LENGTH, SPEED, RIGIDITY = 3.0, 90.0, 15.0

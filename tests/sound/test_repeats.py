@@ -3,16 +3,15 @@
 import numpy as np
 import pytest
 
-from tension.sound.cutting import Decay
-from tension.sound.decays import (
-    RopeDecays,
+from tension.sound.apart import (
     find_swaps,
     is_apart,
     mean_log_spectrum,
     settle_repeats,
     shift_between,
 )
-from tension.sound.event_features import OCTAVES, STEP
+from tension.sound.decays import Decay, RopeDecays
+from tension.sound.events import OCTAVES, STEP
 from tension.sound.hearing import Pluck
 
 
@@ -77,8 +76,8 @@ def _ring_of(pitch: float, start: float, entry: int) -> Decay:
 
 
 def _rope(first: float, last: float, start: float, entry: int) -> RopeDecays:
-    rings = [_ring_of(first, start, entry), _ring_of(last, start + 40.0, entry + 10)]
-    return RopeDecays(rings=rings, plucks=[one.pluck for one in rings])
+    decays = [_ring_of(first, start, entry), _ring_of(last, start + 40.0, entry + 10)]
+    return RopeDecays(decays=decays, plucks=[one.pluck for one in decays])
 
 
 def test_ropes_changed_over_are_refused_by_name_and_the_others_stay() -> None:
@@ -89,14 +88,14 @@ def test_ropes_changed_over_are_refused_by_name_and_the_others_stay() -> None:
     }
     settle_repeats(found)
     assert found[1].refusal is None
-    assert len(found[1].rings) == 2
+    assert len(found[1].decays) == 2
     for number in (2, 3):
         refusal = found[number].refusal
         assert refusal is not None
         assert refusal.code == "ropes-swapped"
         assert "2" in refusal.text
         assert "3" in refusal.text
-        assert not found[number].rings
+        assert not found[number].decays
 
 
 def test_one_rope_of_two_pitches_is_no_swap_and_is_refused() -> None:
@@ -105,6 +104,6 @@ def test_one_rope_of_two_pitches_is_no_swap_and_is_refused() -> None:
     refusal = found[2].refusal
     assert refusal is not None
     assert refusal.code == "plucks-apart"
-    assert not found[2].rings
+    assert not found[2].decays
     assert found[3].refusal is None
-    assert len(found[3].rings) == 2
+    assert len(found[3].decays) == 2

@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.sound.candidates import find_candidates
-from tension.sound.cutting import Decay
+from tension.sound.decays import Decay
 from tension.sound.hearing import HearingPrior, Pluck, RopeSpan
 from tension.sound.spectra import find_lines
 from tension.sound.statistics import Statistics, describe_string

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates
+from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
 from tension.sound.hitch_resonance import HitchResonance, end_turn, expected_ends
 from tension.sound.hitch_search import search_hitches, search_told
-from tension.sound.set_prior import with_set_prior
+from tension.sound.rope_set import with_set_prior
 from tension.sound.spectra import Lines
 from tension.sound.string_fit import Candidate, explained_share
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
@@ -126,10 +127,13 @@ def _candidate(
 
 def test_sockets_at_rest_are_left_alone() -> None:
     lines = _lines(_rope(0.3)[0])
-    heard = [RopeCandidates(lines=lines, candidates=(_candidate(12.0, 80.0, None),))]
+    heard = [
+        RopeCandidates(
+            found=RopeDecays(), lines=lines, candidates=(_candidate(12.0, 80.0, None),)
+        )
+    ]
     common = with_set_prior(heard, [RopeSpan(number=1, free_length=LENGTH)])
     assert common[0].candidates == heard[0].candidates
-    assert not common[0].beside_hitches
 
 
 @pytest.mark.slow

@@ -10,8 +10,13 @@ from tension.catalogue.threads import Thread
 from tension.condition.acceptance import accept_set
 from tension.condition.chain import build_chain
 from tension.condition.checks import Check, CheckAnswer, CheckItem
-from tension.condition.confirmation import Allowance
-from tension.condition.findings import Distribution, Finding, FindingKind, Seen
+from tension.condition.findings import (
+    Allowance,
+    Distribution,
+    Finding,
+    FindingKind,
+    Seen,
+)
 from tension.files.evidence import FileEvidence
 from tension.files.visit import Instrument, NoteAnswer, Trim, Visit
 from tension.installation import (

@@ -90,7 +90,7 @@ class Scene:
     trouble_level: float = 6.0
 
 
-def _decibels(level: float) -> float:
+def from_decibels(level: float) -> float:
     return float(10.0 ** (level / 20.0))
 
 
@@ -178,7 +178,7 @@ def rope_sound(rng: Generator, scene: Scene, low_cut: LowCut) -> Array:
             around = neighbour_rings(rng, scene, rope, n_samples)
             around = low_cut.apply(around, MODELLING_RATE)
             heard = [_first_second(around, pluck.onset) for pluck in rope.plucks]
-            wanted = _decibels(scene.neighbour_level) * float(np.mean(mine))
+            wanted = from_decibels(scene.neighbour_level) * float(np.mean(mine))
             total += around * (wanted / (float(np.mean(heard)) + 1e-30))
     level = float(np.median(levels))
     return total / level
@@ -194,7 +194,7 @@ def hum_sound(rng: Generator, scene: Scene, low_cut: LowCut, n_samples: int) -> 
         rng, n_samples + lead, MODELLING_RATE, scene.mains, n_lines
     )
     steady = low_cut.apply(steady, MODELLING_RATE)[lead:]
-    return steady * (_decibels(scene.hum_level) / disturbances.rms(steady))
+    return steady * (from_decibels(scene.hum_level) / disturbances.rms(steady))
 
 
 def noise(rng: Generator, scene: Scene, rate: float, low_cut: LowCut) -> Array:
@@ -243,10 +243,10 @@ def troubles(rng: Generator, scene: Scene, rate: float, low_cut: LowCut) -> Arra
     for name in scene.troubles:
         if name == "fan":
             heard = low_cut.apply(disturbances.fan(rng, n_samples, rate), rate)
-            level = _decibels(-scene.signal_to_noise + rng.uniform(-6.0, 3.0))
+            level = from_decibels(-scene.signal_to_noise + rng.uniform(-6.0, 3.0))
             total += heard * level / (band_level(heard, rate) + 1e-12)
             continue
-        peak = _decibels(scene.trouble_level + float(rng.uniform(-14.0, 6.0)))
+        peak = from_decibels(scene.trouble_level + float(rng.uniform(-14.0, 6.0)))
         total += peak * low_cut.apply(_trouble(rng, name, n_samples, rate), rate)
     return total
 
@@ -261,7 +261,7 @@ def _scuffs(rng: Generator, scene: Scene, rate: float) -> Array:
             first = int((pluck.onset - rng.uniform(0.0, 0.15)) * rate) - length
             if first < 0:
                 continue
-            level = _decibels(float(rng.uniform(-34.0, -16.0)))
+            level = from_decibels(float(rng.uniform(-34.0, -16.0)))
             sound = disturbances.scuff(rng, length, rate)
             total[first : first + length] += level * sound
     return total
@@ -282,7 +282,9 @@ def mix(
     slow = rope_sound(rng, scene, low_cut)
     slow += hum_sound(rng, scene, low_cut, len(slow))
     total = resample(slow, round(len(slow) * rate / MODELLING_RATE))[:n_samples]
-    total = total + _decibels(-scene.signal_to_noise) * noise(rng, scene, rate, low_cut)
+    total = total + from_decibels(-scene.signal_to_noise) * noise(
+        rng, scene, rate, low_cut
+    )
     total += troubles(rng, scene, rate, low_cut)
     total += low_cut.apply(_scuffs(rng, scene, rate), rate)
     if gain_control is not None:

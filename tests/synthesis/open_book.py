@@ -1,7 +1,7 @@
 """Figures typed as a table of the catalogue holds them."""
 
 from tension.catalogue.allowances import AllowanceTable, RowDistribution
-from tension.condition.confirmation import FigureOf, TypedFigure
+from tension.condition.findings import FigureOf, TypedFigure
 
 
 def figures_of(

@@ -1,7 +1,97 @@
-"""Notes as lines: with what to do, and together where they say the same."""
+"""Notes as lines, and the words of enumerations and sentences."""
 
+import ast
+import re
+import string
+from enum import Enum
+from pathlib import Path
+
+import pytest
+
+import tension
+from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
+from tension.assessment.outcome import Reason
+from tension.catalogue.rules import Metric
+from tension.condition.acceptance_figures import FigureKind
+from tension.condition.comparison import Outcome
+from tension.condition.findings import Distribution, FindingKind, GaugeEntry
+from tension.condition.unfavourable import ConditionState
+from tension.diagnosis.outcome import Cause, Step
+from tension.installation import HitchPlace
 from tension.notes import NoteKind
-from tension.telling.lines import notes_alike, with_next_act
+from tension.telling.lines import _words, notes_alike, told, with_next_act, word
+from tests.trade_words import is_known, places_of
+
+TOLD = (
+    Cause,
+    ConditionState,
+    Distribution,
+    FigureKind,
+    FindingKind,
+    GaugeEntry,
+    HitchPlace,
+    Metric,
+    NoPlanKind,
+    Outcome,
+    Reason,
+    Shortage,
+    Step,
+    Strategy,
+)
+SENTENCES = [
+    (table, name, text)
+    for table, texts in _words().items()
+    for name, text in texts.items()
+]
+CALLS = [
+    (path.name, node)
+    for path in sorted((Path(tension.__file__).parent).rglob("*.py"))
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "told"
+]
+
+
+@pytest.mark.parametrize("kind", TOLD)
+def test_every_member_has_a_word_and_no_word_has_no_member(kind: type[Enum]) -> None:
+    assert all(word(one) for one in kind)
+    codes = {v if isinstance(v := one.value, str) else v[0] for one in kind}
+    for table, texts in _words().items():
+        if table.split(".")[0] == kind.__name__:
+            assert set(texts) <= codes
+
+
+def test_every_table_is_of_an_enumeration_or_of_a_module() -> None:
+    package = Path(tension.__file__).parent
+    rooms = ("telling", "figures")
+    modules = {path.stem for room in rooms for path in (package / room).glob("*.py")}
+    known = modules | {kind.__name__ for kind in TOLD}
+    assert {table.split(".")[0] for table in _words()} <= known
+
+
+@pytest.mark.parametrize(("table", "name", "text"), SENTENCES)
+def test_a_sentence_has_known_words_of_the_trade(
+    table: str, name: str, text: str
+) -> None:
+    assert text == text.strip(), (table, name)
+    assert all(map(is_known, places_of(text)))
+
+
+@pytest.mark.parametrize(("where", "call"), CALLS)
+def test_what_is_asked_for_is_there_with_all_its_places(
+    where: str, call: ast.Call
+) -> None:
+    given = {keyword.arg for keyword in call.keywords}
+    constants = (n for n in ast.walk(call.args[0]) if isinstance(n, ast.Constant))
+    asked = "\n".join(str(constant.value) for constant in constants)
+    for key in re.findall(r"^[a-z]+\.[a-z-]+$", asked, re.MULTILINE):
+        table, name = key.split(".")
+        parsed = string.Formatter().parse(_words()[table][name])
+        places = {place for _, place, _, _ in parsed}
+        assert None in given or places - {None} <= given, f"{where}: {key}"
+
+
+def test_a_sentence_fills_its_places() -> None:
+    assert told("plans.leave", rope=3) == "Rope 3: leave"
 
 
 def test_a_note_is_told_with_what_to_do() -> None:

@@ -40,6 +40,7 @@ Array = NDArray[np.float64]
 Generator = np.random.Generator
 
 RATE = 8000
+SEMITONE = 2.0 ** (1.0 / 12.0)
 RECORDED = tuple(family for family in Family if family is not Family.STRING)
 
 
@@ -111,21 +112,30 @@ def chatter(rng: Generator) -> Made:
     return Made(samples=knocks_at(rng, n_samples, np.abs(places)), pitch=pitch)
 
 
+def melody(rng: Generator, notes: tuple[Note, ...]) -> list[Note]:
+    """Three to eight notes of one instrument, not all of one pitch."""
+    while True:
+        chosen = draw_note(rng, notes)
+        same = [
+            note
+            for note in notes
+            if note.maker == chosen.maker
+            and note.instrument == chosen.instrument
+            and note.rate == chosen.rate
+        ]
+        n_notes = int(rng.integers(3, 9))
+        played = [same[int(rng.integers(len(same)))] for _ in range(n_notes)]
+        pitches = [note.first_mode for note in played]
+        if max(pitches) > SEMITONE * min(pitches):
+            return played
+
+
 def tune(rng: Generator, split: Split | str | None) -> Made:
-    """Three to eight notes of one instrument, all slowed by one factor."""
-    notes = strings(split)
-    chosen = draw_note(rng, notes)
-    same = [
-        note
-        for note in notes
-        if note.maker == chosen.maker
-        and note.instrument == chosen.instrument
-        and note.rate == chosen.rate
-    ]
-    n_notes = int(rng.integers(3, 9))
-    played = [same[int(rng.integers(len(same)))] for _ in range(n_notes)]
+    """A melody, all of it slowed by one factor."""
+    played = melody(rng, strings(split))
+    n_notes, rate = len(played), played[0].rate
     pitch = log_uniform(rng, SLOWEST, FASTEST)
-    slowing = slow(chosen.rate, pitch / min(note.first_mode for note in played))
+    slowing = slow(rate, pitch / min(note.first_mode for note in played))
     pause = rng.uniform(0.3, 1.5)
     length_here = int((n_notes * pause + 1.5) * slowing.rate)
     samples = 1e-4 * rng.standard_normal(length_here)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, resample, resample_poly, sosfilt
 
 from tests.synthesis import disturbances
-from tests.synthesis.mixing import Scene, hum_sound, noise, troubles
+from tests.synthesis.mixing import Scene, from_decibels, hum_sound, noise, troubles
 from tests.synthesis.plucking import MODELLING_RATE, Damping, Sensor
 from tests.synthesis.recorder import LowCut, clip, gate, quantised
 from tests.synthesis.sets import Recorder
@@ -146,10 +146,6 @@ def ring_levels(session: Session, sound: Array) -> list[float]:
     return levels
 
 
-def _decibels(level: float) -> float:
-    return float(10.0 ** (level / 20.0))
-
-
 def rope_sound(session: Session, low_cut: LowCut) -> Array:
     """All ropes; the median ring has level 1, the others sound at their level."""
     own, others = sounds(session, low_cut)
@@ -157,7 +153,7 @@ def rope_sound(session: Session, low_cut: LowCut) -> Array:
     mine = ring_levels(session, own)
     if np.isfinite(session.neighbour_level) and np.any(others):
         heard = float(np.mean(ring_levels(session, others)))
-        wanted = _decibels(session.neighbour_level) * float(np.mean(mine))
+        wanted = from_decibels(session.neighbour_level) * float(np.mean(mine))
         total += others * (wanted / heard)
     return total / float(np.median(mine))
 
@@ -170,7 +166,7 @@ def _scuffs(rng: Generator, session: Session, rate: int) -> Array:
         first = int(touch.taken * rate)
         if first < 0 or first + length > len(total):
             continue
-        level = _decibels(float(rng.uniform(-34.0, -16.0)))
+        level = from_decibels(float(rng.uniform(-34.0, -16.0)))
         total[first : first + length] += level * disturbances.scuff(rng, length, rate)
     return total
 
@@ -183,7 +179,7 @@ def make_recording(rng: Generator, session: Session, recorder: Recorder) -> Samp
     slow = rope_sound(session, low_cut)
     slow += hum_sound(rng, scene, low_cut, len(slow))
     total = resample(slow, round(len(slow) * rate / MODELLING_RATE))[:n_samples]
-    total += _decibels(-session.signal_to_noise) * noise(rng, scene, rate, low_cut)
+    total += from_decibels(-session.signal_to_noise) * noise(rng, scene, rate, low_cut)
     total += troubles(rng, scene, rate, low_cut)
     total += low_cut.apply(_scuffs(rng, session, rate), rate)
     if recorder.gain_control is not None:

@@ -4,12 +4,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tension.adjustment.spring_check import (
-    LoadedCar,
-    SpringCheck,
-    are_level,
-    check_springs,
-)
+from tension.adjustment.springs import LoadedCar, SpringCheck, are_level, check_springs
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
@@ -134,6 +129,17 @@ def test_margin_to_solid_at_overload_by_arithmetic() -> None:
     two = replace(loaded, roping=Roping.TWO_TO_ONE)
     halved = checked(FREE - even / RATE, forces=even, loaded=two)
     assert halved.rated_tension == pytest.approx(load / 2, rel=1e-9)
+
+
+def test_a_rope_without_a_share_is_taken_to_carry_an_even_one_at_overload() -> None:
+    loaded = LoadedCar(
+        car_mass=quantity(1500.0, Dimension.MASS),
+        rated_load=quantity(1000.0, Dimension.MASS),
+    )
+    check = checked(TRUE_LENGTHS, forces=FORCES[:5], loaded=loaded)
+    assert check.springs[5].by_reading is None
+    load = (1500 + 1250) * 9.80665 / 6
+    assert check.springs[5].margin == pytest.approx(1 - load / 150 / 64, rel=1e-9)
 
 
 def test_a_spring_that_goes_solid_at_overload_is_told() -> None:

@@ -1,31 +1,22 @@
-"""From visits to lives of the ropes, and to tracks by life, side and position.
+"""What visits to one lift show over time.
 
-Of each track the trend of each rope between adjustments, each time it came back, and
-when the limit may be reached.
+From visits to lives of the ropes, and to tracks by life, side and position. Of each
+track the trend of each rope between adjustments, each time it came back, and when the
+limit may be reached.
 """
 
 import datetime as dt
 import re
-from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.assessment.metrics import spread_from_tensions
-from tension.assessment.outcome import Verdict
+from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Rule
-from tension.history.outcome import (
-    History,
-    Life,
-    NextCheck,
-    Point,
-    Returned,
-    RopeTrend,
-    Track,
-)
 from tension.installation import Side
 from tension.notes import Note
 
@@ -51,23 +42,109 @@ _NAME_YEAR = re.compile(r"\b([a-z]{3,9})\.?\s+(\d{4})\b")
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SetOnADay:
-    """What a record tells of the ropes that hung on its day.
-
-    Attributes
-    ----------
-    diameter : float or None
-        Nominal. [m]
-    construction : str
-        As typed; empty if not recorded.
-    installed : str
-        Month and year as typed; empty if not recorded.
-    """
+    """What a record tells of the ropes that hung on its day."""
 
     day: dt.date
     n_ropes: int
-    diameter: float | None = None
-    construction: str = ""
-    installed: str = ""
+    diameter: float | None = None  # Nominal [m]
+    construction: str = ""  # As typed; empty if not recorded
+    installed: str = ""  # Month and year as typed; empty if not recorded
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Life:
+    """The time from one re-roping to the next."""
+
+    number: int
+    begun: dt.date | None  # Day or first of the month of the re-roping, if known
+    is_begun_here: bool  # Whether a re-roping between two records begins it
+    visits: tuple[int, ...]  # Places of its visits in the sequence given
+
+
+class Role(StrEnum):
+    """When in a visit a series was taken; only: no nut was turned at that visit."""
+
+    FOUND = "as found"
+    LEFT = "as left"
+    BETWEEN = "between"
+    ONLY = "measured"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Point:
+    """One series of one visit."""
+
+    day: dt.date
+    record: str
+    series: str
+    role: Role
+    epoch: int  # Counts up each time nuts were turned
+    side: Side
+    position: str  # Car position, as typed, or the name of the span
+    load: str  # As typed; empty if not recorded
+    shares: tuple[RopeShare, ...]
+    spread: Spread  # By the metric of the rule
+    verdict: Verdict  # Against the rule
+    life: int  # Number of the life of the ropes
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RopeTrend:
+    """How the deviation of one rope goes while no nut is turned."""
+
+    number: int
+    slope: float  # Change of its share [1/week]
+    uncertainty: float  # Standard uncertainty of the slope [1/week]
+    is_seen: bool  # Its 95 % interval, widened for the number of ropes, leaves out none
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Returned:
+    """A set that was left equal and found unequal."""
+
+    left: dt.date  # When it was left equal
+    found: dt.date  # First found unequal after it
+    weeks: float  # Between them [week]
+    # After which it was last found not unequal; None if never looked at [week]
+    still_equal_weeks: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NextCheck:
+    """When the spread may reach the limit if the trend goes on.
+
+    Days by which it has with a chance of 5, 50 and 95 %; None beyond two years.
+    """
+
+    earliest: dt.date | None
+    likely: dt.date | None
+    latest: dt.date | None
+    is_over_now: bool = False  # Whether the last series is over the limit already
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Track:
+    """All series of one life, side and position, in order of time."""
+
+    life: Life
+    side: Side
+    position: str
+    load: str
+    points: tuple[Point, ...]
+    trends: tuple[RopeTrend, ...]  # One per rope measured on two days
+    returned: tuple[Returned, ...]  # Each time it came back
+    next_check: NextCheck | None  # None without a trend
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class History:
+    """Visits to one lift over time."""
+
+    lift: str
+    rule: Rule  # That of the last record, or the one chosen
+    lives: tuple[Life, ...]  # In order of time
+    tracks: tuple[Track, ...]  # Life by life, the place most often measured first
+    notes: tuple[Note, ...]
 
 
 def find_lives(
@@ -96,17 +173,18 @@ def find_lives(
 
 def _is_new(before: SetOnADay, after: SetOnADay, re_roped: Sequence[dt.date]) -> bool:
     """Whether other ropes hang on the later day."""
-    if any(before.day < day <= after.day for day in re_roped):
-        return True
-    if before.n_ropes != after.n_ropes:
-        return True
-    if before.diameter and after.diameter and before.diameter != after.diameter:
-        return True
-    pairs = (
-        (before.construction, after.construction),
-        (before.installed, after.installed),
+    return (
+        any(before.day < day <= after.day for day in re_roped)
+        or before.n_ropes != after.n_ropes
+        or any(
+            a and b and a != b
+            for a, b in (
+                (before.diameter, after.diameter),
+                (_same(before.construction), _same(after.construction)),
+                (_same(before.installed), _same(after.installed)),
+            )
+        )
     )
-    return any(a and b and _same(a) != _same(b) for a, b in pairs)
 
 
 def _same(text: str) -> object:
@@ -116,10 +194,8 @@ def _same(text: str) -> object:
 
 def _begun(sets: Sequence[SetOnADay], re_roped: Sequence[dt.date]) -> dt.date | None:
     """Day of the re-roping that begins a life."""
-    first = sets[0].day
-    told = [day for day in re_roped if day <= first]
-    months = [month for s in sets if (month := month_of(s.installed)) is not None]
-    known = [*told, *(month for month in months if month <= first)]
+    months = (month_of(s.installed) for s in sets)
+    known = [day for day in (*re_roped, *months) if day and day <= sets[0].day]
     return max(known, default=None)
 
 
@@ -139,10 +215,8 @@ def month_of(text: str) -> dt.date | None:
     elif found := _MONTH_YEAR.search(plain):
         year, month = int(found[2]), int(found[1])
     elif found := _NAME_YEAR.search(plain):
-        names = [m for m in _MONTHS if m.startswith(found[1])]
-        if len(names) != 1:
-            return None
-        year, month = int(found[2]), _MONTHS.index(names[0]) + 1
+        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[1])]
+        year, month = int(found[2]), months[0] if len(months) == 1 else 0
     else:
         return None
     return dt.date(year, month, 1) if 1 <= month <= 12 and year > 1800 else None
@@ -180,12 +254,12 @@ def make_history(
 
 def _loads(points: Sequence[Point]) -> dict[tuple[int, Side, str], str]:
     """The load that a series without one is taken to have: the only one recorded."""
-    found: dict[tuple[int, Side, str], Counter[str]] = {}
+    found: dict[tuple[int, Side, str], set[str]] = {}
     for point in points:
         if point.load:
             key = (point.life, point.side, _words(point.position))
-            found.setdefault(key, Counter())[_words(point.load)] += 1
-    return {key: next(iter(c)) for key, c in found.items() if len(c) == 1}
+            found.setdefault(key, set()).add(_words(point.load))
+    return {key: loads.pop() for key, loads in found.items() if len(loads) == 1}
 
 
 def _words(text: str) -> str:
@@ -211,13 +285,8 @@ def _track(life: Life, points: tuple[Point, ...], rule: Rule) -> Track:
 def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     """Fit a slope to each rope, free to start anew each time nuts were turned.
 
-    Points are of one life, side and position, in order of time.
-
-    Returns
-    -------
-    tuple of RopeTrend
-        One per rope that has a number in each point of a setting that was measured on
-        two days or more; empty if there is no such setting.
+    Points are of one life, side and position, in order of time. One for each rope that
+    has a number on two days or more of a setting.
 
     Notes
     -----
@@ -225,25 +294,17 @@ def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     the points scatter more than their uncertainties allow, the slope's uncertainty is
     widened by the root of chi-squared over its degrees of freedom, never narrowed.
     """
-    weeks = np.array([_weeks_between(points[0], p) for p in points])
-    epochs = np.array([p.epoch for p in points])
-    found = []
     n = len(points[0].shares)
-    for rope in range(n):
-        given = [i for i, p in enumerate(points) if p.shares[rope].share is not None]
-        fit = _fit(
-            weeks[given],
-            epochs[given],
-            np.array([points[i].shares[rope].share for i in given], dtype=float),
-            np.array([_width(points[i], rope) for i in given], dtype=float),
-        )
+    away = _NORMAL_95_OF[min(n, len(_NORMAL_95_OF)) - 1]
+    found = []
+    for rope, share in enumerate(points[0].shares):
+        fit = _fit([p for p in points if p.shares[rope].share is not None], rope)
         if fit is None:
             continue
         slope, uncertainty = fit
-        away = _NORMAL_95_OF[min(n, len(_NORMAL_95_OF)) - 1]
         found.append(
             RopeTrend(
-                number=points[0].shares[rope].number,
+                number=share.number,
                 slope=slope,
                 uncertainty=uncertainty,
                 is_seen=abs(slope) > away * uncertainty,
@@ -257,23 +318,21 @@ def _width(point: Point, rope: int) -> float:
     return max(point.shares[rope].share_uncertainty or 0.0, 1e-4)
 
 
-def _fit(
-    weeks: FloatArray, epochs: FloatArray, shares: FloatArray, widths: FloatArray
-) -> tuple[float, float] | None:
+def _fit(points: Sequence[Point], rope: int) -> tuple[float, float] | None:
     """Slope and its standard uncertainty; None if no setting spans two days."""
-    centred_weeks = np.zeros(len(weeks))
-    centred_shares = np.zeros(len(weeks))
-    weights = 1.0 / widths**2
+    weeks = np.array([_weeks_between(points[0], p) for p in points])
+    shares = np.array([p.shares[rope].share for p in points], dtype=float)
+    weights = 1.0 / np.array([_width(p, rope) for p in points]) ** 2
+    epochs = np.array([p.epoch for p in points])
     for epoch in set(epochs.tolist()):
         own = epochs == epoch
-        centred_weeks[own] = weeks[own] - np.average(weeks[own], weights=weights[own])
-        mean = np.average(shares[own], weights=weights[own])
-        centred_shares[own] = shares[own] - mean
-    information = float((weights * centred_weeks**2).sum())
+        weeks[own] -= np.average(weeks[own], weights=weights[own])
+        shares[own] -= np.average(shares[own], weights=weights[own])
+    information = float((weights * weeks**2).sum())
     if information <= 0.0:
         return None
-    slope = float((weights * centred_weeks * centred_shares).sum()) / information
-    rest = centred_shares - slope * centred_weeks
+    slope = float((weights * weeks * shares).sum()) / information
+    rest = shares - slope * weeks
     freedom = len(weeks) - len(set(epochs.tolist())) - 1
     widening = 1.0
     if freedom > 0:
@@ -319,10 +378,7 @@ def find_next_check(
 ) -> NextCheck | None:
     """Foretell when the spread may reach the limit if the trend goes on.
 
-    Returns
-    -------
-    NextCheck or None
-        None if not every rope has a trend and a number in the last series.
+    None if not every rope has a trend and a number in the last series.
 
     Notes
     -----
@@ -334,9 +390,6 @@ def find_next_check(
     shares = [s.share for s in last.shares]
     if len(trends) != len(shares) or any(s is None for s in shares):
         return None
-    metric: Callable[[FloatArray], FloatArray] = partial(
-        spread_from_tensions, metric=rule.metric
-    )
     now = np.array(shares, dtype=float)
     widths = np.array([_width(last, i) for i in range(len(now))])
     slopes = np.array([t.slope for t in trends])
@@ -344,11 +397,10 @@ def find_next_check(
     random = np.random.default_rng(_SEED)
     levels = now + widths * random.standard_normal((_DRAWS, len(now)))
     drifts = slopes + doubt * random.standard_normal((_DRAWS, len(now)))
-    weeks = np.arange(_FURTHEST + 1.0)
     reached = np.full(_DRAWS, np.inf)
-    for week in weeks[::-1]:
+    for week in np.arange(_FURTHEST, -1.0, -1.0):
         tensions = np.maximum(levels + week * drifts, 1e-3)
-        reached[metric(tensions) > rule.limit] = week
+        reached[spread_from_tensions(tensions, metric=rule.metric) > rule.limit] = week
     days = [
         _day_after(last.day, float(np.quantile(reached, q, method="higher")))
         for q in (0.05, 0.5, 0.95)
@@ -357,7 +409,7 @@ def find_next_check(
         earliest=days[0],
         likely=days[1],
         latest=days[2],
-        is_over_now=float(metric(now[None, :])[0]) > rule.limit,
+        is_over_now=float(spread_from_tensions(now, metric=rule.metric)) > rule.limit,
     )
 
 

@@ -1,0 +1,366 @@
+"""How turns spread while the car runs, and whether a set has come to rest."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from functools import partial
+from math import sqrt
+
+import numpy as np
+
+from tension.adjustment.stiffness import (
+    Chain,
+    KnownFrom,
+    Origin,
+    Setting,
+    find_chains,
+    find_hitch,
+    is_car_side,
+    pitches_of,
+)
+from tension.adjustment.turns import PastTurn
+from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Side, Span
+from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
+from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
+from tension.quantity.units import Dimension, Quantity
+
+USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
+MOST_TRIPS = 12  # more round trips than people make in one go
+# spread that turns not yet spread may add to a set that counts as run in [1]
+AT_REST = 0.01
+_LITTLE = 0.05  # what may be left of a turn of which nothing is recorded [1]
+_UNCOUNTED = 2000  # more round trips than this are not counted
+_FOLLOWED = 1500  # round trips followed; a set that needs more never comes to rest
+# fall with the car at the end of its travel, where the travel is not told [m]
+_SHORTEST_FALL = 4.0
+# compliance taken for a buffer of no known rate, soft, hence slow [m/N]
+_SOFT_SPRING = 1.0 / 50e3
+# EA taken for a rope of no known diameter, stiff beside its springs, slow [N]
+_STIFF_ROPE = 6e6
+_LOW_RISE = 12.0  # rope taken where its length is not told, short, hence slow [m]
+_TRAVEL_DOUBT = 0.2  # how much shorter the travel may be where it is not told [1]
+_USUAL_PITCH = 0.002  # travel of a nut in one turn where no thread is told [m]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RunIn:
+    """What is left over of a turn's first effect after round trips of the car."""
+
+    # in the fall measured, of a turn at the hitch on its side: effect there less what
+    # remains in the end, over what remains in the end [1], shape (n_trips + 1,)
+    near: FloatArray
+    # the same of a turn at the other hitch: -1 while the car stands [1], shape (n_trips
+    # + 1,)
+    far: FloatArray
+    settled: float  # stiffness seen by a nut in the end [N/m]
+    is_car_side: bool  # whether the fall measured is on the car side
+    travel: Origin | None  # of the car; None where running changes nothing
+    # whether springs, rope and rope length are all told, not taken as slow
+    is_known: bool
+
+    def left_over(self, hitch: HitchPlace, round_trips: int) -> float:
+        """How much more a turn shows now than in the end, over that end [1]."""
+        kept = self.near if is_car_side(hitch) is self.is_car_side else self.far
+        if round_trips < len(kept):
+            return float(kept[round_trips])
+        return 0.0 if abs(kept[-1]) < 1e-3 else float(kept[-1])
+
+    @property
+    def spreads(self) -> bool:
+        """Whether running the car changes what a turn has done."""
+        return self.travel is not None
+
+
+def find_run_in(setting: Setting, span: Span) -> RunIn:
+    """Work out how a turn spreads while the car runs, in the fall that is measured.
+
+    Always something: what the record does not tell is taken so that a turn spreads
+    slowly.
+    """
+    places = HITCHES_OF_SIDE[span.side]
+    told = (find_hitch(setting.rope_set, place) for place in places)
+    hitch = next((one for one in told if one), Hitch(at=places[0]))
+    chains = find_chains(setting, hitch, span)
+    parts = None if isinstance(chains, Refusal) else chains
+    is_car_side = span.side is Side.CAR
+    if setting.drive is not Drive.TRACTION:  # every rope is held by itself
+        return RunIn(
+            near=np.zeros(1),
+            far=np.zeros(1),
+            settled=1.0 / _SOFT_SPRING if parts is None else parts[1].stiffness,
+            is_car_side=is_car_side,
+            travel=None,
+            is_known=parts is not None,
+        )
+    fall, rope, line = _slow_line(setting, span, parts)
+    down, up, travel = _journeys(fall, rope, setting.travel)
+    near, far = _left_over(line(travel=down), line(travel=-up))
+    settled = 1.0 / sum(line(travel=down).compliances)
+    if parts is not None:
+        settled = parts[1].stiffness
+        if near[0] > 0.0:  # as thought while the car stands
+            near = near * (parts[0].stiffness / settled - 1.0) / near[0]
+    if setting.learned is not None:
+        settled = setting.learned.set_stiffness
+    return RunIn(
+        near=near,
+        far=far,
+        settled=settled,
+        is_car_side=is_car_side,
+        travel=travel,
+        is_known=parts is not None,
+    )
+
+
+def _slow_line(
+    setting: Setting, span: Span, parts: tuple[Chain, Chain] | None
+) -> tuple[float, float, "partial[RopeLine]"]:
+    """The fall measured, both falls of one pair [m], and the line but for the travel.
+
+    Springs softer and rope stiffer by their uncertainty: slow, not quick. The fall
+    measured is the first.
+    """
+    n_falls, learned = setting.roping.n_falls, setting.learned
+    if parts is None:
+        length = setting.rope_set.rope_length
+        rope = (_LOW_RISE if length is None else length.value) / n_falls
+        fall = span.free_length.value if span.free_length else _SHORTEST_FALL
+        here = far = _SOFT_SPRING
+        rigidity = _STIFF_ROPE
+    else:
+        now, run = parts
+        rope, fall, ea = run.rope.value / n_falls, now.rope.value, run.rigidity
+        rigidity = ea.value * (1.0 + ea.relative_uncertainty)
+        here = _softest(now.springs)
+        far = _softest(run.springs[len(now.springs) :])
+        if learned is not None and not run.springs:
+            # what the rope alone does not give is shared between the two ends
+            here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
+    fall = min(max(fall, 0.02 * rope), 0.98 * rope)
+    line = partial(
+        lift_line,
+        car_fall=fall,
+        counterweight_fall=rope - fall,
+        n_falls=n_falls,
+        axial_rigidity=rigidity,
+        spring_compliances=(here, far),
+    )
+    return fall, rope, line
+
+
+def _softest(springs: tuple[Origin, ...]) -> float:
+    """Springs softer by their uncertainty; one only assumed, like the other [m/N]."""
+    return sum(
+        (1.0 + spring.relative_uncertainty * (sqrt(3.0) if is_assumed else 1.0))
+        / spring.value
+        for spring in springs
+        for is_assumed in [spring.known_from is KnownFrom.ASSUMED]
+    )
+
+
+def _journeys(
+    fall: float, rope: float, travel: Quantity | None
+) -> tuple[float, float, Origin]:
+    """How far the fall measured gets longer and shorter, and the travel [m]."""
+    if travel is not None:
+        told = min(travel.value, 0.96 * rope)
+        shortest, factor = 0.5 * (rope - told), 1.0
+        origin = Origin.typed("travel", travel)
+    else:
+        shortest = min(fall, rope - fall, _SHORTEST_FALL)
+        told, factor = rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
+        origin = Origin(
+            name="travel",
+            value=told,
+            dimension=Dimension.LENGTH,
+            known_from=KnownFrom.ASSUMED,
+            source="the rope less a short fall at either end",
+            relative_uncertainty=_TRAVEL_DOUBT,
+        )
+    down = min(max(told + shortest - fall, 0.0), told, 0.99 * rope)
+    up = min(max(fall - shortest, 0.0), told)
+    return factor * down, factor * up, origin
+
+
+def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]:
+    """What is left over of a turn at either hitch after each round trip."""
+    trip = round_trip_matrix(back) @ round_trip_matrix(there)
+    start = np.array(there.compliances)
+    found = []
+    for place in (0, -1):
+        effect = np.zeros(len(start))
+        effect[place] = start.sum() / start[place]
+        kept: list[float] = []
+        for _ in range(_FOLLOWED + 1):
+            kept.append(float(effect[0] - 1.0))
+            if abs(kept[-1]) < 1e-3 and len(kept) > USUAL_TRIPS:
+                break
+            effect = trip @ effect
+        found.append(np.array(kept))
+    return found[0], found[1]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Spreading:
+    """Turns made so far and the round trips run since each."""
+
+    run_in: RunIn  # how a turn spreads
+    # of each turn, or each stage of turns: at which hitch, what it brings every rope in
+    # the end [N], shape (n_ropes,), and the round trips run since
+    made: tuple[tuple[HitchPlace, FloatArray, int], ...] = ()
+
+    def to_go(self, more: int = 0) -> FloatArray | float:
+        """What the fall measured carries beyond what it comes to [N], (n_ropes,).
+
+        Once the car has run so many round trips more.
+        """
+        return sum(
+            self.run_in.left_over(hitch, trips + more) * brought
+            for hitch, brought, trips in self.made
+        )
+
+    def spread(self, more: int = 0) -> float:
+        """From the rope that still gains most to the one that still loses most [N]."""
+        return float(np.ptp(self.to_go(more)))
+
+    def trips_until(self, spread: float, first: int = USUAL_TRIPS) -> int:
+        """Round trips until no more than this has still to go [N], `first` at least."""
+        counted = range(first, _UNCOUNTED)
+        return next((n for n in counted if self.spread(n) <= spread), _UNCOUNTED)
+
+    def after(self, more: int) -> "Spreading":
+        """Run the car so many round trips more."""
+        run = tuple((hitch, brought, n + more) for hitch, brought, n in self.made)
+        return replace(self, made=run)
+
+
+class RunState(StrEnum):
+    """Whether the car has run since the nuts were turned."""
+
+    AT_REST = "at-rest"
+    NOT_RECORDED = "not-recorded"
+    NOT_RUN = "not-run"
+    TOO_FEW = "too-few"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetState:
+    """What was turned before a reading, how far the car ran, what is still to come."""
+
+    state: RunState = RunState.AT_REST  # whether the set has come to rest
+    round_trips: int = 0  # run since the turn that has spread least [1]
+    # round trips still to be run until the set is at rest; 0 if it is [1]
+    wanted: int = 0
+    # spread by which the shares will still change, about [1]
+    still_to_come: float = 0.0
+    turned: bool = False  # whether any nut was turned before the reading
+    turned_since: tuple[int, ...] = ()  # ropes whose nuts were turned after the reading
+    wanted_since: int = 0  # round trips until those turns have spread [1]
+
+    @property
+    def is_at_rest(self) -> bool:
+        """Whether the reading speaks for the set as it will stay."""
+        return self.state is RunState.AT_REST
+
+    @property
+    def is_beyond_people(self) -> bool:
+        """Whether more round trips are wanted than people make in one go."""
+        return max(self.wanted, self.wanted_since) > MOST_TRIPS
+
+
+def find_state(
+    setting: Setting,
+    run_in: RunIn,
+    mean_tension: float | None,
+    before: tuple[PastTurn, ...],
+    since: tuple[PastTurn, ...] = (),
+    *,
+    has_never_run: bool = False,
+) -> SetState:
+    """Find whether a set has come to rest where it was read.
+
+    From the turns before and after it, the mean tension of a rope [N], None where only
+    shares are known, and whether the record says that the car had not run when the set
+    was first read.
+    """
+    still, after = (
+        _spreading(setting.rope_set, run_in, mean_tension, turns)
+        for turns in (before, since)
+    )
+    found = SetState(
+        turned=bool(before),
+        turned_since=tuple(sorted({past.turn.rope for past in since})),
+        wanted_since=_wanted(after) if since else 0,
+    )
+    if not run_in.spreads or not (before or has_never_run):
+        return found
+    trips = [past.round_trips for past in before]
+    if None in trips:
+        state = RunState.NOT_RECORDED
+    elif has_never_run or 0 in trips:
+        state = RunState.NOT_RUN
+    else:
+        state = RunState.AT_REST if still.spread() <= AT_REST else RunState.TOO_FEW
+    return replace(
+        found,
+        state=state,
+        round_trips=min((past.at_least for past in before), default=0),
+        wanted=0 if state is RunState.AT_REST else _wanted(still),
+        still_to_come=still.spread(),
+    )
+
+
+def _spreading(
+    rope_set: RopeSet,
+    run_in: RunIn,
+    mean_tension: float | None,
+    turns: tuple[PastTurn, ...],
+) -> Spreading:
+    """What turns bring over the mean tension; where it is not known, each by itself."""
+    pitches, made = pitches_of(rope_set), []
+    # each by itself: over its own end, between two ropes of its own
+    alone = np.kron(np.eye(len(turns)), [0.5, -0.5])
+    for place, past in enumerate(turns):
+        turn, brought = past.turn, alone[place]
+        if mean_tension is not None:
+            brought = np.zeros(rope_set.n_ropes)
+            travel = turn.turns.value * pitches.get(turn.hitch, _USUAL_PITCH)
+            brought[turn.rope - 1] = travel * run_in.settled / mean_tension
+        made.append((turn.hitch, brought, past.at_least))
+    return Spreading(run_in=run_in, made=tuple(made))
+
+
+def _wanted(still: Spreading) -> int:
+    """Round trips until hardly anything has still to go; the usual at least."""
+    if still.made:
+        least = min(trips for _, _, trips in still.made)
+        return still.trips_until(0.5 * AT_REST, max(0, USUAL_TRIPS - least))
+    # how far it is off is not known: until little of any turn would be left
+    beside = HitchPlace.CAR if still.run_in.is_car_side else HitchPlace.COUNTERWEIGHT
+    some = replace(still, made=((beside, np.array([0.5, -0.5]), 0),))
+    return some.trips_until(_LITTLE)
+
+
+def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
+    """Tell why a set must run before anything is planned from it."""
+    if state.is_at_rest:
+        return ()
+    kind = {
+        RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
+        RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
+        RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
+    }[state.state]
+    first = kind.refusal(
+        trips=state.wanted,
+        run=state.round_trips,
+        points=f"{100 * min(state.still_to_come, 1.0):.1f}",
+    )
+    if state.is_beyond_people:
+        return first, NoteKind.MANY_TRIPS.refusal(trips=state.wanted)
+    return (first,)
+
+
+def notes_on_state(state: SetState) -> tuple[Note, ...]:
+    """Tell that a set has not come to rest."""
+    return tuple(each.as_note() for each in reasons_of_state(state))

@@ -1,1 +1,0 @@
-"""Visits to one lift over time: lives of the ropes, trends, the next check."""

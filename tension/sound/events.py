@@ -1,0 +1,451 @@
+"""Events: where something begins, and whether it rings on like a rope."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tension.sound.recording import Array
+from tension.sound.spectra import noise_floor, peaks_over, ring_window
+
+FRAME = 0.128
+"""Length of a frame: short against a ring, long against the partials. [s]"""
+HOP = 0.016
+"""Distance of frames. [s]"""
+LOOK = 0.16
+"""Stretch compared on either side of a supposed onset. [s]"""
+DEAD_TIME = 0.35
+"""Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
+CHUNK = 30.0
+"""Looked at at once. [s]"""
+NOISE_RISE = 1.2
+"""What the logarithm of power in noise rises by in one look in twelve. [1]"""
+LEAST_RISE = 0.1
+"""Three times what noise of any colour shows, a little over its highest in 10 s. [1]"""
+BAND = (20.0, 1500.0)
+"""Where the partials of ropes are heard; below it a phone hears nothing. [Hz]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Event:
+    """A sudden rise of level.
+
+    Attributes
+    ----------
+    start, end : float
+        From the onset to the next event or the end of the recording. [s]
+    rise : float
+        Mean rise of the logarithmic spectrum; 0 at the start of the recording. [1]
+    """
+
+    start: float
+    end: float
+    rise: float
+
+
+def frame_powers(
+    samples: Array,
+    sampling_rate: float,
+    frame: float = FRAME,
+    hop: float = HOP,
+) -> tuple[Array, Array, Array]:
+    """Split a recording into short windowed frames and take their power spectra.
+
+    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples;
+    `frame`, `hop` [s]: length and distance of the frames. Gives the middle of each
+    frame (n_frames,) [s]; frequencies inside the band of the partials (n_frequencies,)
+    [Hz]; and power (n_frames, n_frequencies) [1].
+    """
+    length = max(16, round(frame * sampling_rate))
+    step = max(1, round(hop * sampling_rate))
+    if samples.size < length:
+        samples = np.pad(samples, (0, length - samples.size))
+    view = np.lib.stride_tricks.sliding_window_view(samples, length)[::step]
+    frequencies = np.fft.rfftfreq(length, 1.0 / sampling_rate).astype(np.float64)
+    top = min(BAND[1], 0.46 * sampling_rate)
+    low = BAND[0] if top > 4.0 * BAND[0] else 0.0
+    keep = np.flatnonzero((frequencies >= low) & (frequencies <= top))
+    window = np.hanning(length)
+    powers = np.empty((view.shape[0], keep.size))
+    block = 2048
+    for first in range(0, view.shape[0], block):
+        part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
+        powers[first : first + block] = part.real**2 + part.imag**2
+    middles = (np.arange(view.shape[0]) * step + 0.5 * length) / sampling_rate
+    times = np.asarray(middles, dtype=np.float64)
+    return times, frequencies[keep], powers
+
+
+def find_events(
+    samples: NDArray[np.floating], sampling_rate: float
+) -> tuple[Event, ...]:
+    """Find sudden rises of level over the whole band.
+
+    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
+
+    Notes
+    -----
+    The rise is the mean over frequency of what the logarithm of power after over power
+    before exceeds ``NOISE_RISE`` by. A steady line, however loud, adds nothing to it,
+    and a pluck that lifts a fifth of the bins out of the noise adds much.
+    """
+    duration = samples.size / sampling_rate
+    n_look = max(1, round(LOOK / HOP))
+    n_frame = max(1, round(0.5 * FRAME / HOP))
+    moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
+    if not rise.size:
+        return (Event(start=0.0, end=duration, rise=0.0),)
+    centre = float(np.median(rise))
+    scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
+    least = max(centre + 5.0 * scatter, LEAST_RISE)
+    n_dead = round(DEAD_TIME / HOP)
+    chosen: list[int] = []
+    for index in np.argsort(-rise):
+        if rise[index] < least and (chosen or rise[index] < 0.5 * least):
+            break
+        if all(abs(int(index) - other) > n_dead for other in chosen):
+            chosen.append(int(index))
+    chosen.sort()
+    starts = [_onset(samples, sampling_rate, float(moments[index])) for index in chosen]
+    # two rises may come from one onset, seen from either side
+    apart = [
+        k for k in range(len(starts)) if not k or starts[k] > starts[k - 1] + FRAME
+    ]
+    starts, chosen = [starts[k] for k in apart], [chosen[k] for k in apart]
+    rises = [float(rise[index]) for index in chosen]
+    if not starts or starts[0] > DEAD_TIME:
+        # the recording may begin in a ring, or so soon before it that no rise is seen
+        starts, rises = [0.0, *starts], [0.0, *rises]
+    ends = [*(start - 0.5 * FRAME for start in starts[1:]), duration]
+    return tuple(
+        Event(start=start, end=end, rise=risen)
+        for start, end, risen in zip(starts, ends, rises, strict=True)
+    )
+
+
+def _rise_curve(
+    samples: NDArray[np.floating], sampling_rate: float, n_look: int, n_frame: int
+) -> tuple[Array, Array]:
+    """Rise of level over time, in chunks: an hour needs no more than a minute."""
+    margin = n_look + n_frame
+    step = max(1, round(HOP * sampling_rate))
+    chunk = round(CHUNK / HOP) * step
+    overlap = (2 * margin + 1) * step + round(FRAME * sampling_rate)
+    moments, rises, last = [np.empty(0)], [np.empty(0)], -1.0
+    for first in range(0, max(samples.size - overlap // 2, 1), chunk):
+        part = np.asarray(samples[first : first + chunk + overlap], dtype=np.float64)
+        times, _, powers = frame_powers(part, sampling_rate)
+        if times.size < 2 * margin + 3:
+            break
+        rise = _rises(powers, n_look, n_frame)
+        moment = times[margin : margin + rise.size] + first / sampling_rate
+        new = moment > last
+        moments.append(moment[new])
+        rises.append(rise[new])
+        last = max(last, float(moment[-1]))
+    return np.concatenate(moments), np.concatenate(rises)
+
+
+def _onset(samples: NDArray[np.floating], sampling_rate: float, about: float) -> float:
+    """Place an onset within a frame a quarter as long."""
+    frame, hop = 0.25 * FRAME, 0.25 * HOP
+    n_look, n_frame = round(0.25 * LOOK / hop), round(0.5 * frame / hop)
+    first = max(0, int((about - 0.2) * sampling_rate))
+    last = min(samples.size, int((about + 0.4) * sampling_rate))
+    part = np.asarray(samples[first:last], dtype=np.float64)
+    times, _, powers = frame_powers(part, sampling_rate, frame, hop)
+    if times.size < 2 * (n_look + n_frame) + 3:
+        return about
+    rise = _rises(powers, n_look, n_frame)
+    best = int(np.argmax(rise)) + n_look + n_frame
+    return first / sampling_rate + float(times[best])
+
+
+def _rises(powers: Array, n_look: int, n_frame: int) -> Array:
+    """Rise of level at each frame that has room on both sides."""
+    floor = 1e-7 * float(np.median(powers)) + 1e-30
+    total = np.cumsum(np.vstack([np.zeros(powers.shape[1]), powers]), axis=0)
+    middle = np.arange(n_look + n_frame, powers.shape[0] - n_look - n_frame)
+    before = total[middle - n_frame + 1] - total[middle - n_frame - n_look + 1]
+    after = total[middle + n_frame + n_look] - total[middle + n_frame]
+    # sums of silence differ by rounding only, and may come out below zero
+    least = n_look * floor + 1e-14 * total[-1]
+    change = np.log(
+        (np.maximum(after, 0.0) + least) / (np.maximum(before, 0.0) + least)
+    )
+    change -= NOISE_RISE
+    rise: Array = np.maximum(change, 0.0).mean(axis=1)
+    return rise
+
+
+SKIP = 0.03
+"""The release itself is no free ring. [s]"""
+WINDOWS = (1.6, 4.0)
+"""Looked at: partials at 300 Hz die in the first, ropes of 2 Hz need more. [s]"""
+SHORTEST = 0.3
+"""A shorter event shows no lines. [s]"""
+AWAY = 0.08
+"""Kept clear before an onset. [s]"""
+BESIDE = 0.5
+"""Stretches compared for the rise of the lines at the onset. [s]"""
+BOTTOM, TOP = 15.0, 1200.0
+"""Of the lines looked for. [Hz]"""
+ROPE_TOP = 420.0
+"""Every rope of 2 to 60 Hz has partials under this, a struck plate mostly has not.
+[Hz]"""
+CLEAR = 10.0
+"""Power over noise of a line; noise alone exceeds it in one cell of 20000. [1]"""
+STILL_CLEAR = 5.0
+"""And in the second half of the ring. [1]"""
+LEAST_STRENGTH = 5.0
+"""Two lines that last, just over the noise. [1]"""
+SWELL = 0.8
+"""ln of line power late over early: a ring falls. [1]"""
+CHOKE = -5.0
+"""A ring that falls so far from one half of 1.6 s to the other is none: ropes damp 1 %
+at 400 Hz, 0.3 % at 30 Hz. [1]"""
+LIFT = 0.35
+"""Of ln line power after over before: what rang already was not plucked ... [1]"""
+DIP = 1.35
+"""... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
+METAL = 10.0
+"""Strength of lasting lines over the ropes' band. [1]"""
+STRUCK = -0.3
+"""ln of line power late over early of metal that was struck: it dies within a second or
+two, a test tone does not. [1]"""
+OCTAVES = (20.0, 640.0)
+"""Band in which two events are compared. [Hz]"""
+STEP = 1.5e-3
+"""Of the logarithm of frequency. [1]"""
+LOG_AXIS = np.exp(np.arange(np.log(OCTAVES[0]), np.log(OCTAVES[1]), STEP))
+"""Frequencies at which they are compared. [Hz]"""
+DEAD, GROWS = -4.0, 0.3
+"""ln of level late over early of what has died at once, and of what swells. [1]"""
+
+NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
+DIES_SOON = "dies within a moment: a slam, or a hand on the rope"
+DIES_AT_ONCE = "dies at once: a knock or a step"
+TOO_SHORT = "too short to tell the partials apart"
+NOTHING_LASTS = "no tones that ring on"
+METAL_TONES = "high fixed tones of metal: struck, not plucked"
+SWELLS = "swells instead of dying away: talk, handling or a passing car"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EventFeatures:
+    """How an event sounds.
+
+    Attributes
+    ----------
+    strength : float
+        Sum of ln level of new lines that last, in the band of the ropes. [1]
+    metal : float
+        The same over that band. [1]
+    fall : float
+        ln of line power in the second half over the first; 0 without lines. [1]
+    lift : float
+        ln of line power just after the onset over just before. [1]
+    dip : float
+        ln of the level after the onset over the quietest moment before it. [1]
+    drop : float
+        ln of the level late over that at first, all of the band. [1]
+    level : float
+        ln of power while the lines are looked for. [1]
+    log_spectrum : ndarray, shape (n_log_frequencies,)
+        Levels on a logarithmic axis, mean taken off, of length 1; zeros if nothing.
+    """
+
+    strength: float = 0.0
+    metal: float = 0.0
+    fall: float = 0.0
+    lift: float = 0.0
+    dip: float = 0.0
+    drop: float = 0.0
+    level: float = -np.inf
+    log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
+
+    @property
+    def reason(self) -> str:
+        """Why it is no pluck, in plain words; empty if it may be one."""
+        rings = self.strength >= LEAST_STRENGTH
+        nothing_begins = self.lift < LIFT and self.dip < DIP
+        whys = {
+            SWELLS: self.fall > SWELL,
+            DIES_SOON: self.fall < CHOKE,
+            NOTHING_BEGINS: nothing_begins,
+        }
+        if not rings:
+            whys = {
+                METAL_TONES: self.metal > METAL and self.fall < STRUCK,
+                DIES_AT_ONCE: self.drop < DEAD,
+                SWELLS: self.drop > GROWS,
+                NOTHING_LASTS: True,
+            }
+        return next((why for why, is_so in whys.items() if is_so), "")
+
+
+def describe_events(
+    samples: NDArray[np.floating], sampling_rate: float, events: Sequence[Event]
+) -> tuple[EventFeatures, ...]:
+    """Describe each event of a recording.
+
+    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
+
+    Notes
+    -----
+    A rope rings in lines that last: peaks of the spectrum that stand at the same place
+    in both halves of the ring.
+    """
+    n_transform = 1 << int(np.ceil(np.log2(max(WINDOWS) * sampling_rate)))
+    spacing = sampling_rate / n_transform
+    grid = _Grid(
+        samples=samples,
+        rate=sampling_rate,
+        n_transform=n_transform,
+        spacing=spacing,
+        n_keep=int(min(TOP, 0.46 * sampling_rate) / spacing),
+    )
+    return tuple(_describe(grid, event) for event in events)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Grid:
+    """A recording, and the frequencies of all spectra of it."""
+
+    samples: NDArray[np.floating]
+    rate: float
+    n_transform: int
+    spacing: float
+    n_keep: int
+
+    def cut(self, start: float, end: float) -> Array:
+        """Samples between two moments."""
+        first = max(0, round(start * self.rate))
+        last = max(first, round(end * self.rate))
+        return np.asarray(self.samples[first:last], dtype=np.float64)
+
+    def powers(self, cut: Array, window: Array) -> Array:
+        """Power over the power of the window."""
+        spectrum = np.fft.rfft(cut * window, self.n_transform)[: self.n_keep]
+        result: Array = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
+        return result
+
+    def levels(self, cut: Array) -> tuple[Array, Array]:
+        """Power of a ring, and that over its noise."""
+        powers = self.powers(cut, ring_window(cut.size))
+        return powers, powers / np.maximum(noise_floor(powers, self.spacing), 1e-30)
+
+
+def _describe(grid: _Grid, event: Event) -> EventFeatures:
+    """Describe one event in the window that shows most of it."""
+    start = event.start + SKIP
+    found = []
+    for window in WINDOWS:
+        cut = grid.cut(start, min(event.end - 0.02, start + window))
+        if cut.size < SHORTEST * grid.rate:
+            break
+        found.append(_look(cut, grid))
+        if cut.size < 0.99 * window * grid.rate:
+            break
+    if not found:
+        return EventFeatures()
+    best, peaks = max(found, key=lambda look: look[0].strength)
+    return replace(
+        found[0][0],
+        strength=best.strength,
+        metal=max(look.metal for look, _ in found),
+        lift=_lift(grid, event, peaks),
+        dip=_dip(grid, event),
+    )
+
+
+def _look(cut: Array, grid: _Grid) -> tuple[EventFeatures, NDArray[np.intp]]:
+    """Find lines in a stretch, and those of them that last."""
+    levels = grid.levels(cut)[1]
+    peaks = peaks_over(levels, CLEAR)
+    peaks = peaks[peaks * grid.spacing >= BOTTOM]
+    half = cut.size // 2
+    early = grid.powers(cut[:half], ring_window(half))
+    late, late_levels = grid.levels(cut[half:])
+    reach = max(1, round(0.7 * grid.rate / cut.size / grid.spacing))
+    near = np.lib.stride_tricks.sliding_window_view(
+        np.pad(late_levels, reach), 2 * reach + 1
+    )
+    lasts = near[peaks].max(axis=1) > STILL_CLEAR
+    score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
+    is_low = peaks * grid.spacing < ROPE_TOP
+    look = EventFeatures(
+        strength=float(score[is_low].sum()),
+        metal=float(score[~is_low].sum()),
+        fall=_ratio(late[peaks].sum(), early[peaks].sum()),
+        drop=_drop(cut, grid.rate),
+        level=float(np.log(np.mean(cut**2) + 1e-30)),
+        log_spectrum=_log_spectrum(levels, grid.spacing),
+    )
+    return look, peaks[lasts]
+
+
+def _ratio(one: float, other: float) -> float:
+    """Ln of a ratio of powers, 0 of nothing."""
+    return float(np.log((one + 1e-30) / (other + 1e-30)))
+
+
+def _drop(cut: Array, rate: float) -> float:
+    """Highest energy of a tenth of a second, second half over first quarter, ln."""
+    step = max(1, round(0.1 * rate))
+    n_steps = max(1, cut.size // step)
+    energy = np.sum(np.square(cut[: n_steps * step].reshape(n_steps, -1)), axis=1)
+    return _ratio(energy[n_steps // 2 :].max(), energy[: max(1, n_steps // 4)].max())
+
+
+def _lift(grid: _Grid, event: Event, peaks: NDArray[np.intp]) -> float:
+    """Ln of line power just after the onset over just before."""
+    before = grid.cut(event.start - AWAY - BESIDE, event.start - AWAY)
+    after = grid.cut(event.start + SKIP, event.start + SKIP + BESIDE)
+    size = min(before.size, after.size)
+    if not peaks.size or size < 0.2 * grid.rate:
+        return float("inf")
+    window = np.hanning(size)
+    stood = grid.powers(before[-size:], window)[peaks].sum()
+    return _ratio(grid.powers(after[:size], window)[peaks].sum(), stood)
+
+
+def _dip(grid: _Grid, event: Event) -> float:
+    """Ln of the mean level after the onset over the quietest moment before it."""
+    if event.start < 0.2:
+        return float("inf")
+    first = max(0.0, event.start - AWAY - BESIDE)
+    cut = grid.cut(first, event.start + BESIDE + 0.1)
+    times, frequencies, powers = frame_powers(cut, grid.rate, 0.064, 0.016)
+    level = powers[:, frequencies < ROPE_TOP].sum(axis=1)
+    times = times + first - event.start
+    before, after = level[times < -SKIP], level[times > 0.1]
+    if not before.size or not after.size:
+        return float("inf")
+    return _ratio(after.mean(), before.min())
+
+
+def _log_spectrum(levels: Array, spacing: float) -> Array:
+    """Levels on a logarithmic axis, of length 1."""
+    axis = LOG_AXIS[spacing * (levels.size - 1) > LOG_AXIS]
+    values = np.zeros(LOG_AXIS.size)
+    values[: axis.size] = np.log1p(
+        np.interp(axis / spacing, np.arange(levels.size), levels) / CLEAR
+    )
+    values -= values.mean()
+    size = float(np.sqrt(np.sum(values**2)))
+    return values / size if size > 0.0 else values
+
+
+def likeness(features: Sequence[EventFeatures]) -> Array:
+    """How alike the spectra of events are.
+
+    Gives shape (n_events, n_events): correlation of the images: near 1 for plucks of
+    one rope, near 0 for ropes a few percent apart. [1]
+    """
+    if not features:
+        return np.zeros((0, 0))
+    log_spectra = np.stack([each.log_spectrum for each in features])
+    result: Array = log_spectra @ log_spectra.T
+    return result

@@ -1,0 +1,188 @@
+"""Acceptance after re-roping: the form as filled in, and blank to fill in by hand."""
+
+from fractions import Fraction
+
+from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
+from tension.condition.acceptance import Acceptance, Defect, ItemResult
+from tension.condition.acceptance_figures import Figure
+from tension.condition.checks import Check
+from tension.quantity.units import Dimension
+from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
+from tension.telling.condition import remarks
+from tension.telling.lines import joined, word
+from tension.telling.numbers import count_text, named, typed_and_si, written_apart
+from tension.telling.page import Block, Document, Manner, Picture, written_page
+from tension.telling.results import spread_words
+
+N_ROWS = 8
+"""Ropes that one form has room for; more take a second one. [1]"""
+NOT_JUDGED = "not judged: others go by different rules, none is named here"
+_READ = {
+    "tag_diameter": "tag diameter",
+    "plate_diameter": "plate diameter",
+    "tag_strength": "tag strength",
+    "plate_strength": "plate strength",
+    "length": "length",
+    "free_length": "free",
+    "solid_length": "solid",
+    "now": "now",
+    "wanted": "wanted",
+    "least": "least",
+    "most": "most",
+    "stretch": "stretch",
+    "rope_length": "rope length",
+}
+_COUNTED = {"lays": "lays", "plate_ropes": "ropes on the plate", "count": "rod ends"}
+
+
+def acceptance_blocks(
+    acceptance: Acceptance, manner: Manner, runby: Picture | None = None
+) -> tuple[Block, ...]:
+    """Write the form: defects first, then item by item."""
+    handed = {} if runby is None else {"runby": runby}
+    words = acceptance_words(acceptance, manner, has_picture=bool(handed))
+    return written_page("acceptance", manner.terms, words, handed=handed)[0]
+
+
+def acceptance_words(
+    acceptance: Acceptance, manner: Manner, *, has_picture: bool
+) -> dict[str, object]:
+    """Give what the page of the form names."""
+    return {
+        "acceptance": acceptance,
+        "manner": manner,
+        "has_picture": has_picture,
+        "defect_line": defect_line,
+        "item_cells": _item_cells,
+        "names_of": _names_of,
+    }
+
+
+def _names_of(results: tuple[ItemResult, ...]) -> str:
+    """Items by number and name."""
+    return ", ".join(_item_name(result.item) for result in results)
+
+
+def defect_line(defect: Defect, manner: Manner) -> str:
+    """Write one defect."""
+    where = "" if defect.rope is None else f", rope {count_text(defect.rope)}"
+    head = f"{_item_name(defect.item)}{where}: "
+    if defect.figure is not None:
+        return head + figure_words(defect.figure, manner)
+    if defect.assessment is not None:
+        one = defect.assessment
+        return (
+            f'{head}series "{one.measurement.series.name}" '
+            f"{one.verdict.banner}, {spread_words(one.spread)}"
+        )
+    note = defect.check.note if defect.check else ""
+    question = manner.say(defect.item.question)
+    return f"{head}answered no. {question}{f' Note: {note}' if note else ''}"
+
+
+def figure_words(figure: Figure, manner: Manner) -> str:
+    """Write one computed figure with its bound."""
+    value, bounds = _value(figure, figure.value, manner)[0], []
+    for name, bound in (("at least", figure.least), ("at most", figure.most)):
+        if bound is not None:
+            value, shown = _value(figure, bound, manner)
+            bounds.append(f"{name} {shown}")
+    words = f"{figure_label(figure)} {value}"
+    if bounds:
+        kept = "within" if figure.is_met else "OUTSIDE"
+        by = f" by {figure.rule}" if figure.rule else ""
+        words += f" ({kept} {', '.join(bounds)}{by})"
+    return f"{words}; {note}" if (note := figure_note(figure)) else words
+
+
+def figure_label(figure: Figure) -> str:
+    """Say what a figure is."""
+    stretch = "" if figure.stretch is None else figure.stretch.text
+    label = word(figure.kind)
+    return label.format(clip=figure.clip, before=figure.clip - 1, stretch=stretch)
+
+
+def figure_note(figure: Figure) -> str:
+    """Say what a reader must know of a figure; empty if nothing."""
+    if figure.is_unjudged:
+        return NOT_JUDGED
+    sign = "negative" if figure.value < 0 else "positive" if figure.value else "zero"
+    return word(figure.kind, sign, "") or word(figure.kind, "note", "")
+
+
+def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
+    """The value of a figure and a bound, told apart in writing where they differ."""
+    kind = figure.kind
+    return written_apart(
+        figure.value,
+        bound,
+        kind.dimension,
+        resolution=kind.resolution,
+        units=manner.units if kind.dimension is Dimension.LENGTH else Manner().units,
+        unit=kind.unit,
+    )
+
+
+def _item_name(item: AcceptanceItem) -> str:
+    """An item by number and name."""
+    return f"{count_text(item.number)} {item.name.replace('-', ' ')}"
+
+
+def _item_cells(result: ItemResult, manner: Manner) -> tuple[str, ...]:
+    """One item of the form: number, question, answers, what was read, remarks."""
+    checks = [(_of_rope(check.rope), check) for check in result.checks]
+    answers = [f"{of}{c.answer.value}" for of, c in checks if c.answer is not None]
+    if result.assessment is not None:
+        answers.append(result.assessment.verdict.banner)
+    read = [f"{of}read {told}" for of, c in checks if (told := _readings(c))]
+    read += [f"{_of_rope(f.rope)}{figure_words(f, manner)}" for f in result.figures]
+    read += [f"{of}tag: {check.tag_text}" for of, check in checks if check.tag_text]
+    remarked = [told for _, check in checks if (told := remarks(check)) != "–"]
+    return (
+        count_text(result.item.number),
+        manner.say(result.item.question),
+        joined(*answers, by="\n"),
+        joined(*read, by="\n"),
+        joined(*remarked, by="\n"),
+    )
+
+
+def _of_rope(rope: int | None) -> str:
+    """Which rope, where it is one."""
+    return "" if rope is None else f"rope {count_text(rope)}: "
+
+
+def _readings(check: Check) -> str:
+    """What was read for an item, as typed and in SI."""
+    read = [(name, getattr(check, key)) for key, name in _READ.items()]
+    counted = [(name, getattr(check, key)) for key, name in _COUNTED.items()]
+    parts = [
+        named(read, ""),
+        *map(typed_and_si, (*check.diameters, *check.distances)),
+        *(f"{name} {count_text(n)}" for name, n in counted if n is not None),
+    ]
+    if check.hitch_order:
+        parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")
+        parts.append(f"grooves {' '.join(map(str, check.grooves))}")
+    return "; ".join(part for part in parts if part)
+
+
+def blank_acceptance(manner: Manner | None = None) -> Document:
+    """Build the blank form; European words if no others are asked for."""
+    manner = manner or Manner()
+    words = {
+        "items": acceptance_items(),
+        "manner": manner,
+        "cautions": (*ON_THE_CAR_TOP, *WHAT_THE_RESULT_IS),
+        "n_rows": N_ROWS,
+        "room": "\n",  # an empty cell high enough to write in
+        "empty": "",
+    }
+    first_page, sections = written_page("blank_acceptance", manner.terms, words)
+    return Document(
+        title=manner.say("Acceptance after [[re-roping]]"),
+        subject="Answer each item: yes, no, not applicable, could not see.",
+        first_page=first_page,
+        sections=sections,
+        footer="Acceptance form, blank",
+    )
