@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import inf, isfinite, log, log1p, sqrt
+from math import log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,9 +142,7 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
         return
     difference, width = _fitted(measured, upper.astype(float))
     significant = max(_SIGNIFICANT, _STUDENT.get(len(upper) - 2, 0.0))
-    lengths = [length for length in measured.free_lengths if isfinite(length)]
-    is_long = bool(lengths) and min(lengths) > _WIDEST_STAGGER
-    most = -2 * log1p(-_WIDEST_STAGGER / min(lengths)) if is_long else inf
+    most = measured.effect_of_stagger(_WIDEST_STAGGER)
     if not max(_PATTERN, significant * width) <= abs(difference) <= most:
         return
     high = upper if difference > 0 else ~upper
