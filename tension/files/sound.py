@@ -55,7 +55,7 @@ class LevelWatch:
     has_any: bool = False  # whether any sample differs from zero
     # channel, start and end of stretches at full scale [s]
     stretches: list[tuple[int, float, float]] = field(default_factory=list)
-    _n_before: int = 0
+    _n_before: int = 0  # samples of the blocks before
 
     def see(self, block: NDArray[np.float32]) -> None:
         """Watch the next block, shape (n_channels, n_samples). [1]."""
