@@ -301,3 +301,11 @@ def test_a_car_that_does_not_travel_makes_no_difference() -> None:
         radius_deviations=np.array([1e-3, -1e-3]), system=system(travel=0.0)
     )
     assert np.array_equal(ends, np.zeros((2, 2)))
+
+
+def test_a_hitch_without_springs_gives_by_its_rope_alone() -> None:
+    bare = SheaveSystem(
+        axial_rigidity=4.6e6, car_fall=4.0, counterweight_fall=34.0, travel=30.0
+    )
+    assert bare.car_compliance == pytest.approx(4.0 / 4.6e6, rel=1e-12)
+    assert bare.counterweight_compliance == pytest.approx(34.0 / 4.6e6, rel=1e-12)
