@@ -3,7 +3,8 @@
 How much of the page a part takes is estimated, rather too much than too little.
 """
 
-from dataclasses import fields, replace
+import unicodedata
+from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +39,10 @@ HEIGHTS = (43.0, 34.0)
 _MILLIMETRE = 72.0 / 25.4
 _LONG_WORD = 20
 _FONT_SIZE = 64.0
+_TALLER = 2.3
+"""How much taller a line with boxes instead of signs is, at most. [1]"""
+_MISSING = 40.0
+"""Height of the sentence that no font has some of the signs. [pt]"""
 _BOLDER = 1.16
 """How much wider the bold face is, at most. [1]"""
 _SHORTENED: dict[type, dict[str, int]] = {
@@ -105,8 +110,11 @@ def _that_fit(
 
 def _fit(*blocks: page.Block) -> bool:
     """Whether parts fit on one page of either paper."""
+    signs = set(visible(_texts(blocks)))
+    has_all = all(_font().get_char_index(ord(sign)) for sign in signs - {"\n"})
+    needed = 0.0 if has_all else _MISSING
     return all(
-        sum(height_of(block, width) for block in blocks) <= height
+        needed + sum(height_of(block, width) for block in blocks) <= height
         for width, height in PAPERS
     )
 
@@ -242,8 +250,11 @@ def _grid_height(grid: page.Grid, width: float) -> float:
     return 23.0 + sum(10.3 * n + 0.9 for n in n_lines)
 
 
-def _lines(text: str, size: float, width: float) -> int:
-    """How many lines a text needs, broken at blanks and within long words."""
+def _lines(text: str, size: float, width: float) -> float:
+    """How many lines a text needs, broken at blanks and within long words.
+
+    Lines with signs for private use, which come as boxes, are taller.
+    """
     n_lines, used = 1, 0.0
     for word in visible(text).split():
         is_long = len(word) >= _LONG_WORD  # broken after every eighth character
@@ -254,7 +265,19 @@ def _lines(text: str, size: float, width: float) -> int:
             if used and used + needed > width:
                 n_lines, used = n_lines + 1, 0.0
             used += needed
-    return n_lines
+    is_boxed = any(unicodedata.category(sign) == "Co" for sign in text)
+    return _TALLER * n_lines if is_boxed else n_lines
+
+
+def _texts(part: object) -> str:
+    """Every text of some parts, their drawings left out."""
+    if isinstance(part, str) or part is None:
+        return part or ""
+    if isinstance(part, tuple):
+        return "".join(map(_texts, part))
+    if not is_dataclass(part) or isinstance(part, page.Picture):
+        return ""
+    return "".join(_texts(getattr(part, field.name)) for field in fields(part))
 
 
 @cache
