@@ -47,9 +47,9 @@ if TYPE_CHECKING:
     )
     from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
     from tension.figures.shares import draw_shares
-    from tension.files.decoded import DecodedSound
     from tension.files.evidence import FileEvidence
     from tension.files.record import read_visit
+    from tension.files.sound_stream import DecodedSound
     from tension.files.visit import Visit
     from tension.history import History
     from tension.installation import (
@@ -118,16 +118,16 @@ if TYPE_CHECKING:
     )
     from tension.workflow.causes import diagnose_records, remember_records
     from tension.workflow.evidence import accept_record, gather_evidence
-    from tension.workflow.given_numbers import AboutRopes
     from tension.workflow.inputs import Given
     from tension.workflow.integrity import seal_record, verify
+    from tension.workflow.listening import hear_file, read_recording
     from tension.workflow.numbers import (
+        AboutRopes,
         assess_frequencies,
         assess_pulls,
         frequencies_from_tensions,
     )
     from tension.workflow.outputs import write_document
-    from tension.workflow.pluck import hear_file, read_recording
     from tension.workflow.trimming import trim_record
 
 _DOORS = {
@@ -157,7 +157,7 @@ _DOORS = {
     "draw_spectrum": "tension.figures.hearing",
     "draw_wave": "tension.figures.hearing",
     "draw_shares": "tension.figures.shares",
-    "DecodedSound": "tension.files.decoded",
+    "DecodedSound": "tension.files.sound_stream",
     "FileEvidence": "tension.files.evidence",
     "reason_text": "tension.telling.results",
     "read_visit": "tension.files.record",
@@ -227,12 +227,12 @@ _DOORS = {
     "Given": "tension.workflow.inputs",
     "seal_record": "tension.workflow.integrity",
     "verify": "tension.workflow.integrity",
-    "AboutRopes": "tension.workflow.given_numbers",
+    "AboutRopes": "tension.workflow.numbers",
     "assess_frequencies": "tension.workflow.numbers",
     "assess_pulls": "tension.workflow.numbers",
     "frequencies_from_tensions": "tension.workflow.numbers",
-    "hear_file": "tension.workflow.pluck",
-    "read_recording": "tension.workflow.pluck",
+    "hear_file": "tension.workflow.listening",
+    "read_recording": "tension.workflow.listening",
     "trim_record": "tension.workflow.trimming",
 }
 

@@ -101,18 +101,8 @@ class Neighbours(StrEnum):
 class Lift:
     """The lift and what hangs on its ropes.
 
-    Attributes
-    ----------
-    name : str
-        Free text.
-    drive : Drive
-        What moves the car.
-    roping : Roping
-        Roping ratio.
-    car_mass, counterweight_mass : Quantity or None
-        All that hangs on that side. [kg]
-    travel : Quantity or None
-        Of the car, lowest to highest landing. [m]
+    Masses are of all that hangs on that side [kg]; the car's travel is from the lowest
+    to the highest landing. [m]
     """
 
     name: str = ""
@@ -127,22 +117,8 @@ class Lift:
 class Span:
     """A stretch of rope that is plucked or pulled.
 
-    Attributes
-    ----------
-    name : str
-        Name in the record.
-    side : Side
-        Side of the drive sheave.
-    position : str
-        Car position, free text.
-    free_length : Quantity or None
-        Lower node to upper node, of a rope without stagger. [m]
-    length_from : LengthFrom
-        Node at the hitch end.
-    ends : Ends
-        What holds the two ends.
-    hitch_end : HitchEnd
-        End at which the hitch is.
+    Its free length is from the lower node to the upper one, of a rope without stagger
+    [m]; ``length_from`` is the node at the hitch end, ``position`` that of the car.
     """
 
     name: str
@@ -160,22 +136,18 @@ class Hitch:
 
     Attributes
     ----------
-    at : HitchPlace
-        Which hitch.
     rows : tuple of tuple of int
         Rope numbers as seen facing the nuts, row by row.
     thread : Thread or None
-        Thread of the rods.
+        Of the rods.
     buffer : Buffer
         What sits between plate and nut.
     spring_rate : Quantity or None
-        Rate of one spring. [N/m]
+        Of one spring. [N/m]
     spring_wire, spring_coil : Quantity or None
         Wire diameter and mean coil diameter. [m]
-    spring_active_coils : float or None
-        Number of active coils. [1]
     spring_material : str
-        Material, a key of the catalogue.
+        A key of the catalogue.
     spring_free_length, spring_solid_length : Quantity or None
         Length without load and with the coils touching. [m]
     spring_preload : Quantity or None
@@ -207,12 +179,10 @@ class Hitch:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rope:
-    """One rope of the set, by the number painted on it.
+    """One rope of the set, by the number painted on it, from 1.
 
     Attributes
     ----------
-    number : int
-        1 and up.
     stagger : Quantity or None
         How much longer its free length is than the span's. [m]
     free_lengths : tuple of (str, Quantity)
@@ -236,60 +206,35 @@ class Rope:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Uncertainties:
-    """Standard uncertainties of what a person reads; SI.
+    """Standard uncertainties of what a person reads; SI."""
 
-    Attributes
-    ----------
-    free_length : float
-        Of a free length, read per rope, not shared. [m]
-    linear_density : float
-        Relative, shared by the set. [1]
-    scale : float
-        Spring scale, relative, of one reading. [1]
-    deflection : float
-        Of one deflection read in a side pull. [m]
-    deflection_common : float
-        Of all deflections of a set alike: zero of the ruler, seat of the hook. [m]
-    placement : float
-        Height and direction of a side pull, relative, of one rope. [1]
-    stopwatch : float
-        Of one start-stop. [s]
-    spring_length : float
-        Of a spring length. [m]
-    spring_rate : float
-        Relative, between springs. [1]
-    typed : tuple of str
-        Names of those that the record gave; the others are the program's defaults.
-    """
-
-    free_length: float = 0.005
-    linear_density: float = 0.05
-    scale: float = 0.02
-    deflection: float = 0.0005
+    free_length: float = 0.005  # read per rope, not shared [m]
+    linear_density: float = 0.05  # relative, shared by the set [1]
+    scale: float = 0.02  # spring scale, relative, of one reading [1]
+    deflection: float = 0.0005  # of one deflection read in a side pull [m]
+    # of all deflections of a set alike: zero of the ruler, seat of the hook [m]
     deflection_common: float = 0.0005
+    # height and direction of a side pull, relative, of one rope [1]
     placement: float = 0.01
-    stopwatch: float = 0.12
-    spring_length: float = 0.0005
-    spring_rate: float = 0.05
+    stopwatch: float = 0.12  # of one start-stop [s]
+    spring_length: float = 0.0005  # of one reading [m]
+    spring_rate: float = 0.05  # relative, between springs [1]
+    # names of those that the record gave; the others are the program's defaults
     typed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeSet:
-    """All ropes that share one car.
+    """All ropes that share one car, in order of number.
 
     Attributes
     ----------
-    n_ropes : int
-        Number of ropes.
-    ropes : tuple of Rope
-        One per rope, in order of number.
     spans : tuple of Span
         Where the ropes are measured.
     hitches : tuple of Hitch
         Where the nuts are.
     diameter : Quantity or None
-        Nominal diameter. [m]
+        Nominal. [m]
     construction : str
         Such as "8x19 FC"; "coated" for coated ropes.
     linear_density : Quantity or None

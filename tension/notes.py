@@ -100,6 +100,7 @@ class NoteKind(Enum):
     NOT_NUMBERS = 227, "not-numbers"
     SAME_FILE_ELSEWHERE = 228, "same-file-elsewhere"
     SAME_SOUND_ELSEWHERE = 229, "same-sound-elsewhere"
+    NUMBER_LEFT_OUT = 230, "number-left-out"
     LOG_TOO_LARGE = 240, "log-too-large"
     LOG_WITHOUT_HEADER = 241, "log-without-header"
     LOG_WITHOUT_TIME = 242, "log-without-time"
@@ -284,8 +285,8 @@ class NoteKind(Enum):
 class Told:
     """A kind of note with what was found; its sentences are made when they are asked.
 
-    Places hold what was found by the name of its place in the sentence; no ropes are
-    the whole set.
+    Places hold what was found by the name of its place in the sentence; one named
+    `way` chooses among the sentences of a kind. No ropes are the whole set.
     """
 
     shown: ClassVar[tuple[str, ...]] = ("code", "text", "next_act", "ropes")
@@ -302,16 +303,19 @@ class Told:
     @property
     def text(self) -> str:
         """What was found, one sentence."""
-        return self._filled(self.kind.text)
+        return self._filled(0)
 
     @property
     def next_act(self) -> str:
         """What to do about it; empty if nothing."""
-        return self._filled(self.kind.next_act)
+        return self._filled(1)
 
-    def _filled(self, sentence: str) -> str:
-        """A sentence with its places filled."""
-        return sentence.format(**{"named": rope_list(self.ropes), **dict(self.places)})
+    def _filled(self, which: int) -> str:
+        """Sentence or next act of the kind, or of its way, with its places filled."""
+        places = {"named": rope_list(self.ropes), **dict(self.places)}
+        table, code = _sentences(), self.kind.code
+        found = table.get(f"{code}.{places.get('way')}") or table[code]
+        return found[which].format(**places)
 
     def as_note(self, *ropes: int) -> "Note":
         """The same as a note on some ropes, or on the set."""

@@ -14,17 +14,9 @@ _LEFT_OUT = frozenset({"samples", "recordings", "sounds"})
 
 
 def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
-    """Turn a value into what JSON can hold.
+    """Turn a result, or part of one, into what JSON can hold.
 
-    Parameters
-    ----------
-    value : object
-        A result, or part of one.
-
-    Returns
-    -------
-    object
-        Dicts, lists, texts, numbers; None for a number that is none. Sound is left out.
+    None stands for a number that is none; sound is left out.
 
     Examples
     --------
@@ -58,6 +50,12 @@ def _plain_many(value: object) -> Any:  # noqa: ANN401 - as above
     return str(value)
 
 
+def barred_rows(table: str, n_cells: int) -> list[list[str]]:
+    """Read a table in a text: a line a row, its cells parted by bars."""
+    lines = filter(None, map(str.strip, table.splitlines()))
+    return [[cell.strip() for cell in line.split("|", n_cells - 1)] for line in lines]
+
+
 class Shown:
     """A result that shows itself in one line, as a table, or as plain data."""
 
@@ -68,7 +66,7 @@ class Shown:
 
     def summary(self) -> str:
         """Say in a few words what it holds."""
-        outcome = _outcome(self)
+        outcome = getattr(self, "outcome", None)
         if isinstance(outcome, Shown):
             return outcome.summary()
         if outcome is not None:
@@ -77,25 +75,13 @@ class Shown:
         return f"{len(held)} {name}" if name else type(self).__name__
 
     def to_dict(self) -> dict[str, Any]:
-        """Turn it into plain data, all SI.
-
-        Returns
-        -------
-        dict of str to object
-            What ``json.dumps`` takes; sound is left out.
-        """
+        """Turn it into plain data, all SI, as ``json.dumps`` takes it; no sound."""
         found: dict[str, Any] = plain(self)
         return found
 
     def to_rows(self) -> list[dict[str, Any]]:
-        """Turn it into rows of a table, all SI.
-
-        Returns
-        -------
-        list of dict
-            One a rope; what a data frame takes.
-        """
-        outcome = _outcome(self)
+        """Turn it into rows of a table, all SI, one a rope, as a data frame takes."""
+        outcome = getattr(self, "outcome", None)
         if isinstance(outcome, Shown):
             return outcome.to_rows()
         _, held = _held(self)
@@ -114,11 +100,6 @@ class Shown:
             f"<p>{escape(self.summary())}</p>"
             f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
         )
-
-
-def _outcome(result: object) -> object:
-    """What a result with its files came to; None if it is no such."""
-    return getattr(result, "outcome", None)
 
 
 def _held(result: object) -> tuple[str, tuple[Any, ...]]:

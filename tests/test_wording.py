@@ -18,6 +18,7 @@ from tests.trade_words import is_known, places_of
 PACKAGE = Path(tension.__file__).parent
 TABLE_NAMES = {table.name for table in record_fields()} | {
     "correction",
+    "file",
     "table",
     "item",
 }
@@ -54,8 +55,16 @@ def test_every_place_in_the_catalogue_has_its_word() -> None:
 
 def test_every_note_has_its_sentences_and_every_sentence_its_note() -> None:
     table = json.loads((PACKAGE / "notes.en.json").read_text(encoding="utf-8"))
-    assert set(table) == {kind.code for kind in NoteKind}
+    codes = {kind.code for kind in NoteKind}
+    assert {code.split(".")[0] for code in table} == codes <= set(table)
     assert all(kind.text.endswith((".", "}")) for kind in NoteKind)
+
+
+def test_a_way_chooses_among_the_sentences_of_a_note() -> None:
+    note = NoteKind.ONE_CHANNEL.note(recording="a.wav", channel=2, way="silent")
+    assert note.text == "Only channel 2 of a.wav is used: the other one is silent."
+    plain = NoteKind.ONE_CHANNEL.note(recording="a.wav", channel=2, way="other")
+    assert plain.text == "Only channel 2 of a.wav is used."
 
 
 def test_ropes_are_named_by_their_number() -> None:

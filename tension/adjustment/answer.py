@@ -228,7 +228,7 @@ def _main_note(answer: Answer) -> Note | None:
     if kind is None:
         return None
     if answer.exchanged is not None:
-        return kind.note(what=_in_words(answer.exchanged))
+        return _note_on_exchange(answer.exchanged)
     if answer.found is None:
         return kind.note()
     found, told, standing = (
@@ -238,13 +238,14 @@ def _main_note(answer: Answer) -> Note | None:
     return kind.note(found=found, expected=told, standing=standing)
 
 
-def _in_words(exchange: Exchange) -> str:
-    """Tell an exchange of ropes."""
+def _note_on_exchange(exchange: Exchange) -> Note:
+    """Tell which ropes are exchanged, of their turns or of their readings."""
+    kind = NoteKind.TURNS_EXCHANGED
     moved = [i + 1 for i, place in enumerate(exchange.places) if place != i]
-    what = "turns" if exchange.is_of_turns else "readings as left"
+    way = "turns" if exchange.is_of_turns else "readings"
     if len(moved) == 2:
-        return f"the {what} of ropes {moved[0]} and {moved[1]} are exchanged"
+        return kind.note(way=f"two-{way}", one=moved[0], other=moved[1])
     pairs = ", ".join(
         f"{place + 1} for {i + 1}" for i, place in enumerate(exchange.places)
     )
-    return f"the {what} belong to other numbers ({pairs})"
+    return kind.note(way=way, pairs=pairs)

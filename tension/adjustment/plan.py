@@ -117,12 +117,13 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     return _find_uncertain(assessment)
 
 
-def _measure_first(assessment: Assessment, reason: str) -> NoPlan:
+def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
     given = [share for share in assessment.shares if share.share is not None]
     given.sort(key=lambda share: -(share.share_uncertainty or 0.0))
     again = assessment.measure_again or [share.number for share in given[:2]]
-    refusal = NoteKind.MEASURE_FIRST.refusal(reason=reason, ropes=_ropes_text(again))
+    numbers = ", ".join(map(str, again))
+    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=numbers, **places)
     return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
 
 
@@ -196,14 +197,10 @@ def _find_uncertain(assessment: Assessment) -> NoPlan | None:
     wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in given])
     upper = upper_of_equal_set(assessment.measurement.covariance, rule)
     if upper > rule.limit:
-        reason = (
-            f"even a perfectly equal set could read {100 * upper:.0f} % apart, "
-            f"over the limit of {limit_text(rule.limit)}"
-        )
-        return _measure_first(assessment, reason)
+        limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
     if np.all(off <= wide):
-        reason = "no rope is further from an even share than twice its uncertainty"
-        return _measure_first(assessment, reason)
+        return _measure_first(assessment, "near-even")
     return None
 
 
@@ -224,8 +221,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        reason = "no turn would lower the bound of the spread by half a point"
-        return _measure_first(assessment, reason)
+        return _measure_first(assessment, "no-use")
     stages = find_stages(basis, choice.steps)
     is_whole = stages is not None
     stages = stages or find_first_stage(basis, choice.steps)

@@ -6,7 +6,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from tension.catalogue.elasticity import find_axial_rigidity
+from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import (
     Buffer,
     Drive,

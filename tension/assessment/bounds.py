@@ -9,7 +9,7 @@ measured again, to see whose repeat would.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import expm1, inf, isfinite, log1p, sqrt
+from math import expm1, isfinite, log1p, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -60,7 +60,7 @@ def find_bounds(
     upper: float | None = found.upper
     below_highest = ratio.lower
     if measurement.lengths is LengthKnowledge.UNKNOWN:
-        effect = _largest_length_effect(measurement)
+        effect = measurement.effect_of_stagger(SOCKET_STAGGER)
         below_highest = _shrunk_ratio(below_highest, effect)
         lower, upper = _with_lengths_in_doubt(
             found, log_factor=effect, metric=metric, ratio=ratio
@@ -80,14 +80,6 @@ def find_bounds(
         lower=lower,
         upper=upper if is_bounded else None,
     )
-
-
-def _largest_length_effect(measurement: SetMeasurement) -> float:
-    """Largest change of ln(tension) between two ropes by the stagger of sockets."""
-    lengths = [length for length in measurement.free_lengths if isfinite(length)]
-    if not lengths or min(lengths) <= SOCKET_STAGGER:
-        return inf
-    return -2 * log1p(-SOCKET_STAGGER / min(lengths))
 
 
 def _shrunk_ratio(below_highest: float, log_factor: float) -> float:

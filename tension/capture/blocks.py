@@ -1,10 +1,11 @@
-"""Blocks of samples, each with the moment it came, and input that was lost.
+"""Blocks of samples as they come: what was lost, how loud, where something begins.
 
 Losses are found by frames counted against the clock and by stretches of zeros: the
 sound library does not tell of every loss, so nothing here rests on its word alone.
 """
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Protocol
@@ -23,20 +24,45 @@ SETTLES = 2.0
 DRIFT = 3e-4
 """Clock of a device against that of the computer, at most; a usual crystal is ten times
 better, from memory. [1]"""
+CHECKED = 5.0
+"""How long is looked. [s]"""
+FAINT = -80.0
+"""Under this peak hardly anything comes in: 13 steps of 16 bit. [dB]"""
+LOUD = -1.0
+"""From this level on the input is overdriven or nearly so. [dB]"""
+STRONG_HUM = 10.0
+"""Hum so much over all else from 20 to 600 Hz drowns a rope at a distance. [dB]"""
+_MAINS = (50.0, 60.0)
+_BAND = (20.0, 600.0)
+_LINE = 1.6
+
+FRAME = 0.128
+"""Length of a frame. [s]"""
+HOP = 0.064
+"""Distance of frames. [s]"""
+N_BEFORE = 12
+"""Frames that tell what stood before. [1]"""
+LEAST_BEFORE = 7
+"""Fewer tell nothing yet. [1]"""
+N_BANDS = 8
+"""Bands of equal ratio. [1]"""
+ROPE_BAND = (20.0, 1500.0)
+"""Where ropes are heard. [Hz]"""
+NOISE_RISE = 1.5
+"""What the logarithm of power in a band of noise hardly rises by. [1]"""
+LEAST_RISE = 0.16
+"""Mean rise over the bands from which something begins. [1]"""
+DEAD_TIME = 0.45
+"""Two beginnings closer than this are one. [s]"""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Block:
-    """Samples of one channel as the device gave them.
+    """Samples of one channel as the device gave them, of 32 bit.
 
-    Attributes
-    ----------
-    samples : ndarray, shape (n_samples,)
-        Whole numbers of 32 bit; what the device gave in fewer stands in the upper ones.
-    moment : float
-        When the block came, by a clock that only goes forward. [s]
-    has_overflowed : bool
-        Whether the sound library says that input was lost before it.
+    What the device gave in fewer stands in the upper ones. The moment is when the block
+    came, by a clock that only goes forward [s]; the sound library may say that input
+    was lost before it.
     """
 
     samples: NDArray[np.int32]
@@ -45,13 +71,7 @@ class Block:
 
     @property
     def values(self) -> NDArray[np.float32]:
-        """The samples, full scale ±1.
-
-        Returns
-        -------
-        ndarray, shape (n_samples,)
-            As sound is computed with. [1]
-        """
+        """The samples, full scale ±1, as sound is computed with [1]."""
         return self.samples.astype(np.float32) / np.float32(FULL_SCALE)
 
 
@@ -86,16 +106,9 @@ class LossKind(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loss:
-    """Input that was lost.
+    """Input that was lost about at a frame of the stream, counted from 0.
 
-    Attributes
-    ----------
-    kind : LossKind
-        How it showed.
-    frame : int
-        Of the stream, about where; counted from 0.
-    seconds : float
-        How much is lost; 0 if it is not known. [s]
+    How it showed, and how much; 0 if it is not known [s].
     """
 
     kind: LossKind
@@ -105,18 +118,9 @@ class Loss:
 
 @dataclass(kw_only=True, slots=True)
 class LossWatch:
-    """Watches the blocks of one stream.
+    """Watches the blocks of one stream: frames seen, zeros in a row at its end.
 
-    Attributes
-    ----------
-    sampling_rate : int
-        Of the blocks. [Hz]
-    n_frames : int
-        Frames seen. [1]
-    n_zeros : int
-        Zeros in a row at the end of what was seen. [1]
-    has_sound : bool
-        Whether any sample differed from zero.
+    It has sound once any sample differed from zero.
     """
 
     sampling_rate: int
@@ -142,13 +146,8 @@ class LossWatch:
         if late:
             losses.append(Loss(kind=LossKind.CLOCK, frame=self.n_frames, seconds=late))
         elif block.has_overflowed:
-            losses.append(
-                Loss(
-                    kind=LossKind.OVERFLOW,
-                    frame=self.n_frames - block.samples.size,
-                    seconds=0.0,
-                )
-            )
+            place = self.n_frames - block.samples.size
+            losses.append(Loss(kind=LossKind.OVERFLOW, frame=place, seconds=0.0))
         return tuple(losses)
 
     def _zeros(self, block: Block) -> list[Loss]:
@@ -193,3 +192,157 @@ class LossWatch:
             return 0.0
         self._usual = least
         return step
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Hum:
+    """Hum of the mains, 50 or 60 Hz; its level over all else from 20 to 600 Hz [dB]."""
+
+    mains: float
+    over_rest: float
+
+    @property
+    def is_strong(self) -> bool:
+        """Whether it is worth going nearer or switching something off."""
+        return self.over_rest >= STRONG_HUM
+
+
+def peak_level(values: NDArray[np.float32]) -> float:
+    """Tell the peak of samples of full scale ±1 [dB]; -inf for exact silence."""
+    peak = float(np.abs(values).max()) if values.size else 0.0
+    return 20.0 * float(np.log10(peak)) if peak else float("-inf")
+
+
+def find_hum(values: NDArray[np.float32], sampling_rate: float) -> Hum | None:
+    """Find hum of 50 or 60 Hz, the stronger, in a second or more of waiting.
+
+    Samples are of full scale ±1, at a sampling rate [Hz].
+    """
+    if values.size < sampling_rate:
+        return None
+    window = np.hanning(values.size)
+    power = np.abs(np.fft.rfft(values * window)) ** 2
+    frequencies = np.fft.rfftfreq(values.size, 1.0 / sampling_rate)
+    inside = (frequencies >= _BAND[0]) & (frequencies <= _BAND[1])
+    total = float(power[inside].sum())
+    if total <= 0.0:
+        return None
+    found = []
+    for mains in _MAINS:
+        off = np.abs(frequencies - mains * np.maximum(np.round(frequencies / mains), 1))
+        near = inside & (off <= _LINE)
+        lines = float(power[near].sum())
+        rest = max(total - lines, 1e-12 * total)
+        found.append(Hum(mains=mains, over_rest=10.0 * float(np.log10(lines / rest))))
+    return max(found, key=lambda one: one.over_rest)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MicrophoneCheck:
+    """What came in at a rate [Hz]: how much [s], its peak below full scale [dB].
+
+    The peak of exact silence is -inf.
+    """
+
+    sampling_rate: int
+    seconds: float
+    peak: float
+    hum: Hum | None
+    losses: tuple[Loss, ...]
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether every sample was exactly zero, or none came."""
+        return self.peak == float("-inf")
+
+
+def check_source(
+    source: Source,
+    seconds: float = CHECKED,
+    watch: Callable[[float], None] | None = None,
+) -> MicrophoneCheck:
+    """Look at what an open source gives for so long [s]; each peak is watched [dB].
+
+    Raises
+    ------
+    CaptureError
+        If the device is gone.
+    """
+    rate = source.sampling_rate
+    losses = LossWatch(sampling_rate=rate)
+    found: list[Loss] = []
+    pieces = [np.empty(0, dtype=np.float32)]
+    end = source.now() + seconds
+    while source.now() < end:
+        block = source.take(0.2)
+        if block is None:
+            continue
+        found += losses.see(block)
+        pieces.append(block.values)
+        if watch is not None:
+            watch(peak_level(block.values))
+    values = np.concatenate(pieces)
+    return MicrophoneCheck(
+        sampling_rate=rate,
+        seconds=values.size / rate,
+        peak=peak_level(values),
+        hum=find_hum(values, float(rate)),
+        losses=tuple(found),
+    )
+
+
+class OnsetWatch:
+    """Tells when something begins in a stream of samples at some thousand hertz.
+
+    Cheaply: enough to know when to listen, not what it was.
+    """
+
+    def __init__(self, sampling_rate: float) -> None:
+        self._rate = sampling_rate
+        self._n_frame = round(FRAME * sampling_rate)
+        self._n_hop = round(HOP * sampling_rate)
+        self._window = np.hanning(self._n_frame).astype(np.float32)
+        frequencies = np.fft.rfftfreq(self._n_frame, 1.0 / sampling_rate)
+        top = min(ROPE_BAND[1], 0.45 * sampling_rate)
+        edges = np.geomspace(ROPE_BAND[0], top, N_BANDS + 1)
+        first = np.unique(np.searchsorted(frequencies, edges))
+        self._first, self._end = first[:-1], int(first[-1])
+        self.forget()
+
+    def forget(self) -> None:
+        """Begin anew: what comes next does not follow what was seen."""
+        self._held = np.empty(0, dtype=np.float32)
+        self._n_seen = 0
+        self._last = -np.inf
+        self._before: deque[NDArray[np.float64]] = deque(maxlen=N_BEFORE)
+
+    def push(self, values: NDArray[np.float32]) -> list[float]:
+        """See the next stretch, full scale ±1 [1]; tell where something begins [s]."""
+        self._held = np.concatenate([self._held, values])
+        found = []
+        while self._held.size >= self._n_frame:
+            began = self._frame(self._held[: self._n_frame])
+            if began is not None:
+                found.append(began)
+            self._held = self._held[self._n_hop :]
+            self._n_seen += self._n_hop
+        return found
+
+    def _frame(self, frame: NDArray[np.float32]) -> float | None:
+        """Where something begins in one frame, from the start of the stream [s]."""
+        spectrum = np.fft.rfft(frame * self._window)[: self._end]
+        power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, self._first)
+        here = np.log(power.astype(np.float64) + 1e-18)
+        before = list(self._before)[:-1]
+        self._before.append(here)
+        if len(before) < LEAST_BEFORE:
+            return None
+        usual = np.median(before[-N_BEFORE:], axis=0)
+        recent = np.median(before[-3:], axis=0)
+        rise = here - np.maximum(usual, recent) - NOISE_RISE
+        is_high = float(np.maximum(rise, 0.0).mean()) >= LEAST_RISE
+        moment = (self._n_seen + 0.5 * self._n_frame) / self._rate
+        if not is_high or moment - self._last < DEAD_TIME:
+            return None
+        self._last = moment
+        return moment

@@ -33,22 +33,10 @@ _GET_LIBRARY = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Device:
-    """An input device.
+    """An input device by number and name, and the part of the system it is reached by.
 
-    Attributes
-    ----------
-    number : int
-        As the sound library counts.
-    name : str
-        As the system names it.
-    interface : str
-        Through which part of the system it is reached.
-    n_channels : int
-        Most channels it gives. [1]
-    sampling_rate : float
-        Its own. [Hz]
-    is_default : bool
-        Whether the system takes it where none is named.
+    The most channels it gives [1], its own sampling rate [Hz], and whether the system
+    takes it where none is named.
     """
 
     number: int
@@ -86,23 +74,16 @@ def find_devices() -> tuple[Device, ...]:
             "other programs, then run it again"
         ) from error
     return tuple(
-        _device(number, one, interfaces, default)
+        Device(
+            number=number,
+            name=str(one["name"]),
+            interface=str(interfaces[one["hostapi"]]["name"]),
+            n_channels=int(one["max_input_channels"]),
+            sampling_rate=float(one["default_samplerate"]),
+            is_default=number == default,
+        )
         for number, one in enumerate(found)
         if one["max_input_channels"] > 0
-    )
-
-
-def _device(
-    number: int, one: dict[str, Any], interfaces: Sequence[dict[str, Any]], default: int
-) -> Device:
-    """One device as the library describes it."""
-    return Device(
-        number=number,
-        name=str(one["name"]),
-        interface=str(interfaces[one["hostapi"]]["name"]),
-        n_channels=int(one["max_input_channels"]),
-        sampling_rate=float(one["default_samplerate"]),
-        is_default=number == default,
     )
 
 
@@ -139,11 +120,6 @@ class Microphone:
 
     Nothing but queueing is done where the library calls: a callback that takes its time
     loses input, and the library does not always say so.
-
-    Parameters
-    ----------
-    device : Device
-        The device.
 
     Raises
     ------

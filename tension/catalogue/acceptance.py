@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
+from functools import cache, partial
 from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
@@ -27,68 +27,37 @@ class CountedFrom(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AcceptanceRule:
-    """One rule of one source for one item.
+    """One rule of one source for one item."""
 
-    Attributes
-    ----------
-    name, text, source : str
-        Key, what it says, where it is published.
-    standing : Standing
-        How it is known.
-    n_clips : int or None
-        Least number of clips. [1]
-    first_most, second_most : float or None
-        Largest distance of the first and the second clip, in diameters. [1]
-    second_from : CountedFrom or None
-        From where the second counts.
-    over_fibre, over_steel : float or None
-        Largest excess over the nominal diameter by core. [1]
-    lay_diameters : float or None
-        Usual lay length, in diameters. [1]
-    least, most : Quantity or None
-        Between what a runby lies. [m]
-    stretch : float or None
-        Stretch to come, of the rope length. [1]
-    """
-
+    # key, what it says, where it is published
     name: str
     text: str
     source: str
-    standing: Standing
-    n_clips: int | None = None
+    standing: Standing  # how it is known
+    n_clips: int | None = None  # least number of clips [1]
+    # largest distance of the first and the second clip, in diameters [1]
     first_most: float | None = None
     second_most: float | None = None
-    second_from: CountedFrom | None = None
+    second_from: CountedFrom | None = None  # from where the second counts
+    # largest excess over the nominal diameter by core [1]
     over_fibre: float | None = None
     over_steel: float | None = None
-    lay_diameters: float | None = None
+    lay_diameters: float | None = None  # usual lay length, in diameters [1]
+    # between what a runby lies [m]
     least: Quantity | None = None
     most: Quantity | None = None
-    stretch: float | None = None
+    stretch: float | None = None  # stretch to come, of the rope length [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AcceptanceItem:
-    """One item of the form.
+    """One item of the form."""
 
-    Attributes
-    ----------
-    number : int
-        Place in the form, from 1. [1]
-    name : str
-        As the record names it.
-    question : str
-        What is asked; may hold places for trade words.
-    ways : tuple of Way
-        How it is settled.
-    rules : tuple of AcceptanceRule
-        Rules by source; more than one where sources differ.
-    """
-
-    number: int
-    name: str
-    question: str
-    ways: tuple[Way, ...]
+    number: int  # place in the form, from 1 [1]
+    name: str  # as the record names it
+    question: str  # what is asked; may hold places for trade words
+    ways: tuple[Way, ...]  # how it is settled
+    # rules by source; more than one where sources differ
     rules: tuple[AcceptanceRule, ...] = ()
 
     def find_rule(self, name: str) -> AcceptanceRule | None:
@@ -96,7 +65,7 @@ class AcceptanceItem:
         return next((rule for rule in self.rules if rule.name == name), None)
 
 
-@lru_cache(maxsize=1)
+@cache
 def acceptance_items() -> tuple[AcceptanceItem, ...]:
     """Give the items of the form."""
     return tuple(
@@ -118,11 +87,7 @@ def find_acceptance_item(name: str) -> AcceptanceItem:
     return next(item for item in acceptance_items() if item.name == name)
 
 
-def _length(text: str) -> Quantity:
-    """A length with its unit."""
-    return parse_quantity(text, Dimension.LENGTH)
-
-
+_length = partial(parse_quantity, dimension=Dimension.LENGTH)
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "standing": Standing,
     "second_from": CountedFrom,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
-from functools import lru_cache
+from functools import cache, partial
 from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
@@ -37,122 +37,70 @@ class When(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakRow:
-    """Allowance of broken wires in one lay, and in one strand of it.
+    """Allowance of broken wires in one lay, and in one strand of it."""
 
-    Attributes
-    ----------
-    rope_class : str
-        Such as "8x19"; "8x*" for all with eight strands, "*" for all.
-    distribution : RowDistribution
-        How the broken wires lie.
-    breaks : int or None
-        The allowance as a number; None where it is a part of the wires. [1]
-    breaks_if_monthly : int or None
-        The higher one where the ropes are inspected every month. [1]
-    fraction_of_wires : Quantity or None
-        The allowance as a part of all wires. [1]
-    has_filler_counted : bool
-        Whether filler wires are among all wires.
-    in_strand, in_strand_worn : int or None
-        What one strand may have of them; where wires are badly rusted or worn. [1]
-    fraction_of_strand : Quantity or None
-        The same as a part of the wires of one strand. [1]
-    is_of_adjacent : bool
-        Whether it holds for the wires that lie side by side, not for all of the lay.
-    adjacent_from, adjacent_to : int or None
-        For how many side by side a row for all of the lay holds. [1]
-    when : When
-        From where on it is exceeded.
-    standing : Standing
-        How the row is known.
-    """
-
-    rope_class: str
-    standing: Standing
-    distribution: RowDistribution = RowDistribution.ANY
+    rope_class: str  # such as "8x19"; "8x*" for all with eight strands, "*" for all
+    standing: Standing  # how the row is known
+    distribution: RowDistribution = RowDistribution.ANY  # how the broken wires lie
+    # the allowance as a number; None where it is a part of the wires [1]
     breaks: int | None = None
+    # the higher one where the ropes are inspected every month [1]
     breaks_if_monthly: int | None = None
+    # the allowance as a part of all wires [1]
     fraction_of_wires: Quantity | None = None
-    when: When = When.OVER
-    has_filler_counted: bool = False
+    when: When = When.OVER  # from where on it is exceeded
+    has_filler_counted: bool = False  # whether filler wires are among all wires
+    # what one strand may have of them; where wires are badly rusted or worn [1]
     in_strand: int | None = None
     in_strand_worn: int | None = None
+    # the same as a part of the wires of one strand [1]
     fraction_of_strand: Quantity | None = None
+    # whether it holds for the wires that lie side by side, not for all of the lay
     is_of_adjacent: bool = False
+    # for how many side by side a row for all of the lay holds [1]
     adjacent_from: int | None = None
     adjacent_to: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DiameterRow:
-    """Least diameter of the ropes of one size, or of a range of sizes.
+    """Least diameter of the ropes of one size, or of a range of sizes."""
 
-    Attributes
-    ----------
-    size, size_to : Quantity
-        Nominal diameters for which the row holds, both included. [m]
-    least, least_with_rouge : Quantity or None
-        Least diameter, and where rouge shows. [m]
-    most_loss : Quantity or None
-        Or the largest loss of diameter. [m]
-    standing : Standing
-        How the row is known.
-    """
-
+    # nominal diameters for which the row holds, both included [m]
     size: Quantity
     size_to: Quantity
-    standing: Standing
+    standing: Standing  # how the row is known
+    # least diameter, and where rouge shows [m]
     least: Quantity | None = None
     least_with_rouge: Quantity | None = None
-    most_loss: Quantity | None = None
+    most_loss: Quantity | None = None  # or the largest loss of diameter [m]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AllowanceTable:
-    """One published table, or one of the user's own.
+    """One published table, or one of the user's own."""
 
-    Attributes
-    ----------
-    name, title, source, edition, note : str
-        What it is, where it is published, and what else it says.
-    scope : str
-        What it is for; empty for ropes of lifts.
-    standing : Standing
-        How it is known.
-    breaks : tuple of BreakRow
-        Rows for broken wires.
-    diameters : tuple of DiameterRow
-        Rows for diameters.
-    least_fraction : Quantity or None
-        Least diameter as a part of the nominal one. [1]
-    reduction : Quantity or None
-        What an allowance is multiplied by under unfavourable conditions; None if the
-        table has no such rule. [1]
-    reduced_for : tuple of str
-        Kinds of finding that it names as unfavourable.
-    has_rouge_column : bool
-        Whether it has other least diameters where rouge shows, held here or not.
-    is_for_examination : bool
-        Whether a rope over it is examined within a stated time, not discarded.
-    by_sight : tuple of str
-        Kinds of finding for which it discards by sight.
-    """
-
+    # what it is, where it is published, and what else it says
     name: str
     source: str
     edition: str
-    standing: Standing
+    standing: Standing  # how it is known
     title: str = ""
     note: str = ""
-    scope: str = ""
-    breaks: tuple[BreakRow, ...] = ()
-    diameters: tuple[DiameterRow, ...] = ()
+    scope: str = ""  # what it is for; empty for ropes of lifts
+    breaks: tuple[BreakRow, ...] = ()  # rows for broken wires
+    diameters: tuple[DiameterRow, ...] = ()  # rows for diameters
+    # least diameter as a part of the nominal one [1]
     least_fraction: Quantity | None = None
+    # what an allowance is multiplied by under unfavourable conditions; None if the
+    # table has no such rule [1]
     reduction: Quantity | None = None
-    reduced_for: tuple[str, ...] = ()
+    reduced_for: tuple[str, ...] = ()  # kinds of finding that it names as unfavourable
+    # whether it has other least diameters where rouge shows, held here or not
     has_rouge_column: bool = False
+    # whether a rope over it is examined within a stated time, not discarded
     is_for_examination: bool = False
-    by_sight: tuple[str, ...] = ()
+    by_sight: tuple[str, ...] = ()  # kinds of finding for which it discards by sight
 
     def break_row(
         self, rope_class: str, distribution: RowDistribution
@@ -176,7 +124,7 @@ class AllowanceTable:
         return None
 
 
-@lru_cache(maxsize=1)
+@cache
 def allowance_tables() -> tuple[AllowanceTable, ...]:
     """Give the tables of the catalogue."""
     return tables_of(published("allowances.toml"))
@@ -210,16 +158,8 @@ def find_allowance_table(
     )
 
 
-def _fraction(text: str) -> Quantity:
-    """A part, as a text with its unit."""
-    return parse_quantity(text, Dimension.FRACTION)
-
-
-def _length(text: str) -> Quantity:
-    """A length with its unit."""
-    return parse_quantity(text, Dimension.LENGTH)
-
-
+_fraction = partial(parse_quantity, dimension=Dimension.FRACTION)
+_length = partial(parse_quantity, dimension=Dimension.LENGTH)
 _READERS: Mapping[str, Callable[[Any], Any]] = {
     "distribution": RowDistribution,
     "when": When,

@@ -1,9 +1,9 @@
-"""Classes of stranded steel ropes: mass, metal area, strength, stiffness."""
+"""Stranded steel ropes and spring steel: mass, metal area, strength, stiffness."""
 
 import re
 from dataclasses import dataclass
 from functools import cache
-from math import pi
+from math import hypot, pi
 
 from tension.catalogue.standing import Standing, published
 from tension.notes import NoteKind, Refusal
@@ -36,60 +36,31 @@ _NOT_ORDINARY = re.compile(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeClass:
-    """One class of ropes.
+    """One class of ropes."""
 
-    Attributes
-    ----------
-    name : str
-        Strands, wires and core, such as "8x19 FC" or "8x19 steel".
-    mass_factor : float
-        W: kilograms per 100 m over the diameter in mm squared. [kg/(100 m mm2)]
-    area_factor : float
-        C: metal area over the diameter squared. [1]
-    strength_factor : float
-        K: breaking force over grade and diameter squared. [1]
-    modulus_lowest, modulus_highest : float
-        Of the rope on its metal area. [Pa]
-    source : str
-        Where the factors are published.
-    standing : Standing
-        How the factors are known.
-    modulus_source : str
-        Where the modulus comes from.
-    modulus_standing : Standing
-        How the modulus is known.
-    """
-
-    name: str
+    name: str  # strands, wires and core, such as "8x19 FC" or "8x19 steel"
+    # W: kilograms per 100 m over the diameter in mm squared [kg/(100 m mm2)]
     mass_factor: float
-    area_factor: float
-    strength_factor: float
+    area_factor: float  # C: metal area over the diameter squared [1]
+    strength_factor: float  # K: breaking force over grade and diameter squared [1]
+    # of the rope on its metal area [Pa]
     modulus_lowest: float
     modulus_highest: float
-    source: str
-    standing: Standing
-    modulus_source: str
-    modulus_standing: Standing
+    source: str  # where the factors are published
+    standing: Standing  # how the factors are known
+    modulus_source: str  # where the modulus comes from
+    modulus_standing: Standing  # how the modulus is known
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Interval:
-    """Between what a figure may lie.
+    """Between what a figure may lie."""
 
-    Attributes
-    ----------
-    lowest, highest : float
-        Its bounds. [unit of the figure]
-    source : str
-        Where it comes from.
-    standing : Standing
-        How it is known.
-    """
-
+    # its bounds [unit of the figure]
     lowest: float
     highest: float
-    source: str
-    standing: Standing
+    source: str  # where it comes from
+    standing: Standing  # how it is known
 
 
 @cache
@@ -146,7 +117,6 @@ def linear_density_from_class(rope_class: RopeClass, diameter: float) -> Estimat
 
     Its error is common to the set.
 
-
     Notes
     -----
     m = W d²/100 with d in millimetres.
@@ -194,3 +164,91 @@ def flexural_rigidity_bounds(diameter: float) -> Interval:
         source="computed from the geometry of an ideal 8x19 Seale rope",
         standing=Standing.PROGRAM,
     )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ShearModulus:
+    """Shear modulus of a spring steel."""
+
+    material: str  # key in the catalogue
+    value: float  # shear modulus [Pa]
+    relative_uncertainty: float  # standard uncertainty, the program's own estimate [1]
+    source: str  # where it is published
+    standing: Standing  # how it is known
+
+
+@cache
+def _shear_moduli() -> dict[str, ShearModulus]:
+    """All spring steels by name, read once."""
+    return {
+        row["material"]: ShearModulus(
+            material=row["material"],
+            value=1e9 * row["modulus_gpa"],
+            relative_uncertainty=row["relative_uncertainty"],
+            source=row["source"],
+            standing=Standing(row["standing"]),
+        )
+        for row in published("springs.toml")["material"]
+    }
+
+
+def find_shear_modulus(material: str) -> ShearModulus | None:
+    """Find a spring steel by name; an empty one is steel of unknown kind."""
+    return _shear_moduli().get(" ".join(material.lower().split()) or "spring steel")
+
+
+# The modulus grows with load and age; figures for lift ropes were sought in public
+# pages and not found, so those of the table are from memory and carry 20 %.
+ROPE_MODULUS_UNCERTAINTY = 0.20
+"""Relative standard uncertainty of a modulus from memory. [1]"""
+
+_ANY_CONSTRUCTION_UNCERTAINTY = 0.30
+"""Where only the diameter is known: the classes differ by as much. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AxialRigidity:
+    """Axial rigidity of a rope from diameter and class."""
+
+    value: float  # EA [N]
+    relative_uncertainty: float  # standard uncertainty [1]
+    construction: str  # the class it was taken for; empty where none was known
+    source: str  # where it comes from, in words
+
+
+def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
+    """Find the axial rigidity of a rope from its nominal diameter [m] and class.
+
+    A class that is not in the table, or none, gives the middle of all classes with a
+    wider uncertainty.
+
+    Examples
+    --------
+    >>> found = find_axial_rigidity(diameter=0.013, construction="8x19 FC")
+    >>> round(found.value / 1e6, 2)
+    3.48
+    """
+    row = find_rope_class(construction)
+    if isinstance(row, Refusal):
+        usual = [each for each in rope_classes() if not each.name.startswith("6x7")]
+        middle = sum(_middle_modulus(each) * each.area_factor for each in usual)
+        return AxialRigidity(
+            value=middle / len(usual) * diameter**2,
+            relative_uncertainty=_ANY_CONSTRUCTION_UNCERTAINTY,
+            construction="",
+            source="middle of the classes in the table, for the construction is not "
+            "known; modulus from memory",
+        )
+    modulus = _middle_modulus(row)
+    return AxialRigidity(
+        value=modulus * metal_area(row, diameter),
+        relative_uncertainty=hypot(ROPE_MODULUS_UNCERTAINTY, 0.02),
+        construction=row.name,
+        source=f"area of {row.name} by {row.source}; modulus "
+        f"{modulus / 1e9:.0f} GPa {row.modulus_standing}",
+    )
+
+
+def _middle_modulus(row: RopeClass) -> float:
+    """Middle of the moduli of a class. [Pa]."""
+    return (row.modulus_lowest + row.modulus_highest) / 2

@@ -77,17 +77,12 @@ def rule_names() -> tuple[str, ...]:
 
 
 def find_rule(name: str | None = None) -> Rule:
-    """Find a rule by name.
+    """Find a rule by its name in the catalogue; the program's own if none is given.
 
     Parameters
     ----------
     name : str, optional
-        A name of the catalogue; the program's own rule if left out.
-
-    Returns
-    -------
-    Rule
-        The rule.
+        Such as "gb50310-2002-4.9.5".
 
     Raises
     ------
@@ -114,7 +109,6 @@ def changed(
     """Change the limit [1] or the metric of a rule, keeping what it was.
 
     With another metric it is no longer that rule, and is said to be the user's.
-
 
     Raises
     ------

@@ -32,10 +32,5 @@ def read_row(
     **more: object,
 ) -> Row:
     """Make a row of what stands in a file; what has no reader is taken as it is."""
-    read = {key: readers.get(key, _same)(value) for key, value in raw.items()}
+    read = {k: readers[k](v) if k in readers else v for k, v in raw.items()}
     return kind(**{**read, **more})
-
-
-def _same(value: object) -> object:
-    """The value itself."""
-    return value

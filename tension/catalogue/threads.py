@@ -12,24 +12,12 @@ _INCH = 0.0254
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ThreadPitch:
-    """Pitch of a coarse thread.
+    """Pitch of a coarse thread."""
 
-    Attributes
-    ----------
-    size : str
-        Such as "M16" or "5/8".
-    pitch : float
-        Travel of the nut in one turn. [m]
-    source : str
-        Where it is published.
-    standing : Standing
-        How it is known.
-    """
-
-    size: str
-    pitch: float
-    source: str
-    standing: Standing
+    size: str  # such as "M16" or "5/8"
+    pitch: float  # travel of the nut in one turn [m]
+    source: str  # where it is published
+    standing: Standing  # how it is known
 
 
 @cache
@@ -65,21 +53,11 @@ def find_thread_pitch(size: str) -> ThreadPitch | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Thread:
-    """Thread of a shackle rod.
+    """Thread of a shackle rod."""
 
-    Attributes
-    ----------
-    name : str
-        As typed, such as "M16" or "5/8-11".
-    pitch : float
-        Travel of the nut in one turn. [m]
-    is_left_handed : bool
-        Whether it is a left-hand thread.
-    """
-
-    name: str
-    pitch: float
-    is_left_handed: bool = False
+    name: str  # as typed, such as "M16" or "5/8-11"
+    pitch: float  # travel of the nut in one turn [m]
+    is_left_handed: bool = False  # whether it is a left-hand thread
 
 
 _METRIC_THREAD = re.compile(
@@ -93,17 +71,12 @@ _LEFT_HANDED = re.compile(r"[ -]*(?:left(?:[- ]hand(?:ed)?)?|lh)$")
 
 
 def parse_thread(text: str) -> Thread:
-    """Read the thread of a rod.
+    """Read the thread of a rod, with the pitch typed or the coarse one of that size.
 
     Parameters
     ----------
     text : str
         Such as "M16", "M16 left", "M16x1.5", "5/8-11".
-
-    Returns
-    -------
-    Thread
-        With the pitch typed, or the coarse pitch of that size.
 
     Raises
     ------
@@ -117,18 +90,28 @@ def parse_thread(text: str) -> Thread:
     """
     plain = " ".join(text[:40].lower().replace("×", "x").split())
     right = _LEFT_HANDED.sub("", plain)
-    size = right.replace(" ", "").upper()
-    found = _METRIC_THREAD.fullmatch(size) or _INCH_THREAD.fullmatch(size)
+    typed = right.replace(" ", "").upper()
+    found = _METRIC_THREAD.fullmatch(typed) or _INCH_THREAD.fullmatch(typed)
     if found is None or len(text) > 40:
         raise InvalidValueError(
             f'"{text[:40]}" is no thread that is read; write it like M16, M16x1.5, '
             '5/8-11, or "M16 left" for a left-hand thread'
         )
-    groups = found.groupdict()
-    pitch = _typed_pitch(groups)
-    if pitch is None:
-        pitch = _coarse_pitch(groups["size"], text)
-    if not 0.0 < pitch < 0.3 * _thread_diameter(groups["size"]):
+    told = found.groupdict()
+    size = str(told["size"])
+    coarse = find_thread_pitch(size)
+    if told.get("pitch"):
+        pitch = 1e-3 * float(str(told["pitch"]).replace(",", "."))
+    elif told.get("count"):
+        pitch = _INCH / int(str(told["count"]))
+    elif coarse:
+        pitch = coarse.pitch
+    else:
+        raise InvalidValueError(
+            f'"{text}": the coarse pitch of this size is not known; write the pitch '
+            "too, like M16x1.5 or 5/8-11"
+        )
+    if not 0.0 < pitch < 0.3 * _diameter(size):
         raise InvalidValueError(
             f'"{text}": a pitch of {1e3 * pitch:.3g} mm does not go with that size; '
             "check both numbers"
@@ -136,30 +119,9 @@ def parse_thread(text: str) -> Thread:
     return Thread(name=text, pitch=pitch, is_left_handed=right != plain)
 
 
-def _typed_pitch(groups: dict[str, str | None]) -> float | None:
-    """The pitch, where it is part of the name. [m]."""
-    if groups.get("pitch"):
-        return 1e-3 * float(str(groups["pitch"]).replace(",", "."))
-    if groups.get("count"):
-        return 0.0254 / int(str(groups["count"]))
-    return None
-
-
-def _coarse_pitch(size: str | None, text: str) -> float:
-    """The coarse pitch of a size. [m]."""
-    row = find_thread_pitch(size or "")
-    if row is None:
-        raise InvalidValueError(
-            f'"{text}": the coarse pitch of this size is not known; write the pitch '
-            "too, like M16x1.5 or 5/8-11"
-        )
-    return row.pitch
-
-
-def _thread_diameter(size: str | None) -> float:
+def _diameter(size: str) -> float:
     """Nominal diameter from the name of a size. [m]."""
-    name = size or ""
-    if name.startswith("M"):
-        return 1e-3 * int(name[1:])
-    over, _, under = name.partition("/")
-    return 0.0254 * int(over) / int(under or 1)
+    if size.startswith("M"):
+        return 1e-3 * int(size[1:])
+    over, _, under = size.partition("/")
+    return _INCH * int(over) / int(under or 1)

@@ -1,4 +1,4 @@
-"""Words of ``tension add`` for what was read: recordings, pulls, returns, lengths."""
+"""``tension add``: what was read: recordings, pulls, returns, lengths."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,36 +6,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.add import adds
-from tension.cli.add_options import ConditionOptions, OrderOptions
-from tension.cli.declaring import (
-    FORCE,
-    LENGTH,
-    PATH,
-    WholeNumber,
-    Word,
-    opt,
-    rope_order,
-    taking,
-)
-from tension.cli.options import (
-    hitch_option,
-    paths_argument,
-    series_option,
-    some_paths_argument,
-)
+from tension.cli import adding, options
+from tension.cli.adding import adds
 from tension.installation import HitchPlace, Side
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 
 if TYPE_CHECKING:
     from tension.files.additions import Maker
-    from tension.workflow.adding_recordings import RoundFiles
+
+command = adding.command  # begins with these words; `add` has the others
 
 
-@click.command("rope")
+@command.command("rope", short_help="A rope once more: its new recording.")
 @click.argument("rope", type=int)
-@click.argument("files", nargs=-1, type=PATH, metavar="[FILE]...")
-@series_option
+@click.argument("files", nargs=-1, type=options.PATH, metavar="[FILE]...")
+@options.series_option
 @adds
 def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Maker":
     """Add a recording of one rope; without FILE the only new one is taken.
@@ -48,13 +33,13 @@ def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Mak
     return repeat_of_rope(rope, files, series or "")
 
 
-@click.command("round")
-@some_paths_argument
-@taking(order=OrderOptions)
-@series_option
+@command.command("round", short_help="One more round of a series, or the first.")
+@options.some_paths_argument
+@options.taking(order=adding.OrderOptions)
+@options.series_option
 @adds
 def round_command(
-    paths: tuple[Path, ...], order: OrderOptions, series: str | None
+    paths: tuple[Path, ...], order: adding.OrderOptions, series: str | None
 ) -> "Maker":
     """Add one more round of a series that is there: a folder, files, or one memo.
 
@@ -67,69 +52,57 @@ def round_command(
     """
     from tension.workflow.adding_recordings import round_of_ropes
 
-    return round_of_ropes(_round_files(paths, order), series or "")
+    return round_of_ropes(order.files(paths), series or "")
 
 
-def _round_files(paths: tuple[Path, ...], order: OrderOptions) -> "RoundFiles":
-    """Recordings of a round as they were given."""
-    from tension.workflow.adding_recordings import RoundFiles
-
-    return RoundFiles(
-        paths=paths,
-        order=rope_order(order.order),
-        plucks_each=order.plucks_each,
-    )
-
-
-@click.command("left")
-@some_paths_argument
+@command.command("left", short_help="The set as left: a round after the turns.")
+@options.some_paths_argument
 @click.option(
     "--name", default="as left", show_default=True, help="Name of the new series."
 )
-@taking(order=OrderOptions, said=ConditionOptions)
+@options.taking(order=adding.OrderOptions, said=adding.ConditionOptions)
 @adds
 def left_command(
-    paths: tuple[Path, ...], name: str, order: OrderOptions, said: ConditionOptions
+    paths: tuple[Path, ...],
+    name: str,
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
 ) -> "Maker":
     """Add the round taken after the turns and the run, on the same span.
 
     \b
     tension add left as-left --same
     """
-    from tension.cli.adding import conditions_of
     from tension.workflow.adding_recordings import new_series
 
-    return new_series(name, _round_files(paths, order), conditions_of(said))
+    return new_series(name, order.files(paths), adding.conditions_of(said))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PlaceOptions:
     """Where the round was taken."""
 
-    position: str = opt(
-        "--position", default="", metavar="TEXT", help="Where the car stands."
-    )
-    name: str = opt("--name", default="", help="Name of the new series.")
-    lengths: str = opt(
-        "--lengths",
-        default="",
-        metavar="TEXT",
-        help='Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.',
+    position: str = options.opt("Where the car stands.")
+    name: str = options.opt("Name of the new series.")
+    lengths: str = options.opt(
+        'Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.'
     )
 
 
-@click.command("side")
-@click.argument("side", type=Word(Side))
-@paths_argument
-@taking(place=PlaceOptions, order=OrderOptions, said=ConditionOptions)
+@command.command("side", short_help="A round on the other side, or at another place.")
+@click.argument("side", type=options.Word(Side))
+@options.paths_argument
+@options.taking(
+    place=PlaceOptions, order=adding.OrderOptions, said=adding.ConditionOptions
+)
 @adds
 def side_command(
     *,
     side: Side,
     paths: tuple[Path, ...],
     place: PlaceOptions,
-    order: OrderOptions,
-    said: ConditionOptions,
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
 ) -> "Maker":
     """Add a round on the other side of the sheave, or with the car elsewhere.
 
@@ -137,23 +110,16 @@ def side_command(
     tension add side counterweight cwt --position "mid travel"
         --lengths "12.1 12.3 12.1 12.3 m"
     """
-    from tension.cli.adding import conditions_of, read_lines
-    from tension.quantity.units import Dimension
     from tension.workflow.adding_recordings import NewSpan, new_series
 
     lengths: tuple[str, ...] = ()
     if place.lengths:
-        sheet = read_lines([place.lengths], Dimension.LENGTH)
+        sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
         lengths = tuple(length.text for length in sheet.in_order)
     name = ", ".join(part for part in (place.position, f"{side} side") if part)
-    return new_series(
-        place.name or name,
-        _round_files(paths, order),
-        conditions_of(said),
-        span=NewSpan(
-            name=name, side=side, position=place.position, free_lengths=lengths
-        ),
-    )
+    span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
+    files = order.files(paths)
+    return new_series(place.name or name, files, adding.conditions_of(said), span=span)
 
 
 _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
@@ -163,21 +129,15 @@ _lines_argument = click.argument("lines", nargs=-1, metavar="[LINE]...")
 class PullOptions:
     """What was held on all ropes, and where they were pulled."""
 
-    deflection: Quantity | None = opt(
-        "--deflection", type=LENGTH, help="Held the same on all ropes."
-    )
-    force: Quantity | None = opt(
-        "--force", type=FORCE, help="Held the same, where deflections are read."
-    )
-    at: Quantity | None = opt(
-        "--at", type=LENGTH, help="From the lower node; mid-span if left out."
-    )
+    deflection: options.Length = options.opt("Held the same on all ropes.")
+    force: options.Force = options.opt("Held the same, where deflections are read.")
+    at: options.Length = options.opt("From the lower node; mid-span if left out.")
 
 
-@click.command("pulls")
+@command.command("pulls", short_help="Side pulls off a paper sheet, a line a rope.")
 @_lines_argument
-@taking(pulled=PullOptions)
-@series_option
+@options.taking(pulled=PullOptions)
+@options.series_option
 @adds
 def pulls_command(
     lines: tuple[str, ...], pulled: PullOptions, series: str | None
@@ -189,18 +149,31 @@ def pulls_command(
     \b
     tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
     """
-    from tension.cli.adding import side_pulls_typed
-    from tension.workflow.adding_numbers import side_pulls
+    from tension.measurement.readings import Hold
+    from tension.workflow.adding_numbers import SidePulls, side_pulls
 
-    sheet = side_pulls_typed(lines, pulled.deflection, pulled.force, pulled.at)
-    return side_pulls(sheet, series or "")
+    held = [one for one in (pulled.deflection, pulled.force) if one]
+    options.require(
+        len(held) == 1,
+        'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
+    )
+    hold = Hold.DEFLECTION if pulled.deflection else Hold.FORCE
+    of = Dimension.FORCE if pulled.deflection else Dimension.LENGTH
+    sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
+    options.require(
+        sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
+    )
+    at = pulled.at.text if pulled.at else ""
+    return side_pulls(
+        SidePulls(read=sheet.by_rope, held=held[0], hold=hold, at=at), series or ""
+    )
 
 
-@click.command("returns")
+@command.command("returns", short_help="Timed wave returns of one rope.")
 @click.argument("rope", type=int)
-@click.argument("count", type=WholeNumber(1, 1000))
+@click.argument("count", type=options.WholeNumber(1, 1000))
 @click.argument("elapsed", metavar="TIMES")
-@series_option
+@options.series_option
 @adds
 def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> "Maker":
     """Add timed wave returns of one rope: COUNT round trips of the wave, each time.
@@ -208,17 +181,16 @@ def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> 
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    from tension.cli.adding import read_lines
     from tension.workflow.adding_numbers import returns
 
-    times = read_lines([elapsed], Dimension.TIME).in_order
+    times = adding.read_lines([elapsed], Dimension.TIME).in_order
     return returns(rope, count, times, series or "")
 
 
-@click.command("springs")
+@command.command("springs", short_help="Lengths of the springs under load.")
 @_lines_argument
-@hitch_option
-@series_option
+@options.hitch_option
+@options.series_option
 @adds
 def springs_command(
     lines: tuple[str, ...], hitch: HitchPlace | None, series: str | None
@@ -228,17 +200,15 @@ def springs_command(
     \b
     tension add springs "139 142 139 139.5 137 139.5 mm"
     """
-    from tension.cli.adding import lines_or_asked, read_lines
     from tension.workflow.adding import Where
     from tension.workflow.adding_numbers import springs
 
-    typed = lines_or_asked(lines, "Spring lengths in rope order (Enter ends)")
-    sheet = read_lines(typed, Dimension.LENGTH)
+    sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
     where = Where(series=series or "", hitch=hitch)
     return springs(sheet.by_rope or sheet.in_order, where)
 
 
-@click.command("lengths")
+@command.command("lengths", short_help="Free lengths that the record lacks.")
 @_lines_argument
 @click.option("--span", default="", metavar="NAME", help="Which span; the last's.")
 @adds
@@ -248,15 +218,13 @@ def lengths_command(lines: tuple[str, ...], span: str) -> "Maker":
     \b
     tension add lengths "3.40 3.55 3.40 3.555 3.402 3.55 m"
     """
-    from tension.cli.adding import lines_or_asked, read_lines
     from tension.workflow.adding_numbers import free_lengths
 
-    typed = lines_or_asked(lines, "Free lengths in rope order (Enter ends)")
-    sheet = read_lines(typed, Dimension.LENGTH)
+    sheet = adding.sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
     return free_lengths(sheet.by_rope or sheet.in_order, span)
 
 
-@click.command("threads")
+@command.command("threads", short_help="Thread left on the rods.")
 @click.argument("text", metavar="PAIRS")
 @adds
 def threads_command(text: str) -> "Maker":
@@ -265,8 +233,8 @@ def threads_command(text: str) -> "Maker":
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    from tension.cli.adding import typed
     from tension.workflow.adding_numbers import read_pairs, thread_left
 
-    pairs = typed(read_pairs, text)
+    with adding.typed():
+        pairs = read_pairs(text)
     return thread_left(dict(enumerate(pairs, start=1)))

@@ -1,131 +1,177 @@
-"""What the words of `add` share: from a line to tables, and what was added in words."""
+"""What the words of `add` share: the record, options, what is asked, what is said."""
 
-from collections.abc import Callable, Sequence
+import contextlib
+import functools
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from tension.cli.add_options import ConditionOptions, the_record
-from tension.cli.asking import (
-    BackError,
-    EndedError,
-    ask,
-    ask_line,
-    ask_or_refuse,
-    ask_yes,
-    is_terminal,
-    one_of,
-)
-from tension.cli.exits import tell_progress
-from tension.cli.record_text import added_text, echo_next_command
-from tension.cli.text import output_width, printable, wrapped
+from tension.cli import asking, options
+from tension.cli.main import HelpfulGroup
+from tension.cli.output import printable, tell_progress, wrapped
 from tension.errors import InvalidValueError
-from tension.files.additions import Maker
-from tension.files.record import read_visit
-from tension.files.visit import Visit
-from tension.measurement.readings import Hold
 from tension.quantity.unit_table import SHOWN_UNITS
-from tension.quantity.units import Dimension, Quantity
-from tension.workflow.adding import add_to_record
-from tension.workflow.adding_numbers import (
-    Sheet,
-    SidePulls,
-    UnitMissingError,
-    read_sheet,
+from tension.quantity.units import Dimension
+
+if TYPE_CHECKING:
+    from tension.files.additions import Maker
+    from tension.files.visit import Visit
+    from tension.workflow.adding_numbers import Sheet
+    from tension.workflow.adding_recordings import Conditions, RoundFiles
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RecordOptions:
+    """Which record is added to, and how."""
+
+    place: Path | None = options.opt(
+        "The record or its folder; this folder if left out.",
+        "--in",
+        type=options.PATH,
+        metavar="PATH",
+    )
+    dry_run: bool = options.opt("Show the lines, write nothing.")
+    by: str = options.opt("Who; for a sealed record.", metavar="NAME")
+    reason: str = options.opt("Why; likewise.")
+
+    @property
+    def path(self) -> Path:
+        """Give the record or its folder."""
+        return self.place or Path()
+
+
+@click.group(
+    "add",
+    cls=HelpfulGroup,
+    heading="Words",
+    unknown="Nothing is called '{}'.{} See 'tension add --help'.",
+    invoke_without_command=True,
+    subcommand_metavar="WORD ...",
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
-from tension.workflow.adding_recordings import (
-    Conditions,
-    RoundFiles,
-    repeat_of_rope,
-    round_of_ropes,
-)
-from tension.workflow.inputs import find_record
-from tension.workflow.integrity import CorrectionWords, correct_record
-from tension.workflow.record_files import unnamed_files
-from tension.workflow.standing import next_of_visit, standing_of
+@options.taking(record=RecordOptions)
+@click.pass_context
+def command(ctx: click.Context, /, record: RecordOptions) -> None:
+    """Add to the record what was read and done; nothing that stands there changes.
 
-Typed = TypeVar("Typed")
+    The record of the folder one is in is added to; --in names another. Lines go to its
+    end, all or none, and what contradicts it is refused. Without a word, on a terminal,
+    new sound files of the folder are offered.
+
+    \b
+    tension add rope 2 "New Recording 16.m4a"
+    tension add springs "139 142 139 139.5 137 139.5 mm"
+    tension add turns "2 in 4 1/2, 5 out 4"
+    tension add run 6
+    tension add left as-left --same
+    """
+    ctx.obj = record
+    if ctx.invoked_subcommand is None:
+        offer_new_files()
 
 
-def run_add(make: Maker) -> None:
+def the_record(**more: str) -> RecordOptions:
+    """Tell which record the word that runs adds to; what is said more is kept too."""
+    context = click.get_current_context()
+    record: RecordOptions = replace(context.obj, **more)
+    context.obj = record
+    return record
+
+
+def adds(function: Callable[..., "Maker | None"]) -> Callable[..., None]:
+    """Let a word add to the record the tables that its function gives, if any."""
+
+    @options.taking(record=RecordOptions)
+    @functools.wraps(function)
+    def add(record: RecordOptions, **said: Any) -> None:
+        the_record(**options.said_of(record))
+        make = function(**said)
+        if make is not None:
+            run_add(make)
+
+    return add
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OrderOptions:
+    """Which rope each file is of."""
+
+    order: options.Order = options.opt('Ropes in the order plucked, "6 5 4 3 2 1".')
+    plucks_each: int | None = options.PLUCKS_EACH
+
+    def files(self, paths: Sequence[Path]) -> "RoundFiles":
+        """Recordings of a round as they were given."""
+        from tension.workflow.adding_recordings import RoundFiles
+
+        return RoundFiles(paths=paths, order=self.order, plucks_each=self.plucks_each)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class ConditionOptions:
+    """Under what a series was read."""
+
+    is_same: bool = options.opt("Load, people, arrival as before.", "--same")
+    load: str = options.opt("In the car.")
+    people: str = options.opt("Who stands on the car.")
+    arrived: str | None = options.opt(
+        "Direction the car came from.",
+        type=click.Choice(["up", "down"], case_sensitive=False),
+    )
+    neighbours: str | None = options.opt(
+        "The other ropes while one rings.",
+        type=click.Choice(["free", "damped"], case_sensitive=False),
+    )
+    taken: str = options.opt("Date and time.")
+
+
+def run_add(make: "Maker") -> None:
     """Add, and say what was added and what comes next."""
+    from tension.cli.record_text import added_text, echo_next_command
+    from tension.workflow.adding import add_to_record
+    from tension.workflow.integrity import CorrectionWords
+    from tension.workflow.standing import next_of_visit
+
     place = the_record()
     words = CorrectionWords(by=place.by, reason=place.reason)
-    is_correction = bool(place.by and place.reason)
     addition = add_to_record(
-        place.place, make, dry_run=place.dry_run, words=words if is_correction else None
+        place.path,
+        make,
+        dry_run=place.dry_run,
+        words=words if place.by and place.reason else None,
     )
     if place.dry_run:
         click.echo(addition.text, nl=False)
         click.echo("Nothing was written.", err=True)
         return
-    width = output_width()
     for line in added_text(addition.tables):
-        click.echo(wrapped(f"Added: {printable(line)}", width, "", "  "))
-    step = next_of_visit(addition.visit)
-    echo_next_command(step, place.place)
+        click.echo(wrapped(f"Added: {printable(line)}", "", "  "))
+    echo_next_command(next_of_visit(addition.visit), place.path)
 
 
-def read_lines(lines: Sequence[str], dimension: Dimension, *, unit: str = "") -> Sheet:
-    """Read typed lines; a missing unit is asked once on a terminal.
+def correct_in_words(text: str) -> None:
+    """Put something right, in words, in a sealed record; it needs a name and why."""
+    from tension.cli.record_text import echo_next_command
+    from tension.workflow.integrity import CorrectionWords, correct_record
+    from tension.workflow.standing import standing_of
 
-    Raises
-    ------
-    click.UsageError
-        If they cannot be read.
-    """
-    try:
-        return read_sheet(lines, dimension, unit)
-    except UnitMissingError as error:
-        shown = SHOWN_UNITS[dimension]
-        if not is_terminal():
-            raise click.UsageError(
-                f"{error}; write it once, at the end of the line: {shown}."
-            ) from error
-        return read_sheet(lines, dimension, _unit_asked(lines[0], dimension))
-    except InvalidValueError as error:
-        raise click.UsageError(f"{error}.") from error
+    place = the_record()
+    is_told = place.by.strip() and place.reason.strip()
+    options.require(is_told, "A correction needs --by NAME and --reason TEXT.")
+    if place.dry_run:
+        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
+        return
+    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
+    correction = correct_record(place.path, words)
+    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
+    echo_next_command(standing_of(place.path).step, place.path)
 
 
-def _unit_asked(line: str, dimension: Dimension) -> str:
-    """Ask for the unit of numbers that have none."""
-
-    def read(answer: str) -> str:
-        read_sheet([line], dimension, answer)
-        return answer
-
-    none = "Without a unit nothing is added."
-    question = f"{line[:30]} of what: {SHOWN_UNITS[dimension]}"
-    unit = ask_or_refuse(question, read, "", none)
-    if not unit:
-        raise click.UsageError(none)
-    return unit
-
-
-def lines_or_asked(lines: Sequence[str], question: str) -> list[str]:
-    """Take the lines of the command, of a pipe, or ask for them one by one.
-
-    Raises
-    ------
-    click.UsageError
-        If nothing was typed.
-    """
-    if lines and list(lines) != ["-"]:
-        return list(lines)
-    found: list[str] = []
-    try:
-        while line := ask_line(question):
-            found.append(line)
-    except (BackError, EndedError):
-        pass
-    if not found:
-        raise click.UsageError("Nothing was typed, so nothing is added.")
-    return found
-
-
-def typed(read: Callable[[str], Typed], text: str) -> Typed:
-    """Read what was typed; what cannot be read is wrong usage.
+@contextlib.contextmanager
+def typed() -> Iterator[None]:
+    """Call it wrong usage if what was typed cannot be read.
 
     Raises
     ------
@@ -133,88 +179,70 @@ def typed(read: Callable[[str], Typed], text: str) -> Typed:
         If it cannot be read.
     """
     try:
-        return read(text)
+        yield
     except InvalidValueError as error:
         raise click.UsageError(f"{error}.") from error
 
 
-def text_of(quantity: Quantity | None) -> str:
-    """Give what was typed; nothing if nothing was."""
-    return quantity.text if quantity else ""
+def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
+    """Read typed lines; a missing unit is asked once on a terminal."""
+    from tension.workflow.adding_numbers import UnitMissingError, read_sheet
+
+    with typed():
+        try:
+            return read_sheet(lines, dimension)
+        except UnitMissingError as error:
+            shown = SHOWN_UNITS[dimension]
+            usage = f"{error}; write it once, at the end of the line: {shown}."
+            options.require(asking.is_terminal(), usage)
+        none = "Without a unit nothing is added."
+        with asking.answered(none):
+            unit = asking.ask_unit(lines[0][:30], dimension)
+        options.require(unit, none)
+        return read_sheet(lines, dimension, unit)
 
 
-def side_pulls_typed(
-    lines: Sequence[str],
-    deflection: Quantity | None,
-    force: Quantity | None,
-    at: Quantity | None,
-) -> SidePulls:
-    """Read a sheet of side pulls: what was held, and a line a rope, or asked for.
-
-    Raises
-    ------
-    click.UsageError
-        If it is not told what was held, or a line names no rope.
-    """
-    held = deflection or force
-    if held is None or (deflection and force):
-        raise click.UsageError(
-            'Give what was held the same on all ropes: --deflection "25 mm" or --force.'
-        )
-    sheet = read_lines(
-        lines_or_asked(lines, 'Rope and readings, like "2: 38 37.5 lbf" (Enter ends)'),
-        Dimension.FORCE if deflection else Dimension.LENGTH,
-    )
-    if not sheet.by_rope:
-        raise click.UsageError('Begin each line with its rope, like "2: 38 37.5 lbf".')
-    return SidePulls(
-        read=sheet.by_rope,
-        held=held,
-        hold=Hold.DEFLECTION if deflection else Hold.FORCE,
-        at=text_of(at),
-    )
+def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "Sheet":
+    """Read the lines of the command or of a pipe, or ask for them one by one."""
+    found = [line for line in lines if list(lines) != ["-"]]
+    if not found:
+        try:
+            while line := asking.ask_line(f"{question} (Enter ends)"):
+                found.append(line)
+        except (asking.BackError, asking.EndedError):
+            pass
+        options.require(found, "Nothing was typed, so nothing is added.")
+    return read_lines(found, dimension)
 
 
-def conditions_of(options: ConditionOptions) -> Conditions:
-    """Tell under what a series was read: said, or asked; never assumed.
+def conditions_of(told: ConditionOptions) -> "Conditions":
+    """Tell under what a series was read: said, or asked; never assumed."""
+    from tension.files.record import read_visit
+    from tension.workflow.adding_recordings import Conditions
+    from tension.workflow.inputs import find_record
 
-    Raises
-    ------
-    click.UsageError
-        If nothing is said and nobody can be asked.
-    """
-    said = Conditions(
-        is_same=options.same,
-        arrived=options.arrived or "",
-        taken=options.taken,
-        load=options.load,
-        people=options.people,
-        neighbours=options.neighbours or "",
-    )
-    visit = read_visit(find_record(the_record().place))
+    said = Conditions(**options.said_of(told))
+    visit = read_visit(find_record(the_record().path))
     if said.is_said or not visit.series:
         return said
     question = f"As before ({_conditions_in_words(visit)})"
-    if not is_terminal():
-        raise click.UsageError(
-            f"{question}? Say --same, or what differs: --load, --people, --arrived."
-        )
-    try:
-        if ask_yes(question, skipped=True):
-            return Conditions(is_same=True, taken=said.taken)
-        return Conditions(
-            arrived=ask(
-                "The car came (up, down; Enter skips)", one_of(["up", "down"]), ""
-            ),
-            load=ask("Load in the car (Enter skips)", str, ""),
-            people=ask("Who is on the car (Enter skips)", str, ""),
-            taken=said.taken,
-        )
-    except (BackError, EndedError):
-        raise click.UsageError("Without an answer nothing is added.") from None
+    options.require(
+        asking.is_terminal(),
+        f"{question}? Say --same, or what differs: --load, --people, --arrived.",
+    )
+    asked: dict[str, Any] = {"is_same": True}
+    with asking.answered("Without an answer nothing is added."):
+        if not asking.ask_yes(question, skipped=True):
+            way = asking.one_of(["up", "down"])
+            asked = {
+                "arrived": asking.ask("The car came (up, down; Enter skips)", way, ""),
+                "load": asking.ask("Load in the car (Enter skips)", str, ""),
+                "people": asking.ask("Who is on the car (Enter skips)", str, ""),
+            }
+    return Conditions(**asked, taken=said.taken)
 
 
-def _conditions_in_words(visit: Visit) -> str:
+def _conditions_in_words(visit: "Visit") -> str:
     """Where and under what the last series was read."""
     series = visit.series[-1]
     span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
@@ -226,68 +254,48 @@ def _conditions_in_words(visit: Visit) -> str:
         f"people {series.people}" if series.people else "",
         f"neighbours {series.neighbours}" if series.neighbours else "",
     ]
-    return "; ".join(part for part in parts if part)
-
-
-def correct_in_words(text: str) -> None:
-    """Put something right, in words, in a sealed record.
-
-    Raises
-    ------
-    click.UsageError
-        If nobody is named, or no reason.
-    """
-    place = the_record()
-    if not (place.by.strip() and place.reason.strip()):
-        raise click.UsageError("A correction needs --by NAME and --reason TEXT.")
-    if place.dry_run:
-        click.echo(f"Would be corrected, by {place.by}: {printable(text)}")
-        return
-    words = CorrectionWords(by=place.by, reason=place.reason, text=text)
-    correction = correct_record(place.place, words)
-    click.echo(f"Corrected, {correction.date}, by {printable(correction.by)}.")
-    step = standing_of(place.place).step
-    echo_next_command(step, place.place)
+    return "; ".join(filter(None, parts))
 
 
 def offer_new_files() -> None:
-    """Offer the new sound files of the folder, one by one or as a round.
+    """Offer the new sound files of the folder, one by one or as a round."""
+    from tension.files.record import read_visit
+    from tension.workflow import adding_recordings
+    from tension.workflow.inputs import find_record, unnamed_files
 
-    Raises
-    ------
-    click.UsageError
-        If nobody can be asked.
-    """
-    path = find_record(the_record().place)
+    path = find_record(the_record().path)
     visit = read_visit(path)
     new = unnamed_files(visit)
     if not new:
         click.echo("No new sound file. What can be added: tension add --help")
         return
-    if not is_terminal():
-        shown = ", ".join(new[:6])
-        raise click.UsageError(f"New: {shown}. Say what they are: tension add --help")
+    options.require(
+        asking.is_terminal(),
+        f"New: {', '.join(new[:6])}. Say what they are: tension add --help",
+    )
     n_ropes = visit.rope_set.n_ropes
     folder = path.parent
     try:
-        if len(new) == n_ropes and ask_yes(
+        if len(new) == n_ropes and asking.ask_yes(
             f'{len(new)} new sound files: one more round of "{visit.series[-1].name}"',
             skipped=False,
         ):
-            run_add(round_of_ropes(RoundFiles(paths=[folder / name for name in new])))
+            files = adding_recordings.RoundFiles(paths=[folder / one for one in new])
+            run_add(adding_recordings.round_of_ropes(files))
             return
         likely = _likely_ropes(path, visit)
         for name in new:
-            rope = _rope_asked(name, n_ropes, likely)
+            rope = _rope_asked(name, n_ropes, likely.pop(0) if likely else 0)
             if rope:
-                run_add(repeat_of_rope(rope, [folder / name]))
-    except (BackError, EndedError):
+                run_add(adding_recordings.repeat_of_rope(rope, [folder / name]))
+    except (asking.BackError, asking.EndedError):
         click.echo("No more was added.", err=True)
 
 
-def _likely_ropes(path: Path, visit: Visit) -> list[int]:
+def _likely_ropes(path: Path, visit: "Visit") -> list[int]:
     """Ropes that a new recording is likely of: missing, or to be measured again."""
     from tension.workflow.assess import assess_record
+    from tension.workflow.standing import next_of_visit
 
     missing = next_of_visit(visit).ropes
     if missing:
@@ -296,19 +304,15 @@ def _likely_ropes(path: Path, visit: Visit) -> list[int]:
     return list(assessed.assessment.measure_again)
 
 
-def _rope_asked(name: str, n_ropes: int, likely: list[int]) -> int:
+def _rope_asked(name: str, n_ropes: int, likely: int) -> int:
     """Ask which rope a file is of; nought for none."""
-    first = likely.pop(0) if likely else 0
+    a_rope = asking.number_to(n_ropes, "answer with a rope, 1 to {}, or n for none")
 
     def read(line: str) -> int:
         plain = line.lower().removeprefix("rope").strip()
-        if plain in {"y", "yes"} and first:
-            return first
-        if plain in {"n", "no", "0"}:
-            return 0
-        if plain.isdigit() and 1 <= int(plain) <= n_ropes:
-            return int(plain)
-        raise InvalidValueError(f"answer with a rope, 1 to {n_ropes}, or n for none")
+        if plain in asking.YES and likely:
+            return likely
+        return 0 if plain in {*asking.NO, "0"} else a_rope(plain)
 
-    guess = f"rope {first} again? (Y, n or a rope)" if first else "which rope? (or n)"
-    return ask(f"New {name}: {guess}", read, first)
+    guess = f"rope {likely} again? (Y, n or a rope)" if likely else "which rope? (or n)"
+    return asking.ask(f"New {name}: {guess}", read, likely)

@@ -6,20 +6,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import FILE, opt, taking
-from tension.cli.options import (
-    PAPER,
-    SERIES,
-    FormOptions,
-    RuleOptions,
-    hitch_opt,
-    record_argument,
-)
+from tension.cli import options
+from tension.cli.output import echo_document, leave, tell, tell_progress
 from tension.installation import HitchPlace
 
 if TYPE_CHECKING:
-    from tension.adjustment.outcome import PlanOutcome
-    from tension.cli.exits import ExitCode
     from tension.workflow.adjustment import AdjustmentChoice, Planned
 
 
@@ -27,19 +18,17 @@ if TYPE_CHECKING:
 class Aim:
     """Which series is planned from, where, and what for."""
 
-    series: str | None = SERIES
-    hitch: HitchPlace | None = hitch_opt(
+    series: str | None = options.SERIES
+    hitch: HitchPlace | None = options.opt(
         "Where the nuts are turned; next to the span measured if left out."
     )
-    strategy: str = opt(
-        "--strategy",
+    strategy: str = options.opt(
+        "What to aim at besides equal ropes.",
         type=click.Choice(["keep-height", "take-up-only", "ease-only", "fewest-nuts"]),
         default="fewest-nuts",
-        show_default=True,
-        help="What to aim at besides equal ropes.",
     )
 
-    def choice(self, rule: RuleOptions) -> "AdjustmentChoice":
+    def choice(self, rule: options.Rule) -> "AdjustmentChoice":
         """Turn the options into a choice."""
         from tension.adjustment.outcome import Strategy
         from tension.workflow.adjustment import AdjustmentChoice
@@ -48,51 +37,37 @@ class Aim:
         return AdjustmentChoice(hitch=self.hitch, strategy=strategy, rule=rule.choice())
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PlanFiles:
+@dataclass(frozen=True, kw_only=True)
+class PlanFiles(options.Plot):
     """What is drawn and laid out."""
 
-    plot: Path | None = opt(
-        "--plot",
-        type=FILE,
-        metavar="FILE",
-        help="Draw the nuts in their rows as svg, png or pdf.",
+    plot: options.File = options.opt("Draw the nuts in their rows as svg, png or pdf.")
+    pdf: options.File = options.opt(
+        "Write the plan for the car top: a page a stage, with boxes to tick."
     )
-    pdf: Path | None = opt(
-        "--pdf",
-        type=FILE,
-        metavar="FILE",
-        help="Write the plan for the car top: a page a stage, with boxes to tick.",
-    )
-    paper: str = PAPER
-    overwrite: bool = opt(
-        "--overwrite", is_flag=True, help="Let --plot or --pdf replace a file."
-    )
+    paper: str = options.PAPER
+    overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
     def require_writable(self, path: Path) -> None:
         """Refuse files that cannot be written before any work is done."""
-        from tension.cli.options import Drawing
         from tension.workflow.outputs import require_no_input, require_plan_name
 
-        Drawing(plot=self.plot, overwrite=self.overwrite).require_drawable([path])
+        self.require_drawable([path])
         if self.pdf:
             require_plan_name(self.pdf, overwrite=self.overwrite)
             require_no_input(self.pdf, [path])
 
-    def write(self, planned: "Planned", form: FormOptions) -> None:
+    def write(self, planned: "Planned", form: options.Form) -> None:
         """Draw the plan and lay it out, where that was asked for."""
         from tension.adjustment.outcome import Plan
-        from tension.cli.exits import tell
         from tension.figures.sheet import Paper
         from tension.workflow.outputs import write_plan_figure, write_plan_page
 
         units, overwrite = form.units, self.overwrite
-        if not (self.plot or self.pdf):
-            return
-        if not isinstance(planned.outcome, Plan):
+        if (self.plot or self.pdf) and not isinstance(planned.outcome, Plan):
             tell("there is no plan to draw.")
             return
-        if self.plot:
+        if self.plot and isinstance(planned.outcome, Plan):
             write_plan_figure(
                 planned.outcome, self.plot, units=units, overwrite=overwrite
             )
@@ -108,10 +83,14 @@ class PlanFiles:
 
 
 @click.command("adjust")
-@record_argument
-@taking(aim=Aim, rule=RuleOptions, form=FormOptions, files=PlanFiles)
+@options.record_argument
+@options.taking(aim=Aim, rule=options.Rule, form=options.Form, files=PlanFiles)
 def command(
-    path: Path, aim: Aim, rule: RuleOptions, form: FormOptions, files: PlanFiles
+    path: Path,
+    aim: Aim,
+    rule: options.Rule,
+    form: options.Form,
+    files: PlanFiles,
 ) -> None:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
@@ -128,70 +107,35 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.cli.exits import echo_document, leave, tell_progress
+    from tension.cli.outcome_text import exit_of_plan, plan_text
+    from tension.cli.record_text import echo_next_command
     from tension.documents.planned import PlanAnswer, plan_document
     from tension.workflow.adjustment import plan_record, strategies_of
+    from tension.workflow.standing import next_after_plan
 
     files.require_writable(path)
     planned = plan_record(
         path, series=aim.series, choice=aim.choice(rule), progress=tell_progress
     )
+    assessed, outcome = planned.assessed, planned.outcome
     if form.json:
         answer = PlanAnswer(
-            assessment=planned.assessed.assessment,
-            outcome=planned.outcome,
+            assessment=assessed.assessment,
+            outcome=outcome,
             others=strategies_of(planned),
             learned=planned.learned,
             state=planned.state,
         )
         echo_document(plan_document(answer, planned.inputs))
     else:
-        _show(planned, path, form)
+        click.echo(plan_text(planned, form))
+        step = next_after_plan(
+            assessed.visit,
+            assessed.series.name,
+            assessed.assessment,
+            outcome,
+            planned.state.wanted_since,
+        )
+        echo_next_command(step, path)
     files.write(planned, form)
-    leave(_exit_of(planned.outcome))
-
-
-def _show(planned: "Planned", path: Path, form: FormOptions) -> None:
-    """Print why, the plan, what other strategies give, and what comes next."""
-    from tension.adjustment.outcome import InfeasiblePlan, Plan
-    from tension.cli.outcome_text import lines_text, strategies_text
-    from tension.cli.record_text import echo_next_command
-    from tension.cli.text import output_width, wrapped
-    from tension.telling.plans import outcome_lines
-    from tension.telling.results import reason_text
-    from tension.wording import say
-    from tension.workflow.adjustment import strategies_of
-    from tension.workflow.standing import next_after_plan
-
-    width, assessed = output_width(), planned.assessed
-    click.echo(wrapped(say(reason_text(assessed.assessment), form.terms), width))
-    click.echo()
-    lines = outcome_lines(planned.outcome, form.units, width)
-    click.echo(lines_text(lines, width=width, terms=form.terms).lstrip("\n"))
-    if isinstance(planned.outcome, (Plan, InfeasiblePlan)):
-        click.echo()
-        click.echo(strategies_text(strategies_of(planned), width))
-    step = next_after_plan(
-        assessed.visit,
-        assessed.series.name,
-        assessed.assessment,
-        planned.outcome,
-        planned.state.wanted_since,
-    )
-    echo_next_command(step, path)
-
-
-def _exit_of(outcome: "PlanOutcome") -> "ExitCode":
-    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
-    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
-    from tension.cli.exits import ExitCode
-
-    if isinstance(outcome, InfeasiblePlan):
-        return ExitCode.NO_FEASIBLE_PLAN
-    if isinstance(outcome, NoPlan):
-        if outcome.kind is NoPlanKind.LEAVE_IT:
-            return ExitCode.DONE
-        if outcome.kind is NoPlanKind.NO_RESULT:
-            return ExitCode.UNUSABLE_INPUT
-        return ExitCode.NO_FEASIBLE_PLAN
-    return ExitCode.DONE
+    leave(exit_of_plan(outcome))

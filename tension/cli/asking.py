@@ -1,22 +1,27 @@
-"""Questions to a person: any case, back to the last answer, units asked once."""
+"""Questions to a person: any case, back to the last answer, units asked once.
 
+A conversation asks what is not known yet, shows the answers and lets them be corrected.
+"""
+
+import contextlib
 import sys
-from collections.abc import Callable, Sequence
-from typing import TypeVar
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, TypeVar
 
 import click
 
-from tension.cli.text import output_width, printable, wrapped
+from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
-
-Answer = TypeVar("Answer")
 
 BACK = frozenset({"back", "<"})
 DONE = frozenset({"done", "end"})
 YES = frozenset({"y", "yes"})
 NO = frozenset({"n", "no"})
+
+Answer = TypeVar("Answer")
 
 
 class BackError(Exception):
@@ -42,16 +47,14 @@ def ask_line(question: str) -> str:
     EndedError
         If the input ends, or the answer is that all is said.
     """
-    click.echo(wrapped(printable(question), output_width()) + ": ", nl=False, err=True)
+    click.echo(wrapped(printable(question)) + ": ", nl=False, err=True)
     line = sys.stdin.readline()
     if not is_terminal():
         click.echo(printable(line.rstrip("\r\n")), err=True)
-    if not line:
-        raise EndedError
     answer = line.strip().strip('"').strip()
     if answer.lower() in BACK:
         raise BackError
-    if answer.lower() in DONE:
+    if not line or answer.lower() in DONE:
         raise EndedError
     return answer
 
@@ -65,13 +68,12 @@ def ask(question: str, read: Callable[[str], Answer], skipped: Answer) -> Answer
         try:
             return read(line)
         except InvalidValueError as error:
-            click.echo(wrapped(f"  {printable(str(error))}", output_width()), err=True)
+            click.echo(wrapped(f"  {printable(str(error))}"), err=True)
 
 
-def ask_or_refuse(
-    question: str, read: Callable[[str], Answer], skipped: Answer, usage: str
-) -> Answer:
-    """Ask; where no answer comes, it is wrong usage, which says what to give.
+@contextlib.contextmanager
+def answered(usage: str) -> Iterator[None]:
+    """Call it wrong usage, which says what to give, where no answer comes.
 
     Raises
     ------
@@ -79,7 +81,7 @@ def ask_or_refuse(
         If the input ends, or the answer is to go back.
     """
     try:
-        return ask(question, read, skipped)
+        yield
     except (BackError, EndedError):
         raise click.UsageError(usage) from None
 
@@ -98,6 +100,29 @@ def one_of(words: Sequence[str]) -> Callable[[str], str]:
     return read
 
 
+def number_to(most: int, said: str = "a number from 1 to {}") -> Callable[[str], int]:
+    """Read a whole number from one up to the most."""
+
+    def read(line: str) -> int:
+        if line.isdigit() and 1 <= int(line) <= most:
+            return int(line)
+        raise InvalidValueError(said.format(most))
+
+    return read
+
+
+def ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
+    """Read the order in which ropes of a set were plucked."""
+
+    def read(line: str) -> tuple[int, ...]:
+        numbers = line.replace(",", " ").split()
+        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
+            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
+        return tuple(map(int, numbers))
+
+    return read
+
+
 def ask_yes(question: str, *, skipped: bool) -> bool:
     """Ask yes or no."""
 
@@ -110,6 +135,21 @@ def ask_yes(question: str, *, skipped: bool) -> bool:
     return ask(f"{question}? ({shown})", read, skipped)
 
 
+def ask_unit(first: str, dimension: Dimension) -> str:
+    """Ask for the unit of bare numbers, of which the first is shown."""
+    shown = SHOWN_UNITS[dimension]
+
+    def read(line: str) -> str:
+        try:
+            parse_quantity(f"1 {line}", dimension)
+        except InvalidValueError:
+            message = f'"{line}" is no unit here; write {shown}, without a number'
+            raise InvalidValueError(message) from None
+        return line
+
+    return ask(f"{first} of what: {shown}", read, "")
+
+
 class Units:
     """Units that were asked for, so that each is asked once."""
 
@@ -119,43 +159,132 @@ class Units:
     def read_list(
         self, line: str, dimension: Dimension, what: str
     ) -> tuple[Quantity, ...]:
-        """Read numbers of one kind; where none has a unit, ask for it once.
-
-        Parameters
-        ----------
-        line : str
-            As typed.
-        dimension : Dimension
-            What they measure.
-        what : str
-            Their kind, such as "free length"; the unit told is kept for it.
-        """
+        """Read numbers of one kind; where none has a unit, it is asked for and kept."""
         told = self._told.get(what, "")
         typed = read_typed_list(line, dimension, told)
-        if typed.lacks_unit and not told and any(map(_is_not_zero, typed.texts)):
-            told = self._ask(typed.texts[0], dimension)
+        are_numbers = any(text.strip(" +-0.,") for text in typed.texts)
+        if typed.lacks_unit and not told and are_numbers:
+            while not told:
+                told = ask_unit(typed.texts[0], dimension)
             typed = read_typed_list(line, dimension, told)
             self._told[what] = told
         return tuple(parse_quantity(text, dimension) for text in typed.texts)
 
-    def _ask(self, first: str, dimension: Dimension) -> str:
-        """Ask for the unit of a bare number."""
-        shown = SHOWN_UNITS[dimension]
 
-        def read(line: str) -> str:
-            try:
-                parse_quantity(f"1 {line}", dimension)
-            except InvalidValueError:
-                message = f'"{line}" is no unit here; write {shown}, without a number'
-                raise InvalidValueError(message) from None
-            return line
+@dataclass(kw_only=True, slots=True)
+class Known:
+    """What is known; the conversation fills it.
 
-        while True:
-            unit = ask(f"{first} of what: {shown}", read, "")
-            if unit:
-                return unit
+    Answers stand by the key of their question, None if it was skipped.
+    """
+
+    n_ropes: int
+    same_height: bool = False
+    answers: dict[str, Any] = field(default_factory=dict)
+    units: Units = field(default_factory=Units)
+
+    def says(self, key: str) -> bool:
+        """Tell whether a question is answered."""
+        return self.answers.get(key) is not None
 
 
-def _is_not_zero(text: str) -> bool:
-    """Whether a bare number is not nought."""
-    return bool(text.strip(" +-0.,"))
+Reader = Callable[[str, Known], Any]
+"""Reads a line beside what is known; InvalidValueError if it is no such answer."""
+
+
+class Question(NamedTuple):
+    """One question of a conversation.
+
+    The answer goes to the field `key`, or to those that `goes` names, one for each of
+    its values. What Enter means stands in the text, or is its price: what is missing
+    without it. It is asked if it serves anything after what is known, and shown by its
+    label in words made of its values.
+    """
+
+    key: str
+    text: str
+    read: Reader
+    price: str = ""
+    label: str = ""
+    goes: tuple[str, ...] = ()
+    is_wanted: Callable[[Known], bool] = lambda _: True
+    shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
+
+    @property
+    def name(self) -> str:
+        """What it is called to people."""
+        return self.label or self.key.replace("_", " ")
+
+    def ask(self, known: Known) -> Any:
+        """Ask; None if it is skipped."""
+        text = f"{self.text} (Enter: {self.price})" if self.price else self.text
+        return ask(text, lambda line: self.read(line, known), None)
+
+    def fields(self, known: Known) -> dict[str, Any]:
+        """Give the fields that the answer goes to; none if there is none."""
+        answer = known.answers.get(self.key)
+        if answer is None:
+            return {}
+        values = answer if len(self.goes) > 1 else (answer,)
+        return dict(zip(self.goes or (self.key,), values, strict=True))
+
+    def summary(self, known: Known) -> str:
+        """Write the answer in words; a dash for none."""
+        return self.shown(*self.fields(known).values()) or "-"
+
+
+def converse(questions: Sequence[Question], known: Known) -> list[Question]:
+    """Ask for what is not known yet, let it be corrected; give what stays missing."""
+    own = [question for question in questions if not known.says(question.key)]
+    with contextlib.suppress(EndedError):
+        _ask_all(own, known)
+    for question in own:
+        if question.is_wanted(known):
+            known.answers.setdefault(question.key, None)
+    with contextlib.suppress(EndedError):
+        click.echo("", err=True)
+        _correct(own, known)
+    return [q for q in own if not known.says(q.key) and q.is_wanted(known)]
+
+
+def _ask_all(own: Sequence[Question], known: Known) -> None:
+    """Ask every question that serves something and has not been asked."""
+    asked: list[int] = []
+    place = 0
+    while place < len(own):
+        question = own[place]
+        if question.key in known.answers or not question.is_wanted(known):
+            place += 1
+            continue
+        try:
+            known.answers[question.key] = question.ask(known)
+        except BackError:
+            if asked:
+                place = asked.pop()
+                del known.answers[own[place].key]
+            else:
+                click.echo("  This is the first question.", err=True)
+            continue
+        asked.append(place)
+        place += 1
+
+
+def _correct(own: Sequence[Question], known: Known) -> None:
+    """Show the answers and ask anew for those that are wrong."""
+    while True:
+        shown = [q for q in own if q.key in known.answers and q.is_wanted(known)]
+        for number, question in enumerate(shown, start=1):
+            line = f"{number:>2} {question.name}: {printable(question.summary(known))}"
+            click.echo(wrapped(line, "", "   "), err=True)
+        if not shown:
+            return
+        a_number = number_to(len(shown), "a number from 1 to {}, or Enter")
+        try:
+            number = ask("Enter writes it; a number corrects that answer", a_number, 0)
+            if not number:
+                return
+            question = shown[number - 1]
+            known.answers[question.key] = question.ask(known)
+        except BackError:
+            continue
+        _ask_all(own, known)

@@ -4,26 +4,23 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import taking
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    LiftOptions,
-    drawing_of,
-    paths_argument,
-)
+from tension.cli import options
+from tension.cli.output import echo_document, tell_progress
 
 
 @click.command("causes")
-@paths_argument
-@taking(which=LiftOptions, form=FormOptions)
-@taking(
-    drawing=drawing_of(
+@options.paths_argument
+@options.taking(which=options.Lift, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
         "Draw each rope's deviation against the place of the car, models through it."
     )
 )
 def command(
-    paths: tuple[Path, ...], which: LiftOptions, form: FormOptions, drawing: Drawing
+    paths: tuple[Path, ...],
+    which: options.Lift,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Say what makes ropes unequal, as far as the measurements suggest it.
 
@@ -37,9 +34,9 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.exits import echo_document, refuse, tell_progress
     from tension.cli.outcome_text import diagnosis_text
-    from tension.documents.remembered import causes_document
+    from tension.cli.result_text import refuse
+    from tension.documents.kept import causes_document
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure
@@ -48,12 +45,11 @@ def command(
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
     outcome = diagnosed.outcome
     if form.json:
-        document = causes_document(outcome, diagnosed.notes, diagnosed.inputs)
-        echo_document(document)
+        echo_document(causes_document(outcome, diagnosed.notes, diagnosed.inputs))
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        click.echo(diagnosis_text(outcome, units=form.units, terms=form.terms))
+        click.echo(diagnosis_text(outcome, form))
     if drawing.plot:
         write_causes_figure(
             outcome,

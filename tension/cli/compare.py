@@ -5,16 +5,8 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import opt, taking
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    RuleOptions,
-    drawing_of,
-    hitch_opt,
-    record_argument,
-)
-from tension.cli.text import output_width
+from tension.cli import options
+from tension.cli.output import echo_document, tell_progress
 from tension.installation import HitchPlace
 
 
@@ -22,25 +14,31 @@ from tension.installation import HitchPlace
 class Pair:
     """Which two series, and where the nuts were turned between them."""
 
-    before: str | None = opt(
-        "--before", metavar="NAME", help="Series as found; the first if left out."
+    before: str | None = options.opt(
+        "Series as found; the first if left out.", metavar="NAME"
     )
-    after: str | None = opt(
-        "--after", metavar="NAME", help="Series as left; the last if left out."
+    after: str | None = options.opt(
+        "Series as left; the last if left out.", metavar="NAME"
     )
-    hitch: HitchPlace | None = hitch_opt(
+    hitch: HitchPlace | None = options.opt(
         "Where the nuts were turned; next to the span measured if left out."
     )
 
 
 @click.command("compare")
-@record_argument
-@taking(pair=Pair, rule=RuleOptions, form=FormOptions)
-@taking(
-    drawing=drawing_of("Draw both series with intervals and limit as svg, png or pdf.")
+@options.record_argument
+@options.taking(pair=Pair, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
+        "Draw both series with intervals and limit as svg, png or pdf."
+    )
 )
 def command(
-    path: Path, pair: Pair, rule: RuleOptions, form: FormOptions, drawing: Drawing
+    path: Path,
+    pair: Pair,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Hold as found against as left, and learn from the turns between them.
 
@@ -52,12 +50,11 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.exits import echo_document, refuse, tell_progress
-    from tension.cli.outcome_text import lines_text
+    from tension.cli.outcome_text import comparison_text
     from tension.cli.record_text import echo_next_command
+    from tension.cli.result_text import refuse
     from tension.documents.planned import comparison_document
     from tension.notes import Refusal
-    from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
@@ -76,9 +73,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        lines = comparison_lines(outcome, form.units)
-        text = lines_text(lines, width=output_width(), terms=form.terms)
-        click.echo(text.lstrip("\n"))
+        click.echo(comparison_text(outcome, form))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     if drawing.plot:
         write_comparison_figure(outcome, drawing.plot, overwrite=drawing.overwrite)

@@ -4,22 +4,21 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import PATH, taking
-from tension.cli.options import TableOptions
-from tension.cli.text import printable
+from tension.cli import options
+from tension.cli.output import printable
 from tension.errors import FileFormatError
 
 
 @click.command("demo")
-@taking(form=TableOptions)
+@options.taking(form=options.Table)
 @click.option(
     "--to",
     "folder",
-    type=PATH,
+    type=options.PATH,
     metavar="FOLDER",
     help="Copy the demo recordings and records to a new folder instead.",
 )
-def command(form: TableOptions, folder: Path | None) -> None:
+def command(form: options.Table, folder: Path | None) -> None:
     """Assess six voice memos of an imaginary lift, Granary Wharf goods lift 2.
 
     The recordings are made by a program; no lift was measured. The set is unequal, so
@@ -27,9 +26,9 @@ def command(form: TableOptions, folder: Path | None) -> None:
     """
     from tension.cli.record_text import echo_command, echo_next_command
     from tension.cli.result_text import show_assessed
+    from tension.workflow.adding import copy_demo
     from tension.workflow.assess import assess_record
     from tension.workflow.standing import NextKind, NextStep
-    from tension.workflow.start import copy_demo
 
     place = _find_demo()
     if folder is not None:
@@ -37,13 +36,10 @@ def command(form: TableOptions, folder: Path | None) -> None:
         click.echo(f"Copied to {printable(str(folder))}.")
         echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
         return
-    form.require_one_form()
-    show_assessed(
-        "demo",
-        assess_record(place / "six-memos"),
-        form,
-        say_next=lambda: echo_command("tension demo --to demo"),
-    )
+    options.require_one_form(json=form.json, csv=form.csv)
+    assessed = assess_record(place / "six-memos")
+    to_copy = "tension demo --to demo"
+    show_assessed("demo", assessed, form, say_next=lambda: echo_command(to_copy))
 
 
 def _find_demo() -> Path:

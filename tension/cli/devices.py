@@ -5,6 +5,7 @@ import contextlib
 import click
 
 from tension.cli.options import json_option
+from tension.cli.output import ExitCode, echo_document, leave, tell_work
 
 
 @click.command("devices")
@@ -18,14 +19,12 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     exactly zero with what that usually is. Nothing is recorded.
     """
     from tension.capture import microphone
-    from tension.capture.levels import CHECKED, check_source
-    from tension.capture.microphone import choose_device, find_devices
-    from tension.cli.exits import ExitCode, echo_document, leave, tell_work
-    from tension.cli.hearing_text import devices_text
-    from tension.documents.heard import devices_document
+    from tension.capture.blocks import CHECKED, check_source
+    from tension.cli.listening import devices_text
+    from tension.documents.assessed import devices_document
 
-    devices = find_devices()
-    chosen = choose_device(devices, device)
+    devices = microphone.find_devices()
+    chosen = microphone.choose_device(devices, device)
     check = None
     if not is_list:
         tell_work(f"Looking at {chosen.name} for {CHECKED:.0f} s: make a sound.")

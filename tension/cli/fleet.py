@@ -1,19 +1,20 @@
 """``tension fleet``: one line a lift from a tree of records."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import DAY, FILE, WholeNumber, opt, taking
-from tension.cli.options import JSON, TERMS, RuleOptions
-from tension.wording import Terms
+from tension.cli import options
+from tension.cli.output import ExitCode, leave, printable, tell, wrapped
+from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
+    from tension.fleet.spool import LiftRow
     from tension.fleet.workers import Workers
 
 
@@ -21,39 +22,30 @@ if TYPE_CHECKING:
 class ListOptions:
     """Which lines, in what order."""
 
-    outputs: tuple[Path, ...] = opt(
+    outputs: tuple[Path, ...] = options.opt(
+        "Write the whole list as .csv, .jsonl, .parquet or .html; may be repeated.",
         "-o",
         "--output",
         multiple=True,
-        type=FILE,
+        type=options.FILE,
         metavar="FILE",
-        help="Write the whole list as .csv, .jsonl, .parquet or .html; may be "
-        "repeated.",
     )
-    order: str = opt(
+    order: str = options.opt(
+        "What comes first.",
         "--sort",
         type=click.Choice(["spread", "cannot-tell", "days-since", "record"]),
         default="spread",
-        show_default=True,
-        help="What comes first.",
     )
-    as_of: datetime | None = opt(
-        "--as-of",
-        type=DAY,
-        metavar="DATE",
-        help="The day from which days are counted; today if left out.",
+    as_of: options.Day = options.opt(
+        "The day from which days are counted; today if left out."
     )
-    every_record: bool = opt(
-        "--every-record",
-        is_flag=True,
-        help="A line for older records of a lift too, not for its newest alone.",
+    every_record: bool = options.opt(
+        "A line for older records of a lift too, not for its newest alone."
     )
-    first: int = opt(
-        "--first",
-        type=WholeNumber(min=0),
+    first: int = options.opt(
+        "So many lines are printed; files hold them all.",
+        type=options.WholeNumber(min=0),
         default=50,
-        show_default=True,
-        help="So many lines are printed; files hold them all.",
     )
 
 
@@ -61,47 +53,23 @@ class ListOptions:
 class WorkOptions:
     """Where the work is done, and what is kept of it."""
 
-    workers: int | None = opt(
-        "--workers",
-        type=WholeNumber(1, 512),
+    workers: int | None = options.opt(
+        "Processes of this machine; one a core if left out.",
+        type=options.WholeNumber(1, 512),
         metavar="N",
-        help="Processes of this machine; one a core if left out.",
     )
-    scheduler: str | None = opt(
-        "--scheduler",
-        metavar="ADDRESS",
-        help="Work on a Dask cluster instead, tcp://10.0.0.5:8786.",
+    scheduler: str | None = options.opt(
+        "Work on a Dask cluster instead, tcp://10.0.0.5:8786.", metavar="ADDRESS"
     )
-    cache: Path | None = opt(
-        "--cache",
+    cache: Path | None = options.opt(
+        "Where lines are kept for the next run; safe to delete.",
         type=click.Path(path_type=Path, file_okay=False),
         metavar="FOLDER",
-        help="Where lines are kept for the next run; safe to delete.",
     )
-    no_cache: bool = opt(
-        "--no-cache", is_flag=True, help="Compute all anew and keep nothing."
+    no_cache: bool = options.opt("Compute all anew and keep nothing.")
+    read_all: bool = options.opt(
+        "Read every byte, also of records that bear the same marks as before."
     )
-    read_all: bool = opt(
-        "--read-all",
-        is_flag=True,
-        help="Read every byte, also of records that bear the same marks as before.",
-    )
-
-    def require_sense(self) -> None:
-        """Refuse options that contradict each other.
-
-        Raises
-        ------
-        click.UsageError
-            If two do.
-        """
-        if self.cache and self.no_cache:
-            raise click.UsageError("Give --cache or --no-cache, not both.")
-        if self.workers and self.scheduler:
-            raise click.UsageError(
-                "--workers is for this machine; with --scheduler the cluster has its "
-                "own."
-            )
 
     def kept(self) -> "RowCache | None":
         """Give where lines are kept, if they are."""
@@ -124,19 +92,21 @@ class WorkOptions:
 class ListForm:
     """How the list is printed."""
 
-    terms: Terms = TERMS
-    json: bool = JSON
-    csv: bool = opt("--csv", is_flag=True, help="Print CSV.")
-    overwrite: bool = opt(
-        "--overwrite", is_flag=True, help="Let --output replace files."
-    )
+    terms: Terms = options.TERMS
+    json: bool = options.JSON
+    csv: bool = options.opt("Print CSV.")
+    overwrite: bool = options.opt("Let --output replace files.")
 
 
 @click.command("fleet")
 @click.argument("top", metavar="FOLDER")
-@taking(listed=ListOptions, rule=RuleOptions, work=WorkOptions, form=ListForm)
+@options.taking(listed=ListOptions, rule=options.Rule, work=WorkOptions, form=ListForm)
 def command(
-    top: str, listed: ListOptions, rule: RuleOptions, work: WorkOptions, form: ListForm
+    top: str,
+    listed: ListOptions,
+    rule: options.Rule,
+    work: WorkOptions,
+    form: ListForm,
 ) -> None:
     """List every lift of a folder tree, the worst first.
 
@@ -152,22 +122,20 @@ def command(
     tension fleet lifts -o lifts.html -o lifts.csv
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
-    \f
-
-    Raises
-    ------
-    click.UsageError
-        If options contradict each other.
     """
-    from tension.cli.exits import ExitCode, leave, tell
     from tension.fleet.listing import Listing, require_writable
     from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import FAULT, Order
     from tension.fleet.tree import open_tree
 
-    if form.json and form.csv:
-        raise click.UsageError("Give --json or --csv, not both.")
-    work.require_sense()
+    options.require_one_form(json=form.json, csv=form.csv)
+    options.require(
+        not (work.cache and work.no_cache), "Give --cache or --no-cache, not both."
+    )
+    options.require(
+        not (work.workers and work.scheduler),
+        "--workers is for this machine; with --scheduler the cluster has its own.",
+    )
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
     job = Job(
@@ -180,7 +148,7 @@ def command(
         listing = Listing(
             spool=spool,
             order=Order(listed.order),
-            day=listed.as_of.date() if listed.as_of else date.today(),
+            day=listed.as_of or date.today(),
             is_every_record=listed.every_record,
             top=top,
             terms=form.terms,
@@ -191,17 +159,77 @@ def command(
 
 
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
-    """Write the list and print it, and tell what could not be used."""
-    from tension.cli.fleet_text import print_document, print_table, tell_unusable
-    from tension.fleet.listing import csv_lines, write_list
+    """Write the list and print it line by line, and tell what could not be used."""
+    from tension.documents.kept import FleetHead, fleet_pieces
+    from tension.fleet.listing import (
+        VERDICTS,
+        counts_text,
+        csv_lines,
+        json_lines,
+        write_list,
+    )
 
+    counts = listing.counts()
     for path in listed.outputs:
         write_list(listing, path, overwrite=form.overwrite)
     if form.csv:
         for line in csv_lines(listing):
             click.echo(line, nl=False)
     elif form.json:
-        print_document(listing)
+        head = FleetHead(
+            top=listing.top,
+            day=listing.day,
+            order=listing.order,
+            counts={name: counts.get(name, 0) for name in VERDICTS},
+        )
+        for piece in fleet_pieces(head, json_lines(listing)):
+            click.echo(piece, nl=False)
     else:
-        print_table(listing, listed.first)
-    tell_unusable(listing)
+        _print_table(listing, listed.first)
+    row = None
+    for row in listing.spool.unusable():
+        for line in row.reason.split("\n"):
+            tell(line)
+    if row:
+        tell(say(counts_text(counts)))
+
+
+def _print_table(listing: "Listing", n_first: int) -> None:
+    """Print the first lines in columns, then what they hold for."""
+    from itertools import islice
+
+    from tension.fleet.listing import CONDITION, counts_text
+
+    terms, counts = listing.terms, listing.counts()
+    click.echo(wrapped(say(counts_text(counts), terms)))
+    if n_first:
+        headings = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
+        click.echo()
+        click.echo(_columns([say(heading, terms) for heading in headings]))
+        for row in islice(listing.rows(), n_first):
+            click.echo(_columns(_cells(row)))
+    n_more = sum(counts.values()) - n_first
+    if n_more > 0:
+        click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
+        click.echo("--output FILE writes them all")
+    click.echo()
+    click.echo(wrapped(say(CONDITION, terms)))
+
+
+def _columns(cells: list[str]) -> str:
+    """Cells in columns of fixed width, so that no line waits for another."""
+    result, spread, interval, days, lift = cells
+    return f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}".rstrip()
+
+
+def _cells(row: "LiftRow") -> list[str]:
+    """A line as cells."""
+    from tension.fleet import listing as words
+
+    shape, verdict = words.VERDICTS[row.verdict]
+    days = "" if row.days_since is None else str(row.days_since)
+    name = words.lift_text(row)
+    many = f", newest of {row.n_records}" if row.n_records > 1 else ""
+    where = "" if name == row.record else f" ({row.record}{many})"
+    spread, interval = words.spread_text(row), words.interval_text(row)
+    return [f"{shape} {verdict}", spread, interval, days, printable(name + where)]

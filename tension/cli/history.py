@@ -4,28 +4,23 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import taking
-from tension.cli.options import (
-    Drawing,
-    FormOptions,
-    LiftOptions,
-    RuleOptions,
-    drawing_of,
-    paths_argument,
-)
+from tension.cli import options
+from tension.cli.output import echo_document, tell_progress
 from tension.errors import FileFormatError
 
 
 @click.command("history")
-@paths_argument
-@taking(which=LiftOptions, rule=RuleOptions, form=FormOptions)
-@taking(drawing=drawing_of("Draw deviations over time as svg, png or pdf."))
+@options.paths_argument
+@options.taking(which=options.Lift, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of("Draw deviations over time as svg, png or pdf.")
+)
 def command(
     paths: tuple[Path, ...],
-    which: LiftOptions,
-    rule: RuleOptions,
-    form: FormOptions,
-    drawing: Drawing,
+    which: options.Lift,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Show how each rope's deviation went over the visits to one lift.
 
@@ -44,9 +39,8 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension.cli.exits import echo_document, tell_progress
     from tension.cli.outcome_text import history_text
-    from tension.documents.remembered import history_document
+    from tension.documents.kept import history_document
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 
@@ -60,10 +54,9 @@ def command(
             "'tension assess' says of each record"
         )
     if form.json:
-        document = history_document(history, remembered.inputs)
-        echo_document(document)
+        echo_document(history_document(history, remembered.inputs))
     else:
-        click.echo(history_text(history, terms=form.terms))
+        click.echo(history_text(history, form.terms))
     if drawing.plot:
         write_history_figure(
             history, drawing.plot, terms=form.terms, overwrite=drawing.overwrite

@@ -8,57 +8,53 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import PATH, WholeNumber, opt, rope_order, taking
-from tension.cli.options import FormOptions
+from tension.cli import options
+from tension.cli.output import ExitCode, leave, tell
 
 if TYPE_CHECKING:
-    from tension.workflow.live.begin import LiveChoice
+    from tension.capture.microphone import Microphone
+    from tension.cli.listening import Screen
+    from tension.workflow.assess import Assessed
+    from tension.workflow.live.takes import LiveChoice
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiveOptions:
     """Which ropes in what order, through which microphone."""
 
-    series: str | None = opt(
-        "--series",
+    series: str | None = options.opt(
+        "Where the readings go; the last series if left out, a new one is begun.",
         metavar="NAME",
-        help="Where the readings go; the last series if left out, a new one is begun.",
     )
-    device: str | None = opt(
-        "--device", metavar="NAME", help="Name or number, see tension devices."
+    device: str | None = options.opt(
+        "Name or number, see tension devices.", metavar="NAME"
     )
-    order: str | None = opt(
-        "--order",
-        metavar="NUMBERS",
-        help="Ropes in the order taken; row by row of the hitch if left out.",
+    order: options.Order = options.opt(
+        "Ropes in the order taken; row by row of the hitch if left out."
     )
-    plucks: int = opt(
-        "--plucks",
-        type=WholeNumber(1, 20),
+    plucks: int = options.opt(
+        "Good plucks of a rope before the next.",
+        type=options.WholeNumber(1, 20),
         default=3,
-        show_default=True,
-        help="Good plucks of a rope before the next.",
     )
-    once: bool = opt(
-        "--once", is_flag=True, help="Take each rope once, not there and back."
-    )
+    once: bool = options.opt("Take each rope once, not there and back.")
 
     def choice(self) -> "LiveChoice":
         """Turn the options into a choice."""
-        from tension.workflow.live.begin import LiveChoice
+        from tension.workflow.live.takes import LiveChoice
 
         return LiveChoice(
             series=self.series,
-            order=rope_order(self.order),
+            order=self.order,
             plucks=self.plucks,
             is_back=not self.once,
         )
 
 
 @click.command("listen")
-@click.argument("path", type=PATH, metavar="PATH")
-@taking(live=LiveOptions, form=FormOptions)
-def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
+@click.argument("path", type=options.PATH, metavar="PATH")
+@options.taking(live=LiveOptions, form=options.Form)
+def command(path: Path, live: LiveOptions, form: options.Form) -> None:
     """Hear the ropes live: it says which to pluck and whether it was heard.
 
     PATH is a record or the folder that holds one; make it with 'tension start'. Each
@@ -69,43 +65,45 @@ def command(path: Path, live: LiveOptions, form: FormOptions) -> None:
     \b
     tension listen visit-2026-11-20
     tension listen visit-2026-11-20 --series "as left" --device "USB"
-    \f
-
-    Raises
-    ------
-    CaptureError
-        If there is no microphone, or it or the disk gave up on the way.
     """
     from tension.capture.microphone import Microphone, choose_device, find_devices
-    from tension.cli.exits import EXIT_OF_VERDICT, ExitCode, leave, tell
-    from tension.cli.hearing_text import go_on_with
     from tension.cli.listening import Screen
-    from tension.cli.result_text import show_assessed
+    from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
     from tension.cli.terminal import Keys
-    from tension.errors import CaptureError, TensionError
-    from tension.workflow.live.begin import prepare, require_ready
+    from tension.workflow.live.takes import require_ready
 
-    choice = live.choice()
-    require_ready(path, choice)
+    require_ready(path, live.choice())
     microphone = Microphone(choose_device(find_devices(), live.device))
-    go_on = go_on_with(str(path), live.series)
-    with Keys() as keys, contextlib.ExitStack() as ending:
+    with Keys() as keys:
         screen = Screen(keys, form)
+        assessed = _hear(path, live, microphone, screen)
+    if screen.told is assessed.assessment:
+        leave(EXIT_OF_VERDICT[assessed.assessment.verdict])
+    show_assessed("listen", assessed, form)
+
+
+def _hear(
+    path: Path, live: LiveOptions, microphone: "Microphone", screen: "Screen"
+) -> "Assessed":
+    """Hear the ropes; broken off, it says how to go on and leaves all in order."""
+    from tension.errors import CaptureError, TensionError
+    from tension.workflow.live.listen import prepare
+
+    named = f' --series "{live.series}"' if live.series else ""
+    go_on = f"what was heard is kept; go on with: tension listen {path}{named}"
+    with contextlib.ExitStack() as ending:
         worker = ThreadPoolExecutor(max_workers=1)
         ending.callback(worker.shutdown, wait=True, cancel_futures=True)
         ending.callback(microphone.close)
         ending.callback(screen.close)
         try:
             visit = prepare(
-                path, choice, source=microphone, surface=screen, worker=worker
+                path, live.choice(), source=microphone, surface=screen, worker=worker
             )
-            assessed = visit.run()
+            return visit.run()
         except TensionError as error:
             raise CaptureError(f"{error}; {go_on}") from error
         except KeyboardInterrupt:
             screen.close()
             tell(f"stopped; {go_on}")
             leave(ExitCode.INTERRUPTED)
-    if screen.told is assessed.assessment:
-        leave(EXIT_OF_VERDICT[assessed.assessment.verdict])
-    show_assessed("listen", assessed, form)

@@ -1,25 +1,16 @@
 """The command line as a whole: commands loaded when used, errors to lines."""
 
 import contextlib
+import importlib
 import os
 import sys
-from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import Any, NoReturn
 
 import click
 
-from tension.cli.declaring import LazyGroup
-from tension.cli.terminal import (
-    STOPPED,
-    Interruptible,
-    OutputError,
-    ReaderLeftError,
-    give_up_output,
-    let_stand_ins,
-    open_missing_streams,
-    visible_streams,
-)
-from tension.cli.text import printable
+from tension.cli import terminal
+from tension.cli.output import echo_document, tell
 from tension.errors import TensionError, lines_of
 from tension.version import __version__
 
@@ -45,18 +36,69 @@ _COMMANDS = {
 }
 
 
-class _Program(LazyGroup):
-    """The program: an error of the input becomes its lines, whatever the command."""
+class HelpfulGroup(click.Group):
+    """A group whose words may be in any case; the nearest is named for a misspelt one.
+
+    `heading` stands over the list; `unknown` is said of a word that is none of them,
+    with two places, for the word and for the suggestion.
+    """
+
+    def __init__(
+        self, *args: Any, heading: str, unknown: str, **attributes: Any
+    ) -> None:
+        super().__init__(*args, **attributes)
+        self._heading, self._unknown = heading, unknown
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """List the commands in the order in which they were made."""
+        del ctx
+        return list(self.commands)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Find a command in any case."""
+        return super().get_command(ctx, cmd_name.lower())
+
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the list of commands without getting them, each with its few words."""
+        del ctx
+        listed = [(name, one.short_help or "") for name, one in self.commands.items()]
+        with formatter.section(self._heading):
+            formatter.write_dl(listed)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Suggest the nearest command for a misspelt one."""
+        if args and args[0].lower() not in self.commands:
+            near = get_close_matches(args[0].lower(), self.commands, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            ctx.fail(self._unknown.format(args[0], hint))
+        return super().resolve_command(ctx, args)
+
+
+class _Program(HelpfulGroup):
+    """The program: a command is imported when it is called, an error becomes lines."""
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command."""
+        del ctx
+        name = cmd_name.lower()
+        if name not in self.commands:
+            return None
+        found: click.Command = importlib.import_module(f"tension.cli.{name}").command
+        return found
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
         is_alone = extra.pop("standalone_mode", True)
         extra["standalone_mode"] = False
-        with visible_streams():
+        with terminal.visible_streams():
             try:
                 code = super().main(*args, **extra)
             except click.ClickException as error:
-                click.echo(f"tension: {printable(_usage_line(error))}", err=True)
+                tell(_usage_line(error))
                 code = error.exit_code
             except click.Abort:
                 if not is_alone:
@@ -72,13 +114,15 @@ class _Program(LazyGroup):
         try:
             return super().invoke(ctx)
         except (TensionError, OSError) as error:
-            if isinstance(error, OutputError):
+            if isinstance(error, terminal.OutputError):
                 raise
             lines = lines_of(error)
             for line in lines:
-                click.echo(f"tension: {printable(line)}", err=True)
+                tell(line)
             if wants_json:
-                _print_errors(ctx.invoked_subcommand or "", lines)
+                from tension.documents.shape import errors_document
+
+                echo_document(errors_document(ctx.invoked_subcommand or "", lines))
             ctx.exit(3)
 
 
@@ -92,19 +136,9 @@ def _usage_line(error: click.ClickException) -> str:
     return f"{said}{ending} See '{context.command_path} --help'."
 
 
-def _print_errors(name: str, lines: Sequence[str]) -> None:
-    """Print the document of a command that could not use its input."""
-    from tension.documents.envelope import errors_document
-    from tension.documents.shape import to_json
-
-    click.echo(to_json(errors_document(name, lines)), nl=False)
-
-
 @click.group(
     cls=_Program,
-    loaded={
-        name: (what, f"tension.cli.{name}:command") for name, what in _COMMANDS.items()
-    },
+    commands=[click.Command(name, short_help=what) for name, what in _COMMANDS.items()],
     heading="Commands",
     unknown="There is no command '{}'.{} See 'tension --help'.",
     invoke_without_command=True,
@@ -145,31 +179,31 @@ def run() -> NoReturn:
     SystemExit
         Always.
     """
-    with Interruptible() as interruptible:
+    with terminal.Interruptible() as interruptible:
         try:
-            open_missing_streams()
-            let_stand_ins()
+            terminal.open_missing_streams()
+            terminal.let_stand_ins()
             _be_quiet()
-            with visible_streams():
+            with terminal.visible_streams():
                 code = _run_to_code()
                 sys.stdout.flush()
-        except ReaderLeftError:
+        except terminal.ReaderLeftError:
             # whoever read left before the result, which may not have been equal
-            give_up_output()
+            terminal.give_up_output()
             code = 3
         except OSError as error:
             reason = (error.strerror or "the system refuses").lower()
-            _tell(
-                f"tension: the result could not be written to the output ({reason}); "
+            _tell_last(
+                f"the result could not be written to the output ({reason}); "
                 "make room or write elsewhere, and run it again"
             )
-            give_up_output()
+            terminal.give_up_output()
             code = 3
         except BaseException:
             # an import broken off by Ctrl-C may end in any error
             if not interruptible.was_interrupted:
                 raise
-            _tell(STOPPED)
+            _tell_last(terminal.STOPPED)
             code = 130
     if interruptible.was_interrupted and code == 130:
         # Python itself would end otherwise where the signal met code made from text
@@ -182,15 +216,15 @@ def _run_to_code() -> int:
     try:
         result = command.main(prog_name="tension", standalone_mode=False)
     except (click.Abort, KeyboardInterrupt):
-        _tell(STOPPED)
+        _tell_last(terminal.STOPPED)
         return 130
     return result if isinstance(result, int) else 0
 
 
-def _tell(line: str) -> None:
+def _tell_last(line: str) -> None:
     """Say a last word, if anybody can still read it."""
     with contextlib.suppress(OSError):
-        click.echo(line, err=True)
+        tell(line)
 
 
 def _be_quiet() -> None:

@@ -1,31 +1,40 @@
-"""Options that several commands share: each declared once, and what it says, typed."""
+"""How options are declared, and those that several commands share: each once, typed.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
+A command takes a dataclass of options as one value: `@taking(rule=Rule)` gives
+it the options of the fields and hands over `rule`.
+"""
+
+import functools
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from types import NoneType
+from typing import (
+    TYPE_CHECKING,
+    Annotated,
+    Any,
+    NamedTuple,
+    TypeVar,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 import click
 
 from tension.catalogue.rules import Metric, find_rule
-from tension.cli.declaring import (
-    DAY,
-    FILE,
-    LENGTH,
-    LINEAR_DENSITY,
-    PATH,
-    PERCENTAGE,
-    Opt,
-    WholeNumber,
-    Word,
-    opt,
-    opt_of,
-    rope_order,
-)
 from tension.errors import InvalidValueError
 from tension.installation import Ends, HitchPlace
-from tension.quantity.units import Dimension, Quantity, UnitSystem, parse_quantity
+from tension.quantity.units import (
+    Dimension,
+    Quantity,
+    UnitSystem,
+    parse_quantity,
+    require_positive,
+)
 from tension.wording import Terms
 
 if TYPE_CHECKING:
@@ -33,101 +42,294 @@ if TYPE_CHECKING:
     from tension.workflow.causes import LiftChoice
     from tension.workflow.inputs import Given
 
+    _ParamType = click.ParamType[Any]
+    _StringChoice = click.Choice[str]
+else:  # generic in newer releases of click only
+    _ParamType = click.ParamType
+    _StringChoice = click.Choice
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+
+class Opt(NamedTuple):
+    """An option of a field: what it is for, flags if the name does not tell, the rest.
+
+    The type of the field says how it is read, unless `attributes` of click do.
+    """
+
+    what: str | None
+    flags: tuple[str, ...]
+    attributes: dict[str, Any]
+
+    def flags_of(self, field: str) -> tuple[str, ...]:
+        """Give its flags; that of the name of the field if no other is declared."""
+        return self.flags or (f"--{field.replace('_', '-')}",)
+
+
+def opt(what: str | None = None, *flags: str, **attributes: Any) -> Any:
+    """Declare the option of a field; it stands where a default would."""
+    return Opt(what, flags, attributes)
+
+
+def _usual(hint: Any) -> dict[str, Any]:
+    """How a value of a type is given: attributes of click."""
+    if get_origin(hint) is Annotated:
+        usual: dict[str, Any] = get_args(hint)[1]
+        return usual
+    kind = next(one for one in get_args(hint) or (hint,) if one is not NoneType)
+    if kind is bool:
+        return {"is_flag": True}
+    if kind is str:
+        return {"metavar": "TEXT", "default": "" if hint is str else None}
+    return {"type": Word(kind)} if issubclass(kind, StrEnum) else {}
+
+
+def named(
+    option: Opt, field: str, hint: Any, parameter: str = ""
+) -> Callable[[Decorated], Decorated]:
+    """Give the decorator that adds an option to a command, as a parameter of it."""
+    usual = {} if "type" in option.attributes else _usual(hint)
+    attributes = {"show_default": "default" in option.attributes, **usual}
+    return click.option(
+        *option.flags_of(field),
+        parameter or field,
+        help=option.what,
+        **attributes | option.attributes,
+    )
+
+
+def opt_of(kind: type) -> dict[str, Opt]:
+    """Give the options that a dataclass declares, by the names of its fields."""
+    found = {one.name: one.default for one in fields(kind)}
+    return {name: one for name, one in found.items() if isinstance(one, Opt)}
+
+
+def taking(**kinds: type) -> Callable[[Decorated], Decorated]:
+    """Give a command groups of options, each handed over as one typed value.
+
+    Parameters
+    ----------
+    **kinds : type
+        By the parameter of the command: a dataclass whose fields stand for options.
+    """
+
+    def decorate(function: Decorated) -> Decorated:
+        @functools.wraps(function)
+        def gather(*args: Any, **given: Any) -> Any:
+            for name, kind in kinds.items():
+                own = {one: given.pop(f"{name}_{one}") for one in opt_of(kind)}
+                given[name] = kind(**own)
+            return function(*args, **given)
+
+        for name, kind in reversed(kinds.items()):
+            hints = get_type_hints(kind, include_extras=True)
+            for one, option in reversed(opt_of(kind).items()):
+                named(option, one, hints[one], f"{name}_{one}")(gather)
+        return gather  # type: ignore[return-value]
+
+    return decorate
+
+
+def said_of(options: Any) -> dict[str, Any]:
+    """Give what a person said by options: by field, quantities as they were typed."""
+    found = {one.name: getattr(options, one.name) for one in fields(options)}
+    return {
+        name: value.text if isinstance(value, Quantity) else value
+        for name, value in found.items()
+        if value
+    }
+
+
+def require(is_so: object, usage: str) -> None:
+    """Refuse wrong usage in one line, which says what to give.
+
+    Raises
+    ------
+    click.UsageError
+        If it is not so.
+    """
+    if not is_so:
+        raise click.UsageError(usage)
+
+
+class Text(_ParamType):
+    """A text that a function reads; what it refuses is wrong usage, in its words."""
+
+    def __init__(self, read: Callable[[str], object], name: str = "text") -> None:
+        self.read, self.name = read, name
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Read the text, unless that was done."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self.read(value)
+        except InvalidValueError as error:
+            self.fail(str(error), param, ctx)
+
+
+class WholeNumber(click.IntRange):
+    """A whole number of a range, named as people name it."""
+
+    name = "whole number"
+
+
+class Word(_StringChoice):
+    """One of the words of the record, in any case."""
+
+    def __init__(self, kind: type[StrEnum]) -> None:
+        super().__init__([word.value for word in kind], case_sensitive=False)
+        self._kind = kind
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Read the word."""
+        return self._kind(super().convert(value, param, ctx))
+
+
+def quantity(dimension: Dimension, name: str) -> Text:
+    """Make the type of a text with a unit, such as "3.4 m", above zero."""
+    return Text(
+        lambda text: require_positive(parse_quantity(text, dimension), name), name
+    )
+
+
+def _rope_order(text: str) -> tuple[int, ...]:
+    """Read rope numbers parted by spaces or commas."""
+    numbers = text.replace(",", " ").split()
+    if not all(number.isdecimal() and int(number) for number in numbers):
+        raise InvalidValueError(
+            f'write rope numbers parted by spaces, like "1 2 3 3 2 1", got "{text}"'
+        )
+    return tuple(map(int, numbers))
+
+
+def rope_rows(text: str) -> tuple[tuple[int, ...], ...]:
+    """Read rows of rope numbers, such as "1 3 5 / 2 4 6"."""
+    rows = [_rope_order(row) for row in re.sub(r"[\[\]]", " ", text).split("/")]
+    return tuple(row for row in rows if row)
+
+
+def _day(text: str) -> date:
+    """A day, in the one order that cannot be misread."""
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        message = f'write the date like 2026-11-20, not "{text}"'
+        raise InvalidValueError(message) from None
+
+
+def _rule_name(name: str) -> str:
+    """The name of a rule that the catalogue has."""
+    find_rule(name)
+    return name
+
+
+def _limit(text: str) -> Quantity:
+    """The limit of a rule."""
+    limit = require_positive(parse_quantity(text, Dimension.FRACTION), "percent")
+    if not 0 < limit.value < 1:
+        raise InvalidValueError(
+            f"a limit lies between 0 % and 100 %, got {limit.text}; "
+            'write it like "10 %"'
+        )
+    return limit
+
+
+def _rope_type(text: str) -> tuple[str, str]:
+    """Diameter and construction as typed; the diameter has a unit."""
+    from tension.workflow.inputs import split_rope_type
+
+    size, construction = split_rope_type(text)
+    parse_quantity(size, Dimension.LENGTH)
+    return size, construction
+
+
+PATH = click.Path(path_type=Path)
+FILE = click.Path(path_type=Path, dir_okay=False)
+
+Length = Annotated[Quantity | None, {"type": quantity(Dimension.LENGTH, "length")}]
+Force = Annotated[Quantity | None, {"type": quantity(Dimension.FORCE, "force")}]
+Mass = Annotated[Quantity | None, {"type": quantity(Dimension.MASS, "kg or lb")}]
+Stiffness = Annotated[
+    Quantity | None, {"type": quantity(Dimension.STIFFNESS, "n/mm or lbf/in")}
+]
+LinearDensity = Annotated[
+    Quantity | None, {"type": quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")}
+]
+_ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
+Order = Annotated[tuple[int, ...], _ORDER]
+Rows = Annotated[
+    tuple[tuple[int, ...], ...],
+    {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
+]
+Day = Annotated[date | None, {"type": Text(_day), "metavar": "DATE"}]
+File = Annotated[Path | None, {"type": FILE, "metavar": "FILE"}]
+
 paths_argument = click.argument(
     "paths", nargs=-1, required=True, type=PATH, metavar="PATH..."
 )
 some_paths_argument = click.argument("paths", nargs=-1, type=PATH, metavar="[PATH]...")
 record_argument = click.argument("path", type=PATH, default=".", metavar="[PATH]")
 
-SERIES = opt("--series", metavar="NAME", help="Which series; the last if left out.")
-JSON = opt("--json", is_flag=True, help="Print JSON.")
-CSV = opt("--csv", is_flag=True, help="Print one CSV row per rope.")
-TERMS = opt(
-    "--terms",
-    type=Word(Terms),
-    default=Terms.EUROPE.value,
-    show_default=True,
-    help="Words of the trade.",
-)
+SERIES = opt("Which series; the last if left out.", metavar="NAME")
+JSON = opt("Print JSON.")
+TERMS = opt("Words of the trade.", default=Terms.EUROPE.value)
 PLUCKS_EACH = opt(
-    "--plucks-each",
-    type=WholeNumber(1, 20),
-    help="How many plucks each rope got, in one memo.",
+    "How many plucks each rope got, in one memo.", type=WholeNumber(1, 20)
 )
 PAPER = opt(
-    "--paper",
+    "Size of the paper.",
     type=click.Choice(["a4", "letter"]),
     default="a4",
-    show_default=True,
-    help="Size of the paper.",
 )
-
-
-def hitch_opt(what: str) -> Any:
-    """Declare at which hitch something is."""
-    return opt("--hitch", type=Word(HitchPlace), help=what)
 
 
 def units_opt(what: str) -> Any:
     """Declare the units shown."""
-    return opt(
-        "--units",
-        type=Word(UnitSystem),
-        default=UnitSystem.SI.value,
-        show_default=True,
-        help=f"Units shown; {what}.",
-    )
+    default = UnitSystem.SI.value
+    return opt(f"Units shown; {what}.", default=default)
 
 
-series_option = Opt.named(SERIES, "series")
-json_option = Opt.named(JSON, "as_json")
-hitch_option = Opt.named(
-    hitch_opt("At which hitch; the one beside the span if left out."), "hitch"
+ropes_option = named(opt("Which ropes; all."), "ropes", Order)
+series_option = named(SERIES, "series", str | None)
+json_option = named(JSON, "json", bool, "as_json")
+hitch_option = named(
+    opt("At which hitch; the one beside the span if left out."),
+    "hitch",
+    HitchPlace | None,
 )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeOptions:
+class Ropes:
     """What a set of ropes is, as far as it is known without a record."""
 
-    free_lengths: tuple[Quantity, ...] = opt(
-        "--free-length",
-        type=LENGTH,
-        multiple=True,
-        help='Free length, "3.4 m": once, or once per rope.',
+    free_lengths: Annotated[
+        tuple[Quantity, ...], {**get_args(Length)[1], "multiple": True}
+    ] = opt('Free length, "3.4 m": once, or once per rope.', "--free-length")
+    linear_density: LinearDensity = opt('Mass per length of one rope, "0.575 kg/m".')
+    rope_type: tuple[str, str] | None = opt(
+        'Diameter and construction, "13 mm 8x19 FC".',
+        "--rope",
+        type=Text(_rope_type),
+        metavar="TEXT",
     )
-    linear_density: Quantity | None = opt(
-        "--linear-density",
-        type=LINEAR_DENSITY,
-        help='Mass per length of one rope, "0.575 kg/m".',
-    )
-    rope_type: str | None = opt(
-        "--rope", metavar="TEXT", help='Diameter and construction, "13 mm 8x19 FC".'
-    )
-    ends: Ends | None = opt(
-        "--ends", type=Word(Ends), help="What holds the two ends of the free length."
-    )
-    same_height: bool = opt(
-        "--same-height", is_flag=True, help="The sockets stand at one height."
-    )
-    order: str | None = opt(
-        "--order",
-        metavar="NUMBERS",
-        help='Ropes in the order plucked, in one memo or file by file, "1 2 3 3 2 1".',
+    ends: Ends | None = opt("What holds the two ends of the free length.")
+    same_height: bool = opt("The sockets stand at one height.")
+    order: Order = opt(
+        'Ropes in the order plucked, in one memo or file by file, "1 2 3 3 2 1".'
     )
     plucks_each: int | None = PLUCKS_EACH
 
     def given(self) -> "Given":
-        """Turn the options into what is known of the ropes.
-
-        Raises
-        ------
-        click.BadParameter
-            If a text is not what its option wants.
-        """
+        """Turn the options into what is known of the ropes."""
         from tension.workflow.inputs import Given
 
-        size, construction = self.rope()
+        size, construction = self.rope_type or ("", "")
         return Given(
             free_lengths=self.free_lengths,
             linear_density=self.linear_density,
@@ -135,92 +337,45 @@ class RopeOptions:
             construction=construction,
             ends=self.ends or Ends.SOCKET_SHEAVE,
             has_sockets_at_one_height=self.same_height,
-            order=rope_order(self.order),
+            order=self.order,
             plucks_each=self.plucks_each,
         )
 
-    def rope(self) -> tuple[str, str]:
-        """Give diameter and construction as typed; empty if not told.
-
-        Raises
-        ------
-        click.BadParameter
-            If there is no diameter with a unit.
-        """
-        from tension.workflow.inputs import split_rope_type
-
-        if not self.rope_type:
-            return "", ""
-        try:
-            size, construction = split_rope_type(self.rope_type)
-            parse_quantity(size, Dimension.LENGTH)
-        except InvalidValueError as error:
-            raise click.BadParameter(str(error), param_hint="--rope") from error
-        return size, construction
-
     def require_none(self) -> None:
-        """Refuse options that a record answers itself.
-
-        Raises
-        ------
-        click.UsageError
-            If one is given.
-        """
-        for name, option in opt_of(RopeOptions).items():
-            if getattr(self, name):
-                raise click.UsageError(
-                    f"{option.flags[0]} goes with sound files; with a record, write it "
-                    "in the record."
-                )
+        """Refuse options that a record answers itself."""
+        for name, option in opt_of(Ropes).items():
+            require(
+                not getattr(self, name),
+                f"{option.flags_of(name)[0]} goes with sound files; with a record, "
+                "write it in the record.",
+            )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RuleOptions:
+class Rule:
     """Which rule decides."""
 
     rule_name: str | None = opt(
+        "A rule of the catalogue; docs/rules.md lists them.",
         "--rule",
+        type=Text(_rule_name),
         metavar="NAME",
-        help="A rule of the catalogue; docs/rules.md lists them.",
     )
     limit: Quantity | None = opt(
-        "--limit", type=PERCENTAGE, help='Limit of the rule, "10 %".'
+        'Limit of the rule, "10 %".', type=Text(_limit, "percent")
     )
-    metric: Metric | None = opt(
-        "--metric", type=Word(Metric), help="What the percentage is of."
-    )
+    metric: Metric | None = opt("What the percentage is of.")
 
     def choice(self) -> "RuleChoice":
-        """Turn the options into a choice.
-
-        Raises
-        ------
-        click.BadParameter
-            If the catalogue has no such rule or the limit makes no sense.
-        """
+        """Turn the options into a choice."""
         from tension.workflow.assess import RuleChoice
 
-        limit = self.limit
-        if limit is not None and not 0 < limit.value < 1:
-            raise click.BadParameter(
-                f"a limit lies between 0 % and 100 %, got {limit.text}; "
-                'write it like "10 %"',
-                param_hint="--limit",
-            )
-        if self.rule_name:
-            try:
-                find_rule(self.rule_name)
-            except InvalidValueError as error:
-                raise click.BadParameter(str(error), param_hint="--rule") from error
-        return RuleChoice(
-            name=self.rule_name,
-            limit=limit.value if limit else None,
-            metric=self.metric,
-        )
+        limit = self.limit.value if self.limit else None
+        return RuleChoice(name=self.rule_name, limit=limit, metric=self.metric)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class FormOptions:
+class Form:
     """How the result is shown."""
 
     units: UnitSystem = units_opt("what was typed is echoed as typed")
@@ -229,25 +384,19 @@ class FormOptions:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TableOptions(FormOptions):
+class Table(Form):
     """How a table of ropes is shown."""
 
-    csv: bool = CSV
+    csv: bool = opt("Print one CSV row per rope.")
 
-    def require_one_form(self) -> None:
-        """Refuse two forms of output at once.
 
-        Raises
-        ------
-        click.UsageError
-            If both are asked for.
-        """
-        if self.json and self.csv:
-            raise click.UsageError("Give --json or --csv, not both.")
+def require_one_form(*, json: bool, csv: bool) -> None:
+    """Refuse two forms of output at once."""
+    require(not (json and csv), "Give --json or --csv, not both.")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class DocumentOptions:
+class Layout:
     """How a document is laid out."""
 
     paper: str = PAPER
@@ -255,9 +404,8 @@ class DocumentOptions:
     terms: Terms = TERMS
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Drawing:
-    """A figure asked for, or none; each command says what is drawn."""
+class Plot:
+    """A figure asked for, or none; each command declares what is drawn."""
 
     plot: Path | None
     overwrite: bool
@@ -272,7 +420,7 @@ class Drawing:
 
     def require_drawable_beside_records(self, paths: Sequence[Path]) -> None:
         """Refuse likewise; folders of records are looked through only if need be."""
-        from tension.workflow.lift_records import find_records
+        from tension.workflow.causes import find_records
 
         is_there = self.plot is not None and self.plot.exists()
         self.require_drawable([])
@@ -280,38 +428,32 @@ class Drawing:
             self.require_drawable([r for path in paths for r in find_records(path)])
 
 
-def drawing_of(what: str) -> type[Drawing]:
-    """Declare the options of a figure; what is drawn stands in the help."""
+def plot_of(what: str) -> type[Plot]:
+    """Declare the options of a figure."""
 
-    @dataclass(frozen=True, kw_only=True, slots=True)
-    class Drawn(Drawing):
-        plot: Path | None = opt("--plot", type=FILE, metavar="FILE", help=what)
-        overwrite: bool = opt(
-            "--overwrite", is_flag=True, help="Let --plot replace a file."
-        )
+    @dataclass(frozen=True, kw_only=True)
+    class Drawn(Plot):
+        plot: File = opt(what)
+        overwrite: bool = opt("Let --plot replace a file.")
 
     return Drawn
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class LiftOptions:
+class Lift:
     """Which lift, and when it was re-roped."""
 
     lift: str | None = opt(
-        "--lift", metavar="NAME", help="Which lift, where the records are of several."
+        "Which lift, where the records are of several.", metavar="NAME"
     )
-    re_roped: tuple[datetime, ...] = opt(
-        "--re-roped",
-        type=DAY,
-        multiple=True,
-        metavar="DAY",
-        help="A day of re-roping that no record tells, 2025-03-14.",
-    )
+    re_roped: Annotated[
+        tuple[date, ...], {**get_args(Day)[1], "metavar": "DAY", "multiple": True}
+    ] = opt("A day of re-roping that no record tells, 2025-03-14.")
 
     def choice(self, rule: "RuleChoice | None" = None) -> "LiftChoice":
         """Turn the options into a choice, days in order."""
         from tension.workflow.assess import RuleChoice
         from tension.workflow.causes import LiftChoice
 
-        days = tuple(sorted(day.date() for day in self.re_roped))
+        days = tuple(sorted(self.re_roped))
         return LiftChoice(lift=self.lift, re_roped=days, rule=rule or RuleChoice())

@@ -1,41 +1,34 @@
 """Plans, comparisons, springs, causes, histories and forms as plain text."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
-from tension.adjustment.outcome import Plan, PlanOutcome, Strategy
+from tension.adjustment.comparison import Comparison
+from tension.adjustment.outcome import (
+    InfeasiblePlan,
+    NoPlan,
+    NoPlanKind,
+    Plan,
+    PlanOutcome,
+    Strategy,
+)
 from tension.adjustment.springs import SpringCheck
-from tension.cli.text import output_width, table, wrapped
+from tension.cli.options import Form
+from tension.cli.output import ExitCode, output_width, table, wrapped
 from tension.condition.acceptance import Acceptance
 from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
 from tension.history import History
-from tension.quantity.units import UnitSystem
 from tension.report.visible import visible
+from tension.telling import causes, comparisons, histories
 from tension.telling.acceptance import acceptance_blocks
-from tension.telling.causes import (
-    deviation_text,
-    diagnosis_lines,
-    hypothesis_text,
-    weight_text,
-)
 from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
-from tension.telling.comparisons import (
-    SPRING_HEADERS,
-    spring_heading,
-    spring_lines,
-    spring_rows,
-)
-from tension.telling.histories import (
-    history_heading,
-    history_notes,
-    point_cells,
-    track_lines,
-    track_title,
-)
-from tension.telling.lines import TextKind, TextLine
+from tension.telling.lines import TextKind, TextLine, lines_of
 from tension.telling.numbers import turns_text
 from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
+from tension.telling.plans import outcome_lines
+from tension.telling.results import reason_text
 from tension.wording import Terms, percent_text, say
+from tension.workflow.adjustment import Planned, strategies_of
 
 RUNBY_SKETCH = """\
   car level at the landing:        counterweight
@@ -47,151 +40,203 @@ RUNBY_SKETCH = """\
   counterweight lands before the car is level: 4 in early is -4 in; for 18 in the
   ropes are shortened by 18 - (-4) = 22 in at 1:1, by 44 in at 2:1."""
 
+_BEFORE = {
+    TextKind.ITEM: ("", "  "),
+    TextKind.BOX: ("[ ] ", "    "),
+    TextKind.CAUTION: ("! ", "  "),
+}
+"""What stands before the first and the other lines of a text."""
 
-def lines_text(lines: Sequence[TextLine], *, width: int, terms: Terms) -> str:
+
+def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
     """Set lines of text as each is to be set."""
-    setters: dict[TextKind, Callable[[str], str]] = {
-        TextKind.HEADING: lambda text: "\n" + wrapped(text, width),
-        TextKind.SENTENCE: lambda text: wrapped(text, width),
-        TextKind.ITEM: lambda text: wrapped(text, width, "", "  "),
-        TextKind.BOX: lambda text: wrapped(text, width, "[ ] ", "    "),
-        TextKind.CAUTION: lambda text: wrapped(text, width, "! ", "  "),
-        TextKind.PICTURE: lambda text: text,
-    }
-    return "\n".join(setters[line.kind](say(line.text, terms)) for line in lines)
+    return "\n".join(_line_text(line, terms) for line in lines)
 
 
-def strategies_text(every: Sequence[tuple[Strategy, PlanOutcome]], width: int) -> str:
-    """Write one line for each strategy."""
-    rows = []
-    for strategy, outcome in every:
-        if isinstance(outcome, Plan):
-            rows.append(
-                [
-                    strategy.value,
-                    str(outcome.n_nuts),
-                    turns_text(outcome.turns_in_all).rsplit(" ", 1)[0],
-                    str(len(outcome.stages)),
-                    percent_text(outcome.forecast.upper),
-                    f"{100 * outcome.forecast.chance_equal:.0f} %",
-                ]
-            )
-        else:
-            rows.append([strategy.value, "", "", "", "", "none"])
-    headers = ["--strategy", "nuts", "turns", "stages", "spread under", "chance equal"]
-    return table(headers, rows, width, left=[0])
+def _line_text(line: TextLine, terms: Terms) -> str:
+    """Set one line; a heading stands apart, a picture keeps its blanks."""
+    text = say(line.text, terms)
+    if line.kind is TextKind.PICTURE:
+        return text
+    apart = "\n" if line.kind is TextKind.HEADING else ""
+    return apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
 
 
-def springs_text(check: SpringCheck, units: UnitSystem, terms: Terms) -> str:
-    """Write the table of the springs and what it rests on."""
-    width = output_width()
-    heading = lines_text([spring_heading(check)], width=width, terms=terms)
-    below = lines_text(spring_lines(check, units), width=width, terms=terms)
-    rows = spring_rows(check, units)
-    readings = table(SPRING_HEADERS, rows, width, left=[5])
-    return "\n".join([heading.lstrip("\n"), readings, below.lstrip("\n")])
+def plan_text(planned: Planned, form: Form) -> str:
+    """Write why, the plan, and what other strategies give."""
+    outcome = planned.outcome
+    parts = [
+        wrapped(say(reason_text(planned.assessed.assessment), form.terms)),
+        "",
+        lines_text(
+            outcome_lines(outcome, form.units, output_width()), form.terms
+        ).lstrip("\n"),
+    ]
+    if isinstance(outcome, Plan | InfeasiblePlan):
+        rows = [_strategy_row(*each) for each in strategies_of(planned)]
+        headers = [
+            *("--strategy", "nuts", "turns", "stages"),
+            *("spread under", "chance equal"),
+        ]
+        parts += ["", table(headers, rows, left=[0])]
+    return "\n".join(parts)
 
 
-def diagnosis_text(diagnosis: Diagnosis, *, units: UnitSystem, terms: Terms) -> str:
+def _strategy_row(strategy: Strategy, outcome: PlanOutcome) -> list[str]:
+    """What one strategy gives."""
+    if not isinstance(outcome, Plan):
+        return [strategy.value, "", "", "", "", "none"]
+    return [
+        strategy.value,
+        str(outcome.n_nuts),
+        turns_text(outcome.turns_in_all).rsplit(" ", 1)[0],
+        str(len(outcome.stages)),
+        percent_text(outcome.forecast.upper),
+        f"{100 * outcome.forecast.chance_equal:.0f} %",
+    ]
+
+
+def exit_of_plan(outcome: PlanOutcome) -> ExitCode:
+    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
+    if isinstance(outcome, InfeasiblePlan):
+        return ExitCode.NO_FEASIBLE_PLAN
+    if not isinstance(outcome, NoPlan) or outcome.kind is NoPlanKind.LEAVE_IT:
+        return ExitCode.DONE
+    if outcome.kind is NoPlanKind.NO_RESULT:
+        return ExitCode.UNUSABLE_INPUT
+    return ExitCode.NO_FEASIBLE_PLAN
+
+
+def comparison_text(comparison: Comparison, form: Form) -> str:
+    """Write as found against as left."""
+    lines = comparisons.comparison_lines(comparison, form.units)
+    return lines_text(lines, form.terms).lstrip("\n")
+
+
+_NO_LOAD = (
+    "Way left: not told. Give the rated load to have it at 125 % of that: "
+    '--rated-load "1000 kg".'
+)
+_NO_CAR_MASS = (
+    "Way left: not told, for the record lacks what hangs on the car side: "
+    'tension add lift --car-mass "1840 kg".'
+)
+
+
+def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
+    """Write the table of the springs, what it rests on and what would tell more.
+
+    Whether a rated load was given is told by `has_load`.
+    """
+    parts = [
+        lines_text([comparisons.spring_heading(check)], form.terms).lstrip("\n"),
+        table(
+            comparisons.SPRING_HEADERS,
+            comparisons.spring_rows(check, form.units),
+            left=[5],
+        ),
+        lines_text(comparisons.spring_lines(check, form.units), form.terms).lstrip(
+            "\n"
+        ),
+    ]
+    if check.rated_tension is None:
+        parts.insert(2, wrapped(_NO_CAR_MASS if has_load else _NO_LOAD))
+    return "\n".join(parts)
+
+
+def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:
     """Write what a pattern suggests, with weights and deviations."""
-    width = output_width()
-    lines = diagnosis_lines(diagnosis, units)
-    pattern = diagnosis.pattern
-    weights = [
-        wrapped(
-            f"{weight_text(s):>9}  {say(hypothesis_text(s), terms)}",
-            width,
-            "",
-            " " * 11,
-        )
+    pattern, units, terms = diagnosis.pattern, form.units, form.terms
+
+    def deviation(value: float) -> tuple[str, str]:
+        number, unit = causes.deviation_text(value, diagnosis, units).split(" ", 1)
+        return number, unit
+
+    lines = causes.diagnosis_lines(diagnosis, units)
+    weights = (
+        f"{causes.weight_text(s):>9}  {say(causes.hypothesis_text(s), terms)}"
         for s in diagnosis.named
-    ]
-    names = [
-        wrapped(f"{i}  {condition.name}", width, "", "   ")
-        for i, condition in enumerate(pattern.conditions, start=1)
-    ]
+    )
     rows = [
-        [str(i), *(deviation_text(d, diagnosis, units).split(" ")[0] for d in own)]
+        [str(i), *(deviation(value)[0] for value in own)]
         for i, own in enumerate(pattern.deviations, start=1)
     ]
-    unit = deviation_text(0.0, diagnosis, units).split(" ", 1)[1]
+    unit = deviation(0.0)[1]
     return "\n".join(
         [
-            lines_text(lines[:1], width=width, terms=terms),
+            lines_text(lines[:1], terms),
             "",
-            *weights,
-            lines_text(lines[1:], width=width, terms=terms),
+            *(wrapped(weight, "", " " * 11) for weight in weights),
+            lines_text(lines[1:], terms),
             "",
-            wrapped(f"DEVIATIONS from the mean of each series, {unit}, by rope", width),
-            table(["series", *map(str, pattern.numbers)], rows, width),
-            *names,
+            wrapped(f"DEVIATIONS from the mean of each series, {unit}, by rope"),
+            table(["series", *map(str, pattern.numbers)], rows),
+            *(
+                wrapped(f"{i}  {condition.name}", "", "   ")
+                for i, condition in enumerate(pattern.conditions, start=1)
+            ),
             "",
-            *(wrapped(say(caution, terms), width, "! ", "  ") for caution in SHORT),
+            lines_text(lines_of(TextKind.CAUTION, SHORT), terms),
         ]
     )
 
 
-def history_text(history: History, *, terms: Terms) -> str:
+def history_text(history: History, terms: Terms) -> str:
     """Write the history of a lift, a table for each life, side and position."""
-    width = output_width()
-    parts = [wrapped(say(history_heading(history), terms), width)]
+    parts = [wrapped(say(histories.history_heading(history), terms))]
     for track in history.tracks:
         numbers = [share.number for share in track.points[0].shares]
         headers = ["day", "", "verdict", "spread", "±", *map(str, numbers)]
-        rows = [point_cells(point) for point in track.points]
+        rows = [histories.point_cells(point) for point in track.points]
         parts += [
             "",
-            wrapped(say(track_title(track), terms), width),
-            table(headers, rows, width, left=[0, 1, 2]),
-            lines_text(track_lines(track), width=width, terms=terms),
+            wrapped(say(histories.track_title(track), terms)),
+            table(headers, rows, left=[0, 1, 2]),
+            lines_text(histories.track_lines(track), terms),
         ]
-    parts.append(
-        "\n"
-        + wrapped(
+    parts += [
+        "",
+        wrapped(
             "By rope: deviation in percent of the mean; ±: 95 % interval of the rope "
-            "known worst.",
-            width,
-        )
-    )
-    parts.append(lines_text(history_notes(history), width=width, terms=terms))
+            "known worst."
+        ),
+        lines_text(histories.history_notes(history), terms),
+    ]
     return "\n".join(parts)
 
 
 def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:
     """Write the form of a record, with the sketch of the runby where it is needed."""
-    width = output_width()
-    lines = _block_lines(acceptance_blocks(acceptance, manner), width)
-    lines += ["", *(wrapped(manner.say(t), width) for t in WHAT_THE_RESULT_IS)]
+    lines = _block_lines(acceptance_blocks(acceptance, manner))
+    lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
     figures = [figure for item in acceptance.items for figure in item.figures]
     if any(figure.kind is FigureKind.RUNBY for figure in figures):
         lines += ["", RUNBY_SKETCH]
     return "\n".join(lines)
 
 
-def _block_lines(blocks: Sequence[Block], width: int) -> list[str]:
+def _block_lines(blocks: Sequence[Block]) -> list[str]:
     """The blocks of a form as plain lines."""
     lines: list[str] = []
     for block in blocks:
         match block:
             case Paragraph(text=text):
-                lines.append(wrapped(visible(text), width))
+                lines.append(wrapped(visible(text)))
             case Bullets(items=items):
-                lines += [wrapped(visible(i), width, "  - ", "    ") for i in items]
+                lines += [wrapped(visible(item), "  - ", "    ") for item in items]
             case Grid(caption=caption, headers=headers, rows=rows):
-                lines += ["", caption]
-                lines += [_row(headers, row, width) for row in rows]
+                lines += ["", caption, *(_row(headers, row) for row in rows)]
             case _:
                 pass
     return lines
 
 
-def _row(headers: Sequence[str], row: Sequence[str], width: int) -> str:
+def _row(headers: Sequence[str], row: Sequence[str]) -> str:
     """One row of a table as a heading and lines."""
-    first = wrapped(visible(f"{row[0]} {row[1]}"), width, "", "  ")
     rest = [
-        wrapped(visible(f"{header}: {part}".strip(": ")), width, "  ", "    ")
+        wrapped(visible(f"{header}: {part}".strip(": ")), "  ", "    ")
         for header, cell in zip(headers[2:], row[2:], strict=True)
         for part in cell.split("\n")
         if part not in {"", "–"}
     ]
-    return "\n".join([first, *rest])
+    return "\n".join([wrapped(visible(f"{row[0]} {row[1]}"), "", "  "), *rest])

@@ -7,90 +7,79 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tension.cli.declaring import LENGTH, WholeNumber, opt, rope_order, taking
-from tension.cli.options import Drawing, FormOptions, drawing_of, paths_argument
+from tension.cli import options
+from tension.cli.output import ExitCode, echo_document, leave, tell_progress
 from tension.errors import FileFormatError
-from tension.quantity.units import Quantity
 
 if TYPE_CHECKING:
-    from tension.workflow.pluck import HeardFile
+    from tension.workflow.listening import HeardFile
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Known:
     """What is known of the sound."""
 
-    free_length: Quantity | None = opt(
-        "--free-length", type=LENGTH, help='Free length, "3.4 m", if known.'
+    free_length: options.Length = options.opt('Free length, "3.4 m", if known.')
+    order: options.Order = options.opt(
+        'Ropes in the order plucked in one memo, "1 2 3 3 2 1".'
     )
-    order: str | None = opt(
-        "--order",
-        metavar="NUMBERS",
-        help='Ropes in the order plucked in one memo, "1 2 3 3 2 1".',
-    )
-    plucks_each: int | None = opt(
-        "--plucks-each", type=WholeNumber(1, 20), help="Plucks per rope."
+    plucks_each: int | None = options.opt(
+        "Plucks per rope.", type=options.WholeNumber(1, 20)
     )
 
     def hear(self, file: Path, number: int) -> "HeardFile":
         """Hear one file by itself; it is of this rope where no order is given."""
-        from tension.cli.exits import tell_progress
-        from tension.workflow.pluck import hear_file
+        from tension.workflow.listening import hear_file
 
         return hear_file(
             file,
             free_length=self.free_length.value if self.free_length else None,
-            order=rope_order(self.order) or (number,),
+            order=self.order or (number,),
             plucks_each=self.plucks_each,
             progress=tell_progress,
         )
 
 
 @click.command("pluck")
-@paths_argument
-@taking(known=Known, form=FormOptions)
-@taking(
-    drawing=drawing_of(
+@options.paths_argument
+@options.taking(known=Known, form=options.Form)
+@options.taking(
+    drawing=options.plot_of(
         "Draw the wave with its plucks and the spectrum with the comb (one file)."
     )
 )
 def command(
-    paths: tuple[Path, ...], known: Known, form: FormOptions, drawing: Drawing
+    paths: tuple[Path, ...],
+    known: Known,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
     Each file is heard by itself, as one rope, numbered as they come, unless --order
     names several. PATH is a sound file or a folder of sound files.
-    \f
-
-    Raises
-    ------
-    click.UsageError
-        If a figure is asked for several files.
     """
-    from tension.cli.exits import ExitCode, echo_document, leave, tell_unheard
-    from tension.cli.hearing_text import hearing_text
     from tension.cli.record_text import echo_next_command
-    from tension.documents.heard import hearing_document
+    from tension.cli.result_text import hearing_text, tell_unheard
+    from tension.documents.assessed import hearing_document
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
     files = [file for path in paths for file in _files(path)]
-    if drawing.plot and len(files) != 1:
-        raise click.UsageError("--plot draws one sound file; give one.")
+    options.require(
+        not drawing.plot or len(files) == 1, "--plot draws one sound file; give one."
+    )
     drawing.require_drawable(files)
     heard = [known.hear(file, number) for number, file in enumerate(files, 1)]
     if drawing.plot:
         write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
     if form.json:
-        document = hearing_document(
-            [file for one in heard for file in one.evidence],
-            [(one.recording, one.hearing) for one in heard],
-        )
-        echo_document(document)
+        evidence = [file for one in heard for file in one.evidence]
+        pairs = [(one.recording, one.hearing) for one in heard]
+        echo_document(hearing_document(evidence, pairs))
     else:
         for one in heard:
-            click.echo(hearing_text(one, terms=form.terms), nl=False)
+            click.echo(hearing_text(one, form.terms), nl=False)
         if len(files) > 1 and all(one.hearing.given for one in heard):
             echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
     if any(one.hearing.given for one in heard):

@@ -1,28 +1,23 @@
 """What is said of a record: where it stands, what was added or sealed, what is next."""
 
 import shlex
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from tension.adjustment.outcome import Direction, NutTurn
-from tension.cli.text import output_width, printable, wrapped
+from tension.cli.output import output_width, printable, wrapped
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM, Seal
-from tension.files.toml_text import NewTable
+from tension.files.toml_text import NewTable, Value
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
 from tension.report.visible import visible
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
-from tension.workflow.standing import (
-    NextKind,
-    NextStep,
-    Standing,
-    standing_of,
-)
+from tension.workflow.standing import NextKind, NextStep, Standing, standing_of
 
 if TYPE_CHECKING:
     from tension.workflow.trimming import Trimmed
@@ -112,16 +107,16 @@ def tell_standing() -> bool:
     title = ", ".join(
         part for part in (standing.visit.lift.name, given.get("date")) if part
     )
-    width = output_width()
-    click.echo(wrapped(printable(title or "No name, no date"), width))
+    click.echo(wrapped(printable(title or "No name, no date")))
     for is_done, what in _steps(standing):
         mark = "[x]" if is_done else "[ ]"
-        click.echo(wrapped(f"{mark} {printable(what)}", width, "", "    "))
+        click.echo(wrapped(f"{mark} {printable(what)}", "", "    "))
     for sound in standing.sound:
-        many = f"{len(sound.names)} new sound files in {sound.folder or 'this folder'}"
-        one = f"new sound file: {sound.names[0]}"
-        what = one if len(sound.names) == 1 else many
-        click.echo(wrapped(f" +  {printable(what)}", width, "", "    "))
+        what = f"new sound file: {sound.names[0]}"
+        if len(sound.names) > 1:
+            folder = sound.folder or "this folder"
+            what = f"{len(sound.names)} new sound files in {folder}"
+        click.echo(wrapped(f" +  {printable(what)}", "", "    "))
     echo_next_command(standing.step, Path())
     return True
 
@@ -134,98 +129,68 @@ def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
         yield len(one.ropes) == n_ropes, f"measured: {read}"
     if not standing.rounds:
         yield False, "measured"
-    yield (
-        bool(standing.turned),
-        "planned: tension adjust works it out; it is not kept",
-    )
     turned = ", ".join(map(str, standing.turned))
-    yield bool(standing.turned), f"turned: rope {turned}" if turned else "turned"
-    trips = f"run: {standing.round_trips} round trips"
-    yield standing.is_run, trips if standing.is_run else "run"
+    yield bool(turned), "planned: tension adjust works it out; it is not kept"
+    yield bool(turned), f"turned: rope {turned}" if turned else "turned"
+    trips = f": {standing.round_trips} round trips" if standing.is_run else ""
+    yield standing.is_run, f"run{trips}"
     yield standing.is_left, "left: measured after the turns"
     yield standing.is_sealed, "sealed"
 
 
-Members = Sequence[Mapping[str, object]]
+_ADDED = {
+    "pluck": 'recordings of "{series}": {every_file}',
+    "pull": 'side pulls of rope {every_rope}, "{series}"',
+    "returns": 'wave returns of rope {every_rope}, "{series}"',
+    "spring": 'spring lengths of rope {every_rope}, "{series}"',
+    "series": 'series "{name}"',
+    "span": 'span "{name}"',
+    "rope": "{length_or_thread} of rope {every_rope}",
+    "hitch": "hitch {at}",
+    "lift": "lift: {every_fact}",
+    "set": "set: {every_fact}",
+    "turn": 'turns after "{after}", {every_turn}',
+    "run": '{round_trips} round trips after "{after}"',
+    "exclusion": "left out: {reading}, {reason}",
+    "answer": "answer to note {note}: {answer}",
+    "finding": "finding: {kind}, rope {every_rope}",
+}
+"""What was added, by table or kind of reading: keys of the first, or of all of them."""
 
 
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
     """Say what was added, a line for what belongs together."""
-    groups: dict[tuple[str, str], list[Mapping[str, object]]] = {}
+    groups: dict[tuple[str, str], list[Mapping[str, Value | None]]] = {}
     for table in tables:
         keys = dict(table.keys)
         groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
     for (name, kind), members in groups.items():
-        words = _WORDS.get((name, kind)) or _WORDS.get((name, ""))
-        yield words(members) if words else f"{len(members)} of [[{name}]]"
+        words = _ADDED.get(kind if name == "reading" else name)
+        told = words and words.format_map(_places(members))
+        yield told or f"{len(members)} of [[{name}]]"
 
 
-def _plucks(members: Members) -> str:
-    """Recordings with their ropes."""
-    files = [f"rope {_ropes(one)} {one['recording']}" for one in members]
-    shown = "; ".join(files[:3]) + (f"; to {files[-1]}" if len(files) > 3 else "")
-    return f'recordings of "{members[0]["series"]}": {shown}'
-
-
-def _ropes(keys: Mapping[str, object]) -> str:
-    """Rope or ropes of a reading."""
-    ropes = keys.get("ropes")
-    if isinstance(ropes, tuple) and ropes:
-        return " ".join(map(str, ropes))
-    return str(keys.get("rope"))
-
-
-def _of_ropes(what: str, members: Members) -> str:
-    """Readings of some ropes."""
-    ropes = ", ".join(str(one["rope"]) for one in members)
-    return f'{what} of rope {ropes}, "{members[0]["series"]}"'
-
-
-def _turns(members: Members) -> str:
-    """Turns with their sign in words."""
-    each = (
-        f"rope {one['rope']} {'in' if str(one['turns'])[0] == '+' else 'out'} "
-        f"{str(one['turns'])[1:].strip()}"
-        for one in members
-    )
-    return f'turns after "{members[0]["after"]}", {", ".join(each)}'
-
-
-def _rope(members: Members) -> str:
-    """What is known of ropes now."""
-    what = "thread left" if "take_up_left" in members[0] else "free length"
-    return f"{what} of rope " + ", ".join(str(one["number"]) for one in members)
-
-
-def _facts(members: Members) -> str:
-    """What is known now, key by key."""
-    return ", ".join(f"{key} {value}" for key, value in members[0].items() if value)
-
-
-def _exclusion(members: Members) -> str:
-    """What does not count any more, and why."""
+def _places(members: Sequence[Mapping[str, Value | None]]) -> dict[str, object]:
+    """The words that stand in the places of what was added."""
     first = members[0]
-    what = first["recording"] or f"rope {first['rope']}"
-    return f"left out: {what}, {first['reason']}"
-
-
-_WORDS: dict[tuple[str, str], Callable[[Members], str]] = {
-    ("reading", "pluck"): _plucks,
-    ("reading", "pull"): lambda m: _of_ropes("side pulls", m),
-    ("reading", "returns"): lambda m: _of_ropes("wave returns", m),
-    ("reading", "spring"): lambda m: _of_ropes("spring lengths", m),
-    ("series", ""): lambda m: f'series "{m[0]["name"]}"',
-    ("span", ""): lambda m: f'span "{m[0]["name"]}"',
-    ("rope", ""): _rope,
-    ("hitch", ""): lambda m: f"hitch {m[0]['at']}",
-    ("lift", ""): lambda m: f"lift: {_facts(m)}",
-    ("set", ""): lambda m: f"set: {_facts(m)}",
-    ("turn", ""): _turns,
-    ("run", ""): lambda m: f'{m[0]["round_trips"]} round trips after "{m[0]["after"]}"',
-    ("exclusion", ""): _exclusion,
-    ("answer", ""): lambda m: f"answer to note {m[0]['note']}: {m[0]['answer']}",
-    ("finding", ""): lambda m: f"finding: {m[0]['kind']}, rope {m[0]['rope'] or 'all'}",
-}
+    ropes = [str(one.get("rope") or one.get("number") or "all") for one in members]
+    files, turns = [], []
+    for one, rope in zip(members, ropes, strict=True):
+        several, turned = one.get("ropes"), str(one.get("turns"))
+        of = " ".join(map(str, several)) if isinstance(several, tuple) else ""
+        files.append(f"rope {of or rope} {one.get('recording')}")
+        way = "in" if turned[0] == "+" else "out"
+        turns.append(f"rope {rope} {way} {turned[1:].strip()}")
+    return {
+        **first,
+        "every_rope": ", ".join(ropes),
+        "every_file": "; ".join(files[:3])
+        + (f"; to {files[-1]}" if len(files) > 3 else ""),
+        "every_turn": ", ".join(turns),
+        "every_fact": ", ".join(f"{key} {said}" for key, said in first.items() if said),
+        "length_or_thread": "thread left" if "take_up_left" in first else "free length",
+        "reading": first.get("recording") or f"rope {ropes[0]}",
+    }
 
 
 def sealed_text(seal: Seal, doubts: Sequence[str]) -> str:
@@ -291,5 +256,4 @@ def trim_text(trimmed: "Trimmed") -> str:
 
 def _text(*sentences: str) -> str:
     """Lines, wrapped, nothing hidden in them."""
-    width = output_width()
-    return "\n".join(wrapped(visible(one), width, "", "  ") for one in sentences)
+    return "\n".join(wrapped(visible(one), "", "  ") for one in sentences)

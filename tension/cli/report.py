@@ -5,40 +5,37 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import FILE, opt, taking
-from tension.cli.options import DocumentOptions, RuleOptions, record_argument
-from tension.cli.text import printable
+from tension.cli import options
+from tension.cli.output import printable, tell_work
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Written:
     """Where to, and what is answered first."""
 
-    output: Path = opt(
+    output: Path = options.opt(
+        "Where to: a name that ends in .pdf or .html.",
         "-o",
         "--output",
         required=True,
-        type=FILE,
+        type=options.FILE,
         metavar="FILE",
-        help="Where to: a name that ends in .pdf or .html.",
     )
-    series: str | None = opt(
-        "--series",
-        metavar="NAME",
-        help="Answered on the first page; the last if left out.",
+    series: str | None = options.opt(
+        "Answered on the first page; the last if left out.", metavar="NAME"
     )
 
 
 @click.command("report")
-@record_argument
-@taking(to=Written, rule=RuleOptions, form=DocumentOptions)
+@options.record_argument
+@options.taking(to=Written, rule=options.Rule, form=options.Layout)
 @click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
 def command(
     *,
     path: Path,
     to: Written,
-    rule: RuleOptions,
-    form: DocumentOptions,
+    rule: options.Rule,
+    form: options.Layout,
     overwrite: bool,
 ) -> None:
     """Write a record as a document, PDF or HTML, one page with the result first.
@@ -51,24 +48,19 @@ def command(
     tension report visit-2026-11-20 -o evidence.pdf
     tension report visit-2026-11-20 -o evidence.html --terms north-america
     """
-    from tension.cli.exits import tell_work
     from tension.cli.record_text import echo_next_command, next_of_files
     from tension.figures.sheet import Paper
     from tension.report.content import build_report
     from tension.telling.page import Manner
+    from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
-    from tension.workflow.outputs import (
-        require_no_input,
-        require_report_name,
-        write_document,
-    )
 
-    require_report_name(to.output, overwrite=overwrite)
-    require_no_input(to.output, [path])
+    outputs.require_report_name(to.output, overwrite=overwrite)
+    outputs.require_no_input(to.output, [path])
     evidence = gather_evidence(
         path, series=to.series, choice=rule.choice(), progress=tell_work
     )
-    write_document(
+    outputs.write_document(
         build_report(evidence, Manner(terms=form.terms, units=form.units)),
         to.output,
         paper=Paper(form.paper),

@@ -1,5 +1,9 @@
-"""A result in words: the answer first, then why, for what condition, and the table."""
+"""A result in words: the answer first, then why, for what condition, and the table.
 
+And what was heard in a file, and why there is no answer.
+"""
+
+import math
 import re
 from collections.abc import Callable, Sequence
 from typing import NoReturn
@@ -7,20 +11,33 @@ from typing import NoReturn
 import click
 
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
-from tension.cli.exits import EXIT_OF_VERDICT, echo_document, leave, tell_no_result
-from tension.cli.options import Drawing, FormOptions, TableOptions
-from tension.cli.text import large, output_width, table, wrapped
+from tension.cli import output
+from tension.cli.options import Form, Plot, Table
 from tension.documents.assessed import assessment_csv, assessment_document
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
-from tension.notes import Note
+from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.telling.lines import notes_alike, with_next_act
-from tension.telling.results import condition_words, reason_text, rule_text, share_of
+from tension.telling.results import (
+    condition_words,
+    reason_text,
+    rule_text,
+    share_of,
+    told_notes,
+)
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
+from tension.workflow.listening import HeardFile
 from tension.workflow.outputs import write_shares_figure
 
+EXIT_OF_VERDICT = {
+    Verdict.EQUAL: output.ExitCode.DONE,
+    Verdict.UNEQUAL: output.ExitCode.UNEQUAL,
+    Verdict.CANNOT_TELL: output.ExitCode.CANNOT_TELL,
+    Verdict.NO_RESULT: output.ExitCode.UNUSABLE_INPUT,
+}
 _SIGN = {
     Verdict.EQUAL: "=",
     Verdict.UNEQUAL: "≠",
@@ -32,102 +49,92 @@ _SIGN = {
 _SCALE = "70       100      130"
 """What the bar of a share runs over, in percent."""
 
+MOST_PARTIALS = 12
+MOST_PLUCKS = 48
+
+
+def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
+    """Tell why there is no answer and what to do, and leave."""
+    every: tuple[Refusal | Note, ...] = (refusal, *notes)
+    for each in every:
+        line = say(f"tension: {with_next_act(each)}", terms)
+        click.echo(output.wrapped(line), err=True)
+    output.leave(output.ExitCode.UNUSABLE_INPUT)
+
 
 def show_assessed(
     name: str,
     assessed: Assessed,
-    form: FormOptions,
-    drawing: Drawing | None = None,
-    say_next: Callable[[], None] | None = None,
+    form: Form,
+    drawing: Plot | None = None,
+    say_next: Callable[[], None] = lambda: None,
 ) -> NoReturn:
     """Print a result in the form asked for and leave with its exit code.
 
-    Parameters
-    ----------
-    name : str
-        The command, for the document.
-    assessed : Assessed
-        The result.
-    form : FormOptions
-        How it is shown.
-    drawing : Drawing, optional
-        A figure asked for.
-    say_next : callable, optional
-        Prints the next command, after the text alone.
+    The next command is printed after the text alone; `name` is that of the command.
     """
-    is_csv = isinstance(form, TableOptions) and form.csv
     assessment = assessed.assessment
     if form.json:
-        document = assessment_document(name, assessment, assessed.inputs)
-        echo_document(document)
-    elif is_csv:
+        output.echo_document(assessment_document(name, assessment, assessed.inputs))
+    elif isinstance(form, Table) and form.csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
         click.echo(result_text(assessment, form), nl=False)
-        if say_next:
-            say_next()
+        say_next()
     if drawing and drawing.plot:
         write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
     if assessment.verdict is Verdict.NO_RESULT:
-        tell_no_result(assessment, form.terms)
-    leave(EXIT_OF_VERDICT[assessment.verdict])
+        _tell_no_result(assessment, form.terms)
+    output.leave(EXIT_OF_VERDICT[assessment.verdict])
 
 
-def result_text(assessment: Assessment, form: FormOptions) -> str:
+def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
+    """Say on stderr why there is no result: the set, then each refused rope."""
+    act = assessment.reason_note.next_act if assessment.reason_note else ""
+    lines = [f"no result: {reason_text(assessment)} {act}".strip()]
+    if assessment.measurement.refusal is None:
+        for rope in assessment.measurement.ropes:
+            if rope.refusal is not None:
+                said = with_next_act(rope.refusal)
+                named = rf"\bropes? [\d, ]*\b{rope.number}\b"
+                is_named = re.search(named, said.lower())
+                lines.append(said if is_named else f"rope {rope.number}: {said}")
+    for line in dict.fromkeys(lines):  # one sentence may be of several ropes
+        output.tell(say(line, terms))
+
+
+def result_text(assessment: Assessment, form: Form) -> str:
     """Write a whole result."""
-    width, units, terms = output_width(), form.units, form.terms
-    reason = say(reason_text(assessment), terms)
-    verdict = assessment.verdict
-    parts = [large(verdict.banner, width, _SIGN[verdict]), wrapped(reason, width)]
-    parts += next_act_lines(assessment, width=width, terms=terms)
+    terms, verdict, reason = form.terms, assessment.verdict, assessment.reason_note
+    measured = assessment.measurement
+    parts = [
+        output.large(verdict.banner, _SIGN[verdict]),
+        output.wrapped(say(reason_text(assessment), terms)),
+    ]
+    if reason is not None and reason.next_act:
+        parts.append(output.wrapped(f"Next: {say(reason.next_act, terms)}"))
     if assessment.measure_again:
         again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
-        parts.append(wrapped(f"Measure again: {again}.", width))
+        parts.append(output.wrapped(f"Measure again: {again}."))
+    # sound files alone tell no place
+    is_known = measured.span is None or measured.span.name != SPAN_NAME
+    condition = condition_words(assessment, is_place_known=is_known)
     parts += [
-        wrapped(f"Holds for: {_condition(assessment)}.", width),
-        wrapped(f"Rule: {rule_text(assessment.rule)}", width),
+        output.wrapped(f"Holds for: {condition}."),
+        output.wrapped(f"Rule: {rule_text(assessment.rule)}"),
         "",
     ]
-    has_shares = any(share.share is not None for share in assessment.shares)
-    if assessment.measurement.refusal is None and assessment.measurement.given:
-        parts += [
-            _ropes_table(assessment, width=width, units=units),
-            *([wrapped(say(_legend(assessment), terms), width)] if has_shares else []),
-            "",
-        ]
-    parts += _spread_lines(assessment, width)
-    notes = [note for note in assessment.notes if note != assessment.reason_note]
-    parts += notes_lines(notes, width=width, terms=terms)
+    if measured.refusal is None and measured.given:
+        parts += [*_ropes_table(assessment, form), ""]
+    parts += _spread_lines(assessment)
+    parts += notes_lines(told_notes(assessment), terms)
     text = "\n".join(parts).rstrip()
     return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
 
-def next_act_lines(assessment: Assessment, *, width: int, terms: Terms) -> list[str]:
-    """Say what to do where there is no result, or a doubt stands before it."""
-    reason = assessment.reason_note
-    if reason is None or not reason.next_act:
-        return []
-    return [wrapped(f"Next: {say(reason.next_act, terms)}", width)]
-
-
-def _condition(assessment: Assessment) -> str:
-    """For what condition a result holds; sound files alone tell no place."""
-    span = assessment.measurement.span
-    is_known = span is None or span.name != SPAN_NAME
-    return condition_words(assessment, is_place_known=is_known)
-
-
-def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]:
-    """Write notes with their numbers, ready to be quoted.
-
-    Returns
-    -------
-    list of str
-        A heading and a paragraph per note; empty without notes.
-    """
-    if not notes:
-        return []
-    lines = ["", "Notes"]
+def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
+    """Write notes under a heading, with their numbers, ready to be quoted."""
+    lines = ["", "Notes"] if notes else []
     for alike in notes_alike(notes):
         note = alike[0]
         word = "rope" if len(note.ropes) == 1 else "ropes"
@@ -136,49 +143,41 @@ def notes_lines(notes: Sequence[Note], *, width: int, terms: Terms) -> list[str]
             where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
         where = f" ({where})" if where else ""
         sentence = say(with_next_act(note), terms)
-        lines.append(wrapped(f"{note.kind.number}{where}: {sentence}", width, "  "))
+        lines.append(output.wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
     return lines
 
 
-def _ropes_table(assessment: Assessment, *, width: int, units: UnitSystem) -> str:
-    """Write one line per rope."""
-    has_tension = any(s.tension is not None for s in assessment.shares)
-    has_fundamental = any(r.fundamental for r in assessment.measurement.ropes)
-    words = _extremes(assessment.shares)
-    headers = ["Rope", "Share", "±", _SCALE, ""]
-    if has_tension:
-        headers.append("About")
-    if has_fundamental:
-        headers.append("Heard")
-    rows = []
-    for measured, share in zip(
-        assessment.measurement.ropes, assessment.shares, strict=True
-    ):
-        row = [
-            str(measured.number),
-            _percent_cell(share.share),
-            _uncertainty_cell(assessment, share),
-            _bar(share.share),
-            _word_cell(measured, words.get(measured.number, "")),
+def _ropes_table(assessment: Assessment, form: Form) -> list[str]:
+    """Write one line per rope, and what the columns are."""
+    ropes, shares = assessment.measurement.ropes, assessment.shares
+    are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
+    words = _extremes(shares)
+    has_shares = any(share.share is not None for share in shares)
+    columns = {"Rope": [str(rope.number) for rope in ropes]}
+    if has_shares:
+        columns["Share"] = [_share(s.share) for s in shares]
+        columns["±"] = [_uncertainty(s, is_known=are_lengths_known) for s in shares]
+        columns[_SCALE] = [_bar(share.share) for share in shares]
+    columns[""] = [_word(rope, words.get(rope.number, "")) for rope in ropes]
+    if any(share.tension is not None for share in shares):
+        columns["About"] = [_tension(share, form.units) for share in shares]
+    if any(rope.fundamental for rope in ropes):
+        columns["Heard"] = [
+            f"{rope.fundamental.value:.2f} Hz" if rope.fundamental else ""
+            for rope in ropes
         ]
-        if has_tension:
-            row.append(_tension_cell(share, units))
-        if has_fundamental:
-            row.append(_fundamental_cell(measured))
-        rows.append(row)
-    if not any(share.share is not None for share in assessment.shares):
-        headers = [headers[0], *headers[4:]]
-        rows = [[row[0], *row[4:]] for row in rows]
-        return table(headers, rows, width, left=(1,))
-    return table(headers, rows, width, left=(3, 4), spare=(3,))
-
-
-def _legend(assessment: Assessment) -> str:
-    """Say what the columns of the table are."""
-    text = f"Share: {share_of(assessment.shares)}, at the [[hitch]]."
-    if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
-        return f"{text} No ± while the free lengths are not known."
-    return f"{text} ±: one standard uncertainty."
+    rows = list(zip(*columns.values(), strict=True))
+    if not has_shares:
+        return [output.table(list(columns), rows, left=(1,))]
+    legend = f"Share: {share_of(shares)}, at the [[hitch]]." + (
+        " ±: one standard uncertainty."
+        if are_lengths_known
+        else " No ± while the free lengths are not known."
+    )
+    return [
+        output.table(list(columns), rows, left=(3, 4), spare=(3,)),
+        output.wrapped(say(legend, form.terms)),
+    ]
 
 
 def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
@@ -187,30 +186,31 @@ def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
     if not known:
         return {}
     (low, lowest), (high, highest) = min(known), max(known)
-    if f"{100 * low:.1f}" == f"{100 * high:.1f}":
+    if _share(low) == _share(high):
         return {}
     return {lowest: "lowest", highest: "highest"}
 
 
-def _percent_cell(share: float | None) -> str:
+def _share(share: float | None) -> str:
     """Share of one rope."""
     return "-" if share is None else f"{100 * share:.1f} %"
 
 
-def _uncertainty_cell(assessment: Assessment, share: RopeShare) -> str:
+def _uncertainty(share: RopeShare, *, is_known: bool) -> str:
     """Standard uncertainty; none of one rope is known while its length is not."""
     if share.share is None:
         return ""
-    if assessment.measurement.lengths is LengthKnowledge.UNKNOWN:
+    if not is_known:
         return "?"
     return f"{100 * share.share_uncertainty:.1f}" if share.share_uncertainty else ""
 
 
-def _word_cell(measured: RopeMeasurement, word: str) -> str:
+def _word(measured: RopeMeasurement, word: str) -> str:
     """Highest, lowest, or why there is no number."""
     if measured.tension is not None:
         return word
-    return measured.refusal.code if measured.refusal else "not measured"
+    refusal = measured.refusal
+    return f"{refusal.kind.number} {refusal.code}" if refusal else "not measured"
 
 
 def _bar(share: float | None) -> str:
@@ -220,16 +220,12 @@ def _bar(share: float | None) -> str:
     cells = ["."] * 21
     cells[10] = "|"
     place = round((share - 1.0) / 0.03) + 10
-    if place < 0:
-        cells[0] = "<"
-    elif place > 20:
-        cells[20] = ">"
-    else:
-        cells[place] = "o"
+    mark = "<" if place < 0 else ">" if place > 20 else "o"
+    cells[min(max(place, 0), 20)] = mark
     return "".join(cells)
 
 
-def _tension_cell(share: RopeShare, units: UnitSystem) -> str:
+def _tension(share: RopeShare, units: UnitSystem) -> str:
     """Tension to three digits, said to be about."""
     if share.tension is None:
         return ""
@@ -237,54 +233,159 @@ def _tension_cell(share: RopeShare, units: UnitSystem) -> str:
     return show_quantity(rounded, Dimension.FORCE, units, digits=3)
 
 
-def _fundamental_cell(measured: RopeMeasurement) -> str:
-    """Fundamental frequency."""
-    if measured.fundamental is None:
-        return ""
-    return f"{measured.fundamental.value:.2f} Hz"
-
-
-def _spread_lines(assessment: Assessment, width: int) -> list[str]:
+def _spread_lines(assessment: Assessment) -> list[str]:
     """The deciding metric, and the others for those who work to another rule."""
     if assessment.spread.observed is None:
         return []
-    others = ", ".join(
-        _spread_text(spread)
-        for spread in assessment.other_spreads
-        if spread.observed is not None
-    )
+    others = (_spread_text(s) for s in assessment.other_spreads)
     limit = limit_text(assessment.rule.limit)
+    spread = f"{_spread_text(assessment.spread)} by the rule, limit {limit}."
     return [
-        wrapped(
-            f"Spread: {_spread_text(assessment.spread)} by the rule, limit {limit}.",
-            width,
-            hanging="  ",
-        ),
-        wrapped(f"Not deciding: {others}.", width, hanging="  "),
+        output.wrapped(f"Spread: {spread}", "", "  "),
+        output.wrapped(f"Not deciding: {', '.join(filter(None, others))}.", "", "  "),
     ]
 
 
 def _spread_text(spread: Spread) -> str:
-    """One metric with its interval."""
+    """One metric with its interval; nothing where it was not observed."""
     if spread.observed is None:
-        return f"{spread.metric.value} none"
-    text = f"{spread.metric.value} {_percent(spread.observed)}"
-    lower, upper = spread.lower, spread.upper
-    if lower is not None and upper is not None:
-        return f"{text} ({_percent(lower).removesuffix(' %')} to {_percent(upper)})"
-    if lower is not None:
-        return f"{text} (at least {_percent(lower)})"
-    if upper is not None:
-        return f"{text} (at most {_percent(upper)})"
-    return f"{text} (not bounded)"
+        return ""
+    lower, upper = _percent(spread.lower), _percent(spread.upper)
+    if lower and upper:
+        interval = f"{lower.removesuffix(' %')} to {upper}"
+    elif lower:
+        interval = f"at least {lower}"
+    else:
+        interval = f"at most {upper}" if upper else "not bounded"
+    return f"{spread.metric.value} {_percent(spread.observed)} ({interval})"
 
 
-def _percent(fraction: float) -> str:
-    """Percent with one decimal at most."""
-    text = f"{100 * fraction:.1f}".removesuffix(".0")
-    return f"{text} %"
+def _percent(fraction: float | None) -> str:
+    """Percent with one decimal at most; nothing for None."""
+    if fraction is None:
+        return ""
+    return f"{f'{100 * fraction:.1f}'.removesuffix('.0')} %"
 
 
 def _numbers(ropes: Sequence[int]) -> str:
     """Rope numbers in a list."""
     return ", ".join(map(str, ropes))
+
+
+def hearing_text(heard: HeardFile, terms: Terms) -> str:
+    """Write what was heard in one file."""
+    recording, hearing = heard.recording, heard.hearing
+    lines = [output.printable(recording.name)]
+    if recording.sampling_rate:
+        seconds = len(recording.samples) / recording.sampling_rate
+        lines.append(f"  {seconds:.1f} s of sound, {recording.codec or 'log'}")
+    for rope in hearing.ropes:
+        lines += _rope_lines(rope, terms)
+    lines += notes_lines((*recording.notes, *hearing.notes), terms)
+    return "\n".join(lines) + "\n\n"
+
+
+def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
+    """Say on stderr why no file gave a number, a line for each rope."""
+    for one in heard:
+        for rope in one.hearing.ropes:
+            if rope.refusal is not None:
+                said = say(with_next_act(rope.refusal), terms)
+                output.tell(f"{one.recording.name}: {said}")
+
+
+def _rope_lines(rope: RopeHearing, terms: Terms) -> list[str]:
+    """One rope: the number or the refusal, then what it rests on."""
+    if rope.refusal:
+        sentence = say(f"{rope.refusal.text} {rope.refusal.next_act}", terms)
+        lines = [output.wrapped(f"Rope {rope.number}: no number. {sentence}")]
+    else:
+        uncertainty = rope.fundamental_frequency * rope.relative_uncertainty
+        lines = [
+            f"Rope {rope.number}: fundamental {rope.fundamental_frequency:.3f} Hz "
+            f"± {uncertainty:.3f} Hz"
+        ]
+    lines += [
+        f"  rival {rival.fundamental_frequency:.2f} Hz, "
+        f"probability {_chance(rival.probability)}"
+        for rival in rope.rivals[:3]
+    ]
+    lines += map(_check_line, rope.checks)
+    if rope.hum:
+        tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
+        lines.append(output.wrapped(f"hum taken out at {tones} Hz", "  "))
+    return [
+        *lines,
+        *_pluck_lines(rope.plucks),
+        *_partial_lines(rope),
+        *notes_lines(rope.notes, terms),
+    ]
+
+
+def _check_line(check: Check) -> str:
+    """What a string was held against, with its figure and what it needs."""
+    outcome = "passed" if check.passed else "NOT PASSED"
+    if check.name == "count":
+        figures = f"{_chance(check.value)}, needs {_chance(check.least)}"
+        return f"  check, partials counted right: {figures}: {outcome}"
+    figures = f"log-odds {check.value:+.1f}, needs {check.least:+.1f}"
+    return f"  check, one rope rings: {figures}: {outcome}"
+
+
+def _chance(probability: float) -> str:
+    """Probability in percent; a small one is not written as none."""
+    return f"{100 * probability:.1f} %" if probability >= 0.0005 else "under 0.1 %"
+
+
+def _pluck_lines(plucks: Sequence[Pluck]) -> list[str]:
+    """Each pluck, used or not, and each reason why not once."""
+    if not plucks:
+        return []
+    rows = []
+    reasons: dict[str, list[str]] = {}
+    for pluck in plucks[:MOST_PLUCKS]:
+        level, number = pluck.signal_to_noise, str(pluck.index)
+        rows.append(
+            (
+                number,
+                f"{pluck.start:.2f} s",
+                f"{pluck.end:.2f} s",
+                "" if math.isnan(level) else f"{level:.0f} dB",
+                "used" if pluck.is_used else "not used",
+            )
+        )
+        if not pluck.is_used:
+            reasons.setdefault(pluck.reason, []).append(number)
+    return [
+        output.table(("Pluck", "from", "to", "over noise", ""), rows, left=(4,)),
+        *_more(len(plucks) - MOST_PLUCKS, "plucks"),
+        *(
+            output.wrapped(f"not used, {', '.join(numbers)}: {reason}", "  ", "    ")
+            for reason, numbers in reasons.items()
+        ),
+    ]
+
+
+def _partial_lines(rope: RopeHearing) -> list[str]:
+    """The partials, used or not."""
+    rows = [
+        (
+            str(p.mode_number),
+            f"{p.frequency:.2f} Hz",
+            f"{p.level:.0f} dB",
+            "" if math.isnan(p.decay_time) else f"{p.decay_time:.2f} s",
+            "" if p.is_used else "not used",
+        )
+        for p in rope.partials[:MOST_PARTIALS]
+    ]
+    if not rows:
+        return []
+    return [
+        output.table(("Partial", "at", "level", "decay", ""), rows, left=(4,)),
+        *_more(len(rope.partials) - MOST_PARTIALS, "partials"),
+    ]
+
+
+def _more(n_more: int, what: str) -> list[str]:
+    """Say what is left out of a table."""
+    return [f"  and {n_more} more {what}; --json lists them all"] if n_more > 0 else []

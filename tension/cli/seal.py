@@ -5,28 +5,24 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import opt, taking
-from tension.cli.options import json_option, record_argument
+from tension.cli import options
+from tension.cli.output import echo_document
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Correction:
     """Who corrects, why, and what."""
 
-    correct: bool = opt(
-        "--correct", is_flag=True, help="Add a correction to a sealed record."
-    )
-    by: str = opt("--by", default="", metavar="NAME", help="Who corrects.")
-    reason: str = opt("--reason", default="", metavar="TEXT", help="Why.")
-    text: str = opt(
-        "--text", default="", metavar="TEXT", help="What is put right, in words."
-    )
+    correct: bool = options.opt("Add a correction to a sealed record.")
+    by: str = options.opt("Who corrects.", metavar="NAME")
+    reason: str = options.opt("Why.")
+    text: str = options.opt("What is put right, in words.")
 
 
 @click.command("seal")
-@record_argument
-@taking(correction=Correction)
-@json_option
+@options.record_argument
+@options.taking(correction=Correction)
+@options.json_option
 def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
@@ -37,38 +33,27 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     \b
     tension seal visit-2026-11-20
     tension seal visit-2026-11-20 --correct --by "R. Calder" --reason "typing error"
-    \f
-
-    Raises
-    ------
-    click.UsageError
-        If words of a correction are given without --correct.
     """
-    from tension.cli.exits import echo_document
     from tension.cli.record_text import correction_text, echo_next_command, sealed_text
     from tension.documents.kept import correction_document, seal_document
-    from tension.workflow.integrity import (
-        CorrectionWords,
-        correct_record,
-        doubtful_dates,
-        seal_record,
-    )
+    from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 
     by, reason, text = correction.by, correction.reason, correction.text
     if correction.correct:
-        words = CorrectionWords(by=by, reason=reason, text=text)
-        corrected = correct_record(path, words)
+        words = integrity.CorrectionWords(by=by, reason=reason, text=text)
+        corrected = integrity.correct_record(path, words)
         if as_json:
             echo_document(correction_document(corrected))
         else:
             click.echo(correction_text(corrected))
         return
-    if by or reason or text:
-        raise click.UsageError("--by, --reason and --text go with --correct.")
-    seal = seal_record(path)
+    options.require(
+        not (by or reason or text), "--by, --reason and --text go with --correct."
+    )
+    seal = integrity.seal_record(path)
     if as_json:
         echo_document(seal_document(seal))
         return
-    click.echo(sealed_text(seal, doubtful_dates(path)))
+    click.echo(sealed_text(seal, integrity.doubtful_dates(path)))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -5,41 +5,36 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import QuantityText, opt, taking
-from tension.cli.options import (
-    SERIES,
-    Drawing,
-    FormOptions,
-    RuleOptions,
-    drawing_of,
-    hitch_opt,
-    record_argument,
-)
+from tension.cli import options
+from tension.cli.output import ExitCode, echo_document, leave, tell_progress
 from tension.installation import HitchPlace
-from tension.quantity.units import Dimension, Quantity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Checked:
     """Which springs, and for what load."""
 
-    series: str | None = SERIES
-    hitch: HitchPlace | None = hitch_opt(
+    series: str | None = options.SERIES
+    hitch: HitchPlace | None = options.opt(
         "Where the springs are; next to the span measured if left out."
     )
-    rated_load: Quantity | None = opt(
-        "--rated-load",
-        type=QuantityText(Dimension.MASS, "kg or lb"),
-        help='Rated load, "1000 kg", for the margin at 125 % of it.',
+    rated_load: options.Mass = options.opt(
+        'Rated load, "1000 kg", for the margin at 125 % of it.'
     )
 
 
 @click.command("springs")
-@record_argument
-@taking(which=Checked, rule=RuleOptions, form=FormOptions)
-@taking(drawing=drawing_of("Draw tension against compression as svg, png or pdf."))
+@options.record_argument
+@options.taking(which=Checked, rule=options.Rule, form=options.Form)
+@options.taking(
+    drawing=options.plot_of("Draw tension against compression as svg, png or pdf.")
+)
 def command(
-    path: Path, which: Checked, rule: RuleOptions, form: FormOptions, drawing: Drawing
+    path: Path,
+    which: Checked,
+    rule: options.Rule,
+    form: options.Form,
+    drawing: options.Plot,
 ) -> None:
     """Check the shackle springs: load by length beside load by sound or side pull.
 
@@ -51,9 +46,9 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.exits import ExitCode, echo_document, leave, refuse, tell_progress
     from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
+    from tension.cli.result_text import refuse
     from tension.documents.planned import springs_document
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
@@ -73,7 +68,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(springs_text(outcome, form.units, form.terms))
+        click.echo(springs_text(outcome, form, has_load=which.rated_load is not None))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
     if drawing.plot:

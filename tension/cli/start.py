@@ -1,68 +1,52 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from tension.cli.declaring import FILE, PATH, WholeNumber, Word, opt, rope_order, taking
-from tension.cli.options import PAPER, TERMS, RopeOptions, RuleOptions
-from tension.cli.text import output_width, printable, wrapped
-from tension.errors import FileFormatError, InvalidValueError
+from tension.cli import options
+from tension.cli.output import printable, wrapped
+from tension.errors import FileFormatError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.quantity.units import Quantity
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
-    from tension.cli.start_answers import Known
-    from tension.cli.start_questions import Question
-    from tension.files.new_record import NewHitch
-    from tension.workflow.start import Answers
+    from tension.cli.asking import Known
+    from tension.files.new_record import NewRecord
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VisitOptions:
     """What is known of lift and visit beside the ropes."""
 
-    ropes: int | None = opt("--ropes", type=WholeNumber(1, 12), help="How many ropes.")
-    name: str | None = opt("--name", metavar="TEXT", help="Name of the lift.")
-    drive: Drive | None = opt("--drive", type=Word(Drive))
-    roping: Roping | None = opt("--roping", type=Word(Roping))
-    hitch: HitchPlace | None = opt(
-        "--hitch", type=Word(HitchPlace), help="Where the nuts are."
-    )
-    side: Side | None = opt(
-        "--side", type=Word(Side), help="Side that is plucked or pulled."
-    )
-    position: str | None = opt(
-        "--position", metavar="TEXT", help='Car position, "top landing".'
-    )
-    people: str | None = opt("--people", metavar="TEXT", help="Who stands on the car.")
-    buffer: Buffer | None = opt(
-        "--buffer", type=Word(Buffer), help="What sits between plate and nut."
-    )
-    terms: Terms = TERMS
+    ropes: int | None = options.opt("How many ropes.", type=options.WholeNumber(1, 12))
+    name: str | None = options.opt("Name of the lift.")
+    drive: Drive | None = options.opt()
+    roping: Roping | None = options.opt()
+    hitch: HitchPlace | None = options.opt("Where the nuts are.")
+    side: Side | None = options.opt("Side that is plucked or pulled.")
+    position: str | None = options.opt('Car position, "top landing".')
+    people: str | None = options.opt("Who stands on the car.")
+    buffer: Buffer | None = options.opt("What sits between plate and nut.")
+    terms: Terms = options.TERMS
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StartPlace:
     """Where the record goes, or the blank page instead."""
 
-    to: Path | None = opt(
-        "--to",
-        type=PATH,
+    to: Path | None = options.opt(
+        "Where the record goes; the folder of the recordings if left out.",
+        type=options.PATH,
         metavar="FOLDER",
-        help="Where the record goes; the folder of the recordings if left out.",
     )
-    sheet: Path | None = opt(
-        "--sheet",
-        type=FILE,
-        metavar="FILE",
-        help="Write one blank page (pdf, svg or png) for the car top instead.",
+    sheet: options.File = options.opt(
+        "Write one blank page (pdf, svg or png) for the car top instead."
     )
-    paper: str = PAPER
+    paper: str = options.PAPER
 
     def folder(self, paths: Sequence[Path]) -> Path:
         """Give the folder that the record goes to."""
@@ -74,13 +58,14 @@ class StartPlace:
 
 
 @click.command("start")
-@click.argument("paths", nargs=-1, type=PATH, metavar="[PATH...]")
-@taking(visit=VisitOptions, ropes=RopeOptions, rule=RuleOptions, place=StartPlace)
+@click.argument("paths", nargs=-1, type=options.PATH, metavar="[PATH...]")
+@options.taking(visit=VisitOptions, ropes=options.Ropes)
+@options.taking(rule=options.Rule, place=StartPlace)
 def command(
     paths: tuple[Path, ...],
     visit: VisitOptions,
-    ropes: RopeOptions,
-    rule: RuleOptions,
+    ropes: options.Ropes,
+    rule: options.Rule,
     place: StartPlace,
 ) -> None:
     """Make a record (visit.toml) by a conversation; it overwrites nothing.
@@ -94,35 +79,46 @@ def command(
     tension start memos --ropes 6 --same-height --free-length "3.4 m"
     tension start --sheet sheet.pdf --ropes 6
     """
+    from tension.cli.asking import converse
     from tension.cli.record_text import echo_next_command
-    from tension.cli.start_questions import converse
+    from tension.cli.start_questions import QUESTIONS
     from tension.telling.cautions import TURNING_NUTS
+    from tension.workflow.adding import names_below, require_no_record, start_record
     from tension.workflow.standing import standing_of
-    from tension.workflow.start import names_below, require_no_record, start_record
 
     if place.sheet:
         _write_sheet(place.sheet, place.paper, visit, ropes)
         return
     folder = place.folder(paths)
     require_no_record(folder)
-    rule.choice()
     recordings = _recordings(paths, folder)
     names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
+    order = _order(recordings, n_ropes, ropes.order)
     known = _given(n_ropes, visit, ropes, rule)
-    known.order = _order(recordings, n_ropes, known.order)
-    missing = converse(known)
-    record = start_record(_answers(known), recordings, folder)
+    missing = converse(QUESTIONS, known)
+    new = replace(
+        _new_record(known),
+        ends=ropes.ends,
+        metric=rule.metric,
+        order=order,
+        plucks_each=ropes.plucks_each,
+    )
+    record = start_record(new, recordings, folder)
     click.echo(f"Wrote {printable(str(record))}.")
-    _tell_missing(missing, n_recordings=len(recordings))
-    for line in TURNING_NUTS:
-        caution = wrapped(say(line, visit.terms), output_width(), "! ", "  ")
-        click.echo(caution, err=True)
+    if not recordings:
+        click.echo("It holds no reading yet.")
+    for question in missing:
+        if question.price:
+            line = f"Missing: {question.name} ({question.price})"
+            click.echo(wrapped(line, "", "  "))
+    for caution in TURNING_NUTS:
+        click.echo(wrapped(say(caution, visit.terms), "! ", "  "), err=True)
     echo_next_command(standing_of(record).step, folder)
 
 
 def _write_sheet(
-    sheet: Path, paper: str, visit: VisitOptions, ropes: RopeOptions
+    sheet: Path, paper: str, visit: VisitOptions, ropes: options.Ropes
 ) -> None:
     """Write the blank page."""
     from tension.workflow.outputs import require_drawable, write_sheet
@@ -133,17 +129,6 @@ def _write_sheet(
         sheet, n_ropes=n_ropes, paper=paper, lift=visit.name or "", terms=visit.terms
     )
     click.echo(f"Wrote {printable(str(sheet))}.")
-
-
-def _tell_missing(missing: Sequence["Question"], *, n_recordings: int) -> None:
-    """Say what the record lacks, and what that costs."""
-    width = output_width()
-    if not n_recordings:
-        click.echo("It holds no reading yet.")
-    for question in missing:
-        if question.price:
-            line = f"Missing: {question.label} ({question.price})"
-            click.echo(wrapped(line, width, "", "  "))
 
 
 def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
@@ -164,55 +149,47 @@ def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
 
 def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
-    from tension.cli.asking import ask_or_refuse, one_of
+    from tension.cli.asking import answered, ask, one_of
     from tension.files.evidence import find_recordings
-    from tension.workflow.record_files import folders_with_sound
+    from tension.workflow.inputs import folders_with_sound
 
     below = folders_with_sound(folder)
     if len(below) < 2:
         return find_recordings(below[0]) if below else ()
     names = [one.name for one in below]
-    chosen = ask_or_refuse(
-        f"Which folder is the first round: {', '.join(names)} (Enter: {names[0]})",
-        one_of(names),
-        names[0],
-        f"Which folder is the first round? Name it: tension start {folder / names[0]} "
-        f"--to {folder}",
-    )
-    return find_recordings(folder / chosen)
+    which, shown = "Which folder is the first round", ", ".join(names)
+    with answered(f"{which}? Name it: tension start {folder / names[0]} --to {folder}"):
+        asked = f"{which}: {shown} (Enter: {names[0]})"
+        return find_recordings(folder / ask(asked, one_of(names), names[0]))
 
 
 def _n_ropes(
-    recordings: Sequence[Path], visit: VisitOptions, ropes: RopeOptions
+    recordings: Sequence[Path], visit: VisitOptions, ropes: options.Ropes
 ) -> int:
     """How many ropes: given, counted, or asked."""
-    from tension.cli.asking import BackError, EndedError, ask, ask_or_refuse
-    from tension.workflow.inputs import MOST_ROPES
+    from tension.cli.asking import BackError, EndedError, answered, ask, number_to
+    from tension.cli.output import tell_work
+    from tension.files.new_record import MOST_ROPES
+    from tension.workflow.inputs import note_on_number_left_out
 
-    order = rope_order(ropes.order)
-    if visit.ropes:
-        return visit.ropes
-    if order:
-        return max(order)
-    n_files = len(recordings)
+    if visit.ropes or ropes.order:
+        return visit.ropes or max(ropes.order)
+    left_out = note_on_number_left_out([file.name for file in recordings])
+    if left_out is not None:
+        tell_work(f"{left_out.text} {left_out.next_act}")
+    n_files, read = len(recordings), number_to(MOST_ROPES)
     if 1 < n_files < 8:
         return n_files
-
-    def read(line: str) -> int:
-        if line.isdigit() and 1 <= int(line) <= MOST_ROPES:
-            return int(line)
-        raise InvalidValueError(f"a number from 1 to {MOST_ROPES}")
-
     if 1 < n_files <= MOST_ROPES:
         shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
         try:
             return ask(shown, read, n_files)
         except (BackError, EndedError):
             return n_files
-    usage = "How many ropes? Give --ropes, such as --ropes 6."
     n_ropes = 0
-    while not n_ropes:
-        n_ropes = ask_or_refuse("How many ropes", read, 0, usage)
+    with answered("How many ropes? Give --ropes, such as --ropes 6."):
+        while not n_ropes:
+            n_ropes = ask("How many ropes", read, 0)
     return n_ropes
 
 
@@ -220,135 +197,75 @@ def _order(
     recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Order of the ropes in one memo or of many files: given, or asked."""
-    from tension.cli.asking import ask_or_refuse
-    from tension.cli.start_answers import order_of_memo
+    from tension.cli.asking import answered, ask, ropes_of_set
 
     n_files = len(recordings)
     rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
-    if n_files > 1 and rounds < 2 and n_files not in {len(order), n_ropes}:
-        numbers = list(range(1, n_ropes + 1)) * n_files
-        raise click.UsageError(
-            f"{n_files} sound files and {n_ropes} ropes: say which rope each file is "
-            f'of, such as --order "{" ".join(map(str, numbers[:n_files]))}".'
-        )
+    numbers = list(range(1, n_ropes + 1)) * n_files
+    options.require(
+        n_files <= 1 or rounds >= 2 or n_files in {len(order), n_ropes},
+        f"{n_files} sound files and {n_ropes} ropes: say which rope each file is of, "
+        f'such as --order "{" ".join(map(str, numbers[:n_files]))}".',
+    )
     if order or n_files == n_ropes or not recordings:
         return order
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
-    return ask_or_refuse(
-        f"{what} (Enter: {plain})",
-        lambda line: order_of_memo(line, n_ropes),
-        usual,
+    with answered(
         "In which order were the ropes plucked in the memo? Give --order, such as "
-        f'--order "{plain}".',
-    )
+        f'--order "{plain}".'
+    ):
+        return ask(f"{what} (Enter: {plain})", ropes_of_set(n_ropes), usual)
 
 
 def _given(
-    n_ropes: int, visit: VisitOptions, ropes: RopeOptions, rule: RuleOptions
+    n_ropes: int,
+    visit: VisitOptions,
+    ropes: options.Ropes,
+    rule: options.Rule,
 ) -> "Known":
-    """What the options say."""
-    from tension.cli.start_answers import Known, Lengths
+    """What the options say, as answers to the questions."""
+    from tension.cli.asking import Known
+    from tension.cli.start_questions import QUESTIONS
 
-    lengths, limit = ropes.free_lengths, rule.limit
-    is_ruled = bool(rule.rule_name or limit or rule.metric)
-    return Known(
-        ropes=n_ropes,
-        order=rope_order(ropes.order),
-        same_height=ropes.same_height,
-        plucks_each=ropes.plucks_each,
-        metric=rule.metric,
-        ends=ropes.ends,
-        name=visit.name or None,
-        drive=visit.drive,
-        roping=visit.roping,
-        hitch=visit.hitch,
-        side=visit.side,
-        position=visit.position or None,
-        people=visit.people or None,
-        buffer=visit.buffer,
-        linear_density=ropes.linear_density,
-        rope_type=ropes.rope() if ropes.rope_type else None,
-        lengths=Lengths(
-            free=tuple(length.text for length in lengths),
-            is_one_height=ropes.same_height,
-        )
-        if lengths
-        else None,
-        rule=(rule.rule_name or "", limit.text if limit else "") if is_ruled else None,
-    )
+    known = Known(n_ropes=n_ropes, same_height=ropes.same_height)
+    said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
+    said["rope_type"] = ropes.rope_type
+    if rule.rule_name or rule.limit or rule.metric:
+        said["rule"] = rule.rule_name or "", rule.limit.text if rule.limit else ""
+    if ropes.linear_density:
+        said["linear_density"] = ropes.linear_density.text
+    if ropes.free_lengths:
+        lengths = tuple(length.text for length in ropes.free_lengths)
+        said["lengths"] = lengths, (), ropes.same_height
+    known.answers |= {q.key: said[q.key] for q in QUESTIONS if said.get(q.key)}
+    return known
 
 
-def _answers(known: "Known") -> "Answers":
-    """Turn options and answers into what the record is made of."""
-    from tension.cli.start_answers import Lengths, today
-    from tension.workflow.start import Answers
-
-    diameter, construction = known.rope_type or ("", "")
-    lengths = known.lengths or Lengths(is_one_height=known.same_height)
-    rule, limit = known.rule or ("", "")
-    return Answers(
-        n_ropes=known.ropes,
-        name=known.name or "",
-        drive=known.drive,
-        roping=known.roping,
-        date=known.date or today(),
-        measured_by=known.measured_by or "",
-        car_mass=_text(known.car_mass),
-        hitches=_hitches(known),
-        rope_length=_text(known.rope_length),
-        travel=_text(known.travel),
-        side=known.side,
-        position=known.position or "",
-        ends=known.ends,
-        free_lengths=lengths.free,
-        staggers=lengths.staggers,
-        has_sockets_at_one_height=lengths.is_one_height,
-        people=known.people or "",
-        load=known.load or "",
-        arrived=known.arrived or "",
-        neighbours=known.neighbours or "",
-        diameter=diameter,
-        construction=construction,
-        linear_density=_text(known.linear_density),
-        axial_rigidity=_text(known.axial_rigidity),
-        rule=rule,
-        limit=limit,
-        metric=known.metric,
-        order=known.order,
-        plucks_each=known.plucks_each,
-        thread_left=known.thread_left or (),
-        cautions_shown=today(),
-    )
-
-
-def _text(quantity: Quantity | None) -> str:
-    """What was typed; nothing if nothing was."""
-    return quantity.text if quantity else ""
-
-
-def _hitches(known: "Known") -> tuple["NewHitch", ...]:
-    """The hitch that is worked at, and the far one if something is known of it."""
+def _new_record(known: "Known") -> "NewRecord":
+    """Turn the answers into a new record."""
     from tension.adjustment.stiffness import opposite_hitch
-    from tension.cli.start_answers import Spring
-    from tension.files.new_record import NewHitch
+    from tension.cli.start_questions import QUESTIONS, today
+    from tension.files.new_record import NewHitch, NewRecord
 
-    if known.hitch is None and known.buffer is None:
-        return ()
-    at, spring = known.hitch or HitchPlace.CAR, known.spring or Spring()
-    near = NewHitch(
-        at=at,
-        rows=known.rows or (),
-        thread=known.thread or "",
-        buffer=known.buffer,
-        spring_rate=spring.rate,
-        spring_free_length=spring.free,
-        spring_solid_length=spring.solid,
-        rod_free=_text(known.rod_free),
+    said: dict[str, Any] = {
+        "date": today(),
+        "has_sockets_at_one_height": known.same_height,
+    }
+    for question in QUESTIONS:
+        said |= question.fields(known)
+    of_hitch = {one.name for one in fields(NewHitch)}
+    near = {name: said.pop(name) for name in of_hitch & said.keys()}
+    far = said.pop("far_spring", "")
+    hitches = []
+    if "at" in near or "buffer" in near:
+        hitches.append(NewHitch(**{"at": HitchPlace.CAR, **near}))
+        opposite = opposite_hitch(hitches[0].at)
+        if far == "same":
+            hitches.append(replace(hitches[0], at=opposite, rod_free=""))
+        elif far == "none":
+            hitches.append(NewHitch(at=opposite, buffer=Buffer.NONE))
+    return NewRecord(
+        n_ropes=known.n_ropes, hitches=tuple(hitches), cautions_shown=today(), **said
     )
-    if known.far_spring == "same":
-        return near, replace(near, at=opposite_hitch(at), rod_free="")
-    if known.far_spring == "none":
-        return near, NewHitch(at=opposite_hitch(at), buffer=Buffer.NONE)
-    return (near,)

@@ -1,342 +1,389 @@
-"""What `start` asks, in order; the conversation, and its summary to correct."""
+"""What `start` asks, in order, and how an answer is read to fields of the record."""
 
 import contextlib
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+import datetime as dt
+import functools
+import math
+import re
+from collections.abc import Sequence
+from enum import StrEnum
 
-import click
-
-from tension.cli.asking import BackError, EndedError, ask
-from tension.cli.start_answers import (
-    Known,
-    Reader,
-    member_of,
-    number_of,
-    published_rules,
-    read_date,
-    read_lengths,
-    read_pairs,
-    read_rope_type,
-    read_rows,
-    read_rule,
-    read_spring,
-    read_thread,
-    word_of,
-    words,
-)
-from tension.cli.text import output_width, printable, wrapped
+from tension.catalogue.rules import find_rule, rule_names
+from tension.catalogue.threads import parse_thread
+from tension.cli import asking
+from tension.cli.asking import Known, Question, Reader
+from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+from tension.workflow.adding_numbers import UnitMissingError
+from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
+from tension.workflow.inputs import split_rope_type
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Question:
-    """One question of the conversation.
-
-    Attributes
-    ----------
-    key : str
-        The field of `Known` that the answer goes to.
-    label : str
-        In the summary.
-    text : str
-        As asked; what Enter means stands in it.
-    read : callable
-        From the line, and what is known, to the answer.
-    price : str
-        What is missing without it; empty if nothing is.
-    is_wanted : callable
-        Whether it serves anything after what is known.
-    """
-
-    key: str
-    label: str
-    text: str
-    read: Reader
-    price: str = ""
-    is_wanted: Callable[[Known], bool] = lambda _: True
-
-    @property
-    def asked(self) -> str:
-        """The question with what Enter costs."""
-        return f"{self.text} (Enter: {self.price})" if self.price else self.text
-
-    def answer(self, known: Known) -> object:
-        """Give the answer; None if there is none."""
-        return getattr(known, self.key)
-
-    def settle(self, known: Known, answer: object) -> None:
-        """Keep an answer; None if it was skipped."""
-        setattr(known, self.key, answer)
-        known.settled.add(self.key)
-
-    def unsettle(self, known: Known) -> None:
-        """Forget the answer, so that it is asked anew."""
-        setattr(known, self.key, None)
-        known.settled.discard(self.key)
-
-
-def _row(
-    key: str,
-    text: str,
-    read: Reader,
-    price: str = "",
-    *,
-    label: str = "",
-    wanted: Callable[[Known], bool] = lambda _: True,
-) -> Question:
-    """A question; its label is its key if no other is given."""
-    label = label or key.replace("_", " ")
-    return Question(
-        key=key, label=label, text=text, read=read, price=price, is_wanted=wanted
-    )
+SHORTEST, LONGEST = 0.05, 1000.0  # [m], as a record has them
+Lengths = tuple[tuple[str, ...], tuple[str, ...], bool]
+"""Free lengths as typed, empty where not known, or one and staggers; one height."""
 
 
 def _has_hitch(known: Known) -> bool:
     """Whether it is known where the nuts are."""
-    return known.hitch is not None
+    return known.says("hitch")
 
 
 def _has_spring(known: Known) -> bool:
     """Whether springs sit under the nuts, as far as it is known."""
-    return _has_hitch(known) and known.buffer in {None, Buffer.SPRING}
+    return _has_hitch(known) and known.answers.get("buffer") in {None, Buffer.SPRING}
 
 
 def _has_rope_length(known: Known) -> bool:
     """Whether round trips can be worked out."""
-    return _has_hitch(known) and known.rope_length is not None
+    return _has_hitch(known) and known.says("rope_length")
 
 
-_RULES = "; ".join(f"{i} {name}" for i, name in enumerate(published_rules(), start=1))
+def today() -> dt.date:
+    """Tell the day."""
+    return dt.datetime.now().astimezone().date()
+
+
+def _words(line: str, _: Known) -> str:
+    """Words of one's own."""
+    return line
+
+
+def _word_of(*choices: str) -> Reader:
+    """Read one of a few words."""
+    return lambda line, _: asking.one_of(choices)(line)
+
+
+def _member_of(kind: type[StrEnum]) -> Reader:
+    """Read one of the words of the record."""
+    return lambda line, _: kind(asking.one_of([word.value for word in kind])(line))
+
+
+def _number_of(
+    dimension: Dimension, what: str, least: float = 0.0, most: float = math.inf
+) -> Reader:
+    """Read one quantity in the range [SI] of its key; its unit is asked once."""
+
+    def read(line: str, known: Known) -> str:
+        values = known.units.read_list(line, dimension, what)
+        if len(values) != 1 or values[0].value <= 0:
+            raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
+        if not least <= values[0].value <= most:
+            shown = " to ".join(show_quantity(x, dimension) for x in (least, most))
+            raise InvalidValueError(f"{values[0].text} cannot be; it is {shown}")
+        return values[0].text
+
+    return read
+
+
+def _read_date(line: str, _: Known) -> dt.date:
+    """A day, in the one order that cannot be misread."""
+    found = re.fullmatch(r"([0-9]{4})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})", line)
+    if line.lower() == "today":
+        return today()
+    if found:
+        with contextlib.suppress(ValueError):
+            return dt.date(*map(int, found.groups()))
+    raise InvalidValueError(f'write the date like 2026-11-20, not "{line[:30]}"')
+
+
+def _published_rules() -> list[str]:
+    """List the published rules."""
+    return [name for name in rule_names() if name != find_rule(None).name]
+
+
+def _read_rule(line: str, _: Known) -> tuple[str, str]:
+    """A rule by its number or name, or a limit; the other is empty."""
+    names = _published_rules()
+    if line.isdigit() and 1 <= int(line) <= len(names):
+        return names[int(line) - 1], ""
+    if "%" in line:
+        if not 0.0001 <= parse_quantity(line, Dimension.FRACTION).value <= 0.99:
+            raise InvalidValueError(f"{line} is no limit; write it like 10 %")
+        return "", line
+    return asking.one_of(names)(line), ""
+
+
+def _read_rope_type(line: str, _: Known) -> tuple[str, str]:
+    """Diameter and construction."""
+    size, construction = split_rope_type(line)
+    if not 0.003 <= parse_quantity(size, Dimension.LENGTH).value <= 0.06:
+        raise InvalidValueError(f"{size} is no diameter of a rope; check the unit")
+    return size, construction
+
+
+def _read_rows(line: str, known: Known) -> tuple[tuple[int, ...], ...]:
+    """Rows of rope numbers, each rope once."""
+    if not re.fullmatch(r"[0-9 ,/\[\]]+", line):
+        raise InvalidValueError("write rows like 1 3 5 / 2 4 6")
+    rows = rope_rows(line)
+    if sorted(sum(rows, ())) != list(range(1, known.n_ropes + 1)):
+        raise InvalidValueError(
+            f"name each rope from 1 to {known.n_ropes} once, like 1 3 5 / 2 4 6"
+        )
+    return rows
+
+
+def _read_thread(line: str, _: Known) -> str:
+    """A thread that can be read."""
+    parse_thread(line)
+    return line
+
+
+def _read_spring(line: str, known: Known) -> tuple[str, str, str]:
+    """Rate, then free and solid length if told."""
+    found = re.search(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+/[A-Za-z]+)", line)
+    if found is None:
+        raise InvalidValueError("write the rate with its unit first, like 150 N/mm")
+    rate = parse_quantity(found[0], Dimension.STIFFNESS)
+    rest = (line[: found.start()] + " " + line[found.end() :]).strip(" ,;")
+    lengths = known.units.read_list(rest, Dimension.LENGTH, "spring") if rest else ()
+    texts = [one.text for one in sorted(lengths, key=lambda one: -one.value)]
+    if len(texts) > 2 or any(not 0.005 <= one.value <= 2.0 for one in lengths):
+        raise InvalidValueError("after the rate come free length and solid length")
+    free, solid = (*texts, "", "")[:2]
+    return rate.text, free, solid
+
+
+def _read_pairs(line: str, known: Known) -> tuple[tuple[str, str], ...]:
+    """Thread left of each rod, towards the plate and away from it, a pair per rope."""
+    try:
+        pairs = read_typed_pairs(line)
+    except UnitMissingError:
+        pairs = read_typed_pairs(line, asking.ask("Of what: mm, m, in", str, "mm"))
+    if len(pairs) != known.n_ropes:
+        raise InvalidValueError(
+            f"{len(pairs)} pairs for {known.n_ropes} ropes; give one for each"
+        )
+    return tuple((towards.text, away.text) for towards, away in pairs)
+
+
+def _lengths_shown(
+    free: Sequence[str] = (), staggers: Sequence[str] = (), *is_one_height: bool
+) -> str:
+    """The lengths in the order of the ropes."""
+    if staggers:
+        return f"{free[0]}, then " + ", ".join(staggers)
+    ending = ", all at one height" if any(is_one_height) else ""
+    return ", ".join(length or "?" for length in free) + ending
+
+
+def _read_lengths(line: str, known: Known) -> Lengths:
+    """One length, one for each rope, or that of rope 1 and how much more the others."""
+    n_ropes = known.n_ropes
+    first, *others = known.units.read_list(line, Dimension.LENGTH, "free length")
+    _require_free_length(first)
+    if any(one.text[0] in "+-\u2212" or one.value == 0 for one in others):
+        return _staggered(first, others, n_ropes)
+    for one in others:
+        _require_free_length(one)
+    lengths = [one.text for one in (first, *others)]
+    if len(lengths) > n_ropes:
+        raise InvalidValueError(f"{len(lengths)} lengths for {n_ropes} ropes")
+    if len(lengths) == 1 and n_ropes > 1:
+        is_told = known.same_height or _is_one_height(n_ropes)
+        if is_told or is_told is None:
+            return tuple(lengths), (), bool(is_told)
+    _ask_one_by_one(lengths, n_ropes, known.units)
+    return (*lengths, *[""] * n_ropes)[:n_ropes], (), False
+
+
+def _staggered(first: Quantity, others: Sequence[Quantity], n_ropes: int) -> Lengths:
+    """The length of rope 1, and how much longer the others are."""
+    if len(others) != n_ropes - 1:
+        raise InvalidValueError(
+            f"after the length of rope 1 come {n_ropes - 1} numbers, how much longer "
+            f"each of the others is; got {len(others)}"
+        )
+    for other in others:
+        if first.value + other.value < SHORTEST:
+            raise InvalidValueError(f"{other.text} leaves nothing of {first.text}")
+    return (first.text,), ("0 mm", *(other.text for other in others)), False
+
+
+def _ask_one_by_one(lengths: list[str], n_ropes: int, units: asking.Units) -> None:
+    """Ask for the lengths of further ropes; Enter ends, those typed are kept."""
+
+    def read(line: str) -> list[str]:
+        values = units.read_list(line, Dimension.LENGTH, "free length")
+        for value in values:
+            _require_free_length(value)
+        if len(lengths) + len(values) > n_ropes:
+            raise InvalidValueError(f"there are {n_ropes} ropes")
+        return [value.text for value in values]
+
+    none: list[str] = []
+    while 0 < len(lengths) < n_ropes:
+        try:
+            question = f"Free length of rope {len(lengths) + 1} (Enter ends)"
+            more = asking.ask(question, read, none)
+        except asking.BackError:
+            lengths.pop()
+            continue
+        except asking.EndedError:
+            return
+        if not more:
+            return
+        lengths += more
+    if not lengths:
+        raise InvalidValueError("once more, then")
+
+
+def _is_one_height(n_ropes: int) -> bool | None:
+    """Ask whether one length holds for all; None if no answer comes any more."""
+    try:
+        question = f"Do all {n_ropes} sockets stand at one height"
+        return asking.ask_yes(question, skipped=False)
+    except asking.BackError:
+        raise InvalidValueError("once more, then") from None
+    except asking.EndedError:
+        return None
+
+
+def _require_free_length(length: Quantity) -> None:
+    """Refuse a length that no rope has."""
+    if not SHORTEST <= length.value <= LONGEST:
+        least = show_quantity(SHORTEST, Dimension.LENGTH)
+        raise InvalidValueError(
+            f"{length.text} is no free length; it is {least} to {LONGEST:.0f} m"
+        )
+
+
+_RULES = "; ".join(f"{i} {name}" for i, name in enumerate(_published_rules(), start=1))
+
+_of_hitch = functools.partial(Question, is_wanted=_has_hitch)
 
 QUESTIONS: tuple[Question, ...] = (
-    _row("name", "Name of the lift", words, "no name in the report", label="lift"),
-    _row("date", "Date, year-month-day (Enter: today)", read_date),
-    _row("measured_by", "Who measures", words, "nobody is named"),
-    _row("drive", f"Drive: {', '.join(Drive)} (Enter: traction)", member_of(Drive)),
-    _row("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", member_of(Roping)),
-    _row(
+    Question("name", "Name of the lift", _words, "no name in the report", "lift"),
+    Question("date", "Date, year-month-day (Enter: today)", _read_date, shown=str),
+    Question("measured_by", "Who measures", _words, "nobody is named"),
+    Question(
+        "drive", f"Drive: {', '.join(Drive)} (Enter: traction)", _member_of(Drive)
+    ),
+    Question("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)),
+    Question(
         "car_mass",
         "All that hangs on the car side, like 1840 kg",
-        number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
+        _number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
         "the sum of the tensions is not checked",
     ),
-    _row(
+    Question(
         "rule",
         f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
-        read_rule,
+        _read_rule,
+        goes=("rule", "limit"),
     ),
-    _row(
+    Question(
         "rope_type",
         "Rope, diameter and construction, like 13 mm 8x19 FC",
-        read_rope_type,
+        _read_rope_type,
         "shares only, no newtons, no plan",
-        label="rope",
+        "rope",
+        ("diameter", "construction"),
     ),
-    _row(
+    Question(
         "linear_density",
         "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
-        number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
+        _number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
     ),
-    _row(
+    Question(
         "axial_rigidity",
         "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
-        number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
+        _number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
     ),
-    _row("side", f"Side: {', '.join(Side)} (Enter: car)", member_of(Side)),
-    _row(
+    Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
+    Question(
         "position",
         "Where the car stands, like top landing (Enter skips)",
-        words,
+        _words,
         label="landing",
     ),
-    _row(
+    Question(
         "lengths",
         "Free length of each rope in one line, like 3.40 3.55 3.40 m; or of rope 1 "
         "and how much longer the others are, like 3.40 m +150 0 mm; or one",
-        read_lengths,
+        _read_lengths,
         "no lengths, no result",
-        label="free lengths",
+        "free lengths",
+        ("free_lengths", "staggers", "has_sockets_at_one_height"),
+        shown=_lengths_shown,
     ),
-    _row("people", "Who is on the car (Enter skips)", words),
-    _row("load", "Load in the car, like empty (Enter skips)", words),
-    _row(
+    Question("people", "Who is on the car (Enter skips)", _words),
+    Question("load", "Load in the car, like empty (Enter skips)", _words),
+    Question(
         "arrived",
         "The car came up or down (Enter skips)",
-        word_of("up", "down"),
+        _word_of("up", "down"),
         label="car came",
     ),
-    _row(
+    Question(
         "neighbours",
         "The other ropes were free or damped (Enter skips)",
-        word_of("free", "damped"),
+        _word_of("free", "damped"),
     ),
-    _row(
+    Question(
         "hitch",
         f"Nuts at: {', '.join(HitchPlace)}",
-        member_of(HitchPlace),
+        _member_of(HitchPlace),
         "no plan of turns",
-        label="nuts at",
+        "nuts at",
+        ("at",),
     ),
-    _row(
+    _of_hitch(
         "rows",
         "Rows as seen facing the nuts, like 1 3 5 / 2 4 6 (Enter: one row)",
-        read_rows,
-        wanted=_has_hitch,
+        _read_rows,
+        shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),
-    _row(
-        "thread",
-        "Thread of the rods, like M16",
-        read_thread,
-        "no thread, no plan",
-        wanted=_has_hitch,
+    _of_hitch(
+        "thread", "Thread of the rods, like M16", _read_thread, "no thread, no plan"
     ),
-    _row(
+    _of_hitch(
         "buffer",
         f"Between plate and nut: {', '.join(Buffer)} (Enter: spring)",
-        member_of(Buffer),
-        wanted=_has_hitch,
+        _member_of(Buffer),
     ),
-    _row(
+    Question(
         "spring",
         "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
-        read_spring,
+        _read_spring,
         "no rate: which way to turn, not how far",
-        wanted=_has_spring,
+        goes=("spring_rate", "spring_free_length", "spring_solid_length"),
+        is_wanted=_has_spring,
+        shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
-    _row(
+    _of_hitch(
         "far_spring",
         "Springs at the other end too: same, none",
-        word_of("same", "none"),
+        _word_of("same", "none"),
         "either is allowed for",
-        label="far springs",
-        wanted=_has_hitch,
+        "far springs",
     ),
-    _row(
+    _of_hitch(
         "rope_length",
         "Rope from end to end, like 38 m",
-        number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
+        _number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
         "no rope length, no plan",
-        wanted=_has_hitch,
     ),
-    _row(
+    Question(
         "travel",
         "Travel of the car, like 30 m",
-        number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
+        _number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
         "worked out from the rope, perhaps more round trips than it needs",
-        wanted=_has_rope_length,
+        is_wanted=_has_rope_length,
     ),
-    _row(
+    _of_hitch(
         "rod_free",
         "Length of the rods free to swing, like 150 mm (Enter: not known)",
-        number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
+        _number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
         label="rods",
-        wanted=_has_hitch,
     ),
-    _row(
+    _of_hitch(
         "thread_left",
         "Thread left on each rod, to the plate / away, like 22/14 26/11 mm",
-        read_pairs,
+        _read_pairs,
         "the plan may ask for more thread than there is",
-        wanted=_has_hitch,
+        shown=lambda pairs=(): ", ".join(" / ".join(pair) for pair in pairs),
     ),
 )
-
-
-def converse(known: Known) -> list[Question]:
-    """Ask for what is not known yet, and let the answers be corrected.
-
-    Parameters
-    ----------
-    known : Known
-        What is known; answers are added to it.
-    """
-    own = [question for question in QUESTIONS if question.answer(known) is None]
-    with contextlib.suppress(EndedError):
-        _ask_all(own, known)
-    for question in own:
-        if question.is_wanted(known):
-            known.settled.add(question.key)
-    with contextlib.suppress(EndedError):
-        click.echo("", err=True)
-        _correct(own, known)
-    return [q for q in own if q.answer(known) is None and q.is_wanted(known)]
-
-
-def _ask_all(own: Sequence[Question], known: Known) -> None:
-    """Ask every question that serves something and has not been asked."""
-    asked: list[int] = []
-    place = 0
-    while place < len(own):
-        question = own[place]
-        if question.key in known.settled or not question.is_wanted(known):
-            place += 1
-            continue
-        try:
-            question.settle(known, _answer(question, known))
-        except BackError:
-            if asked:
-                place = asked.pop()
-                own[place].unsettle(known)
-            else:
-                click.echo("  This is the first question.", err=True)
-            continue
-        asked.append(place)
-        place += 1
-
-
-def _answer(question: Question, known: Known) -> object:
-    """Ask one question; None if it is skipped."""
-    return ask(question.asked, lambda line: question.read(line, known), None)
-
-
-def _correct(own: Sequence[Question], known: Known) -> None:
-    """Show the answers and ask anew for those that are wrong."""
-    while True:
-        shown = _show(own, known)
-        if not shown:
-            return
-
-        def read(line: str, most: int = len(shown)) -> int:
-            if line.isdigit() and 1 <= int(line) <= most:
-                return int(line)
-            raise InvalidValueError(f"a number from 1 to {most}, or Enter")
-
-        try:
-            number = ask("Enter writes it; a number corrects that answer", read, 0)
-            if not number:
-                return
-            question = shown[number - 1]
-            answer = _answer(question, known)
-        except BackError:
-            continue
-        question.settle(known, answer)
-        _ask_all(own, known)
-
-
-def _show(own: Sequence[Question], known: Known) -> list[Question]:
-    """Show what was answered, numbered; the questions in that order."""
-    shown = [q for q in own if q.key in known.settled and q.is_wanted(known)]
-    width = output_width()
-    for number, question in enumerate(shown, start=1):
-        text = ", ".join(_words(question.answer(known))) or "-"
-        line = f"{number:>2} {question.label}: {printable(text)}"
-        click.echo(wrapped(line, width, "", "   "), err=True)
-    return shown
-
-
-def _words(answer: object) -> Iterator[str]:
-    """An answer in words, part by part."""
-    if isinstance(answer, Quantity):
-        yield answer.text
-    elif isinstance(answer, tuple) and all(isinstance(a, str) for a in answer):
-        yield " / ".join(part for part in answer if part)
-    elif isinstance(answer, tuple):
-        yield from (
-            words for part in answer for words in [" ".join(_words(part))] if words
-        )
-    elif answer is True:
-        yield "all at one height"
-    elif answer is not None and answer is not False:
-        yield str(answer)

@@ -5,12 +5,12 @@ import os
 import signal
 import sys
 from collections.abc import Iterator
-from types import FrameType, TracebackType
+from types import FrameType
 from typing import IO, Any, Self
 
-from tension.cli.text import printable
+from tension.cli.output import printable
 
-STOPPED = "tension: stopped; nothing was left half written."
+STOPPED = "stopped; nothing was left half written."
 
 
 class OutputError(OSError):
@@ -31,15 +31,7 @@ class VisibleStream:
         self._stream = stream
 
     def write(self, text: str) -> int:
-        """Write a text, nothing in it hidden.
-
-        Raises
-        ------
-        TypeError
-            If it is no text.
-        """
-        if not isinstance(text, str):
-            raise TypeError("text is wanted")
+        """Write a text, nothing in it hidden; bytes are a TypeError."""
         shown = "\n".join(
             line if line.isprintable() else printable(line) for line in text.split("\n")
         )
@@ -108,13 +100,7 @@ def give_up_output() -> None:
 
 
 class Interruptible:
-    """Remembers whether Ctrl-C came; once left, another one changes nothing.
-
-    Attributes
-    ----------
-    was_interrupted : bool
-        Whether it came.
-    """
+    """Remembers whether Ctrl-C came; once left, another one changes nothing."""
 
     def __init__(self) -> None:
         self.was_interrupted = False
@@ -125,12 +111,7 @@ class Interruptible:
         sys.unraisablehook = self._pass_over
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Let a program that is leaving leave."""
         self._handle(signal.SIG_IGN)
 
@@ -153,26 +134,25 @@ class Interruptible:
             sys.__unraisablehook__(unraisable)
 
 
+class _Keys:
+    """Keys pressed in a terminal; what it was set to comes back at the end."""
+
+    def __init__(self) -> None:
+        self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
+
+    def __enter__(self) -> Self:
+        """Let keys come one by one; Ctrl-C stays what it is."""
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        """Give the terminal back as it was."""
+
+
 if sys.platform == "win32":
     import msvcrt
 
-    class Keys:
+    class Keys(_Keys):
         """Keys pressed in a console."""
-
-        def __init__(self) -> None:
-            self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
-
-        def __enter__(self) -> Self:
-            """Begin."""
-            return self
-
-        def __exit__(
-            self,
-            kind: type[BaseException] | None,
-            error: BaseException | None,
-            trace: TracebackType | None,
-        ) -> None:
-            """End."""
 
         def pressed(self) -> str:
             """Give what was pressed since the last time."""
@@ -186,33 +166,25 @@ else:
     import termios
     import tty
 
-    class Keys:
-        """Keys pressed in a terminal; what it was set to comes back at the end."""
+    class Keys(_Keys):
+        """Keys pressed in a terminal of Unix."""
 
-        def __init__(self) -> None:
-            self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
-            self._before: list[Any] | None = None
-            self._handle = -1
+        _before: list[Any] | None = None
+        _handle = -1
 
         def __enter__(self) -> Self:
-            """Let keys come one by one; Ctrl-C stays what it is."""
-            if not self.can_be_pressed:
-                return self
-            try:
-                self._handle = sys.stdin.fileno()
-                self._before = termios.tcgetattr(self._handle)
-                tty.setcbreak(self._handle)
-            except (OSError, ValueError, termios.error):
-                self.can_be_pressed = False
+            """Let keys come one by one."""
+            if self.can_be_pressed:
+                try:
+                    self._handle = sys.stdin.fileno()
+                    self._before = termios.tcgetattr(self._handle)
+                    tty.setcbreak(self._handle)
+                except (OSError, ValueError, termios.error):
+                    self.can_be_pressed = False
             return self
 
-        def __exit__(
-            self,
-            kind: type[BaseException] | None,
-            error: BaseException | None,
-            trace: TracebackType | None,
-        ) -> None:
-            """Give the terminal back as it was."""
+        def __exit__(self, *error: object) -> None:
+            """Give the terminal back."""
             if self._before is not None:
                 with contextlib.suppress(OSError, termios.error):
                     termios.tcsetattr(self._handle, termios.TCSADRAIN, self._before)

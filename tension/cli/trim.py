@@ -4,8 +4,8 @@ from pathlib import Path
 
 import click
 
-from tension.cli.declaring import PATH
-from tension.cli.options import json_option
+from tension.cli.options import PATH, json_option
+from tension.cli.output import echo_document, tell_work
 
 
 @click.command("trim")
@@ -30,7 +30,6 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
-    from tension.cli.exits import echo_document, tell_work
     from tension.cli.record_text import echo_next_command, next_of_files, trim_text
     from tension.documents.kept import trim_document
     from tension.files.trim import TRIM_CLAIM
@@ -40,8 +39,7 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
         path, by=by, delete_originals=delete_originals, progress=tell_work
     )
     if as_json:
-        document = trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM)
-        echo_document(document)
+        echo_document(trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM))
     else:
         click.echo(trim_text(trimmed))
         echo_next_command(next_of_files(path), path)

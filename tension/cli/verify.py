@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from tension.cli.options import json_option, record_argument
+from tension.cli.output import ExitCode, echo_document, leave
 
 
 @click.command("verify")
@@ -19,7 +20,6 @@ def command(*, path: Path, as_json: bool) -> None:
     \b
     tension verify visit-2026-11-20
     """
-    from tension.cli.exits import ExitCode, echo_document, leave
     from tension.cli.record_text import echo_next_command, verification_text
     from tension.documents.kept import verify_document
     from tension.workflow.integrity import verify

@@ -181,6 +181,8 @@ class Allowance:
     rope_class: str = ""
     is_inspected_monthly: bool = False
     figures: tuple[TypedFigure, ...] = ()
+    # whether the date is still to come on the day on which it is used
+    is_of_the_future: bool = False
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -195,7 +197,7 @@ class Allowance:
     @property
     def is_confirmed(self) -> bool:
         """Whether somebody says that the table is open before him."""
-        return not self.missing
+        return not self.missing and not self.is_of_the_future
 
     def figure(self, what: str) -> TypedFigure | None:
         """Find the figure that was typed; None if it was not."""

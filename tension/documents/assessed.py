@@ -1,16 +1,23 @@
-"""What was found of the tensions: JSON, and CSV with a row a rope."""
+"""What was heard and what was found of the tensions: JSON, and CSV of the ropes."""
 
 import csv
 import io
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.documents.envelope import NOTE, REASON, RIVAL, envelope
-from tension.documents.shape import Document, shape
+from tension.documents.shape import Document, described, envelope
 from tension.files.evidence import FileEvidence
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.sound.hearing import RopeHearing, SetHearing
+from tension.sound.recording import Recording
 from tension.telling.results import reason_text
+
+if TYPE_CHECKING:
+    from tension.capture.blocks import MicrophoneCheck
+    from tension.capture.microphone import Device
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -30,99 +37,16 @@ def _ropes(assessment: Assessment) -> Iterator[_Rope]:
         yield _Rope(measured=measured, share=share, known=share if is_known else None)
 
 
-_CONDITION = shape(
-    """
-    side       | span.side         | car or counterweight
-    position   | span.position     | car position, as typed
-    ends       | span.ends         | what holds the ends
-    hitch_end  | span.hitch_end    | end at which the hitch is
-    arrived    | series.arrived    | direction the car came from, as typed
-    taken      | series.taken      | when, as typed
-    load       | series.load       | load, as typed
-    people     | series.people     | people, as typed
-    fall       | series.fall       | dead or live, as typed
-    neighbours | series.neighbours | free or damped, as typed
-    """
-)
-
-_RULE = shape(
-    """
-    name          | | the rule that decided
-    metric        | | `below-highest`, `above-lowest`, `off-mean`, `range-of-mean`
-    limit_percent | limit x100 | its limit
-    source        | | where it is published
-    edition       | | edition or year
-    standing      | | how the figure is known
-    changed_from_percent | changed_from x100 | limit of the rule where the user
-                                               changed it
-    """
-)
-
-_SPREAD = shape(
-    """
-    percent       | observed x100 | by the metric of the rule, from the readings
-    lower_percent | lower x100    | lower end of the 95 % interval of the true spread
-    upper_percent | upper x100    | upper end
-    probability_over_limit |      | between 0 and 1
-    """
-)
-
-_OTHER_SPREAD = shape(
-    """
-    metric        |               | the other metrics, printed only
-    percent       | observed x100 | as above
-    lower_percent | lower x100    | as above
-    upper_percent | upper x100    | as above
-    """
-)
-
-_ROPE = shape(
-    """
-    number | measured.number | rope number
-    share_percent | share.share x100 | of the mean of the ropes given, at the hitch
-    share_standard_uncertainty_percent | known.share_uncertainty x100 | standard
-        uncertainty, what is common to the set left out; null while the free lengths are
-        not known
-    tension_n | share.tension | at the hitch; null without a linear density
-    tension_standard_uncertainty_n | known.tension_uncertainty | standard uncertainty,
-        everything included; null while the free lengths are not known
-    fundamental_hz | measured.fundamental.value | fundamental heard
-    fundamental_standard_uncertainty_hz | measured.fundamental.standard_uncertainty |
-        its standard uncertainty
-    methods   | measured.methods | kinds of evidence: pluck, pull, returns, spring
-    refused   | measured.refusal.code | code of the reason why there is no number, or
-                                        null
-    refusal   | measured.refusal | that reason with `code`, `text`, `next_act`, or null
-    rivals[]  | measured.rivals |
-    notes[]   | measured.notes | notes on this rope, as in the envelope
-    """,
-    refusal=REASON,
-    rivals=RIVAL,
-    notes=NOTE,
-)
-
-ASSESSMENT = shape(
-    """
-    series    | measurement.series.name | name of the series
-    span      | measurement.span.name | name of the span; null for spring lengths alone
-    condition | measurement |
-    complete  | is_complete | whether every rope has a number
-    verdict   | | `equal`, `unequal`, `cannot-tell`, `no-result`
-    reason    | | why, one sentence
-    next_act  | | what to do about it; empty where `measure_again` or the notes say it
-    rule      | |
-    spread    | |
-    other_metrics[] | other_spreads |
-    ropes[]   | |
-    measure_again | | rope numbers, the most useful first; empty when decided
-    """,
-    condition=_CONDITION,
-    reason=reason_text,
-    next_act=lambda found: found.reason_note.next_act if found.reason_note else "",
-    rule=_RULE,
-    spread=_SPREAD,
-    other_metrics=_OTHER_SPREAD,
-    ropes=(_ROPE, _ropes),
+_ROPE = described("assess.ropes")
+ASSESSMENT = described(
+    "assess",
+    {
+        "assess.reason": reason_text,
+        "assess.next_act": lambda found: (
+            found.reason_note.next_act if found.reason_note else ""
+        ),
+        "assess.ropes": _ropes,
+    },
 )
 
 
@@ -156,11 +80,8 @@ def assessment_csv(assessment: Assessment) -> str:
 def csv_text(text: str) -> str:
     """Make a text of a person fit for a cell that a spreadsheet opens.
 
-    Returns
-    -------
-    str
-        On one line, what does not show as escapes; with an apostrophe in front if it
-        would be taken for a formula.
+    It is on one line, what does not show as escapes; with an apostrophe in front if it
+    would be taken for a formula.
     """
     shown = "".join(
         c if c.isprintable() else c.encode("unicode_escape").decode("ascii")
@@ -168,3 +89,54 @@ def csv_text(text: str) -> str:
     )
     is_formula = shown.lstrip()[:1] in set("=+-@\\|")
     return f"'{shown}" if is_formula else shown
+
+
+Heard = tuple[Recording, SetHearing]
+
+
+def _uncertainty(rope: RopeHearing) -> float | None:
+    """Standard uncertainty of the fundamental, if there is one. [Hz]."""
+    frequency = rope.fundamental_frequency
+    return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
+
+
+def _duration(heard: Heard) -> float:
+    """How long a recording is. [s]."""
+    rate = heard[0].sampling_rate
+    return len(heard[0].samples) / rate if rate else 0.0
+
+
+PLUCK = described(
+    "pluck",
+    {
+        "pluck.recordings.duration_s": _duration,
+        "pluck.recordings.notes": lambda heard: (*heard[0].notes, *heard[1].notes),
+        "pluck.recordings.plucks": lambda heard: [
+            pluck for rope in heard[1].ropes for pluck in rope.plucks
+        ],
+        "pluck.recordings.hum": lambda heard: dict.fromkeys(
+            hum for rope in heard[1].ropes for hum in rope.hum
+        ),
+        "pluck.recordings.ropes.fundamental_standard_uncertainty_hz": _uncertainty,
+    },
+)
+
+
+def hearing_document(
+    inputs: Sequence[FileEvidence], heard: Sequence[Heard]
+) -> Document:
+    """Turn what was heard in sound files into its document."""
+    return envelope("pluck", inputs) | PLUCK.of(heard)
+
+
+DEVICES = described(
+    "devices", {"devices.check.losses.kind": lambda loss: loss.kind.name.lower()}
+)
+"""``check`` is null where none was opened."""
+
+
+def devices_document(
+    devices: "Sequence[Device]", chosen: "Device", check: "MicrophoneCheck | None"
+) -> Document:
+    """Turn the microphones, and what one of them gave, into their document."""
+    return envelope("devices") | DEVICES.of((devices, chosen, check))

@@ -1,16 +1,36 @@
-"""A document as a table of keys: what writes it and what its page is written from."""
+"""A document as a table of keys, which writes it and its page; and what all hold."""
 
 import json
 import math
-from collections.abc import Callable, Iterator
+import platform
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
-from typing import Any, TypeAlias, Union
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from importlib.resources import files
+from typing import Any, TypeAlias
+
+from tension.files.evidence import FileEvidence
+from tension.notes import Note, NoteKind
+from tension.shown import barred_rows
+from tension.version import __version__
 
 Document: TypeAlias = dict[str, Any]
 Taker: TypeAlias = Callable[[Any], Any]
-Within: TypeAlias = Union["Shape", Taker, tuple["Shape", Taker]]
+
+
+SCHEMA_VERSION = 1
+
+_PACKAGES = ("numpy", "av")
+_NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
+TAKEN: Mapping[str, Taker] = {
+    "note.number": lambda note: _NUMBER_OF.get(note.code),
+    "envelope.schema_version": lambda _: SCHEMA_VERSION,
+    "envelope.software": lambda _: software_versions(),
+}
+"""What is taken alike in every document."""
 
 
 def number(value: float | None) -> float | None:
@@ -22,33 +42,16 @@ def number(value: float | None) -> float | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Key:
-    """One key of a document.
+    """One key of a document."""
 
-    Attributes
-    ----------
-    name : str
-        As written.
-    meaning : str
-        What it says; empty where the keys inside say it.
-    path : str
-        Attributes that lead to the value; the first that is None ends it.
-    take : callable or None
-        Takes the value instead.
-    factor : float or None
-        On the value, which is then written as a number. [unit of the key]
-    shape : Shape or None
-        What it holds, if it is an object or a list of them.
-    is_many : bool
-        Whether it holds a list of objects.
-    """
-
-    name: str
-    meaning: str
-    path: str = ""
-    take: Taker | None = None
+    name: str  # as written
+    meaning: str  # what it says; empty where the keys inside say it
+    path: str = ""  # attributes that lead to the value; the first that is None ends it
+    take: Taker | None = None  # takes the value instead
+    # on the value, which is then written as a number [unit of the key]
     factor: float | None = None
-    shape: "Shape | None" = None
-    is_many: bool = False
+    shape: "Shape | None" = None  # what it holds, if it is an object or a list of them
+    is_many: bool = False  # whether it holds a list of objects
 
     def of(self, thing: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         """Take the value from a thing and write it."""
@@ -73,9 +76,10 @@ class Key:
 
 
 def _follow(thing: Any, path: str) -> Any:  # noqa: ANN401 - as above
-    """Follow a path of attributes as far as there is something."""
-    for name in path.split("."):
-        thing = getattr(thing, name) if thing is not None and name else thing
+    """Follow a path of attributes and places as far as there is something."""
+    for name in filter(None, path.split(".")):
+        if thing is not None:
+            thing = thing[int(name)] if name.isdigit() else getattr(thing, name)
     return thing
 
 
@@ -98,57 +102,53 @@ class Shape(tuple[Key, ...]):
                 yield from key.shape.rows(f"{name}{'[]' if key.is_many else ''}.")
 
 
-def shape(table: str, **within: Within) -> Shape:
-    """Read the description of an object.
+@cache
+def _sections() -> dict[str, str]:
+    """The descriptions of all objects by their names, read once."""
+    text = files("tension.documents").joinpath("keys.txt").read_text("utf-8")
+    parts = (part.split("]\n", 1) for part in text.split("\n[")[1:])
+    return dict(parts)
 
-    Parameters
-    ----------
-    table : str
-        A line a key, parted by bars: its name, with ``[]`` for a list of objects; the
-        path to its value, its own name if left out, with ``x100`` for a factor; its
-        meaning, which goes on in lines without a bar.
-    **within : Shape, callable or (Shape, callable)
-        By the name of a key: what it holds, what takes it where no path does.
+
+def described(name: str, take: Mapping[str, Taker] | None = None) -> Shape:
+    """Give the shape that an object has by ``keys.txt``.
+
+    What no path leads to is taken by a function, under the names of object and key.
     """
-    rows: list[list[str]] = []
-    for line in filter(None, map(str.strip, table.splitlines())):
-        if "|" in line:
-            rows.append([cell.strip() for cell in line.split("|", 2)])
-        else:
-            rows[-1][2] += f" {line}"
-    return Shape(_key(row, within.get(row[0].removesuffix("[]"))) for row in rows)
+    return shape(_sections()[name], f"{name}.", take or {})
 
 
-def _key(row: list[str], within: Within | None) -> Key:
+def shape(table: str, name: str, take: Mapping[str, Taker]) -> Shape:
+    """Read the description of an object: a line a key, as ``keys.txt`` tells."""
+    return Shape(
+        _key(written, path, meaning, name, take)
+        for written, path, meaning in barred_rows(table, 3)
+    )
+
+
+def _key(
+    written: str, path: str, meaning: str, within: str, take: Mapping[str, Taker]
+) -> Key:
     """One key as described."""
-    name, (path, _, factor), meaning = row[0], row[1].partition(" x"), row[2]
-    inner: Shape | None = None
-    take: Taker | None = None
-    if isinstance(within, Shape):
-        inner = within
-    elif isinstance(within, tuple):
-        inner, take = within
-    else:
-        take = within
+    full, _, holds = written.partition(": ")
+    name = full.removesuffix("[]")
+    path, _, factor = path.partition(" x")
+    holds = holds or f"{within}{name}"
     return Key(
-        name=name.removesuffix("[]"),
+        name=name,
         meaning=meaning,
-        path=path or name.removesuffix("[]"),
-        take=take,
+        path=path or name,
+        take=take.get(f"{within}{name}", TAKEN.get(f"{within}{name}")),
         factor=float(factor) if factor else None,
-        shape=inner,
-        is_many=name.endswith("[]"),
+        shape=described(holds, take) if holds in _sections() else None,
+        is_many=full.endswith("[]"),
     )
 
 
 def to_json(document: Document) -> str:
-    """Write a document as JSON text.
+    """Write a document as indented JSON with a final newline; never NaN.
 
-    Returns
-    -------
-    str
-        Indented JSON with a final newline; never NaN. Marks that hide or move other
-        text stand as escapes.
+    Marks that hide or move other text stand as escapes.
     """
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
     return "\n".join(map(_escaped, text.split("\n"))) + "\n"
@@ -159,3 +159,34 @@ def _escaped(line: str) -> str:
     if line.isprintable():
         return line
     return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+
+
+ENVELOPE = described("envelope")
+REASON = described("reason")
+"""Why there is no answer, or none of the kind asked for."""
+
+
+def software_versions() -> dict[str, str]:
+    """Tell the versions of this program, of Python and of what reads sound."""
+    found = {"python": platform.python_version(), "tension": __version__}
+    for name in _PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+def envelope(
+    command: str, inputs: Sequence[FileEvidence] = (), notes: Sequence[Note] = ()
+) -> Document:
+    """Make the part that every document of a command has."""
+    return ENVELOPE.of((command, inputs, notes))
+
+
+def errors_document(command: str, lines: Sequence[str]) -> Document:
+    """Tell why a command could not use its input."""
+    document = envelope(command) | {"errors": list(lines)}
+    if command in {"assess", "demo", "listen"}:
+        document["verdict"] = "no-result"
+    return document

@@ -16,27 +16,13 @@ from tension.files.visit import Visit
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Addition:
-    """What was added, or would be.
+    """What was added, or would be."""
 
-    Attributes
-    ----------
-    record : Path
-        The record.
-    text : str
-        The lines added, without the empty line before them.
-    tables : tuple of NewTable
-        The same as tables.
-    visit : Visit
-        What the record says with them.
-    is_written : bool
-        Whether they stand in the record.
-    """
-
-    record: Path
-    text: str
-    tables: tuple[NewTable, ...]
-    visit: Visit
-    is_written: bool
+    record: Path  # the record
+    text: str  # the lines added, without the empty line before them
+    tables: tuple[NewTable, ...]  # the same as tables
+    visit: Visit  # what the record says with them
+    is_written: bool  # whether they stand in the record
 
 
 Maker = Callable[[Visit], Sequence[NewTable]]
@@ -49,7 +35,6 @@ def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Additi
     The record is held while it is read, the tables are made from what it says then and
     the whole is checked; the bytes that stood there stay as they are. A kill or a full
     disk leaves the record as it was.
-
 
     Raises
     ------
@@ -74,22 +59,29 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
     FileFormatError
         As `append_tables`, the seal aside.
     """
-    text = read_record_text(record)
-    before = record.read_bytes()
+    text, before = read_record_text(record), record.read_bytes()
     visit = visit_from_text(text, record)
     tables = tuple(make(visit))
-    lines = tables_text(tables)
     if tables:
         longer = _with_tables(text, tables)
         visit = _visit_with(longer, record)
         mark = before[: len(before) - len(text.encode("utf-8"))]
         after = mark + longer.encode("utf-8")
-        _require_room(record, after)
+        if len(after) > LARGEST_RECORD:
+            raise FileFormatError(
+                f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
+                "could not be read any more; begin a new record"
+            )
+        if not dry_run and record.read_bytes() != before:
+            raise FileFormatError(
+                f"{record}: was saved by another program meanwhile; nothing was added, "
+                "run it again"
+            )
         if not dry_run:
-            _write(record, before, after)
+            write_atomically(record.resolve(), after, overwrite=True)
     return Addition(
         record=record,
-        text=lines,
+        text=tables_text(tables),
         tables=tables,
         visit=visit,
         is_written=bool(tables) and not dry_run,
@@ -115,25 +107,6 @@ def _with_tables(text: str, tables: Sequence[NewTable]) -> str:
         written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
         text += written.replace("\n", end)
     return text
-
-
-def _require_room(record: Path, after: bytes) -> None:
-    """Refuse what could not be read any more."""
-    if len(after) > LARGEST_RECORD:
-        raise FileFormatError(
-            f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and could "
-            "not be read any more; begin a new record"
-        )
-
-
-def _write(record: Path, before: bytes, after: bytes) -> None:
-    """Write the longer record, unless an editor saved it meanwhile."""
-    if record.read_bytes() != before:
-        raise FileFormatError(
-            f"{record}: was saved by another program meanwhile; nothing was added, run "
-            "it again"
-        )
-    write_atomically(record.resolve(), after, overwrite=True)
 
 
 def _visit_with(text: str, record: Path) -> Visit:

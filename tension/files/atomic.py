@@ -7,7 +7,6 @@ import stat
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from tension.errors import ExistingFileError, FileFormatError
@@ -42,12 +41,11 @@ else:
         return True
 
 
-@contextmanager
+@contextlib.contextmanager
 def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
     """Hold a record, so that no other command writes to it or beside it meanwhile.
 
     Another command is waited for so many seconds [s]; a killed process holds nothing.
-
 
     Raises
     ------
@@ -98,13 +96,10 @@ def _why_not_held(record: Path, error: OSError) -> str:
 def write_atomically(
     path: Path, content: bytes | str, *, overwrite: bool, like: Path | None = None
 ) -> None:
-    """Write a file in one step.
+    """Write a file in one step; text becomes UTF-8, line ends as they are.
 
-    The content goes to a new file in the same folder, is brought to the disk, and only
-    then gets its name. A full disk, a kill or a power cut leaves what was there before.
-    A file that is replaced keeps who may read it; a new one may be read by whom
-    ``like`` may be. Text becomes UTF-8, line ends as they are.
-
+    A full disk, a kill or a power cut leaves what was there before, as
+    `placed_atomically` does.
 
     Raises
     ------
@@ -113,31 +108,20 @@ def write_atomically(
     FileFormatError
         If the folder is missing or the system refuses to write.
     """
-    require_free(path, overwrite=overwrite)
     data = content.encode("utf-8") if isinstance(content, str) else content
-    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
-    try:
-        _write_new(temporary, data, _mode(path if overwrite else None, like))
-        if overwrite:
-            temporary.replace(path)
-        else:
-            _give_name(temporary, path, data)
-        settle_folder(path.parent)
-    except FileExistsError as error:
-        raise ExistingFileError(_exists(path)) from error
-    except OSError as error:
-        raise FileFormatError(_why_not(path, error)) from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    with placed_atomically(path, overwrite=overwrite, like=like) as part:
+        part.write_bytes(data)
 
 
 @contextlib.contextmanager
-def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
+def placed_atomically(
+    path: Path, *, overwrite: bool, like: Path | None = None
+) -> Iterator[Path]:
     """Give a new file to be written piece by piece; it gets the name at the end.
 
-    If anything goes wrong it is taken away.
-
+    It lies in the same folder and is brought to the disk first; if anything goes wrong
+    it is taken away. A file that is replaced keeps who may read it; a new one may be
+    read by whom ``like`` may be.
 
     Raises
     ------
@@ -149,14 +133,19 @@ def placed_atomically(path: Path, *, overwrite: bool) -> Iterator[Path]:
     require_free(path, overwrite=overwrite)
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
-        _write_new(temporary, b"", _mode(path if overwrite else None))
+        temporary.open("xb").close()
+        mode = _mode(path if overwrite else None, like)
+        if mode is not None:
+            temporary.chmod(mode | stat.S_IWUSR)
         yield temporary
-        with temporary.open("rb") as opened:
+        with temporary.open("r+b") as opened:
             os.fsync(opened.fileno())
+        if mode is not None:
+            temporary.chmod(mode)
         if overwrite:
             temporary.replace(path)
         else:
-            _give_name(temporary, path, None)
+            _give_name(temporary, path)
         settle_folder(path.parent)
     except FileExistsError as error:
         raise ExistingFileError(_exists(path)) from error
@@ -190,17 +179,7 @@ def _mode(*models: Path | None) -> int | None:
     return None
 
 
-def _write_new(temporary: Path, data: bytes, mode: int | None) -> None:
-    """Write a file that did not exist and bring it to the disk."""
-    with temporary.open("xb") as opened:
-        if mode is not None:
-            temporary.chmod(mode)
-        opened.write(data)
-        opened.flush()
-        os.fsync(opened.fileno())
-
-
-def _give_name(temporary: Path, path: Path, data: bytes | None) -> None:
+def _give_name(temporary: Path, path: Path) -> None:
     """Give the finished file its name, but never one that is taken.
 
     A hard link fails if the name is taken, in one step. Where the disk knows no links
@@ -209,8 +188,7 @@ def _give_name(temporary: Path, path: Path, data: bytes | None) -> None:
     try:
         os.link(temporary, path)
     except OSError:
-        whole = temporary.read_bytes() if data is None else data
-        _write_named(path, whole)  # fails likewise if the name is taken
+        _write_named(path, temporary.read_bytes())  # fails too if the name is taken
 
 
 def _write_named(path: Path, data: bytes) -> None:

@@ -4,24 +4,19 @@ import difflib
 import hashlib
 import os
 import re
+import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
+from pydantic.dataclasses import dataclass
+
 from tension.errors import FileFormatError
+from tension.files import seal as sealing
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file, seal_path
-from tension.files.seal import (
-    LARGEST,
-    CorrectionsTable,
-    CorrectionTable,
-    Seal,
-    parsed_as,
-    read_sealed_text,
-    record_text,
-    text_sha256,
-)
-from tension.files.toml_text import text_value, toml_value
+from tension.files.seal import Seal, read_sealed_text, text_sha256
+from tension.files.toml_text import toml_value
 
 MOST_COMPARED = 10_000_000
 """Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
@@ -34,31 +29,23 @@ def changed_lines(old: str, new: str) -> tuple[str, ...]:
 
 
 def compared_lines(old: list[str], new: list[str]) -> list[str]:
-    """Mark the lines of a text as kept, taken out or put in."""
+    """Mark the lines of a text as kept, taken out or put in, as few as can be."""
     shorter = min(len(old), len(new))
     head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
     rest = shorter - head
     tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
     before, after = old[head : len(old) - tail], new[head : len(new) - tail]
+    steps = [("replace", 0, len(before), 0, len(after))]
+    if len(before) * len(after) <= MOST_COMPARED:
+        matcher = difflib.SequenceMatcher(a=before, b=after, autojunk=False)
+        steps = list(matcher.get_opcodes())
     lines = [f"  {line}" for line in old[:head]]
-    if len(before) * len(after) > MOST_COMPARED:
-        lines += [f"- {line}" for line in before] + [f"+ {line}" for line in after]
-    else:
-        lines += _matched(before, after)
+    for tag, old_from, old_to, new_from, new_to in steps:
+        mark = "  " if tag == "equal" else "- "
+        lines += [f"{mark}{line}" for line in before[old_from:old_to]]
+        if tag != "equal":
+            lines += [f"+ {line}" for line in after[new_from:new_to]]
     return lines + [f"  {line}" for line in old[len(old) - tail :]]
-
-
-def _matched(old: list[str], new: list[str]) -> list[str]:
-    """Lines kept, taken out and put in, as few as can be."""
-    matcher = difflib.SequenceMatcher(a=old, b=new, autojunk=False)
-    lines: list[str] = []
-    for tag, old_from, old_to, new_from, new_to in matcher.get_opcodes():
-        if tag == "equal":
-            lines += [f"  {line}" for line in old[old_from:old_to]]
-            continue
-        lines += [f"- {line}" for line in old[old_from:old_to]]
-        lines += [f"+ {line}" for line in new[new_from:new_to]]
-    return lines
 
 
 SHARED_NAME = "corrections.toml"
@@ -68,48 +55,39 @@ _HEAD = """\
 # Corrections of a sealed record, added at the end, in order. Do not edit what stands
 # here: each one carries the checksum of the one before. 'tension verify' checks it.
 """
-_OWN_LINE = re.compile(r'^sha256_of_all_above = "([0-9a-f]{64})"\n', re.MULTILINE)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, config=sealing.EXACTLY)
 class Correction:
-    """One correction.
+    """One correction."""
 
-    Attributes
-    ----------
-    date : str
-        Local time with zone offset.
-    by, reason : str
-        Who and why; never empty.
-    text : str
-        What is put right, in words; may be empty where files say it.
-    files : tuple of FileEvidence
-        Files as they are from now on, where they changed.
-    removed : tuple of str
-        Files that no longer belong to the record, such as originals that were trimmed.
-    missing : tuple of str
-        Files that the record names since the one before and that were not there.
-    lines : tuple of str
-        Lines taken out of the record ("-") and put in ("+").
-    rule : str
-        The rule from now on, in words; empty if the record did not change.
-    previous : str
-        Checksum of the correction before; of the seal for the first.
-    sha256 : str
-        Checksum up to this correction.
-    """
-
-    date: str
-    by: str
-    reason: str
-    text: str = ""
-    files: tuple[FileEvidence, ...] = ()
+    date: str  # local time with zone offset
+    by: str  # who; never empty
+    reason: str  # why; never empty
+    text: str = ""  # what is put right, in words; may be empty where files say it
+    files: sealing.Files = ()  # as they are from now on, where they changed
+    # files that no longer belong to the record, such as originals that were trimmed
     removed: tuple[str, ...] = ()
+    # files that the record names since the one before and that were not there
     missing: tuple[str, ...] = ()
-    lines: tuple[str, ...] = ()
-    rule: str = ""
-    previous: str = ""
-    sha256: str = ""
+    lines: tuple[str, ...] = ()  # taken out of the record ("-") and put in ("+")
+    rule: str = ""  # from now on, in words; empty if the record did not change
+    previous: str = ""  # checksum of the correction before; of the seal for the first
+    sha256: str = ""  # checksum up to this correction
+
+
+def _parsed(text: str) -> list[Correction]:
+    """The corrections of a text, in order; none if it is not as the program writes."""
+    try:
+        document = tomllib.loads(text)
+        tables = document.pop("correction")
+        if document:
+            return []
+        return [
+            Correction(sha256=one.pop("sha256_of_all_above"), **one) for one in tables
+        ]
+    except sealing.NOT_AS_WRITTEN:
+        return []
 
 
 def corrections_path(record: Path, seal: Seal) -> Path:
@@ -127,20 +105,20 @@ def corrections_path(record: Path, seal: Seal) -> Path:
 
 def _is_of_another(shared: Path, record: Path, seal: Seal) -> bool:
     """Whether shared corrections are tied to the seal of another record."""
-    try:
-        table = parsed_as(CorrectionsTable, read_sealed_text(shared))
-    except FileFormatError:
-        return False
-    if table is None or table.correction[0].previous == seal.sha256:
+    first = _parsed(_text_or_nothing(shared))[:1]
+    if not first or first[0].previous == seal.sha256:
         return False
     others = set(record.parent.glob("*.seal.toml")) - {seal_path(record)}
-    for other in others:
-        try:
-            if text_sha256(read_sealed_text(other)) == table.correction[0].previous:
-                return True
-        except FileFormatError:
-            continue
-    return False
+    sums = (text_sha256(text) for text in map(_text_or_nothing, others) if text)
+    return first[0].previous in sums
+
+
+def _text_or_nothing(path: Path) -> str:
+    """The text of a file that the program wrote; empty if there is none to be read."""
+    try:
+        return read_sealed_text(path)
+    except FileFormatError:
+        return ""
 
 
 def read_corrections(record: Path, seal: Seal) -> tuple[Correction, ...]:
@@ -169,42 +147,34 @@ def read_checked_corrections(
         text = read_sealed_text(path)
     except FileFormatError as error:
         return (), f"{error}; it was changed"
-    table = parsed_as(CorrectionsTable, text)
-    if table is None:
+    told, own_lines = _parsed(text), list(sealing.OWN_LINE.finditer(text))
+    if not told:
         return (), f"{path.name}: was changed and can no longer be read"
-    own_lines = list(_OWN_LINE.finditer(text))
-    if len(own_lines) != len(table.correction):
+    if len(own_lines) != len(told):
         return (), f"{path.name}: was changed: checksums are missing or one too many"
-    corrections, fault = _tied(text, table.correction, own_lines, seal.sha256)
+    n_tied, fault = _tied(text, told, own_lines, seal.sha256)
     if not fault and text[own_lines[-1].end() :]:
         fault = "was changed: something follows the last correction"
-    return corrections, f"{path.name}: {fault}" if fault else ""
+    return tuple(told[:n_tied]), f"{path.name}: {fault}" if fault else ""
 
 
 def _tied(
     text: str,
-    tables: Sequence[CorrectionTable],
+    told: Sequence[Correction],
     own_lines: Sequence[re.Match[str]],
     previous: str,
-) -> tuple[tuple[Correction, ...], str]:
-    """Follow the ties from one correction to the next, as far as they hold."""
-    corrections: list[Correction] = []
+) -> tuple[int, str]:
+    """How many corrections are tied to the one before, and what ends the chain."""
     digest, done = hashlib.sha256(), 0
-    for number, (table, own) in enumerate(zip(tables, own_lines, strict=True), start=1):
+    for number, (one, own) in enumerate(zip(told, own_lines, strict=True), start=1):
         digest.update(text[done : own.start()].encode("utf-8"))
         done = own.start()
-        if own.group(1) != digest.hexdigest():
-            return tuple(corrections), (
-                f"correction {number} or what precedes it was changed"
-            )
-        if table.previous != previous:
-            return tuple(corrections), (
-                f"correction {number} is not tied to the one before"
-            )
-        files = tuple(FileEvidence(**dict(file)) for file in table.files)
-        corrections.append(Correction(**{**dict(table), "files": files}))
-        previous = own.group(1)
-    return tuple(corrections), ""
+        if own[1] != digest.hexdigest():
+            return number - 1, f"correction {number} or what precedes it was changed"
+        if one.previous != previous:
+            return number - 1, f"correction {number} is not tied to the one before"
+        previous = own[1]
+    return len(told), ""
 
 
 def files_expected(
@@ -271,23 +241,20 @@ def make_correction(
             "nothing changed since the last seal or correction; "
             "give --text to put something right in words"
         )
-    is_record_changed = any(file.path == record.name for file in changed)
+    lines: list[str] = []
+    if is_record_changed := any(file.path == record.name for file in changed):
+        old, new = last_record_text(seal, corrections), sealing.record_text(record)
+        lines = compared_lines(
+            old.splitlines(keepends=True), new.splitlines(keepends=True)
+        )
     return replace(
         entry,
         files=tuple(changed),
         missing=tuple(missing),
-        lines=_changed_lines(record, seal, corrections) if is_record_changed else (),
+        lines=tuple(lines),
         rule=entry.rule if is_record_changed else "",
         previous=corrections[-1].sha256 if corrections else seal.sha256,
     )
-
-
-def _changed_lines(
-    record: Path, seal: Seal, corrections: Sequence[Correction]
-) -> tuple[str, ...]:
-    """The whole record, line by line, marked as kept, taken out or put in."""
-    old = last_record_text(seal, corrections).splitlines(keepends=True)
-    return tuple(compared_lines(old, record_text(record).splitlines(keepends=True)))
 
 
 def add_correction(record: Path, seal: Seal, correction: Correction) -> Correction:
@@ -301,39 +268,39 @@ def add_correction(record: Path, seal: Seal, correction: Correction) -> Correcti
     path = corrections_path(record, seal)
     is_first = not path.exists()
     before = _HEAD if is_first else path.read_bytes().decode("utf-8")
+    keys = {
+        "date": correction.date,
+        "by": correction.by,
+        "reason": correction.reason,
+        "text": correction.text,
+        "rule": correction.rule,
+    }
     lines = [
         "",
         "[[correction]]",
-        f"date = {text_value(correction.date)}",
-        f"by = {text_value(correction.by)}",
-        f"reason = {text_value(correction.reason)}",
-        f"text = {text_value(correction.text)}",
-        f"rule = {text_value(correction.rule)}",
+        *(f"{key} = {toml_value(value)}" for key, value in keys.items()),
         "files = [",
         *(f"    {_inline(file)}," for file in correction.files),
         "]",
         f"removed = {toml_value(correction.removed)}",
         f"missing = {toml_value(correction.missing)}",
         "lines = [",
-        *(f"    {text_value(line)}," for line in correction.lines),
+        *(f"    {toml_value(line)}," for line in correction.lines),
         "]",
-        f'previous = "{correction.previous}"',
+        f"previous = {toml_value(correction.previous)}",
     ]
     above = before + "\n".join(lines) + "\n"
-    own = text_sha256(above)
-    content = f'{above}sha256_of_all_above = "{own}"\n'.encode()
-    if len(content) > LARGEST:
+    content = sealing.with_own_line(above)
+    if len(content.encode("utf-8")) > sealing.LARGEST:
         raise FileFormatError(
-            f"{path}: would become larger than {LARGEST // 10**6} MB and could not be "
-            "read any more; begin a new record"
+            f"{path}: would become larger than {sealing.LARGEST // 10**6} MB and could "
+            "not be read any more; begin a new record"
         )
     write_atomically(path, content, overwrite=not is_first, like=record)
-    return replace(correction, sha256=own)
+    return replace(correction, sha256=text_sha256(above))
 
 
 def _inline(file: FileEvidence) -> str:
     """One file as an inline table."""
-    return (
-        f"{{ path = {text_value(file.path)}, bytes = {file.n_bytes}, "
-        f'sha256 = "{file.sha256}" }}'
-    )
+    keys = (f"{key} = {toml_value(value)}" for key, value in sealing.file_keys(file))
+    return "{ " + ", ".join(keys) + " }"

@@ -5,40 +5,16 @@ import hashlib
 import os
 import re
 import unicodedata
-from collections.abc import Set
 from dataclasses import dataclass
 from pathlib import Path
 
 from tension.errors import FileFormatError
 
-RECORDING_SUFFIXES = frozenset(
-    [
-        ".wav",
-        ".wave",
-        ".aif",
-        ".aiff",
-        ".aifc",
-        ".flac",
-        ".mp3",
-        ".ogg",
-        ".oga",
-        ".opus",
-        ".m4a",
-        ".m4b",
-        ".aac",
-        ".3gp",
-        ".3gpp",
-        ".3g2",
-        ".amr",
-        ".caf",
-        ".webm",
-        ".mka",
-        ".mp4",
-        ".m4v",
-        ".mov",
-        ".wma",
-    ]
+_KINDS = (
+    "wav wave aif aiff aifc flac mp3 ogg oga opus m4a m4b aac 3gp 3gpp 3g2 amr caf "
+    "webm mka mp4 m4v mov wma"
 )
+RECORDING_SUFFIXES = frozenset(f".{kind}" for kind in _KINDS.split())
 """Extensions by which a folder is searched; a file named by itself needs none."""
 
 _DIGITS = re.compile(r"([0-9]+)")
@@ -50,7 +26,6 @@ def natural_key(path: Path) -> NaturalKey:
     """Return a key that sorts by name as a person would: "memo 2" before "memo 12".
 
     Numbers by size, letters without regard to case, the extension last.
-
 
     Examples
     --------
@@ -74,7 +49,6 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     ``._`` companions that some systems write beside each file on a memory stick. A
     folder without sound may hold CSV logs of an acceleration sensor instead.
 
-
     Raises
     ------
     FileFormatError
@@ -83,28 +57,29 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     try:
         entries = list(folder.iterdir())
     except FileNotFoundError as error:
-        message = f"{folder}: there is no such folder; check the name"
-        raise FileFormatError(message) from error
+        raise FileFormatError(
+            f"{folder}: there is no such folder; check the name"
+        ) from error
     except NotADirectoryError as error:
-        message = f"{folder}: this is a file, not a folder; name the folder it is in"
-        raise FileFormatError(message) from error
+        raise FileFormatError(
+            f"{folder}: this is a file, not a folder; name the folder it is in"
+        ) from error
     except OSError as error:
         reason = (error.strerror or "the system refuses").lower()
-        message = f"{folder}: this folder cannot be read ({reason}); check that you may"
-        raise FileFormatError(message) from error
-    found = _with_suffix(entries, RECORDING_SUFFIXES) or _with_suffix(entries, {".csv"})
-    return tuple(sorted(found, key=natural_key))
-
-
-def _with_suffix(entries: list[Path], suffixes: Set[str]) -> list[Path]:
-    """Return the visible files with one of some extensions."""
-    return [
-        entry
-        for entry in entries
-        if entry.suffix.lower() in suffixes
-        and not entry.name.startswith(".")
-        and entry.is_file()
-    ]
+        raise FileFormatError(
+            f"{folder}: this folder cannot be read ({reason}); check that you may"
+        ) from error
+    for suffixes in (RECORDING_SUFFIXES, {".csv"}):
+        found = [
+            entry
+            for entry in entries
+            if entry.suffix.lower() in suffixes
+            and not entry.name.startswith(".")
+            and entry.is_file()
+        ]
+        if found:
+            return tuple(sorted(found, key=natural_key))
+    return ()
 
 
 _CHUNK = 1 << 20

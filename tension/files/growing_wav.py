@@ -30,13 +30,6 @@ class GrowingWav:
     fewer samples than there are, which every reader takes; a header written at the end
     alone would leave a file that tells of none.
 
-    Parameters
-    ----------
-    path : Path
-        The file, which must not exist.
-    sampling_rate : int
-        Of the samples. [Hz]
-
     Raises
     ------
     ExistingFileError

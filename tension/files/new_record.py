@@ -1,50 +1,34 @@
 """A new record to fill in: commented, with what is known already written."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
+from importlib.resources import files
 from pathlib import Path
 
 from tension.catalogue.rules import Metric
 from tension.errors import InvalidValueError
-from tension.files import new_record_rows as rows
 from tension.files.atomic import write_atomically
-from tension.files.toml_text import NewTable, Value, commented_table
+from tension.files.toml_text import NewTable, Value, toml_value
 from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
+from tension.shown import barred_rows
 
 RECORD_NAME = "visit.toml"
 MOST_ROPES = 12
+_COMMENT_COLUMN = 42
 
-_HEAD = """\
-# Record of one rope set on one day. Check it at any time: tension assess visit.toml
-# Write each number with its unit, as you read it: "3.40 m", "10 ft 6 in", "35 lbf".
-# Lines such as #key = "value" are examples: change the value and take the "#" away.
-# Readings are added at the end, in order of time; nothing above needs a change.
-"""
+Known = Mapping[str, Value | None]
+"""What is known of a table; empty or None is not."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewHitch:
-    """What a person says of a hitch; all texts as typed.
-
-    Attributes
-    ----------
-    at : HitchPlace
-        Which hitch.
-    rows : tuple of tuple of int
-        Rope numbers row by row as seen facing the nuts.
-    thread : str
-        Of the rods.
-    buffer : Buffer or None
-        What sits between plate and nut.
-    spring_rate, spring_free_length, spring_solid_length, rod_free : str
-        As typed with the unit.
-    """
+    """What a person says of a hitch; texts as typed, with the unit."""
 
     at: HitchPlace
-    rows: tuple[tuple[int, ...], ...] = ()
-    thread: str = ""
-    buffer: Buffer | None = None
+    rows: tuple[tuple[int, ...], ...] = ()  # of rope numbers as seen facing the nuts
+    thread: str = ""  # of the rods
+    buffer: Buffer | None = None  # what sits between plate and nut
     spring_rate: str = ""
     spring_free_length: str = ""
     spring_solid_length: str = ""
@@ -53,115 +37,67 @@ class NewHitch:
 
 def hitch_table(new: NewHitch) -> NewTable:
     """Write a hitch."""
-    return NewTable(
-        name="hitch",
-        keys=(
-            ("at", new.at.value),
-            ("rows", new.rows),
-            ("thread", new.thread),
-            ("buffer", new.buffer.value if new.buffer else ""),
-            ("spring_rate", new.spring_rate),
-            ("spring_free_length", new.spring_free_length),
-            ("spring_solid_length", new.spring_solid_length),
-            ("rod_free", new.rod_free),
-        ),
-    )
+    return NewTable(name="hitch", keys=tuple(_keys(new).items()))
+
+
+def _keys(new: "NewHitch | NewRecord") -> dict[str, Value | None]:
+    """What is known, by the names of the fields, which are keys of the record."""
+    return {field.name: getattr(new, field.name) for field in fields(new)}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewRecord:
-    """What is known when a record is begun; all texts as a person typed them.
+    """What is known when a record is begun; all texts as a person typed them."""
 
-    Attributes
-    ----------
-    n_ropes : int
-        Number of ropes, 1 to 12. [1]
-    name : str
-        Of the lift.
-    drive : Drive or None
-        What moves the car.
-    roping : Roping or None
-        Roping ratio.
-    date : date or None
-        Day of the visit.
-    measured_by : str
-        Who measured.
-    car_mass : str
-        All that hangs on the car side.
-    travel : str
-        Of the car.
-    hitches : tuple of NewHitch
-        Where the nuts are; the one that is worked at first.
-    rope_length : str
-        Hitch to hitch.
-    thread_left : tuple of (str, str)
-        None, or one per rope: towards the plate and away from it.
-    cautions_shown : date or None
-        Day on which the cautions were shown whole.
-    span : str
-        Name of the stretch that is plucked or pulled; made from position and side if
-        empty.
-    side : Side or None
-        Side of the drive sheave.
-    position : str
-        Car position.
-    ends : Ends or None
-        What holds the two ends.
-    free_lengths : tuple of str
-        None, one for all ropes, or one per rope; empty where it is not known.
-    staggers : tuple of str
-        None, or one per rope; how much longer each is than the free length.
-    has_sockets_at_one_height : bool
-        Whether the sockets stand at one height.
-    people, load, arrived, neighbours : str
-        Condition of the series.
-    diameter, construction, linear_density, axial_rigidity : str
-        What the ropes are.
-    rule, limit : str
-        Name of a published rule; limit of the rule.
-    metric : Metric or None
-        What the percentage is of.
-    recordings : tuple of str
-        Paths below the record, with forward slashes: one per rope in rope order, or
-        one memo.
-    order : tuple of int
-        Ropes in the order plucked in one memo; empty if each has its own recording.
-    plucks_each : int or None
-        How many plucks each rope got in the memo.
-    """
-
+    # 1 to 12
     n_ropes: int
+    # of the lift
     name: str = ""
     drive: Drive | None = None
     roping: Roping | None = None
+    # day of the visit
     date: dt.date | None = None
     measured_by: str = ""
+    # all that hangs on the car side
     car_mass: str = ""
     travel: str = ""
+    # where the nuts are; the one that is worked at first
     hitches: tuple[NewHitch, ...] = ()
+    # hitch to hitch
     rope_length: str = ""
+    # none, or one per rope: towards the plate and away from it
     thread_left: tuple[tuple[str, str], ...] = ()
+    # day on which the cautions were shown whole
     cautions_shown: dt.date | None = None
+    # the stretch that is plucked or pulled; named by position and side if empty
     span: str = ""
     side: Side | None = None
     position: str = ""
     ends: Ends | None = None
+    # none, one for all ropes, or one per rope; empty where it is not known
     free_lengths: tuple[str, ...] = ()
+    # none, or one per rope: how much longer each is than the free length
     staggers: tuple[str, ...] = ()
     has_sockets_at_one_height: bool = False
+    # condition of the series
     people: str = ""
     load: str = ""
     arrived: str = ""
     neighbours: str = ""
+    # what the ropes are
     diameter: str = ""
     construction: str = ""
     linear_density: str = ""
     axial_rigidity: str = ""
+    # a published rule; its limit, and what the percentage is of
     rule: str = ""
     limit: str = ""
     metric: Metric | None = None
+    # below the record, with forward slashes: one per rope in rope order, or one memo
     recordings: tuple[str, ...] = ()
+    # ropes in the order plucked in one memo; empty if each has its own recording
     order: tuple[int, ...] = ()
+    # how many plucks each rope got in the memo
     plucks_each: int | None = None
 
     @property
@@ -196,9 +132,6 @@ def write_new_record(new: NewRecord, folder: Path) -> Path:
     return path
 
 
-_OF_PLUCK: dict[str, Value | None] = {"series": "as found", "kind": "pluck"}
-
-
 def record_text(new: NewRecord) -> str:
     """Return the text of a new record; what is not known stands in it as an example.
 
@@ -208,17 +141,47 @@ def record_text(new: NewRecord) -> str:
         If the answers do not fit each other.
     """
     _require_fitting(new)
-    nuts = "# For a plan of turns: where the nuts are.\n"
-    ropes = "# Only what differs from rope to rope; one table per rope.\n"
-    readings = "# Readings. Two of one kind and rope in a series are repeats.\n"
-    sections = [
-        *_about_the_lift(new),
-        "\n".join([nuts, *_hitches(new)]),
-        "\n".join([ropes, *_ropes(new)]),
-        _series(new),
-        "\n".join([readings, *_readings(new)]),
-    ]
-    return _HEAD + "format = 1\n\n" + "\n".join(sections)
+    numbers = range(1, new.n_ropes + 1)
+    example = [row for row in (list(numbers[::2]), list(numbers[1::2])) if row]
+    template = files("tension.files").joinpath("new_record.txt").read_text("utf-8")
+    filled = template.format(
+        metrics=" | ".join(Metric),
+        ends=" | ".join(Ends),
+        rows=example,
+        stagger='""' if new.staggers else "",
+        thread_left='""' if new.thread_left else "",
+    )
+    given: dict[str, list[tuple[Known, str]]] = {}
+    for heading, known, mark in _given(new):
+        given.setdefault(heading, []).extend([(known, mark)] if known else [])
+    examples = [({"hitch": new.hitch or HitchPlace.CAR}, "#")]
+    parts = []
+    for part in filled.rstrip("\n").split("\n\n"):
+        said = [line for line in part.split("\n") if line.startswith("# ")]
+        heading, *rows = part.split("\n")[len(said) :] or [""]
+        if not heading.strip("#").startswith("["):
+            parts.append(part)
+            continue
+        name = heading.strip("#").split(" ")[0]
+        is_example = heading.startswith("#")
+        for known, mark in given.get(heading, examples if is_example else []):
+            lines = _lines(barred_rows("\n".join(rows), 3), known, mark)
+            parts.append("\n".join([*said, mark + name, *lines]))
+    return "\n\n".join(parts) + "\n"
+
+
+def _lines(rows: list[list[str]], known: Known, mark: str) -> Iterator[str]:
+    """Lines of a table: what is known, examples of the rest in comments.
+
+    A row is its key; what stands there in a comment while it is not known, the key
+    being left out where that is empty; what it means.
+    """
+    for key, example, meaning in rows:
+        value = known.get(key)
+        written = toml_value(value) if value else ""
+        if written or example:
+            line = f"{mark if written else '#'}{key} = {written or example}"
+            yield f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line
 
 
 def _require_fitting(new: NewRecord) -> None:
@@ -250,120 +213,71 @@ def _require_fitting(new: NewRecord) -> None:
         )
 
 
-def _about_the_lift(new: NewRecord) -> Iterator[str]:
-    """Lift, visit, rule, ropes and the stretch that is measured."""
-    known = _answers(new)
-    yield commented_table("[lift]", rows.LIFT, known)
-    yield commented_table("[visit]", rows.VISIT, known)
-    is_given = bool(new.rule or new.limit or new.metric)
-    lines = rows.RULE.format("" if is_given else '"gb50310-2002-4.9.5"')
-    yield commented_table(
-        "[rule]",
-        lines + (rows.RULE_CHANGED if is_given else ""),
-        known | {"use": new.rule},
-        said="Left out: 10 % below-highest, the program's own figure.",
-        is_example=not is_given,
-    )
+def _given(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
+    """Heading, what is known and the mark of an example, of every table to be written.
+
+    An empty table keeps an example out.
+    """
+    known = _keys(new)
+    yield "[lift]", known, ""
+    yield "[visit]", known, ""
+    if new.rule or new.limit or new.metric:
+        yield "[rule]", known | {"use": new.rule}, ""
+        yield "#[rule]", {}, ""
     level = "one height" if new.has_sockets_at_one_height else ""
-    yield commented_table(
-        "[set]", rows.SET, known | {"ropes": new.n_ropes, "sockets": level}
-    )
+    yield "[set]", known | {"ropes": new.n_ropes, "sockets": level}, ""
     is_dead_end = new.hitch is not None and new.hitch.startswith("dead-end")
-    span: dict[str, Value | None] = {
+    span = {
         "name": new.span_name,
         "free_length": new.free_lengths[0] if len(new.free_lengths) == 1 else "",
         "hitch_end": ("upper" if is_dead_end else "lower") if new.hitch else "",
     }
-    yield commented_table(
-        "[[span]]",
-        rows.SPAN,
-        known | span,
-        said="The stretch of rope that is plucked or pulled.",
-    )
-
-
-def _answers(new: NewRecord) -> dict[str, Value | None]:
-    """What is known, by the names of the fields, which are keys of the record."""
-    return {field.name: getattr(new, field.name) for field in fields(new)}
-
-
-def _hitches(new: NewRecord) -> Iterator[str]:
-    """Where the nuts are, or an example."""
-    numbers = range(1, new.n_ropes + 1)
-    example = [row for row in (list(numbers[::2]), list(numbers[1::2])) if row]
-    lines = rows.HITCH.format(example)
+    yield "[[span]]", known | span, ""
     for hitch in new.hitches:
-        yield commented_table("[[hitch]]", lines, dict(hitch_table(hitch).keys))
+        yield "[[hitch]]", _keys(hitch), ""
     if not new.hitches:
-        yield commented_table("[[hitch]]", lines, {}, is_example=True)
+        yield "[[hitch]]", {"at": ""}, "#"
+    yield from _ropes(new)
+    series = {"name": "as found", "span": new.span_name}
+    yield "[[series]]", known | series, ""
+    yield from _readings(new)
 
 
-def _ropes(new: NewRecord) -> Iterator[str]:
+def _ropes(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
     """What differs from rope to rope, or an example."""
     has_lengths = len(new.free_lengths) == new.n_ropes > 1
     if not (has_lengths or new.staggers or new.thread_left):
-        known: dict[str, Value | None] = {"free_lengths": {new.span_name: "3.55 m"}}
-        yield commented_table("[[rope]]", rows.ROPE_EXAMPLE, known, is_example=True)
+        yield "#[[rope]]", {"free_lengths": {new.span_name: "3.55 m"}}, "#"
         return
-    thread = '""' if new.thread_left else ""
-    lines = rows.ROPE.format('""' if new.staggers else "", thread, thread)
+    yield "#[[rope]]", {}, ""
     for i in range(new.n_ropes):
         length = new.free_lengths[i] if has_lengths else ""
         towards, away = new.thread_left[i] if new.thread_left else ("", "")
-        known = {
+        known: Known = {
             "number": i + 1,
             "free_lengths": {new.span_name: length} if length else None,
             "stagger": new.staggers[i] if new.staggers else "",
             "take_up_left": towards,
             "ease_left": away,
         }
-        yield commented_table("[[rope]]", lines, known)
+        yield "[[rope]]", known, ""
 
 
-def _series(new: NewRecord) -> str:
-    """The condition of the first round."""
-    return commented_table(
-        "[[series]]",
-        rows.SERIES,
-        _answers(new) | {"name": "as found", "span": new.span_name},
-        said="One round over the set: same span, same load, same people.",
-    )
-
-
-def _readings(new: NewRecord) -> Iterator[str]:
-    """The recordings that are known, and examples of every kind of reading."""
-    if new.order and not len(new.recordings) == len(new.order) > 1:
-        yield _memo(new.recordings[0], new.order, new.plucks_each)
-    else:
-        numbers = new.order or range(1, len(new.recordings) + 1)
-        for number, recording in zip(numbers, new.recordings, strict=True):
-            yield _pluck(number, recording)
+def _readings(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
+    """The recordings that are known, or an example of each way to record."""
+    pluck: dict[str, Value | None] = {"series": "as found", "kind": "pluck"}
+    is_memo = new.order and not len(new.recordings) == len(new.order) > 1
+    numbers = new.order or range(1, len(new.recordings) + 1)
+    pairs: list[tuple[int, str]] = list(zip(numbers, new.recordings, strict=False))
+    mark, memo, order, each = "", new.recordings[:1], new.order, new.plucks_each
     if not new.recordings:
-        yield _pluck(1, "rope-1.m4a", is_example=True)
         there_and_back = (*range(1, new.n_ropes + 1), *range(new.n_ropes, 0, -1))
-        yield _memo("all.m4a", there_and_back, 3, is_example=True)
-    for heading, said, lines in rows.EXAMPLES:
-        known = {"hitch": new.hitch or HitchPlace.CAR}
-        yield commented_table(heading, lines, known, said=said, is_example=True)
-
-
-def _pluck(number: int, recording: str, *, is_example: bool = False) -> str:
-    """One recording of one rope."""
-    known: dict[str, Value | None] = {"rope": number, "recording": recording}
-    return commented_table(
-        "[[reading]]", rows.PLUCK, _OF_PLUCK | known, is_example=is_example
-    )
-
-
-def _memo(
-    recording: str,
-    order: tuple[int, ...],
-    plucks_each: int | None,
-    *,
-    is_example: bool = False,
-) -> str:
-    """One long recording of several ropes."""
-    known = {"recording": recording, "ropes": order, "plucks_each": plucks_each}
-    return commented_table(
-        "[[reading]]", rows.MEMO, _OF_PLUCK | known, is_example=is_example
-    )
+        mark, memo, order, each = "#", ("all.m4a",), there_and_back, 3
+        pairs = [(1, "rope-1.m4a")]
+    if not is_memo:
+        for rope, recording in pairs:
+            known = pluck | {"rope": rope, "recording": recording}
+            yield "[[reading]] of one rope", known, mark
+    if is_memo or not new.recordings:
+        keys = {"recording": memo[0], "ropes": order, "plucks_each": each}
+        yield "[[reading]] of several ropes", pluck | keys, mark

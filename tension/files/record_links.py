@@ -6,14 +6,14 @@ from math import inf
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
-from tension.files.mistakes import Told
-from tension.files.table_model import Form, Whole, Wholes, listed
+from tension.files.table_model import Whole, Wholes, Written, listed, typed
+from tension.files.toml_reading import Told
 from tension.installation import HitchPlace
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
 MOST_ROPES = 12
@@ -22,20 +22,11 @@ _LONGEST_PATH = 500
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Known:
-    """What a record describes and its other tables may refer to.
+    """What a record describes and its other tables may refer to."""
 
-    Attributes
-    ----------
-    folder : Path
-        Where the record lies.
-    n_ropes : int or None
-        Number of ropes; None if it is not written or wrong. [1]
-    names : mapping of str to tuple of str
-        Names of spans, series and hitches, by their table.
-    """
-
-    folder: Path
-    n_ropes: int | None = None
+    folder: Path  # where the record lies
+    n_ropes: int | None = None  # None if it is not written or wrong
+    # of spans, series and hitches, by their table
     names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
@@ -178,16 +169,23 @@ def path_fault(text: str, folder: Path) -> str:
 
 RopeNumber = Annotated[Whole, AfterValidator(_rope)]
 RopeNumbers = Annotated[Wholes, AfterValidator(_ropes)]
-Rows = Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows), Form.ROWS]
+Rows = Annotated[
+    tuple[tuple[int, ...], ...],
+    BeforeValidator(_rows),
+    Written("list of lists of rope numbers"),
+]
+ASKED = Field(validate_default=True)
+"""Marks a name that is looked for where it is left out."""
 SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
 SeriesName = Annotated[str, BeforeValidator(_NameOf("series"))]
+TheSpan = Annotated[SpanName, ASKED]
+TheSeries = Annotated[SeriesName, ASKED]
 hitch_name = _NameOf("hitch")
-HitchName = Annotated[HitchPlace, BeforeValidator(hitch_name)]
-RecordPath = Annotated[str, AfterValidator(_path), Form.PATH]
+TheHitch = Annotated[HitchPlace, BeforeValidator(hitch_name), ASKED]
+_Path = Annotated[str, AfterValidator(_path)]
+RecordPath = Annotated[_Path, Written("path")]
 RecordPaths = Annotated[
-    tuple[Annotated[str, AfterValidator(_path)], ...],
-    BeforeValidator(listed),
-    Form.PATHS,
+    tuple[_Path, ...], BeforeValidator(listed), Written("path, or a list of them")
 ]
 
 
@@ -198,20 +196,17 @@ _SHORTEST = 0.05
 
 
 def contradictions(document: Mapping[str, Any]) -> Iterator[Told]:
-    """Find what cannot both be right, whatever else is wrong.
-
-    Yields
-    ------
-    tuple of (tuple, str)
-        Place of the key, and what is wrong with what to write.
-    """
-    yield from _named_twice(document)
-    yield from _staggers(document)
-    yield from _exclusions(document)
-    yield from _masses(document)
-    yield from _construction(document)
-    yield from _lays(document)
-    yield from _too_many(document)
+    """Find what cannot both be right, whatever else is wrong: place and sentence."""
+    for find in (
+        _named_twice,
+        _staggers,
+        _exclusions,
+        _masses,
+        _construction,
+        _lays,
+        _too_many,
+    ):
+        yield from find(document)
 
 
 def _named_twice(document: Mapping[str, Any]) -> Iterator[Told]:
@@ -256,33 +251,31 @@ def _given_keys(
 def _staggers(document: Mapping[str, Any]) -> Iterator[Told]:
     """A stagger with sockets at one height, or one that leaves no length."""
     has_one_height = any(one.get("sockets") for one in tables_of(document, "set"))
-    lengths = [
-        (_length(one.get("free_length")), one) for one in tables_of(document, "span")
-    ]
-    known = [pair for pair in lengths if pair[0] >= _SHORTEST]
-    least, span = min(known, key=lambda pair: pair[0], default=(inf, {}))
+    lengths = (
+        (length.value, one)
+        for one in tables_of(document, "span")
+        if (length := _length(one.get("free_length"))) and length.value >= _SHORTEST
+    )
+    least, span = min(lengths, key=lambda pair: pair[0], default=(inf, {}))
     for i, rope in enumerate(tables_of(document, "rope")):
         stagger = _length(rope.get("stagger"))
-        if stagger and has_one_height:
+        if stagger and stagger.value and has_one_height:
             yield (
                 ("set", "sockets"),
                 f"says one height, but rope {rope.get('number')} has a stagger of "
-                f"{rope['stagger']}; keep one of them",
+                f"{stagger.text}; keep one of them",
             )
-        if least + stagger < _SHORTEST:
+        if stagger and least + stagger.value < _SHORTEST:
             yield (
                 ("rope", i, "stagger"),
-                f"{rope['stagger']} leaves nothing of the free length "
+                f"{stagger.text} leaves nothing of the free length "
                 f'{span["free_length"]} of "{span.get("name")}"; check both',
             )
 
 
-def _length(text: object) -> float:
-    """A length; nought if there is none, or it cannot be read: told elsewhere."""
-    try:
-        return parse_quantity(str(text or "0 m"), Dimension.LENGTH).value
-    except InvalidValueError:
-        return 0.0
+def _length(text: object) -> Quantity | None:
+    """A length; None if there is none, or it cannot be read: told elsewhere."""
+    return typed(text, Dimension.LENGTH)
 
 
 def _too_many(document: Mapping[str, Any]) -> Iterator[Told]:
@@ -363,32 +356,22 @@ def _construction(document: Mapping[str, Any]) -> Iterator[Told]:
 
 def _lays(document: Mapping[str, Any]) -> Iterator[Told]:
     """A length that is called a lay and can be none of these ropes."""
-    diameter = next(
-        (_typed(one.get("diameter")) for one in tables_of(document, "set")), None
-    )
-    for i, one in enumerate(tables_of(document, "finding")):
-        lays = one.get("lays")
-        for name, count in (("lay", lays), ("baseline", 1)):
-            fault = lay_fault(_typed(one.get(name)), diameter, _whole(count))
-            if fault:
-                yield ("finding", i, name), lay_fault_text(fault)
-    for i, one in enumerate(tables_of(document, "check")):
-        if one.get("item") == "new-lay":
-            fault = lay_fault(
-                _typed(one.get("length")), diameter, _whole(one.get("lays"))
-            )
-            if fault:
-                yield ("check", i, "length"), lay_fault_text(fault)
+    diameters = (_length(one.get("diameter")) for one in tables_of(document, "set"))
+    diameter = next(diameters, None)
+    told = [
+        (("finding", i, name), one.get(name), one.get("lays") if name == "lay" else 1)
+        for i, one in enumerate(tables_of(document, "finding"))
+        for name in ("lay", "baseline")
+    ] + [
+        (("check", i, "length"), one.get("length"), one.get("lays"))
+        for i, one in enumerate(tables_of(document, "check"))
+        if one.get("item") == "new-lay"
+    ]
+    for place, length, count in told:
+        if fault := lay_fault(_length(length), diameter, _whole(count)):
+            yield place, lay_fault_text(fault)
 
 
 def _whole(count: object) -> int:
     """A number of lays; one where it is left out or wrong."""
     return count if type(count) is int and count > 0 else 1
-
-
-def _typed(text: object) -> Quantity | None:
-    """A length; none if it is not there or cannot be read: told elsewhere."""
-    try:
-        return parse_quantity(text, Dimension.LENGTH) if isinstance(text, str) else None
-    except InvalidValueError:
-        return None

@@ -8,78 +8,51 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, Strict
+from pydantic import BeforeValidator, ConfigDict
+from pydantic.dataclasses import dataclass
 
 from tension.catalogue.rules import Rule
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import write_atomically
 from tension.files.evidence import FileEvidence, hash_file, seal_path
 from tension.files.toml_reading import LARGEST_RECORD
-from tension.files.toml_text import text_value, toml_value
+from tension.files.toml_text import toml_value
 from tension.files.visit import Visit, named_files
 from tension.wording import limit_text
 
-Kind = TypeVar("Kind", bound="Table")
-
 LARGEST = 20_000_000
 """A seal or its corrections are no larger. [byte]"""
-
-Text = Annotated[str, Strict()]
-Sha256 = Annotated[str, Strict(), Field(pattern="^[0-9a-f]{64}$")]
-
-
-class Table(BaseModel):
-    """A table with exactly the keys that the program writes."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class FileTable(Table):
-    """One file as it was."""
-
-    path: Text
-    n_bytes: Annotated[int, Strict(), Field(alias="bytes", ge=0)]
-    sha256: Sha256
+EXACTLY = ConfigDict(extra="forbid")
+"""A table has the keys that the program writes and no other."""
+NOT_AS_WRITTEN = (
+    AttributeError,
+    KeyError,
+    TypeError,
+    ValueError,
+    RecursionError,
+)
+"""What is raised by a text that is no TOML, or not as the program writes it."""
+OWN_LINE = re.compile(r'^sha256_of_all_above = "([0-9a-f]{64})"\n', re.MULTILINE)
+"""The checksum of all lines above it."""
 
 
-class SealTable(Table):
-    """A whole seal."""
-
-    format: Annotated[int, Field(strict=True, ge=1, le=1)]
-    sealed: Text
-    software: Text
-    rule: Text
-    record: Text
-    record_text: Text
-    missing: tuple[Text, ...]
-    file: tuple[FileTable, ...] = Field(min_length=1)
-    seal: dict[Text, Sha256]
+def _evidence(value: object) -> FileEvidence:
+    """One file as it was, as the program writes it."""
+    match value:
+        case FileEvidence():
+            return value
+        case {"path": str(path), "bytes": int(n_bytes), "sha256": str(sha256), **more}:
+            is_right = not more and type(n_bytes) is int and n_bytes >= 0
+            if is_right and re.fullmatch("[0-9a-f]{64}", sha256):
+                return FileEvidence(path=path, n_bytes=n_bytes, sha256=sha256)
+    raise ValueError
 
 
-class CorrectionTable(Table):
-    """One correction."""
-
-    date: Text
-    by: Text
-    reason: Text
-    text: Text
-    rule: Text
-    files: tuple[FileTable, ...]
-    removed: tuple[Text, ...]
-    missing: tuple[Text, ...] = ()
-    lines: tuple[Text, ...]
-    previous: Sha256
-    sha256: Sha256 = Field(alias="sha256_of_all_above")
-
-
-class CorrectionsTable(Table):
-    """All corrections of a record."""
-
-    correction: tuple[CorrectionTable, ...] = Field(min_length=1)
+Files = tuple[Annotated[FileEvidence, BeforeValidator(_evidence)], ...]
 
 
 def read_sealed_text(path: Path) -> str:
@@ -106,14 +79,6 @@ def read_sealed_text(path: Path) -> str:
         raise FileFormatError(f"{path.name}: is no text") from error
 
 
-def parsed_as(kind: type[Kind], text: str) -> Kind | None:
-    """Parse a text; None if it is not as the program writes that kind."""
-    try:
-        return kind.model_validate(tomllib.loads(text))
-    except (ValueError, RecursionError):  # mistakes of TOML and of pydantic are values
-        return None
-
-
 CLAIM = (
     "A seal proves sameness, not authorship: whoever can write these files can seal "
     "them anew. Write its checksum down elsewhere."
@@ -124,41 +89,21 @@ _HEAD = """\
 # It proves sameness, not authorship: whoever can write these files can seal them anew.
 # Corrections go to a file of their own beside it, by 'tension seal --correct'.
 """
-_OWN_LINE = re.compile(r'sha256_of_all_above = "([0-9a-f]{64})"\n\Z')
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, config=EXACTLY)
 class Seal:
-    """What a seal says.
+    """What a seal says."""
 
-    Attributes
-    ----------
-    sealed : str
-        Local time with zone offset.
-    software : str
-        Program and version that sealed.
-    rule : str
-        The rule of the record when it was sealed, in words.
-    record : str
-        Name of the record.
-    record_text : str
-        Its text, so that a later change can be shown; empty if it was no UTF-8.
-    files : tuple of FileEvidence
-        The record and every file it names, as they were.
-    missing : tuple of str
-        Files that the record names and that were not there.
-    sha256 : str
-        Checksum of the seal itself.
-    """
-
-    sealed: str
-    software: str
-    rule: str
-    record: str
+    sealed: str  # local time with zone offset
+    software: str  # program and version that sealed
+    rule: str  # the rule of the record when it was sealed, in words
+    record: str  # name of the record
+    # its text, so that a later change can be shown; empty if it was no UTF-8
     record_text: str
-    files: tuple[FileEvidence, ...]
-    missing: tuple[str, ...] = ()
-    sha256: str = ""
+    files: Files  # the record and every file it names, as they were
+    missing: tuple[str, ...] = ()  # files that it names and that were not there
+    sha256: str = ""  # checksum of the seal itself
 
 
 def rule_words(rule: Rule) -> str:
@@ -219,35 +164,29 @@ def record_text(record: Path) -> str:
 
 def render_seal(seal: Seal) -> str:
     """Write a seal as TOML, its own checksum in the last line."""
-    lines = [
-        _HEAD,
-        "format = 1",
-        f"sealed = {text_value(seal.sealed)}",
-        f"software = {text_value(seal.software)}",
-        f"rule = {text_value(seal.rule)}",
-        f"record = {text_value(seal.record)}",
-        f"record_text = {text_value(seal.record_text)}",
-        f"missing = {toml_value(seal.missing)}",
-        *file_lines("file", seal.files),
-        "",
-        "[seal]",
-    ]
-    above = "\n".join(lines) + "\n"
+    keys = {
+        "sealed": seal.sealed,
+        "software": seal.software,
+        "rule": seal.rule,
+        "record": seal.record,
+        "record_text": seal.record_text,
+        "missing": seal.missing,
+    }
+    lines = [_HEAD, "format = 1", *(f"{k} = {toml_value(v)}" for k, v in keys.items())]
+    for file in seal.files:
+        lines += ["", "[[file]]"]
+        lines += [f"{key} = {toml_value(value)}" for key, value in file_keys(file)]
+    return with_own_line("\n".join([*lines, "", "[seal]"]) + "\n")
+
+
+def file_keys(file: FileEvidence) -> Iterable[tuple[str, str | int]]:
+    """Give the keys of a file as they are written."""
+    return ("path", file.path), ("bytes", file.n_bytes), ("sha256", file.sha256)
+
+
+def with_own_line(above: str) -> str:
+    """End a text with the line of its own checksum."""
     return f'{above}sha256_of_all_above = "{text_sha256(above)}"\n'
-
-
-def file_lines(key: str, files: Iterable[FileEvidence]) -> list[str]:
-    """Write files as tables of an array."""
-    lines = []
-    for file in files:
-        lines += [
-            "",
-            f"[[{key}]]",
-            f"path = {text_value(file.path)}",
-            f"bytes = {file.n_bytes}",
-            f'sha256 = "{file.sha256}"',
-        ]
-    return lines
 
 
 def write_seal(seal: Seal, record: Path) -> Path:
@@ -284,22 +223,22 @@ def read_seal(path: Path) -> Seal:
         text = read_sealed_text(path)
     except FileFormatError as error:
         raise FileFormatError(f"{error}; the seal itself was changed") from error
-    own = _OWN_LINE.search(text)
-    if own is None or own.group(1) != text_sha256(text[: own.start()]):
+    found = list(OWN_LINE.finditer(text))[-1:]
+    if not any(
+        own.end() == len(text) and own[1] == text_sha256(text[: own.start()])
+        for own in found
+    ):
         raise FileFormatError(f"{path.name}: the seal itself was changed; {nothing}")
-    table = parsed_as(SealTable, text)
-    if table is None:
+    try:
+        keys = tomllib.loads(text)
+        ends = [keys.pop("format"), list(keys.pop("seal"))]
+        keys |= {"files": keys.pop("file"), "sha256": text_sha256(text)}
+        seal = Seal(**keys)
+    except NOT_AS_WRITTEN:
+        seal, ends = None, []
+    if seal is None or ends != [1, ["sha256_of_all_above"]]:
         raise FileFormatError(f"{path.name}: no seal of this program; {nothing}")
-    return Seal(
-        sealed=table.sealed,
-        software=table.software,
-        rule=table.rule,
-        record=table.record,
-        record_text=table.record_text,
-        files=tuple(FileEvidence(**dict(file)) for file in table.file),
-        missing=table.missing,
-        sha256=text_sha256(text),
-    )
+    return seal
 
 
 def text_sha256(text: str) -> str:

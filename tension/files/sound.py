@@ -1,6 +1,7 @@
 """Sound files in: any phone format, decimated while reading, trouble as values."""
 
 from collections.abc import Callable, Iterable
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Thread
@@ -9,7 +10,6 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.decoded import DecodedSound, DecodedStream
 from tension.files.sound_contents import (
     find_missing_share,
     refuse_by_place,
@@ -19,6 +19,8 @@ from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import (
     HIGHEST_RATE,
     LOWEST_RATE,
+    DecodedSound,
+    DecodedStream,
     SoundStream,
     absurd_rate,
     open_sound,
@@ -45,24 +47,13 @@ _ABSURD_SAMPLE = 1e6
 
 @dataclass(kw_only=True, slots=True)
 class LevelWatch:
-    """What is watched at the full sampling rate while the blocks pass by.
-
-    Attributes
-    ----------
-    sampling_rate : float
-        Of the file. [Hz]
-    lowest, highest : float
-        Extremes of all channels so far. [1]
-    has_any : bool
-        Whether any sample differs from zero.
-    stretches : list of (int, float, float)
-        Channel, start and end of stretches at full scale. [s]
-    """
+    """What is watched at the full sampling rate [Hz] while the blocks pass by."""
 
     sampling_rate: float
-    lowest: float = float("inf")
+    lowest: float = float("inf")  # extremes of all channels so far
     highest: float = float("-inf")
-    has_any: bool = False
+    has_any: bool = False  # whether any sample differs from zero
+    # channel, start and end of stretches at full scale [s]
     stretches: list[tuple[int, float, float]] = field(default_factory=list)
     _n_before: int = 0
 
@@ -73,46 +64,34 @@ class LevelWatch:
         self.has_any = self.has_any or low != 0 or high != 0
         if max(-low, high) >= _FULL_SCALE:
             for channel, samples in enumerate(block):
-                self._find_stretches(channel, samples)
+                stretches = self._at_full_scale(samples)
+                self.stretches += [(channel, a, b) for a, b in stretches.tolist()]
         self._n_before += block.shape[1]
 
-    def _find_stretches(self, channel: int, samples: NDArray[np.float32]) -> None:
-        """Find where at least three samples in a row stand at full scale."""
+    def _at_full_scale(self, samples: NDArray[np.float32]) -> NDArray[np.float64]:
+        """Where at least three samples in a row stand at full scale. [s]."""
         is_full = np.abs(samples) >= _FULL_SCALE
         edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
         pairs = edges.reshape(-1, 2)
         pairs = pairs[pairs[:, 1] - pairs[:, 0] >= 3]
-        starts, ends = (pairs.T + self._n_before) / self.sampling_rate
-        if starts.size == 0:
-            return
-        breaks = np.flatnonzero(starts[1:] - ends[:-1] > _MERGE_WITHIN)
-        firsts = starts[np.concatenate(([0], breaks + 1))]
-        lasts = ends[np.concatenate((breaks, [ends.size - 1]))]
-        for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
-            self._add(channel, first, last)
-
-    def _add(self, channel: int, first: float, last: float) -> None:
-        """Add a stretch, merged with the one before where they nearly touch."""
-        before = self.stretches[-1] if self.stretches else None
-        if before and before[0] == channel and first - before[2] <= _MERGE_WITHIN:
-            self.stretches[-1] = (channel, before[1], last)
-        else:
-            self.stretches.append((channel, first, last))
+        return _merged((pairs + self._n_before) / self.sampling_rate)
 
     def clipped(self, channels: tuple[int, ...]) -> NDArray[np.float64]:
         """Return where [s] any of some channels is overdriven, shape (n_clipped, 2)."""
-        wanted = sorted(
-            (a, b) for channel, a, b in self.stretches if channel in channels
-        )
-        merged: list[list[float]] = []
-        for start, end in wanted:
-            if merged and start - merged[-1][1] <= _MERGE_WITHIN:
-                merged[-1][1] = max(end, merged[-1][1])
-            else:
-                merged.append([start, end])
-        clipped = np.array(merged, dtype=np.float64).reshape(-1, 2)
+        wanted = sorted((a, b) for one, a, b in self.stretches if one in channels)
+        clipped = _merged(np.array(wanted, dtype=np.float64).reshape(-1, 2))
         clipped.flags.writeable = False
         return clipped
+
+
+def _merged(stretches: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Stretches [s] in order of their starts, those that nearly touch as one."""
+    if not len(stretches):
+        return stretches
+    starts, ends = stretches[:, 0], np.maximum.accumulate(stretches[:, 1])
+    is_apart = starts[1:] - ends[:-1] > _MERGE_WITHIN
+    firsts, lasts = np.r_[True, is_apart], np.r_[is_apart, True]
+    return np.column_stack([starts[firsts], ends[lasts]])
 
 
 def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -127,23 +106,9 @@ def mix_down(
 ) -> tuple[NDArray[np.float32], tuple[int, ...], tuple[Note, ...]]:
     """Make one channel of one or two.
 
-    Two channels that agree are averaged; of two that do not, the louder is used.
-
-    Parameters
-    ----------
-    channels : ndarray, shape (n_channels, n_samples)
-        Decimated samples. [1]
-    name : str
-        How the record names the recording.
-
-    Returns
-    -------
-    samples : ndarray, shape (n_samples,)
-        The channel to use. [1]
-    used : tuple of int
-        Channels it was made of, counted from 0.
-    notes : tuple of Note
-        What was chosen and why; empty where there was nothing to choose.
+    Two channels that agree, shape (n_channels, n_samples) [1], are averaged; of two
+    that do not, the louder is used. Gives the samples, the channels they were made of,
+    counted from 0, and what was chosen and why.
     """
     if channels.shape[0] == 1:
         return channels[0], (0,), ()
@@ -152,15 +117,13 @@ def mix_down(
         return first, (0,), ()
     power = np.array([_moment(row, row) for row in channels])
     louder = int(power.argmax())
-    reason = ""
+    way = ""
     if power.min() <= _DEAD_CHANNEL**2 * power.max():
-        reason = "the other one is silent"
+        way = "silent"
     elif _moment(first, second) < _OPPOSED * float(np.sqrt(power.prod())):
-        reason = "the other one is weaker and does not agree with it"
-    if reason:
-        note = NoteKind.ONE_CHANNEL.note(
-            recording=name, channel=louder + 1, reason=reason
-        )
+        way = "weaker"
+    if way:
+        note = NoteKind.ONE_CHANNEL.note(recording=name, channel=louder + 1, way=way)
         return channels[louder], (louder,), (note,)
     note = NoteKind.CHANNELS_AVERAGED.note(recording=name, n_channels=2)
     return channels.mean(axis=0, dtype=np.float32), (0, 1), (note,)
@@ -198,25 +161,15 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
     """
     path = Path(path)
     name = name or path.name
-    refusal = refuse_by_place(path, name)
-    if refusal is not None:
-        return refused(name, refusal)
-    opened = open_sound(path, name)
-    if isinstance(opened, Refusal):
-        return _read_text(path, name, opened)
-    try:
-        return _read(opened, path, name)
-    finally:
-        opened.close()
-
-
-def _read_text(path: Path, name: str, refusal: Refusal) -> Recording:
-    """Read a text as a log of an acceleration sensor, if it looks like one."""
-    if refusal.code == NoteKind.FILE_IS_TEXT.code:
+    opened = refuse_by_place(path, name) or open_sound(path, name)
+    if not isinstance(opened, Refusal):
+        with closing(opened):
+            return _read(opened, path, name)
+    if opened.code == NoteKind.FILE_IS_TEXT.code:
         log = read_vibration(path, name=name)
         if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
             return log
-    return refused(name, refusal)
+    return refused(name, opened)
 
 
 def read_two_at_a_time(
@@ -228,19 +181,12 @@ def read_two_at_a_time(
     """
     from concurrent.futures import ThreadPoolExecutor
 
-    if not _has_threads():
+    try:
+        Thread(target=int).start()
+    except RuntimeError:  # in a browser
         return list(map(read, names))
     with ThreadPoolExecutor(max_workers=2) as pool:
         return list(pool.map(read, names))
-
-
-def _has_threads() -> bool:
-    """Whether the system starts a thread: one in a browser does not."""
-    try:
-        Thread(target=int).start()
-    except RuntimeError:
-        return False
-    return True
 
 
 def recording_of(sound: DecodedSound, name: str) -> Recording:
@@ -267,9 +213,11 @@ def _read(stream: Track, path: Path | None, name: str) -> Recording:
         samples = samples / np.float32(peak)
         used = ()
     clipped = watch.clipped(used)
+    samples = np.ascontiguousarray(samples)
+    samples.flags.writeable = False
     return Recording(
         name=name,
-        samples=_read_only(np.ascontiguousarray(samples)),
+        samples=samples,
         sampling_rate=rate / decimation_factor(rate),
         source_rate=rate,
         codec=stream.codec,
@@ -353,9 +301,3 @@ def _find_notes(
     if clipped.size:
         overdriven = float(np.diff(clipped, axis=1).sum())
         yield NoteKind.CLIPPED.note(recording=name, seconds=overdriven)
-
-
-def _read_only(samples: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Lock an array against writing."""
-    samples.flags.writeable = False
-    return samples

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.decoded import DecodedSound
 from tension.files.sound import read_recording, recording_of
+from tension.files.sound_stream import DecodedSound
 from tension.sound.recording import Recording
 
 SAME = 12.0

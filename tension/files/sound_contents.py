@@ -14,18 +14,18 @@ if TYPE_CHECKING:
     from _typeshed import WriteableBuffer
 
 _KINDS = (
-    (b"%PDF", "a PDF document"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"\x89PNG", "a picture"),
-    (b"GIF8", "a picture"),
-    (b"PK\x03\x04", "a zip archive or office document"),
-    (b"Rar!", "an archive"),
-    (b"7z\xbc\xaf", "an archive"),
-    (b"\x1f\x8b", "an archive"),
-    (b"\x7fELF", "a program"),
-    (b"MZ", "a program"),
-    (b"SQLite format 3", "a database"),
-    (b"bplist", "a settings file"),
+    (b"%PDF", "pdf"),
+    (b"\xff\xd8\xff", "picture"),
+    (b"\x89PNG", "picture"),
+    (b"GIF8", "picture"),
+    (b"PK\x03\x04", "zip"),
+    (b"Rar!", "archive"),
+    (b"7z\xbc\xaf", "archive"),
+    (b"\x1f\x8b", "archive"),
+    (b"\x7fELF", "program"),
+    (b"MZ", "program"),
+    (b"SQLite format 3", "database"),
+    (b"bplist", "settings"),
 )
 _UNKNOWN_LENGTH = 0xFFFFFFFF
 _MOST_CHUNKS = 1000
@@ -34,25 +34,23 @@ _MUCH = 1_000_000
 
 def refuse_by_place(path: Path, name: str) -> Refusal | None:
     """Refuse what is no ordinary file with something in it."""
+    kind, reason = NoteKind.FILE_EMPTY, "it is no ordinary file"
     try:
-        kind, reason = _what_stands_there(path), "it is no ordinary file"
+        if path.is_dir():
+            kind = NoteKind.FILE_IS_FOLDER
+        elif not path.exists():
+            kind = NoteKind.FILE_MISSING
+        elif not path.is_file():
+            kind = NoteKind.FILE_LOCKED
+        else:
+            with path.open("rb") as opened:
+                if opened.read(1):
+                    return None
     except OSError as error:
         kind, reason = NoteKind.FILE_LOCKED, _reason(error)
     except ValueError:  # a name that no file can have
-        kind, reason = NoteKind.FILE_MISSING, ""
-    return kind and kind.refusal(recording=name, reason=reason)
-
-
-def _what_stands_there(path: Path) -> NoteKind | None:
-    """Return what is wrong with a place on the disk; None for a file with contents."""
-    if path.is_dir():
-        return NoteKind.FILE_IS_FOLDER
-    if not path.exists():
-        return NoteKind.FILE_MISSING
-    if not path.is_file():
-        return NoteKind.FILE_LOCKED
-    with path.open("rb") as opened:
-        return None if opened.read(1) else NoteKind.FILE_EMPTY
+        kind = NoteKind.FILE_MISSING
+    return kind.refusal(recording=name, reason=reason)
 
 
 def _reason(error: OSError) -> str:
@@ -86,9 +84,9 @@ def refuse_by_contents(path: Path, name: str) -> Refusal:
         return NoteKind.ALL_ZEROS.refusal(recording=name)
     if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
         return NoteKind.INDEX_LOST.refusal(recording=name)
-    for start, kind in _KINDS:
+    for start, way in _KINDS:
         if head.startswith(start):
-            return NoteKind.FILE_IS_OTHER.refusal(recording=name, kind=kind)
+            return NoteKind.FILE_IS_OTHER.refusal(recording=name, way=way)
     if _is_text(head):
         return NoteKind.FILE_IS_TEXT.refusal(recording=name)
     return NoteKind.FILE_DAMAGED.refusal(recording=name)
@@ -138,19 +136,12 @@ def find_end_of_sound(path: Path) -> int | None:
 
 
 class Beginning(io.RawIOBase):
-    """A file up to some byte, for a decoder that would read on.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    end : int
-        How much of it is there to be read. [byte]
-    """
+    """A file up to some byte, for a decoder that would read on."""
 
     def __init__(self, path: Path, end: int) -> None:
         self._file = path.open("rb")
         self._end = end
+        self.tell = self._file.tell  # type: ignore[method-assign]
 
     def readable(self) -> bool:
         """Say that it can be read."""
@@ -163,7 +154,7 @@ class Beginning(io.RawIOBase):
     def readinto(self, buffer: "WriteableBuffer") -> int:
         """Read up to the end."""
         view = memoryview(buffer)
-        left = max(0, self._end - self._file.tell())
+        left = max(0, self._end - self.tell())
         return self._file.readinto(view[: min(len(view), left)])
 
     def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
@@ -171,10 +162,6 @@ class Beginning(io.RawIOBase):
         if whence == io.SEEK_END:
             return self._file.seek(self._end + offset)
         return self._file.seek(offset, whence)
-
-    def tell(self) -> int:
-        """Tell which byte comes next."""
-        return self._file.tell()
 
     def close(self) -> None:
         """Close the file."""

@@ -1,4 +1,4 @@
-"""The sound track of one file, decoded block by block; damage is counted."""
+"""A sound track block by block: decoded from a file, or handed over; damage counted."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,12 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.files.sound_contents import (
-    Beginning,
-    find_end_of_sound,
-    has_no_sound_chunk,
-    refuse_by_contents,
-)
+from tension.errors import InvalidValueError
+from tension.files import sound_contents as contents
+from tension.files.evidence import FileEvidence
 from tension.notes import NoteKind, Refusal
 
 if TYPE_CHECKING:
@@ -36,61 +33,80 @@ _LONGEST_GAP = 60.0
 _MOST_CHANNELS = 2
 
 
-@dataclass(kw_only=True, slots=True)
-class Tally:
-    """What happened while one file was decoded.
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
+class DecodedSound:
+    """Sound that somebody else decoded: samples in place of a file.
 
     Attributes
     ----------
-    n_samples : int
-        Samples read, silence filled in included. [1]
-    n_filled : int
-        Samples of silence that stand for what could not be read. [1]
-    n_not_numbers : int
-        Samples that were not a number or infinite. [1]
-    n_packets, n_voice_packets : int
-        Packets seen, and those coded for speech (Opus only). [1]
-    is_broken_off : bool
-        Whether reading ended with an error.
-    is_changed : bool
-        Whether rate or channels changed, which ends the reading.
-    is_too_long : bool
-        Whether the longest length was passed, which ends the reading.
+    samples : ndarray, shape (n_samples,) or (n_channels, n_samples)
+        Full scale ±1, or whole numbers of their full width; of several channels the
+        first two are listened to. [1]
+    sampling_rate : float
+        Of the samples. [Hz]
+    codec : str
+        How the sound was coded before, such as "aac"; empty if it is not known.
+    origin : FileEvidence or None
+        The file it was decoded from, with size and checksum, if that is known.
+
+    Raises
+    ------
+    InvalidValueError
+        If the samples are no numbers, or of another shape.
     """
 
-    n_samples: int = 0
-    n_filled: int = 0
-    n_not_numbers: int = 0
+    samples: NDArray[np.generic]
+    sampling_rate: float
+    codec: str = ""
+    origin: FileEvidence | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what is no sound at all."""
+        if self.samples.ndim not in {1, 2} or self.samples.dtype.kind not in "fi":
+            raise InvalidValueError(
+                "samples must be numbers of shape (n_samples,) or (n_channels, "
+                f"n_samples), got {self.samples.dtype} {self.samples.shape}"
+            )
+
+
+@dataclass(kw_only=True, slots=True)
+class Tally:
+    """What happened while one file was decoded."""
+
+    n_samples: int = 0  # read, silence filled in included
+    n_filled: int = 0  # of silence that stands for what could not be read
+    n_not_numbers: int = 0  # not a number or infinite
     n_packets: int = 0
-    n_voice_packets: int = 0
-    is_broken_off: bool = False
-    is_changed: bool = False
-    is_too_long: bool = False
+    n_voice_packets: int = 0  # coded for speech (Opus only)
+    is_broken_off: bool = False  # reading ended with an error
+    is_changed: bool = False  # rate or channels changed, which ends the reading
+    is_too_long: bool = False  # the longest length was passed, which ends it too
+
+
+class DecodedStream:
+    """Decoded sound handed on block by block, as from a file."""
+
+    def __init__(self, sound: DecodedSound) -> None:
+        rows = np.atleast_2d(sound.samples)
+        rate = float(sound.sampling_rate)
+        self._rows = rows[:_MOST_CHANNELS]
+        self.sampling_rate = rate if np.isfinite(rate) and rate > 0 else 0.0  # [Hz]
+        self.n_channels = self._rows.shape[0]  # handed on
+        self.codec = sound.codec
+        self.declared_length = rows.shape[1] / self.sampling_rate if rate > 0 else 0.0
+        self.longest = min(LONGEST, MOST_SAMPLES / (rows.shape[0] * max(rate, 1.0)))
+        self.tally = Tally()
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """Hand the samples on, shape (n_channels, n_samples), full scale ±1. [1]."""
+        for start in range(0, self._rows.shape[1], _BLOCK):
+            block = as_full_scale(self._rows[:, start : start + _BLOCK])
+            self.tally.n_samples += block.shape[1]
+            yield without_no_numbers(block, self.tally)
 
 
 class SoundStream:
-    """An open sound track.
-
-    Parameters
-    ----------
-    container : av.container.InputContainer
-        The open file.
-    track : av.AudioStream
-        Its sound track.
-
-    Attributes
-    ----------
-    sampling_rate : float
-        Of the file. [Hz]
-    n_channels : int
-        Channels handed on, at most two. [1]
-    codec : str
-        Name of the codec.
-    declared_length : float
-        Length by the index of the file; nan where it is only an estimate. [s]
-    tally : Tally
-        What happened so far.
-    """
+    """An open sound track of a file."""
 
     def __init__(
         self, container: "av.container.InputContainer", track: "av.AudioStream"
@@ -100,10 +116,11 @@ class SoundStream:
         self._time_base = track.time_base
         context = track.codec_context
         self._decoder = _choose_decoder(context)
-        self.sampling_rate = float(context.sample_rate)
-        self.n_channels = min(_MOST_CHANNELS, int(context.layout.nb_channels))
+        self.sampling_rate = float(context.sample_rate)  # [Hz]
         self._n_channels_inside = int(context.layout.nb_channels)
+        self.n_channels = min(_MOST_CHANNELS, self._n_channels_inside)  # handed on
         self.codec = str(context.name)
+        # by the index of the file; nan where it is only an estimate [s]
         self.declared_length = _declared_length(container, track)
         self.tally = Tally()
         self._origin: float | None = None
@@ -119,13 +136,7 @@ class SoundStream:
         self._container.close()
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
-        """Decode the track.
-
-        Yields
-        ------
-        ndarray, shape (n_channels, n_samples)
-            The next stretch, full scale ±1. [1]
-        """
+        """Decode the track, shape (n_channels, n_samples), full scale ±1. [1]."""
         waiting: list[NDArray[np.float32]] = []
         n_waiting = 0
         for piece in self._pieces():
@@ -224,12 +235,12 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
     """
     import av
 
-    if has_no_sound_chunk(path):
-        return refuse_by_contents(path, name)
+    if contents.has_no_sound_chunk(path):
+        return contents.refuse_by_contents(path, name)
     try:
         container = _open_container(path)
     except (av.FFmpegError, ValueError, OSError, MemoryError):
-        return refuse_by_contents(path, name)
+        return contents.refuse_by_contents(path, name)
     try:
         track = _find_track(container, name)
         if isinstance(track, Refusal):
@@ -260,8 +271,8 @@ def _open_container(path: Path) -> "av.container.InputContainer":
 
     av.logging.set_level(None)
     # what follows the sound is looked through eight bytes a step: it is cut off
-    end = find_end_of_sound(path)
-    address = f"file:{path.resolve()}" if end is None else Beginning(path, end)
+    end = contents.find_end_of_sound(path)
+    address = f"file:{path.resolve()}" if end is None else contents.Beginning(path, end)
     options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": "file"}
     try:
         return av.open(address, container_options=options, metadata_errors="replace")

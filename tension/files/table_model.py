@@ -1,15 +1,19 @@
-"""Tables that people write, as pydantic models: their base and the types of their keys.
+"""Tables that people write: what stands in them, how it is read, and that in words.
 
-Imported only where something is read.
+A file is described table by table, a row a key; types and defaults are those of the
+dataclasses that the tables become. pydantic reads by it, and the page of formats is
+written from it. Imported only where something is read.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
-from math import inf
+from math import inf, isfinite
+from types import NoneType
 from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
+from typing import get_type_hints as hints_of
 
 from pydantic import (
     AfterValidator,
@@ -19,45 +23,32 @@ from pydantic import (
     Field,
     GetCoreSchemaHandler,
     Strict,
+    create_model,
 )
 from pydantic.fields import FieldInfo
 from pydantic_core import core_schema
 
 from tension.errors import InvalidValueError
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
+from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
 Kind = TypeVar("Kind")
 
 
-class Form(Enum):
-    """How a value is written, where its type does not tell; for the page of formats."""
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Marks how a value is written, where its type does not tell; for the page."""
 
-    WHOLE = "whole number"
-    WHOLES = "list of whole numbers"
-    NUMBER = "number"
-    DATE = "date"
-    FLAG = "true or false"
-    PATH = "path"
-    PATHS = "path, or a list of them"
-    ROWS = "list of lists of rope numbers"
-    LENGTHS = "table of span names and lengths"
+    words: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class Measured:
-    """Marks a text with its unit, or with a tuple type one text or a list of them.
-
-    Attributes
-    ----------
-    dimension : Dimension
-        What it must measure.
-    least, most : float
-        Between what it must lie, both included. [SI]
-    """
+    """Marks a text with its unit, or with a tuple type one text or a list of them."""
 
     dimension: Dimension
-    least: float = -inf
+    least: float = -inf  # between what it must lie, both included [SI]
     most: float = inf
 
     def __get_pydantic_core_schema__(
@@ -88,16 +79,28 @@ class Measured:
         slack = 1e-9 * min(max(abs(self.least), abs(self.most)), 1e12)
         if self.least - slack <= quantity.value <= self.most + slack:
             return quantity
-        least = show_quantity(self.least, self.dimension)
-        most = show_quantity(self.most, self.dimension)
         raise InvalidValueError(
-            f"must be from {least} to {most}, not {value}; check number and unit"
+            f"must be from {self.range}, not {value}; check number and unit"
         )
+
+    @property
+    def range(self) -> str:
+        """Between what it must lie, in words."""
+        ends = (show_quantity(end, self.dimension) for end in (self.least, self.most))
+        return " to ".join(ends)
 
 
 def listed(value: object) -> tuple[object, ...]:
     """Take one value or a list of them."""
     return tuple(value) if isinstance(value, list) else (value,)
+
+
+def typed(text: object, dimension: Dimension) -> Quantity | None:
+    """Read a quantity; None if it is not there or cannot be read: told elsewhere."""
+    try:
+        return parse_quantity(text, dimension) if isinstance(text, str) else None
+    except InvalidValueError:
+        return None
 
 
 def _one_at_least(value: object) -> tuple[object, ...]:
@@ -141,77 +144,251 @@ def _not_empty(text: str) -> str:
 
 
 NeededText = Annotated[str, AfterValidator(_not_empty)]
-Whole = Annotated[int, Strict(), Field(ge=1), Form.WHOLE]
-WholeOrNone = Annotated[int, Strict(), Field(ge=0), Form.WHOLE]
-"""A whole number from 0 up."""
-Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list), Form.WHOLES]
-Number = Annotated[float, Strict(), Field(allow_inf_nan=False), Form.NUMBER]
-Flag = Annotated[bool, Strict(), Form.FLAG]
-Day = Annotated[date, BeforeValidator(_day), Form.DATE]
+Whole = Annotated[int, Strict(), Field(ge=1)]
+WholeOrNone = Annotated[int, Strict(), Field(ge=0)]
+Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
+Day = Annotated[date, BeforeValidator(_day), Written("date")]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
-Fraction = Annotated[Quantity, Measured(dimension=Dimension.FRACTION)]
-Length = Annotated[Quantity, Measured(dimension=Dimension.LENGTH)]
-Lengths = Annotated[tuple[Quantity, ...], Measured(dimension=Dimension.LENGTH)]
-Force = Annotated[Quantity, Measured(dimension=Dimension.FORCE)]
+Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
+
+_READ_AS: Mapping[object, Any] = {
+    int: Whole,
+    float: Annotated[float, Strict(), Field(allow_inf_nan=False)],
+    bool: Annotated[bool, Strict()],
+    date: Day,
+    tuple[int, ...]: Wholes,
+}
+"""How the types of dataclasses are read; lists of others are one or a list of them."""
 
 
-def key(meaning: str, default: Any = None, *, left_out: str = "", **more: Any) -> Any:  # noqa: ANN401 - as pydantic's own Field
-    """Describe one key; with ``...`` for its default it must be written.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TableForm:
+    """What a table becomes, and what cannot stand together in it."""
 
-    Parameters
-    ----------
-    meaning : str
-        What it says, for the page of file formats.
-    default : object
-        What holds where it is left out.
-    left_out : str
-        The same in words, where the default does not say it.
-    **more : object
-        As pydantic's ``Field`` takes them, such as ``alias``: the key as written.
-    """
-    return Field(
-        default, description=meaning, json_schema_extra={"left_out": left_out}, **more
-    )
+    # dataclasses whose fields give types and defaults; what has no default must be
+    # written, if nothing is said to hold where it is left out
+    becomes: tuple[type, ...] = ()
+    # of fields that they do not have, texts aside, or that are written otherwise
+    types: Mapping[str, Any] = field(default_factory=dict)
+    kind_key: str = ""  # the key under whose words the others depend
+    kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
+    needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
+    # finds what else cannot stand together: key and sentence
+    against: Callable[[Mapping[str, Any]], Iterable[tuple[str, str]]] = lambda _: ()
+    is_needed: bool = False  # whether the table must be there
+
+
+def form(*becomes: type, **types: Any) -> TableForm:  # noqa: ANN401 - types of any form
+    """Tell what a table becomes and which types its fields have otherwise."""
+    return TableForm(becomes=becomes, types=types)
 
 
 class Table(BaseModel):
-    """A table that a person writes.
-
-    Its keys may depend on the word under one of them: what belongs to one kind only
-    stands in ``kinds``, what that kind needs in ``needed``.
-    """
+    """A table that a person writes."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
-    kind_key: ClassVar[str] = ""
-    kinds: ClassVar[Kinds] = {}
-    needed: ClassVar[Kinds] = {}
+    form: ClassVar[TableForm] = TableForm()
+    meaning: ClassVar[str] = ""
 
-    def make(self, kind: type[Kind]) -> Kind:
-        """Make what the table describes: its keys are the fields of the kind."""
-        return kind(**dict(self))
+    def make(self, kind: type[Kind], **other: object) -> Kind:
+        """Make what the table describes: its keys, or others, are the kind's fields."""
+        return kind(**{**dict(self), **other})
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """Find what cannot stand together; each key by itself may be right."""
-        kind = written.get(cls.kind_key)
-        if isinstance(kind, str) and kind in {*cls.kinds, *cls.needed}:
-            for name in written.keys() - {*cls.kinds.get(kind, ())}:
-                others = [k for k, names in cls.kinds.items() if name in names]
-                words = " or ".join(f'{cls.kind_key} = "{other}"' for other in others)
+        form = cls.form
+        kind = written.get(form.kind_key)
+        if isinstance(kind, str) and kind in {*form.kinds, *form.needed}:
+            for name in written.keys() - {*form.kinds.get(kind, ())}:
+                others = [k for k, names in form.kinds.items() if name in names]
+                words = " or ".join(f'{form.kind_key} = "{other}"' for other in others)
                 if words:
                     yield name, f"goes with {words}"
-            for name in cls.needed.get(kind, ()):
+            for name in form.needed.get(kind, ()):
                 if name not in written:
                     yield name, missing(keys_of(cls)[name])
-        yield from cls._contradictions(written)
+        yield from form.against(written)
 
-    @classmethod
-    def _contradictions(
-        cls,
-        written: Mapping[str, Any],  # noqa: ARG003
-    ) -> Iterator[tuple[str, str]]:
-        """What else cannot stand together in this table; nothing by default."""
-        yield from ()
+
+def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[Table]]:
+    """Make the models of a file by its description, inner tables first.
+
+    Parameters
+    ----------
+    description : str
+        Under each header in brackets what the table is for, and a row a key, parted by
+        bars: its name, with the field that it becomes in brackets where that is called
+        otherwise; "mass, 10, 1000" for a quantity, its least and most in SI, "from 0"
+        for a whole number; what holds where it is left out; what it says.
+    forms : mapping of str to TableForm
+        By the name of the table; the top of the file has none.
+    """
+    made: dict[str, type[Table]] = {}
+    headers: dict[str, str] = {}
+    for part in reversed(("\n" + description).split("\n[")[1:]):
+        header, meaning, *rows = part.strip().split("\n")
+        name = header.strip("[]")
+        headers[name] = header
+        own_form = forms.get(name, TableForm())
+        keys = _keys("\n".join(rows), own_form)
+        for inner in reversed(made):
+            outer, _, own = inner.rpartition(".")
+            if outer == name:
+                keys[own] = _holding(made[inner], headers[inner])
+        made[name] = create_model(name or "top", __base__=Table, **keys)
+        made[name].form, made[name].meaning = own_form, meaning
+    return made
+
+
+def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
+    """Type and default of a key that holds a table, or several in double brackets."""
+    if header.startswith("["):
+        return tuple[table, ...], ()  # type: ignore[valid-type]
+    if table.form.is_needed:
+        return table, Field(..., alias=header.strip("[]"))
+    return table, Field({}, validate_default=True)  # one without keys
+
+
+def _keys(rows: str, form: TableForm) -> dict[str, Any]:
+    """Type and default of every key of a table."""
+    known = {one.name: one for kind in form.becomes for one in fields(kind)}
+    hints = {n: hint for kind in form.becomes for n, hint in hints_of(kind).items()}
+    keys: dict[str, Any] = {}
+    for written, amount, left_out, meaning in barred_rows(rows, 4):
+        alias, _, name = written.rstrip(")").partition(" (")
+        name = name or alias
+        kind = form.types.get(name) or _read_as(hints.get(name, str), amount)
+        default = known[name].default if name in known else MISSING
+        if default is MISSING and (left_out or name not in known):
+            default = _nothing(kind, left_out)
+        is_needed = default is MISSING
+        keys[name] = (
+            NeededText if is_needed and kind is str else kind,
+            Field(
+                ... if is_needed else default,
+                alias=alias,
+                description=meaning or ", ".join(kind),
+                json_schema_extra={"left_out": left_out},
+            ),
+        )
+    return keys
+
+
+def _read_as(hint: Any, amount: str) -> Any:  # noqa: ANN401 - a type, of any form
+    """The type by which the value of a field is read."""
+    parts = [part for part in get_args(hint) if part is not NoneType]
+    is_optional = len(parts) < len(get_args(hint))
+    kind = parts[0] if is_optional else hint
+    if amount.startswith("number"):
+        least, most = map(float, amount.split(", ")[1:])
+        kind = Annotated[_READ_AS[float], Field(ge=least, le=most)]
+    elif amount and amount != "from 0":
+        name, *ends = amount.split(", ")
+        is_optional = is_optional or hint is str
+        kind = tuple[Quantity, ...] if get_origin(kind) is tuple else Quantity
+        kind = Annotated[kind, Measured(Dimension(name), *map(float, ends))]
+    elif amount:
+        kind = WholeOrNone
+    elif kind in _READ_AS:
+        kind = _READ_AS[kind]
+    elif get_origin(kind) is tuple:
+        kind = Annotated[kind, BeforeValidator(listed)]
+    return kind | None if is_optional else kind
+
+
+def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
+    """What holds where a key of a type may be left out; MISSING if it may not."""
+    bare = get_args(kind)[0] if get_origin(kind) is Annotated else kind
+    if NoneType in get_args(bare):
+        return None
+    if isinstance(bare, type) and issubclass(bare, Enum):
+        words = {member.value: member for member in bare}
+        return words.get(left_out) if left_out else MISSING
+    if bare is int:
+        return 0 if left_out else MISSING
+    return (get_origin(bare) or bare)()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KeyWords:
+    """One key in words."""
+
+    name: str  # as written in the record
+    form: str  # how its value is written
+    left_out: str  # what holds where it is left out; "needed" if it must be written
+    meaning: str  # what it says
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TableWords:
+    """One table in words."""
+
+    name: str  # as written between the brackets; empty for the top of the file
+    header: str  # with its brackets
+    meaning: str  # what it is for
+    keys: tuple[KeyWords, ...]
+
+
+def words_of(table: type[Table], path: str = "", header: str = "") -> list[TableWords]:
+    """Put a table into words, then each table inside it."""
+    keys = keys_of(table)
+    found = [
+        TableWords(
+            name=path,
+            header=header,
+            meaning=table.meaning,
+            keys=tuple(
+                KeyWords(
+                    name=name,
+                    form=_form(key),
+                    left_out=_left_out(key),
+                    meaning=key.description or "",
+                )
+                for name, key in keys.items()
+                if not table_in(key)
+            ),
+        )
+    ]
+    for name, key in keys.items():
+        if inner := table_in(key):
+            whole = f"{path}.{name}" if path else name
+            found += words_of(inner, whole, in_brackets(whole, key))
+    return found
+
+
+def _form(field: FieldInfo) -> str:
+    """How a value is written, with dimension and range."""
+    marks = [*field.metadata, *_types_in(field.annotation)]
+    many = ", or a list of them" if get_origin(field.annotation) is tuple else ""
+    written = next((mark.words for mark in marks if isinstance(mark, Written)), "")
+    for mark in marks:
+        if isinstance(mark, Measured):
+            limits = f", {mark.range}" if isfinite(mark.least) else ""
+            form = written or f"text with unit{many}"
+            return f"{form}: {mark.dimension.value}{limits}"
+    kinds = [mark for mark in marks if isinstance(mark, type)]
+    if any(issubclass(kind, Enum) for kind in kinds):
+        return f"one of the words{many}"
+    if written:
+        return written
+    if bool in kinds:
+        return "true or false"
+    if int in kinds:
+        return "list of whole numbers" if many else "whole number"
+    return "number" if float in kinds else "text"
+
+
+def _left_out(field: FieldInfo) -> str:
+    """What holds where a key is left out."""
+    words = field.json_schema_extra
+    if isinstance(words, dict) and words.get("left_out"):
+        return str(words["left_out"])
+    if field.is_required():
+        return "needed"
+    if field.default is None:
+        return "not known"
+    return "none" if field.default == () else str(field.default).lower() or "empty"
 
 
 def missing(field: FieldInfo) -> str:
@@ -226,16 +403,16 @@ def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
-def types_in(annotation: object) -> Iterator[Any]:
+def _types_in(annotation: object) -> Iterator[Any]:
     """Give every type and mark within a type, such as those of ``X | None``."""
     yield annotation
     for part in get_args(annotation):
-        yield from types_in(part)
+        yield from _types_in(part)
 
 
 def table_in(field: FieldInfo) -> type[Table] | None:
     """Find the table that a key holds, if it holds one."""
-    found = (t for t in types_in(field.annotation) if isinstance(t, type))
+    found = (t for t in _types_in(field.annotation) if isinstance(t, type))
     return next((t for t in found if issubclass(t, Table)), None)
 
 

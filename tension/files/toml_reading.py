@@ -1,12 +1,32 @@
-"""From the bytes of a record to TOML tables, each with its line; what stops that."""
+"""From the bytes of a file that people write to its tables, and every mistake told.
+
+Of mistakes in the TOML itself the first is told. pydantic finds those of content, each
+with its place; here each becomes one sentence: where, what is wrong, the value, and
+what to write.
+"""
 
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import get_close_matches
 from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
 
 from tension.errors import FileFormatError
+from tension.files.table_model import (
+    Table,
+    in_brackets,
+    keys_of,
+    listed,
+    missing,
+    not_one_of,
+    shown,
+    table_in,
+)
 
 LARGEST_RECORD = 500_000
 """A record is typed by hand; more is another file. [bytes]"""
@@ -55,19 +75,16 @@ def read_record_text(path: Path) -> str:
 
 def _decoded(content: bytes, path: Path) -> str:
     """UTF-8, with or without a byte order mark."""
+    again = 'save it again as UTF-8 (in the editor\'s "save as")'
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise FileFormatError(
-            f"{path}: is saved as UTF-16; save it again as UTF-8 (in the editor's "
-            '"save as")'
-        )
+        raise FileFormatError(f"{path}: is saved as UTF-16; {again}")
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise FileFormatError(
             f"{path}: line {line}: holds a letter that is not UTF-8, most likely the "
-            "file is saved as Latin-1 or ANSI; save it again as UTF-8 (in the editor's "
-            '"save as")'
+            f"file is saved as Latin-1 or ANSI; {again}"
         ) from error
     if "\0" in text:
         raise FileFormatError(
@@ -172,16 +189,11 @@ def _advice(line: str, what: str) -> str:
 TomlPath = tuple[str | int, ...]
 
 _KEY_PART = re.compile(r"\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))\s*")
-
-
-@dataclass(kw_only=True, slots=True)
-class _Place:
-    """Where the scan is."""
-
-    table: TomlPath = ()
-    counts: dict[TomlPath, int] = field(default_factory=dict)
-    depth: int = 0
-    quotes: str = ""
+_TOKEN = re.compile(
+    r"""\"{3}(?:\\.|[^\\])*?\"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'"""
+    r"|\#[^\n]*|[\[\]{}\n]",
+    re.DOTALL,
+)
 
 
 def find_lines(text: str) -> Mapping[TomlPath, int]:
@@ -190,19 +202,40 @@ def find_lines(text: str) -> Mapping[TomlPath, int]:
     Paths are like ("set", "diameter") or ("rope", 1, "stagger"), tables in double
     brackets counted from 0.
 
-
     Examples
     --------
     >>> find_lines("[[rope]]\nnumber = 2\n")[("rope", 0, "number")]
     2
     """
     lines: dict[TomlPath, int] = {}
-    place = _Place()
-    for number, line in enumerate(text.split("\n"), start=1):
-        if not place.depth and not place.quotes:
-            _note_line(line, number, place, lines)
-        _skip(line, place)
+    counts: dict[TomlPath, int] = {}
+    table: TomlPath = ()
+    for number, statement in _statements(text):
+        plain = statement.strip()
+        if plain.startswith("[["):
+            name = _resolved(_key_parts(plain[2:]), counts, is_list=True)
+            counts[name] = counts.get(name, -1) + 1
+            table = (*name, counts[name])
+            lines.setdefault(table, number)
+            lines.setdefault(name, number)
+        elif plain.startswith("["):
+            table = _resolved(_key_parts(plain[1:]), counts, is_list=False)
+            lines.setdefault(table, number)
+        elif plain and not plain.startswith("#"):
+            lines.setdefault((*table, *_key_parts(plain)), number)
     return lines
+
+
+def _statements(text: str) -> Iterator[tuple[int, str]]:
+    """Headers and keys with their values, each with the number of its first line."""
+    number, start, depth = 1, 0, 0
+    for token in _TOKEN.finditer(text + "\n"):
+        mark = token[0]
+        depth += (mark in {"[", "{"}) - (mark in {"]", "}"})
+        if mark == "\n" and depth == 0:
+            statement = text[start : token.start()]
+            yield number, statement
+            number, start = number + statement.count("\n") + 1, token.end()
 
 
 def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
@@ -214,32 +247,16 @@ def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
     return None
 
 
-def _note_line(
-    line: str, number: int, place: _Place, lines: dict[TomlPath, int]
-) -> None:
-    """Note the header or the key that starts on a line."""
-    plain = line.strip()
-    if plain.startswith("[["):
-        name = _resolved(_key_parts(plain[2:]), place, is_list=True)
-        place.counts[name] = place.counts.get(name, -1) + 1
-        place.table = (*name, place.counts[name])
-        lines.setdefault(place.table, number)
-        lines.setdefault(name, number)
-    elif plain.startswith("["):
-        place.table = _resolved(_key_parts(plain[1:]), place, is_list=False)
-        lines.setdefault(place.table, number)
-    elif plain and not plain.startswith("#"):
-        lines.setdefault((*place.table, *_key_parts(plain)), number)
-
-
-def _resolved(parts: list[str], place: _Place, *, is_list: bool) -> TomlPath:
+def _resolved(
+    parts: list[str], counts: Mapping[TomlPath, int], *, is_list: bool
+) -> TomlPath:
     """The path of a header, a table in double brackets on its way by its number."""
     path: TomlPath = ()
     for i, part in enumerate(parts):
         path = (*path, part)
         is_last = i == len(parts) - 1
-        if path in place.counts and not (is_list and is_last):
-            path = (*path, place.counts[path])
+        if path in counts and not (is_list and is_last):
+            path = (*path, counts[path])
     return path
 
 
@@ -256,34 +273,170 @@ def _key_parts(text: str) -> list[str]:
     return parts
 
 
-def _skip(line: str, place: _Place) -> None:
-    """Follow strings and brackets to the end of a line."""
-    i = 0
-    is_header = not place.depth and not place.quotes and line.lstrip().startswith("[")
-    while i < len(line) and not is_header:
-        if place.quotes:
-            i = _skip_text(line, i, place)
+MOST_MISTAKES = 50
+"""So many are told; a file with more is better begun anew."""
+
+Read = TypeVar("Read", bound=Table)
+Told = tuple[TomlPath, str | ErrorDetails]
+"""Place, and what is wrong there: in words, or as pydantic gives it."""
+
+
+def read_tables(
+    document: Mapping[str, Any],
+    root: type[Read],
+    source: tuple[str, str],
+    context: object = None,
+    told: Iterable[Told] = (),
+) -> Read:
+    """Read a document, or tell everything that is wrong in it.
+
+    Parameters
+    ----------
+    document : mapping of str to object
+        As the TOML parser gives it.
+    root : type
+        The model of the whole file.
+    source : tuple of (str, str)
+        Name and text of the file.
+    context : object, optional
+        For the validators of the models.
+    told : iterable of (tuple, str), optional
+        What else is wrong: place and sentence.
+
+    Raises
+    ------
+    FileFormatError
+        With every mistake, a line each, in the order of the file.
+    """
+    found = [*told, *_contradictions(document, root, ())]
+    try:
+        read = root.model_validate(document, context=context)
+    except ValidationError as error:
+        found += [(one["loc"], one) for one in error.errors(include_url=False)]
+    else:
+        if not found:
+            return read
+    raise FileFormatError(*_lines(found, document, root, source))
+
+
+def _contradictions(
+    document: Mapping[str, Any], table: type[Table], place: TomlPath
+) -> Iterator[Told]:
+    """What cannot stand together in one table, table by table."""
+    for key, text in table.contradictions(document):
+        yield (*place, key), text
+    for name, field in keys_of(table).items():
+        inner, raw = table_in(field), document.get(name)
+        for i, written in enumerate(listed(raw)):
+            if inner and isinstance(written, dict):
+                here = (*place, name, i) if isinstance(raw, list) else (*place, name)
+                yield from _contradictions(written, inner, here)
+
+
+def _lines(
+    told: list[Told],
+    document: Mapping[str, Any],
+    root: type[Table],
+    source: tuple[str, str],
+) -> Iterator[str]:
+    """Each mistake with its line, in the order of the file."""
+    name, text = source
+    lines = find_lines(text)
+    placed = [(line_of(lines, place) or 0, place, what) for place, what in told]
+    placed.sort(key=lambda one: one[0])
+    for number, place, what in placed[:MOST_MISTAKES]:
+        line = f"line {number}: " if number else ""
+        said = what if isinstance(what, str) else _said(what, root)
+        yield f"{name}: {line}{_where(place, document)}: {said}"
+    if len(placed) > MOST_MISTAKES:
+        yield f"{name}: and {len(placed) - MOST_MISTAKES} more"
+
+
+def _where(place: TomlPath, document: Mapping[str, Any]) -> str:
+    """A place in words, such as "reading 3, force"; ropes by their number."""
+    words: list[str] = []
+    at: Any = document
+    for part in place:
+        if isinstance(part, str):
+            words.append(part[:40])
+            at = at.get(part) if isinstance(at, dict) else None
             continue
-        three = line[i : i + 3]
-        if three in {'"""', "'''"}:
-            place.quotes, i = three, i + 3
-        elif line[i] in "\"'":
-            place.quotes, i = line[i], i + 1
-        elif line[i] == "#":
-            return
-        else:
-            place.depth += (line[i] in "[{") - (line[i] in "]}")
-            i += 1
-    if len(place.quotes) == 1:
-        place.quotes = ""
+        at = at[part] if isinstance(at, list) else None
+        if isinstance(at, dict):
+            number = at.get("number")
+            words[-1] += f" {number if type(number) is int else part + 1}"
+    return ", ".join(word for word in words if word != "[key]")
 
 
-def _skip_text(line: str, i: int, place: _Place) -> int:
-    """One step inside a string."""
-    if line[i] == "\\" and place.quotes[0] == '"':
-        return i + 2
-    if line.startswith(place.quotes, i):
-        end = i + len(place.quotes)
-        place.quotes = ""
-        return end
-    return i + 1
+def _said(found: ErrorDetails, root: type[Table]) -> str:
+    """What pydantic found, in one sentence."""
+    *within, key = [part for part in found["loc"] if isinstance(part, str)]
+    owner = root
+    for name in within:
+        held = keys_of(owner).get(name)
+        owner = (table_in(held) if held else None) or owner
+    if found["type"] == "extra_forbidden":
+        return _unknown(key, owner, root)
+    field = keys_of(owner).get(key)
+    if found["type"] == "missing" and field:
+        return missing(field)
+    return _sentence(found, field)
+
+
+_NAMES_OF_MANY = frozenset({"name", "note", "by", "at", "date", "source", "format"})
+
+
+def _unknown(name: str, owner: type[Table], root: type[Table]) -> str:
+    """An unknown name: where it belongs, or the nearest known one."""
+    tables = keys_of(root)
+    inner = ((other, table_in(field)) for other, field in tables.items())
+    places = [
+        in_brackets(other, tables[other])
+        for other, table in inner
+        if table and table is not owner and name in keys_of(table)
+    ]
+    if places and name not in _NAMES_OF_MANY:
+        return f"goes with {' or '.join(places)}"
+    known = keys_of(owner)
+    near = get_close_matches(name, known, n=1)
+    if not near:
+        return "unknown name; take it out"
+    field = known[near[0]]
+    meant = in_brackets(near[0], field) if table_in(field) else f'"{near[0]}"'
+    return f"unknown name; did you mean {meant}?"
+
+
+_MUST_BE = {
+    "string_type": "must be a text in quotation marks",
+    "bool_type": "must be true or false",
+    "int_type": "must be a whole number",
+    "float_type": "must be a number",
+    "finite_number": "must be a number",
+    "dict_type": 'must be like {{ "top, car side" = "3.55 m" }}',
+    "greater_than_equal": "must be at least {ge:g}",
+    "less_than_equal": "must be at most {le:g}",
+}
+
+
+def _sentence(found: ErrorDetails, field: FieldInfo | None) -> str:
+    """What is wrong with one value."""
+    kind, value, context = found["type"], found["input"], found.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "enum":
+        return not_one_of(re.findall(r"'([^']*)'", context["expected"]), value)
+    if field and table_in(field):
+        return _no_table(str(found["loc"][0]), field, value)
+    must_be = _MUST_BE.get(kind)
+    text = must_be.format(**context) if must_be else found["msg"]
+    return f"{text}, not {shown(value)}"
+
+
+def _no_table(name: str, field: FieldInfo, value: object) -> str:
+    """How a table is written, where something else stands."""
+    header = in_brackets(name, field)
+    if header.startswith("[["):
+        return f"write {header} in double brackets, once for each"
+    if isinstance(value, list):
+        return f"there is only one; write it once, as {header}"
+    return f"is a table; write {header} on a line of its own"

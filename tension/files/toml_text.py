@@ -9,7 +9,6 @@ from tension.errors import InvalidValueError
 Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
 
-_COMMENT_COLUMN = 42
 _SHORT_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
@@ -71,17 +70,10 @@ ONCE = frozenset({"lift", "set"})
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewTable:
-    """A table to add to a record.
+    """A table to add to a record."""
 
-    Attributes
-    ----------
-    name : str
-        Such as "reading"; it is written in double brackets, or once.
-    keys : tuple of (str, Value)
-        In the order written; what is empty or None is left out.
-    """
-
-    name: str
+    name: str  # such as "reading"; it is written in double brackets, or once
+    # in the order written; what is empty or None is left out
     keys: tuple[tuple[str, Value | None], ...]
 
 
@@ -108,40 +100,3 @@ def key_lines(table: NewTable) -> str:
         for key, value in table.keys
         if value is not None and value not in ("", (), [])
     )
-
-
-def commented_table(
-    heading: str,
-    rows: str,
-    known: Mapping[str, Value | None],
-    *,
-    said: str = "",
-    is_example: bool = False,
-) -> str:
-    """Write a table for people to fill in: what is known, examples of the rest.
-
-    Parameters
-    ----------
-    heading : str
-        Such as ``[set]`` or ``[[rope]]``.
-    rows : str
-        A line a key, parted by bars: its name; what stands there in a comment while it
-        is not known, the key being left out where that is empty; what it means.
-    known : mapping of str to Value
-        What is known; empty or None is not.
-    said : str
-        A sentence above it.
-    is_example : bool
-        Whether the whole table is an example in a comment.
-    """
-    mark = "#" if is_example else ""
-    lines = [f"# {said}"] if said else []
-    lines.append(mark + heading)
-    for row in filter(None, map(str.strip, rows.splitlines())):
-        key, example, meaning = (cell.strip() for cell in row.split("|", 2))
-        value = known.get(key)
-        written = toml_value(value) if value else ""
-        if written or example:
-            line = f"{mark if written else '#'}{key} = {written or example}"
-            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
-    return "\n".join(lines) + "\n"

@@ -8,7 +8,8 @@ import io
 import re
 import tomllib
 import wave
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -40,14 +41,9 @@ _ORIGINAL = re.compile(r'^(original = )"[^"\n]*"', re.MULTILINE)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Window:
-    """A stretch that is kept.
+    """A stretch that is kept."""
 
-    Attributes
-    ----------
-    start, end : float
-        From the start of the recording. [s]
-    """
-
+    # from the start of the recording [s]
     start: float
     end: float
 
@@ -83,33 +79,25 @@ def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
     opened = open_sound(source, source.name)
     if isinstance(opened, Refusal):
         return opened
-    try:
+    with closing(opened):
         kept = _kept(opened, windows)
         rate = opened.sampling_rate
-    finally:
-        opened.close()
     return _wav(_joined(kept, round(JOIN * rate)), round(rate))
 
 
 def _kept(stream: SoundStream, windows: Sequence[Window]) -> list[NDArray[np.float32]]:
     """The samples of each window, decoded block by block."""
     pieces: list[list[NDArray[np.float32]]] = [[] for _ in windows]
-    for first, block in _numbered(stream):
+    first = 0
+    for block in stream.blocks():
         rate = stream.sampling_rate
         for place, window in enumerate(windows):
             low = max(round(window.start * rate) - first, 0)
             high = min(round(window.end * rate) - first, block.shape[1])
             if low < high:
                 pieces[place].append(block[:, low:high])
-    return [np.concatenate(piece, axis=1) for piece in pieces if piece]
-
-
-def _numbered(stream: SoundStream) -> Iterator[tuple[int, NDArray[np.float32]]]:
-    """Blocks with the number of their first sample."""
-    first = 0
-    for block in stream.blocks():
-        yield first, block
         first += block.shape[1]
+    return [np.concatenate(piece, axis=1) for piece in pieces if piece]
 
 
 def _joined(windows: Sequence[NDArray[np.float32]], n_join: int) -> NDArray[np.float32]:
@@ -144,13 +132,7 @@ def windows_text(windows: Sequence[Window]) -> str:
 
 
 def trim_lines(trims: Sequence[Trim]) -> str:
-    """Write trims as tables to be added at the end of a record.
-
-    Returns
-    -------
-    str
-        TOML that begins with an empty line.
-    """
+    """Write trims as tables for the end of a record, an empty line before each."""
     lines: list[str] = []
     for trim in trims:
         keys = {name.removeprefix("n_"): value for name, value in asdict(trim).items()}

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -18,7 +18,7 @@ from tension.files.corrections import (
     last_record_text,
     read_checked_corrections,
 )
-from tension.files.evidence import has_seal, hash_file, seal_path
+from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.record_links import path_fault
 from tension.files.seal import Seal, read_seal, record_text
 from tension.files.visit import Visit
@@ -37,20 +37,37 @@ def date_doubts(
     """Find dates that contradict each other or lie in the future, a sentence each."""
     given = dict(visit.particulars)
     day = day_of(given.get("date", ""))
-    dated = [
-        *((f'series "{one.name}"', day_of(one.taken)) for one in visit.series),
+    taken = [(f'series "{one.name}"', day_of(one.taken)) for one in visit.series]
+    sealed = day_of(seal.sealed) if seal else None
+    known = [
+        *taken,
         *((f"the trim of {t.recording}", day_of(t.date)) for t in visit.trims),
-        ("the seal", day_of(seal.sealed) if seal else None),
-        ("the order", day_of(given.get("order_date", ""))),
+        ("the seal", sealed),
     ]
-    after = [("the visit", day), *dated[:-1], ("the allowance", visit.allowance.date)]
+    ordered = ("the order", day_of(given.get("order_date", "")))
+    done = [("the visit", day), *known, ("the allowance", visit.allowance.date)]
+    corrected, before = [], sealed
+    for number, one in enumerate(corrections, start=1):
+        corrected.append((f"correction {number}", day_of(one.date), before))
+        before = day_of(one.date) or before
     return (
-        *_in_the_future(after, today),
-        *_before_the_visit(dated, day),
-        *_off_the_visit(visit, day),
+        *_off(((*one, today) for one in done), 1, "which lies in the future"),
+        *_off(
+            ((*one, day) for one in (*known, ordered)), -1, f"before the visit of {day}"
+        ),
+        *_off(((*one, day) for one in taken), 1, f"after the visit of {day}"),
         *_out_of_order(visit),
-        *_before_the_seal(seal, corrections),
+        *_off(corrected, -1, "before what it corrects"),
     )
+
+
+def _off(
+    dated: Iterable[tuple[str, dt.date | None, dt.date | None]], way: int, words: str
+) -> Iterator[str]:
+    """What is dated more than a day after (1) or before (-1) some other day."""
+    for name, day, other in dated:
+        if day and other and way * (day - other) > _ONE_DAY:
+            yield f"{name} is dated {day}, {words}."
 
 
 def day_of(text: str) -> dt.date | None:
@@ -62,34 +79,6 @@ def day_of(text: str) -> dt.date | None:
         return None
 
 
-def _in_the_future(
-    dated: list[tuple[str, dt.date | None]], today: dt.date
-) -> Iterator[str]:
-    """What is dated later than it can have happened."""
-    for name, day in dated:
-        if day is not None and day > today + _ONE_DAY:
-            yield f"{name} is dated {day}, which lies in the future."
-
-
-def _before_the_visit(
-    dated: list[tuple[str, dt.date | None]], visited: dt.date | None
-) -> Iterator[str]:
-    """What follows from a visit and is dated before it."""
-    for name, day in dated:
-        if visited is not None and day is not None and day < visited - _ONE_DAY:
-            yield f"{name} is dated {day}, before the visit of {visited}."
-
-
-def _off_the_visit(visit: Visit, visited: dt.date | None) -> Iterator[str]:
-    """A series taken long after the visit."""
-    for series in visit.series:
-        day = day_of(series.taken)
-        if visited is not None and day is not None and day > visited + _ONE_DAY:
-            yield (
-                f'series "{series.name}" is dated {day}, after the visit of {visited}.'
-            )
-
-
 def _out_of_order(visit: Visit) -> Iterator[str]:
     """Series that stand in another order than that of their times."""
     times = [(one.name, _DAY.match(one.taken)) for one in visit.series]
@@ -97,18 +86,6 @@ def _out_of_order(visit: Visit) -> Iterator[str]:
     for (name, before), (other, after) in pairwise(told):
         if after < before and len(after) == len(before):
             yield f'series "{other}" stands after "{name}" and was taken before it.'
-
-
-def _before_the_seal(
-    seal: Seal | None, corrections: tuple[Correction, ...]
-) -> Iterator[str]:
-    """Corrections dated before what they correct."""
-    before = day_of(seal.sealed) if seal else None
-    for number, one in enumerate(corrections, start=1):
-        day = day_of(one.date)
-        if before is not None and day is not None and day < before - _ONE_DAY:
-            yield f"correction {number} is dated {day}, before what it corrects."
-        before = day or before
 
 
 class ChangeKind(StrEnum):
@@ -123,48 +100,23 @@ class ChangeKind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Change:
-    """One thing that is no longer as it was sealed.
-
-    Attributes
-    ----------
-    kind : ChangeKind
-        What.
-    path : str
-        Which file.
-    text : str
-        What was found, one sentence.
-    lines : tuple of str
-        For the record, lines taken out ("- ") and put in ("+ ").
-    """
+    """One thing that is no longer as it was sealed."""
 
     kind: ChangeKind
-    path: str
-    text: str
-    lines: tuple[str, ...] = ()
+    path: str  # which file
+    text: str  # what was found, one sentence
+    lines: tuple[str, ...] = ()  # of the record, taken out ("- ") and put in ("+ ")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Verification:
-    """Outcome of holding a record against its seal.
+    """Outcome of holding a record against its seal."""
 
-    Attributes
-    ----------
-    changes : tuple of Change
-        Everything that does not fit; empty if all is as sealed and corrected.
-    seal : Seal or None
-        The seal; None if it was changed.
-    corrections : tuple of Correction
-        Corrections that fit, in order.
-    n_files : int
-        Files held against their checksums. [1]
-    rules : tuple of (str, str)
-        When and which rule: at sealing, and by every correction that changed it.
-    """
-
-    changes: tuple[Change, ...]
-    seal: Seal | None
-    corrections: tuple[Correction, ...]
-    n_files: int
+    changes: tuple[Change, ...]  # all that does not fit
+    seal: Seal | None  # None if it was changed
+    corrections: tuple[Correction, ...]  # those that fit, in order
+    n_files: int  # held against their checksums
+    # when and which rule: at sealing, and by every correction that changed it
     rules: tuple[tuple[str, str], ...]
 
     @property
@@ -185,7 +137,6 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
 
     Files that the record names now and that were never sealed are told.
 
-
     Raises
     ------
     FileFormatError
@@ -204,21 +155,18 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
             changes=(change,), seal=None, corrections=(), n_files=0, rules=()
         )
     corrections, fault = read_checked_corrections(record, seal)
+    expected = files_expected(seal, corrections)
     changes = []
     if fault:
         name = corrections_path(record, seal).name
         changes.append(Change(kind=ChangeKind.CORRECTIONS, path=name, text=fault))
-    expected = files_expected(seal, corrections)
     if record.name not in {file.path for file in expected}:
         text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
         changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
-    for file in expected:
-        change_found = _compare(record, file.path, file.n_bytes, file.sha256)
-        if change_found is not None:
-            changes.append(_with_lines(change_found, record, seal, corrections))
-    changes += _never_sealed(record, named, seal, corrections)
+    old = last_record_text(seal, corrections)
+    changes += [change for file in expected for change in _compared(record, file, old)]
     return Verification(
-        changes=tuple(changes),
+        changes=(*changes, *_never_sealed(record, named, seal, corrections)),
         seal=seal,
         corrections=corrections,
         n_files=len(expected),
@@ -228,50 +176,39 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
 
 def _never_sealed(
     record: Path, named: Sequence[str], seal: Seal, corrections: Sequence[Correction]
-) -> list[Change]:
+) -> Iterator[Change]:
     """Files that the record names and whose contents nothing holds."""
     known = {file.path for file in files_expected(seal, corrections)}
     missing = known_missing(seal, corrections)
-    changes = []
     for name in named:
         if name in known or (name in missing and not (record.parent / name).exists()):
             continue
         since = "was not there when the record was sealed, and is now"
         never = "the record names it, but it was never sealed"
         text = f"{name}: {since if name in missing else never}"
-        changes.append(Change(kind=ChangeKind.NOT_SEALED, path=name, text=text))
-    return changes
+        yield Change(kind=ChangeKind.NOT_SEALED, path=name, text=text)
 
 
-def _compare(record: Path, name: str, n_bytes: int, sha256: str) -> Change | None:
-    """Hold one file against what was sealed."""
-    if fault := path_fault(name, record.parent):
-        return Change(kind=ChangeKind.CHANGED, path=name, text=f"{name}: {fault}")
-    try:
-        now = hash_file(record.parent / name)
-    except OSError:
-        return Change(
-            kind=ChangeKind.MISSING, path=name, text=f"{name}: missing, or unreadable"
-        )
-    if now.sha256 == sha256 and now.n_bytes == n_bytes:
-        return None
-    return Change(
-        kind=ChangeKind.CHANGED,
-        path=name,
-        text=f"{name}: changed; sealed {n_bytes} bytes, SHA-256 {sha256}, "
-        f"now {now.n_bytes} bytes, SHA-256 {now.sha256}",
-    )
-
-
-def _with_lines(
-    change: Change, record: Path, seal: Seal, corrections: Sequence[Correction]
-) -> Change:
-    """Add the changed lines if it is the record that changed."""
-    if change.path != record.name or change.kind is not ChangeKind.CHANGED:
-        return change
-    old = last_record_text(seal, corrections)
-    lines = changed_lines(old, record_text(record)) if old else ()
-    return Change(kind=change.kind, path=change.path, text=change.text, lines=lines)
+def _compared(record: Path, file: FileEvidence, old: str) -> Iterator[Change]:
+    """How one file differs from what was sealed; the record with its changed lines."""
+    name, kind = file.path, ChangeKind.CHANGED
+    lines: tuple[str, ...] = ()
+    fault = path_fault(name, record.parent)
+    if not fault:
+        try:
+            now = hash_file(record.parent / name, name)
+        except OSError:
+            kind, fault = ChangeKind.MISSING, "missing, or unreadable"
+        else:
+            if now == file:
+                return
+            fault = (
+                f"changed; sealed {file.n_bytes} bytes, SHA-256 {file.sha256}, "
+                f"now {now.n_bytes} bytes, SHA-256 {now.sha256}"
+            )
+    if name == record.name and kind is ChangeKind.CHANGED and old:
+        lines = changed_lines(old, record_text(record))
+    yield Change(kind=kind, path=name, text=f"{name}: {fault}", lines=lines)
 
 
 def _rules(

@@ -114,13 +114,15 @@ def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
     is_gap = steps > _GAP * usual
     # the mean step outside gaps: rounding of the times does not bend the frequencies
     rate = float((~is_gap).sum() / steps[~is_gap].sum())
+    gap_starts, gap_lengths = times[:-1][is_gap] - times[0], steps[is_gap]
+    length = float(times[-1] - times[0])
     refusal = _judge_times(times, rate, name) or _judge_gaps(
-        times[:-1][is_gap] - times[0], steps[is_gap], float(times[-1] - times[0]), name
+        gap_starts, gap_lengths, length, name
     )
     if refusal is not None:
         return refusal
     # a grid time that rounding puts past the last row still counts
-    n_grid = int((times[-1] - times[0]) * rate + 1e-6) + 1
+    n_grid = int(length * rate + 1e-6) + 1
     grid = times[0] + np.arange(n_grid) / rate
     middle = values.mean(axis=0)
     samples = np.concatenate(
@@ -129,13 +131,12 @@ def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
             for start in range(0, n_grid, _BLOCK)
         ]
     )
-    gap_starts, gap_lengths = times[:-1][is_gap], steps[is_gap]
     after = np.searchsorted(times[1:], grid).clip(0, is_gap.size - 1)
     samples[is_gap[after]] = 0.0
     return _EvenMotion(
         samples=samples,
         rate=rate,
-        gap_starts=gap_starts - times[0],
+        gap_starts=gap_starts,
         gap_lengths=gap_lengths,
         n_moved=n_moved,
     )

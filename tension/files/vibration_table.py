@@ -28,25 +28,14 @@ MOTION_UNITS = {
 
 _TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 _TIME_SPELLINGS = {
-    "s": "s",
-    "sec": "s",
-    "secs": "s",
-    "second": "s",
-    "seconds": "s",
-    "ms": "ms",
-    "msec": "ms",
-    "millis": "ms",
-    "millisecond": "ms",
-    "milliseconds": "ms",
-    "us": "us",
-    "µs": "us",
-    "μs": "us",
-    "micros": "us",
-    "microseconds": "us",
-    "ns": "ns",
-    "nanos": "ns",
-    "nanosecond": "ns",
-    "nanoseconds": "ns",
+    word: unit
+    for unit, words in (
+        ("s", "s sec secs second seconds"),
+        ("ms", "ms msec millis millisecond milliseconds"),
+        ("us", "us µs μs micros microseconds"),
+        ("ns", "ns nanos nanosecond nanoseconds"),
+    )
+    for word in words.split()
 }
 _TIME_WORDS = {"time", "t", "timestamp", "elapsed", "zeit", "temps", "tiempo", "tempo"}
 _ACCELERATION = re.compile(r"acc|vibration|g.?force|beschl|^[axyz]+$|^a[xyz]$")
@@ -61,30 +50,15 @@ _MOST_BAD = 0.2
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class VibrationTable:
-    """The columns of a log that matter.
+    """The columns of a log that matter."""
 
-    Attributes
-    ----------
-    times : ndarray, shape (n_rows,)
-        As written, from the first row. [s]
-    values : ndarray, shape (n_rows, n_axes)
-        Motion, in SI where the unit is known. [m/s^2] or [rad/s]
-    columns : tuple of str
-        Headings of the columns of motion.
-    unit : str
-        Their unit; empty if the header names none.
-    guessed_time_unit : str
-        Unit the times were taken in; empty if the header names it.
-    bad_lines : tuple of int
-        Line numbers of rows that cannot be read.
-    """
-
-    times: NDArray[np.float64]
+    times: NDArray[np.float64]  # as written, from the first row [s]
+    # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
     values: NDArray[np.float64]
-    columns: tuple[str, ...]
-    unit: str
-    guessed_time_unit: str
-    bad_lines: tuple[int, ...]
+    columns: tuple[str, ...]  # headings of the columns of motion
+    unit: str  # theirs; empty if the header names none
+    guessed_time_unit: str  # in which times were taken; empty if the header names it
+    bad_lines: tuple[int, ...]  # numbers of rows that cannot be read
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -226,24 +200,21 @@ def _words(heading: str) -> list[str]:
 
 def _time_unit(heading: str) -> str:
     """Return the time unit a heading names; empty if none."""
-    for word in reversed(_words(heading)):
-        if word in _TIME_SPELLINGS:
-            return _TIME_SPELLINGS[word]
-    return ""
+    named = (_TIME_SPELLINGS.get(word) for word in reversed(_words(heading)))
+    return next(filter(None, named), "")
 
 
 def _find_time_column(headings: list[str]) -> int | None:
     """Return the column of times, one with a unit before one without."""
-    bare = None
+    bare = []
     for column, heading in enumerate(headings):
         words = _words(heading)
         is_named = bool(_TIME_WORDS & set(words))
         is_unit_alone = bool(words) and all(word in _TIME_SPELLINGS for word in words)
         if is_unit_alone or (is_named and _time_unit(heading)):
             return column
-        if is_named and bare is None:
-            bare = column
-    return bare
+        bare += [column] if is_named else []
+    return bare[0] if bare else None
 
 
 def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
@@ -251,34 +222,31 @@ def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
     accelerations, rotations = [], []
     for column, heading in enumerate(headings):
         plain = " ".join(_words(re.sub(r"[(\[].*", "", heading)))
-        words = _words(heading)
-        if column == time_column or _NO_DIRECTION.search(plain):
+        is_time = column == time_column or _TIME_WORDS & set(_words(heading))
+        if is_time or not plain or _NO_DIRECTION.search(plain):
             continue
-        if set(words) & _TIME_WORDS or not plain:
-            continue
-        if _ROTATION.search(plain) or _motion_unit(heading) in {"rad/s", "deg/s"}:
+        unit = _motion_unit(heading)
+        if _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
             rotations.append(column)
-        elif _motion_unit(heading) or any(
-            _ACCELERATION.search(w) for w in plain.split()
-        ):
+        elif unit or any(map(_ACCELERATION.search, plain.split())):
             accelerations.append(column)
     return (accelerations or rotations)[:3]
+
+
+_MOTION_SPELLINGS = (
+    ("rad/s", r"rad/s|rads-1|rad_s"),
+    ("deg/s", r"(deg|°|dps)(/s|_s|\b)"),
+    ("m/s2", r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
+    ("mg", r"[(\[]mg[)\]]|_mg$"),
+    ("g", r"[(\[]gs?[)\]]|_g$|gforce"),
+)
 
 
 def _motion_unit(heading: str) -> str:
     """Return the unit of motion a heading names; empty if none."""
     flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
-    if re.search(r"rad/s|rads-1|rad_s", flat):
-        return "rad/s"
-    if re.search(r"(deg|°|dps)(/s|_s|\b)", flat):
-        return "deg/s"
-    if re.search(r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2", flat):
-        return "m/s2"
-    if re.search(r"[(\[]mg[)\]]|_mg$", flat):
-        return "mg"
-    if re.search(r"[(\[]gs?[)\]]|_g$|gforce", flat):
-        return "g"
-    return ""
+    found = (unit for unit, spelt in _MOTION_SPELLINGS if re.search(spelt, flat))
+    return next(found, "")
 
 
 def _guess_time_unit(times: NDArray[np.float64]) -> str:
@@ -299,25 +267,25 @@ def _read_numbers(
     pieces, bad, n_rows = [], [], 0
     for start in range(sheet.first_row, len(sheet.lines), _ROWS_AT_ONCE):
         rows = sheet.lines[start : start + _ROWS_AT_ONCE]
-        numbers, bad_here, n_here = _read_piece(rows, start, sheet, columns)
+        numbers, bad_here = _read_piece(rows, start, sheet, columns)
         pieces.append(numbers)
         bad += bad_here
-        n_rows += n_here
+        n_rows += len(numbers) + len(bad_here)
     return np.concatenate(pieces), tuple(bad), n_rows
 
 
 def _read_piece(
     rows: list[str], start: int, sheet: _Sheet, columns: list[int]
-) -> tuple[NDArray[np.float64], list[int], int]:
+) -> tuple[NDArray[np.float64], list[int]]:
     """Read some rows at once, or one by one if any of them is out of order."""
     if not any(row.strip() for row in rows):
-        return np.empty((0, len(columns))), [], 0
+        return np.empty((0, len(columns))), []
     try:
         numbers = _read_fast(rows, sheet.delimiter, columns)
     except ValueError:
         return _read_row_by_row(rows, start, sheet, columns)
     if np.isfinite(numbers).all():
-        return numbers, [], len(numbers)
+        return numbers, []
     return _read_row_by_row(rows, start, sheet, columns)
 
 
@@ -338,7 +306,7 @@ def _read_fast(
 
 def _read_row_by_row(
     rows: list[str], start: int, sheet: _Sheet, columns: list[int]
-) -> tuple[NDArray[np.float64], list[int], int]:
+) -> tuple[NDArray[np.float64], list[int]]:
     """Read rows one by one, passing over those that cannot be read."""
     good: list[list[float]] = []
     bad: list[int] = []
@@ -352,5 +320,4 @@ def _read_row_by_row(
             good.append(present)
         else:
             bad.append(number)
-    table = np.array(good, dtype=np.float64).reshape(-1, len(columns))
-    return table, bad, len(good) + len(bad)
+    return np.array(good, dtype=np.float64).reshape(-1, len(columns)), bad

@@ -8,108 +8,58 @@ from tension.adjustment.turns import Turn
 from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.findings import Allowance, Finding
-from tension.files.decoded import DecodedSound
+from tension.files.sound_stream import DecodedSound
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Instrument:
-    """An instrument used at the visit.
+    """An instrument used at the visit."""
 
-    Attributes
-    ----------
-    what : str
-        Such as "spring scale", "phone", "tape", "stopwatch".
-    name, serial, setting : str
-        Model, serial number, recorder setting; free text.
-    last_check : str
-        When and how it was last checked, such as against a known weight.
-    note : str
-        Free text.
-    """
-
-    what: str
+    what: str  # such as "spring scale", "phone", "tape", "stopwatch"
+    # model, serial number, recorder setting; free text
     name: str = ""
     serial: str = ""
     setting: str = ""
+    # when and how it was last checked, such as against a known weight
     last_check: str = ""
-    note: str = ""
+    note: str = ""  # free text
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NoteAnswer:
-    """What a person answered to a note that the program showed.
+    """What a person answered to a note that the program showed."""
 
-    Attributes
-    ----------
-    note : str
-        Number or code of the note.
-    answer : str
-        Free text.
-    by, date : str
-        Who and when.
-    ropes : tuple of int
-        Rope numbers concerned.
-    """
-
-    note: str
-    answer: str
+    note: str  # number or code of the note
+    answer: str  # free text
+    # who and when
     by: str = ""
     date: str = ""
-    ropes: tuple[int, ...] = ()
+    ropes: tuple[int, ...] = ()  # rope numbers concerned
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Photo:
-    """A photo that belongs to the visit rather than to one finding.
+    """A photo that belongs to the visit rather than to one finding."""
 
-    Attributes
-    ----------
-    file : str
-        Path beside or below the record.
-    shows : str
-        Such as "rope tag", "data plate", "car hitch".
-    by : str
-        Who took it.
-    """
-
-    file: str
-    shows: str = ""
-    by: str = ""
+    file: str  # path beside or below the record
+    shows: str = ""  # such as "rope tag", "data plate", "car hitch"
+    by: str = ""  # who took it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Trim:
-    """A recording of which only the windows around the plucks are kept.
+    """A recording of which only the windows around the plucks are kept."""
 
-    Attributes
-    ----------
-    recording : str
-        The recording as the readings name it.
-    trimmed : str
-        The file that is read in its place.
-    n_bytes : int
-        Size of the original. [1]
-    sha256 : str
-        Checksum of the original, taken before anything was written.
-    kept : str
-        Windows kept, in seconds from the start, as text.
-    silenced : str
-        What was done with the rest.
-    original : str
-        Whether the original was kept or deleted.
-    by, date : str
-        Who and when.
-    """
-
-    recording: str
-    trimmed: str
-    n_bytes: int
-    sha256: str
-    kept: str = ""
-    silenced: str = ""
-    original: str = "kept"
+    recording: str  # the recording as the readings name it
+    trimmed: str  # the file that is read in its place
+    n_bytes: int  # size of the original [1]
+    sha256: str  # checksum of the original, taken before anything was written
+    kept: str = ""  # windows kept, in seconds from the start, as text
+    silenced: str = ""  # what was done with the rest
+    original: str = "kept"  # whether the original was kept or deleted
+    # who and when
     by: str = ""
     date: str = ""
 
@@ -180,13 +130,9 @@ class Visit:
 
 
 def named_files(visit: Visit) -> tuple[str, ...]:
-    """Name every file that a record rests on, itself left out.
+    """Name every file that a record rests on, itself left out; paths as written.
 
-    Returns
-    -------
-    tuple of str
-        Paths as written, each once: recordings, what is read in their place, photos,
-        the user's own allowance tables.
+    Recordings, what is read in their place, photos, the user's own allowance tables.
     """
     deleted = {t.recording for t in visit.trims if t.original == "deleted"}
     named = [

@@ -31,7 +31,7 @@ Numbers = tuple[Number, ...]
 class LiftRow:
     """What one record answers, in the numbers of ``tension assess --json``.
 
-    The keys of the document of a fleet (`tension.documents.fleet`) tell each; in the
+    The keys of the document of a fleet (`tension.documents.kept`) tell each; in the
     order of the columns of a list.
     """
 
@@ -74,7 +74,7 @@ class LiftRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        from tension.documents.fleet import LIFT
+        from tension.documents.kept import LIFT
 
         return LIFT.of(self)
 

@@ -11,9 +11,9 @@ from typing import Any
 
 from tension.errors import FileFormatError, TensionError, lines_of
 from tension.files.evidence import RECORDING_SUFFIXES, natural_key
+from tension.files.new_record import RECORD_NAME
 from tension.fleet.kept import folders_of, names_of
 from tension.fleet.spool import Place
-from tension.workflow.inputs import RECORD_NAME
 
 _PREFIX = "tension-copy-"
 _OF_COPY = re.compile(

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import Enum
+from math import inf, isfinite, log1p
 from typing import Any
 
 import numpy as np
@@ -93,6 +94,13 @@ class SetMeasurement(Shown):
     def missing(self) -> tuple[int, ...]:
         """Numbers of the ropes that have none."""
         return tuple(rope.number for rope in self.ropes if rope.tension is None)
+
+    def effect_of_stagger(self, stagger: float) -> float:
+        """Largest change of ln(tension) [1] between two ropes by a stagger [m]."""
+        lengths = [length for length in self.free_lengths if isfinite(length)]
+        if not lengths or min(lengths) <= stagger:
+            return inf
+        return -2 * log1p(-stagger / min(lengths))
 
     def summary(self) -> str:
         """Say what was measured of how many ropes."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import inf, isfinite, log, log1p, sqrt
+from math import log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,12 +31,12 @@ _NEAR = 0.12
 """How near a ratio must be to one with a meaning to be named for it. [1]"""
 
 _MEANINGS = (
-    (4.0, "each fundamental taken at twice its place"),
-    (2.25, "two partials taken for three"),
-    (2.0, "another roping ratio than the record says, or a mass that is half"),
-    (1 / 2, "another roping ratio than the record says, or a mass that is double"),
-    (1 / 2.25, "three partials taken for two"),
-    (1 / 4, "each fundamental taken at half its place"),
+    (4.0, "at-twice"),
+    (2.25, "two-for-three"),
+    (2.0, "half-mass"),
+    (1 / 2, "double-mass"),
+    (1 / 2.25, "three-for-two"),
+    (1 / 4, "at-half"),
 )
 
 _PATTERN = 0.03
@@ -98,14 +98,14 @@ def _on_mass(
     ratio = found / expected
     if abs(ratio - 1) <= _MASS_ALLOWANCE + shared:
         return
-    nearest, text = min(_MEANINGS, key=lambda row: abs(log(ratio / row[0])))
-    meaning = text if abs(ratio / nearest - 1) < _NEAR else ""
-    kind = NoteKind.MASS_RATIO_NAMED if meaning else NoteKind.MASS_RATIO
+    nearest, way = min(_MEANINGS, key=lambda row: abs(log(ratio / row[0])))
+    is_near = abs(ratio / nearest - 1) < _NEAR
+    kind = NoteKind.MASS_RATIO_NAMED if is_near else NoteKind.MASS_RATIO
     yield kind.note(
         found=f"{found / 1000:.3g}",
         expected=f"{expected / 1000:.3g}",
         ratio=f"{ratio:.2f}",
-        meaning=meaning,
+        way=way,
         side=side.value,
     )
 
@@ -142,9 +142,7 @@ def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
         return
     difference, width = _fitted(measured, upper.astype(float))
     significant = max(_SIGNIFICANT, _STUDENT.get(len(upper) - 2, 0.0))
-    lengths = [length for length in measured.free_lengths if isfinite(length)]
-    is_long = bool(lengths) and min(lengths) > _WIDEST_STAGGER
-    most = -2 * log1p(-_WIDEST_STAGGER / min(lengths)) if is_long else inf
+    most = measured.effect_of_stagger(_WIDEST_STAGGER)
     if not max(_PATTERN, significant * width) <= abs(difference) <= most:
         return
     high = upper if difference > 0 else ~upper

@@ -11,7 +11,7 @@ from enum import Enum
 from math import exp, hypot, log, sqrt
 from statistics import NormalDist
 
-from tension.catalogue.elasticity import (
+from tension.catalogue.ropes import (
     AxialRigidity,
     find_axial_rigidity,
     find_shear_modulus,
@@ -22,7 +22,6 @@ from tension.measurement.outcome import Premise
 from tension.measurement.rope_figures import USUAL_DIAMETER
 from tension.physics.hitch_statics import stiffness_in_series
 from tension.physics.springs import (
-    rate_uncertainty_from_two_loads,
     spring_rate_from_two_loads,
     spring_rate_from_wire,
 )
@@ -86,18 +85,14 @@ def _from_two_loads(hitch: Hitch) -> SpringRate | None:
     lengths = (hitch.spring_lengths[0].value, hitch.spring_lengths[1].value)
     try:
         rate = spring_rate_from_two_loads(loads=loads, lengths=lengths)
-        relative = rate_uncertainty_from_two_loads(
-            loads=loads,
-            lengths=lengths,
-            load_uncertainty=_LOAD_READING * max(loads),
-            length_uncertainty=_LENGTH_READING,
-        )
     except InvalidValueError:
         return None
+    by_load = _LOAD_READING * max(loads) / (loads[1] - loads[0])
+    by_length = _LENGTH_READING / (lengths[1] - lengths[0])
     pairs = zip(hitch.spring_loads, hitch.spring_lengths, strict=True)
     return SpringRate(
         value=rate,
-        relative_uncertainty=relative,
+        relative_uncertainty=sqrt(2.0) * hypot(by_load, by_length),
         rate_from=RateFrom.TWO_LOADS,
         source=" and ".join(f"{load.text} at {at.text}" for load, at in pairs),
     )

@@ -1,7 +1,6 @@
 """Shackle springs: rate from wire and coil or from two loads, and solid length."""
 
 from enum import Enum
-from math import hypot
 
 from tension.errors import InvalidValueError
 from tension.physics.domain import require_positive
@@ -119,44 +118,6 @@ def spring_rate_from_two_loads(
             f"got {loads} N at {lengths} m"
         )
     return more / shorter
-
-
-def rate_uncertainty_from_two_loads(
-    *,
-    loads: tuple[float, float],
-    lengths: tuple[float, float],
-    load_uncertainty: float,
-    length_uncertainty: float,
-) -> float:
-    """Relative standard uncertainty of a rate from two loads.
-
-    Parameters
-    ----------
-    loads : tuple of float
-        Two loads. [N]
-    lengths : tuple of float
-        Length under each load. [m]
-    load_uncertainty : float
-        Standard uncertainty of one load, independent of the other. [N]
-    length_uncertainty : float
-        Standard uncertainty of one length. [m]
-
-    Returns
-    -------
-    float
-        Relative standard uncertainty. [1]
-
-    Raises
-    ------
-    InvalidValueError
-        If the two loads and lengths make no spring rate.
-    """
-    spring_rate_from_two_loads(loads=loads, lengths=lengths)
-    root2 = 2.0**0.5
-    return hypot(
-        root2 * load_uncertainty / abs(loads[1] - loads[0]),
-        root2 * length_uncertainty / abs(lengths[0] - lengths[1]),
-    )
 
 
 def solid_length(

@@ -34,8 +34,6 @@ LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
 SHORTEST_ROD = 0.02
 """A socket on a shorter rod stands still. [m]"""
-FEW_PARTIALS = 25.0
-"""Evidence of a string that leaves open whether its end swings. [1]"""
 STANDS_OUT, LEAST_LINES = 16.0, 8
 """Power over noise of lines that stand out, and how many a string with its end needs:
 both have six unknowns. [1]"""
@@ -68,16 +66,9 @@ of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeCandidates:
-    """What one rope's own recordings say.
+    """What was found of one rope, the lines of its decays, and strings they could be.
 
-    Attributes
-    ----------
-    found : RopeDecays
-        What was found in them.
-    lines : Lines or None
-        Of the decays.
-    candidates : tuple of Candidate
-        Likeliest first.
+    The candidates stand likeliest first.
     """
 
     found: RopeDecays
@@ -150,9 +141,7 @@ def hitch_in_doubt(
     stands_out = (lines.weights > 0.5) & (lines.levels > STANDS_OUT)
     if span.free_length is None or np.count_nonzero(stands_out) < LEAST_LINES:
         return False
-    if not candidates or candidates[0].log_likelihood < FEW_PARTIALS:
-        return True
-    return explained_share(lines, candidates[0].fit) < EXPLAINED
+    return not candidates or explained_share(lines, candidates[0].fit) < EXPLAINED
 
 
 def in_order(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:

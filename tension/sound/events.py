@@ -31,12 +31,8 @@ BAND = (20.0, 1500.0)
 class Event:
     """A sudden rise of level.
 
-    Attributes
-    ----------
-    start, end : float
-        From the onset to the next event or the end of the recording. [s]
-    rise : float
-        Mean rise of the logarithmic spectrum; 0 at the start of the recording. [1]
+    From the onset, `start`, to the next event or the end of the recording [s]; `rise`
+    [1]: mean of the logarithmic spectrum; 0 at the start of the recording.
     """
 
     start: float
@@ -238,18 +234,15 @@ class EventFeatures:
 
     Attributes
     ----------
-    strength : float
-        Sum of ln level of new lines that last, in the band of the ropes. [1]
-    metal : float
-        The same over that band. [1]
-    fall : float
-        ln of line power in the second half over the first; 0 without lines. [1]
-    lift : float
-        ln of line power just after the onset over just before. [1]
-    dip : float
-        ln of the level after the onset over the quietest moment before it. [1]
-    drop : float
-        ln of the level late over that at first, all of the band. [1]
+    strength, metal : float
+        Sum of ln level of new lines that last, in the band of the ropes and over it.
+        [1]
+    fall, lift : float
+        ln of line power in the second half over the first, 0 without lines; and just
+        after the onset over just before. [1]
+    dip, drop : float
+        ln of the level after the onset over the quietest moment before it; and late
+        over that at first, all of the band. [1]
     level : float
         ln of power while the lines are looked for. [1]
     log_spectrum : ndarray, shape (n_log_frequencies,)

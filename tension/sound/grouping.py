@@ -40,14 +40,9 @@ ALIKE_BOUNDS = (-5.0, 1.5)
 class Grouping:
     """Ropes of the rings of one recording.
 
-    Attributes
-    ----------
-    entries : tuple of int
-        For each ring the place in the order announced, counted from 0; -1 for none.
-    probabilities : ndarray, shape (n_rings,)
-        That the ring is of the rope at that place, whichever round. [1]
-    plucks_each : int
-        Announced, or found.
+    `entries`: for each ring the place in the order announced, counted from 0; -1 for
+    none; `probabilities` (n_rings,) [1]: that it is of the rope at that place,
+    whichever round; `plucks_each`: announced, or found.
     """
 
     entries: tuple[int, ...]

@@ -21,10 +21,8 @@ class RopeSpan:
     ----------
     number : int
         Rope number.
-    free_length : float or None
-        Free length, if known. [m]
-    rod_free : float or None
-        Length of the shackle rod that is free to swing, if known. [m]
+    free_length, rod_free : float or None
+        Free length, and that of the shackle rod, free to swing, if known. [m]
     n_clamped_ends : int
         0, 1 or 2.
     """
@@ -66,13 +64,7 @@ class HitchPrior:
     nod_bandwidth_width: float = 1.2
 
     def widened(self, factor: float) -> Self:
-        """Multiply every width, as `HearingPrior.widened`.
-
-        Parameters
-        ----------
-        factor : float
-            On all widths alike. [1]
-        """
+        """Multiply every width by one factor [1]."""
         return replace(
             self,
             resonance_width=factor * self.resonance_width,
@@ -121,13 +113,7 @@ class HearingPrior:
     hitch: HitchPrior = HitchPrior()
 
     def widened(self, factor: float) -> Self:
-        """Multiply every width: how much a result rests on what is expected.
-
-        Parameters
-        ----------
-        factor : float
-            On all widths alike. [1]
-        """
+        """Multiply every width by one factor [1]: a test of what a result rests on."""
         return replace(
             self,
             spread_width=factor * self.spread_width,
@@ -197,15 +183,7 @@ class Partial:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HumLine:
-    """A steady line that stood before the pluck.
-
-    Attributes
-    ----------
-    frequency : float
-        Of the line. [Hz]
-    level : float
-        Level over the noise. [dB]
-    """
+    """A steady line: its frequency [Hz], and level over the noise [dB]."""
 
     frequency: float
     level: float
@@ -213,14 +191,9 @@ class HumLine:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rival:
-    """Another way to number the partials.
+    """Another way to number the partials: fundamental [Hz], and probability [1].
 
-    Attributes
-    ----------
-    fundamental_frequency : float
-        Under that assignment. [Hz]
-    probability : float
-        After the set was heard. [1]
+    The probability is that after the set was heard.
     """
 
     fundamental_frequency: float
@@ -301,12 +274,8 @@ class RopeHearing:
 class Hypothesis:
     """One joint assignment of the partials of all ropes given.
 
-    Attributes
-    ----------
-    weight : float
-        Probability. [1]
-    fundamental_frequencies : ndarray, shape (n_given,)
-        In the order of ``SetHearing.given``. [Hz]
+    `weight` [1]: probability; `fundamental_frequencies` (n_given,) [Hz]: in the order
+    of ``SetHearing.given``.
     """
 
     weight: float

@@ -302,16 +302,9 @@ def _amplitudes(tracks: Sequence[Track], rings: list[int]) -> Array:
 class PhaseFit:
     """What the phases say beyond a first fit.
 
-    Attributes
-    ----------
-    change : float
-        Of the logarithm of the fundamental. [1]
-    sqrt_dispersion_change : float
-        Of the bending. [s]
-    covariance : ndarray, shape (2, 2)
-        Of both.
-    glide, glide_uncertainty : float
-        Relative rise at the release, largest of the rings. [1]
+    Changes of the logarithm of the fundamental [1] and of the bending [s], and
+    `covariance` (2, 2) of both; relative rise at the release, largest of the rings, and
+    its standard uncertainty [1].
     """
 
     change: float

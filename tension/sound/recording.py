@@ -51,16 +51,9 @@ class Recording:
 class Take:
     """A recording and the ropes plucked in it.
 
-    Attributes
-    ----------
-    recording : Recording
-        The sound.
-    ropes : tuple of int
-        Rope numbers in the order plucked; one for a recording of one rope.
-    plucks_each : int or None
-        How many plucks were announced for each; None if not said.
-    excluded_plucks : tuple of int
-        Plucks left out by the record, counted from 1 in this recording.
+    `ropes` in the order plucked, one for a recording of one rope; `plucks_each`: how
+    many plucks were announced for each; None if not said; `excluded_plucks`: left out
+    by the record, counted from 1 in this recording.
     """
 
     recording: Recording

@@ -42,14 +42,8 @@ MOST_STRINGS, APART = 8, 4
 class SetPrior:
     """What the ropes of a set that are heard beyond doubt have in common.
 
-    Attributes
-    ----------
-    speeds : ndarray, shape (n_ropes,)
-        Wave speeds. [m/s]
-    rigidity : float
-        EI/m, the median. [m^4/s^2]
-    hitches : tuple of HitchResonance
-        Ends that swing.
+    Wave `speeds` (n_ropes,) [m/s]; the median EI/m, `rigidity` [m^4/s^2]; ends that
+    swing.
     """
 
     speeds: Array
@@ -337,20 +331,9 @@ RING_CYCLES = 80.0
 class Measured:
     """One rope measured by itself.
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    length : float or None
-        Free length. [m]
-    fundamental_frequency : float
-        First natural frequency. [Hz]
-    string_fundamental : float
-        Spacing of its partials without stiffness. [Hz]
-    sqrt_dispersion : float
-        Square root of its dispersion. [s]
-    covariance : ndarray, shape (2, 2)
-        Of the logarithm of the fundamental and the bending.
+    Free `length` [m]; first natural frequency, and spacing of its partials without
+    stiffness [Hz]; square root of its dispersion, the bending [s]; `covariance` (2, 2)
+    of the logarithm of the fundamental and the bending.
     """
 
     number: int
@@ -365,16 +348,9 @@ class Measured:
 class Shared:
     """Ropes measured together.
 
-    Attributes
-    ----------
-    changes : ndarray, shape (n_ropes,)
-        Of the logarithms of the fundamentals. [1]
-    covariance : ndarray, shape (n_ropes, n_ropes)
-        Of those logarithms. [1]
-    rigidity_per_density : float
-        EI/m; nan if not determined. [m^4/s^2]
-    rigidity_uncertainty : float
-        Its relative standard uncertainty. [1]
+    `changes` (n_ropes,) and `covariance` (n_ropes, n_ropes) of ln of the fundamentals
+    [1]; `rigidity_per_density`, EI/m [m^4/s^2], and its relative standard uncertainty
+    [1], both nan if not determined.
     """
 
     changes: Array

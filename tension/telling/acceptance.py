@@ -9,14 +9,13 @@ from tension.condition.checks import Check
 from tension.quantity.units import Dimension
 from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
 from tension.telling.condition import remarks
-from tension.telling.lines import joined, word
+from tension.telling.lines import joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
 from tension.telling.page import Block, Document, Manner, Picture, written_page
 from tension.telling.results import spread_words
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
-NOT_JUDGED = "not judged: others go by different rules, none is named here"
 _READ = {
     "tag_diameter": "tag diameter",
     "plate_diameter": "plate diameter",
@@ -105,7 +104,7 @@ def figure_label(figure: Figure) -> str:
 def figure_note(figure: Figure) -> str:
     """Say what a reader must know of a figure; empty if nothing."""
     if figure.is_unjudged:
-        return NOT_JUDGED
+        return told("acceptance.not-judged")
     sign = "negative" if figure.value < 0 else "positive" if figure.value else "zero"
     return word(figure.kind, sign, "") or word(figure.kind, "note", "")
 
@@ -134,10 +133,10 @@ def _item_cells(result: ItemResult, manner: Manner) -> tuple[str, ...]:
     answers = [f"{of}{c.answer.value}" for of, c in checks if c.answer is not None]
     if result.assessment is not None:
         answers.append(result.assessment.verdict.banner)
-    read = [f"{of}read {told}" for of, c in checks if (told := _readings(c))]
+    read = [f"{of}read {one}" for of, c in checks if (one := _readings(c))]
     read += [f"{_of_rope(f.rope)}{figure_words(f, manner)}" for f in result.figures]
     read += [f"{of}tag: {check.tag_text}" for of, check in checks if check.tag_text]
-    remarked = [told for _, check in checks if (told := remarks(check)) != "–"]
+    remarked = [one for _, check in checks if (one := remarks(check)) != "–"]
     return (
         count_text(result.item.number),
         manner.say(result.item.question),
@@ -180,9 +179,9 @@ def blank_acceptance(manner: Manner | None = None) -> Document:
     }
     first_page, sections = written_page("blank_acceptance", manner.terms, words)
     return Document(
-        title=manner.say("Acceptance after [[re-roping]]"),
-        subject="Answer each item: yes, no, not applicable, could not see.",
+        title=manner.say(told("acceptance.title")),
+        subject=told("acceptance.subject"),
         first_page=first_page,
         sections=sections,
-        footer="Acceptance form, blank",
+        footer=told("acceptance.footer"),
     )

@@ -1,36 +1,19 @@
-"""Cautions for work that can hurt someone, short, the same words on every surface."""
+"""Cautions for work that can hurt someone, short, the same words on every surface.
 
-SHORT = (
-    "Only authorised [[lift]] personnel; local code, the maker's instructions and "
-    "the authority having jurisdiction decide.",
-    "Car on inspection, stop switch to STOP and proved; machine isolated and locked "
-    "out before a hand goes near ropes, rods or sheaves.",
-)
+One a line in the table of words; what adds to others stands after them.
+"""
 
-ON_THE_CAR_TOP = (
-    *SHORT,
-    "Nothing stays on a rope when the car moves; clear the ropes and count the tools "
-    "before a run.",
-)
+from tension.telling.lines import told
 
-TURNING_NUTS = (
-    *ON_THE_CAR_TOP,
-    "Never slacken a rope fully, never take the last nut off.",
-    "Per rope: pin out, lock nut back, hold rod and socket on their flats, turn, "
-    "lock nut home before the car moves, new [[split pin]] before service.",
-)
 
-WHAT_THE_RESULT_IS = (
-    "The result is equal, unequal or cannot tell against a named rule, at this "
-    "position and side. It condemns no rope and releases none.",
-)
+def _lines(name: str) -> tuple[str, ...]:
+    """Cautions by their name."""
+    return tuple(told(f"cautions.{name}").split("\n"))
 
-SHOWN_ON_MADE_RECORDINGS = (
-    "Accuracy was shown on made recordings and on strings that are no ropes: no "
-    "[[lift]] rope of known load has been measured with this program yet."
-)
 
-ATTACHES = (
-    "This record attaches to the report form of the authority or of the inspector; it "
-    "does not take its place."
-)
+SHORT = _lines("short")
+ON_THE_CAR_TOP = (*SHORT, *_lines("on-the-car-top"))
+TURNING_NUTS = (*ON_THE_CAR_TOP, *_lines("turning-nuts"))
+WHAT_THE_RESULT_IS = _lines("what-the-result-is")
+SHOWN_ON_MADE_RECORDINGS = told("cautions.shown-on-made-recordings")
+ATTACHES = told("cautions.attaches")

@@ -14,7 +14,7 @@ from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.condition.unfavourable import ConditionState, Unfavourable
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension
-from tension.telling.lines import joined, word
+from tension.telling.lines import joined, told, word
 from tension.telling.numbers import count_text, typed_and_si, written, written_apart
 from tension.telling.results import condition_words, spread_words
 from tension.wording import limit_text, percent_text, rope_list
@@ -22,10 +22,7 @@ from tension.wording import limit_text, percent_text, rope_list
 DIAMETER_RESOLUTION = 0.05e-3
 """To what a mean of two calliper readings is written. [m]"""
 
-CLOSING = (
-    "Counts are per rope in its worst measured lay, never summed. What follows, and by "
-    "when, is the inspector's order, not this program's."
-)
+CLOSING = told("condition.closing")
 
 
 def break_line(comparison: BreakComparison) -> str:
@@ -91,10 +88,7 @@ def _asks(comparison: BreakComparison) -> str:
     if foreign := foreign_words(comparison).strip():
         asks.append(foreign)
     if row is not None and row.in_strand_worn is not None and not comparison.is_worn:
-        asks.append(
-            "For badly rusted or worn wires the table has less, where the inspector "
-            "counts that."
-        )
+        asks.append(told("condition.worn"))
     return "".join(f" {ask}" for ask in asks)
 
 
@@ -106,11 +100,8 @@ def foreign_words(comparison: BreakComparison) -> str:
     if not comparison.foreign_rules or comparison.unreduced is None:
         return ""
     names = ", ".join(rule.name for rule in comparison.foreign_rules)
-    return (
-        f" Unequal tension is shown by another rule than this table's ({names}): ask "
-        "whether the table's code counts it; not reduced: "
-        f"{word(comparison.unreduced)}."
-    )
+    outcome = word(comparison.unreduced)
+    return " " + told("condition.another-rule", rules=names, outcome=outcome)
 
 
 def diameter_line(comparison: DiameterComparison) -> str:
@@ -121,7 +112,7 @@ def diameter_line(comparison: DiameterComparison) -> str:
     head = f"Rope {finding.rope}: diameter {readings}, mean {mean}{spot(finding)}"
     if least is None:
         return f"{head}; {word(comparison.outcome)}."
-    basis = f" ({told})" if (told := _basis(comparison)) else ""
+    basis = f" ({on})" if (on := _basis(comparison)) else ""
     words = f"{head}; the figure typed is at least {bound}{basis}"
     if comparison.outcome is Outcome.EXCEEDS:
         outcome = "under it"
@@ -273,17 +264,20 @@ def table_line(chain: Chain) -> str:
     """Say which table is used, and whether somebody has it open."""
     allowance, table = chain.allowance, chain.table
     if table is None:
-        return "Allowance: no table is named; nothing is compared."
-    if not allowance.is_confirmed:
-        missing = ", ".join(allowance.missing)
-        return (
-            f"Allowance: {table_words(table)} Not confirmed (missing: {missing}); "
-            "nothing is compared."
-        )
-    return (
-        f"Allowance: {table_words(table)} Figures typed by {allowance.confirmed_by} on "
-        f"{allowance.date} from edition {allowance.edition}, page {allowance.page}"
-        f"{', inspected monthly' if allowance.is_inspected_monthly else ''}."
+        return told("condition.no-table")
+    missing = ", ".join(allowance.missing)
+    monthly = "-monthly" if allowance.is_inspected_monthly else ""
+    key = f"confirmed{monthly}" if allowance.is_confirmed else "not-confirmed"
+    if allowance.is_of_the_future:
+        key = "not-confirmed-future" if missing else "future"
+    return told(
+        f"condition.{key}",
+        table=table_words(table),
+        missing=missing,
+        by=allowance.confirmed_by,
+        date=allowance.date,
+        edition=allowance.edition,
+        page=allowance.page,
     )
 
 
@@ -342,10 +336,13 @@ def _lay_line(change: LayChange) -> str:
 def lay_fault_text(fault: LayFault) -> str:
     """Say why a length can be no lay of a rope."""
     what = "one lay" if fault.lays == 1 else f"each of {fault.lays} lays"
-    shown = rounded_text(fault.diameters, digits=2)
-    return (
-        f"{fault.length.text} makes {what} {shown} diameters long; a lay is about 6.5, "
-        f"so it must lie between {LEAST} and {MOST}; check what was measured"
+    return told(
+        "condition.not-a-lay",
+        length=fault.length.text,
+        what=what,
+        diameters=rounded_text(fault.diameters, digits=2),
+        least=LEAST,
+        most=MOST,
     )
 
 

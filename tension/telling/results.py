@@ -3,7 +3,13 @@
 from collections.abc import Iterable, Sequence
 from math import isfinite
 
-from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread
+from tension.assessment.outcome import (
+    Assessment,
+    Reason,
+    RopeShare,
+    Spread,
+    Verdict,
+)
 from tension.catalogue.rules import Rule
 from tension.measurement.outcome import RopeMeasurement
 from tension.measurement.readings import (
@@ -13,6 +19,7 @@ from tension.measurement.readings import (
     ReturnsReading,
     Series,
 )
+from tension.notes import Note
 from tension.quantity.units import Dimension, Quantity, UnitSystem
 from tension.sound.hearing import Pluck
 from tension.telling.lines import joined, word
@@ -104,6 +111,20 @@ def _could_be(spread: Spread) -> str:
     if spread.upper is None:
         return f"it could be {percent_text(spread.lower)} or any more"
     return f"it could be {100 * spread.lower:.1f} to {percent_text(spread.upper)}"
+
+
+def told_notes(assessment: Assessment) -> list[Note]:
+    """Give every note but the reason: those of ropes without a number first.
+
+    Where there is no result at all, each refused rope is told with the reason.
+    """
+    refused = [
+        rope.refusal.as_note(rope.number)
+        for rope in assessment.measurement.ropes
+        if rope.refusal is not None and assessment.verdict is not Verdict.NO_RESULT
+    ]
+    notes = dict.fromkeys([*refused, *assessment.notes])
+    return [note for note in notes if note != assessment.reason_note]
 
 
 def spread_words(spread: Spread) -> str:

@@ -1,29 +1,37 @@
-"""Adding to a record: what a person says becomes tables at its end, or is refused.
+"""Beginning a record and adding to it: what a person says becomes tables at its end.
 
 A maker is a function of the visit, called while the record is held: it refuses what
 contradicts the record and gives the tables.
 """
 
+import os
+import secrets
+import shutil
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import wraps
 from pathlib import Path
 from typing import Concatenate, Literal, ParamSpec
 
 from tension.adjustment.turns import TypedTurn
-from tension.errors import FileFormatError
+from tension.errors import ExistingFileError, FileFormatError
+from tension.files import new_record
 from tension.files.additions import Addition, Maker, append_held, append_tables
-from tension.files.atomic import held_alone
+from tension.files.atomic import held_alone, settle_folder
 from tension.files.evidence import has_seal
-from tension.files.new_record import NewHitch, hitch_table
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import NoteKind
-from tension.workflow.inputs import find_record
+from tension.workflow.inputs import (
+    find_record,
+    folder_of,
+    name_in_record,
+    plucks_of,
+    recordings_of,
+)
 from tension.workflow.integrity import CorrectionWords, correct_held
-from tension.workflow.record_files import folder_of, name_in_record
 
 MOST_TURNS = 60.0
 """More turns of one nut between two rounds are a slip of the pen. [turns]"""
@@ -32,16 +40,91 @@ Given = ParamSpec("Given")
 Tables = Sequence[NewTable]
 
 
+# a record is begun
+
+
+def require_no_record(folder: Path) -> None:
+    """Refuse a folder that holds a record, before anybody is asked anything.
+
+    Raises
+    ------
+    ExistingFileError
+        If there is one already.
+    """
+    record = folder / new_record.RECORD_NAME
+    if record.exists():
+        raise ExistingFileError(
+            f"{record}: this record exists and is never replaced; add readings to it, "
+            "or name another folder"
+        )
+
+
+def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
+    """Name recordings as the record of a folder will, before anybody is asked anything.
+
+    Raises
+    ------
+    FileFormatError
+        If the folder does not exist or a recording lies outside of it.
+    """
+    if not folder.is_dir():
+        raise FileFormatError(f"{folder}: there is no such folder; make it first")
+    return tuple(name_in_record(path, folder) for path in recordings)
+
+
+def start_record(
+    answers: new_record.NewRecord, recordings: Sequence[Path], folder: Path
+) -> Path:
+    """Write a new record beside or above its recordings.
+
+    Raises
+    ------
+    FileFormatError
+        If the folder does not exist or a recording lies outside of it.
+    """
+    names = names_below(recordings, folder)
+    return new_record.write_new_record(replace(answers, recordings=names), folder)
+
+
+def copy_demo(place: Path, folder: Path) -> None:
+    """Copy the demo to a folder that does not exist yet, whole or not at all.
+
+    Raises
+    ------
+    ExistingFileError
+        If the folder exists.
+    FileFormatError
+        If the folder cannot be made or filled.
+    """
+    if os.path.lexists(folder):
+        raise ExistingFileError(
+            f"{folder}: this exists already; name a folder that does not"
+        )
+    part = folder.with_name(f".{folder.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copytree(place, part)
+        part.rename(folder)
+        settle_folder(folder.parent)
+    except OSError as error:
+        reason = (error.strerror or "the system refuses").lower()
+        raise FileFormatError(
+            f"{folder}: the demo cannot be copied there ({reason}); nothing was left "
+            "half copied; name another folder"
+        ) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+# and added to
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Where:
     """To which series and hitch something is added.
 
-    Attributes
-    ----------
-    series : str
-        Its name; empty for the last of the record.
-    hitch : HitchPlace or None
-        Where it is; None for the only one, or the one at the span of the series.
+    Without a name it is the last series; without a hitch the only one, or the one at
+    the span of the series.
     """
 
     series: str = ""
@@ -87,6 +170,16 @@ def table(of: str, /, **keys: Value | None) -> NewTable:
     return NewTable(name=of, keys=tuple(keys.items()))
 
 
+def reading(series: str, kind: str, rope: int | None, **keys: Value | None) -> NewTable:
+    """Make the table of one reading."""
+    return table("reading", series=series, kind=kind, rope=rope, **keys)
+
+
+def free_length(rope: int, span: str, length: str) -> NewTable:
+    """Make the table of the free length of one rope on one span."""
+    return table("rope", number=rope, free_lengths={span: length})
+
+
 def chosen_series(visit: Visit, name: str) -> Series:
     """Find a series by its name, in any case; the last if it is empty.
 
@@ -119,9 +212,9 @@ def chosen_hitch(visit: Visit, where: Where) -> Hitch:
     """
     hitches = visit.rope_set.hitches
     if where.hitch is not None:
-        for hitch in hitches:
-            if hitch.at is where.hitch:
-                return hitch
+        found = next((one for one in hitches if one.at is where.hitch), None)
+        if found is not None:
+            return found
         raise FileFormatError(
             f"no hitch at {where.hitch} is described; "
             f"tension add hitch {where.hitch} describes it"
@@ -156,9 +249,9 @@ def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
             raise FileFormatError(
                 f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
             )
-    for rope in ropes:
-        if list(ropes).count(rope) > 1:
-            raise FileFormatError(f"rope {rope} is named twice; name it once")
+    twice = next((rope for rope in ropes if list(ropes).count(rope) > 1), None)
+    if twice is not None:
+        raise FileFormatError(f"rope {twice} is named twice; name it once")
 
 
 @maker
@@ -195,15 +288,10 @@ def turns(
         )
     for turn in typed:
         _require_room(turn, visit, hitch)
+    both = {"after": series.name, "hitch": hitch.at.value}
+    run_since = {"round_trips_after": round_trips}
     return [
-        table(
-            "turn",
-            after=series.name,
-            hitch=hitch.at.value,
-            rope=turn.rope,
-            turns=turn.text,
-            round_trips_after=round_trips,
-        )
+        table("turn", **both, rope=turn.rope, turns=turn.text, **run_since)
         for turn in typed
     ]
 
@@ -277,23 +365,13 @@ def exclusion(
     else:
         reading = _reading_of(visit, what)
         named, recording = reading.series, reading.recording
+    told = {"series": named, "rope": rope, "recording": recording, "pluck": pluck}
     for one in visit.exclusions:
-        same = (one.series, one.rope, one.recording, one.pluck)
-        if same == (named, rope, recording, pluck):
+        if told == {key: getattr(one, key) for key in told}:
             raise FileFormatError(
                 f"{recording or f'rope {rope}'} is left out already: {one.reason}"
             )
-    return [
-        table(
-            "exclusion",
-            series=named,
-            rope=rope,
-            recording=recording,
-            pluck=pluck,
-            reason=reason,
-            by=by,
-        )
-    ]
+    return [table("exclusion", **told, reason=reason, by=by)]
 
 
 def _reading_of(visit: Visit, what: str) -> PluckReading:
@@ -302,11 +380,10 @@ def _reading_of(visit: Visit, what: str) -> PluckReading:
     names = {what}
     if Path(what).exists():
         names.add(name_in_record(Path(what), folder))
-    plucks = [r for r in visit.readings if isinstance(r, PluckReading)]
-    for reading in plucks:
+    for reading in plucks_of(visit):
         if reading.recording in names:
             return reading
-    there = ", ".join(reading.recording for reading in plucks[:6])
+    there = ", ".join(recordings_of(visit)[:6])
     raise FileFormatError(
         f'no reading names "{what}"; give a rope number, or a recording'
         + (f" such as {there}" if there else "")
@@ -376,7 +453,19 @@ def facts(
 
 
 @maker
-def hitch(visit: Visit, new: NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet."""
-    del visit
-    return [hitch_table(new)]
+def hitch(visit: Visit, new: new_record.NewHitch) -> Tables:
+    """Add a hitch, or what is not known of one yet.
+
+    Raises
+    ------
+    FileFormatError
+        If it is described and nothing more is said of it.
+    """
+    described = new_record.hitch_table(new)
+    is_said = any(value for key, value in described.keys if key != "at")
+    if not is_said and any(one.at is new.at for one in visit.rope_set.hitches):
+        raise FileFormatError(
+            f"the hitch {new.at.value} is described already; say more of it: --rows, "
+            "--thread, --buffer, --rate, --free, --solid, --rod"
+        )
+    return [described]

@@ -1,6 +1,6 @@
 """Recordings added to a record: a repeat of a rope, a round, another series or side."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,36 +9,24 @@ from tension.files.evidence import RECORDING_SUFFIXES, hash_file
 from tension.files.toml_text import NewTable
 from tension.files.visit import Visit
 from tension.installation import Side
-from tension.measurement.readings import PluckReading, Series
+from tension.measurement.readings import PluckReading
+from tension.workflow import inputs
 from tension.workflow.adding import (
     Tables,
     chosen_series,
+    free_length,
     maker,
+    reading,
     require_ropes,
     table,
-)
-from tension.workflow.adding_numbers import length_table
-from tension.workflow.inputs import in_rope_order, ropes_of_files
-from tension.workflow.record_files import (
-    find_new_sound,
-    folder_of,
-    has_same_bytes,
-    name_in_record,
-    place_of,
-    unnamed_files,
 )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Conditions:
-    """Under what a series was read.
+    """Under what a series was read, as typed; empty if not said.
 
-    Attributes
-    ----------
-    is_same : bool
-        Whether all that is not said here is as in the series before.
-    arrived, taken, load, people, fall, neighbours : str
-        As typed; empty if not said.
+    All that is not said may be as in the series before.
     """
 
     is_same: bool = False
@@ -57,19 +45,7 @@ class Conditions:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewSpan:
-    """Another stretch of rope.
-
-    Attributes
-    ----------
-    name : str
-        Its name.
-    side : Side
-        Side of the drive sheave.
-    position : str
-        Where the car stands.
-    free_lengths : tuple of str
-        None, one for all ropes, or one per rope, as typed with the unit.
-    """
+    """Another stretch of rope; free lengths none, one for all ropes, or one each."""
 
     name: str
     side: Side
@@ -81,14 +57,8 @@ class NewSpan:
 class RoundFiles:
     """Recordings of a round over the set.
 
-    Attributes
-    ----------
-    paths : sequence of Path
-        A folder, or files in rope order, or one memo; the new ones if there are none.
-    order : sequence of int
-        Ropes in the order plucked, if told.
-    plucks_each : int or None
-        Plucks of each rope in a memo. [1]
+    A folder, or files in rope order, or one memo; the new ones if there are none. The
+    order of the ropes, if told, and how many plucks of each [1].
     """
 
     paths: Sequence[Path]
@@ -104,14 +74,14 @@ def repeat_of_rope(
     require_ropes(visit, [rope])
     named = chosen_series(visit, series).name
     taken = files or [_only_new(visit)]
-    return _plucks(visit, named, taken, [(rope,) for _ in taken])
+    return _plucks(visit, named, taken, [(rope,)] * len(taken))
 
 
 @maker
 def round_of_ropes(visit: Visit, files: RoundFiles, series: str = "") -> Tables:
     """Add a round over the set to a series that is there."""
     named = chosen_series(visit, series).name
-    return _plucks(visit, named, *_round_files(visit, files), files.plucks_each)
+    return _plucks(visit, named, *_round(visit, files), files.plucks_each)
 
 
 @maker
@@ -137,11 +107,14 @@ def new_series(
             f"tension add round FOLDER --series '{name}', else give --name"
         )
     before = visit.series[-1] if visit.series else None
-    found, ropes = _round_files(visit, files)
-    span_name = span.name if span else before.span if before else ""
+    like = before if conditions.is_same else None
+    keys = ("arrived", "load", "people", "fall", "neighbours")
+    told = {key: getattr(conditions, key) or getattr(like, key, "") for key in keys}
+    found, ropes = _round(visit, files)
+    place = span.name if span else before.span if before else ""
     return [
         *(_span_tables(visit, span) if span else ()),
-        _series_table(name, span_name, before, conditions),
+        table("series", name=name, span=place, **told, taken=conditions.taken),
         *_plucks(visit, name, found, ropes, files.plucks_each),
     ]
 
@@ -165,37 +138,28 @@ def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
         free_length=lengths[0] if len(lengths) == 1 else "",
     )
     for rope, length in enumerate(lengths if len(lengths) > 1 else (), start=1):
-        yield length_table(rope, span.name, length)
+        yield free_length(rope, span.name, length)
 
 
-def _ropes_of_round(
-    n_files: int, n_ropes: int, order: Sequence[int]
-) -> list[tuple[int, ...]]:
-    """Tell which ropes were plucked in each file of a round, if it can be known."""
-    if order:
-        if n_files not in {1, len(order)}:
-            raise FileFormatError(
-                f"{n_files} files and an order of {len(order)} ropes; give one rope "
-                "for each file"
-            )
-        return ropes_of_files(n_files, order)
-    if n_files == n_ropes:
-        return ropes_of_files(n_files, ())
-    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
-    raise FileFormatError(
-        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
-        f'rope each is of, or the order plucked in a memo: --order "{example}"'
-    )
-
-
-def _series_table(
-    name: str, span_name: str, before: Series | None, said: Conditions
-) -> NewTable:
-    """Write a series; what is not said is as before if that was said."""
-    like = before if said.is_same else None
-    keys = ("arrived", "load", "people", "fall", "neighbours")
-    told = {key: getattr(said, key) or getattr(like, key, "") for key in keys}
-    return table("series", name=name, span=span_name, **told, taken=said.taken)
+def _round(
+    visit: Visit, given: RoundFiles
+) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
+    """The files of a round and which ropes were plucked in each, if that is known."""
+    files, order = _files_meant(visit, given.paths), given.order
+    n_files, n_ropes = len(files), visit.rope_set.n_ropes
+    if order and n_files not in {1, len(order)}:
+        raise FileFormatError(
+            f"{n_files} files and an order of {len(order)} ropes; give one rope for "
+            "each file"
+        )
+    if not order and n_files != n_ropes:
+        example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
+        raise FileFormatError(
+            f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say "
+            "which rope each is of, or the order plucked in a memo: "
+            f'--order "{example}"'
+        )
+    return files, inputs.ropes_of_files(n_files, order)
 
 
 def _plucks(
@@ -205,22 +169,21 @@ def _plucks(
     ropes: Sequence[tuple[int, ...]],
     plucks_each: int | None = None,
 ) -> list[NewTable]:
-    """Write a reading for each file, none of them twice."""
-    folder = folder_of(visit)
+    """A reading for each file, none of them twice."""
+    folder = inputs.folder_of(visit)
     tables = []
-    known = {r.recording: r for r in visit.readings if isinstance(r, PluckReading)}
+    known = {one.recording: one for one in inputs.plucks_of(visit)}
     for file, plucked in zip(files, ropes, strict=True):
         require_ropes(visit, sorted(set(plucked)))
-        name = name_in_record(place_of(folder, file), folder)
+        name = inputs.name_in_record(inputs.place_of(folder, file), folder)
         _require_new(name, known, folder)
         known[name] = PluckReading(series=series, recording=name, ropes=plucked)
         is_one = len(plucked) == 1
         tables.append(
-            table(
-                "reading",
-                series=series,
-                kind="pluck",
-                rope=plucked[0] if is_one else None,
+            reading(
+                series,
+                "pluck",
+                plucked[0] if is_one else None,
                 recording=name,
                 ropes=() if is_one else plucked,
                 plucks_each=plucks_each,
@@ -229,26 +192,29 @@ def _plucks(
     return tables
 
 
-def _require_new(name: str, known: dict[str, PluckReading], folder: Path) -> None:
+def _require_new(name: str, known: Mapping[str, PluckReading], folder: Path) -> None:
     """Refuse a file that a reading names already, or the same bytes under a name."""
     if name in known:
-        ropes = ", ".join(map(str, dict.fromkeys(known[name].ropes)))
         raise FileFormatError(
-            f'{name} is in the record already, of rope {ropes} in "'
-            f'{known[name].series}"; nothing was added'
+            f"{name} is in the record already, {_whose(known[name])}; nothing was added"
         )
     _require_sound(folder / name, name)
     try:
         content = hash_file(folder / name)
     except OSError:
         return
-    for other, reading in known.items():
-        if has_same_bytes(folder / other, content):
-            ropes = ", ".join(map(str, dict.fromkeys(reading.ropes)))
+    for other, one in known.items():
+        if inputs.has_same_bytes(folder / other, content):
             raise FileFormatError(
-                f"{name} is the same file as {other}, which is of rope {ropes} in "
-                f'"{reading.series}"; nothing was added, copy the right one'
+                f"{name} is the same file as {other}, which is {_whose(one)}; nothing "
+                "was added, copy the right one"
             )
+
+
+def _whose(one: PluckReading) -> str:
+    """Of which ropes and series a recording is."""
+    ropes = ", ".join(map(str, dict.fromkeys(one.ropes)))
+    return f'of rope {ropes} in "{one.series}"'
 
 
 def _require_sound(path: Path, name: str) -> None:
@@ -262,23 +228,15 @@ def _require_sound(path: Path, name: str) -> None:
         raise FileFormatError(f"nothing was added: {refusal.text} {refusal.next_act}")
 
 
-def _round_files(
-    visit: Visit, given: RoundFiles
-) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
-    """The files of a round, and which ropes were plucked in each."""
-    files = _files_meant(visit, given.paths)
-    n_ropes = visit.rope_set.n_ropes
-    return files, _ropes_of_round(len(files), n_ropes, given.order)
-
-
 def _files_meant(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
     """Files as given, or the new ones if they can be meant."""
+    folder, n_ropes = inputs.folder_of(visit), visit.rope_set.n_ropes
     if paths:
-        return in_rope_order([place_of(folder_of(visit), path) for path in paths])
-    n_ropes = visit.rope_set.n_ropes
-    new = [sound for sound in find_new_sound(visit) if len(sound.names) == n_ropes]
+        return inputs.in_rope_order([inputs.place_of(folder, path) for path in paths])
+    found = inputs.find_new_sound(visit)
+    new = [sound for sound in found if len(sound.names) == n_ropes]
     if len(new) == 1:
-        return tuple(folder_of(visit) / name for name in new[0].names)
+        return tuple(folder / name for name in new[0].names)
     if new:
         shown = ", ".join(sound.folder or "this one" for sound in new)
         raise FileFormatError(f"which folder? New recordings are in {shown}; name one")
@@ -289,9 +247,9 @@ def _files_meant(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
 
 def _only_new(visit: Visit) -> Path:
     """The only sound file that no reading names."""
-    new = unnamed_files(visit)
+    new = inputs.unnamed_files(visit)
     if len(new) == 1:
-        return folder_of(visit) / new[0]
+        return inputs.folder_of(visit) / new[0]
     if new:
         shown = ", ".join(new[:6])
         raise FileFormatError(f"which recording? New are {shown}; name one")

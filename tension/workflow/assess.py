@@ -1,34 +1,45 @@
-"""The main job: from a record or sound files to a result."""
+"""The main job: a record or sound files, each series of it evaluated once, to a result.
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+Every command takes what it needs of an `EvaluatedVisit`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
+from tension.adjustment.comparison import Past, state_at
+from tension.adjustment.outcome import Strategy
+from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
+from tension.adjustment.running import notes_on_state
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
 from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
+from tension.installation import HitchPlace, Side, Span
+from tension.measurement.outcome import SetMeasurement
 from tension.measurement.plausibility import doubt_rounds
-from tension.measurement.readings import Series
+from tension.measurement.readings import Series, SpringReading
 from tension.measurement.series import measure_series
-from tension.notes import Note
+from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.notes import Note, NoteKind
 from tension.shown import Shown
 from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
-from tension.workflow.inputs import Given, find_record, visit_from_recordings
+from tension.workflow.inputs import (
+    Given,
+    find_record,
+    note_on_number_left_out,
+    note_on_unnamed_files,
+    visit_from_recordings,
+)
 from tension.workflow.listening import (
+    Heard,
     Progress,
     listen_to_series,
     require_bearable,
-)
-from tension.workflow.record_files import note_on_unnamed_files
-from tension.workflow.standing import (
-    span_of,
-    with_notes_on_running,
-    without_answered_doubts,
 )
 
 
@@ -50,22 +61,10 @@ class RuleChoice:
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Assessed(Shown):
-    """One series assessed, with all it rests on.
+    """One series of a visit assessed, with all it rests on.
 
-    Attributes
-    ----------
-    visit : Visit
-        The record, or what the command line said in its place.
-    series : Series
-        The series assessed.
-    assessment : Assessment
-        Result, shares, notes.
-    hearing : SetHearing or None
-        What was heard; None without recordings.
-    recordings : tuple of Recording
-        The sound, as read.
-    inputs : tuple of FileEvidence
-        Every file used, with size and checksum.
+    The result with its shares and notes; what was heard, None without recordings; the
+    sound as read; every file used, with size and checksum.
     """
 
     visit: Visit
@@ -89,13 +88,172 @@ class Assessed(Shown):
         return self.assessment.to_rows()
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EvaluatedVisit:
+    """A visit of which each series is heard and assessed once, when it is asked for.
+
+    Attributes
+    ----------
+    prior_factor : float
+        On every width of what is expected before listening. [1]
+    are_ropes_counted : bool
+        Whether nobody said how many ropes there are, and the files were counted.
+    record : tuple of FileEvidence
+        The record file, if there is one.
+    """
+
+    visit: Visit
+    rule: RuleChoice = field(default_factory=RuleChoice)
+    progress: Progress | None = None
+    prior_factor: float = 1.0
+    are_ropes_counted: bool = False
+    record: tuple[FileEvidence, ...] = ()
+    _heard: dict[str, Heard | None] = field(default_factory=dict)
+    _assessed: dict[str, Assessed] = field(default_factory=dict)
+
+    @classmethod
+    def of_record(
+        cls,
+        path: Path | str,
+        rule: RuleChoice | None = None,
+        progress: Progress | None = None,
+        prior_factor: float = 1.0,
+    ) -> Self:
+        """Read a record, or that of a folder.
+
+        The factor is on every width of what is expected before listening [1].
+
+        Raises
+        ------
+        FileFormatError
+            If it cannot be used.
+        """
+        from tension.files.record import read_visit
+
+        record = find_record(Path(path))
+        return cls(
+            visit=read_visit(record),
+            rule=rule or RuleChoice(),
+            progress=progress,
+            prior_factor=prior_factor,
+            record=(hash_file(record),),
+        )
+
+    def assess(self, series: Series) -> Assessed:
+        """Assess a series, or take it as assessed before.
+
+        Raises
+        ------
+        FileFormatError
+            If its recordings, or those of all series, are more than is heard in a
+            bearable time.
+        """
+        if series.name not in self._assessed:
+            self._assessed[series.name] = self._evaluate(series)
+            require_bearable(one.recordings for one in self._assessed.values())
+        return self._assessed[series.name]
+
+    def _evaluate(self, series: Series) -> Assessed:
+        """Hear, measure and assess a series."""
+        visit, span = self.visit, span_of(self.visit, series)
+        if span and series.name not in self._heard:
+            self._heard[series.name] = listen_to_series(
+                visit, series, span, self.progress, self.prior_factor
+            )
+        heard = self._heard.get(series.name)
+        measurement = measure_series(
+            rope_set=visit.rope_set,
+            lift=visit.lift,
+            series=series,
+            readings=visit.readings,
+            exclusions=visit.exclusions,
+            hearing=heard.hearing if heard else None,
+        )
+        if self.are_ropes_counted:
+            measurement = doubt_rounds(measurement)
+        assessment = assess_set(
+            _without_answered_doubts(visit, measurement), self.rule.apply(visit.rule)
+        )
+        recordings = heard.recordings if heard else ()
+        of_folder = [note_on_unnamed_files(visit)]
+        if self.are_ropes_counted:
+            names = [recording.name for recording in recordings]
+            of_folder.append(note_on_number_left_out(names))
+        notes = [*assessment.notes, *_notes_on_files(assessment, recordings)]
+        notes += [note for note in of_folder if note is not None]
+        past = replace(self.past, assess=lambda _series: assessment)
+        notes += notes_on_state(state_at(past, series, self.request(series)))
+        return Assessed(
+            visit=visit,
+            series=series,
+            assessment=replace(assessment, notes=tuple(notes)),
+            hearing=heard.hearing if heard else None,
+            recordings=recordings,
+            inputs=heard.evidence if heard else (),
+        )
+
+    def each(self, of: type = object) -> list[Assessed]:
+        """Assess every series that has readings of a kind."""
+        names = {one.series for one in self.visit.readings if isinstance(one, of)}
+        return [self.assess(one) for one in self.visit.series if one.name in names]
+
+    def without_springs(self) -> Self:
+        """The same heard, and measured by all but the springs."""
+        others = (r for r in self.visit.readings if not isinstance(r, SpringReading))
+        visit = replace(self.visit, readings=tuple(others))
+        return replace(self, visit=visit, _assessed={})
+
+    @property
+    def past(self) -> Past:
+        """Series and turns, for what they have shown."""
+        return Past(
+            series=self.visit.series,
+            turns=self.visit.turns,
+            assess=lambda series: self.assess(series).assessment,
+        )
+
+    @property
+    def inputs(self) -> tuple[FileEvidence, ...]:
+        """The record and every other file used, each once."""
+        every = [file for one in self._assessed.values() for file in one.inputs]
+        return (*self.record, *dict.fromkeys(every))
+
+    def request(
+        self,
+        series: Series,
+        *,
+        hitch: HitchPlace | None = None,
+        strategy: Strategy = Strategy.FEWEST_NUTS,
+    ) -> PlanRequest:
+        """Put together what a plan needs to know of the installation.
+
+        Nothing is learned yet, and nothing said of turns before the series. Without a
+        hitch it is the one next to the span measured.
+        """
+        lift, rope_set = self.visit.lift, self.visit.rope_set
+        span = span_of(self.visit, series)
+        side = Side.CAR if span is None else span.side
+        here = HITCHES_OF_SIDE[side]
+        near = next((h.at for h in rope_set.hitches if h.at in here), here[0])
+        masses = {Side.CAR: lift.car_mass, Side.COUNTERWEIGHT: lift.counterweight_mass}
+        return PlanRequest(
+            rope_set=rope_set,
+            hitch=hitch or near,
+            strategy=strategy,
+            drive=lift.drive,
+            roping=lift.roping,
+            hanging_mass=masses[side],
+            travel=lift.travel,
+            looked=_looked_at(self.visit),
+        )
+
+
 def assess_record(
     path: Path | str,
     *,
     series: str | None = None,
     choice: RuleChoice | None = None,
     progress: Progress | None = None,
-    prior_factor: float = 1.0,
 ) -> Assessed:
     """Assess one series of a record.
 
@@ -103,20 +261,9 @@ def assess_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
-    prior_factor : float, optional
-        On every width of what is expected before listening, to see how much the
-        result rests on it. [1]
-
-    Returns
-    -------
-    Assessed
-        The result and all it rests on.
+    series, choice, progress : str, RuleChoice, callable, optional
+        Name of the series, the last one if left out; another rule, limit or metric than
+        the record's; called with one line for each file read.
 
     Raises
     ------
@@ -129,18 +276,9 @@ def assess_record(
     >>> found.assessment.verdict.value
     'unequal'
     """
-    from tension.files.record import read_visit
-
-    record = find_record(Path(path))
-    visit = read_visit(record)
-    assessed = assess_visit(
-        visit,
-        series=series,
-        choice=choice,
-        progress=progress,
-        prior_factor=prior_factor,
-    )
-    return replace(assessed, inputs=(hash_file(record), *assessed.inputs))
+    seen = EvaluatedVisit.of_record(path, choice, progress)
+    assessed = seen.assess(choose_series(seen.visit, series))
+    return replace(assessed, inputs=(*seen.record, *assessed.inputs))
 
 
 def assess_recordings(
@@ -156,17 +294,9 @@ def assess_recordings(
     ----------
     paths : sequence of Path or str
         One folder of sound files, or the files, one per rope.
-    given : Given, optional
-        What is known of the ropes.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the program's own.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Assessed
-        The result and all it rests on.
+    given, choice, progress : Given, RuleChoice, callable, optional
+        What is known of the ropes; another rule than the program's own; called with one
+        line for each file read.
 
     Raises
     ------
@@ -181,9 +311,12 @@ def assess_recordings(
     """
     known = given or Given()
     visit = visit_from_recordings([Path(p) for p in paths], known)
-    return assess_visit(
-        visit, choice=choice, progress=progress, are_ropes_counted=not known.order
-    )
+    return EvaluatedVisit(
+        visit=visit,
+        rule=choice or RuleChoice(),
+        progress=progress,
+        are_ropes_counted=not known.order,
+    ).assess(visit.series[0])
 
 
 def assess_visit(
@@ -192,31 +325,16 @@ def assess_visit(
     series: str | None = None,
     choice: RuleChoice | None = None,
     progress: Progress | None = None,
-    prior_factor: float = 1.0,
-    are_ropes_counted: bool = False,
 ) -> Assessed:
-    """Assess one series of a visit already read.
+    """Assess one series of a visit already read; its inputs do not name the record.
 
     Parameters
     ----------
     visit : Visit
         The record in memory.
-    series : str, optional
-        Name of the series; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
-    prior_factor : float, optional
-        On every width of what is expected before listening, to see how much the
-        result rests on it. [1]
-    are_ropes_counted : bool, optional
-        Whether nobody said how many ropes there are, and the files were counted.
-
-    Returns
-    -------
-    Assessed
-        The result; its inputs do not name the record itself.
+    series, choice, progress : str, RuleChoice, callable, optional
+        Name of the series, the last one if left out; another rule, limit or metric than
+        the record's; called with one line for each file read.
 
     Raises
     ------
@@ -230,70 +348,9 @@ def assess_visit(
     >>> assess_visit(visit, series="as found").assessment.verdict.value
     'unequal'
     """
-    chosen = choose_series(visit, series)
-    rule = (choice or RuleChoice()).apply(visit.rule)
-    span = span_of(visit, chosen)
-    heard = (
-        listen_to_series(visit, chosen, span, progress, prior_factor) if span else None
-    )
-    measurement = measure_series(
-        rope_set=visit.rope_set,
-        lift=visit.lift,
-        series=chosen,
-        readings=visit.readings,
-        exclusions=visit.exclusions,
-        hearing=heard.hearing if heard else None,
-    )
-    if are_ropes_counted:
-        measurement = doubt_rounds(measurement)
-    assessment = _with_file_notes(
-        assess_set(without_answered_doubts(visit, measurement), rule),
-        heard.recordings if heard else (),
-        note_on_unnamed_files(visit),
-    )
-    return Assessed(
-        visit=visit,
-        series=chosen,
-        assessment=with_notes_on_running(visit, chosen, assessment),
-        hearing=heard.hearing if heard else None,
-        recordings=heard.recordings if heard else (),
-        inputs=heard.evidence if heard else (),
-    )
-
-
-def assess_each(
-    visit: Visit, progress: Progress | None = None, *, of: type = object
-) -> Iterator[Assessed]:
-    """Assess every series that has readings of a kind, by the rule of the record.
-
-    Raises
-    ------
-    FileFormatError
-        If their recordings last longer than is heard in a bearable time.
-    """
-    names = {reading.series for reading in visit.readings if isinstance(reading, of)}
-    heard: list[Sequence[Recording]] = []
-    for series in visit.series:
-        if series.name in names:
-            assessed = assess_visit(visit, series=series.name, progress=progress)
-            heard.append(assessed.recordings)
-            require_bearable(heard)
-            yield assessed
-
-
-def _with_file_notes(
-    assessment: Assessment, recordings: Sequence[Recording], unnamed: Note | None
-) -> Assessment:
-    """Keep what reading the files found, also of ropes that got no number."""
-    told = {(note.kind, note.places) for note in assessment.notes}
-    added = dict.fromkeys(
-        note
-        for recording in recordings
-        for note in recording.notes
-        if (note.kind, note.places) not in told
-    )
-    of_folder = () if unnamed is None else (unnamed,)
-    return replace(assessment, notes=(*assessment.notes, *added, *of_folder))
+    rule = choice or RuleChoice()
+    seen = EvaluatedVisit(visit=visit, rule=rule, progress=progress)
+    return seen.assess(choose_series(visit, series))
 
 
 def choose_series(visit: Visit, name: str | None) -> Series:
@@ -317,3 +374,52 @@ def choose_series(visit: Visit, name: str | None) -> Series:
             return series
     names = ", ".join(f'"{series.name}"' for series in visit.series)
     raise FileFormatError(f'{where}: there is no series "{name}"; it has {names}')
+
+
+def span_of(visit: Visit, series: Series) -> Span | None:
+    """Find the span of a series, if the record describes it."""
+    spans = visit.rope_set.spans
+    return next((span for span in spans if span.name == series.span), None)
+
+
+def _without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasurement:
+    """Take out doubts that a person settled by looking, and tell what was seen."""
+    answered = [
+        looked
+        for looked in _looked_at(visit)
+        if looked.code in ANSWERABLE
+        and any(looked.settles(doubt.code) for doubt in measured.doubts)
+    ]
+    codes = {looked.code for looked in answered}
+    told = (
+        NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
+        for looked in answered
+    )
+    return replace(
+        measured,
+        doubts=tuple(doubt for doubt in measured.doubts if doubt.code not in codes),
+        notes=(*measured.notes, *told),
+    )
+
+
+def _looked_at(visit: Visit) -> tuple[Looked, ...]:
+    """What a person answered to notes, by the code of the note."""
+    codes = {str(kind.number): kind.code for kind in NoteKind}
+    return tuple(
+        Looked(
+            code=codes.get(answer.note, answer.note),
+            ropes=answer.ropes,
+            words=f"{answer.answer} ({who})" if who else answer.answer,
+        )
+        for answer in visit.answers
+        for who in [", ".join(part for part in (answer.by, answer.date) if part)]
+    )
+
+
+def _notes_on_files(
+    assessment: Assessment, recordings: Sequence[Recording]
+) -> list[Note]:
+    """What reading the files found, also of ropes that got no number."""
+    told = {(note.kind, note.places) for note in assessment.notes}
+    every = dict.fromkeys(note for one in recordings for note in one.notes)
+    return [note for note in every if (note.kind, note.places) not in told]

@@ -1,40 +1,43 @@
-"""Why ropes are unequal, and how they went over time: records to results."""
+"""All records of one lift, lives told apart: why ropes are unequal, how they went."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tension.diagnosis.diagnose import diagnose
 from tension.diagnosis.outcome import Diagnosis
-from tension.errors import FileFormatError
-from tension.files.evidence import FileEvidence
-from tension.history import History, Point, make_history
+from tension.errors import FileFormatError, TensionError
+from tension.files.evidence import FileEvidence, hash_file, natural_key
+from tension.files.new_record import RECORD_NAME
+from tension.files.record import read_visit
+from tension.files.verification import day_of
+from tension.files.visit import Visit
+from tension.history import (
+    History,
+    Life,
+    Point,
+    Role,
+    SetOnADay,
+    find_lives,
+    make_history,
+)
 from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice
-from tension.workflow.lift_records import (
-    DatedVisit,
-    Taken,
-    read_lift_records,
-    take_all,
-)
+from tension.workflow.assess import RuleChoice, assess_visit
 from tension.workflow.listening import Progress
-from tension.workflow.pattern import make_pattern
+from tension.workflow.pattern import Taken, make_pattern
+
+_NOT_RECORDS = (".seal.toml", ".corrections.toml")
+MOST_RECORDS = 500
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiftChoice:
     """What a person says beside the records.
 
-    Attributes
-    ----------
-    lift : str or None
-        Name of the lift, where the records are of several.
-    re_roped : tuple of date
-        Days of re-roping that no record tells.
-    rule : RuleChoice
-        Another rule, limit or metric than that of the last record.
+    The name of the lift, where the records are of several; days of re-roping that no
+    record tells; another rule than that of the last record.
     """
 
     lift: str | None = None
@@ -44,16 +47,9 @@ class LiftChoice:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Diagnosed:
-    """What the records of a lift suggest, with the files it rests on.
+    """What the pattern of a lift suggests, or why there is none, with its files.
 
-    Attributes
-    ----------
-    outcome : Diagnosis or Refusal
-        What the pattern suggests, or why there is none.
-    notes : tuple of Note
-        What was left out or assumed.
-    inputs : tuple of FileEvidence
-        Every file used.
+    Notes tell what was left out or assumed.
     """
 
     outcome: Diagnosis | Refusal
@@ -69,6 +65,20 @@ class Remembered:
     inputs: tuple[FileEvidence, ...]
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _DatedVisit:
+    """One record with its day and its file."""
+
+    day: dt.date
+    visit: Visit
+    evidence: FileEvidence
+
+    @property
+    def name(self) -> str:
+        """How to call the record in a sentence."""
+        return self.evidence.path
+
+
 def diagnose_records(
     paths: Sequence[Path | str],
     *,
@@ -81,15 +91,8 @@ def diagnose_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice : LiftChoice, optional
-        Lift and days of re-roping.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Diagnosed
-        What the pattern suggests.
+    choice, progress : LiftChoice, callable, optional
+        Lift and days of re-roping; called with one line for each file read.
 
     Raises
     ------
@@ -104,30 +107,25 @@ def diagnose_records(
     'nothing-can-be-concluded'
     """
     chosen = choice or LiftChoice()
-    records = read_lift_records(
-        [Path(p) for p in paths],
-        lift=chosen.lift,
-        re_roped=chosen.re_roped,
-        needs_day=False,
-    )
+    records = _read_lift_records(paths, chosen, needs_day=False)
     life = records.lives[-1]
     visits = [records.visits[i] for i in life.visits]
     notes = list(records.notes)
     if len(visits) < len(records.visits):
         count = len(records.visits) - len(visits)
         notes.append(NoteKind.EARLIER_LIFE.note(count=count))
-    taken = take_all(visits, chosen.rule, progress)
+    taken = _take_all(visits, chosen.rule, progress)
     if not taken:
         raise FileFormatError(
             f"{visits[-1].name}: there is no [[series]] with readings yet; add one"
         )
     pattern, told = make_pattern(taken)
     notes += told
-    outcome = (
-        pattern
-        if isinstance(pattern, Refusal)
-        else diagnose(pattern, notes=tuple(notes))
-    )
+    outcome: Diagnosis | Refusal
+    if isinstance(pattern, Refusal):
+        outcome = pattern
+    else:
+        outcome = diagnose(pattern, notes=tuple(notes))
     return Diagnosed(outcome=outcome, notes=tuple(notes), inputs=_inputs(visits, taken))
 
 
@@ -143,15 +141,8 @@ def remember_records(
     ----------
     paths : sequence of Path or str
         Records, folders that hold one, or folders of such folders.
-    choice : LiftChoice, optional
-        Lift, days of re-roping, rule.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Remembered
-        Tracks by life, side and position.
+    choice, progress : LiftChoice, callable, optional
+        Lift, days of re-roping, rule; called with one line for each file read.
 
     Raises
     ------
@@ -165,13 +156,11 @@ def remember_records(
     1
     """
     chosen = choice or LiftChoice()
-    records = read_lift_records(
-        [Path(p) for p in paths], lift=chosen.lift, re_roped=chosen.re_roped
-    )
+    records = _read_lift_records(paths, chosen, needs_day=True)
     # one rule for all visits, or they could not be compared
     rule = chosen.rule.apply(records.visits[-1].visit.rule)
     visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in records.visits]
-    taken = take_all(visits, RuleChoice(), progress)
+    taken = _take_all(visits, RuleChoice(), progress)
     life_of = {i: life.number for life in records.lives for i in life.visits}
     history = make_history(
         lift=records.lift,
@@ -206,7 +195,7 @@ def _point(one: Taken, span: Span, record: str, life: int) -> Point:
 
 
 def _inputs(
-    visits: Sequence[DatedVisit], taken: Sequence[Taken]
+    visits: Sequence[_DatedVisit], taken: Sequence[Taken]
 ) -> tuple[FileEvidence, ...]:
     """Every file used, each once; a record as it was given."""
     every = []
@@ -220,3 +209,172 @@ def _inputs(
             for file in one.assessed.inputs
         ]
     return tuple(dict.fromkeys(every))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _LiftRecords:
+    """Records of one lift in order of time, lives of its ropes, what was left out."""
+
+    lift: str
+    visits: tuple[_DatedVisit, ...]
+    lives: tuple[Life, ...]
+    notes: tuple[Note, ...]
+
+
+def _read_lift_records(
+    paths: Sequence[Path | str], choice: LiftChoice, *, needs_day: bool
+) -> _LiftRecords:
+    """Records of one lift that can be used; only a single one may tell no day."""
+    found = [p for path in paths for p in find_records(Path(path))]
+    if not found:
+        raise FileFormatError(
+            f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make "
+            f"one with 'tension start'"
+        )
+    notes: list[Note] = []
+    found = list(dict.fromkeys(found))
+    needs_day = needs_day or len(found) > 1
+    visits = list(_read_all(found, notes, needs_day=needs_day))
+    if not visits:
+        raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
+    chosen, kept = _of_one_lift(visits, choice.lift)
+    kept = sorted(kept, key=lambda v: (v.day, natural_key(Path(v.name))))
+    sets = [
+        SetOnADay(
+            day=dated.day,
+            n_ropes=ropes.n_ropes,
+            diameter=None if ropes.diameter is None else ropes.diameter.value,
+            construction=ropes.construction,
+            installed=dict(dated.visit.particulars).get("rope_installed", ""),
+        )
+        for dated in kept
+        for ropes in [dated.visit.rope_set]
+    ]
+    return _LiftRecords(
+        lift=chosen,
+        visits=tuple(kept),
+        lives=find_lives(sets, choice.re_roped),
+        notes=tuple(notes),
+    )
+
+
+def find_records(path: Path) -> tuple[Path, ...]:
+    """Find the records of a folder, or of folders in it, in natural order.
+
+    Raises
+    ------
+    FileFormatError
+        If there is no such path, or far more records than one lift has.
+    """
+    if not path.exists():
+        raise FileFormatError(f"{path}: there is no such file; check the name")
+    if not path.is_dir():
+        return (path,)
+    below = set(path.rglob(RECORD_NAME))
+    below |= {
+        p
+        for p in path.glob("*.toml")
+        if not p.name.endswith(_NOT_RECORDS) and p.name != "corrections.toml"
+    }
+    if len(below) > MOST_RECORDS:
+        raise FileFormatError(
+            f"{path}: {len(below)} records; at most {MOST_RECORDS} are of one lift: "
+            "name the folder of one lift"
+        )
+    return tuple(sorted(below, key=lambda p: (str(p.parent), natural_key(p))))
+
+
+def _read_all(
+    records: Sequence[Path], notes: list[Note], *, needs_day: bool
+) -> Iterator[_DatedVisit]:
+    """Read records; what cannot be used becomes a note."""
+    for record in records:
+        name = record.as_posix()
+        try:
+            evidence = hash_file(record)
+            visit = read_visit(record)
+        except (TensionError, OSError) as error:
+            if len(records) == 1:
+                raise
+            reason = str(error).splitlines()[0].rstrip(".")
+            notes.append(NoteKind.RECORD_LEFT_OUT.note(record=name, reason=reason))
+            continue
+        told = [
+            dict(visit.particulars).get("date", ""),
+            *(series.taken for series in visit.series),
+        ]
+        days = (day_of(text) for text in told)
+        day = next((day for day in days if day is not None), None)
+        if day is None and needs_day:
+            notes.append(NoteKind.RECORD_WITHOUT_DATE.note(record=name))
+            continue
+        yield _DatedVisit(day=day or dt.date.min, visit=visit, evidence=evidence)
+
+
+def _of_one_lift(
+    visits: Sequence[_DatedVisit], wanted: str | None
+) -> tuple[str, list[_DatedVisit]]:
+    """Keep the records of one lift; nameless ones belong to it."""
+    names: dict[str, str] = {}
+    for one in visits:
+        name = one.visit.lift.name
+        if name:
+            names.setdefault(_key(name), name)
+    if wanted is not None:
+        kept = [v for v in visits if _key(v.visit.lift.name) == _key(wanted)]
+        if not kept:
+            told = ", ".join(f'"{n}"' for n in names.values()) or "none has a name"
+            raise FileFormatError(
+                f'no record is of the lift "{wanted}"; the records are of: {told}'
+            )
+        return wanted, kept
+    if len(names) > 1:
+        told = ", ".join(f'"{n}"' for n in names.values())
+        raise FileFormatError(
+            f"the records are of {len(names)} lifts: {told}; choose one with --lift"
+        )
+    return next(iter(names.values()), ""), list(visits)
+
+
+def _key(name: str) -> str:
+    """A name such that blanks and case do not matter."""
+    return " ".join(name.casefold().split())
+
+
+def _take_all(
+    visits: Sequence[_DatedVisit], rule: RuleChoice, progress: Progress | None
+) -> list[Taken]:
+    """Assess every series that has readings, in order of time."""
+    taken = []
+    epoch = 0
+    for number, dated in enumerate(visits):
+        visit = dated.visit
+        with_readings = {reading.series for reading in visit.readings}
+        turned = {turn.after for turn in visit.turns}
+        first, last = epoch, epoch + len(turned & {s.name for s in visit.series[:-1]})
+        for series in visit.series:
+            if series.name in with_readings:
+                assessed = assess_visit(
+                    visit, series=series.name, choice=rule, progress=progress
+                )
+                taken.append(
+                    Taken(
+                        assessed=assessed,
+                        day=dated.day,
+                        weeks=(dated.day - visits[0].day).days / 7.0,
+                        number=number,
+                        epoch=epoch,
+                        role=_role(epoch, first, last, is_turned=bool(turned)),
+                    )
+                )
+            epoch += series.name in turned
+    return taken
+
+
+def _role(epoch: int, first: int, last: int, *, is_turned: bool) -> Role:
+    """Tell as found from as left by the turns of the visit."""
+    if first == last:
+        return Role.FOUND if is_turned else Role.ONLY
+    if epoch == first:
+        return Role.FOUND
+    return Role.LEFT if epoch == last else Role.BETWEEN

@@ -8,39 +8,33 @@ from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.springs import SpringCheck, check_springs
+from tension.adjustment.comparison import Comparison
+from tension.adjustment.springs import SpringCheck
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
-from tension.catalogue.allowances import (
-    AllowanceTable,
-    allowance_tables,
-    find_allowance_table,
-)
+from tension.catalogue import allowances
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
 from tension.condition.findings import Allowance
-from tension.documents.envelope import software_versions
+from tension.documents.shape import software_versions
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.allowance_file import read_allowance_tables
 from tension.files.evidence import FileEvidence, has_seal
-from tension.files.record import read_visit
+from tension.files.record import read_allowance_tables
 from tension.files.seal import hash_record
 from tension.files.verification import date_doubts, verify_record
 from tension.files.visit import Visit, named_files
 from tension.measurement.readings import SpringReading
-from tension.measurement.series import measure_series
 from tension.notes import Refusal
 from tension.report.evidence import Evidence, ShownPhoto
+from tension.workflow.adjustment import compare, springs_of
 from tension.workflow.assess import (
     Assessed,
+    EvaluatedVisit,
     RuleChoice,
-    assess_each,
     choose_series,
 )
 from tension.workflow.inputs import find_record
 from tension.workflow.listening import Progress
-from tension.workflow.standing import make_request, turns_between
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
 LARGEST = 40_000_000
@@ -64,17 +58,9 @@ def gather_evidence(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    series : str, optional
-        The series that the first page answers; the last one if left out.
-    choice : RuleChoice, optional
-        Another rule, limit or metric than the record's.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Evidence
-        What the report is made from.
+    series, choice, progress : str, RuleChoice, callable, optional
+        The series that the first page answers, the last one if left out; another rule
+        than the record's; called with one line for each file read.
 
     Examples
     --------
@@ -83,11 +69,12 @@ def gather_evidence(
         evidence = gather_evidence("visit.toml")
     """
     record = find_record(Path(path))
-    visit = read_visit(record)
+    seen = EvaluatedVisit.of_record(record, progress=progress)
+    visit = seen.visit
     wanted = choose_series(visit, series).name if visit.series or series else ""
-    assessed = tuple(assess_each(visit, progress))
+    assessed = seen.each()
     recorded = tuple(one.assessment for one in assessed)
-    names = [a.measurement.series.name for a in recorded]
+    names = [one.series.name for one in assessed]
     files, missing = hash_record(visit, record)
     sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     today = dt.datetime.now().astimezone().date()
@@ -103,14 +90,14 @@ def gather_evidence(
             allowance=_not_of_the_future(visit.allowance, today),
             table=_allowance_table(visit, record.parent),
         ),
-        acceptance=_acceptance(visit, recorded) if visit.checks else None,
-        comparison=_comparison(visit, recorded),
+        acceptance=_acceptance(seen) if visit.checks else None,
+        comparison=_comparison(seen),
         files=files,
         missing=missing,
         verification=sealed,
         versions=_versions(),
         hearings=tuple(one.hearing for one in assessed),
-        springs=_springs(visit, assessed),
+        springs=_springs(seen),
         times=_times(files, record.parent),
         photos=shown_photos(visit, files, record.parent),
         date_doubts=date_doubts(
@@ -120,6 +107,61 @@ def gather_evidence(
             corrections=sealed.corrections if sealed else (),
         ),
     )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Accepted:
+    """The acceptance form of a record filled in, the record and every file it names."""
+
+    acceptance: Acceptance
+    visit: Visit
+    inputs: tuple[FileEvidence, ...]
+
+
+def accept_record(path: Path | str, *, progress: Progress | None = None) -> Accepted:
+    """Work through the acceptance form of a record.
+
+    Parameters
+    ----------
+    path, progress : Path or str, callable, optional
+        The record, or the folder that holds it; called with a line for each file read.
+
+    Examples
+    --------
+    Put the items of acceptance of a record together::
+
+        accept_record("visit.toml")
+    """
+    record = find_record(Path(path))
+    seen = EvaluatedVisit.of_record(record, progress=progress)
+    files, _ = hash_record(seen.visit, record)
+    return Accepted(acceptance=_acceptance(seen), visit=seen.visit, inputs=files)
+
+
+def _acceptance(seen: EvaluatedVisit) -> Acceptance:
+    """The form after re-roping."""
+    return accept_set(
+        seen.visit.checks,
+        lift=seen.visit.lift,
+        rope_set=seen.visit.rope_set,
+        assessments=[one.assessment for one in seen.each()],
+    )
+
+
+def _comparison(seen: EvaluatedVisit) -> Comparison | Refusal | None:
+    """The first series of the last one's span against the last."""
+    series = [one.series for one in seen.each()]
+    alike = [one for one in series if one.span == series[-1].span]
+    return compare(seen, alike[0], alike[-1], hitch=None) if len(alike) > 1 else None
+
+
+def _springs(seen: EvaluatedVisit) -> SpringCheck | None:
+    """The last spring lengths, held against what does not rest on them."""
+    with_springs = seen.each(of=SpringReading)
+    if not with_springs:
+        return None
+    found = springs_of(seen, with_springs[-1].series).outcome
+    return None if isinstance(found, Refusal) else found
 
 
 def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
@@ -136,31 +178,7 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
 def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:
     """A table confirmed on a day to come is not confirmed."""
     is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    return replace(allowance, date=None) if is_later else allowance
-
-
-def _springs(visit: Visit, assessed: Sequence[Assessed]) -> SpringCheck | None:
-    """The last spring lengths, held against what does not rest on them."""
-    with_springs = {r.series for r in visit.readings if isinstance(r, SpringReading)}
-    last = next((a for a in reversed(assessed) if a.series.name in with_springs), None)
-    if last is None:
-        return None
-    others = tuple(r for r in visit.readings if not isinstance(r, SpringReading))
-    measurement = measure_series(
-        rope_set=visit.rope_set,
-        lift=visit.lift,
-        series=last.series,
-        readings=others,
-        exclusions=visit.exclusions,
-        hearing=last.hearing,
-    )
-    found = check_springs(
-        assess_set(measurement, visit.rule),
-        visit.readings,
-        rope_set=visit.rope_set,
-        place=make_request(visit, last.series).hitch,
-    )
-    return None if isinstance(found, Refusal) else found
+    return replace(allowance, is_of_the_future=is_later)
 
 
 def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str], ...]:
@@ -178,18 +196,12 @@ def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str]
     )
 
 
-def _allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
-    """Find the allowance table that a record names, in the catalogue or a file.
-
-    Raises
-    ------
-    FileFormatError
-        If there is no such table or its file cannot be used.
-    """
+def _allowance_table(visit: Visit, folder: Path) -> allowances.AllowanceTable | None:
+    """The allowance table that a record names, in the catalogue or a file."""
     allowance = visit.allowance
     if not allowance.table and not allowance.file:
         return None
-    tables = allowance_tables()
+    tables = allowances.allowance_tables()
     if allowance.file:
         try:
             text = (folder / allowance.file).read_text(encoding="utf-8-sig")
@@ -202,79 +214,9 @@ def _allowance_table(visit: Visit, folder: Path) -> AllowanceTable | None:
         if not allowance.table:
             return tables[0]
     try:
-        return find_allowance_table(allowance.table, tables)
+        return allowances.find_allowance_table(allowance.table, tables)
     except InvalidValueError as error:
         raise FileFormatError(f"[allowance] table: {error}") from error
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Accepted:
-    """The acceptance form of a record filled in, the record and every file it names."""
-
-    acceptance: Acceptance
-    visit: Visit
-    inputs: tuple[FileEvidence, ...]
-
-
-def accept_record(path: Path | str, *, progress: Progress | None = None) -> Accepted:
-    """Work through the acceptance form of a record.
-
-    Parameters
-    ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Accepted
-        Every item and the defects list.
-
-    Examples
-    --------
-    Put the items of acceptance of a record together::
-
-        accept_record("visit.toml")
-    """
-    record = find_record(Path(path))
-    visit = read_visit(record)
-    assessments = [a.assessment for a in assess_each(visit, progress)]
-    return Accepted(
-        acceptance=_acceptance(visit, assessments),
-        visit=visit,
-        inputs=hash_record(visit, record)[0],
-    )
-
-
-def _acceptance(visit: Visit, assessments: Sequence[Assessment]) -> Acceptance:
-    """The form after re-roping."""
-    return accept_set(
-        visit.checks,
-        lift=visit.lift,
-        rope_set=visit.rope_set,
-        assessments=assessments,
-    )
-
-
-def _comparison(
-    visit: Visit, assessments: Sequence[Assessment]
-) -> Comparison | Refusal | None:
-    """The first series of the last one's span against the last."""
-    if len(assessments) < 2:
-        return None
-    last = assessments[-1]
-    span = last.measurement.series.span
-    first = next(a for a in assessments if a.measurement.series.span == span)
-    if first is last:
-        return None
-    series = last.measurement.series
-    return compare_series(
-        first,
-        last,
-        turns=turns_between(visit, first.measurement.series, series),
-        request=make_request(visit, series),
-    )
 
 
 def _versions() -> tuple[tuple[str, str], ...]:

@@ -1,4 +1,4 @@
-"""What a person points the program at: a record, a folder, sound files."""
+"""What a person points the program at: records, folders, sound files, their names."""
 
 import re
 from collections.abc import Sequence
@@ -7,39 +7,30 @@ from pathlib import Path
 
 from tension.catalogue.rules import find_rule
 from tension.errors import FileFormatError, InvalidValueError
-from tension.files.evidence import find_recordings, natural_key
-from tension.files.visit import Visit
+from tension.files.evidence import (
+    RECORDING_SUFFIXES,
+    FileEvidence,
+    find_recordings,
+    hash_file,
+    natural_key,
+)
+from tension.files.new_record import MOST_ROPES, RECORD_NAME
+from tension.files.visit import Visit, named_files
 from tension.installation import Ends, Lift, Rope, RopeSet, Span
 from tension.measurement.readings import PluckReading, Series
+from tension.notes import Note, NoteKind
 from tension.quantity.units import Quantity
 
-RECORD_NAME = "visit.toml"
 SPAN_NAME = "as given"
-MOST_ROPES = 12
+_MOST_TOLD = 6
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Given:
     """What the command line says of the ropes.
 
-    Attributes
-    ----------
-    free_lengths : tuple of Quantity
-        None, one for all, or one per rope. [m]
-    linear_density : Quantity or None
-        Of one rope. [kg/m]
-    diameter : Quantity or None
-        Nominal. [m]
-    construction : str
-        Such as "8x19 FC".
-    ends : Ends
-        What holds the two ends.
-    has_sockets_at_one_height : bool
-        Whether the sockets stand at one height.
-    order : tuple of int
-        Ropes in the order plucked: of one memo, or one for each file.
-    plucks_each : int or None
-        How many plucks each rope got in that memo.
+    Free lengths are none, one for all, or one per rope [m]; the order is that of the
+    plucks in one memo, each rope getting so many, or one rope for each file.
     """
 
     free_lengths: tuple[Quantity, ...] = ()
@@ -83,9 +74,8 @@ def is_record(path: Path) -> bool:
 def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
     """Put sound files in the order of the ropes, rope 1 first.
 
-    A folder's files come in natural order. Files that arrive in plain alphabetical
-    order were most likely listed by the shell, so they are put in natural order too
-    (memo 2 before memo 10); any other order was somebody's choice and stays.
+    Files in plain alphabetical order were most likely listed by the shell, so they are
+    put in natural order (memo 2 before memo 10); any other order was chosen and stays.
 
     Raises
     ------
@@ -111,14 +101,7 @@ def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
 
 
 def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
-    """Put together what a record would say of sound files alone.
-
-    Parameters
-    ----------
-    paths : sequence of Path
-        One folder, or files: one per rope, or one memo with `given.order`.
-    given : Given
-        What is known of the ropes.
+    """Put together what a record would say of one folder of sound files, or of files.
 
     Raises
     ------
@@ -128,38 +111,33 @@ def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
     files = in_rope_order(paths)
     n_ropes = max(given.order) if given.order else len(files)
     _require_fitting(given, n_ropes)
-    series = Series(name="as given", span=SPAN_NAME)
-    readings = tuple(
-        PluckReading(
-            series=series.name,
-            recording=str(file),
-            ropes=ropes,
-            plucks_each=given.plucks_each if len(ropes) > 1 else None,
-        )
-        for file, ropes in zip(
-            files, ropes_of_files(len(files), given.order), strict=True
-        )
-    )
+    of_files = zip(files, ropes_of_files(len(files), given.order), strict=True)
     return Visit(
         path=None,
         lift=Lift(),
         rule=find_rule(None),
         rope_set=_rope_set(given, n_ropes),
-        series=(series,),
-        readings=readings,
+        series=(Series(name=SPAN_NAME, span=SPAN_NAME),),
+        readings=tuple(
+            PluckReading(
+                series=SPAN_NAME,
+                recording=str(file),
+                ropes=ropes,
+                plucks_each=given.plucks_each if len(ropes) > 1 else None,
+            )
+            for file, ropes in of_files
+        ),
     )
 
 
 def ropes_of_files(n_files: int, order: Sequence[int]) -> list[tuple[int, ...]]:
     """Tell which ropes were plucked in each of several files.
 
-    One rope in each if there are as many files as places in the order plucked, or no
-    order; else every file holds the whole order.
+    One in each, unless the order plucked has more or fewer: then all of it.
     """
-    if not order:
-        return [(number,) for number in range(1, n_files + 1)]
-    if n_files == len(order):
-        return [(number,) for number in order]
+    numbers = order or range(1, n_files + 1)
+    if n_files == len(numbers):
+        return [(number,) for number in numbers]
     return [tuple(order)] * n_files
 
 
@@ -186,25 +164,21 @@ def _require_fitting(given: Given, n_ropes: int) -> None:
 
 def _rope_set(given: Given, n_ropes: int) -> RopeSet:
     """Ropes and span as the command line tells them."""
-    per_rope = len(given.free_lengths) > 1
-    span = Span(
-        name=SPAN_NAME,
-        free_length=given.free_lengths[0] if len(given.free_lengths) == 1 else None,
-        ends=given.ends,
-    )
-    ropes = tuple(
-        Rope(
-            number=number,
-            free_lengths=(
-                ((SPAN_NAME, given.free_lengths[number - 1]),) if per_rope else ()
-            ),
-        )
-        for number in range(1, n_ropes + 1)
-    )
+    lengths = given.free_lengths
+    each = lengths if len(lengths) > 1 else [None] * n_ropes
     return RopeSet(
         n_ropes=n_ropes,
-        ropes=ropes,
-        spans=(span,),
+        ropes=tuple(
+            Rope(number=number, free_lengths=((SPAN_NAME, one),) if one else ())
+            for number, one in enumerate(each, start=1)
+        ),
+        spans=(
+            Span(
+                name=SPAN_NAME,
+                free_length=lengths[0] if len(lengths) == 1 else None,
+                ends=given.ends,
+            ),
+        ),
         diameter=given.diameter,
         construction=given.construction,
         linear_density=given.linear_density,
@@ -226,3 +200,165 @@ def split_rope_type(text: str) -> tuple[str, str]:
             f'write diameter and construction, like "13 mm 8x19 FC", got "{text}"'
         )
     return found.group(1), found.group(2).strip()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NewSound:
+    """New sound files of one folder, which may hold no other recording.
+
+    The folder is empty for that of the record itself; names are paths below the record,
+    in natural order.
+    """
+
+    folder: str
+    names: tuple[str, ...]
+    is_whole_folder: bool = False
+
+
+def folder_of(visit: Visit) -> Path:
+    """Tell the folder of a record."""
+    return visit.path.parent if visit.path else Path()
+
+
+def place_of(folder: Path, path: Path) -> Path:
+    """Find a file or folder as typed, or below the record.
+
+    Raises
+    ------
+    FileFormatError
+        If it is in neither place.
+    """
+    for place in (path, folder / path):
+        if place.exists():
+            return place
+    raise FileFormatError(f"{path}: there is no such file or folder; check the name")
+
+
+def name_in_record(path: Path, folder: Path) -> str:
+    """Name a recording as the record will.
+
+    Raises
+    ------
+    FileFormatError
+        If it lies elsewhere or is no file.
+    """
+    if path.is_dir():
+        raise FileFormatError(f"{path}: is a folder; name the sound file in it")
+    try:
+        return path.resolve().relative_to(folder.resolve()).as_posix()
+    except ValueError:
+        raise FileFormatError(
+            f"{path}: a record names only files beside or below it; copy the "
+            f"recordings into {folder.resolve().name} first"
+        ) from None
+
+
+def has_same_bytes(path: Path, file: FileEvidence) -> bool:
+    """Whether a file holds the same bytes; hashed only where its size is the same."""
+    try:
+        if path.stat().st_size != file.n_bytes:
+            return False
+        return hash_file(path).sha256 == file.sha256
+    except OSError:
+        return False
+
+
+def folders_with_sound(folder: Path) -> tuple[Path, ...]:
+    """Find the folders right below one that hold sound files."""
+    below = sorted(p for p in folder.iterdir() if p.is_dir() and p.name[0] != ".")
+    return tuple(one for one in below if find_recordings(one))
+
+
+def note_on_unnamed_files(visit: Visit) -> Note | None:
+    """Tell of sound files in the folders of a record that it does not name."""
+    unnamed = unnamed_files(visit)
+    if not unnamed:
+        return None
+    more = len(unnamed) - _MOST_TOLD
+    names = ", ".join(unnamed[:_MOST_TOLD]) + (f" and {more} more" if more > 0 else "")
+    return NoteKind.FILES_NOT_NAMED.note(names=names)
+
+
+def note_on_number_left_out(files: Sequence[str]) -> Note | None:
+    """Tell of a number that files numbered alike leave out, if they are counted."""
+    found = [re.fullmatch(r"(.*?)([0-9]+)", Path(file).stem) for file in files]
+    numbers = {int(one[2]) for one in found if one}
+    if len({one[1].casefold() if one else None for one in found}) != 1 or not numbers:
+        return None
+    first, last = min(numbers), max(numbers)
+    n_missing = last - first + 1 - len(numbers)
+    if not 0 < n_missing <= len(numbers) / 2:  # else no count
+        return None
+    missing = ", ".join(str(n) for n in range(first, last) if n not in numbers)
+    return NoteKind.NUMBER_LEFT_OUT.note(first=first, last=last, missing=missing)
+
+
+def unnamed_files(visit: Visit) -> tuple[str, ...]:
+    """Find sound files in the folders of a record that no reading names.
+
+    Paths below the record, those beside it first; none without a record.
+    """
+    if visit.path is None:
+        return ()
+    folder = visit.path.parent
+    folders = dict.fromkeys(
+        (folder, *((folder / n).parent for n in recordings_of(visit)))
+    )
+    return tuple(name for one in folders for name in _unnamed_in(visit, one))
+
+
+def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
+    """Find sound files that no reading names, folder by folder.
+
+    Folders right below the record that no reading names yet are looked into too.
+    """
+    if visit.path is None:
+        return ()
+    by_folder: dict[str, list[str]] = {}
+    for name in unnamed_files(visit):
+        by_folder.setdefault(name.rpartition("/")[0], []).append(name)
+    try:
+        below = folders_with_sound(visit.path.parent)
+    except (OSError, FileFormatError):
+        below = ()
+    for one in below:
+        if one.name not in by_folder and (found := _unnamed_in(visit, one)):
+            by_folder[one.name] = found
+    named = {name.rpartition("/")[0] for name in recordings_of(visit)}
+    return tuple(
+        NewSound(
+            folder=folder,
+            names=tuple(names),
+            is_whole_folder=bool(folder) and folder not in named,
+        )
+        for folder, names in by_folder.items()
+    )
+
+
+def plucks_of(visit: Visit) -> list[PluckReading]:
+    """Find the readings that name a recording."""
+    return [r for r in visit.readings if isinstance(r, PluckReading)]
+
+
+def recordings_of(visit: Visit) -> list[str]:
+    """Tell the recordings that readings name."""
+    return [reading.recording for reading in plucks_of(visit)]
+
+
+def _unnamed_in(visit: Visit, folder: Path) -> list[str]:
+    """Sound files of one folder that no reading names; none if it cannot be read."""
+    named = {
+        *named_files(visit),
+        *(trim.recording for trim in visit.trims),
+        *recordings_of(visit),
+    }
+    try:
+        found = find_recordings(folder)
+    except FileFormatError:
+        return []  # its readings tell
+    names = [
+        file.relative_to(folder_of(visit)).as_posix()
+        for file in found
+        if file.suffix.lower() in RECORDING_SUFFIXES
+    ]
+    return [name for name in names if name not in named]

@@ -16,6 +16,7 @@ from tension.files.corrections import (
     read_corrections,
 )
 from tension.files.evidence import has_seal, seal_path
+from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
 from tension.files.seal import (
     Seal,
@@ -34,7 +35,7 @@ from tension.files.verification import (
     verify_record,
 )
 from tension.files.visit import Visit, named_files
-from tension.workflow.inputs import RECORD_NAME, find_record
+from tension.workflow.inputs import find_record
 
 SILENCED = "The rest is cut out; windows fade into each other over 0.02 s."
 TRIMMED = "recordings trimmed"
@@ -58,11 +59,6 @@ def seal_record(path: Path | str) -> Seal:
     ----------
     path : Path or str
         The record, or the folder that holds it.
-
-    Returns
-    -------
-    Seal
-        As written.
 
     Examples
     --------
@@ -141,15 +137,12 @@ def _sealed(record: Path) -> tuple[Seal, tuple[Correction, ...]]:
 def verify(path: Path | str) -> Verification:
     """Hold a record and all it names against its seal.
 
+    A record that can no longer be read is a change too.
+
     Parameters
     ----------
     path : Path or str
         The record, or the folder that holds it.
-
-    Returns
-    -------
-    Verification
-        Every change; a record that can no longer be read is a change too.
 
     Examples
     --------

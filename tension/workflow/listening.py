@@ -1,29 +1,31 @@
-"""From the recordings a record names to what was heard of each rope."""
+"""From recordings to what was heard of each rope: of one series, or of one file."""
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from tension.errors import FileFormatError
-from tension.files.decoded import DecodedSound
+from tension.files import sound as sound_files
 from tension.files.evidence import FileEvidence, hash_file, natural_key
-from tension.files.sound import read_recording, read_two_at_a_time, recording_of
 from tension.files.sound_alike import find_same_elsewhere, find_same_sound
-from tension.files.sound_stream import LONGEST
+from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
 from tension.installation import Ends, Span
 from tension.measurement.readings import Exclusion, PluckReading, Series
 from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.rounds import HeardRound, merge_rounds
 from tension.measurement.stiffness import HITCHES_OF_SIDE
-from tension.notes import Note, NoteKind, Refusal
+from tension.notes import Note, NoteKind
 from tension.physics.own_weight import STANDARD_GRAVITY
+from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.record_files import folder_of, has_same_bytes
+from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of
 
 MOST_ROUNDS = 8
 """Most recordings of one rope in a series: the whole set is heard with each. [1]"""
@@ -32,29 +34,49 @@ _LARGE = 2_000_000
 """Size of a file from which on its reading is told. [bytes]"""
 _LONG = 1_000_000
 """Length from which on listening is told. [samples]"""
+_LEAVE_OUT = "leave some out with an exclusion"
 
 Progress = Callable[[str], None]
-Read = tuple[Recording, FileEvidence | None]
-Other = tuple[PluckReading, Path | DecodedSound]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Heard:
     """What was heard in the recordings of one series, and the files it rests on.
 
-    Attributes
-    ----------
-    hearing : SetHearing
-        All ropes of the set.
-    recordings : tuple of Recording
-        As read, in the order of the record.
-    evidence : tuple of FileEvidence
-        Size and checksum of every file that exists.
+    Recordings stand as read, in the order of the record; there is evidence of every
+    file that exists.
     """
 
     hearing: SetHearing
     recordings: tuple[Recording, ...]
     evidence: tuple[FileEvidence, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Read:
+    """A reading with its recording as read; no evidence of a file that is missing."""
+
+    reading: PluckReading
+    recording: Recording
+    file: FileEvidence | None
+
+    def refused(self, kind: NoteKind, other: PluckReading) -> "_Read":
+        """The same, counting in none of two series: it is of one of them at most."""
+        refusal = kind.refusal(
+            recording=self.reading.recording,
+            series=self.reading.series,
+            other=other.recording,
+            other_series=other.series,
+        )
+        return replace(self, recording=replace(self.recording, refusal=refusal))
+
+    def is_file(self, sound: Path | DecodedSound) -> bool:
+        """Whether a sound has the same bytes."""
+        if self.file is None or self.recording.refusal is not None:
+            return False
+        if isinstance(sound, DecodedSound):
+            return sound.origin is not None and sound.origin.sha256 == self.file.sha256
+        return has_same_bytes(sound, self.file)
 
 
 def listen_to_series(
@@ -66,53 +88,39 @@ def listen_to_series(
 ) -> Heard | None:
     """Read and hear every recording of one series; None if it holds none.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        Which series.
-    span : Span
-        Where the ropes were plucked.
-    progress : callable, optional
-        Called with one line for each file read.
-    prior_factor : float, optional
-        On every width of what is expected before listening. [1]
+    A line is told of each file read; the factor is on every width of what is expected
+    before listening [1].
     """
-    named = [
-        reading
-        for reading in visit.readings
-        if isinstance(reading, PluckReading) and reading.series == series.name
-    ]
+    named = [r for r in plucks_of(visit) if r.series == series.name]
     if not named:
         return None
     exclusions = [e for e in visit.exclusions if e.series == series.name]
     readings = sorted(named, key=_by_name)
-    counted = [r for r in readings if not _is_left_out(exclusions, r)]
-    _require_few(counted)
-    plucks_out: dict[str, list[int]] = {}
-    for one in exclusions:
-        if one.pluck is not None:
-            plucks_out.setdefault(one.recording, []).append(one.pluck)
-    read = _of_this_series(visit, readings, _read_all(visit, readings, progress))
-    if progress and any(len(r.samples) > _LONG for r, _ in read):
+    _require_few([r for r in readings if not _is_left_out(exclusions, r)])
+    read = _of_this_series(visit, _read_all(visit, readings, progress))
+    if progress and any(len(one.recording.samples) > _LONG for one in read):
         progress("listening")
-    takes = [
-        Take(
-            recording=recording,
-            ropes=reading.ropes,
-            plucks_each=reading.plucks_each,
-            excluded_plucks=tuple(plucks_out.get(reading.recording, ())),
-        )
-        for reading, (recording, _) in zip(readings, read, strict=True)
-        if reading in counted
-    ]
-    takes, notes = _without_copies(takes)
+    takes, notes = _without_copies(
+        [
+            Take(
+                recording=one.recording,
+                ropes=one.reading.ropes,
+                plucks_each=one.reading.plucks_each,
+                excluded_plucks=tuple(
+                    e.pluck
+                    for e in exclusions
+                    if e.pluck is not None and e.recording == one.reading.recording
+                ),
+            )
+            for one in read
+            if not _is_left_out(exclusions, one.reading)
+        ]
+    )
     hearing = hear_rounds(
         takes, find_spans(visit, span), find_prior(visit, span, prior_factor)
     )
-    recordings = {recording.name: recording for recording, _ in read}
-    evidence = {file.path: file for _, file in read if file is not None}
+    recordings = {one.recording.name: one.recording for one in read}
+    evidence = {one.file.path: one.file for one in read if one.file is not None}
     return Heard(
         hearing=replace(hearing, notes=(*hearing.notes, *notes)),
         recordings=tuple(recordings[reading.recording] for reading in named),
@@ -148,75 +156,38 @@ def _require_few(readings: Sequence[PluckReading]) -> None:
         if count > MOST_ROUNDS:
             raise FileFormatError(
                 f"rope {rope} has {count} recordings in one series; at most "
-                f"{MOST_ROUNDS} are heard: leave some out with an exclusion"
+                f"{MOST_ROUNDS} are heard: {_LEAVE_OUT}"
             )
 
 
-def _of_this_series(
-    visit: Visit, readings: Sequence[PluckReading], read: Sequence[Read]
-) -> list[Read]:
+def _of_this_series(visit: Visit, read: Sequence[_Read]) -> list[_Read]:
     """Recordings refused where another series counts the same bytes or sound."""
-    others = list(_counted_elsewhere(visit, readings[0].series))
-    checked = [
-        (_refused(recording, reading, file, others), file)
-        for reading, (recording, file) in zip(readings, read, strict=True)
-    ]
-    if not others:
-        return checked
-    alike = find_same_elsewhere(
-        [recording for recording, _ in checked], [sound for _, sound in others]
-    )
-    for i, j in alike.items():
-        recording, file = checked[i]
-        why = _because(NoteKind.SAME_SOUND_ELSEWHERE, readings[i], others[j][0])
-        checked[i] = (replace(recording, refusal=why), file)
+    others = list(_counted_elsewhere(visit, read[0].reading.series))
+    checked = []
+    for one in read:
+        same = next((other for other, sound in others if one.is_file(sound)), None)
+        kind = NoteKind.SAME_FILE_ELSEWHERE
+        checked.append(one if same is None else one.refused(kind, same))
+    if others:
+        sounds = [sound for _, sound in others]
+        alike = find_same_elsewhere([one.recording for one in checked], sounds)
+        for i, j in alike.items():
+            kind = NoteKind.SAME_SOUND_ELSEWHERE
+            checked[i] = checked[i].refused(kind, others[j][0])
     return checked
 
 
-def _counted_elsewhere(visit: Visit, series: str) -> Iterator[Other]:
+def _counted_elsewhere(
+    visit: Visit, series: str
+) -> Iterator[tuple[PluckReading, Path | DecodedSound]]:
     """Readings of the other series, and the files or the sound that they stand for."""
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    for reading in visit.readings:
-        if not isinstance(reading, PluckReading) or reading.series == series:
-            continue
+    for reading in plucks_of(visit):
         own = [e for e in visit.exclusions if e.series == reading.series]
-        if not _is_left_out(own, reading):
+        if reading.series != series and not _is_left_out(own, reading):
             name = trimmed.get(reading.recording, reading.recording)
             file = folder_of(visit) / name
             yield reading, visit.sounds.get(reading.recording, file)
-
-
-def _refused(
-    recording: Recording,
-    reading: PluckReading,
-    file: FileEvidence | None,
-    others: Sequence[Other],
-) -> Recording:
-    """A recording, refused if another series has the same bytes."""
-    if file is None or recording.refusal is not None:
-        return recording
-    for other, sound in others:
-        if _is_same(file, sound):
-            refusal = _because(NoteKind.SAME_FILE_ELSEWHERE, reading, other)
-            return replace(recording, refusal=refusal)
-    return recording
-
-
-def _is_same(file: FileEvidence, sound: Path | DecodedSound) -> bool:
-    """Whether a sound has the same bytes."""
-    if isinstance(sound, DecodedSound):
-        return sound.origin is not None and sound.origin.sha256 == file.sha256
-    return has_same_bytes(sound, file)
-
-
-def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refusal:
-    """Why a recording counts in none of two series: it is of one of them at most."""
-    return kind.refusal(
-        recording=reading.recording,
-        series=reading.series,
-        other=other.recording,
-        other_series=other.series,
-    )
 
 
 # reading the files
@@ -224,10 +195,10 @@ def _because(kind: NoteKind, reading: PluckReading, other: PluckReading) -> Refu
 
 def _read_all(
     visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
-) -> list[Read]:
+) -> list[_Read]:
     """Read every file once, or take the sound that is decoded already.
 
-    A trimmed file stands in for its original; a file that is missing has no evidence.
+    A trimmed file stands in for its original.
     """
     folder = folder_of(visit)
     trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
@@ -235,29 +206,32 @@ def _read_all(
     unique = dict(zip(files, (r.recording for r in readings), strict=True))
     seconds = [0.0]
 
-    def read(file: str) -> Read:
+    def read(file: str) -> tuple[Recording, FileEvidence | None]:
         if sound := visit.sounds.get(unique[file]):
-            recording = recording_of(sound, unique[file])
+            recording = sound_files.recording_of(sound, unique[file])
             seconds.append(duration_of(recording))
             return recording, sound.origin
         path = folder / file
-        if progress and is_large(path):
+        if progress and _is_large(path):
             progress(f"reading {file}")
         _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-        recording = read_recording(path, name=unique[file])
+        recording = sound_files.read_recording(path, name=unique[file])
         seconds.append(duration_of(recording))
         try:
             return recording, hash_file(path, file)
         except OSError:
             return recording, None
 
-    found = dict(zip(unique, read_two_at_a_time(read, unique), strict=True))
+    found = dict(zip(unique, sound_files.read_two_at_a_time(read, unique), strict=True))
     _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-    return [found[file] for file in files]
+    return [
+        _Read(reading=reading, recording=found[file][0], file=found[file][1])
+        for reading, file in zip(readings, files, strict=True)
+    ]
 
 
-def is_large(path: Path) -> bool:
-    """Tell whether reading a file takes long enough to be told: over 2 MB."""
+def _is_large(path: Path) -> bool:
+    """Whether reading a file takes long enough to be told: over 2 MB."""
     try:
         return path.stat().st_size > _LARGE
     except OSError:
@@ -267,9 +241,6 @@ def is_large(path: Path) -> bool:
 def duration_of(recording: Recording) -> float:
     """Tell how long a recording lasts; nought for one that could not be read. [s]."""
     return len(recording.samples) / (recording.sampling_rate or 1.0)
-
-
-_LEAVE_OUT = "leave some out with an exclusion"
 
 
 def _require_not_longer(seconds: float, what: str, way_out: str) -> None:
@@ -301,16 +272,23 @@ def hear_rounds(
 ) -> SetHearing:
     """Hear every recording of a rope for itself, amid one recording of each other rope.
 
-    A rope of several recordings is heard by all of them, or refused if they contradict
-    each other.
+    Recordings of one rope that contradict each other refuse it.
 
     Raises
     ------
     FileFormatError
         If it would take more than a bearable time.
     """
-    rounds = _rounds_of(takes)
-    filled = [_filled(own, takes) for own in rounds]
+    rounds: list[list[Take]] = [[]]
+    for take in takes:  # each rope once at most in a round
+        free = next((own for own in rounds if not _has_any(own, take)), None)
+        if free is None:
+            rounds.append(free := [])
+        free.append(take)
+    filled = [list(own) for own in rounds]
+    for full, take in itertools.product(filled, takes):
+        if take.recording.refusal is None and not _has_any(full, take):
+            full.append(take)
     seconds = sum(duration_of(take.recording) for own in filled for take in own)
     if len(rounds) > 1 and seconds > LONGEST:
         raise FileFormatError(
@@ -318,43 +296,17 @@ def hear_rounds(
             f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
             "the parts with the plucks, or leave some recordings out with an exclusion"
         )
-    return merge_rounds(
-        [
-            HeardRound(
-                hearing=hear_set(full, spans, prior),
-                recordings={
-                    rope: take.recording.name for take in own for rope in take.ropes
-                },
-            )
-            for own, full in zip(rounds, filled, strict=True)
-        ]
-    )
+    heard = [hear_set(full, spans, prior) for full in filled]
+    names = [
+        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
+    ]
+    both = zip(heard, names, strict=True)
+    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
 
 
 def _has_any(own: Sequence[Take], take: Take) -> bool:
     """Whether a rope of a recording is in a round."""
     return any(set(take.ropes) & set(other.ropes) for other in own)
-
-
-def _rounds_of(takes: Sequence[Take]) -> list[list[Take]]:
-    """Share recordings out to rounds that hold each rope once at most."""
-    rounds: list[list[Take]] = [[]]
-    for take in takes:
-        free = next((own for own in rounds if not _has_any(own, take)), None)
-        if free is None:
-            rounds.append([take])
-        else:
-            free.append(take)
-    return rounds
-
-
-def _filled(own: Sequence[Take], takes: Sequence[Take]) -> list[Take]:
-    """A round with recordings of the ropes it lacks, as far as there are any."""
-    filled = list(own)
-    for take in takes:
-        if take.recording.refusal is None and not _has_any(filled, take):
-            filled.append(take)
-    return filled
 
 
 def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
@@ -368,18 +320,15 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
     for group in find_same_sound([take.recording for take in takes]):
         names = ", ".join(dict.fromkeys(takes[i].recording.name for i in group))
         ropes = sorted({takes[i].ropes for i in group})
+        numbers = tuple(sorted(set(sum(ropes, ()))))
         if len(ropes) == 1:
+            again = NoteKind.SAME_SOUND_AGAIN
+            notes.append(again.note(ropes=numbers, recordings=names))
             for i in group[1:]:
                 del kept[i]
-            numbers = tuple(sorted(set(ropes[0])))
-            notes.append(
-                NoteKind.SAME_SOUND_AGAIN.note(ropes=numbers, recordings=names)
-            )
             continue
-        refusal = NoteKind.SAME_SOUND.refusal(
-            ropes=f"Ropes {', '.join(str(n) for n in sorted({*sum(ropes, ())}))}",
-            recordings=names,
-        )
+        told = f"Ropes {', '.join(map(str, numbers))}"
+        refusal = NoteKind.SAME_SOUND.refusal(ropes=told, recordings=names)
         for i in group:
             recording = replace(takes[i].recording, refusal=refusal)
             kept[i] = replace(takes[i], recording=recording)
@@ -409,21 +358,112 @@ def find_spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
 def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
     """Expect the wave speed that the mass on that side would give, if it is known.
 
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    span : Span
-        Where the ropes are plucked.
-    factor : float, optional
-        On every width of what is expected. [1]
+    The factor is on every width of what is expected [1].
     """
     lift, rope_set = visit.lift, visit.rope_set
     mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
-    density = rope_set.linear_density
-    if mass is None or density is None:
-        return HearingPrior().widened(factor)
-    n_parts = rope_set.n_ropes * lift.roping.n_falls
-    tension = mass.value * STANDARD_GRAVITY / n_parts
-    speed = math.sqrt(tension / density.value)
+    density, speed = rope_set.linear_density, HearingPrior().wave_speed
+    if mass is not None and density is not None:
+        n_parts = rope_set.n_ropes * lift.roping.n_falls
+        speed = math.sqrt(mass.value * STANDARD_GRAVITY / n_parts / density.value)
     return HearingPrior(wave_speed=speed).widened(factor)
+
+
+# one file by itself
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class HeardFile(Shown):
+    """One sound file as read, what was heard in it, and its checksum if it exists."""
+
+    recording: Recording
+    hearing: SetHearing
+    evidence: tuple[FileEvidence, ...]
+
+    def summary(self) -> str:
+        """Say what was heard of each rope."""
+        told = (
+            one.refusal.code if one.refusal else f"{one.fundamental_frequency:.4g} Hz"
+            for one in self.hearing.ropes
+        )
+        numbered = zip(self.hearing.ropes, told, strict=True)
+        ropes = ", ".join(f"{one.number}: {words}" for one, words in numbered)
+        return f"{self.recording.name!r}, {ropes}"
+
+    def to_rows(self) -> list[dict[str, Any]]:
+        """Turn it into one row per rope, all SI; or why there is no number."""
+        return [
+            {
+                "rope": rope.number,
+                "frequency": plain(rope.fundamental_frequency),
+                "relative_uncertainty": plain(rope.relative_uncertainty),
+                "reason": rope.refusal.text if rope.refusal else "",
+            }
+            for rope in self.hearing.ropes
+        ]
+
+
+def read_recording(path: Path | str) -> Recording:
+    """Read the sound of one file: its samples, in one channel, decimated.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+
+    Raises
+    ------
+    FileFormatError
+        If it is a folder, missing, damaged, or no sound; the message says what to do.
+
+    Examples
+    --------
+    >>> read_recording("recordings_demo")
+    Traceback (most recent call last):
+        ...
+    tension.errors.FileFormatError: ...
+    """
+    found = sound_files.read_recording(Path(path), name=str(path))
+    if found.refusal is not None:
+        raise FileFormatError(f"{found.refusal.text} {found.refusal.next_act}".strip())
+    return found
+
+
+def hear_file(
+    path: Path | str,
+    *,
+    free_length: float | None = None,
+    order: Sequence[int] = (1,),
+    plucks_each: int | None = None,
+    progress: Progress | None = None,
+) -> HeardFile:
+    """Hear one sound file by itself.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file; one that cannot be used is a refusal in what was heard.
+    free_length : float, optional
+        Free length of the ropes, if known. [m]
+    order, plucks_each : sequence of int, int, optional
+        Rope numbers in the order plucked; how many plucks each rope got.
+    progress : callable, optional
+        Called with one line before a long file is read.
+
+    Examples
+    --------
+    What was heard in one file, by itself::
+
+        print(hear_file("rope-1.m4a", free_length=3.4))
+    """
+    path = Path(path)
+    if progress and _is_large(path):
+        progress(f"reading and hearing {path}")
+    recording = sound_files.read_recording(path, name=str(path))
+    spans = [RopeSpan(number=n, free_length=free_length) for n in sorted(set(order))]
+    take = Take(recording=recording, ropes=tuple(order), plucks_each=plucks_each)
+    return HeardFile(
+        recording=recording,
+        hearing=hear_set([take], spans),
+        evidence=(hash_file(path),) if path.is_file() else (),
+    )

@@ -5,7 +5,8 @@ Nothing is ever written over a file that is read.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Literal
 
 from tension.errors import ExistingFileError, InvalidValueError
 from tension.files.atomic import write_atomically
@@ -16,7 +17,7 @@ from tension.wording import Terms, say
 from tension.workflow.inputs import find_record, is_record
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from matplotlib.figure import Figure
@@ -31,20 +32,22 @@ if TYPE_CHECKING:
     from tension.quantity.units import UnitSystem
     from tension.telling.page import Document
     from tension.workflow.adjustment import Planned
-    from tension.workflow.pluck import HeardFile
+    from tension.workflow.listening import HeardFile
 
 _MOST_TRACKS = 6
+_SIDES = (
+    "Triangles: the way the car came; black car side, white counterweight side; bars "
+    "95 %."
+)
+_SETTINGS = (
+    "White: as found; black: as left; grey: no nut turned. Lines join one setting; "
+    "bars 95 %."
+)
+_TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
 
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:
-    """Refuse to write over a file that is read, whatever was asked.
-
-    Parameters
-    ----------
-    output : Path
-        Where to.
-    paths : sequence of Path
-        What the command was pointed at: records, folders, sound files.
+    """Refuse to write over what records, folders or sound files are read for.
 
     Raises
     ------
@@ -91,28 +94,12 @@ def require_drawable(path: Path, *, overwrite: bool) -> str:
 
 
 def require_plan_name(path: Path, *, overwrite: bool) -> str:
-    """Check that a plan can be laid out to a path, before any work is done.
-
-    Raises
-    ------
-    InvalidValueError
-        If the name does not end in .pdf, or the folder does not exist.
-    ExistingFileError
-        If the file exists and may not be replaced.
-    """
+    """Check likewise that a plan can be laid out, as .pdf."""
     return _require_output(path, "plan", ("pdf",), overwrite=overwrite)
 
 
 def require_report_name(path: Path, *, overwrite: bool) -> str:
-    """Check that a report can be written to a path, before any work is done.
-
-    Raises
-    ------
-    InvalidValueError
-        If the ending is neither .pdf nor .html, or the folder does not exist.
-    ExistingFileError
-        If the file exists and may not be replaced.
-    """
+    """Check likewise that a report can be written, as .pdf or .html."""
     kinds = ("pdf", "html", "htm")[: 3 if path.suffix.lower() == ".htm" else 2]
     return _require_output(path, "report", kinds, overwrite=overwrite)
 
@@ -135,21 +122,21 @@ def _require_output(
     return kind
 
 
-def _write_figure(
+@contextmanager
+def _figure(
     path: Path,
-    draw: Callable[[Figure], None],
-    *,
-    size: tuple[float, float],
+    *size: float,
     overwrite: bool,
-) -> None:
-    """Draw once, on paper of a size [inch], and write."""
+    layout: Literal["constrained"] | None = "constrained",
+) -> Iterator[Figure]:
+    """A figure to draw on, of a size [inch]; it is written when it is drawn."""
     from matplotlib.figure import Figure
 
     from tension.figures.canvas import figure_bytes
 
     kind = require_drawable(path, overwrite=overwrite)
-    figure = Figure(figsize=size, layout="constrained")
-    draw(figure)
+    figure = Figure(figsize=size if len(size) == 2 else None, layout=layout)
+    yield figure
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
 
@@ -157,25 +144,19 @@ def write_shares_figure(assessment: Assessment, path: Path, *, overwrite: bool) 
     """Draw the shares with their intervals and the limit."""
     from tension.figures.shares import draw_shares
 
-    _write_figure(
-        path,
-        lambda figure: draw_shares(assessment, figure.add_subplot()),
-        size=(7.0, 4.2),
-        overwrite=overwrite,
-    )
+    with _figure(path, 7.0, 4.2, overwrite=overwrite) as figure:
+        draw_shares(assessment, figure.add_subplot())
 
 
 def write_hearing_figure(heard: HeardFile, path: Path, *, overwrite: bool) -> None:
     """Draw the wave with its plucks and the spectrum with the comb."""
     from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
 
-    def draw(figure: Figure) -> None:
+    with _figure(path, 8.0, 8.0, overwrite=overwrite) as figure:
         wave, spectrum, decay = figure.subplots(3, 1)
         draw_wave(heard.recording, heard.hearing, wave)
         draw_spectrum(heard.recording, heard.hearing, spectrum)
         draw_decay(heard.hearing, decay)
-
-    _write_figure(path, draw, size=(8.0, 8.0), overwrite=overwrite)
 
 
 def write_plan_figure(
@@ -185,12 +166,9 @@ def write_plan_figure(
     from tension.figures.adjustment import draw_plan
 
     n_stages = len(plan.stages)
-
-    def draw(figure: Figure) -> None:
+    with _figure(path, 7.5, 4.5 * n_stages, overwrite=overwrite) as figure:
         for stage in range(1, n_stages + 1):
             draw_plan(plan, figure.add_subplot(n_stages, 1, stage), units, stage)
-
-    _write_figure(path, draw, size=(7.5, 4.5 * n_stages), overwrite=overwrite)
 
 
 def write_comparison_figure(
@@ -199,12 +177,8 @@ def write_comparison_figure(
     """Draw both series with their intervals and the limit."""
     from tension.figures.adjustment import draw_as_found_as_left
 
-    _write_figure(
-        path,
-        lambda figure: draw_as_found_as_left(comparison, figure.add_subplot()),
-        size=(7.5, 4.5),
-        overwrite=overwrite,
-    )
+    with _figure(path, 7.5, 4.5, overwrite=overwrite) as figure:
+        draw_as_found_as_left(comparison, figure.add_subplot())
 
 
 def write_springs_figure(
@@ -213,12 +187,8 @@ def write_springs_figure(
     """Draw tension against compression."""
     from tension.figures.adjustment import draw_spring_loads
 
-    _write_figure(
-        path,
-        lambda figure: draw_spring_loads(check, figure.add_subplot(), units),
-        size=(7.0, 4.5),
-        overwrite=overwrite,
-    )
+    with _figure(path, 7.0, 4.5, overwrite=overwrite) as figure:
+        draw_spring_loads(check, figure.add_subplot(), units)
 
 
 def write_causes_figure(
@@ -237,8 +207,7 @@ def write_causes_figure(
     n_rows = (len(numbers) + 2) // 3
     suspects = dict.fromkeys(curve.suspect for curve in diagnosis.curves)
     names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
-
-    def draw(figure: Figure) -> None:
+    with _figure(path, 9.0, 1.2 + 2.6 * n_rows, overwrite=overwrite) as figure:
         grid = figure.subplots(
             n_rows, min(len(numbers), 3), sharex=True, sharey=True, squeeze=False
         ).ravel()
@@ -247,26 +216,12 @@ def write_causes_figure(
         for axes in grid[len(numbers) :]:
             axes.set_axis_off()
         label_pattern(diagnosis, figure, units=units)
-        figure.suptitle(
-            say(conclusion_line(diagnosis), terms)
-            + "\nTriangles: the way the car came; black car side, white counterweight "
-            "side; bars 95 %.",
-            fontsize="small",
-            x=0.01,
-            ha="left",
-            wrap=True,
-        )
+        title = say(conclusion_line(diagnosis), terms)
+        figure.suptitle(f"{title}\n{_SIDES}", **_TITLE, wrap=True)
         handles, labels = grid[0].get_legend_handles_labels()
         if handles:
-            figure.legend(
-                handles,
-                labels,
-                loc="outside lower left",
-                frameon=False,
-                fontsize="small",
-            )
-
-    _write_figure(path, draw, size=(9.0, 1.2 + 2.6 * n_rows), overwrite=overwrite)
+            look: dict[str, Any] = {"frameon": False, "fontsize": "small"}
+            figure.legend(handles, labels, loc="outside lower left", **look)
 
 
 def write_history_figure(
@@ -277,20 +232,11 @@ def write_history_figure(
     from tension.telling.histories import track_title
 
     tracks = history.tracks[:_MOST_TRACKS]
-
-    def draw(figure: Figure) -> None:
+    with _figure(path, 8.0, 0.6 + 3.2 * len(tracks), overwrite=overwrite) as figure:
         grid = figure.subplots(len(tracks), 1, squeeze=False).ravel()
         for track, axes in zip(tracks, grid, strict=True):
             draw_track(track, say(track_title(track), terms), axes)
-        figure.suptitle(
-            "White: as found; black: as left; grey: no nut turned. Lines join one "
-            "setting; bars 95 %.",
-            fontsize="small",
-            x=0.01,
-            ha="left",
-        )
-
-    _write_figure(path, draw, size=(8.0, 0.6 + 3.2 * len(tracks)), overwrite=overwrite)
+        figure.suptitle(_SETTINGS, **_TITLE)
 
 
 def write_sheet(
@@ -303,28 +249,13 @@ def write_sheet(
 ) -> None:
     """Write one blank page for the car top; an old one is never touched.
 
-    Parameters
-    ----------
-    path : Path
-        Where to.
-    n_ropes : int
-        Number of ropes, 1 to 12. [1]
-    paper : str
-        Size of the page, "a4" or "letter".
-    lift : str
-        Name printed on it; a line to write on if empty.
-    terms : Terms
-        Words of the trade.
+    For 1 to 12 ropes [1] on "a4" or "letter"; without a name of the lift there is a
+    line to write on.
     """
-    from matplotlib.figure import Figure
-
-    from tension.figures.canvas import figure_bytes
     from tension.figures.sheet import Paper, draw_sheet
 
-    kind = require_drawable(path, overwrite=False)
-    figure = Figure()
-    draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift, terms=terms)
-    write_atomically(path, figure_bytes(figure, kind), overwrite=False)
+    with _figure(path, overwrite=False, layout=None) as figure:
+        draw_sheet(figure, n_ropes=n_ropes, paper=Paper(paper), lift=lift, terms=terms)
 
 
 def write_plan_page(
@@ -369,10 +300,8 @@ def write_document(
 
     Parameters
     ----------
-    document : Document
-        The document.
-    path : Path
-        Where to.
+    document, path : Document, Path
+        What, and where to.
     paper : Paper
         Size of the paper.
     overwrite : bool

@@ -1,12 +1,15 @@
 """From the series of records to the pattern that is held against causes."""
 
+import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
-from tension.catalogue.elasticity import find_axial_rigidity
+from tension.assessment.outcome import Assessment
+from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,
@@ -15,14 +18,17 @@ from tension.diagnosis.conditions import (
     PatternSeries,
     with_loads,
 )
-from tension.installation import Buffer, Drive, RopeSet, Side
-from tension.measurement.outcome import LengthKnowledge
-from tension.measurement.readings import Method
+from tension.files.visit import Visit
+from tension.history import Role
+from tension.installation import Buffer, Drive, RopeSet, Side, Span
+from tension.measurement.outcome import LengthKnowledge, SetMeasurement
+from tension.measurement.readings import Method, Series
+from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
-from tension.workflow.lift_records import Taken
+from tension.workflow.assess import Assessed, span_of
 
 MOST_SERIES = 20
 _ASSUMED_TRAVEL = 20.0
@@ -37,6 +43,70 @@ _USUAL_TENSION = 5000.0
 """Scale where only shares are known. [N]"""
 
 _SURE = 0.95
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Taken:
+    """One series of one visit, assessed.
+
+    Its day is the first there is if not recorded; weeks are since the first visit;
+    visits are counted from 0; the epoch counts up each time nuts were turned.
+    """
+
+    assessed: Assessed
+    day: dt.date
+    weeks: float
+    number: int
+    epoch: int
+    role: Role
+
+    @property
+    def visit(self) -> Visit:
+        """The record."""
+        return self.assessed.visit
+
+    @property
+    def series(self) -> Series:
+        """Which series."""
+        return self.assessed.series
+
+    @property
+    def assessment(self) -> Assessment:
+        """Its result."""
+        return self.assessed.assessment
+
+    @property
+    def when(self) -> str:
+        """Day of the visit in words."""
+        return "day not recorded" if self.day == dt.date.min else self.day.isoformat()
+
+    @property
+    def measurement(self) -> SetMeasurement:
+        """What was measured."""
+        return self.assessment.measurement
+
+    @property
+    def span(self) -> Span | None:
+        """Where; also that of a series of spring lengths."""
+        return span_of(self.visit, self.series)
+
+    @property
+    def side(self) -> Side | None:
+        """Side of the span."""
+        return self.span.side if self.span else None
+
+    @property
+    def position(self) -> str:
+        """Position of the car, such that blanks and case do not matter."""
+        return " ".join(self.span.position.casefold().split()) if self.span else ""
+
+    @property
+    def fall(self) -> float | None:
+        """Free length of the span. [m]."""
+        if self.span is None:
+            return None
+        lengths = find_free_lengths(self.visit.rope_set, self.span).lengths
+        return float(np.mean(list(lengths.values()))) if lengths else None
 
 
 def make_pattern(
@@ -119,7 +189,11 @@ def _on_one_scale(
     absolute = [one.measurement.is_absolute for one in taken]
     if all(absolute):
         return raw, True
-    mean = _expected_mean(taken[-1]) or _USUAL_TENSION
+    lift, n_ropes = taken[-1].visit.lift, taken[-1].visit.rope_set.n_ropes
+    mean = _USUAL_TENSION
+    if lift.car_mass is not None:
+        weight = lift.car_mass.value * STANDARD_GRAVITY
+        mean = weight / (n_ropes * lift.roping.n_falls)
     if not any(absolute):
         scale = mean / float(raw[0].mean())
         return [scale * own for own in raw], False
@@ -127,21 +201,10 @@ def _on_one_scale(
     return [mean * own / float(own.mean()) for own in raw], False
 
 
-def _expected_mean(one: Taken) -> float | None:
-    """Mean tension by the mass of the car. [N]."""
-    lift, ropes = one.visit.lift, one.visit.rope_set
-    if lift.car_mass is None:
-        return None
-    return (
-        lift.car_mass.value * STANDARD_GRAVITY / (ropes.n_ropes * lift.roping.n_falls)
-    )
-
-
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
     last = taken[-1].visit
     ropes, missing = last.rope_set, []
-    rigidity = _USUAL_RIGIDITY * mean
     if ropes.axial_rigidity is not None:
         rigidity = ropes.axial_rigidity.value
     elif ropes.diameter is not None:
@@ -149,6 +212,7 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
             diameter=ropes.diameter.value, construction=ropes.construction
         ).value
     else:
+        rigidity = _USUAL_RIGIDITY * mean
         missing.append("the ropes")
     springs = {}
     for side in Side:
@@ -187,26 +251,21 @@ def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
 def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, float]:
     """Car fall and counterweight fall with the car at its highest, and the travel."""
     known = {
-        side: [
-            one.fall
-            for one in taken
-            if one.fall is not None and one.span is not None and one.span.side is side
-        ]
+        side: [t.fall for t in taken if t.fall is not None and t.side is side]
         for side in Side
     }
     near = min(known[Side.CAR], default=_ASSUMED_NEAR_FALL)
+    most = max(known[Side.CAR], default=near)
     low = min(known[Side.COUNTERWEIGHT], default=near)
     last = taken[-1].visit
     if last.rope_set.rope_length is not None:
         whole = last.rope_set.rope_length.value / last.lift.roping.n_falls
     else:
-        most = max(known[Side.CAR], default=near)
         sums = [most + low, max(known[Side.COUNTERWEIGHT], default=0.0) + near]
         whole = max(sums)
         if whole - near - low < 1.0:
             whole = near + low + _ASSUMED_TRAVEL
             notes.append(NoteKind.TRAVEL_ASSUMED.note(travel=_ASSUMED_TRAVEL))
-    most = max(known[Side.CAR], default=near)
     low = max(min(low, whole - most), 0.5)
     other = max(whole - near, low)
     return near, other, max(other - low, most - near, 0.0)
@@ -214,19 +273,17 @@ def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, flo
 
 def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | None:
     """Rope passed to the car side where a series was taken. [m]."""
-    span = one.span
-    if span is None:
+    if one.span is None:
         return None
     alike = [
         t.fall - system.car_fall
         for t in taken
         if t.fall is not None
-        and t.span is not None
-        and t.span.side is Side.CAR
-        and _words(t.span.position)
-        and _words(t.span.position) == _words(span.position)
+        and t.side is Side.CAR
+        and t.position
+        and t.position == one.position
     ]
-    if one.fall is not None and span.side is Side.CAR:
+    if one.fall is not None and one.side is Side.CAR:
         place = one.fall - system.car_fall
     elif alike:  # the other side measured where the car side was
         place = alike[0]
@@ -237,11 +294,6 @@ def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | 
     return float(np.clip(place, 0.0, system.travel))
 
 
-def _words(text: str) -> str:
-    """A text such that blanks and case do not matter."""
-    return " ".join(text.casefold().split())
-
-
 def _condition(
     one: Taken,
     taken: Sequence[Taken],
@@ -250,14 +302,11 @@ def _condition(
     system: SheaveSystem,
 ) -> Condition:
     """The condition of a series."""
-    span = one.span
-    side = span.side if span is not None else Side.CAR
     methods = {m for r in one.measurement.ropes for m in r.methods}
     turned_at, turned_side, trips = _since_turning(one, taken, system)
-    knowledge = one.measurement.lengths
     return Condition(
         name=_name(one),
-        side=side,
+        side=one.side or Side.CAR,
         rope_passed=place,
         arrived=one.series.arrived or _forced_arrival(place, system.travel),
         mean_tension=mean,
@@ -272,7 +321,7 @@ def _condition(
         turned_side=turned_side,
         is_by_pitch=bool(methods & {Method.PLUCK, Method.RETURNS}),
         is_by_span=bool(methods - {Method.SPRING}),
-        are_lengths_read=knowledge is LengthKnowledge.PER_ROPE,
+        are_lengths_read=one.measurement.lengths is LengthKnowledge.PER_ROPE,
     )
 
 
@@ -331,10 +380,10 @@ def _as_read(
     given = one.measurement.given
     keep = [given.index(n) for n in numbers]
     own = {r.number: r.tension for r in one.measurement.ropes if r.tension}
-    lengths = []
-    for n in numbers:
-        sources = [s.relative for s in own[n].sources if s.name == "free length"]
-        lengths.append(float(np.sqrt(sum(r**2 for r in sources))))
+    squares = [
+        sum(s.relative**2 for s in own[n].sources if s.name == "free length")
+        for n in numbers
+    ]
     covariance = one.measurement.covariance[np.ix_(keep, keep)]
     # a part cannot be more than the whole
     whole = np.sqrt(np.diag(covariance))
@@ -342,7 +391,7 @@ def _as_read(
         condition=condition,
         tensions=tensions,
         covariance=covariance + 1e-8 * np.eye(len(keep)),
-        length_uncertainties=np.minimum(np.array(lengths), whole),
+        length_uncertainties=np.minimum(np.sqrt(squares), whole),
     )
 
 

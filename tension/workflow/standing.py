@@ -1,25 +1,17 @@
-"""Where a visit stands: what was turned, run and looked at, and what comes next."""
+"""Where a visit stands by what its record says, and what comes next."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from tension.adjustment.comparison import Past, state_at
-from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome, Strategy
-from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
-from tension.adjustment.running import notes_on_state
-from tension.adjustment.turns import PastTurn, turns_before
+from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome
 from tension.assessment.outcome import Assessment, Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
-from tension.installation import HitchPlace, Side, Span
-from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.measurement.readings import PluckReading, Series, SpringReading
-from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.measurement.outcome import LengthKnowledge
+from tension.measurement.readings import PluckReading, SpringReading
 from tension.notes import NoteKind
-from tension.workflow.inputs import find_record
-from tension.workflow.record_files import NewSound, find_new_sound
+from tension.workflow.inputs import NewSound, find_new_sound, find_record
 
 USUAL_RUN = 6
 """Round trips before measuring again: enough on ropes of 38 m with springs at both
@@ -48,20 +40,9 @@ class NextKind(StrEnum):
 class NextStep:
     """The next act, with the names it needs.
 
-    Attributes
-    ----------
-    kind : NextKind
-        What to do.
-    ropes : tuple of int
-        Ropes concerned, the first first.
-    sound : NewSound or None
-        New recordings that are there for it.
-    turns : tuple of NutTurn
-        Of a plan.
-    n_ropes : int
-        Ropes of the set. [1]
-    round_trips : int
-        To run; what a lift usually needs if it was not worked out. [1]
+    Ropes concerned, the first first; new recordings that are there for it; turns of a
+    plan; ropes of the set; round trips to run, what a lift usually needs if that was
+    not worked out.
     """
 
     kind: NextKind
@@ -74,10 +55,9 @@ class NextStep:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RoundRead:
-    """A series, its span, and the ropes of which it has a reading."""
+    """A series and the ropes of which it has a reading of their tension."""
 
     name: str
-    span: str
     ropes: tuple[int, ...]
 
 
@@ -85,24 +65,9 @@ class RoundRead:
 class Standing:
     """Where a visit stands.
 
-    Attributes
-    ----------
-    visit : Visit
-        The record.
-    rounds : tuple of RoundRead
-        Series in order of time.
-    turned : tuple of int
-        Ropes whose nuts were turned, at any time.
-    is_run : bool
-        Whether the car ran after the last of the turns.
-    round_trips : int or None
-        How often; None if that is not recorded.
-    is_left : bool
-        Whether a series was read after the last turns.
-    is_sealed : bool
-        Whether the record is sealed.
-    sound : tuple of NewSound
-        New recordings, folder by folder.
+    Ropes whose nuts were turned, at any time; whether the car ran after the last of the
+    turns, and how often, if that is recorded; whether a series was read after them; new
+    recordings, folder by folder.
     """
 
     visit: Visit
@@ -154,8 +119,7 @@ def _standing_of_visit(visit: Visit) -> Standing:
     return Standing(
         visit=visit,
         rounds=tuple(
-            RoundRead(name=s.name, span=s.span, ropes=_ropes_read(visit, s.name))
-            for s in visit.series
+            RoundRead(name=name, ropes=_ropes_read(visit, name)) for name in names
         ),
         turned=tuple(sorted({turn.rope for turn in visit.turns})),
         is_run=is_told and min(told) > 0,
@@ -192,21 +156,13 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
         return standing.step
     measured = assessment.measurement
     is_asked = measured.given and measured.lengths is LengthKnowledge.UNKNOWN
-    if is_asked or _lacks_lengths(measured):
+    refused = {rope.refusal and rope.refusal.code for rope in measured.ropes}
+    if is_asked or refused == {NoteKind.NO_FREE_LENGTH.code}:
         return NextStep(kind=NextKind.ADD_LENGTHS, n_ropes=visit.rope_set.n_ropes)
     if assessment.measure_again and assessment.verdict is not Verdict.UNEQUAL:
         return standing.ask_for(assessment.measure_again)
     kind = NextKind.COMPARE if standing.is_left else _AFTER.get(assessment.verdict)
     return NextStep(kind=kind) if kind else None
-
-
-def _lacks_lengths(measured: SetMeasurement) -> bool:
-    """Whether every rope is refused for want of its free length alone."""
-    refusals = [rope.refusal for rope in measured.ropes]
-    return bool(refusals) and all(
-        refusal is not None and refusal.code == NoteKind.NO_FREE_LENGTH.code
-        for refusal in refusals
-    )
 
 
 _AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
@@ -222,8 +178,8 @@ def next_after_plan(
     """Tell what comes after a plan; None for a series that others followed.
 
     The turns of the first stage, once they are made; else what comes after the result,
-    if that is not a plan. Nuts turned after the series, the round trips that they still
-    want come first.
+    if that is not a plan. Round trips that nuts turned after the series still want [1]
+    come first.
     """
     if series != visit.series[-1].name:
         return None
@@ -238,103 +194,3 @@ def next_after_plan(
     if step.kind is NextKind.ASSESS and assessment.verdict is Verdict.UNEQUAL:
         return None  # the plan tells what to measure or to look at
     return next_after_assessment(visit, assessment)
-
-
-def span_of(visit: Visit, series: Series) -> Span | None:
-    """Find the span of a series, if the record describes it."""
-    spans = visit.rope_set.spans
-    return next((span for span in spans if span.name == series.span), None)
-
-
-def make_request(
-    visit: Visit,
-    series: Series,
-    *,
-    hitch: HitchPlace | None = None,
-    strategy: Strategy = Strategy.FEWEST_NUTS,
-) -> PlanRequest:
-    """Put together what a plan needs to know of the installation.
-
-    Nothing is learned yet, and nothing said of turns before the series.
-
-    Parameters
-    ----------
-    visit : Visit
-        The record.
-    series : Series
-        The series measured.
-    hitch : HitchPlace, optional
-        Where the nuts are turned; the one next to the span measured if left out.
-    strategy : Strategy, optional
-        What to aim at besides equal ropes.
-    """
-    span = span_of(visit, series)
-    side = Side.CAR if span is None else span.side
-    is_car = side is Side.CAR
-    return PlanRequest(
-        rope_set=visit.rope_set,
-        hitch=hitch or _nearest_hitch(visit, HITCHES_OF_SIDE[side]),
-        strategy=strategy,
-        drive=visit.lift.drive,
-        roping=visit.lift.roping,
-        hanging_mass=visit.lift.car_mass if is_car else visit.lift.counterweight_mass,
-        travel=visit.lift.travel,
-        looked=_looked_at(visit),
-    )
-
-
-def _nearest_hitch(visit: Visit, here: Sequence[HitchPlace]) -> HitchPlace:
-    """One of the record on the side that was measured, if there is one."""
-    return next((h.at for h in visit.rope_set.hitches if h.at in here), here[0])
-
-
-def turns_between(visit: Visit, before: Series, after: Series) -> tuple[PastTurn, ...]:
-    """Find the turns made between two series, with what the car has run since each."""
-    return turns_before(visit.series, visit.turns, after.name, since=before.name)
-
-
-def without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasurement:
-    """Take out doubts that a person settled by looking, and tell what was seen."""
-    answered = [
-        looked
-        for looked in _looked_at(visit)
-        if looked.code in ANSWERABLE
-        and any(looked.settles(doubt.code) for doubt in measured.doubts)
-    ]
-    codes = {looked.code for looked in answered}
-    return replace(
-        measured,
-        doubts=tuple(doubt for doubt in measured.doubts if doubt.code not in codes),
-        notes=(
-            *measured.notes,
-            *(
-                NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-                for looked in answered
-            ),
-        ),
-    )
-
-
-def with_notes_on_running(
-    visit: Visit, series: Series, assessment: Assessment
-) -> Assessment:
-    """Tell where the car must run before the shares are what they will be."""
-    past = Past(
-        series=visit.series, turns=visit.turns, assess=lambda _series: assessment
-    )
-    state = state_at(past, series, make_request(visit, series))
-    return replace(assessment, notes=(*assessment.notes, *notes_on_state(state)))
-
-
-def _looked_at(visit: Visit) -> tuple[Looked, ...]:
-    """What a person answered to notes, by the code of the note."""
-    codes = {str(kind.number): kind.code for kind in NoteKind}
-    return tuple(
-        Looked(
-            code=codes.get(answer.note, answer.note),
-            ropes=answer.ropes,
-            words=f"{answer.answer} ({who})" if who else answer.answer,
-        )
-        for answer in visit.answers
-        for who in [", ".join(part for part in (answer.by, answer.date) if part)]
-    )

@@ -13,33 +13,18 @@ from pathlib import Path
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError
+from tension.files import trim as cutting
 from tension.files.atomic import held_alone, settle_folder, write_atomically
 from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
-from tension.files.trim import (
-    LEAST_SAVED,
-    Window,
-    find_windows,
-    mark_deleted,
-    share_kept,
-    trim_lines,
-    trimmed_wav,
-    windows_text,
-)
 from tension.files.visit import Trim, Visit
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.hearing import Pluck
 from tension.sound.recording import Recording
-from tension.workflow.assess import Assessed, assess_each
-from tension.workflow.inputs import find_record
-from tension.workflow.integrity import (
-    DELETED,
-    SILENCED,
-    correct_trims,
-    require_as_sealed,
-    time_now,
-)
+from tension.workflow import integrity
+from tension.workflow.assess import Assessed, EvaluatedVisit
+from tension.workflow.inputs import find_record, recordings_of
 from tension.workflow.listening import Progress, duration_of
 
 SAME_SHARE = 0.25
@@ -53,12 +38,8 @@ _Cut = tuple[Trim, bytes]
 class Trimmed:
     """What was trimmed.
 
-    Attributes
-    ----------
-    trims : tuple of Trim
-        Recordings trimmed or whose originals were deleted, as the record now says.
-    whole : tuple of (str, str)
-        Recordings left whole, and why.
+    Recordings trimmed or whose originals were deleted, as the record now says, and
+    those left whole, with the reason.
     """
 
     trims: tuple[Trim, ...]
@@ -81,18 +62,11 @@ def trim_record(
     ----------
     path : Path or str
         The record, or the folder that holds it.
-    by : str, optional
-        Who trims; needed for a sealed record.
+    by, progress : str, callable, optional
+        Who trims, needed for a sealed record; called with one line for each file read.
     delete_originals : bool, optional
         Whether the originals go once their checksums stand in the record, also those of
         an earlier trim.
-    progress : callable, optional
-        Called with one line for each file read.
-
-    Returns
-    -------
-    Trimmed
-        What was trimmed and what was left whole.
 
     Raises
     ------
@@ -115,13 +89,15 @@ def trim_record(
     with held_alone(record):
         visit = read_visit(record)
         if has_seal(record):
-            require_as_sealed(visit, record, delete_originals=delete_originals)
+            integrity.require_as_sealed(
+                visit, record, delete_originals=delete_originals
+            )
         new, whole = _trim(visit, record, by, progress)
-        correct_trims(record, by)
+        integrity.correct_trims(record, by)
         left: list[str] = []
         if delete_originals:
             gone, left = _delete_originals(record)
-            correct_trims(record, by)
+            integrity.correct_trims(record, by)
             new |= gone
         trims = read_visit(record).trims
     if left:
@@ -137,15 +113,20 @@ def _trim(
 ) -> tuple[set[str], list[tuple[str, str]]]:
     """Trim what is not trimmed yet; its names, and what was left whole and why."""
     done = {trim.recording for trim in visit.trims}
-    names = {r.recording for r in visit.readings if isinstance(r, PluckReading)}
+    names = set(recordings_of(visit))
     whole = [(name, "trimmed already") for name in sorted(names & done)]
     if not names - done:
         return set(), whole
-    before = list(assess_each(visit, progress, of=PluckReading))
+    before = _assess_all(visit, progress)
     cuts, others = _cut_all(visit, record.parent, before, by)
     if cuts:
         _write(visit, record, cuts, before, progress)
     return {trim.recording for trim, _ in cuts}, whole + others
+
+
+def _assess_all(visit: Visit, progress: Progress | None) -> list[Assessed]:
+    """Every series with recordings, by the rule of the record."""
+    return EvaluatedVisit(visit=visit, progress=progress).each(of=PluckReading)
 
 
 def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
@@ -153,7 +134,7 @@ def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
     gone: set[str] = set()
     left: list[str] = []
     for trim in read_visit(record).trims:
-        if trim.original == DELETED:
+        if trim.original == integrity.DELETED:
             continue
         why = _delete(trim, record.parent)
         if why:
@@ -163,7 +144,7 @@ def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
     if gone:
         settle_folder(record.parent)
         text = record.read_bytes().decode("utf-8")
-        write_atomically(record, mark_deleted(text, gone), overwrite=True)
+        write_atomically(record, cutting.mark_deleted(text, gone), overwrite=True)
     return gone, left
 
 
@@ -190,70 +171,55 @@ def _cut_all(
     """Cut every recording that can be cut."""
     trimmed = {trim.recording for trim in visit.trims}
     recordings = {r.name: r for one in before for r in one.recordings}
-    plucks = _plucks(before)
+    plucks: dict[str, list[Pluck]] = {}
+    heard = (one.hearing.ropes for one in before if one.hearing)
+    for pluck in (p for ropes in heard for rope in ropes for p in rope.plucks):
+        own = plucks.setdefault(pluck.recording, [])
+        if pluck not in own:
+            own.append(pluck)
     counted = {e.recording for e in visit.exclusions if e.pluck is not None}
     cuts: list[_Cut] = []
     whole: list[tuple[str, str]] = []
     for name, recording in recordings.items():
         if name in trimmed:
             continue
-        own = plucks.get(name, [])
-        if name not in counted:
-            own = [pluck for pluck in own if pluck.is_used]
+        own = [p for p in plucks.get(name, []) if p.is_used or name in counted]
         windows, why = _windows(recording, own)
         evidence = hash_file(folder / name) if windows else None
         if evidence is None:
             whole.append((name, why))
             continue
-        content = trimmed_wav(folder / name, windows)
+        content = cutting.trimmed_wav(folder / name, windows)
         if isinstance(content, Refusal):
             whole.append((name, content.text))
             continue
         trim = Trim(
             recording=name,
-            trimmed=_trimmed_name(name),
+            trimmed=Path(name).with_suffix(".trimmed.wav").as_posix(),
             n_bytes=evidence.n_bytes,
             sha256=evidence.sha256,
-            kept=windows_text(windows),
-            silenced=SILENCED,
+            kept=cutting.windows_text(windows),
+            silenced=integrity.SILENCED,
             by=by,
-            date=time_now(),
+            date=integrity.time_now(),
         )
         cuts.append((trim, content))
     return cuts, whole
 
 
-def _plucks(before: Sequence[Assessed]) -> dict[str, list[Pluck]]:
-    """All plucks found, by recording."""
-    found: dict[str, list[Pluck]] = {}
-    for one in before:
-        ropes = one.hearing.ropes if one.hearing else ()
-        for pluck in (pluck for rope in ropes for pluck in rope.plucks):
-            own = found.setdefault(pluck.recording, [])
-            if pluck not in own:
-                own.append(pluck)
-    return found
-
-
 def _windows(
     recording: Recording, plucks: Sequence[Pluck]
-) -> tuple[tuple[Window, ...], str]:
+) -> tuple[tuple[cutting.Window, ...], str]:
     """What is kept of a recording; none, and why, if it stays whole."""
     if recording.refusal is not None:
         return (), recording.refusal.text
     if not plucks:
         return (), "no pluck was used in it"
     duration = duration_of(recording)
-    windows = find_windows([pluck.start for pluck in plucks], duration)
-    if share_kept(windows, duration) > 1.0 - LEAST_SAVED:
+    windows = cutting.find_windows([pluck.start for pluck in plucks], duration)
+    if cutting.share_kept(windows, duration) > 1.0 - cutting.LEAST_SAVED:
         return (), "the windows around the plucks cover all of it"
     return windows, ""
-
-
-def _trimmed_name(name: str) -> str:
-    """Name of the file that is read instead, beside the original."""
-    path = Path(name)
-    return path.with_name(f"{path.stem}.trimmed.wav").as_posix()
 
 
 def _write(
@@ -275,13 +241,12 @@ def _write(
                 original = folder / trim.recording
                 write_atomically(path, wave, overwrite=False, like=original)
                 written.append(path)
-        trims = (*visit.trims, *new)
-        trimmed = replace(visit, trims=trims)
-        after = list(assess_each(trimmed, progress, of=PluckReading))
+        trimmed = replace(visit, trims=(*visit.trims, *new))
+        after = _assess_all(trimmed, progress)
         _require_same(before, after, record)
         text = content.decode("utf-8")
         between = "" if text.endswith("\n") else "\n"
-        text += between + trim_lines(new)
+        text += between + cutting.trim_lines(new)
         write_atomically(record, text, overwrite=True)
     except BaseException:
         if record.read_bytes() == content:  # else the record tells of them already
@@ -307,35 +272,25 @@ def _require_same(
     before: Sequence[Assessed], after: Sequence[Assessed], record: Path
 ) -> None:
     """Refuse a trim that changes any result."""
-    changes = [
-        change
-        for one, other in zip(before, after, strict=True)
-        for change in _changed(one.assessment, other.assessment)
-    ]
+    both = zip(before, after, strict=True)
+    changes = [c for a, b in both for c in _changed(a.assessment, b.assessment)]
     if changes:
-        raise FileFormatError(
-            *(f"{record}: {change}; nothing was trimmed" for change in changes)
-        )
+        raise FileFormatError(*(f"{record}: {c}; nothing was trimmed" for c in changes))
 
 
 def _changed(before: Assessment, after: Assessment) -> list[str]:
     """Tell in what two results of the same series differ, a sentence each."""
-    series = before.measurement.series.name
-    if before.verdict is not after.verdict:
-        return [
-            f'series "{series}" would be {after.verdict.value}, '
-            f"not {before.verdict.value}"
-        ]
+    series = f'series "{before.measurement.series.name}"'
+    old, new = before.verdict, after.verdict
+    if old is not new:
+        return [f"{series} would be {new.value}, not {old.value}"]
     found = []
     for one, other in zip(before.shares, after.shares, strict=True):
-        if (one.share is None) is not (other.share is None):
-            found.append(
-                f'series "{series}": rope {one.number} would gain or lose its number'
-            )
-        elif one.share is not None and other.share is not None:
-            allowed = SAME_SHARE * (one.share_uncertainty or math.inf)
-            if abs(one.share - other.share) > allowed:
-                found.append(
-                    f'series "{series}": the share of rope {one.number} would change'
-                )
-    return found
+        if one.share is None or other.share is None:
+            if one.share is not other.share:
+                found.append(f"rope {one.number} would gain or lose its number")
+        elif abs(one.share - other.share) > SAME_SHARE * (
+            one.share_uncertainty or math.inf
+        ):
+            found.append(f"the share of rope {one.number} would change")
+    return [f"{series}: {what}" for what in found]

@@ -76,6 +76,22 @@ def test_an_order_is_found_exactly_where_one_exists() -> None:
     assert differs_from_trade > 0
 
 
+def test_an_order_that_begins_as_the_trade_does_and_goes_on_otherwise_is_found() -> (
+    None
+):
+    # rope 4 is below 3500 N until it is taken up, so it comes first in both that do
+    given = way([5390.0, 4760.0, 5230.0, 3330.0], 130e3, lowest=3500.0, highest=6500.0)
+    travels = np.array([-0.0028, -0.0035, 0.0062, 0.0022])
+    possible = [
+        order
+        for order in permutations(range(4))
+        if given.least_room(order, travels) >= 0.0
+    ]
+    assert {order[0] for order in possible} == {3}
+    assert trade_order(given.tensions, travels) not in possible
+    assert find_order(given, travels) in possible
+
+
 def test_room_on_the_way_by_solving_for_the_hitch_after_each_nut() -> None:
     tensions = [5300.0, 4850.0, 5150.0, 4700.0]
     travels = np.array([-0.004, 0.003, -0.002, 0.005])

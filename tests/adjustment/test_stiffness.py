@@ -12,7 +12,7 @@ from tension.adjustment.stiffness import (
     Setting,
     stiffness_at_hitch,
 )
-from tension.catalogue.elasticity import find_axial_rigidity, find_shear_modulus
+from tension.catalogue.ropes import find_axial_rigidity, find_shear_modulus
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension

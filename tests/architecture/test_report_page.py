@@ -8,11 +8,7 @@ import pytest
 from tension.catalogue.acceptance import acceptance_items
 from tension.catalogue.allowances import allowance_tables
 from tension.condition import checks, findings
-from tension.files.record_condition import (
-    AllowanceTable,
-    FigureTable,
-    FindingTable,
-)
+from tension.files.record_tables import TABLES
 from tension.files.table_model import keys_of
 
 PAGE = (Path(__file__).parents[2] / "docs" / "report.md").read_text(encoding="utf-8")
@@ -20,7 +16,7 @@ PAGE = (Path(__file__).parents[2] / "docs" / "report.md").read_text(encoding="ut
 NAMES = sorted(
     {
         *findings.FindingKind,
-        *keys_of(FindingTable),
+        *keys_of(TABLES["finding"]),
         *checks.CheckItem,
         *(key for keys in checks.KEYS_OF.values() for key in keys),
         *(table.name for table in allowance_tables()),
@@ -33,13 +29,13 @@ def test_the_page_names_it(name: str) -> None:
     assert f"`{name}`" in PAGE
 
 
-@pytest.mark.parametrize("key", sorted(keys_of(AllowanceTable)))
+@pytest.mark.parametrize("key", sorted(keys_of(TABLES["allowance"])))
 def test_the_page_shows_every_key_of_an_allowance(key: str) -> None:
     written = "[[allowance.figure]]" if key == "figure" else f"{key} = "
     assert written in PAGE
 
 
-@pytest.mark.parametrize("key", sorted(keys_of(FigureTable)))
+@pytest.mark.parametrize("key", sorted(keys_of(TABLES["allowance.figure"])))
 def test_the_page_names_every_key_of_a_figure(key: str) -> None:
     assert re.search(rf"\b{key}\b", PAGE)
 

@@ -24,7 +24,7 @@ from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.adjustment.turns import PastTurn, Turn
 from tension.assessment.outcome import Assessment, Verdict
-from tension.catalogue.elasticity import find_axial_rigidity
+from tension.catalogue.ropes import find_axial_rigidity
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.readings import Series
 from tension.quantity.units import Dimension, Quantity

@@ -19,9 +19,9 @@ import pytest
 
 from tension.errors import CaptureError
 from tension.workflow.live import listen
-from tension.workflow.live.begin import LiveChoice, prepare
 from tension.workflow.live.events import Answer, Began
-from tension.workflow.live.takes import hear_window
+from tension.workflow.live.listen import prepare
+from tension.workflow.live.takes import LiveChoice, hear_window
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 from tests.cli.demo_played import memo, write_empty_record
 from tests.workflow.live_desk import AtOnce, Desk, write_record

@@ -146,12 +146,13 @@ def hear(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
 
 
 def assess(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
-    """Give the record to the front door and take its result."""
-    from tension.workflow.assess import assess_record
+    """Assess the last series of the record, with widths of the prior as tried."""
+    from tension.workflow.assess import EvaluatedVisit
 
     write_set(synthetic, folder, coding=trial.coding)
     begin = time.perf_counter()
-    assessed = assess_record(folder, prior_factor=trial.prior_factor)
+    seen = EvaluatedVisit.of_record(folder, prior_factor=trial.prior_factor)
+    assessed = seen.assess(seen.visit.series[-1])
     seconds = time.perf_counter() - begin
     result = assessed.assessment
     heard = {}

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.capture.levels import find_hum, peak_level
-from tension.capture.onsets import OnsetWatch
+from tension.capture.blocks import OnsetWatch, find_hum, peak_level
 from tests.capture.made_source import Made, noise, pluck
 
 RATE = 4000

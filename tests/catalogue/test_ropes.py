@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.catalogue.elasticity import find_axial_rigidity
 from tension.catalogue.ropes import (
     RopeClass,
+    find_axial_rigidity,
     find_rope_class,
     flexural_rigidity_bounds,
     linear_density_from_class,

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from tension.cli import adding, asking
+from tension.cli import asking
 from tension.cli.main import command
 from tension.files.record import read_visit
 from tension.workflow.integrity import seal_record, verify
@@ -50,8 +50,15 @@ def visit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture
 def _on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (asking, adding):
-        monkeypatch.setattr(module, "is_terminal", lambda: True)
+    monkeypatch.setattr(asking, "is_terminal", lambda: True)
+
+
+def test_a_hitch_of_which_nothing_new_is_said_asks_what_to_say(visit: Path) -> None:
+    before = (visit / "visit.toml").read_text()
+    ran = run("add", "hitch", "car")
+    assert ran.code == 3
+    assert "say more of it: --rows" in ran.err
+    assert (visit / "visit.toml").read_text() == before
 
 
 def answer(words: list[str], *lines: str) -> Ran:

@@ -77,6 +77,7 @@ def test_adjust_gives_the_plan_as_json(tmp_path: Path) -> None:
     assert known["spring rate"] == "typed"
     assert known["mean tension"] == "measured"
     assert document["inputs"][0]["sha256"]
+    assert document["inputs"][0]["path"].endswith("visit.toml")
 
 
 def test_adjust_leaves_an_equal_set_alone(tmp_path: Path) -> None:
@@ -208,6 +209,21 @@ def test_springs_tells_load_by_length_beside_load_by_pull(tmp_path: Path) -> Non
     figure = tmp_path / "springs.pdf"
     assert run("springs", folder, "--plot", figure).code == 0
     assert figure.read_bytes().startswith(b"%PDF")
+
+
+def test_springs_without_a_way_left_say_what_to_give_for_it(tmp_path: Path) -> None:
+    folder = write(tmp_path / "visit", series("as found", FOUND))
+    said = " ".join(run("springs", folder).out.split())
+    assert '125 % of that: --rated-load "1000 kg".' in said
+    record = folder / "visit.toml"
+    text = record.read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("car_mass")]
+    load = ("--rated-load", "1000 kg")
+    assert "not told" not in run("springs", folder, *load).out
+    record.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    said = " ".join(run("springs", folder, *load).out.split())
+    assert 'tension add lift --car-mass "1840 kg".' in said
+    assert "--rated-load" not in said
 
 
 def test_springs_alone_are_told_by_length_only(tmp_path: Path) -> None:

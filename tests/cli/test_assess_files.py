@@ -211,3 +211,30 @@ def test_what_holds_for_every_rope_of_a_memo_is_said_once() -> None:
     assert ran.code == 3
     said = [line for line in ran.err.splitlines() if "36 plucks" in line]
     assert len(said) == 1
+
+
+def test_a_missing_file_is_not_taken_as_one_rope(tmp_path: Path) -> None:
+    ran = run("assess", tmp_path / "r1.m4a", "--json")
+    assert ran.document["verdict"] == "no-result"
+    assert "taken as one rope" not in ran.err
+
+
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [
+        (("r1", "r2", "r3", "r4", "r6"), "numbered 1 to 6, but 5 is not there"),
+        (("New Recording 9", "New Recording 10", "New Recording 12"), "11 is not"),
+        (("r1", "r2", "r3"), ""),
+        (("1001", "1010", "1030"), ""),
+        (("top 1", "cwt 2", "top 4"), ""),
+    ],
+)
+def test_a_number_that_sound_files_leave_out_is_told(
+    tmp_path: Path, names: tuple[str, ...], told: str
+) -> None:
+    for name in names:
+        (tmp_path / f"{name}.wav").write_bytes(b"")
+    notes = run("assess", tmp_path, "--json").document["notes"]
+    found = [one["text"] for one in notes if one["code"] == "number-left-out"]
+    assert len(found) == bool(told)
+    assert all(told in text for text in found)

@@ -8,7 +8,7 @@ import pytest
 
 from tension.capture import microphone
 from tension.capture.blocks import Block, LossKind
-from tension.cli.hearing_text import answer_line, level_bar, lost_line, why_silent
+from tension.cli.listening import event_line, level_bar, lost_line, why_silent
 from tension.workflow.live.events import Answer, Reason
 from tests.capture.fake_library import FakeLibrary, input_device
 from tests.cli.running import Ran, run
@@ -133,11 +133,11 @@ def test_zeros_are_told_by_what_they_usually_are(
 
 def test_an_answer_says_heard_or_why_not() -> None:
     good = Answer(rope=3, is_good=True, fundamental_frequency=10.894)
-    assert answer_line(good) == "rope 3: heard, 10.89 Hz"
+    assert event_line(good) == "rope 3: heard, 10.89 Hz"
     lost = Answer(rope=3, is_good=False, reason=Reason.INPUT_LOST)
-    assert answer_line(lost) == "rope 3: not counted: input was lost in it"
+    assert event_line(lost) == "rope 3: not counted: input was lost in it"
     ear = Answer(rope=3, is_good=False, reason="Too faint.", next_act="Go nearer.")
-    assert answer_line(ear) == "rope 3: not counted: Too faint. Go nearer."
+    assert event_line(ear) == "rope 3: not counted: Too faint. Go nearer."
 
 
 def test_a_loss_says_how_much_and_what_to_do() -> None:

@@ -6,8 +6,8 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from tension.cli.declaring import opt, taking
 from tension.cli.main import command as main
+from tension.cli.options import opt, taking
 from tests.architecture.pages import ROOT, commands_with
 from tests.cli.running import run
 
@@ -55,14 +55,14 @@ def test_a_shared_option_says_the_same_everywhere(flag: str) -> None:
 class First:
     """Has a field that the second group has too."""
 
-    second: str = opt("--a", default="one")
+    second: str = opt(None, "--a", default="one")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Second:
     """Has the name of a field of the first."""
 
-    second: str = opt("--b", default="two")
+    second: str = opt(None, "--b", default="two")
 
 
 def test_groups_may_name_fields_alike() -> None:

@@ -143,6 +143,14 @@ def test_a_hitch_named_in_the_summary_brings_its_questions(memos: Path) -> None:
     assert 'thread = "M16"' in (memos / "visit.toml").read_text(encoding="utf-8")
 
 
+def test_a_memo_left_out_of_those_counted_is_told(memos: Path) -> None:
+    (memos / "New Recording 11.m4a").unlink()
+    ran = answer(["start", str(memos)], [""] * 40)
+    assert "numbered 9 to 14, but 11 is not there" in " ".join(ran.err.split())
+    told = answer(["start", str(memos), "--ropes", "6"], [""] * 40)
+    assert "is not there" not in told.err
+
+
 def test_enter_skips_every_question(memos: Path) -> None:
     assert answer(["start", str(memos)], SKIPPED).code == 0
     assert run("assess", memos).code in {3, 10, 11}

@@ -33,11 +33,11 @@ from tension.installation import Lift, RopeSet, Roping
 from tension.quantity.comparison import as_typed
 from tension.quantity.units import UnitSystem
 from tension.telling.acceptance import (
-    NOT_JUDGED,
     figure_label,
     figure_note,
     figure_words,
 )
+from tension.telling.lines import told
 from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
@@ -208,6 +208,43 @@ def test_tag_and_plate_must_agree() -> None:
     assert [d.figure.kind for d in defects if d.figure] == [FigureKind.TAG_DIAMETER]
 
 
+def test_the_same_tag_and_plate_are_no_defect() -> None:
+    check = Check(
+        item=CheckItem.RIGHT_ROPE,
+        tag_diameter=length("13 mm"),
+        plate_diameter=length("13.04 mm"),
+        tag_strength=force("74.3 kN"),
+        plate_strength=force("74.3 kN"),
+        plate_ropes=6,
+    )
+    assert accept(check).defects == ()
+    found = figures(CheckItem.RIGHT_ROPE, check)
+    assert found[FigureKind.TAG_DIAMETER].value == Fraction("-0.00004")
+    assert found[FigureKind.TAG_STRENGTH].value == 1
+
+
+def test_a_tail_is_told_in_diameters() -> None:
+    check = Check(item=CheckItem.TAIL, rope=2, length=length("260 mm"))
+    (figure,) = figures_list(CheckItem.TAIL, check)
+    assert figure.rope == 2
+    assert figure.value == 20
+    assert figure.is_met is None
+    assert not figures_list(CheckItem.TAIL, replace(check, length=None))
+
+
+def test_counts_are_written_to_the_last_one() -> None:
+    counted = {FigureKind.CLIPS, FigureKind.ROD_ENDS, FigureKind.PLATE_ROPES}
+    for kind in counted | {FigureKind.CROSSED, FigureKind.GROOVE_SHARED}:
+        words = figure_words(Figure(kind=kind, value=Fraction(11)), Manner())
+        assert words.split(";")[0].endswith(" 11"), words
+        assert kind.resolution == 0.0
+
+
+def test_a_runby_without_a_length_of_rope_says_which_is_needed() -> None:
+    with pytest.raises(InvalidValueError, match="rope length must be above 0 m"):
+        stretch_until(0.45, 0.15, 0.0, 1)
+
+
 def test_every_rod_end_needs_its_nuts_and_pin() -> None:
     assert accept(Check(item=CheckItem.NUTS_AND_PINS, count=12)).defects == ()
     assert len(accept(Check(item=CheckItem.NUTS_AND_PINS, count=11)).defects) == 1
@@ -279,7 +316,7 @@ def test_one_rule_named_holds_for_all_and_several_only_for_their_own() -> None:
     several = figures_list(CheckItem.CLIPS, plain, clips("exam-4d-8d"), other)
     assert {f.rope for f in several if f.is_met is not None} == {1, 3}
     assert {note for f in several if f.rope == 2 and (note := figure_note(f))} == {
-        NOT_JUDGED
+        told("acceptance.not-judged")
     }
 
 

@@ -220,6 +220,12 @@ def test_a_condition_that_the_inspector_does_not_count_reduces_nothing() -> None
     assert compared.outcome is Outcome.WITHIN
 
 
+def test_nothing_counts_unless_the_inspector_writes_so() -> None:
+    seen = Finding(rope=1, kind=FindingKind.ROUGE, at="", seen=Seen.YES)
+    (found,) = chain(seen).conditions
+    assert found.state is ConditionState.NOT_COUNTED
+
+
 def test_valley_breaks_are_never_reduced() -> None:
     findings = (broken(1, Distribution.VALLEY), condition())
     compared = chain(*findings, table="a17-style").ropes[0].breaks[0]

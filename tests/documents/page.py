@@ -6,16 +6,50 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.documents.described import document_keys
+from tension.documents.assessed import ASSESSMENT, DEVICES, PLUCK
+from tension.documents.kept import (
+    ACCEPTANCE,
+    CAUSES,
+    CORRECTION,
+    FLEET,
+    HISTORY,
+    SEAL,
+    TRIM,
+    VERIFY,
+)
+from tension.documents.planned import ADJUST, ANSWERS, COMPARE, SPRINGS
+from tension.documents.shape import ENVELOPE, Shape, described
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Envelope, in every document\n"
 AFTER = "\nThe numbers of `fleet` are those of"
 
 
+DOCUMENTS = {
+    "Envelope, in every document": ENVELOPE,
+    "assess, demo, listen": ASSESSMENT,
+    "pluck": PLUCK,
+    "devices": DEVICES,
+    "adjust": Shape((*ADJUST, *(key for one in ANSWERS.values() for key in one))),
+    "compare": COMPARE,
+    "springs": SPRINGS,
+    "causes": CAUSES,
+    "history": HISTORY,
+    "acceptance": ACCEPTANCE,
+    "seal": SEAL,
+    "seal --correct": CORRECTION,
+    "verify": VERIFY,
+    "trim": TRIM,
+    "fleet": Shape((*FLEET, *described("fleet, lifts"))),
+}
+"""Those of commands stand beside the keys of the envelope."""
+
+
 def section() -> str:
     """Every document with its keys."""
-    return "\n".join("\n".join(_lines(name, rows)) for name, rows in document_keys())
+    return "\n".join(
+        "\n".join(_lines(name, dict(shape.rows()))) for name, shape in DOCUMENTS.items()
+    )
 
 
 def _lines(name: str, rows: dict[str, str]) -> Iterator[str]:

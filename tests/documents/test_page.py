@@ -5,9 +5,8 @@ import math
 
 import pytest
 
-from tension.documents.described import DOCUMENTS, document_keys
 from tension.documents.shape import shape
-from tests.documents.page import PAGE, page_with, section
+from tests.documents.page import DOCUMENTS, PAGE, page_with, section
 
 
 def test_the_page_is_written_from_the_documents() -> None:
@@ -16,9 +15,10 @@ def test_the_page_is_written_from_the_documents() -> None:
 
 
 def test_every_key_is_told_once_with_its_meaning() -> None:
-    for name, rows in document_keys():
+    for name, document in DOCUMENTS.items():
+        rows = dict(document.rows())
         assert all(rows.values()), (name, [k for k, v in rows.items() if not v])
-        paths = [path for path, _ in DOCUMENTS[name].rows()]
+        paths = [path for path, _ in document.rows()]
         repeated = {path for path in paths if paths.count(path) > 1}
         # the kinds of answer of adjust share two keys
         assert {p.split("[")[0] for p in repeated} <= {"reasons", "rests_on"}, name
@@ -39,15 +39,15 @@ class _Thing:
 def test_a_row_writes_what_it_tells() -> None:
     described = shape(
         """
-        share_percent | share x100 | of the mean,
-                                     in percent
+        share_percent | share x100 | of the mean, in percent
         mass_kg       | mass | weighed
         way           | | where to
         inner         | nothing.deeper | what is not there
         many          | | two of them
         told          | | taken by a function
         """,
-        told=lambda thing: type(thing).__name__,
+        "",
+        {"told": lambda thing: type(thing).__name__},
     )
     assert described.of(_Thing()) == {
         "share_percent": pytest.approx(33.3333333, abs=0.0),

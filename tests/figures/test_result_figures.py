@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from tension.figures.hearing import draw_decay, draw_spectrum, draw_wave
 from tension.figures.shares import draw_shares
 from tension.workflow.assess import assess_record, assess_recordings
-from tension.workflow.pluck import HeardFile, hear_file
+from tension.workflow.listening import HeardFile, hear_file
 
 DEMO = Path(__file__).resolve().parents[2] / "recordings_demo"
 

@@ -1,4 +1,4 @@
-"""The tables of the record in docs/file-formats.md, written from the models.
+"""The tables of the record in docs/file-formats.md, written from its description.
 
 ``python -m tests.files.record_page`` writes it; a test holds the page to it.
 """
@@ -6,7 +6,8 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.files.record import TableWords, record_fields
+from tension.files.record import record_fields
+from tension.files.table_model import TableWords
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Top of the file\n"

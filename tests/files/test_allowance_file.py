@@ -7,7 +7,7 @@ import pytest
 from tension.catalogue.allowances import RowDistribution, When
 from tension.catalogue.standing import Standing
 from tension.errors import FileFormatError
-from tension.files.allowance_file import read_allowance_tables
+from tension.files.record import read_allowance_tables
 
 # Invented numbers.
 OWN = """\

@@ -14,12 +14,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.mistakes import read_tables
-from tension.files.record import Record, read_visit
+from tension.files.record import read_visit
 from tension.files.record_links import contradictions, known_from
+from tension.files.record_tables import TABLES
 from tension.files.sound import read_recording
 from tension.files.sound_stream import LONGEST
-from tension.files.toml_reading import LARGEST_RECORD, MOST_ENTRIES, parse_toml
+from tension.files.toml_reading import (
+    LARGEST_RECORD,
+    MOST_ENTRIES,
+    parse_toml,
+    read_tables,
+)
 from tension.files.vibration import read_vibration
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
@@ -163,7 +168,7 @@ def test_no_odd_value_in_any_place_does_more_than_be_told(
         with suppress(FileFormatError):
             read_tables(
                 changed,
-                Record,
+                TABLES[""],
                 ("visit.toml", ""),
                 context=known_from(changed, Path()),
                 told=contradictions(changed),

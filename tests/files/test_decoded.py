@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from tension.errors import InvalidValueError
-from tension.files.decoded import DecodedSound
 from tension.files.sound import read_recording, read_two_at_a_time, recording_of
+from tension.files.sound_stream import DecodedSound
 from tests.synthesis.recorder import write_wave
 
 RATE = 16_000

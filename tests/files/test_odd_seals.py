@@ -226,3 +226,11 @@ def test_shared_corrections_tied_to_no_seal_are_told(tmp_path: Path) -> None:
     )
     (change,) = verify_record(record).changes
     assert "not tied" in change.text
+
+
+@pytest.mark.parametrize("text", ['correction = ["a"]\n', "[correction]\n", "a = 1\n"])
+def test_corrections_of_another_form_are_a_change(tmp_path: Path, text: str) -> None:
+    record = seal(tmp_path, made_visit(tmp_path))
+    (tmp_path / "visit.corrections.toml").write_text(text, encoding="utf-8")
+    (change,) = verify_record(record).changes
+    assert "can no longer be read" in change.text

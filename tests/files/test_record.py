@@ -13,9 +13,8 @@ from tension.catalogue.rules import Metric
 from tension.catalogue.standing import Standing
 from tension.condition.findings import FindingKind
 from tension.errors import FileFormatError
-from tension.files.mistakes import MOST_MISTAKES
 from tension.files.record import read_visit, visit_from_text
-from tension.files.toml_reading import LARGEST_RECORD
+from tension.files.toml_reading import LARGEST_RECORD, MOST_MISTAKES
 from tension.files.visit import Visit
 from tension.installation import (
     Buffer,

@@ -4,14 +4,9 @@ import pytest
 
 from tension.condition import checks, findings
 from tension.condition.findings import CONFIRMING_KEYS
-from tension.files.record import TableWords, record_fields
-from tension.files.record_condition import (
-    AllowanceTable,
-    CheckTable,
-    FindingTable,
-)
-from tension.files.record_readings import ReadingTable
-from tension.files.table_model import keys_of
+from tension.files.record import record_fields
+from tension.files.record_tables import TABLES
+from tension.files.table_model import TableWords, keys_of
 from tension.measurement.readings import Method
 from tests.files.record_page import PAGE, page_with, record_section, title
 
@@ -41,15 +36,16 @@ def test_every_key_has_a_meaning_and_a_default(table: TableWords) -> None:
 
 
 def test_keys_of_one_kind_are_keys_of_the_table() -> None:
-    for table in (ReadingTable, FindingTable, CheckTable):
-        own = {key for keys in table.kinds.values() for key in keys}
+    for table in (TABLES[name] for name in ("reading", "finding", "check")):
+        own = {key for keys in table.form.kinds.values() for key in keys}
         assert own <= set(keys_of(table))
-        for kind, needed in table.needed.items():
-            assert set(needed) <= set(table.kinds[kind])
-    assert set(ReadingTable.kinds) == set(ReadingTable.needed) == set(Method)
+        for kind, needed in table.form.needed.items():
+            assert set(needed) <= set(table.form.kinds[kind])
+    reading = TABLES["reading"].form
+    assert set(reading.kinds) == set(reading.needed) == set(Method)
     assert set(findings.KEYS_OF) == set(findings.FindingKind)
     assert set(checks.KEYS_OF) <= set(checks.CheckItem)
-    assert set(CONFIRMING_KEYS) <= set(keys_of(AllowanceTable))
+    assert set(CONFIRMING_KEYS) <= set(keys_of(TABLES["allowance"]))
 
 
 CONDITION = {"finding", "check", "allowance.figure"}

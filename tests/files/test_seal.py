@@ -324,7 +324,7 @@ def test_a_fault_while_writing_leaves_everything_as_it_was(
         raise OSError(28, "No space left on device")
 
     if fault == "write":
-        monkeypatch.setattr(atomic, "_write_new", fail)
+        monkeypatch.setattr(Path, "write_bytes", fail)
     elif fault == "fsync":
         monkeypatch.setattr(os, "fsync", fail)
     else:

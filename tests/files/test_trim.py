@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.record import TrimTable
+from tension.files.record_tables import TABLES
 from tension.files.sound import read_recording
 from tension.files.trim import (
     BEFORE,
@@ -169,7 +169,7 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
         date="2026-11-20",
     )
     (table,) = tomllib.loads(trim_lines([trim]))["trim"]
-    assert TrimTable.model_validate(table).make(Trim) == trim
+    assert TABLES["trim"].model_validate(table).make(Trim) == trim
 
 
 def record_of(*names: str, after: str = "") -> str:

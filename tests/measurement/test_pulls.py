@@ -11,6 +11,10 @@ from tension.catalogue.rules import find_rule
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Hold, PullReading
+from tension.measurement.rope_figures import find_rope_figures
+from tension.measurement.stiffness import find_stretch_cases
+from tension.physics.side_pull import PulledSpan
+from tension.physics.taut_rope import EndCondition
 from tension.quantity.estimate import Sharing
 from tests.measurement.sets import (
     DENSITY,
@@ -20,6 +24,7 @@ from tests.measurement.sets import (
     rope_set,
     spring_hitch,
 )
+from tests.physics.forward import side_pull_force
 
 
 def tension(found: SetMeasurement, number: int = 1) -> float:
@@ -209,3 +214,24 @@ def test_pulls_that_leave_no_tension_before_them_are_told() -> None:
     assert refusal is not None
     assert refusal.code == "too-slack"
     assert measured(limp(3.0, spring_hitch()), [slack]).given == ()
+
+
+@pytest.mark.parametrize("density", [DENSITY, 1.2])
+def test_a_rope_that_bends_is_pulled_with_its_own_stiffness(density: float) -> None:
+    ropes = rope_set(length=3.0, density=density, hitches=(spring_hitch(),))
+    span = ropes.spans[0]
+    (case,) = find_stretch_cases(ropes, span, 3.0)
+    rigidity = find_rope_figures(ropes).rigidity_per_density.likely * density
+    force = side_pull_force(
+        tension=5000.0 + density * GRAVITY * 1.5,
+        deflection=0.025,
+        span=PulledSpan(
+            free_length=3.0,
+            pull_point=1.5,
+            flexural_rigidity=rigidity,
+            ends=EndCondition.from_ends(span.ends),
+        ),
+        axial_stiffness=case.stiffnesses[0],
+    )
+    found = measured(ropes, [pull(1, [float(force)])])
+    assert tension(found) == pytest.approx(5000.0, rel=1e-6)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.catalogue.elasticity import find_shear_modulus
+from tension.catalogue.ropes import find_shear_modulus
 from tension.installation import Hitch, HitchPlace
 from tension.measurement.outcome import LengthKnowledge
 from tension.measurement.readings import SpringReading
@@ -98,6 +98,20 @@ def test_rate_from_two_loads() -> None:
     wanted = np.sqrt(2) * np.hypot(100 / 3000, 0.5 / 20)
     assert found.relative_uncertainty == pytest.approx(wanted, rel=1e-9)
     assert found.rate_from is RateFrom.TWO_LOADS
+
+
+def test_uncertainty_of_a_rate_from_two_loads_agrees_with_draws() -> None:
+    rng = np.random.default_rng(11)
+    stated = find_spring_rate(pressed((2000.0, 5000.0), (0.147, 0.127)))
+    assert stated is not None
+    draws = 40_000
+    loads = np.array([[2000.0], [5000.0]]) + rng.normal(0.0, 100.0, (2, draws))
+    lengths = np.array([[0.147], [0.127]]) + rng.normal(0.0, 0.0005, (2, draws))
+    rates = (loads[1] - loads[0]) / (lengths[0] - lengths[1])
+    # second-order terms 0.4 %, sampling 0.35 %
+    assert stated.relative_uncertainty == pytest.approx(
+        rates.std() / rates.mean(), rel=0.01
+    )
 
 
 def test_figures_that_make_no_spring_give_no_rate() -> None:

@@ -1,14 +1,12 @@
 import csv
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from tension.errors import InvalidValueError
 from tension.physics.springs import (
     SpringEnds,
     margin_to_solid,
-    rate_uncertainty_from_two_loads,
     solid_length,
     spring_rate_from_two_loads,
     spring_rate_from_wire,
@@ -113,21 +111,6 @@ def test_a_rate_from_two_loads_is_the_rate_that_made_them() -> None:
     lengths = (free - loads[0] / rate, free - loads[1] / rate)
     found = spring_rate_from_two_loads(loads=loads, lengths=lengths)
     assert found == pytest.approx(rate, rel=1e-9)
-
-
-def test_uncertainty_of_a_rate_from_two_loads_agrees_with_draws() -> None:
-    rng = np.random.default_rng(11)
-    loads, lengths = (2000.0, 5000.0), (0.147, 0.127)
-    stated = rate_uncertainty_from_two_loads(
-        loads=loads, lengths=lengths, load_uncertainty=60.0, length_uncertainty=0.0005
-    )
-    draws = 40_000
-    force = np.subtract.outer(loads[::-1], np.zeros(draws))
-    force = force + rng.normal(0.0, 60.0, (2, draws))
-    way = np.array(lengths)[:, None] + rng.normal(0.0, 0.0005, (2, draws))
-    rates = (force[0] - force[1]) / (way[0] - way[1])
-    # second-order terms 0.2 %, sampling 0.35 %
-    assert stated == pytest.approx(rates.std() / rates.mean(), rel=0.01)
 
 
 def test_a_spring_that_gets_longer_under_load_is_refused() -> None:

@@ -244,10 +244,11 @@ FILE_FORM = Recipe(
 )
 
 
-def _key_of_the_model(tree: Tree) -> None:
+def _row_of_the_key(tree: Tree) -> None:
     tree.put(
-        r"^    travel: _Travel \| None = key\(\n(?:        .*\n)+    \)\n",
-        '    landings: str = key("how many landings the lift serves", "")\n',
+        r"^travel +\| length.*\n",
+        "landings | | | how many landings the lift serves\n",
+        "tension/files",
     )
 
 
@@ -277,8 +278,8 @@ def _record_page(tree: Tree) -> None:
 
 KEY = Recipe(
     steps={
-        "one field in the model of its table": _key_of_the_model,
-        "one in the type it becomes": _key_of_the_type,
+        "a row in files/record_keys.txt": _row_of_the_key,
+        "a field in the type it becomes": _key_of_the_type,
         "a row in tests/files/test_record.py": _row_of_the_test,
         "docs/file-formats.md is written": _record_page,
     },
@@ -291,8 +292,8 @@ KEY = Recipe(
 
 def _key_of_a_document(tree: Tree) -> None:
     tree.put(
-        r"^    complete  \| is_complete \| whether every rope has a number\n",
-        "    again | measure_again | the same as `measure_again`\n",
+        r"^complete  \| is_complete \| whether every rope has a number\n",
+        "again | measure_again | the same as `measure_again`\n",
         "tension/documents",
     )
 
@@ -304,7 +305,7 @@ def _page_of_documents(tree: Tree) -> None:
 
 DOCUMENT_KEY = Recipe(
     steps={
-        "a line in the table of its document": _key_of_a_document,
+        "a line in documents/keys.txt": _key_of_a_document,
         "docs/file-formats.md is written": _page_of_documents,
     },
     tests=("tests/documents/test_page.py",),
@@ -404,10 +405,10 @@ def _word(tree: Tree) -> None:
     makers = tree.file_with(r"^def instrument\(", "tension/workflow")
     module = makers.relative_to(tree.root).with_suffix("").as_posix().replace("/", ".")
     tree.add(
-        "tension/cli/add_work.py",
+        "tension/cli/add.py",
         f'''
 
-@click.command("instrument")
+@command.command("instrument", short_help="What was measured with.")
 @click.argument("what")
 @click.argument("serial")
 @adds
@@ -424,21 +425,10 @@ def instrument_command(what: str, serial: str) -> "Maker":
     )
 
 
-def _line_in_add(tree: Tree) -> None:
-    tree.put(
-        r'    "run": "Round trips of the car.*\n',
-        '    "instrument": "What was measured with.",\n',
-    )
-
-
-def _module_in_add(tree: Tree) -> None:
-    tree.put(r'    "add_work": \("turns",', ' "instrument",')
-
-
 def _added_words(tree: Tree) -> None:
     tree.put(
-        r'^    \("turn", ""\): .*\n',
-        '    ("instrument", ""): lambda m: f"instrument: {m[0][\'what\']}",\n',
+        r'^    "turn": .*\n',
+        '    "instrument": "instrument: {what}",\n',
     )
 
 
@@ -446,8 +436,6 @@ WORD = Recipe(
     steps={
         "a maker from workflow": _maker,
         "WORD_command": _word,
-        "its line in cli/add.py": _line_in_add,
-        "its module in cli/add.py": _module_in_add,
         "what it adds in words": _added_words,
         PAGES: _pages("cli.md"),
     },
@@ -469,15 +457,8 @@ assert 'instrument: spring scale' in ran.out + ran.err, ran.out + ran.err
 
 def _question(tree: Tree) -> None:
     tree.put(
-        r'^    _row\("measured_by", .*\n',
-        '    _row("witness", "Who sees it", words, "nobody saw it"),\n',
-    )
-
-
-def _field_of_known(tree: Tree) -> None:
-    tree.put(
-        r"^class Known:\n(?:    .*\n|\n)*?    people: str \| None = None\n",
-        "    witness: str | None = None\n",
+        r'^    Question\("measured_by", .*\n',
+        '    Question("witness", "Who sees it", _words, "nobody saw it"),\n',
     )
 
 
@@ -488,19 +469,10 @@ def _field(tree: Tree) -> None:
     )
 
 
-def _handed_over(tree: Tree) -> None:
-    tree.put(
-        r'^        measured_by=known\.measured_by or "",\n',
-        '        witness=known.witness or "",\n',
-    )
-
-
 QUESTION = Recipe(
     steps={
         "a Question": _question,
-        "its field of Known": _field_of_known,
         "a field of NewRecord": _field,
-        "handed over": _handed_over,
     },
     tests=("tests/files/test_new_record.py",),
     says="""import shutil, sys, tempfile

@@ -29,8 +29,9 @@ class Tree:
         """The one file below a folder in which a pattern stands."""
         found = [
             path
-            for path in sorted((self.root / under).rglob("*.py"))
-            if re.search(pattern, path.read_text(encoding="utf-8"), re.MULTILINE)
+            for path in sorted((self.root / under).rglob("*.*"))
+            if path.suffix in {".py", ".txt"}
+            and re.search(pattern, path.read_text(encoding="utf-8"), re.MULTILINE)
         ]
         assert len(found) == 1, (pattern, found)
         return found[0]

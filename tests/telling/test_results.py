@@ -1,15 +1,21 @@
 """The rule in words: once, with all its figures."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import changed, find_rule
+from tension.cli.options import Form
+from tension.cli.result_text import result_text
+from tension.notes import NoteKind
 from tension.quantity.units import Dimension, parse_quantity
-from tension.telling.results import rule_text
+from tension.telling.results import rule_text, told_notes
 from tension.wording import limit_text
 from tests.cli.running import DEMO, run
+from tests.synthesis.made_results import made_assessment
 
 
 @given(st.decimals("0.0001", "99.9999", places=4))
@@ -36,3 +42,16 @@ def test_every_surface_says_the_limit_alike() -> None:
     planned = run("adjust", DEMO / "six-memos", "--limit", "7.25 %")
     assert "7.25 %" in planned.out
     assert "7.2 %" not in planned.out
+
+
+def test_why_a_rope_has_no_number_is_told_first_and_once() -> None:
+    why = NoteKind.NO_PLUCK.note(recording="rope-3.m4a", ropes=(3,))
+    other = NoteKind.HUM_FOUND.note(rope=1, lines="50 Hz", ropes=(1,))
+    shares = (1.09, 0.91, None, 1.0)
+    found = made_assessment(Verdict.UNEQUAL, shares=shares, notes=(other, why))
+    assert told_notes(found) == [why, other]
+    assert told_notes(replace(found, notes=(other,))) == [why, other]
+    text = result_text(found, Form())
+    (row,) = [line for line in text.splitlines() if line.startswith("   3 ")]
+    assert "101 no-pluck" in row
+    assert "101 (rope 3): No pluck was found" in text

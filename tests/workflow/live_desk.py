@@ -8,9 +8,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from tension.workflow.live.begin import LiveChoice, prepare
 from tension.workflow.live.events import Act, Event, Meter, Prompt
-from tension.workflow.live.listen import LiveVisit
+from tension.workflow.live.listen import LiveVisit, prepare
+from tension.workflow.live.takes import LiveChoice
 from tests.capture.made_source import Made, MadeSource, noise, pluck
 
 RATE = 22_050

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tension.capture.onsets import OnsetWatch
+from tension.capture.blocks import OnsetWatch
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording
 from tension.workflow.live import takes

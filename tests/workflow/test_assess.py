@@ -5,10 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from tension.files.sound import read_recording
+from tension.files import sound
 from tension.notes import NoteKind
 from tension.sound.recording import Recording
-from tension.workflow import listening
 from tension.workflow.assess import assess_recordings
 
 MEMOS = Path(__file__).resolve().parents[2] / "recordings_demo" / "six-memos"
@@ -20,13 +19,15 @@ def test_what_reading_a_file_found_is_told_though_its_rope_has_no_number(
     cut_off = NoteKind.CUT_OFF.note(recording="rope-1.m4a", seconds=1.0)
     silent = NoteKind.SILENT.refusal(recording="rope-1.m4a")
 
+    read_recording = sound.read_recording
+
     def read(path: Path, *, name: str) -> Recording:
         recording = read_recording(path, name=name)
         if path.name != "rope-1.m4a":
             return recording
         return replace(recording, notes=(cut_off, cut_off), refusal=silent)
 
-    monkeypatch.setattr(listening, "read_recording", read)
+    monkeypatch.setattr(sound, "read_recording", read)
     files = sorted((MEMOS / "as-found").glob("*.m4a"))[:3]
     assessed = assess_recordings(files)
     assert assessed.assessment.shares[0].share is None

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.workflow.start import copy_demo
+from tension.workflow.adding import copy_demo
 from tests.killing import run_killed
 
 

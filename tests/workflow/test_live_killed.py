@@ -17,7 +17,7 @@ from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
-from tension.workflow.live.begin import LiveChoice
+from tension.workflow.live.takes import LiveChoice
 from tests.workflow.live_desk import RATE, Desk, plucks_on_demand, visit, write_record
 from tests.workflow.quick_ear import use_quick_ear
 

@@ -12,7 +12,6 @@ from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen
-from tension.workflow.live.begin import LiveChoice
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -28,7 +27,7 @@ from tension.workflow.live.events import (
     TakenBack,
     TakenUp,
 )
-from tension.workflow.live.takes import hear_window
+from tension.workflow.live.takes import LiveChoice, hear_window
 from tests.capture.made_source import Made, noise
 from tests.workflow.live_desk import (
     RATE,
@@ -197,10 +196,10 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
     monkeypatch.setattr(
         listen,
         "hear_window",
-        lambda window, *known: (
-            hear_window(window, *known)
+        lambda recording, onset, span, prior: (
+            hear_window(recording, onset, span, prior)
             if desk.all_of(Answer)
-            else Answer(rope=window.rope, is_good=False, reason="Two ropes ring.")
+            else Answer(rope=span.number, is_good=False, reason="Two ropes ring.")
         ),
     )
     _run(record, _pressing(desk, plucks_on_demand(desk), {100: Act.REPEAT}), desk)
@@ -349,7 +348,7 @@ def test_a_file_left_behind_is_taken_up(tmp_path: Path) -> None:
 def test_two_at_once_do_not_take_each_others_files(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
-    taken = made.keeper.book.open_take(1, RATE)
+    taken = made.book.open_take(1, RATE)
     with pytest.raises(FileFormatError, match="another command is writing"):
         visit(record, plucks_on_demand(Desk()), Desk(), ONCE)
     taken.close()

@@ -11,7 +11,7 @@ from tension.files import atomic
 from tension.files.record import read_visit
 from tension.files.visit import Trim, Visit
 from tension.workflow import trimming
-from tension.workflow.assess import Assessed, assess_each
+from tension.workflow.assess import Assessed
 from tension.workflow.integrity import seal_record, verify
 from tension.workflow.listening import Progress
 from tension.workflow.trimming import trim_record
@@ -24,18 +24,16 @@ __all__ = ["folder", "made"]  # fixtures
 @pytest.fixture(autouse=True)
 def heard_once(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The sound stays the same in every run, so it is listened to once."""
-    assess = assess_each
+    assess = trimming._assess_all
     known: dict[tuple[str, ...], list[Assessed]] = heard_once_for.setdefault(made, {})
 
-    def remembered(
-        visit: Visit, progress: Progress | None, *, of: type
-    ) -> list[Assessed]:
+    def remembered(visit: Visit, progress: Progress | None) -> list[Assessed]:
         trims = tuple(trim.recording for trim in visit.trims)
         if trims not in known:
-            known[trims] = list(assess(visit, progress, of=of))
+            known[trims] = assess(visit, progress)
         return known[trims]
 
-    monkeypatch.setattr(trimming, "assess_each", remembered)
+    monkeypatch.setattr(trimming, "_assess_all", remembered)
 
 
 heard_once_for: dict[Path, dict[tuple[str, ...], list[Assessed]]] = {}

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from tension.errors import FileFormatError
-from tension.files import atomic
 from tension.files.record import read_visit
 from tension.workflow import trimming
 from tension.workflow.assess import assess_record
@@ -193,16 +192,16 @@ def test_a_full_disk_leaves_record_and_recordings_as_they_were(
     folder: Path, monkeypatch: pytest.MonkeyPatch, good_writes: int
 ) -> None:
     before = contents(folder)
-    write = atomic._write_new
+    write = Path.write_bytes
     done: list[Path] = []
 
-    def fill_up(temporary: Path, data: bytes, mode: int | None) -> None:
+    def fill_up(temporary: Path, data: bytes) -> int:
         if len(done) == good_writes:
             raise OSError(28, "No space left on device")
         done.append(temporary)
-        write(temporary, data, mode)
+        return write(temporary, data)
 
-    monkeypatch.setattr(atomic, "_write_new", fill_up)
+    monkeypatch.setattr(Path, "write_bytes", fill_up)
     with pytest.raises(FileFormatError, match="nothing was changed"):
         trim_record(folder, delete_originals=True)
     assert contents(folder) == before

@@ -1,12 +1,15 @@
-"""What a visit by ear shows to a person, as types: words belong to the surface."""
+"""A visit by ear as types: what it shows to a person, where it stands; no words."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import Enum
-from typing import Protocol
+from typing import Protocol, Self
 
-from tension.capture.blocks import LossKind
-from tension.capture.levels import Hum
+from tension.capture.blocks import Hum, LossKind
 from tension.workflow.assess import Assessed
+
+MOST_TRIES = 3
+"""So many rounds of plucks not heard well, and the next rope is taken. [1]"""
 
 
 class Act(Enum):
@@ -28,8 +31,14 @@ class Reason(Enum):
     REPEATED = "repeated"
 
 
+class Event:
+    """Something that is shown."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Began:
+class Began(Event):
     """The microphone is open, at its own rate [Hz]; ropes are taken in this order."""
 
     device: str
@@ -38,7 +47,7 @@ class Began:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TakenUp:
+class TakenUp(Event):
     """A recording that an earlier, broken-off visit left behind."""
 
     recording: str
@@ -47,7 +56,7 @@ class TakenUp:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Prompt:
+class Prompt(Event):
     """Which rope is to be plucked, and whether it is another than before."""
 
     rope: int
@@ -57,17 +66,10 @@ class Prompt:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Meter:
-    """Level and hum, some times a second.
+class Meter(Event):
+    """Peak level below full scale [dB] and hum, some times a second.
 
-    Attributes
-    ----------
-    peak : float
-        Below full scale. [dB]
-    hum : Hum or None
-        While nothing rings; None if not known.
-    is_ringing : bool
-        Whether a ring is listened to.
+    Hum is of the time while nothing rings; None if not known.
     """
 
     peak: float
@@ -76,21 +78,11 @@ class Meter:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Answer:
-    """What was heard of one pluck.
+class Answer(Event):
+    """What was heard of one pluck of a rope, and whether it counts.
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    is_good : bool
-        Whether it counts.
-    fundamental_frequency : float
-        Of the rope by the plucks so far; nan if it got no number. [Hz]
-    reason : Reason or str
-        Why not; a text is of the ear. Empty if good.
-    next_act : str
-        What to do about it, in the words of the ear; may be empty.
+    The frequency [Hz] is of the rope by the plucks so far; nan if it got no number.
+    Reason and next act may be texts of the ear; empty if good.
     """
 
     rope: int
@@ -101,7 +93,7 @@ class Answer:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Lost:
+class Lost(Event):
     """Input was lost, so much [s], 0 if it is not known; and how it showed."""
 
     seconds: float
@@ -109,14 +101,14 @@ class Lost:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class SilentInput:
+class SilentInput(Event):
     """The input is exactly zero, so long by now [s]."""
 
     seconds: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Paused:
+class Paused(Event):
     """Nothing is recorded, or it is again.
 
     By itself where nobody plucked for long; the next sound ends it.
@@ -127,14 +119,14 @@ class Paused:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class TakenBack:
+class TakenBack(Event):
     """The last good pluck, of this rope, does not count; None if there was none."""
 
     rope: int | None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Left:
+class Left(Event):
     """A rope is left for now; by itself where too many plucks were not heard well."""
 
     rope: int
@@ -142,42 +134,21 @@ class Left:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class RopeDone:
+class RopeDone(Event):
     """A rope has the plucks that were wanted."""
 
     rope: int
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Result:
+class Result(Event):
     """The result of what the record holds now, as ``assess`` gives it.
 
-    Attributes
-    ----------
-    assessed : Assessed
-        The result.
-    again : tuple of int
-        Ropes that are asked for again, the most useful first.
+    Ropes are asked for again, the most useful first.
     """
 
     assessed: Assessed
     again: tuple[int, ...]
-
-
-Event = (
-    Began
-    | TakenUp
-    | Prompt
-    | Meter
-    | Answer
-    | Lost
-    | SilentInput
-    | Paused
-    | TakenBack
-    | Left
-    | RopeDone
-    | Result
-)
 
 
 class Surface(Protocol):
@@ -192,3 +163,125 @@ class Surface(Protocol):
 
     def acts(self) -> tuple[Act, ...]:
         """Tell what was asked for since the last time; never waits."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Step:
+    """One rope, once: done when it has so many good plucks in all."""
+
+    rope: int
+    n_wanted: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Session:
+    """Which rope is plucked next: no sound, no terminal; every act gives a new one.
+
+    So many good plucks are wanted of a rope at a time [1]; ropes of the good plucks are
+    in order of time; steps left for now are counted from 0; tries are plucks not heard
+    well in a row [1].
+    """
+
+    steps: tuple[Step, ...]
+    plucks: int = 3
+    heard: tuple[int, ...] = ()
+    passed: tuple[int, ...] = ()
+    n_tries: int = 0
+    is_paused: bool = False
+    is_ended: bool = False
+
+    @property
+    def place(self) -> int | None:
+        """Which step is on, counted from 0; None when all are done."""
+        if self.is_ended:
+            return None
+        for place, step in enumerate(self.steps):
+            if place not in self.passed and self.n_good(step.rope) < step.n_wanted:
+                return place
+        return None
+
+    @property
+    def step(self) -> Step | None:
+        """The step that is on; None when all are done."""
+        return None if self.place is None else self.steps[self.place]
+
+    @property
+    def n_done(self) -> int:
+        """Good plucks in the step that is on [1]."""
+        step = self.step
+        if step is None:
+            return 0
+        return max(self.n_good(step.rope) - step.n_wanted + self.plucks, 0)
+
+    def n_good(self, rope: int) -> int:
+        """Count the good plucks of a rope so far."""
+        return self.heard.count(rope)
+
+    def with_good(self, rope: int) -> Self:
+        """A pluck was heard well."""
+        return replace(self, heard=(*self.heard, rope), n_tries=0)
+
+    def with_bad(self) -> Self:
+        """A pluck was not heard well; after too many the next rope is taken."""
+        tried = replace(self, n_tries=self.n_tries + 1)
+        return tried.skipped() if tried.n_tries >= MOST_TRIES * self.plucks else tried
+
+    def skipped(self) -> Self:
+        """Leave the rope that is on for now."""
+        place, step = self.place, self.step
+        if place is None or step is None:
+            return self
+        n_missing = step.n_wanted - self.n_good(step.rope)
+        # what it lacks is not asked for on the way back
+        later = tuple(
+            replace(one, n_wanted=one.n_wanted - n_missing)
+            if k > place and one.rope == step.rope
+            else one
+            for k, one in enumerate(self.steps)
+        )
+        return replace(self, steps=later, passed=(*self.passed, place), n_tries=0)
+
+    def undone(self) -> Self:
+        """Take back the last good pluck, if there is any; its rope is on again."""
+        if not self.heard:
+            return self
+        rope = self.heard[-1]
+        kept = tuple(p for p in self.passed if self.steps[p].rope != rope)
+        return replace(self, heard=self.heard[:-1], passed=kept, n_tries=0)
+
+    def repeated(self) -> Self:
+        """Begin the step that is on anew."""
+        step, n_left = self.step, self.n_done
+        heard = list(self.heard)
+        while step is not None and n_left:
+            place = len(heard) - 1 - heard[::-1].index(step.rope)
+            del heard[place]
+            n_left -= 1
+        return replace(self, heard=tuple(heard), n_tries=0)
+
+    def again(self, ropes: Sequence[int]) -> Self:
+        """Take some ropes once more, and nothing else."""
+        steps = tuple(
+            Step(rope=rope, n_wanted=self.n_good(rope) + self.plucks)
+            for rope in dict.fromkeys(ropes)
+        )
+        return replace(self, steps=steps, passed=(), n_tries=0)
+
+
+def begin_session(
+    order: Sequence[int],
+    *,
+    plucks: int = 3,
+    is_back: bool = True,
+    has: Mapping[int, int] | None = None,
+) -> Session:
+    """Begin a visit by ear, or go on with one that has plucks of some ropes [1].
+
+    Ropes come as they hang, and once more in reverse: a slow drift then falls out, and
+    a rope taken for another shows.
+    """
+    steps = [Step(rope=rope, n_wanted=plucks) for rope in order]
+    if is_back:
+        steps += [Step(rope=rope, n_wanted=2 * plucks) for rope in reversed(order)]
+    heard = [rope for rope, count in (has or {}).items() for _ in range(count)]
+    return Session(steps=tuple(steps), plucks=plucks, heard=tuple(heard))

@@ -3,13 +3,16 @@
 import contextlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
+from tension.files.additions import append_tables
+from tension.files.record import read_visit
+from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
-from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -21,19 +24,25 @@ from tension.workflow.live.events import (
     Reason,
     Result,
     RopeDone,
+    Session,
     SilentInput,
+    Step,
     Surface,
     TakenBack,
+    TakenUp,
+    begin_session,
 )
-from tension.workflow.live.session import Session, Step
 from tension.workflow.live.takes import (
     INPUT_LOST,
     REPEATED,
     TAKEN_BACK,
-    Keeper,
+    LiveChoice,
     OpenTake,
-    Window,
+    TakeBook,
+    Worker,
     hear_window,
+    hitch_order,
+    require_ready,
 )
 from tension.workflow.live.watching import SoundWatch
 
@@ -64,7 +73,7 @@ class _Rung:
 class LiveVisit:
     """Listens rope by rope and keeps the record; sound, terminal and time are given."""
 
-    keeper: Keeper
+    book: TakeBook
     session: Session
     source: Source
     surface: Surface
@@ -126,7 +135,7 @@ class LiveVisit:
             self._act(act)
         while self._waiting and self._waiting[0].answer.done():
             self._take_in(self._waiting.pop(0))
-        self.keeper.look()
+        self.book.look()
         self._go_on()
 
     # sound
@@ -166,10 +175,9 @@ class LiveVisit:
         if take is None or onset is None:
             return
         recording, start = self._watch.part(take.name, take.onsets, end)
-        ears = self.keeper.book.ears
-        window = Window(rope=take.rope, recording=recording, onset=onset - start)
-        answer = self.keeper.worker.submit(
-            hear_window, window, ears.spans[take.rope], ears.prior
+        book = self.book
+        answer = book.worker.submit(
+            hear_window, recording, onset - start, book.spans[take.rope], book.prior
         )
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
 
@@ -226,8 +234,8 @@ class LiveVisit:
             self._close()
         if step is not None and not self.session.is_paused:
             is_new, self._step = step != self._step, step
-            book, rate = self.keeper.book, self.source.sampling_rate
-            self._take = book.open_take(step.rope, rate)
+            rate = self.source.sampling_rate
+            self._take = self.book.open_take(step.rope, rate)
             self._watch.begin()
             self._prompt(is_new=is_new)
 
@@ -246,7 +254,7 @@ class LiveVisit:
         take, self._take = self._take, None
         self._ring = None
         if take is not None:
-            self.keeper.close(take)
+            self.book.close(take)
 
     def _doze(self) -> None:
         """Stop recording when nothing sounds for long."""
@@ -272,17 +280,14 @@ class LiveVisit:
         """Do what a key asks for."""
         if self._is_dozing:
             self._wake()
-        if act is Act.UNDO:
-            self._undo()
-        elif act is Act.REPEAT:
-            self._repeat()
-        elif act is Act.SKIP:
-            self._skip()
-        elif act is Act.PAUSE:
-            self._pause()
-        else:
-            self._discard(TAKEN_BACK)
-            self.session = self.session.ended()
+        acts = {
+            Act.UNDO: self._undo,
+            Act.REPEAT: self._repeat,
+            Act.SKIP: self._skip,
+            Act.PAUSE: self._pause,
+            Act.END: self._end,
+        }
+        acts[act]()
 
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
@@ -316,7 +321,7 @@ class LiveVisit:
         if good.take is self._take:
             good.take.excluded[good.onset] = reason
         else:
-            self.keeper.leave_out(good.take, good.onset, reason)
+            self.book.leave_out(good.take, good.onset, reason)
 
     def _repeat(self) -> None:
         """Begin the rope anew."""
@@ -347,15 +352,20 @@ class LiveVisit:
             self._discard(TAKEN_BACK)
             self._close()
         self._step = None
-        self.session = self.session.paused(is_paused=is_paused)
+        self.session = replace(self.session, is_paused=is_paused)
         self.surface.show(Paused(is_paused=is_paused))
 
     # the end
 
+    def _end(self) -> None:
+        """Take no more ropes."""
+        self._discard(TAKEN_BACK)
+        self.session = replace(self.session, is_ended=True)
+
     def _conclude(self) -> Assessed:
         """Show the result, and ask again for the ropes that it lacks."""
-        is_new, book = self.keeper.finish(), self.keeper.book
-        if self.result is None or is_new:
+        book = self.book
+        if book.finish() or self.result is None:
             self.result = self.assess(book.record, book.series)
         wants_more = self.surface.has_keys and not self.session.is_ended
         again = self._again(self.result) if wants_more else ()
@@ -373,8 +383,8 @@ class LiveVisit:
 
     def _again(self, result: Assessed) -> tuple[int, ...]:
         """Ropes that may be taken again."""
-        book = self.keeper.book
-        counts = dict.fromkeys(book.ears.spans, 0)
+        book = self.book
+        counts = dict.fromkeys(book.spans, 0)
         for reading in result.visit.readings:
             if reading.series == book.series:
                 for rope in getattr(reading, "ropes", ()):
@@ -389,9 +399,46 @@ class LiveVisit:
             return
         take.close()
         with contextlib.suppress(TensionError, OSError):
-            self.keeper.book.settle(take)
+            self.book.settle(take)
 
 
 def _lost(rope: int) -> Answer:
     """Why a pluck does not count into which a loss fell."""
     return Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
+
+
+def prepare(
+    path: Path, choice: LiveChoice, *, source: Source, surface: Surface, worker: Worker
+) -> LiveVisit:
+    """Make a visit by ear ready, where it stopped if it was broken off.
+
+    Raises
+    ------
+    FileFormatError
+        If the record cannot be used or written.
+    """
+    record, visit, series, span = require_ready(path, choice)
+    if series not in visit.series:
+        begun = table("series", name=series.name, span=series.span)
+        visit = append_tables(record, lambda _: [begun]).visit
+    book = TakeBook(
+        record=record,
+        series=series.name,
+        spans={one.number: one for one in find_spans(visit, span)},
+        prior=find_prior(visit, span),
+        worker=worker,
+    )
+    for taken in book.take_up(visit):
+        event = TakenUp(recording=taken.name, rope=taken.rope, n_plucks=taken.n_used)
+        surface.show(event)
+    return LiveVisit(
+        book=book,
+        session=begin_session(
+            choice.order or hitch_order(visit, span),
+            plucks=choice.plucks,
+            is_back=choice.is_back,
+            has=book.count_plucks(read_visit(record)),
+        ),
+        source=source,
+        surface=surface,
+    )

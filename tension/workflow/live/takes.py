@@ -6,6 +6,7 @@ visit left behind is taken up by the next.
 """
 
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import ExitStack
@@ -16,19 +17,22 @@ from typing import Protocol
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.additions import append_tables
 from tension.files.atomic import held_alone
-from tension.files.evidence import natural_key
+from tension.files.evidence import has_seal, natural_key
 from tension.files.growing_wav import GrowingWav
+from tension.files.record import read_visit
 from tension.files.sound import read_recording
-from tension.files.toml_text import NewTable
+from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
-from tension.measurement.readings import PluckReading
+from tension.installation import Span
+from tension.measurement.readings import PluckReading, Series
+from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import NoteKind
 from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
-from tension.workflow.adding import table
+from tension.workflow import adding
+from tension.workflow.inputs import find_record, plucks_of, recordings_of
 from tension.workflow.live.events import Answer, Reason
-from tension.workflow.record_files import recordings_of
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
@@ -45,42 +49,82 @@ NEAR = 0.5
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Window:
-    """A pluck that waits to be heard.
+class LiveChoice:
+    """What a person says of a visit by ear.
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    recording : Recording
-        The rope's recent part, up to the end of the ring.
-    onset : float
-        Where it begins in that part. [s]
+    A series that the record lacks is begun; without a name it is the last one, without
+    an order that of the hitch. So many good plucks are wanted of a rope at a time [1],
+    and the ropes may be taken once more, in reverse.
     """
 
-    rope: int
-    recording: Recording
-    onset: float
+    series: str | None = None
+    order: tuple[int, ...] = ()
+    plucks: int = 3
+    is_back: bool = True
+
+
+def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, Span]:
+    """Find the record, and what a visit by ear needs of it, before a device is opened.
+
+    Raises
+    ------
+    FileFormatError
+        If something is missing or names what is not there.
+    """
+    record = find_record(path)
+    if has_seal(record):
+        raise FileFormatError(
+            f"{record}: this record is sealed, so nothing is added to it; begin "
+            "another visit: tension start"
+        )
+    visit = read_visit(record)
+    spans, n_ropes = visit.rope_set.spans, visit.rope_set.n_ropes
+    name = choice.series
+    if name is None and visit.series:
+        name = visit.series[-1].name
+    series = next((one for one in visit.series if one.name == name), None)
+    if series is None:  # begun like the last
+        if not spans:
+            raise FileFormatError(
+                f"{visit.path}: there is no [[span]] yet; say in it where the ropes "
+                "are plucked"
+            )
+        last = visit.series[-1].span if visit.series else spans[0].name
+        series = Series(name=name or "as found", span=last)
+    span = next(one for one in spans if one.name == series.span)
+    strange = [rope for rope in choice.order if not 1 <= rope <= n_ropes]
+    if strange:
+        raise FileFormatError(
+            f"{record}: there is no rope {strange[0]}; the set has {n_ropes} ropes"
+        )
+    return record, visit, series, span
+
+
+def hitch_order(visit: Visit, span: Span) -> tuple[int, ...]:
+    """Tell the order in which ropes hang, row by row; by number if it is not known."""
+    for hitch in visit.rope_set.hitches:
+        if hitch.at in HITCHES_OF_SIDE[span.side] and hitch.rows:
+            return tuple(rope for row in hitch.rows for rope in row)
+    return tuple(range(1, visit.rope_set.n_ropes + 1))
 
 
 def hear_window(
-    window: Window, span: RopeSpan, prior: HearingPrior | None = None
+    recording: Recording, onset: float, span: RopeSpan, prior: HearingPrior | None
 ) -> Answer:
-    """Hear a pluck, with those of the same rope before it."""
-    heard = hear_rope(window.recording, span, prior)
-    pluck = pluck_at(heard.plucks, window.onset)
-    fundamental = heard.fundamental_frequency
+    """Hear a pluck, with those before it in the recent part of a rope's recording.
+
+    It begins at the onset in that part [s], which ends with the ring.
+    """
+    rope, heard = span.number, hear_rope(recording, span, prior)
+    pluck, refusal = pluck_at(heard.plucks, onset), heard.refusal
     if pluck is None or not pluck.is_used:
         reason = pluck.reason if pluck is not None else Reason.NO_PLUCK
-        return Answer(rope=window.rope, is_good=False, reason=reason)
-    if heard.refusal is not None:
-        return Answer(
-            rope=window.rope,
-            is_good=False,
-            reason=heard.refusal.text,
-            next_act=heard.refusal.next_act,
-        )
-    return Answer(rope=window.rope, is_good=True, fundamental_frequency=fundamental)
+        return Answer(rope=rope, is_good=False, reason=reason)
+    if refusal is not None:
+        said, act = refusal.text, refusal.next_act
+        return Answer(rope=rope, is_good=False, reason=said, next_act=act)
+    fundamental = heard.fundamental_frequency
+    return Answer(rope=rope, is_good=True, fundamental_frequency=fundamental)
 
 
 def hear_rope(
@@ -97,32 +141,12 @@ def pluck_at(plucks: tuple[Pluck, ...], onset: float) -> Pluck | None:
     return min(near, key=lambda pluck: abs(pluck.start - onset), default=None)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Ears:
-    """What is known of the ropes, by number, and expected before listening."""
-
-    spans: Mapping[int, RopeSpan]
-    prior: HearingPrior
-
-
 @dataclass(kw_only=True, slots=True)
 class OpenTake:
-    """A recording of one rope that is being written.
+    """A recording of one rope that is being written, named as below the record.
 
-    Attributes
-    ----------
-    rope : int
-        Rope number.
-    name : str
-        Path below the record, with forward slashes.
-    file : GrowingWav
-        The file.
-    onsets : list of float
-        Where something began. [s]
-    excluded : dict of float to str
-        Plucks that do not count, by where they began, and why. [s]
-    whole_excluded : str
-        Why the whole does not count; empty if it does.
+    It tells where something began [s], which plucks do not count, by where they began
+    [s], and why, and why the whole does not, if it does not.
     """
 
     rope: int
@@ -153,29 +177,34 @@ class ClosedTake:
         return sum(pluck.is_used for pluck in self.plucks)
 
 
-def folder_of(series: str) -> str:
-    """Name the folder of a series: letters, digits and dashes.
+class Worker(Protocol):
+    """Runs one thing after the other beside the recording."""
 
-    Examples
-    --------
-    >>> folder_of("as left, 2nd")
-    'as-left-2nd'
-    """
-    return re.sub(r"[^0-9a-z]+", "-", series.casefold()).strip("-") or "series"
+    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+        """Run something, and tell when it is done."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(kw_only=True, slots=True)
 class TakeBook:
-    """Makes recordings of one series and tells the record of them."""
+    """Makes recordings of one series; tells the record of them beside the recording.
+
+    It knows of the ropes, by number, what is expected before listening.
+    """
 
     record: Path
     series: str
-    ears: Ears
+    spans: Mapping[int, RopeSpan]
+    prior: HearingPrior
+    worker: Worker
+    _settled: dict[str, Future[object]] = field(default_factory=dict)
+    _others: list[Future[object]] = field(default_factory=list)
+    _is_new: bool = False
 
     @property
     def folder(self) -> Path:
-        """Where the recordings go."""
-        return self.record.parent / folder_of(self.series)
+        """Where the recordings go: named as the series, in letters, digits, dashes."""
+        name = re.sub(r"[^0-9a-z]+", "-", self.series.casefold()).strip("-")
+        return self.record.parent / (name or "series")
 
     def open_take(self, rope: int, sampling_rate: int) -> OpenTake:
         """Begin a recording at a rate [Hz], under a name that is free.
@@ -205,6 +234,12 @@ class TakeBook:
             take.held.enter_context(held_alone(path))
             return take
 
+    def close(self, take: OpenTake) -> None:
+        """Close a recording and tell the record of it."""
+        take.close()
+        self._settled[take.name] = self.worker.submit(self.settle, take)
+        self._is_new = True
+
     def settle(self, take: OpenTake) -> ClosedTake | None:
         """Hear a closed recording as a whole and tell the record of it.
 
@@ -220,12 +255,34 @@ class TakeBook:
             return None
         return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
 
-    def exclude(self, closed: ClosedTake | None, onset: float, reason: str) -> None:
-        """Say of a pluck at an onset [s] that it does not count, if it is recorded."""
-        pluck = pluck_at(closed.plucks, onset) if closed else None
-        if closed is not None and pluck is not None:
-            left_out = self._exclusion(closed.rope, closed.name, pluck.index, reason)
-            append_tables(self.record, lambda _: [left_out])
+    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
+        """Let a pluck of a closed recording not count; it began at the onset [s]."""
+        settled = self._settled[take.name]
+
+        def exclude() -> None:
+            closed = settled.result()  # done before: one thing after the other
+            plucks = closed.plucks if isinstance(closed, ClosedTake) else ()
+            pluck = pluck_at(plucks, onset)
+            if pluck is not None:
+                left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
+                append_tables(self.record, lambda _: [left_out])
+
+        self._others.append(self.worker.submit(exclude))
+        self._is_new = True
+
+    def look(self) -> None:
+        """Raise what went wrong by now."""
+        for one in (*self._settled.values(), *self._others):
+            if one.done():
+                one.result()
+        self._others = [one for one in self._others if not one.done()]
+
+    def finish(self) -> bool:
+        """Wait until the record knows everything; whether it learned anything."""
+        for one in (*self._settled.values(), *self._others):
+            one.result()
+        was_new, self._is_new = self._is_new, False
+        return was_new
 
     def take_up(self, visit: Visit) -> list[ClosedTake]:
         """Tell the record of recordings that a broken-off visit left behind.
@@ -237,11 +294,10 @@ class TakeBook:
         """
         named = recordings_of(visit)
         found = []
-        ropes = self.ears.spans
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
             own = _OWN.fullmatch(path.name)
             name = f"{self.folder.name}/{path.name}"
-            if own is None or name in named or int(own.group(1)) not in ropes:
+            if own is None or name in named or int(own.group(1)) not in self.spans:
                 continue
             with held_alone(path, patience=0.0):
                 closed = self._tell(int(own.group(1)), name, {}, "")
@@ -251,12 +307,10 @@ class TakeBook:
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
         """Count the plucks that the record has of each rope."""
-        counts: dict[int, int] = {}
-        for reading in visit.readings:
-            if not isinstance(reading, PluckReading) or reading.series != self.series:
-                continue
-            for rope in reading.ropes:
-                counts[rope] = counts.get(rope, 0) + self._count(visit, reading)
+        counts: Counter[int] = Counter()
+        for one in plucks_of(visit):
+            if one.series == self.series:
+                counts.update(dict.fromkeys(one.ropes, self._count(visit, one)))
         return counts
 
     def _count(self, visit: Visit, reading: PluckReading) -> int:
@@ -282,7 +336,7 @@ class TakeBook:
         """The plucks of a recording."""
         if recording.refusal is not None:
             return ()
-        return hear_rope(recording, self.ears.spans[rope], self.ears.prior).plucks
+        return hear_rope(recording, self.spans[rope], self.prior).plucks
 
     def _tell(
         self, rope: int, name: str, excluded: Mapping[float, str], whole: str
@@ -303,9 +357,7 @@ class TakeBook:
             whole = whole or next(iter(gone.values()))
         left_out = [(None, whole)] if whole else list(gone.items())
         tables = [
-            table(
-                "reading", series=self.series, kind="pluck", rope=rope, recording=name
-            ),
+            adding.reading(self.series, "pluck", rope, recording=name),
             *(self._exclusion(rope, name, p, why) for p, why in left_out),
         ]
 
@@ -319,61 +371,5 @@ class TakeBook:
         self, rope: int, name: str, pluck: int | None, reason: str
     ) -> NewTable:
         """What does not count."""
-        return table(
-            "exclusion",
-            series=self.series,
-            rope=rope,
-            recording=name,
-            pluck=pluck,
-            reason=reason,
-        )
-
-
-class Worker(Protocol):
-    """Runs one thing after the other beside the recording."""
-
-    def submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
-        """Run something, and tell when it is done."""
-
-
-@dataclass(kw_only=True, slots=True)
-class Keeper:
-    """Tells the record of recordings once they are closed, beside the recording."""
-
-    book: TakeBook
-    worker: Worker
-    _settled: dict[str, Future[object]] = field(default_factory=dict)
-    _others: list[Future[object]] = field(default_factory=list)
-    _is_new: bool = False
-
-    def close(self, take: OpenTake) -> None:
-        """Close a recording and tell the record of it."""
-        take.close()
-        self._settled[take.name] = self.worker.submit(self.book.settle, take)
-        self._is_new = True
-
-    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
-        """Let a pluck of a closed recording not count; it began at the onset [s]."""
-        settled = self._settled[take.name]
-
-        def exclude() -> None:
-            closed = settled.result()  # done before: one thing after the other
-            if isinstance(closed, ClosedTake):
-                self.book.exclude(closed, onset, reason)
-
-        self._others.append(self.worker.submit(exclude))
-        self._is_new = True
-
-    def look(self) -> None:
-        """Raise what went wrong by now."""
-        for one in (*self._settled.values(), *self._others):
-            if one.done():
-                one.result()
-        self._others = [one for one in self._others if not one.done()]
-
-    def finish(self) -> bool:
-        """Wait until the record knows everything."""
-        for one in (*self._settled.values(), *self._others):
-            one.result()
-        was_new, self._is_new = self._is_new, False
-        return was_new
+        of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
+        return adding.table("exclusion", series=self.series, **of, reason=reason)

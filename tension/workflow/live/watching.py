@@ -5,9 +5,17 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import SETTLES, Block, Loss, LossKind, LossWatch
-from tension.capture.levels import Hum, find_hum, peak_level
-from tension.capture.onsets import OnsetWatch
+from tension.capture.blocks import (
+    SETTLES,
+    Block,
+    Hum,
+    Loss,
+    LossKind,
+    LossWatch,
+    OnsetWatch,
+    find_hum,
+    peak_level,
+)
 from tension.files.sound import LevelWatch
 from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.sound.recording import Recording
@@ -30,13 +38,7 @@ _NOTHING = np.empty(0, dtype=np.float32)
 
 
 class SoundWatch:
-    """Watches the blocks of one device, recording by recording.
-
-    Parameters
-    ----------
-    sampling_rate : int
-        Of the blocks. [Hz]
-    """
+    """Watches the blocks of one device, at its rate [Hz], recording by recording."""
 
     def __init__(self, sampling_rate: int) -> None:
         self._rate = sampling_rate
@@ -89,8 +91,7 @@ class SoundWatch:
     ) -> tuple[Recording, float]:
         """Give the recent part of the recording, the last plucks in it, its start [s].
 
-        Plucks begin at the onsets, in order of time; the part ends some tenths of a
-        second before the end if it comes so far only.
+        It ends some tenths of a second before the end if it comes so far only.
         """
         first = onsets[-HEARD:][0]
         start = max(first - LEAD, 0.0, self._recent.start)
@@ -155,7 +156,9 @@ class _Recent:
             gone = self._pieces.popleft().size
             self._n_held -= gone
             self._n_gone += gone
-        self._forget_clipped()
+        oldest, stretches = self._n_gone / self.sampling_rate, self._watch.stretches
+        while stretches and stretches[0][2] < oldest:  # at full scale, not kept
+            del stretches[0]
         return np.concatenate(ready) if ready else _NOTHING
 
     def last(self, seconds: float) -> NDArray[np.float32]:
@@ -182,10 +185,3 @@ class _Recent:
             codec="pcm_s24le",
             clipped=np.maximum(clipped[inside], 0.0),
         )
-
-    def _forget_clipped(self) -> None:
-        """Drop stretches at full scale that are older than what is kept."""
-        oldest = self._n_gone / self.sampling_rate
-        stretches = self._watch.stretches
-        while stretches and stretches[0][2] < oldest:
-            del stretches[0]

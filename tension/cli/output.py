@@ -1,4 +1,4 @@
-"""Plain text for terminals and pipes: width, wrapping, aligned tables, large words."""
+"""What goes out: plain text at any width, documents, lines on stderr, exit codes."""
 
 import os
 import shutil
@@ -6,11 +6,33 @@ import sys
 import textwrap
 import unicodedata
 from collections.abc import Sequence
+from enum import IntEnum
+from typing import TYPE_CHECKING, NoReturn
+
+import click
 
 from tension.report.visible import bound, unbound
 
+if TYPE_CHECKING:
+    from tension.documents.shape import Document
+
 WIDTH_WITHOUT_TERMINAL = 80
 NARROWEST = 30
+
+
+class ExitCode(IntEnum):
+    """What a script can read from the exit status; 1 is a crash, 2 wrong usage."""
+
+    DONE = 0
+    CRASH = 1
+    UNUSABLE_INPUT = 3
+    UNEQUAL = 10
+    CANNOT_TELL = 11
+    NO_FEASIBLE_PLAN = 12
+    CHANGE_FOUND = 13
+    CONTRADICTION = 14
+    INTERRUPTED = 130
+
 
 # Letters and signs of the four results and of rope numbers, five lines high, drawn
 # here.
@@ -45,6 +67,40 @@ _LETTERS = {
 }
 
 
+def leave(code: ExitCode) -> NoReturn:
+    """Leave the command with an exit code.
+
+    Raises
+    ------
+    click.exceptions.Exit
+        Always.
+    """
+    raise click.exceptions.Exit(code)
+
+
+def echo_document(document: "Document") -> None:
+    """Print a document for machines."""
+    from tension.documents.shape import to_json
+
+    click.echo(to_json(document), nl=False)
+
+
+def tell(line: str) -> None:
+    """Say one line about the command on stderr."""
+    click.echo(f"tension: {printable(line)}", err=True)
+
+
+def tell_work(line: str) -> None:
+    """Say on stderr what is being done."""
+    click.echo(printable(line), err=True)
+
+
+def tell_progress(line: str) -> None:
+    """Say what is being read, where somebody sits before a terminal."""
+    if sys.stderr.isatty():
+        tell_work(line)
+
+
 def output_width() -> int:
     """Columns of the terminal or of COLUMNS, 80 for a pipe or a file."""
     if os.environ.get("COLUMNS", "").isdigit() or sys.stdout.isatty():
@@ -57,21 +113,19 @@ def display_width(text: str) -> int:
     return sum(
         0
         if unicodedata.combining(character)
-        else 2
-        if unicodedata.east_asian_width(character) in "WF"
-        else 1
+        else 1 + (unicodedata.east_asian_width(character) in "WF")
         for character in text
     )
 
 
-def large(words: str, width: int, sign: str = "") -> str:
+def large(words: str, sign: str = "") -> str:
     """Write words large with a sign, or plainly if they do not fit or nobody looks."""
     if not sys.stdout.isatty():
         return words
     signed = f"{words} {sign}".rstrip()
     for lines in ([signed], signed.split(), [words], words.split()):
         drawn = [row for line in lines for row in (*_drawn(line), "")]
-        if max(map(len, drawn)) <= width:
+        if max(map(len, drawn)) <= output_width():
             return "\n".join(drawn)
     return words
 
@@ -83,13 +137,13 @@ def _drawn(words: str) -> list[str]:
     ]
 
 
-def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
-    """Wrap a sentence; what stands before its first and before its other lines."""
+def wrapped(text: str, first: str = "", other: str = "") -> str:
+    """Wrap a sentence to the output; what stands before its first and other lines."""
     filled = textwrap.fill(
         bound(text),
-        max(width, NARROWEST),
-        initial_indent=indent,
-        subsequent_indent=hanging or indent,
+        max(output_width(), NARROWEST),
+        initial_indent=first,
+        subsequent_indent=other or first,
         break_long_words=False,
         break_on_hyphens=False,
     )
@@ -97,22 +151,12 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str = "") -> str:
 
 
 def printable(text: str) -> str:
-    """Replace what would move the cursor or break a line, such as in a file name.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The same with every control character written as an escape.
+    r"""Replace what would move the cursor or break a line, such as in a file name.
 
     Examples
     --------
-    >>> printable("new\\nline.m4a")
-    'new\\\\nline.m4a'
+    >>> printable("new\nline.m4a")
+    'new\\nline.m4a'
     """
     return "".join(
         character
@@ -125,39 +169,26 @@ def printable(text: str) -> str:
 def table(
     headers: Sequence[str],
     rows: Sequence[Sequence[str]],
-    width: int,
     left: Sequence[int] = (),
     spare: Sequence[int] = (),
 ) -> str:
     """Align columns; where they do not fit, write one block per row.
 
-    Parameters
-    ----------
-    headers : sequence of str, shape (n_columns,)
-        Column headings.
-    rows : sequence of sequence of str, shape (n_rows, n_columns)
-        Cells.
-    width : int
-        Columns there are.
-    left : sequence of int
-        Columns set left; the others are set right.
-    spare : sequence of int
-        Columns that say nothing new; they go first where it is narrow.
+    Columns in `left` are set left, the others right; those in `spare` say nothing new
+    and go first where it is narrow.
     """
     widths = [
-        max(display_width(row[i]) for row in (headers, *rows))
-        for i in range(len(headers))
+        max(map(display_width, column)) for column in zip(headers, *rows, strict=True)
     ]
-    if sum(widths) + 2 * (len(widths) - 1) > width:
+    if sum(widths) + 2 * (len(widths) - 1) > output_width():
         if spare:
             kept = [i for i in range(len(headers)) if i not in spare]
             return table(
                 [headers[i] for i in kept],
                 [[row[i] for i in kept] for row in rows],
-                width,
                 [new for new, old in enumerate(kept) if old in left],
             )
-        return "\n".join(_block(headers, row, width) for row in rows)
+        return "\n".join(_block(headers, row) for row in rows)
     return "\n".join(
         "  ".join(
             _padded(cell, widths[i], is_left=i in left) for i, cell in enumerate(row)
@@ -172,12 +203,11 @@ def _padded(cell: str, width: int, *, is_left: bool) -> str:
     return cell + space if is_left else space + cell
 
 
-def _block(headers: Sequence[str], row: Sequence[str], width: int) -> str:
+def _block(headers: Sequence[str], row: Sequence[str]) -> str:
     """Write one row as heading and lines, for a narrow screen."""
-    first = f"{headers[0]} {row[0]}".strip()
     rest = [
-        wrapped(f"{header}: {cell}" if header else cell, width, "  ", "    ")
+        wrapped(f"{header}: {cell}" if header else cell, "  ", "    ")
         for header, cell in zip(headers[1:], row[1:], strict=True)
         if cell.strip()
     ]
-    return "\n".join([first, *rest])
+    return "\n".join([f"{headers[0]} {row[0]}".strip(), *rest])

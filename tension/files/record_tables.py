@@ -1,0 +1,409 @@
+"""Tables of a record: what each becomes, and what cannot stand together in it."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from importlib.resources import files
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo
+
+from tension import installation
+from tension.adjustment.turns import Turn
+from tension.catalogue.acceptance import find_acceptance_item
+from tension.catalogue.rules import Metric, find_rule
+from tension.catalogue.threads import Thread, parse_thread
+from tension.condition import checks, findings
+from tension.condition.findings import Distribution, FigureOf, FindingKind, Seen
+from tension.errors import InvalidValueError
+from tension.files import record_links as links
+from tension.files import visit
+from tension.files.table_model import (
+    Day,
+    Measured,
+    NeededText,
+    TextOrDay,
+    Whole,
+    Written,
+    form,
+    listed,
+    not_one_of,
+    shown,
+    tables,
+    typed,
+)
+from tension.installation import Arrived, Fall, HitchPlace, Neighbours
+from tension.measurement import readings
+from tension.measurement.readings import Method
+from tension.quantity.units import Dimension, Quantity
+
+FORMAT = 1
+"""The version of the format that is read and written."""
+ONE_HEIGHT = "one height"
+
+Contradictions = Iterator[tuple[str, str]]
+Keys = Mapping[str, Any]
+
+
+def _format(value: object) -> int:
+    """The version of the format."""
+    if type(value) is int and value == FORMAT:
+        return value
+    raise InvalidValueError(
+        f"must be {FORMAT}, not {shown(value)}; a later one needs a later version of "
+        "this program"
+    )
+
+
+def _rule_name(name: str) -> str:
+    """A rule of the catalogue."""
+    find_rule(name or None)
+    return name
+
+
+def _one_height(text: str) -> str:
+    """The words for sockets at one height, or nothing."""
+    if text.strip().lower() not in {"", ONE_HEIGHT}:
+        raise InvalidValueError(
+            f'must be "{ONE_HEIGHT}" or left out; lengths per rope go into [[rope]]'
+        )
+    return text
+
+
+def _thread(text: object) -> Thread | None:
+    """The thread of a rod."""
+    if not isinstance(text, str):
+        raise InvalidValueError(f"must be a text in quotation marks, not {shown(text)}")
+    return parse_thread(text) if text else None
+
+
+def _number_as_text(value: object) -> object:
+    """The number of a note, as text; all else as it is."""
+    return str(value) if type(value) is int else value
+
+
+def _hitch_of_a_spring(value: object, info: ValidationInfo) -> object:
+    """A spring is at a hitch that is described; the rest needs none."""
+    is_spring = info.data.get("kind") is Method.SPRING
+    return links.hitch_name(value, info) if is_spring else value
+
+
+class _TurnsMade(Measured):
+    """Marks turns as plans print them, with a sign, or as a bare number."""
+
+    def read(self, value: object) -> Quantity:
+        """Read turns such as "IN 1/4", "OUT 2 1/2", "-1 1/4" or 0.25.
+
+        Raises
+        ------
+        InvalidValueError
+            If it is no number of turns, or says the way twice.
+        """
+        if type(value) in {int, float}:
+            value = str(value)
+        text = value.strip() if isinstance(value, str) else ""
+        way, _, amount = text.partition(" ")
+        sign = {"in": "", "out": "-"}.get(way.lower())
+        if sign is None:
+            return super().read(value)
+        if amount.lstrip()[:1] in {"+", "-", "\u2212"}:
+            raise InvalidValueError(
+                f"has both {way} and a sign, {value}; write one of them"
+            )
+        return replace(super().read(f"{sign}{amount}"), text=text)
+
+
+def _rule(written: Keys) -> Contradictions:
+    """A rule is of the catalogue, or spelt out."""
+    if written.get("use"):
+        if "source" in written:
+            yield "source", "goes with a rule of your own; take out use or source"
+    elif written.keys() & {"metric", "source"} and "limit" not in written:
+        yield "limit", 'is missing; write the percentage, like limit = "10 %"'
+
+
+def _spring(written: Keys) -> Contradictions:
+    """Two loads and two lengths make one rate; a spring pushes back."""
+    loads, lengths = written.get("spring_loads"), written.get("spring_lengths")
+    if loads is None and lengths is None:
+        return
+    for name, value in (("spring_loads", loads), ("spring_lengths", lengths)):
+        if not isinstance(value, list) or len(value) != 2:
+            yield name, "write two, one for each load, in the same order"
+            return
+    if "spring_rate" in written:
+        yield "spring_loads", "tell the rate again; take out these or spring_rate"
+        return
+    more = _difference(loads, Dimension.FORCE)
+    longer = _difference(lengths, Dimension.LENGTH)
+    if more is not None and longer is not None and more * longer >= 0.0:
+        yield (
+            "spring_lengths",
+            "a spring is shorter under the larger load; check both readings",
+        )
+
+
+def _difference(texts: object, dimension: Dimension) -> float | None:
+    """Second less first of two texts; None where they cannot be read."""
+    first, second = (typed(text, dimension) for text in listed(texts))
+    return second.value - first.value if first and second else None
+
+
+def _reading(written: Keys) -> Contradictions:
+    """A pluck is of one rope, or of several in the order plucked."""
+    if written.get("kind") != Method.PLUCK:
+        return
+    if ("rope" in written) == ("ropes" in written):
+        yield "rope", "write either rope or ropes (in the order plucked)"
+    elif written.get("ropes") == []:
+        yield "ropes", "names no rope; write them in the order plucked"
+
+
+def _exclusion(written: Keys) -> Contradictions:
+    """It must be clear what is left out."""
+    if not written.keys() & {"rope", "recording"}:
+        yield "rope", "is missing; write which rope or recording is left out"
+    if "pluck" in written and "recording" not in written:
+        yield "recording", "is missing; write in which recording the pluck is"
+    if "reading" in written and "recording" in written:
+        yield "reading", "is of one made by hand; leave out either it or recording"
+
+
+def _figure(written: Keys) -> Contradictions:
+    """One way of writing each figure."""
+    is_of_breaks = written.get("what") != FigureOf.DIAMETER
+    keys: tuple[str, ...] = ("least", "least_fraction", "most_loss")
+    if is_of_breaks:
+        keys = ("breaks", "fraction_of_wires")
+    given = [name for name in keys if name in written]
+    if not given and "least_with_rouge" not in written:
+        yield keys[0], f"is missing; write {' or '.join(keys)} as the book has it"
+    for name in given[1:]:
+        yield name, f"stands beside {given[0]}; keep the one that the book has"
+
+
+def _allowance(written: Keys) -> Contradictions:
+    """Each figure is typed once."""
+    kinds = [one.get("what") for one in links.tables_of(written, "figure")]
+    for kind in dict.fromkeys(k for k in kinds if isinstance(k, str)):
+        if kinds.count(kind) > 1:
+            yield "figure", f'has "{kind}" twice; keep the one that the book has'
+
+
+def _finding(written: Keys) -> Contradictions:
+    """What contradicts itself or cannot be compared later."""
+    kind, seen = str(written.get("kind")), written.get("seen")
+    own = next((keys for of, keys in findings.KEYS_OF.items() if of == kind), ())
+    if seen is None and not any(key in written for key in own):
+        yield "seen", "is missing; write yes, no or could-not-see"
+    if written.get("counts") is True:
+        if kind not in findings.UNFAVOURABLE:
+            allowed = ", ".join(sorted(findings.UNFAVOURABLE))
+            yield "counts", f"goes with {allowed}, not {kind}"
+        elif seen in {Seen.NO, Seen.COULD_NOT_SEE}:
+            yield "counts", f'needs seen = "yes"; what is "{seen}" counts for nothing'
+    if kind == FindingKind.BROKEN_WIRES:
+        yield from _broken_wires(written)
+    if kind == FindingKind.DIAMETER and seen in {None, Seen.YES}:
+        yield from _diameter(written)
+
+
+def _broken_wires(written: Keys) -> Contradictions:
+    """A count belongs to one rope, one lay and one distribution."""
+    if "rope" not in written:
+        yield "rope", "is missing; broken wires are counted per rope"
+    if written.get("seen") == Seen.COULD_NOT_SEE:
+        return
+    broken = written.get("broken")
+    if broken is None:
+        yield "broken", "is missing; write the number in the worst lay"
+    elif broken != 0 and "distribution" not in written:
+        yield "distribution", f"is missing; write one of {', '.join(Distribution)}"
+    for name in ("in_one_strand", "adjacent"):
+        part = written.get(name)
+        if type(part) is int and type(broken) is int and part > broken:
+            yield name, f"is {part}, more than the {broken} broken in the lay"
+    if broken and written.get("seen") == Seen.NO:
+        yield "seen", f"is no, but {broken} broken wires are counted"
+
+
+def _diameter(written: Keys) -> Contradictions:
+    """A diameter is two readings at right angles, or a gauge tried both ways."""
+    if "rope" not in written:
+        yield "rope", "is missing; a diameter is read on one rope"
+    if "diameters" in written and len(listed(written["diameters"])) != 2:
+        yield "diameters", "must be two readings at right angles"
+    if "gauge" in written and len(listed(written["gauge"])) != 2:
+        yield "gauge", "must be tried in two directions at right angles"
+    if not written.keys() & {"diameters", "gauge"}:
+        yield (
+            "diameters",
+            'is missing; write two readings at right angles, like ["12.6 mm", '
+            '"12.7 mm"], or what the gauge did',
+        )
+
+
+def _check(written: Keys) -> Contradictions:
+    """An item is answered or measured, and what is measured fits together."""
+    item = written.get("item")
+    if not isinstance(item, str) or item not in list(checks.CheckItem):
+        return
+    own = next((keys for of, keys in checks.KEYS_OF.items() if of == item), ())
+    if not any(name in written for name in ("answer", *own)):
+        yield "answer", f"is missing; write one of {', '.join(checks.CheckAnswer)}"
+    if len(listed(written.get("diameters", []))) % 2:
+        yield "diameters", "must be two readings at right angles per place"
+    ropes, grooves = (listed(written.get(k, [])) for k in ("hitch_order", "grooves"))
+    if len(ropes) != len(grooves):
+        yield "grooves", "must name one groove for each rope of hitch_order"
+    rules = [rule.name for rule in find_acceptance_item(item).rules]
+    if written.get("rule") and written["rule"] not in rules:
+        yield "rule", not_one_of(rules, written["rule"])
+
+
+_BREAKS = (
+    "breaks",
+    "fraction_of_wires",
+    "in_strand",
+    "in_strand_worn",
+    "fraction_of_strand",
+)
+_OF_DIAMETER = ("least", "least_with_rouge", "least_fraction", "most_loss")
+_FREE_LENGTHS = Annotated[
+    dict[links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]],
+    Written("table of span names and lengths"),
+]
+
+READING_OF: Mapping[Method, type[readings.Reading]] = {
+    Method.PLUCK: readings.PluckReading,
+    Method.PULL: readings.PullReading,
+    Method.RETURNS: readings.ReturnsReading,
+    Method.SPRING: readings.SpringReading,
+}
+"""What a reading of each kind becomes."""
+
+_READING = replace(
+    form(
+        *READING_OF.values(),
+        series=links.TheSeries,
+        kind=Method,
+        rope=links.RopeNumber | None,
+        recording=links.RecordPath,
+        ropes=links.RopeNumbers,
+        count=Whole | None,
+        hitch=Annotated[
+            HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
+        ],
+    ),
+    kind_key="kind",
+    kinds={
+        Method.PLUCK: ("rope", "recording", "ropes", "plucks_each"),
+        Method.PULL: ("rope", "force", "deflection", "hold", "at", "scale_zero"),
+        Method.RETURNS: ("rope", "count", "elapsed"),
+        Method.SPRING: ("rope", "hitch", "length"),
+    },
+    needed={
+        Method.PLUCK: ("recording",),
+        Method.PULL: ("rope", "force", "deflection"),
+        Method.RETURNS: ("rope", "count", "elapsed"),
+        Method.SPRING: ("rope", "length"),
+    },
+    against=_reading,
+)
+
+_RULE = form(
+    use=Annotated[str, AfterValidator(_rule_name)],
+    metric=Metric | None,
+)
+_SET = form(
+    installation.RopeSet,
+    n_ropes=links.RopeNumber,
+    sockets=Annotated[str, AfterValidator(_one_height)],
+)
+_HITCH = form(
+    installation.Hitch,
+    rows=links.Rows,
+    thread=Annotated[Thread | None, PlainValidator(_thread), Written("text")],
+)
+_EXCLUSION = form(
+    readings.Exclusion,
+    series=links.TheSeries,
+    rope=links.RopeNumber | None,
+    recording=links.RecordPath,
+)
+_FINDING = form(
+    findings.Finding,
+    rope=links.RopeNumber | None,
+    seen=Seen | None,
+    photos=links.RecordPaths,
+    other_rope=links.RopeNumber | None,
+    series=links.SeriesName,
+)
+_CHECK = form(
+    checks.Check,
+    rope=links.RopeNumber | None,
+    photos=links.RecordPaths,
+    series=links.SeriesName,
+)
+
+FORMS = {
+    "": form(format=Annotated[int, PlainValidator(_format)]),
+    "lift": form(installation.Lift),
+    "visit": form(date=Day | None, order_date=Day | None, cautions_shown=Day | None),
+    "rule": replace(_RULE, against=_rule),
+    "set": replace(_SET, is_needed=True),
+    "span": form(installation.Span),
+    "hitch": replace(_HITCH, against=_spring),
+    "rope": form(
+        installation.Rope, number=links.RopeNumber, free_lengths=_FREE_LENGTHS
+    ),
+    "series": form(
+        readings.Series,
+        span=links.TheSpan,
+        arrived=Arrived | None,
+        taken=TextOrDay,
+        fall=Fall | None,
+        neighbours=Neighbours | None,
+    ),
+    "reading": _READING,
+    "turn": form(
+        Turn,
+        after=links.TheSeries,
+        hitch=links.TheHitch,
+        rope=links.RopeNumber,
+        turns=Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
+    ),
+    "run": form(after=links.TheSeries, round_trips=Whole),
+    "exclusion": replace(_EXCLUSION, against=_exclusion),
+    "allowance": replace(
+        form(findings.Allowance, file=links.RecordPath), against=_allowance
+    ),
+    "allowance.figure": replace(
+        form(findings.TypedFigure),
+        kind_key="what",
+        kinds={**dict.fromkeys(FigureOf, _BREAKS), FigureOf.DIAMETER: _OF_DIAMETER},
+        against=_figure,
+    ),
+    "finding": replace(
+        _FINDING, kind_key="kind", kinds=findings.KEYS_OF, against=_finding
+    ),
+    "check": replace(_CHECK, kind_key="item", kinds=checks.KEYS_OF, against=_check),
+    "instrument": form(visit.Instrument, last_check=TextOrDay),
+    "answer": form(
+        visit.NoteAnswer,
+        note=Annotated[NeededText, BeforeValidator(_number_as_text)],
+        date=TextOrDay,
+    ),
+    "photo": form(visit.Photo, file=links.RecordPath),
+    "trim": form(
+        visit.Trim,
+        recording=links.RecordPath,
+        trimmed=links.RecordPath,
+        date=TextOrDay,
+    ),
+}
+"""By the name of each table; what its keys say stands in ``record_keys.txt``."""
+
+TABLES = tables(
+    files("tension.files").joinpath("record_keys.txt").read_text("utf-8"), FORMS
+)
+"""The models of a record; the one without a name is the top of the file."""
