@@ -72,27 +72,29 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
     result, all_series = part("result"), part("all_series")
     weighty, light = _chain_lines(evidence.chain, manner)
     bullets = page.Bullets(items=tuple(weighty))
-    pictures = _pictures(words["main"])
+    main, rooms = words["main"], _rooms(words["main"])
     condition = part("condition", LONGEST_PLACE)
     closing = part("closing", LONGEST_ON_FIRST_PAGE)
-    if not _fit(*result, *condition, *closing, bullets, *pictures[:1]):
+    if not _fit(*result, *condition, *closing, bullets, *rooms[:1]):
         condition = part("condition", SHORT_PLACE)
     if not _fit(*result, *condition, *closing, bullets):
         closing = part("closing", SHORT_PLACE)
     kept = (*result, *condition, *closing)
     lines = [*weighty, *light]
     said = _that_fit(kept, weighty, len(lines))
-    drawn = [picture for picture in pictures if _fit(*kept, *said, picture)][:1]
+    room = next((one for one in rooms if _fit(*kept, *said, one)), None)
+    picture = shares_picture(main, room.height) if room else None  # drawing is slow
+    drawn = [picture] if picture else []
     series = all_series if _fit(*kept, *said, *drawn, *all_series) else ()
     if not said or len(said[0].items) >= len(weighty):
         said = _that_fit((*kept, *drawn, *series), lines, len(lines))
     return (*result, *drawn, *series, *condition, *said, *closing)
 
 
-def _pictures(main: Assessment | None) -> list[page.Picture]:
-    """The picture of the shares at its height, and lower where there is less room."""
-    drawn = (shares_picture(main, height) for height in HEIGHTS) if main else ()
-    return [picture for picture in drawn if picture is not None]
+def _rooms(main: Assessment | None) -> list[page.Picture]:
+    """Room for the picture of the shares at its height, and for lower ones."""
+    has_share = main is not None and any(one.share is not None for one in main.shares)
+    return [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
 
 
 def _that_fit(

@@ -84,6 +84,10 @@ def test_html_shows_a_hostile_text_whole_and_as_text(number: int) -> None:
     assert shown.count(squeezed(visible(text))) >= 6
 
 
+def _undrawn(_: object, height: float = PICTURE.height) -> Picture:
+    return replace(PICTURE, height=height)
+
+
 @pytest.fixture(autouse=True)
 def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw nothing anew: no text of a person comes into a figure."""
@@ -92,7 +96,7 @@ def one_picture(monkeypatch: pytest.MonkeyPatch) -> None:
         (content, "shares_picture"),
         (content, "runby_picture"),
     ):
-        monkeypatch.setattr(module, name, lambda *_: PICTURE)
+        monkeypatch.setattr(module, name, _undrawn)
 
 
 @pytest.mark.slow
