@@ -177,8 +177,12 @@ def test_a_missing_file_leaves_the_other_ropes_their_numbers() -> None:
 
 
 def test_one_sound_given_for_two_ropes_is_a_number_of_neither(tmp_path: Path) -> None:
-    files = sorted(MEMOS.glob("*.m4a"))[:5]
-    again = tmp_path / "copied.m4a"
+    # beside each other, so that the order does not hang on where the tree lies
+    memos = sorted(MEMOS.glob("*.m4a"))[:5]
+    files = [tmp_path / f"memo {k}.m4a" for k in range(1, 6)]
+    for memo, file in zip(memos, files, strict=True):
+        file.write_bytes(memo.read_bytes())
+    again = tmp_path / "memo 6 copied.m4a"
     again.write_bytes(files[1].read_bytes())
     ran = run("assess", *files, again, *GIVEN, "--json")
     ropes = ran.document["ropes"]
@@ -190,7 +194,7 @@ def test_one_sound_given_for_two_ropes_is_a_number_of_neither(tmp_path: Path) ->
         None,
         "same-sound",
     ]
-    assert "copied.m4a" in ropes[1]["refusal"]["text"]
+    assert "memo 6 copied.m4a" in ropes[1]["refusal"]["text"]
     assert ran.document["verdict"] != "equal"
 
 
