@@ -109,7 +109,7 @@ OPTION_MAKERS: list[Row] = [
     ("two lengths for three ropes", assessing("--free-length", "3 m", "--free-length", "3 m", n_files=3, with_length=False), "refused", "length"),
     ("linear density in metres", assessing("--linear-density", "3 m"), "refused", "--linear-density"),
     ("linear density of zero", assessing("--linear-density", "0 kg/m"), "refused", ""),
-    ("rope of nothing", assessing("--rope", ""), "any result", ""),
+    ("rope of nothing", assessing("--rope", ""), "refused", "--rope"),
     ("rope in words", assessing("--rope", "the thick one"), "refused", "--rope"),
     ("unknown ends", assessing("--ends", "glued"), "refused", "--ends"),
     ("order in words", assessing("--order", "one two"), "refused", "--order"),

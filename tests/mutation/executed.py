@@ -10,11 +10,14 @@ from collections import defaultdict
 from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import coverage
 import pytest
 
 from tests.mutation.changes import ROOMS, Change
+
+if TYPE_CHECKING:
+    from coverage import Coverage
 
 NEAREST = 4
 """So many test files are asked before the others."""
@@ -25,7 +28,7 @@ QUICK = 0.1
 class Watcher:
     """Names the running test to the coverage, and takes its computing time [s]."""
 
-    def __init__(self, cover: coverage.Coverage) -> None:
+    def __init__(self, cover: "Coverage") -> None:
         self.cover = cover
         self.seconds: dict[str, float] = defaultdict(float)
 
@@ -43,6 +46,8 @@ class Watcher:
 
 def watch(root: Path, folders: tuple[str, ...], kept: Path) -> None:
     """Run the quick tests of the folders and keep what they ran and how long."""
+    import coverage  # of the extra `dev`: the drawing of changes needs none
+
     cover = coverage.Coverage(
         data_file=kept / "lines",
         config_file=False,
@@ -72,6 +77,8 @@ class Executed:
     """What the watched tests ran."""
 
     def __init__(self, root: Path, kept: Path) -> None:
+        import coverage
+
         self._root = root
         self._data = coverage.CoverageData(str(kept / "lines"))
         self._data.read()

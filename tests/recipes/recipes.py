@@ -427,7 +427,7 @@ def instrument_command(what: str, serial: str) -> "Maker":
 
 def _added_words(tree: Tree) -> None:
     tree.put(
-        r'^    "turn": .*\n',
+        r'^    "turn": \'turns.*\n',
         '    "instrument": "instrument: {what}",\n',
     )
 
