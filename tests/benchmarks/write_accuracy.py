@@ -38,7 +38,7 @@ FINAL = ["--split", "final"]
 TABLES: dict[str, list[str]] = {
     "strings": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
-        *["--draws", "150", "--seed", "9911000"],
+        *["--draws", "150", "--seed", "9912000"],
     ],
     "strings-rivals": [
         *[STRINGS, *FINAL, "--chains", "clean", "phone", "far"],
@@ -56,7 +56,7 @@ TABLES: dict[str, list[str]] = {
         *[STRING_SETS, *FINAL, "--chains", "clean", "phone"],
         *["--sets", "40", "--seed", "9940000"],
     ],
-    "no-rope": [STRANGERS, *FINAL, "--draws", "300", "--seed", "9951000"],
+    "no-rope": [STRANGERS, *FINAL, "--draws", "300", "--seed", "9952000"],
     "coverage": [COVERAGE, "--sets", "5000", "--seed", "2000001"],
     "side-pulls": [SIDE_PULLS, "--sets", "400", "--seed", "9872000"],
     "contact": [SOUND, "--regime", "contact", "--sets", "24", "--seed", "9604000"],
