@@ -6,14 +6,14 @@ from math import isfinite
 
 import numpy as np
 
-from tension.assessment.bounds import (
+from tension.assessment.interval import (
     SOCKET_STAGGER,
+    SetSimulation,
     find_bounds,
     rank_repeats,
     springs_question,
     verdict_of,
 )
-from tension.assessment.interval import SetSimulation
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement

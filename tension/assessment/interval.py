@@ -1,4 +1,4 @@
-"""The 95 % interval of the true spread, by simulating readings from candidate sets.
+"""The 95 % interval of the true spread, the verdict by it, and what would settle it.
 
 For each candidate spread the tensions closest to the readings that have it are found,
 readings are simulated from them, and the candidate is kept unless the spread observed
@@ -8,11 +8,18 @@ correct for it. Readings more alike than even equal tensions would give them are
 a coarse scale, not knowledge, and do not narrow the upper bound. Where the numbering of
 partials is in doubt, the tails are those of the mixture: a rival with a chance over
 2.5 % alone keeps a candidate alive.
+
+Ropes without a number, lengths in doubt and doubts about the set widen the bounds or
+leave none. Some readings are explained under different premises, such as springs at the
+hitch or none: the set is judged under all of them together; where that does not decide,
+under each alone, to see whether the answer to one question would, and with each rope
+measured again, to see whose repeat would.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from math import exp, expm1, inf, isfinite, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -23,11 +30,16 @@ from tension.assessment.metrics import (
     ClosestTensions,
     SpreadShape,
     closest_from_readings,
-    log_range_from_spread,
-    spread_from_log_range,
 )
-from tension.catalogue.rules import Metric
-from tension.measurement.outcome import TensionHypothesis
+from tension.assessment.outcome import Spread, Verdict
+from tension.catalogue.rules import Metric, Rule
+from tension.measurement.outcome import (
+    LengthKnowledge,
+    Premise,
+    SetMeasurement,
+    TensionHypothesis,
+)
+from tension.notes import Note, NoteKind
 
 Array = NDArray[np.float64]
 
@@ -38,13 +50,26 @@ ALIKE = 0.16
 """Readings more alike than this quantile of those of an equal set, such as those of a
 coarse scale, are taken to be at it for the upper bound. [1]"""
 
+SOCKET_STAGGER = 0.15
+"""How far apart sockets in a row commonly stand; common practice, no source. [m]"""
+
 _UNBOUNDED = 100.0
 """A spread beyond which nothing is looked for. [1]"""
+
+_HAIR = 1e-6
+"""Spread taken as being on the limit, which counts as equal. [1]"""
 
 _N_DRAWS = 4000
 _SEED = 20240917
 _HEAVIEST = 24
-_STANDARD_NORMAL = NormalDist()
+_NORMAL = NormalDist()
+
+_N_DRAWS_RANKED, _HEAVIEST_RANKED = 1000, 5
+_NODES = tuple(_NORMAL.inv_cdf(p) for p in (0.1, 0.3, 0.5, 0.7, 0.9))
+_SAME_NUMBERING = 0.02
+
+_USEFUL = 0.98
+"""Part of the doubt to which a repeat must bring it to be asked for. [1]"""
 
 
 @lru_cache(maxsize=32)
@@ -56,14 +81,6 @@ def _standard_draws(n_ropes: int, n_draws: int) -> Array:
     draws: Array = np.linalg.solve(factor, both).astype(np.float64)
     draws.setflags(write=False)
     return draws
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Tails:
-    """How the observed spread lies among those simulated from a candidate."""
-
-    at_or_below: float  # probability of a spread no larger than the observed one [1]
-    at_or_above: float  # probability of a spread no smaller than the observed one [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -79,25 +96,20 @@ class _Noise:
     """What readings of one covariance do to a spread."""
 
     def __init__(self, covariance: Array, shape: SpreadShape, n_draws: int) -> None:
-        n_ropes = len(covariance)
-        noise = _factor(covariance) @ _standard_draws(n_ropes, n_draws)
+        # the square root of a covariance that may be singular
+        values, vectors = np.linalg.eigh(covariance)
+        factor = vectors * np.sqrt(np.maximum(values, 1e-16))
+        noise = factor @ _standard_draws(len(covariance), n_draws)
         self._shape = shape
-        self._widest = float(np.ptp(noise, axis=0).max())
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
-        # the spread that even equal tensions would show, closest.at(0) being equal
-        self.alike = float(np.quantile(self.spreads(np.zeros(n_ropes)), ALIKE))
+        # the spread that even equal tensions would show
+        self.alike = float(np.quantile(self.spreads(np.zeros(len(covariance))), ALIKE))
 
     def spreads(self, logarithms: Array) -> Array:
         """Spreads of readings simulated from one set."""
         if self._shape is SpreadShape.LOG_RANGE:
             return self._shape.of(logarithms[:, None] + self._noise, axis=0)
         return self._shape.of(np.exp(logarithms)[:, None] * self._noise, axis=0)
-
-    def reach(self, spread: float) -> float:
-        """How much noise can add to a spread at most, in any of the draws."""
-        if self._shape is SpreadShape.LOG_RANGE:
-            return self._widest
-        return 2 * (1 + spread) * float(np.expm1(self._widest))
 
 
 class _SpreadSimulation:
@@ -123,77 +135,63 @@ class _SpreadSimulation:
             float(np.diag(covariance if h.covariance is None else h.covariance).max())
             for h in hypotheses
         )
-        self._scale = float(np.sqrt(2 * widest)) + 1e-7
+        self._scale = sqrt(2 * widest) + 1e-7
 
-    def tails(self, spread: float) -> Tails:
-        """Simulate readings from the closest tensions that have a spread [1]."""
+    def tails(self, spread: float) -> tuple[float, float]:
+        """Simulate readings from the closest tensions that have a spread [1].
+
+        Chance of a spread no larger than the observed one, and of one no smaller. [1]
+        """
         # what is missing to one is counted against both bounds
         missing = 1 - float(np.sum([weight for weight, _, _ in self.cases]))
         below = above = max(0.0, missing)
         for weight, closest, noise in self.cases:
-            observed = closest.observed
-            if observed > spread + noise.reach(spread):
-                below += weight  # no draw comes near: a rival far off
-                continue
             simulated = noise.spreads(closest.at(spread))
-            slack = 1e-9 * (1 + observed)
-            credible = max(observed, noise.alike)
-            below += weight * float((simulated <= credible + slack).mean())
-            above += weight * float((simulated >= observed - slack).mean())
-        return Tails(at_or_below=float(below), at_or_above=float(above))
+            credible = max(closest.observed, noise.alike)
+            below += weight * float((simulated <= credible).mean())
+            above += weight * float((simulated >= closest.observed).mean())
+        return below, above
 
+    @cached_property
     def interval(self) -> Interval:
-        """Find the candidates kept."""
-        scale = self._scale
-        every = [closest.observed for _, closest, _ in self.cases]
-        observed, top = every[0], max(every) + 3 * scale
+        """The candidates kept."""
+        observed, width = self.cases[0][1].observed, 2.5 * self._scale
         return Interval(
             observed=observed,
             lower=_crossing(
-                lambda s: self.tails(s).at_or_above,
-                (max(0.0, observed - 2.5 * scale), observed),
-                top,
+                lambda s: self.tails(s)[1], (max(0.0, observed - width), observed)
             ),
             upper=_crossing(
-                lambda s: 1 - self.tails(s).at_or_below,
-                (observed, observed + 2.5 * scale),
-                top + max(noise.alike for _, _, noise in self.cases),
+                lambda s: 1 - self.tails(s)[0],
+                (observed, observed + width),
                 level=1 - OUTER,
             ),
         )
 
 
-def _factor(covariance: Array) -> Array:
-    """Square root of a covariance that may be singular."""
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 1e-16)))
-
-
 def _score(probability: float) -> float:
     """Normal quantile of a probability, kept finite."""
-    return _STANDARD_NORMAL.inv_cdf(min(max(probability, 1e-4), 1 - 1e-4))
+    return _NORMAL.inv_cdf(min(max(probability, 1e-4), 1 - 1e-4))
 
 
 def _crossing(
     rising: Callable[[float], float],
     guess: tuple[float, float],
-    top: float,
     *,
     level: float = OUTER,
 ) -> float:
     """Find where a rising probability passes a level, from 0 to infinity."""
-    wanted = _score(level)
 
     def over(spread: float) -> float:
-        return _score(rising(spread)) - wanted
+        return _score(rising(spread)) - _score(level)
 
     low, high = guess
-    at_high = over(high)
     step = max(high - low, 1e-6)
+    at_high = over(high)
     while at_high < 0:
         if high > _UNBOUNDED:
-            return float("inf")
-        low, high = high, (high + step if high < top else 2 * high)
+            return inf
+        low, high = high, high + step
         step *= 2
         at_high = over(high)
     at_low = over(low)
@@ -212,23 +210,23 @@ def _root(
 ) -> float:
     """Illinois method between a point below and a point above zero."""
     (a, at_a), (b, at_b) = low, high
-    start = b - a
-    last = 0
+    least = 2e-3 * (b - a)
+    was_low: bool | None = None
     for _ in range(12):
-        if b - a < max(1e-6, 2e-3 * start):
+        if b - a < least:
             break
         middle = a + (b - a) * min(max(at_a / (at_a - at_b), 0.02), 0.98)
         value = over(middle)
         if abs(value) < 5e-3:
             return middle
-        if value < 0:
+        is_low = value < 0
+        # an end that stays for a second time counts half
+        at_a, at_b = (at_a, at_b) if is_low is not was_low else (at_a / 2, at_b / 2)
+        if is_low:
             a, at_a = middle, value
-            at_b = at_b / 2 if last < 0 else at_b
-            last = -1
         else:
             b, at_b = middle, value
-            at_a = at_a / 2 if last > 0 else at_a
-            last = 1
+        was_low = is_low
     return (a * at_b - b * at_a) / (at_b - at_a)
 
 
@@ -248,23 +246,19 @@ class SetSimulation:
     ) -> None:
         self._given = (hypotheses, covariance)
         self._n_draws = n_draws
-        self._simulations: dict[SpreadShape, _SpreadSimulation] = {}
-        self._intervals: dict[SpreadShape, Interval] = {}
+        self._by_shape: dict[SpreadShape, _SpreadSimulation] = {}
 
-    def _simulation(self, metric: Metric) -> _SpreadSimulation:
-        """The simulation behind a metric, made once."""
+    def by(self, metric: Metric) -> _SpreadSimulation:
+        """Give the simulation behind a metric, made once."""
         shape = SHAPES[metric]
-        if shape not in self._simulations:
+        if shape not in self._by_shape:
             made = _SpreadSimulation(*self._given, shape, self._n_draws)
-            self._simulations[shape] = made
-        return self._simulations[shape]
+            self._by_shape[shape] = made
+        return self._by_shape[shape]
 
     def interval(self, metric: Metric) -> Interval:
         """Interval of the true spread at 95 %, by one metric."""
-        shape = SHAPES[metric]
-        if shape not in self._intervals:
-            self._intervals[shape] = self._simulation(metric).interval()
-        found = self._intervals[shape]
+        found = self.by(metric).interval
         return Interval(
             observed=spread_from_log_range(found.observed, metric),
             lower=spread_from_log_range(found.lower, metric),
@@ -278,5 +272,182 @@ class SetSimulation:
         the limit, the part that shows a spread no larger than the one observed. It
         is under 2.5 % exactly where the upper bound is under the limit.
         """
-        log_range = log_range_from_spread(limit, metric)
-        return self._simulation(metric).tails(log_range).at_or_below
+        return self.by(metric).tails(log_range_from_spread(limit, metric))[0]
+
+
+def spread_from_log_range(log_range: float, metric: Metric) -> float:
+    """Turn ln(highest / lowest) [1] into a metric; the others are as they are."""
+    if metric is Metric.BELOW_HIGHEST:
+        return -expm1(-log_range)
+    if metric is Metric.ABOVE_LOWEST:
+        return inf if log_range > 700 else expm1(log_range)
+    return log_range
+
+
+def log_range_from_spread(spread: float, metric: Metric) -> float:
+    """Turn a metric [1] into ln(highest / lowest); the others are as they are."""
+    if metric is Metric.BELOW_HIGHEST:
+        return inf if spread >= 1 else -log(1 - spread)
+    return log(1 + spread) if metric is Metric.ABOVE_LOWEST else spread
+
+
+def find_bounds(
+    measurement: SetMeasurement, simulation: SetSimulation, metric: Metric
+) -> Spread:
+    """Bound the true spread of the whole set by one metric.
+
+    A rope without a number leaves no upper bound, a doubtful length widens both, a
+    doubt about the set leaves none.
+    """
+    found = simulation.interval(metric)
+    unbounded = Spread(metric=metric, observed=found.observed)
+    is_unknown = measurement.lengths is LengthKnowledge.UNKNOWN
+    stagger = measurement.effect_of_stagger(SOCKET_STAGGER) if is_unknown else 0.0
+    if measurement.doubts or not isfinite(stagger):
+        return unbounded
+    ratio = simulation.interval(Metric.BELOW_HIGHEST)
+    lower, upper = found.lower, found.upper
+    if is_unknown:
+        lower, upper = _with_any_stagger(found, exp(stagger), metric, ratio)
+    if measurement.missing:
+        # Wherever the tensions of the missing ropes lie: the largest distance from any
+        # mean is at least half the range over the middle of the range; the range over
+        # any mean is at least the range over the highest.
+        below_highest = _nearer(ratio.lower, exp(stagger))
+        if metric is Metric.OFF_MEAN:
+            lower = below_highest / (2 - below_highest)
+        if metric is Metric.RANGE_OF_MEAN:
+            lower = below_highest
+    is_bounded = not measurement.missing and isfinite(
+        found.upper + simulation.interval(Metric.ABOVE_LOWEST).upper
+    )
+    return replace(unbounded, lower=lower, upper=upper if is_bounded else None)
+
+
+def _nearer(below_highest: float, factor: float) -> float:
+    """Below-highest after the extremes are brought nearer by a factor."""
+    return max(0.0, 1 - (1 - below_highest) * factor)
+
+
+def _with_any_stagger(
+    found: Interval, factor: float, metric: Metric, ratio: Interval
+) -> tuple[float, float]:
+    """Widen by any stagger up to `SOCKET_STAGGER`, a factor, on any of the ropes."""
+    if metric is Metric.BELOW_HIGHEST:
+        return _nearer(found.lower, factor), 1 - (1 - found.upper) / factor
+    lower, upper = (1 + found.lower) / factor - 1, (1 + found.upper) * factor - 1
+    if metric is Metric.ABOVE_LOWEST:
+        return max(0.0, lower), upper
+    shrunk, widest = _nearer(ratio.lower, factor), factor / (1 - ratio.upper) - 1
+    if metric is Metric.RANGE_OF_MEAN:
+        return shrunk, widest
+    lower = min(lower, 1 - (1 - found.lower) * factor)
+    return max(0.0, lower, shrunk / (2 - shrunk)), min(widest, upper)
+
+
+def verdict_of(spread: Spread, limit: float) -> Verdict:
+    """Hold bounds against a limit [1]: equal at or under it, unequal over it."""
+    if spread.lower is not None and spread.lower > limit + _HAIR:
+        return Verdict.UNEQUAL
+    if spread.upper is not None and spread.upper <= limit + _HAIR:
+        return Verdict.EQUAL
+    return Verdict.CANNOT_TELL
+
+
+def springs_question(measurement: SetMeasurement, rule: Rule) -> Note | None:
+    """Find whether the answer to "are there springs?" would settle the result.
+
+    The question with the result by each answer; None if neither would decide, or
+    nothing is open.
+    """
+    answers: list[Verdict] = []
+    for premise in (Premise.SPRINGS, Premise.NO_SPRINGS):
+        found = [h for h in measurement.hypotheses if h.premise is premise]
+        if not found:
+            return None
+        simulation = SetSimulation(_weighed(found), measurement.covariance)
+        spread = find_bounds(measurement, simulation, rule.metric)
+        answers.append(verdict_of(spread, rule.limit))
+    if set(answers) == {Verdict.CANNOT_TELL}:
+        return None
+    return NoteKind.SPRINGS_QUESTION.note(
+        with_springs=answers[0].words, without=answers[1].words
+    )
+
+
+def _weighed(hypotheses: Sequence[TensionHypothesis]) -> list[TensionHypothesis]:
+    """Some hypotheses, if one of them is so."""
+    whole = sum(h.weight for h in hypotheses)
+    return [replace(h, weight=h.weight / whole) for h in hypotheses]
+
+
+def rank_repeats(measurement: SetMeasurement, rule: Rule) -> tuple[int, ...]:
+    """Rank the ropes of a set that is not decided by how much a repeat would help.
+
+    Ropes without a number come first, then the most useful; those whose repeat would
+    not help are left out, but one is always named. A repeat of one rope halves the
+    variance of its reading, moves it as repeats do, and settles how its partials are
+    numbered; the decision is then made anew.
+    """
+    given, missing = measurement.given, measurement.missing
+    hypotheses = measurement.hypotheses[:_HEAVIEST_RANKED]
+    if any(h.covariance is not None for h in hypotheses):
+        # cases that no repeat settles: the covariance holds all of them
+        hypotheses = (replace(hypotheses[0], weight=1.0, covariance=None),)
+    now = _doubt(hypotheses, measurement.covariance, rule)
+    scores = [
+        sum(
+            weight * _doubt(known, covariance, rule)
+            for weight, known, covariance in _after_repeat(
+                measurement.covariance, hypotheses, index
+            )
+        )
+        for index in range(len(given))
+    ]
+    order = sorted(range(len(given)), key=lambda i: (scores[i], given[i]))
+    useful = [given[i] for i in order if scores[i] < _USEFUL * now]
+    if not missing and not useful:
+        useful = [given[order[0]]]
+    return missing + tuple(useful)
+
+
+def _after_repeat(
+    covariance: Array, hypotheses: Sequence[TensionHypothesis], index: int
+) -> Iterator[tuple[float, list[TensionHypothesis], Array]]:
+    """What may be known, and its chance, after one rope has been measured again."""
+    scale = np.ones(len(covariance))
+    scale[index] = sqrt(0.5)
+    after = covariance * np.outer(scale, scale)
+    for group in _grouped(hypotheses, index):
+        weight = sum(h.weight for h in group)
+        for node in _NODES:
+            factor = np.ones(len(scale))
+            factor[index] = exp(sqrt(after[index, index]) * node)
+            moved = [replace(h, tensions=h.tensions * factor) for h in group]
+            yield weight / len(_NODES), _weighed(moved), after
+
+
+def _grouped(
+    hypotheses: Sequence[TensionHypothesis], index: int
+) -> list[list[TensionHypothesis]]:
+    """Group the hypotheses by the numbering of one rope."""
+    groups: list[list[TensionHypothesis]] = []
+    for hypothesis in hypotheses:
+        for group in groups:
+            ratio = hypothesis.tensions[index] / group[0].tensions[index]
+            if abs(ratio - 1) < _SAME_NUMBERING:
+                group.append(hypothesis)
+                break
+        else:
+            groups.append([hypothesis])
+    return groups
+
+
+def _doubt(
+    hypotheses: Sequence[TensionHypothesis], covariance: Array, rule: Rule
+) -> float:
+    """Chance that nothing is decided, plus a little for how far from it."""
+    simulation = SetSimulation(hypotheses, covariance, n_draws=_N_DRAWS_RANKED)
+    over = simulation.probability_over(rule.limit, rule.metric)
+    nearest = min(over, 1 - over)
+    return nearest + float(nearest >= OUTER)

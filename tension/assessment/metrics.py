@@ -10,7 +10,6 @@ themselves for spreads about the mean.
 from dataclasses import dataclass
 from enum import Enum
 from functools import lru_cache
-from math import expm1, inf, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,9 @@ Array = NDArray[np.float64]
 
 _SMALLEST_UNCERTAINTY = 1e-8
 """Relative uncertainty put under a covariance so that it can be inverted. [1]"""
+
+_ROUNDING, _RIDGE = 1e-11, 1e-13
+"""Part of the largest moment, and of the trace of a block, that is rounding. [1]"""
 
 
 class SpreadShape(Enum):
@@ -68,22 +70,6 @@ def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
     return np.asarray((high - low) / whole)
 
 
-def spread_from_log_range(log_range: float, metric: Metric) -> float:
-    """Turn ln(highest / lowest) [1] into a metric; the others are as they are."""
-    if metric is Metric.BELOW_HIGHEST:
-        return -expm1(-log_range)
-    if metric is Metric.ABOVE_LOWEST:
-        return inf if log_range > 700 else expm1(log_range)
-    return log_range
-
-
-def log_range_from_spread(spread: float, metric: Metric) -> float:
-    """Turn a metric [1] into ln(highest / lowest); the others are as they are."""
-    if metric is Metric.BELOW_HIGHEST:
-        return inf if spread >= 1 else -log(1 - spread)
-    return log(1 + spread) if metric is Metric.ABOVE_LOWEST else spread
-
-
 @lru_cache(maxsize=64)
 def _pairs(n: int) -> Array:
     """Rows x_i - x_j of all ordered pairs, shape (n (n - 1), n)."""
@@ -119,40 +105,29 @@ def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:
     n = len(moment)
     solution = np.zeros(n)
     passive = np.zeros(n, dtype=bool)
-    tolerance = 1e-11 * max(float(np.abs(moment).max()), 1e-300)
-    for _ in range(3 * n + 10):
+    for _ in range(3 * n):
         gradient = np.where(passive, -np.inf, moment - gram @ solution)
         chosen = int(gradient.argmax())
-        if gradient[chosen] <= tolerance:
+        if gradient[chosen] <= _ROUNDING * moment.max():
             break
         passive[chosen] = True
-        for _ in range(n):
+        while passive.any():
             where = np.flatnonzero(passive)
             block = gram[np.ix_(where, where)]
-            ridge = 1e-13 * float(np.trace(block))
+            ridge = _RIDGE * float(np.trace(block))
             trial = np.linalg.solve(block + ridge * np.eye(len(where)), moment[where])
-            if (trial > 0).all():
-                solution[:] = 0
+            old, falling = solution[where], trial <= 0
+            if not falling.any():
                 solution[where] = trial
                 break
-            old = solution[where]
-            falling = trial <= 0
-            step = float((old[falling] / (old[falling] - trial[falling])).min())
-            old = old + step * (trial - old)
-            old[falling & (old <= 1e-15 * max(float(old.max()), 1e-300))] = 0
-            solution[where] = old
-            passive[where[old <= 0]] = False
+            # as far as the first that reaches zero, and on without it
+            steps = np.full(len(where), np.inf)
+            steps[falling] = old[falling] / (old[falling] - trial[falling])
+            first = int(steps.argmin())
+            solution[where] = old + steps[first] * (trial - old)
+            solution[where[first]] = 0.0
+            passive[where[first]] = False
     return solution
-
-
-def _into_band(reading: Array, variances: Array, width: float) -> Array:
-    """Bring readings into the band of this width that costs least, weighted."""
-    # the slope of the cost by the lower edge of the band is piecewise linear and rises
-    edges = np.sort(np.concatenate([reading, reading - width]))[:, None]
-    below = (np.maximum(edges - reading, 0) / variances).sum(axis=1)
-    above = (np.maximum(reading - width - edges, 0) / variances).sum(axis=1)
-    edge = float(np.interp(0.0, below - above, edges[:, 0]))
-    return np.clip(reading, edge, edge + width)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -171,14 +146,6 @@ class ClosestTensions:
         """Spread of the readings. [1]."""
         return float(self.shape.of(self.reading))
 
-    @property
-    def _is_independent(self) -> bool:
-        """Whether the closest tensions are the readings brought into a band."""
-        is_log = self.shape is SpreadShape.LOG_RANGE
-        return is_log and not np.any(
-            self.covariance - np.diag(np.diag(self.covariance))
-        )
-
     def at(self, spread: float) -> Array:
         """Find the closest tensions with this spread [1], 0 or more.
 
@@ -186,8 +153,6 @@ class ClosestTensions:
         """
         if spread <= 0:
             return np.zeros(len(self.reading))
-        if self._is_independent and spread < self.observed:
-            return _into_band(self.reading, np.diag(self.covariance), spread)
         rows, right = _planes(self.shape, spread, len(self.reading))
         excess = rows @ self.reading - right
         through = rows @ self.covariance
@@ -211,8 +176,7 @@ def closest_from_readings(
     Logarithms of the tensions read, shape (n_ropes,), and their covariance, shape
     (n_ropes, n_ropes). [1]
     """
-    floor = _SMALLEST_UNCERTAINTY**2 + 1e-10 * float(np.diag(covariance).max())
-    covariance = covariance + floor * np.eye(len(logarithms))
+    covariance = covariance + _SMALLEST_UNCERTAINTY**2 * np.eye(len(logarithms))
     centred = logarithms - logarithms.mean()
     if shape is SpreadShape.LOG_RANGE:
         return ClosestTensions(shape=shape, reading=centred, covariance=covariance)

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tension.assessment.bounds import SOCKET_STAGGER
 from tension.assessment.decide import assess_set
+from tension.assessment.interval import SOCKET_STAGGER
 from tension.assessment.outcome import Verdict
 from tension.catalogue.rules import Metric, Rule
 from tension.catalogue.standing import Standing

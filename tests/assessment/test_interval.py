@@ -49,7 +49,7 @@ def test_equal_ropes_spread_by_the_printed_range_statistics(
         relative**2 * np.eye(n_ropes),
         n_draws=200_000,
     )
-    inner = simulation._simulation(Metric.ABOVE_LOWEST)
+    inner = simulation.by(Metric.ABOVE_LOWEST)
     _, _, noise = inner.cases[0]
     ranges = noise.spreads(np.zeros(n_ropes)) / relative
     # half a unit of the last digit and five standard errors of 200 000 draws
