@@ -77,19 +77,10 @@ def stiffness_in_series(
 
 
 def hitch_rise(nut_travels: ArrayLike, stiffnesses: ArrayLike) -> float:
-    """How far the hitch rises when the nuts travel.
+    """How far the hitch rises [m] when the nuts travel [m].
 
-    Parameters
-    ----------
-    nut_travels : array_like, shape (n_ropes,)
-        Positive towards the plate. [m]
-    stiffnesses : array_like, shape (n_ropes,)
-        Stiffness of each rope. [N/m]
-
-    Returns
-    -------
-    float
-        Positive: the ropes are shorter, the car hangs higher. [m]
+    Travels are positive towards the plate, stiffnesses [N/m] those of each rope; shape
+    (n_ropes,) each. Positive: the ropes are shorter, the car hangs higher.
 
     Raises
     ------
@@ -138,32 +129,18 @@ def nut_travels_for_changes(
     *,
     member: FamilyMember = FamilyMember.KEEP_HEIGHT,
 ) -> FloatArray:
-    """Nut travels that bring wanted changes of tension, before any rounding.
+    """Nut travels [m] that bring wanted changes of tension, before any rounding.
 
-    Parameters
-    ----------
-    changes : array_like, shape (n_ropes,)
-        Wanted change of each tension; must sum to zero, for the load stays. [N]
-    stiffnesses : array_like, shape (n_ropes,)
-        Stiffness of each rope. [N/m]
-    member : FamilyMember
-        Which of the equivalent solutions.
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Positive towards the plate. [m]
+    Changes [N] and stiffnesses [N/m] of each rope, shape (n_ropes,), as the travels
+    are; these are positive towards the plate. ``d_i = change_i / k_i + c``: c = 0 keeps
+    the hitch where it is, c = -min takes up only, c = -max eases only, c = -median
+    leaves at least one nut untouched and turns the least in sum.
 
     Raises
     ------
     InvalidValueError
-        If a stiffness is not above zero or the changes do not sum to zero.
-
-    Notes
-    -----
-    ``d_i = change_i / k_i + c``: c = 0 keeps the hitch where it is, c = -min takes up
-    only, c = -max eases only, c = -median leaves at least one nut untouched and turns
-    the least in sum.
+        If a stiffness is not above zero or the changes do not sum to zero, for the load
+        stays.
     """
     k = require_positive("stiffness [N/m]", stiffnesses)
     wanted = np.asarray(changes, dtype=float)
@@ -184,26 +161,16 @@ def nut_travels_for_changes(
 def added_load_shares(stiffnesses: ArrayLike) -> FloatArray:
     """Compute the share of an added load that each rope takes while the car stands.
 
-    Parameters
-    ----------
-    stiffnesses : array_like, shape (n_ropes,)
-        Stiffness of each rope as it stands: its spring and this fall in series. [N/m]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        ``k_i / sum(k)``; they sum to one. [1]
+    By the stiffness of each rope as it stands, its spring and this fall in series
+    [N/m]; shape (n_ropes,), as the shares are. These are ``k_i / sum(k)``: the rigid
+    hitch sinks by ``x = load/sum(k)`` and stretches every rope by x. Ropes alike take
+    ``1/n`` each; a rope whose spring is bound has the stiffness of its fall alone,
+    ``EA/L``, against ``1/(1/k_s + L/EA)`` of the others.
 
     Raises
     ------
     InvalidValueError
         If a stiffness is not above zero.
-
-    Notes
-    -----
-    The rigid hitch sinks by ``x = load/sum(k)`` and stretches every rope by x. Ropes
-    alike take ``1/n`` each; a rope whose spring is bound has the stiffness of its fall
-    alone, ``EA/L``, against ``1/(1/k_s + L/EA)`` of the others.
 
     Examples
     --------

@@ -27,28 +27,13 @@ def weight_to_hitch(
     linear_density: ArrayLike = 1.0,
     gravity: float = STANDARD_GRAVITY,
 ) -> FloatArray:
-    """Compute what own weight adds to the tension on the way to the hitch.
+    """Compute what own weight adds to the tension on the way to the hitch [N].
 
-    A frequency or a wave return tells the tension at mid-length: the distance is half
-    the free length. A side pull tells it at the pulled point, to first order.
-
-    Parameters
-    ----------
-    distance : array_like
-        Distance along the rope from the hitch. [m]
-    hitch_end : HitchEnd
-        Whether the hitch is at the lower or at the upper end.
-    linear_density : array_like
-        Mass per unit length; where it is left at 1, the result is added to tension over
-        density. [kg/m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Tension at the hitch less that at the distance; below zero for a lower hitch.
-        [N]
+    Tension at the hitch less that at a distance from it [m]; below zero for a lower
+    hitch. A frequency or a wave return tells the tension at mid-length: the distance is
+    half the free length. A side pull tells it at the pulled point, to first order.
+    Where the linear density [kg/m] is left at 1, the result is added to tension over
+    density.
 
     Raises
     ------
@@ -88,22 +73,8 @@ def effective_squared_wave_speed(
 ) -> FloatArray:
     """Compute what a frequency shows, from tension over linear density at mid-length.
 
-    Parameters
-    ----------
-    squared_wave_speed : array_like
-        Tension over linear density at mid-length. [m2/s2]
-    mode_number : array_like
-        Mode number, from 1 up. [1]
-    free_length : array_like
-        Free length. [m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Tension over linear density of the rope without weight that sounds alike.
-        [m2/s2]
+    Both are squared wave speeds [m2/s2], the result that of the rope without weight
+    that sounds alike at this mode number, from 1 up [1], and free length [m].
 
     Raises
     ------
@@ -113,9 +84,8 @@ def effective_squared_wave_speed(
     Notes
     -----
     c_eff^2 = c_mid^2 (1 - (1/4)(1 + 1/(n pi)^2) eps^2), eps = g L/(2 c_mid^2). The
-    first order vanishes, because the weight is odd about the middle; the neglected
-    term is of
-    order eps^4, 6e-8 of the tension for 50 m of 0.5 kg/m at 4 kN. Derived by
+    first order vanishes, because the weight is odd about the middle; the neglected term
+    is of order eps^4, 6e-8 of the tension for 50 m of 0.5 kg/m at 4 kN. Derived by
     second-order perturbation; held against Bessel functions.
     """
     speed = require_positive("squared wave speed [m2/s2]", squared_wave_speed)
@@ -131,28 +101,13 @@ def mid_length_squared_wave_speed(
 ) -> FloatArray:
     """Compute tension over linear density at mid-length from what a frequency shows.
 
-    Parameters
-    ----------
-    squared_wave_speed : array_like
-        Tension over linear density of the rope without weight that sounds alike.
-        [m2/s2]
-    mode_number : array_like
-        Mode number, from 1 up. [1]
-    free_length : array_like
-        Free length. [m]
-    gravity : float
-        Acceleration of free fall. [m/s2]
-
-    Returns
-    -------
-    ndarray
-        Tension over linear density at mid-length: the exact inverse of
-        `effective_squared_wave_speed`. [m2/s2]
+    The exact inverse of `effective_squared_wave_speed`, with the same units: squared
+    wave speeds [m2/s2], free length [m].
 
     Raises
     ------
     InvalidValueError
-        If an argument is outside the range named above.
+        If an argument is outside the range named there.
     """
     speed = require_positive("squared wave speed [m2/s2]", squared_wave_speed)
     lost = _second_order(mode_number, free_length, gravity)

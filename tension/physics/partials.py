@@ -2,6 +2,10 @@
 
 Sockets are clamped, sheaves pinned. Socket and rod are a mass on a spring at the rope's
 end; a mass may hang on the rope itself.
+
+A string is told by its string fundamental c/2L [Hz], c the wave speed without
+stiffness, its dispersion 4 pi^2 (EI/m)/c^4 [s^2] and how many of its ends are clamped,
+0 to 2. Arrays broadcast, shape (...).
 """
 
 import numpy as np
@@ -18,43 +22,20 @@ _HALVINGS = 64
 
 
 def unstiffened(frequencies: FloatArray, dispersion: FloatArray | float) -> FloatArray:
-    """Frequencies at which waves of the same length would be without stiffness.
+    """Frequencies at which waves of the same length would be without stiffness [Hz].
 
-    Parameters
-    ----------
-    frequencies : ndarray, shape (...)
-        Measured. [Hz]
-    dispersion : ndarray, shape (...) or float
-        4 pi^2 (EI/m) / c^4, with c the wave speed without stiffness. [s^2]
-
-    Returns
-    -------
-    ndarray, shape (...)
-        u with f = u sqrt(1 + dispersion u^2). [Hz]
+    The u with f = u sqrt(1 + dispersion u^2), of the shape of the frequencies f [Hz].
     """
     root = np.sqrt(1.0 + 4.0 * dispersion * np.square(frequencies))
-    result: FloatArray = frequencies * np.sqrt(2.0 / (1.0 + root))
-    return result
+    return (frequencies * np.sqrt(2.0 / (1.0 + root)))[()]
 
 
 def end_phase(
     unstiff: FloatArray, dispersion: FloatArray | float, n_clamped_ends: int
 ) -> FloatArray:
-    """What clamped ends add to the mode number.
+    """What clamped ends add to the mode number: e/pi atan(k_2/k_1), of 0 to 2 ends e.
 
-    Parameters
-    ----------
-    unstiff : ndarray, shape (...)
-        From `unstiffened`. [Hz]
-    dispersion : ndarray, shape (...) or float
-        As there. [s^2]
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        e/pi atan(k_2/k_1), 0 to 1/4 per clamped end. [1]
+    At frequencies from `unstiffened` [Hz]; 0 to 1/4 per clamped end. [1]
 
     Notes
     -----
@@ -64,10 +45,8 @@ def end_phase(
     atan(k_2/k_1).
     """
     slope = np.sqrt(dispersion) * unstiff
-    result: FloatArray = (
-        n_clamped_ends / np.pi * np.arctan(slope / np.sqrt(1.0 + slope**2))
-    )
-    return result
+    angle = np.arctan(slope / np.sqrt(1.0 + slope**2))
+    return (n_clamped_ends / np.pi * angle)[()]
 
 
 def mode_positions(
@@ -76,29 +55,10 @@ def mode_positions(
     dispersion: FloatArray | float,
     n_clamped_ends: int,
 ) -> FloatArray:
-    """Mode numbers, not rounded, at which frequencies lie.
-
-    Parameters
-    ----------
-    frequencies : ndarray, shape (...)
-        Measured. [Hz]
-    string_fundamental : ndarray, shape (...) or float
-        c/2L, wave speed without stiffness over twice the length. [Hz]
-    dispersion : ndarray, shape (...) or float
-        As in `unstiffened`. [s^2]
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Mode numbers. [1]
-    """
+    """Mode numbers [1], not rounded, at which measured frequencies [Hz] lie."""
     unstiff = unstiffened(frequencies, dispersion)
-    result: FloatArray = unstiff / string_fundamental - end_phase(
-        unstiff, dispersion, n_clamped_ends
-    )
-    return result
+    phase = end_phase(unstiff, dispersion, n_clamped_ends)
+    return (unstiff / string_fundamental - phase)[()]
 
 
 def mode_frequencies(
@@ -107,26 +67,8 @@ def mode_frequencies(
     dispersion: FloatArray | float,
     n_clamped_ends: int,
 ) -> FloatArray:
-    """Frequencies of modes.
+    """Frequencies [Hz] of modes, by their numbers [1]; the inverse of `mode_positions`.
 
-    Parameters
-    ----------
-    modes : ndarray, shape (...)
-        Mode numbers. [1]
-    string_fundamental : ndarray, shape (...) or float
-        As in `mode_positions`. [Hz]
-    dispersion : ndarray, shape (...) or float
-        As in `unstiffened`. [s^2]
-    n_clamped_ends : int
-        0, 1 or 2.
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Frequencies. [Hz]
-
-    Notes
-    -----
     Fixed point of u = f_0 (n + end phase); each round shrinks the error by the bending
     length over the length, under a twentieth.
     """
@@ -134,8 +76,7 @@ def mode_frequencies(
     for _ in range(5 if n_clamped_ends else 0):
         phase = end_phase(unstiff, dispersion, n_clamped_ends)
         unstiff = (modes + phase) * string_fundamental
-    result: FloatArray = unstiff * np.sqrt(1.0 + dispersion * unstiff**2)
-    return result
+    return (unstiff * np.sqrt(1.0 + dispersion * unstiff**2))[()]
 
 
 def rod_lateral_stiffness(
@@ -143,19 +84,9 @@ def rod_lateral_stiffness(
 ) -> FloatArray:
     """Compute the lateral stiffness that a rod in tension gives the socket at its tip.
 
-    Parameters
-    ----------
-    tension : array_like
-        Tension in rope and rod. [N]
-    rod_free : array_like
-        Length of the rod that is free to swing. [m]
-    flexural_rigidity : array_like
-        Flexural rigidity of the rod; 0 for a rod that swivels in its hole. [N m2]
-
-    Returns
-    -------
-    ndarray
-        Lateral force at the tip over its deflection. [N/m]
+    Lateral force at the tip over its deflection [N/m], by the tension in rope and rod
+    [N], the length of the rod that is free to swing [m] and its flexural rigidity, 0
+    for a rod that swivels in its hole [N m2].
 
     Raises
     ------
@@ -191,24 +122,14 @@ def rod_lateral_stiffness(
 def hitch_resonance_frequency(
     *, lateral_stiffness: ArrayLike, end_mass: ArrayLike
 ) -> FloatArray:
-    """Compute the frequency at which socket and rod swing by themselves.
+    """Compute the frequency sqrt(K/M)/(2 pi) [Hz] at which socket and rod swing alone.
 
-    Parameters
-    ----------
-    lateral_stiffness : array_like
-        Lateral stiffness of the end. [N/m]
-    end_mass : array_like
-        Mass of socket and clips. [kg]
-
-    Returns
-    -------
-    ndarray
-        Resonance, sqrt(K/M)/(2 pi). [Hz]
+    By the lateral stiffness of the end [N/m] and the mass of socket and clips [kg].
 
     Raises
     ------
     InvalidValueError
-        If an argument is outside the range named above.
+        If an argument is not above zero.
     """
     stiffness = require_positive("lateral stiffness [N/m]", lateral_stiffness)
     mass = require_positive("mass of the end [kg]", end_mass)
@@ -220,19 +141,9 @@ def point_mass_frequency_ratio(
 ) -> FloatArray:
     """Compute how a mass fixed to the rope lowers a frequency, exact for a string.
 
-    Parameters
-    ----------
-    mode_number : array_like
-        Mode number, from 1 up. [1]
-    mass_ratio : array_like
-        Point mass over the mass of the free rope. [1]
-    position_ratio : array_like
-        Distance of the mass from an end over the free length, 0 to 1. [1]
-
-    Returns
-    -------
-    ndarray
-        Frequency with the mass over frequency without. [1]
+    Frequency with the mass over frequency without [1], by the mode number, from 1 up
+    [1], the mass over that of the free rope [1] and its distance from an end over the
+    free length, 0 to 1 [1].
 
     Raises
     ------

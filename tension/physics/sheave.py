@@ -68,35 +68,19 @@ def lift_line(
 ) -> RopeLine:
     """Put the falls of a traction lift in a line from the car hitch on.
 
-    Parameters
-    ----------
-    car_fall, counterweight_fall : float
-        Free rope of one fall on each side where the car stands. [m]
-    travel : float
-        Of the car, away from where it stands; positive down, negative up. [m]
-    n_falls : int
-        Falls on each side: 1 for 1:1 roping, 2 for 2:1. [1]
-    axial_rigidity : float
-        EA of one rope. [N]
-    spring_compliances : tuple of float
-        Reciprocal of the spring rate at the car side's hitch and at the other; 0
-        without a spring. [m/N]
+    By the free rope of one fall on each side where the car stands [m], the travel of
+    the car away from there, positive down [m], the falls on each side, 2 for 2:1
+    roping, the rigidity EA of one rope [N], and the reciprocal of the spring rate at
+    the car side's hitch and at the other, 0 without a spring [m/N].
 
-    Returns
-    -------
-    RopeLine
-        The falls.
+    Every fall of the car side gets as long as the car travels. So the first sheave from
+    the car hitch passes one travel, the next two, the drive sheave ``n_falls``; on the
+    other side they fall again.
 
     Raises
     ------
     InvalidValueError
         If a fall has no rope or the travel is longer than the fall that gives it.
-
-    Notes
-    -----
-    Every fall of the car side gets as long as the car travels. So the first sheave from
-    the car hitch passes one travel, the next two, the drive sheave ``n_falls``; on the
-    other side they fall again.
     """
     near, far = car_fall / axial_rigidity, counterweight_fall / axial_rigidity
     compliances = [near] * n_falls + [far] * n_falls
@@ -113,16 +97,8 @@ def lift_line(
 def round_trip_matrix(line: RopeLine) -> FloatArray:
     """Find what a journey there and back makes of the tensions of a rope.
 
-    Parameters
-    ----------
-    line : RopeLine
-        The falls where the car stands, and what passes the sheaves on the way out.
-
-    Returns
-    -------
-    ndarray, shape (n_falls, n_falls)
-        On deviations from the mean of each fall, back at the start; rows sum to one.
-        [1]
+    On deviations from the mean of each fall, back at the start; shape (n_falls,
+    n_falls), rows sum to one. [1]
 
     Notes
     -----
@@ -258,23 +234,11 @@ def run_to(
 ) -> FloatArray:
     """Run the car from one place of its travel to another.
 
-    Parameters
-    ----------
-    differences : array_like, shape (n_ropes,)
-        Car side less counterweight side of each rope before the run. [N]
-    radius_deviations : array_like, shape (n_ropes,)
-        Radius on which a rope runs over the mean of the set, less 1. [1]
-    start, end : float
-        Rope passed to the car side before and after; the car goes down as it grows. [m]
-    system : SheaveSystem
-        The two sides.
-    slip_difference : float
-        Difference of the two sides at which a rope slips; infinity for never. [N]
-
-    Returns
-    -------
-    ndarray, shape (n_ropes,)
-        Differences after the run. [N]
+    Differences [N], car side less counterweight side of each rope, before and after the
+    run; radius deviations [1], by how much a rope's groove is wider than the mean of
+    the set, over that mean; shape (n_ropes,). Start and end are the rope passed to the
+    car side [m]; the car goes down as it grows. A rope slips at the slip difference of
+    its two sides [N], infinity for never.
 
     Raises
     ------
@@ -291,9 +255,9 @@ def run_to(
     - up, ``d(c_cwt u)/ds = +g C/c_car`` along the run: ``c_cwt u + g C EA ln(c_car)``
       stays.
 
-    With g = 0 it is the closed form without slip. Slip is met
-    between short parts of the run. Wrap and creep under the load of the car are left
-    out, and strain is taken as small, as there.
+    With g = 0 it is the closed form without slip. Slip is met between short parts of
+    the run. Wrap and creep under the load of the car are left out, and strain is taken
+    as small, as there.
     """
     if min(start, end) < 0.0 or max(start, end) > system.travel:
         raise InvalidValueError(
@@ -330,21 +294,10 @@ def settled_ends(
     system: SheaveSystem,
     slip_difference: float = np.inf,
 ) -> tuple[FloatArray, FloatArray]:
-    """Compute the differences at both ends after many runs over the whole travel.
+    """Compute the differences [N] at both ends after many runs over the whole travel.
 
-    Parameters
-    ----------
-    radius_deviations : array_like, shape (n_ropes,)
-        Radius on which a rope runs over the mean of the set, less 1. [1]
-    system : SheaveSystem
-        The two sides, the start being where the car side is shortest.
-    slip_difference : float
-        Difference of the two sides at which a rope slips; infinity for never. [N]
-
-    Returns
-    -------
-    at_start, at_far_end : ndarray, shape (n_ropes,)
-        Car side less counterweight side of each rope. [N]
+    Where the car side is shortest, then at the far end; radius deviations [1] and slip
+    difference [N] as in `run_to`, shape (n_ropes,).
 
     Notes
     -----

@@ -7,7 +7,7 @@ Pulling stretches the rope, so what the deflection shows is the tension during t
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from tension.errors import InvalidValueError
 from tension.physics.domain import (
@@ -20,27 +20,18 @@ from tension.physics.taut_rope import EndCondition
 _STEPS = 60
 _LOG_STEP = 1e-4
 
+_LEAST_HELD = 1e-2
+"""H L^2/EI from which it is the tension that holds a rope at all. [1]"""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PulledSpan:
-    """The span that is pulled, and where.
+    """The span that is pulled, and where."""
 
-    Attributes
-    ----------
-    free_length : float
-        Free length. [m]
-    pull_point : float
-        Distance of the pull from the first end, the clamped one if only one is. [m]
-    flexural_rigidity : float
-        Flexural rigidity; 0 if it is neglected. [N m2]
-    ends : EndCondition
-        How the ends are held.
-    """
-
-    free_length: float
-    pull_point: float
-    flexural_rigidity: float
-    ends: EndCondition
+    free_length: float  # free length [m]
+    pull_point: float  # from the first end, the clamped one if only one is [m]
+    flexural_rigidity: float  # flexural rigidity; 0 if it is neglected [N m2]
+    ends: EndCondition  # how the ends are held
 
     def __post_init__(self) -> None:
         require_positive("free length [m]", self.free_length)
@@ -75,19 +66,9 @@ def _ratio_of_sinh(part: FloatArray, whole: FloatArray) -> FloatArray:
 
 
 def lateral_compliance(*, span: PulledSpan, horizontal: ArrayLike) -> FloatArray:
-    """Compute the deflection of the pulled point per unit of lateral force.
+    """Compute the deflection of the pulled point per unit of lateral force [m/N].
 
-    Parameters
-    ----------
-    span : PulledSpan
-        The span and the pulled point.
-    horizontal : array_like
-        Tension along the chord. [N]
-
-    Returns
-    -------
-    ndarray
-        Deflection over force, for small slopes. [m/N]
+    For small slopes, by the tension along the chord [N].
 
     Raises
     ------
@@ -241,27 +222,20 @@ def tension_from_side_pull(
 
 def _chord_tension(*, span: PulledSpan, compliance: FloatArray) -> FloatArray:
     # C falls with H and lies below the flexible one: the flexible H bounds from above.
+    # ln C falls ever faster with ln H, so that Newton steps from there never pass it.
     length, near = span.free_length, span.pull_point
     high = near * (length - near) / (length * compliance)
     if span.flexural_rigidity == 0:
         return high
-    least = np.maximum(1e-6 * span.flexural_rigidity / length**2, 1e-9 * high)
-    low = np.log(least)
+    least = np.full_like(high, _LEAST_HELD * span.flexural_rigidity / length**2)
     is_taut = lateral_compliance(span=span, horizontal=least) > compliance
-    top = np.log(np.maximum(high, least))
-    logarithm = top.copy()
+    horizontal = np.where(is_taut, high, least)
     for _ in range(_STEPS):
-        excess = np.log(
-            lateral_compliance(span=span, horizontal=np.exp(logarithm)) / compliance
-        )
-        low = np.where(excess >= 0, logarithm, low)
-        top = np.where(excess <= 0, logarithm, top)
-        slope = _slackness(span=span, horizontal=np.exp(logarithm))
-        proposed = logarithm + excess / np.maximum(slope, 1e-9)
-        inside: NDArray[np.bool_] = (proposed >= low) & (proposed <= top)
-        following = np.where(inside, proposed, 0.5 * (low + top))
-        moved = np.abs(following - logarithm) > 1e-14
-        logarithm = following
-        if not np.any(moved):
+        ratio = lateral_compliance(span=span, horizontal=horizontal) / compliance
+        slope = _slackness(span=span, horizontal=horizontal)
+        following = np.where(is_taut, horizontal * ratio ** (1.0 / slope), least)
+        has_moved = np.abs(following - horizontal) > 1e-14 * horizontal
+        horizontal = following
+        if not np.any(has_moved):
             break
-    return np.where(is_taut, np.exp(logarithm), np.nan)
+    return np.where(is_taut, horizontal, np.nan)

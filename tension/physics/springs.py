@@ -123,21 +123,7 @@ def spring_rate_from_two_loads(
 def solid_length(
     *, wire_diameter: float, n_active_coils: float, ends: SpringEnds
 ) -> float:
-    """Length with all coils touching.
-
-    Parameters
-    ----------
-    wire_diameter : float
-        Of the wire. [m]
-    n_active_coils : float
-        Coils that move. [1]
-    ends : SpringEnds
-        How the ends are made.
-
-    Returns
-    -------
-    float
-        Solid length. [m]
+    """Length with all coils touching [m], by wire diameter [m] and active coils [1].
 
     Raises
     ------
@@ -168,22 +154,11 @@ def solid_length(
 def margin_to_solid(
     *, load: float, rate: float, free_length: float, solid: float
 ) -> float:
-    """How much of the spring's way is left under a load.
+    """How much of the spring's way is left under a load [N] [1].
 
-    Parameters
-    ----------
-    load : float
-        On the spring. [N]
-    rate : float
-        Spring rate. [N/m]
-    free_length, solid : float
-        Length without load and with the coils touching. [m]
-
-    Returns
-    -------
-    float
-        ``(working length - solid) / (free length - solid)``; negative: the coils touch
-        before the load is reached. [1]
+    ``(working length - solid) / (free length - solid)``, by rate [N/m] and the lengths
+    without load and with the coils touching [m]; negative: the coils touch before the
+    load is reached.
 
     Raises
     ------

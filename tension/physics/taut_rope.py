@@ -56,132 +56,78 @@ class EndCondition(Enum):
         }[ends]
 
 
-def _end_phase(
-    *,
-    ratio: FloatArray,
-    ratio_slope: FloatArray,
-    evanescent: FloatArray,
+def _wavenumber(
     mode_number: FloatArray,
     n_clamped: int,
-) -> tuple[FloatArray, FloatArray]:
-    # The phase that the clamped ends add to k2, and its slope by k2:
-    # k1 tan k2 = k2 tanh k1, and the two factors of the clamped-clamped equation, are
-    # k2 = n pi + e atan(h k2/k1), h = tanh k1, tanh k1/2 (n even), coth k1/2 (n odd).
-    # The slope takes h as constant: of a slack rope it costs some steps more.
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        hyperbolic = np.tanh(evanescent / n_clamped)
-        is_turned = (mode_number % 2 == 1) & (n_clamped == 2)
-        factor = np.where(is_turned, 1.0 / hyperbolic, hyperbolic)
-        tangent = ratio * factor
-        phase = n_clamped * np.arctan(tangent)
-        phase_slope = n_clamped * factor * ratio_slope / (1.0 + tangent**2)
-    return phase, phase_slope
-
-
-def _solve(
-    *,
-    excess: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
-    lower: FloatArray,
-    upper: FloatArray,
+    ratio_at: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
+    ends: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
-    # Root of a rising function: Newton steps, bisection where they leave the bracket.
-    low, high = lower.copy(), upper.copy()
-    root = low.copy()
+    # Oscillatory wavenumber times free length, k2 [1], between two ends. By k2/k1 at a
+    # k2 and its slope: k1 tan k2 = k2 tanh k1, and the two factors of the
+    # clamped-clamped equation, are k2 = n pi + e atan(h k2/k1), h = tanh k1,
+    # tanh k1/2 (n even), coth k1/2 (n odd). The Newton step takes h as constant: of a
+    # slack rope it costs some steps more.
+    root, is_turned = ends[0], (mode_number % 2 == 1) & (n_clamped == 2)
     for _ in range(_MAXIMUM_STEPS):
-        value, slope = excess(root)
-        low = np.where(value <= 0, root, low)
-        high = np.where(value >= 0, root, high)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = value / slope
-        proposed = root - step
-        inside = (proposed >= low) & (proposed <= high)
-        following = np.where(inside, proposed, 0.5 * (low + high))
-        moved = np.abs(following - root) > _RELATIVE_STEP * root
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            ratio, ratio_slope = ratio_at(root)
+            hyperbolic = np.tanh(root / ratio / n_clamped)
+            factor = np.where(is_turned, 1.0 / hyperbolic, hyperbolic)
+            tangent = ratio * factor
+            excess = root - mode_number * np.pi - n_clamped * np.arctan(tangent)
+            slope = 1.0 - n_clamped * factor * ratio_slope / (1.0 + tangent**2)
+            following = np.clip(root - excess / slope, *ends)
+        has_moved = np.abs(following - root) > _RELATIVE_STEP * root
         root = following
-        if not np.any(moved):
+        if not np.any(has_moved):
             break
     return root
 
 
 def _wavenumber_from_tension(
-    *,
     mode_number: FloatArray,
-    squared_wave_speed: FloatArray,
-    free_length: FloatArray,
-    rigidity_per_density: FloatArray,
-    ends: EndCondition,
+    speed: FloatArray,
+    rigidity: FloatArray,
+    n_clamped: int,
 ) -> FloatArray:
-    # Oscillatory wavenumber times free length, k2 [1]; nan beyond buckling.
-    mode_number, speed, rigidity = np.broadcast_arrays(
-        mode_number, squared_wave_speed * free_length**2, rigidity_per_density
-    )
+    # By T L^2 and EI, both over m; nan beyond buckling.
+    mode_number, speed, rigidity = np.broadcast_arrays(mode_number, speed, rigidity)
     harmonic = mode_number * np.pi
-    if ends.n_clamped == 0:
+    if n_clamped == 0:
         return harmonic
     with np.errstate(divide="ignore", invalid="ignore"):
         compression = np.where(speed < 0, np.sqrt(np.maximum(-speed / rigidity, 0)), 0)
-    upper = harmonic + ends.n_clamped * np.pi / 2
+    upper = harmonic + n_clamped * np.pi / 2
     lower = np.clip(compression * (1.0 + 1e-12), harmonic, upper)
 
-    def excess(root: FloatArray) -> tuple[FloatArray, FloatArray]:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = root * np.sqrt(rigidity) / np.sqrt(speed + rigidity * root**2)
-            ratio = np.where(rigidity == 0, 0.0, ratio)
-            evanescent = root / ratio
-            phase, phase_slope = _end_phase(
-                ratio=ratio,
-                ratio_slope=(1.0 - ratio**2) * ratio / root,
-                evanescent=evanescent,
-                mode_number=mode_number,
-                n_clamped=ends.n_clamped,
-            )
-        return root - harmonic - phase, 1.0 - phase_slope
+    def ratio_at(root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        ratio = root * np.sqrt(rigidity) / np.sqrt(speed + rigidity * root**2)
+        ratio = np.where(rigidity == 0, 0.0, ratio)
+        return ratio, (1.0 - ratio**2) * ratio / root
 
-    root = _solve(excess=excess, lower=lower, upper=upper)
+    root = _wavenumber(mode_number, n_clamped, ratio_at, (lower, upper))
     return np.where(compression >= upper, np.nan, root)
 
 
 def _wavenumber_from_frequency(
-    *,
-    mode_number: FloatArray,
-    frequency: FloatArray,
-    free_length: FloatArray,
-    rigidity_per_density: FloatArray,
-    ends: EndCondition,
+    mode_number: FloatArray, rate: FloatArray, slackness: FloatArray, n_clamped: int
 ) -> FloatArray:
-    # The same; nan where the frequency is not above that of the span without tension.
-    mode_number, rate, slackness = np.broadcast_arrays(
-        mode_number,
-        2.0 * np.pi * frequency * free_length**2,
-        np.sqrt(rigidity_per_density),
-    )
+    # By 2 pi f L^2 and sqrt(EI/m); nan where the frequency is not above that of the
+    # span without tension.
+    mode_number, rate, slackness = np.broadcast_arrays(mode_number, rate, slackness)
     harmonic = mode_number * np.pi
-    slack = _wavenumber_from_tension(
-        mode_number=mode_number,
-        squared_wave_speed=np.zeros(()),
-        free_length=np.ones(()),
-        rigidity_per_density=np.ones(()),
-        ends=ends,
-    )
-    is_taut = rate > slackness * slack**2
-    if ends.n_clamped == 0:
-        return np.where(is_taut, harmonic, np.nan)
-    taut_rate = np.where(is_taut, rate, np.nan)
+    slack = _wavenumber_from_tension(mode_number, np.zeros(()), np.ones(()), n_clamped)
+    taut_rate = np.where(rate > slackness * slack**2, rate, np.nan)
 
-    def excess(root: FloatArray) -> tuple[FloatArray, FloatArray]:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = root**2 * slackness / taut_rate
-            evanescent = root / ratio
-            phase, phase_slope = _end_phase(
-                ratio=ratio,
-                ratio_slope=2.0 * ratio / root,
-                evanescent=evanescent,
-                mode_number=mode_number,
-                n_clamped=ends.n_clamped,
-            )
-        return root - harmonic - phase, 1.0 - phase_slope
+    def ratio_at(root: FloatArray) -> tuple[FloatArray, FloatArray]:
+        ratio = root**2 * slackness / taut_rate
+        return ratio, 2.0 * ratio / root
 
-    return np.where(is_taut, _solve(excess=excess, lower=harmonic, upper=slack), np.nan)
+    if n_clamped:
+        root = _wavenumber(mode_number, n_clamped, ratio_at, (harmonic, slack))
+    else:
+        root = harmonic
+    return np.where(np.isnan(taut_rate), np.nan, root)
 
 
 def natural_frequency_from_tension(
@@ -253,11 +199,7 @@ def natural_frequency_from_tension(
     rigidity = bending / density
     speed = require_finite("tension [N]", tension) / density
     wavenumber = _wavenumber_from_tension(
-        mode_number=require_mode_number(mode_number),
-        squared_wave_speed=speed,
-        free_length=length,
-        rigidity_per_density=rigidity,
-        ends=ends,
+        require_mode_number(mode_number), speed * length**2, rigidity, ends.n_clamped
     )
     squared = speed + rigidity * (wavenumber / length) ** 2
     root = np.sqrt(np.where(squared >= 0, squared, np.nan))
@@ -322,11 +264,10 @@ def tension_from_frequency(
     rigidity = bending / density
     measured = require_positive("frequency [Hz]", frequency)
     wavenumber = _wavenumber_from_frequency(
-        mode_number=require_mode_number(mode_number),
-        frequency=measured,
-        free_length=length,
-        rigidity_per_density=rigidity,
-        ends=ends,
+        require_mode_number(mode_number),
+        2.0 * np.pi * measured * length**2,
+        np.sqrt(rigidity),
+        ends.n_clamped,
     )
     apparent = (2.0 * np.pi * measured * length / wavenumber) ** 2
     return (density * (apparent - rigidity * (wavenumber / length) ** 2))[()]
