@@ -5,10 +5,10 @@ reading each; none is chosen by its place.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
-from math import exp, inf, isfinite, log, nan
-from statistics import median
+from math import exp, isnan, log, nan, sqrt
+from statistics import fmean, median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +57,63 @@ class _Reading:
         """File and figure."""
         return f"{self.recording} {self.rope.fundamental_frequency:.2f} Hz"
 
+    @property
+    def doubt(self) -> float:
+        """Probability that the partials are numbered otherwise. [1]."""
+        return sum(rival.probability for rival in self.rope.rivals)
+
+    def is_refused(self, kind: NoteKind) -> bool:
+        """Whether there is no number for a reason."""
+        refusal = self.rope.refusal
+        return refusal is not None and refusal.kind is kind
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Settled:
+    """One rope with all its plucks and notes, and the readings that count."""
+
+    rope: RopeHearing
+    used: list[_Reading] = field(default_factory=list)
+    scatter: float = 0.0  # variance of its readings beyond what was heard [1]
+
+    @property
+    def excess(self) -> float:
+        """Squares about the mean, less what what was heard lets expect. [1]."""
+        values = np.array([one.logarithm for one in self.used])
+        heard = sum(one.uncertainty**2 for one in self.used)
+        squares = float(((values - values.mean()) ** 2).sum())
+        return squares - heard * (1 - 1 / len(self.used))
+
+    @property
+    def variances(self) -> list[float]:
+        """Of each reading that counts. [1]."""
+        return [one.uncertainty**2 + self.scatter for one in self.used]
+
+    @property
+    def weights(self) -> list[float]:
+        """Of the readings that count; they sum to one. [1]."""
+        wanted = [1 / variance for variance in self.variances]
+        return [weight / sum(wanted) for weight in wanted]
+
+    def merged(self) -> RopeHearing:
+        """The rope by the mean of the readings that count."""
+        if not self.used:
+            return self.rope
+        weights = self.weights
+        logarithms = [one.logarithm for one in self.used]
+        mean = sum(w * one for w, one in zip(weights, logarithms, strict=True))
+        spread = zip(weights, self.variances, strict=True)
+        factor = exp(mean / 2) / self.rope.fundamental_frequency
+        return replace(
+            self.rope,
+            fundamental_frequency=exp(mean / 2),
+            relative_uncertainty=sqrt(sum(w**2 * v for w, v in spread)) / 2,
+            rivals=tuple(
+                replace(r, fundamental_frequency=factor * r.fundamental_frequency)
+                for r in self.rope.rivals
+            ),
+        )
+
 
 def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     """Put together what was heard in several rounds.
@@ -67,28 +124,21 @@ def merge_rounds(rounds: Sequence[HeardRound]) -> SetHearing:
     if len(rounds) == 1:
         return rounds[0].hearing
     readings, n_levels = _levelled(_readings(rounds), len(rounds))
-    settled = _with_swaps({n: _settle(n, own) for n, own in readings.items()}, readings)
-    scatters = _scatters({n: used for n, (_, used) in settled.items()}, n_levels)
-    weights = {n: _weights(used, scatters[n]) for n, (_, used) in settled.items()}
-    ropes = tuple(
-        _merged(rope, used, weights[n], scatters[n])
-        for n, (rope, used) in settled.items()
-    )
-    given = {rope.number: settled[rope.number][1] for rope in ropes if not rope.refusal}
+    settled = {number: _settle(number, own) for number, own in readings.items()}
+    _name_swapped(settled, readings)
+    _scatter(settled, n_levels)
+    ropes = tuple(one.merged() for one in settled.values())
+    given = {rope.number: settled[rope.number] for rope in ropes if not rope.refusal}
+    spreads = [one.hearing.rigidity_per_density_uncertainty for one in rounds]
+    best = min(range(len(rounds)), key=lambda i: (isnan(spreads[i]), spreads[i]))
     return replace(
-        min((one.hearing for one in rounds), key=_stiffness_spread),
+        rounds[best].hearing,
         ropes=ropes,
         given=tuple(given),
         hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in given]),
-        covariance=_covariance(given, rounds, weights, scatters),
+        covariance=_covariance(given, rounds),
         notes=tuple(dict.fromkeys(n for one in rounds for n in one.hearing.notes)),
     )
-
-
-def _stiffness_spread(hearing: SetHearing) -> float:
-    """Relative uncertainty of the stiffness common to the set [1]."""
-    spread = hearing.rigidity_per_density_uncertainty
-    return spread if isfinite(spread) else inf
 
 
 _Readings = dict[int, list[_Reading]]
@@ -96,17 +146,17 @@ _Readings = dict[int, list[_Reading]]
 
 def _readings(rounds: Sequence[HeardRound]) -> _Readings:
     """Readings of each rope, heard or refused, in the order of the rounds."""
-    found: _Readings = {rope.number: [] for rope in rounds[0].hearing.ropes}
-    for place, one in enumerate(rounds):
-        for rope in one.hearing.ropes:
-            if rope.number in one.recordings:
-                name = one.recordings[rope.number]
-                reading = _Reading(place=place, recording=name, rope=rope)
-                found[rope.number].append(reading)
-    for rope in rounds[0].hearing.ropes:
-        if not found[rope.number]:
-            found[rope.number] = [_Reading(place=0, recording="", rope=rope)]
-    return found
+    return {
+        rope.number: [
+            _Reading(place=place, recording=one.recordings[rope.number], rope=here)
+            for place, one in enumerate(rounds)
+            if rope.number in one.recordings
+            for here in one.hearing.ropes
+            if here.number == rope.number
+        ]
+        or [_Reading(place=0, recording="", rope=rope)]
+        for rope in rounds[0].hearing.ropes
+    }
 
 
 def _heard(readings: Sequence[_Reading]) -> list[_Reading]:
@@ -133,7 +183,7 @@ def _levelled(readings: _Readings, n_rounds: int) -> tuple[_Readings, int]:
         )
         is_common = len(moves) >= _LEAST_COMMON and 3 * alike >= 2 * len(moves)
         levels.append(usual if is_common else 0.0)
-    middle = float(np.mean(levels))
+    middle = fmean(levels)
     levelled = {
         number: [replace(one, level=levels[one.place] - middle) for one in own]
         for number, own in readings.items()
@@ -141,56 +191,42 @@ def _levelled(readings: _Readings, n_rounds: int) -> tuple[_Readings, int]:
     return levelled, len(set(levels))
 
 
-_Settled = tuple[RopeHearing, list[_Reading]]
-"""A rope with all its plucks and notes, and the readings that count."""
-
-
 def _settle(number: int, own: Sequence[_Reading]) -> _Settled:
     """Find which readings of a rope count; tell of the others."""
     heard = _heard(own)
     silent = [one for one in own if one.rope.refusal is not None]
-    notes = [note for one in own for note in one.rope.notes]
     if not heard:
-        first, *others = sorted(
-            silent, key=lambda one: _is_refused(one.rope, NoteKind.FILE_MISSING)
+        # a file that is missing says the least
+        first, *silent = sorted(
+            silent, key=lambda one: one.is_refused(NoteKind.FILE_MISSING)
         )
-        notes += [_unheard(number, one) for one in others]
-        return _gathered(first.rope, own, notes, []), []
-    notes += [_unheard(number, one) for one in silent]
+        return _Settled(rope=_gathered(first.rope, own, silent, []))
     settled = settle_readings(
         number,
         [one.logarithm for one in heard],
         [one.uncertainty for one in heard],
         [one.text for one in heard],
     )
-    notes += settled.notes
     used = [heard[i] for i in settled.used]
+    best = min(
+        used, key=lambda one: (one.doubt, one.uncertainty, one.text), default=None
+    )
+    rope = _gathered((best or heard[0]).rope, own, silent, used, settled.notes)
     if settled.refusal is None:
-        best = min(used, key=lambda one: (_doubt(one.rope), one.uncertainty, one.text))
-        return _gathered(best.rope, own, notes, used), used
+        return _Settled(rope=rope, used=used)
     refused = replace(
-        _gathered(heard[0].rope, own, notes, used),
+        rope,
         fundamental_frequency=nan,
         relative_uncertainty=nan,
         rivals=(),
         refusal=settled.refusal,
     )
-    return refused, []
+    return _Settled(rope=refused)
 
 
-def _is_refused(rope: RopeHearing, kind: NoteKind) -> bool:
-    """Whether a rope has no number for a reason."""
-    return rope.refusal is not None and rope.refusal.kind is kind
-
-
-def _doubt(rope: RopeHearing) -> float:
-    """Probability that its partials are numbered otherwise."""
-    return sum(rival.probability for rival in rope.rivals)
-
-
-def _unheard(number: int, reading: _Reading) -> Note:
+def _unheard(reading: _Reading) -> Note:
     """Tell of a recording that gives no number beside others that do."""
-    refusal = reading.rope.refusal
+    number, refusal = reading.rope.number, reading.rope.refusal
     return NoteKind.REPEAT_UNHEARD.note(
         ropes=(number,),
         rope=number,
@@ -203,12 +239,14 @@ def _unheard(number: int, reading: _Reading) -> Note:
 def _gathered(
     rope: RopeHearing,
     own: Sequence[_Reading],
-    notes: Sequence[Note],
+    silent: Sequence[_Reading],
     used: Sequence[_Reading],
+    notes: Sequence[Note] = (),
 ) -> RopeHearing:
     """One rope with the plucks, hum and notes of all its recordings."""
     counting = {one.place for one in used}
     why = "its recording and others of the rope disagree"
+    every = [note for one in own for note in one.rope.notes]
     return replace(
         rope,
         plucks=tuple(
@@ -219,18 +257,16 @@ def _gathered(
             for pluck in one.rope.plucks
         ),
         hum=tuple(dict.fromkeys(line for one in own for line in one.rope.hum)),
-        notes=tuple(dict.fromkeys(notes)),
+        notes=tuple(dict.fromkeys([*every, *map(_unheard, silent), *notes])),
     )
 
 
-def _with_swaps(
-    settled: dict[int, _Settled], readings: _Readings
-) -> dict[int, _Settled]:
+def _name_swapped(settled: dict[int, _Settled], readings: _Readings) -> None:
     """Name two ropes that read crosswise alike in two rounds."""
     apart = {
         number: _heard(readings[number])
-        for number, (rope, _) in settled.items()
-        if _is_refused(rope, NoteKind.READINGS_APART)
+        for number, one in settled.items()
+        if one.rope.refusal and one.rope.refusal.kind is NoteKind.READINGS_APART
     }
     twice = {number: heard for number, heard in apart.items() if len(heard) == 2}
     for one, other in combinations(twice, 2):
@@ -240,82 +276,44 @@ def _with_swaps(
         ):
             note = NoteKind.SWAPPED_ROPES.note(ropes=(one, other), one=one, other=other)
             for number in (one, other):
-                rope, used = settled[number]
-                settled[number] = (replace(rope, notes=(*rope.notes, note)), used)
-    return settled
+                rope = settled[number].rope
+                rope = replace(rope, notes=(*rope.notes, note))
+                settled[number] = replace(settled[number], rope=rope)
 
 
-def _scatters(
-    every: Mapping[int, Sequence[_Reading]], n_levels: int
-) -> dict[int, float]:
-    """Variance of readings of each rope beyond what was heard [1]."""
+def _scatter(settled: dict[int, _Settled], n_levels: int) -> None:
+    """Find by how much readings of each rope scatter beyond what was heard."""
     # moment estimate of the variance between repeats in a model of random effects
-    found: dict[int, tuple[float, int]] = {}
-    for number, used in every.items():
-        values = np.array([one.logarithm for one in used])
-        heard = np.array([one.uncertainty**2 for one in used])
-        n = len(used)
-        excess = float(((values - values.mean()) ** 2).sum()) if n else 0.0
-        found[number] = (excess - float(heard.sum()) * (1 - 1 / max(n, 1)), n - 1)
+    found = {
+        number: (one.excess, len(one.used) - 1)
+        for number, one in settled.items()
+        if len(one.used) > 1
+    }
     # a level taken off a round is one degree of freedom less
-    freedom = sum(degrees for _, degrees in found.values() if degrees > 0)
+    freedom = sum(degrees for _, degrees in found.values())
     freedom = max(freedom - n_levels + 1, min(freedom, 1))
-    pooled = sum(excess for excess, degrees in found.values() if degrees > 0)
+    pooled = sum(excess for excess, _ in found.values())
     usual = max(0.0, pooled / freedom) if freedom else 0.0
     usual *= coverage_widening(max(freedom, 3.0)) ** 2
-    return {
-        number: own
-        if degrees > 0 and (own := excess / degrees) > _OUTLYING * usual
-        else usual
-        for number, (excess, degrees) in found.items()
-    }
-
-
-def _weights(used: Sequence[_Reading], scatter: float) -> list[float]:
-    """Weights of the readings of one rope; they sum to one."""
-    wanted = [1 / (one.uncertainty**2 + scatter + 1e-12) for one in used]
-    return [weight / sum(wanted) for weight in wanted]
-
-
-def _merged(
-    rope: RopeHearing,
-    used: Sequence[_Reading],
-    weights: Sequence[float],
-    scatter: float,
-) -> RopeHearing:
-    """One rope by the mean of the readings that count."""
-    if not used:
-        return rope
-    both = list(zip(weights, used, strict=True))
-    mean = sum(weight * one.logarithm for weight, one in both)
-    variance = sum(w**2 * (one.uncertainty**2 + scatter) for w, one in both)
-    factor = exp(mean / 2) / rope.fundamental_frequency
-    return replace(
-        rope,
-        fundamental_frequency=exp(mean / 2),
-        relative_uncertainty=float(np.sqrt(variance)) / 2,
-        rivals=tuple(
-            replace(rival, fundamental_frequency=factor * rival.fundamental_frequency)
-            for rival in rope.rivals
-        ),
-    )
+    for number, one in settled.items():
+        excess, degrees = found.get(number, (0.0, 1))
+        is_outlying = excess / degrees > _OUTLYING * usual
+        scatter = excess / degrees if is_outlying else usual
+        settled[number] = replace(one, scatter=scatter)
 
 
 def _covariance(
-    given: Mapping[int, Sequence[_Reading]],
-    rounds: Sequence[HeardRound],
-    weights: Mapping[int, Sequence[float]],
-    scatters: Mapping[int, float],
+    given: Mapping[int, _Settled], rounds: Sequence[HeardRound]
 ) -> NDArray[np.float64]:
     """Of the logarithms of the merged fundamentals; rounds err apart."""
     # the scatter is of tensions, the covariance of fundamentals
-    own = [sum(w**2 for w in weights[n]) * scatters[n] / 4 for n in given]
+    own = [sum(w**2 for w in one.weights) * one.scatter / 4 for one in given.values()]
     total = np.diag(np.array(own, dtype=float))
     for place, one in enumerate(rounds):
         heard = list(one.hearing.given)
         load = np.zeros((len(given), len(heard)))
-        for row, (number, readings) in enumerate(given.items()):
-            for weight, used in zip(weights[number], readings, strict=True):
+        for row, (number, settled) in enumerate(given.items()):
+            for weight, used in zip(settled.weights, settled.used, strict=True):
                 if used.place == place:
                     load[row, heard.index(number)] = weight
         total += load @ one.hearing.covariance @ load.T

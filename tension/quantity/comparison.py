@@ -24,19 +24,17 @@ def is_same(one: float, other: float) -> bool:
     return isclose(one, other, rel_tol=_AS_TYPED)
 
 
-def exceeds(value: float, limit: float, *, hair: float = 0.0) -> bool:
+def exceeds(value: float, limit: float) -> bool:
     """Tell whether a value lies over a limit of the same unit, as typed.
 
-    A hair [that unit] over still counts as on it. The mean of 11.7 and 11.7 is nine
-    tenths of 13, though neither is a binary fraction.
-
+    The mean of 11.7 and 11.7 is nine tenths of 13, though neither is a binary fraction.
 
     Examples
     --------
     >>> exceeds(0.9 * 13.0, (11.7 + 11.7) / 2), exceeds(11.71, 0.9 * 13.0)
     (False, True)
     """
-    return value > limit + hair and not is_same(value, limit)
+    return value > limit and not is_same(value, limit)
 
 
 def as_decimal(value: float) -> Fraction:
@@ -63,5 +61,5 @@ def as_typed(quantity: Quantity) -> Fraction:
         exact = exact_value(quantity.text, quantity.dimension)
     except InvalidValueError:
         return as_decimal(quantity.value)
-    is_read = isclose(float(exact), quantity.value, rel_tol=1e-12, abs_tol=1e-15)
+    is_read = is_same(float(exact), quantity.value)
     return exact if is_read else as_decimal(quantity.value)

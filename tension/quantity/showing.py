@@ -16,17 +16,23 @@ class UnitSystem(StrEnum):
 _USUAL_DIGITS = 6
 _FINEST_FRACTION, _USUAL_FRACTION = 64, 16
 
-_SI_UNITS: dict[Dimension, tuple[tuple[float, str], ...]] = {
-    Dimension.LENGTH: ((1.0, "m"), (1e-3, "mm")),
-    Dimension.FORCE: ((1e6, "MN"), (1e5, "kN"), (0.0, "N")),
-    Dimension.MASS: ((0.0, "kg"),),
-    Dimension.LINEAR_DENSITY: ((0.0, "kg/m"),),
-    Dimension.STIFFNESS: ((0.0, "N/mm"),),
-    Dimension.FREQUENCY: ((0.0, "Hz"),),
-    Dimension.TIME: ((0.0, "s"),),
-    Dimension.FRACTION: ((0.0, "%"),),
-    Dimension.TURNS: ((0.0, "turns"),),
+_SI_UNITS = {
+    Dimension.LENGTH: "mm",
+    Dimension.FORCE: "N",
+    Dimension.MASS: "kg",
+    Dimension.LINEAR_DENSITY: "kg/m",
+    Dimension.STIFFNESS: "N/mm",
+    Dimension.FREQUENCY: "Hz",
+    Dimension.TIME: "s",
+    Dimension.FRACTION: "%",
+    Dimension.TURNS: "turns",
 }
+_LARGER = {
+    Dimension.LENGTH: ((1.0, "m"),),
+    Dimension.FORCE: ((1e6, "MN"), (1e5, "kN")),
+}
+"""From which size [SI] another unit is shown."""
+
 _US_UNITS = {
     Dimension.FORCE: "lbf",
     Dimension.MASS: "lb",
@@ -143,11 +149,9 @@ def _unit(value: float, dimension: Dimension, system: UnitSystem) -> str:
             return "in"
         if dimension in _US_UNITS:
             return _US_UNITS[dimension]
-    units = _SI_UNITS[dimension]
-    for least, name in units:
-        if abs(value) >= least:
-            return name
-    return units[-1][1]
+    larger = _LARGER.get(dimension, ())
+    fitting = (name for least, name in larger if abs(value) >= least)
+    return next(fitting, _SI_UNITS[dimension])
 
 
 def _fraction_of_inch(

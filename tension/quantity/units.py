@@ -5,10 +5,10 @@ ways, is refused with a sentence.
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from math import isfinite
 from typing import NamedTuple
 
 from tension.errors import InvalidValueError
@@ -181,7 +181,7 @@ class _Part(NamedTuple):
     value: Fraction
     is_whole: bool
     unit: str
-    factor: float  # size of the unit in SI
+    factor: Fraction  # size of the unit in SI
 
 
 def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
@@ -221,17 +221,17 @@ def parse_quantity(text: str, dimension: Dimension | str) -> Quantity:
         ) from None
     sign, parts = _read(text, dimension)
     _require_chain(parts, text, dimension)
-    value = sign * sum(_as_float(part.value) * part.factor for part in parts)
+    exact = _exact(sign, parts)
     if sign < 0 and dimension not in _SIGNED:
         raise InvalidValueError(
             f'"{text}": a {dimension.value} cannot be below zero; take out the sign'
         )
-    if not isfinite(value) or abs(value) > LARGEST[dimension]:
+    if abs(exact) > LARGEST[dimension]:
         raise InvalidValueError(
             f'"{text}" is too large for a {dimension.value} on a lift; check the unit '
             "and the decimal mark"
         )
-    return Quantity(value=value + 0.0, dimension=dimension, text=text)
+    return Quantity(value=float(exact), dimension=dimension, text=text)
 
 
 def exact_value(text: str, dimension: Dimension) -> Fraction:
@@ -242,9 +242,7 @@ def exact_value(text: str, dimension: Dimension) -> Fraction:
     InvalidValueError
         If the text is no such quantity.
     """
-    sign, parts = _read(text, dimension)
-    exact = (part.value * Fraction(repr(part.factor)) for part in parts)
-    return sign * sum(exact, Fraction(0))
+    return _exact(*_read(text, dimension))
 
 
 def require_positive(quantity: Quantity, name: str) -> Quantity:
@@ -260,12 +258,9 @@ def require_positive(quantity: Quantity, name: str) -> Quantity:
     raise InvalidValueError(f"{name} must be above zero, got {quantity.text}")
 
 
-def _as_float(value: Fraction) -> float:
-    """As a binary fraction; infinite beyond the largest."""
-    try:
-        return float(value)
-    except OverflowError:
-        return float("inf")
+def _exact(sign: int, parts: Sequence[_Part]) -> Fraction:
+    """The number that is written, in SI."""
+    return sign * sum((part.value * part.factor for part in parts), Fraction(0))
 
 
 def _read(text: str, dimension: Dimension) -> tuple[int, list[_Part]]:
@@ -318,11 +313,11 @@ def _take_number(
     return first.value + fraction.value, False
 
 
-def _factor(unit: str, text: str, dimension: Dimension) -> float:
-    """The size of a unit in SI."""
+def _factor(unit: str, text: str, dimension: Dimension) -> Fraction:
+    """The size of a unit in SI, as it is written."""
     factor = find_factor(unit, dimension)
     if factor is not None:
-        return factor
+        return Fraction(repr(factor))
     advice = WEIGHT_OR_MASS.get((dimension, unit.lower()))
     advice = advice or WEIGHT_OR_MASS.get((dimension, unit))
     known = next(
@@ -350,7 +345,8 @@ def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
         return
     factors = [part.factor for part in parts]
     is_chain = any(
-        dimension is kind and set(factors) <= set(sizes) for kind, sizes in CHAINS
+        dimension is kind and set(map(float, factors)) <= set(sizes)
+        for kind, sizes in CHAINS
     )
     is_falling = all(a > b for a, b in pairwise(factors))
     if not (is_chain and is_falling):
@@ -364,7 +360,7 @@ def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
                 f'"{text}": only the last number may have a fraction; write it with '
                 "whole numbers before, or in one unit"
             )
-        if float(part.value) * part.factor >= larger.factor * (1 - 1e-12):
+        if part.value * part.factor >= larger.factor:
             raise InvalidValueError(
                 f'"{text}": {float(part.value):g} {part.unit} is a whole '
                 f"{larger.unit} or more; check the number"
