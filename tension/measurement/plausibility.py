@@ -127,7 +127,7 @@ def _fitted(measured: SetMeasurement, by: Array) -> tuple[float, float]:
     slope = float((away * logs).sum()) / spread
     rest = float(((logs - slope * away) ** 2).sum()) / (len(logs) - 2)
     noise = float(np.diag(measured.covariance).mean())
-    return slope, sqrt(max(rest, noise, 1e-12) / spread)
+    return slope, sqrt(max(rest, noise) / spread)
 
 
 def _on_stagger(measured: SetMeasurement, rope_set: RopeSet) -> Iterator[Note]:
