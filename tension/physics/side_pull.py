@@ -229,13 +229,13 @@ def _chord_tension(*, span: PulledSpan, compliance: FloatArray) -> FloatArray:
         return high
     least = np.full_like(high, _LEAST_HELD * span.flexural_rigidity / length**2)
     is_taut = lateral_compliance(span=span, horizontal=least) > compliance
-    horizontal = np.where(is_taut, high, least)
+    logarithm = np.log(np.where(is_taut, high, least))
     for _ in range(_STEPS):
-        ratio = lateral_compliance(span=span, horizontal=horizontal) / compliance
+        horizontal = np.exp(logarithm)
         slope = _slackness(span=span, horizontal=horizontal)
-        following = np.where(is_taut, horizontal * ratio ** (1.0 / slope), least)
-        has_moved = np.abs(following - horizontal) > 1e-14 * horizontal
-        horizontal = following
-        if not np.any(has_moved):
+        ratio = lateral_compliance(span=span, horizontal=horizontal) / compliance
+        step = np.where(is_taut, np.log(ratio) / slope, 0.0)
+        logarithm = logarithm + step
+        if np.all(np.abs(step) <= 1e-14):
             break
-    return np.where(is_taut, horizontal, np.nan)
+    return np.where(is_taut, np.exp(logarithm), np.nan)
