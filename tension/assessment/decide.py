@@ -17,7 +17,7 @@ from tension.assessment.interval import (
 from tension.assessment.outcome import Assessment, Reason, RopeShare, Spread, Verdict
 from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.notes import Note, NoteKind, Refusal
+from tension.notes import Note, NoteKind
 from tension.quantity.comparison import is_same
 from tension.wording import limit_text, percent_text
 
@@ -90,28 +90,25 @@ def _lengths_unknown(measurement: SetMeasurement) -> bool:
 
 def _shares(measurement: SetMeasurement) -> tuple[RopeShare, ...]:
     """Shares of all ropes, of the mean of the ropes given, in order of number."""
-    given = [rope.tension for rope in measurement.ropes if rope.tension is not None]
-    if not given:
-        return tuple(RopeShare(number=rope.number) for rope in measurement.ropes)
-    tensions = np.array([one.value for one in given])
-    shares = tensions / tensions.mean()
-    # ln share_i has the gradient e_i - T/sum(T), so that errors common to all drop out
-    gradient = np.eye(len(tensions)) - tensions / tensions.sum()
-    variances = np.diag(gradient @ measurement.covariance @ gradient.T)
-    uncertainties = shares * np.sqrt(np.maximum(variances, 0))
-    found = iter(zip(shares, uncertainties, strict=True))
+    known: dict[int, tuple[float, float]] = {}
+    tensions = np.array([r.tension.value for r in measurement.ropes if r.tension])
+    if tensions.size:
+        shares = tensions / tensions.mean()
+        # ln share_i has the gradient e_i - T/sum(T): errors common to all drop out
+        gradient = np.eye(len(tensions)) - tensions / tensions.sum()
+        variances = np.diag(gradient @ measurement.covariance @ gradient.T)
+        widths = shares * np.sqrt(np.maximum(variances, 0))
+        rows = zip(shares.tolist(), widths.tolist(), strict=True)
+        known = dict(zip(measurement.given, rows, strict=True))
     result = []
     for rope in measurement.ropes:
-        if rope.tension is None:
-            result.append(RopeShare(number=rope.number))
-            continue
-        share, uncertainty = next(found)
+        share, uncertainty = known.get(rope.number, (None, None))
         absolute = rope.tension if measurement.is_absolute else None
         result.append(
             RopeShare(
                 number=rope.number,
-                share=float(share),
-                share_uncertainty=float(uncertainty),
+                share=share,
+                share_uncertainty=uncertainty,
                 tension=absolute.value if absolute else None,
                 tension_uncertainty=absolute.standard_uncertainty if absolute else None,
             )
@@ -196,7 +193,12 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
     refusal = measurement.refusal
     shares = tuple(RopeShare(number=rope.number) for rope in measurement.ropes)
     if refusal is None:
-        refusal = _too_few(measurement)
+        n_given, n_ropes = len(measurement.given), len(measurement.ropes)
+        refusal = (
+            NoteKind.ONE_ROPE.refusal()
+            if is_single and n_given
+            else NoteKind.TOO_FEW_ROPES.refusal(n_given=n_given, n_ropes=n_ropes)
+        )
         # tensions that stand by themselves
         shares = tuple(
             replace(share, share=None, share_uncertainty=None)
@@ -215,13 +217,4 @@ def _no_result(measurement: SetMeasurement, rule: Rule) -> Assessment:
         shares=shares,
         measure_again=() if is_single else measurement.missing,
         notes=tuple(dict.fromkeys((reason, *_notes_of(measurement)))),
-    )
-
-
-def _too_few(measurement: SetMeasurement) -> Refusal:
-    """Say that there is nothing to compare."""
-    if len(measurement.ropes) == 1 and measurement.given:
-        return NoteKind.ONE_ROPE.refusal()
-    return NoteKind.TOO_FEW_ROPES.refusal(
-        n_given=len(measurement.given), n_ropes=len(measurement.ropes)
     )

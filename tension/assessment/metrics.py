@@ -71,33 +71,23 @@ def spread_from_tensions(tensions: Array, metric: Metric) -> Array:
 
 
 @lru_cache(maxsize=64)
-def _pairs(n: int) -> Array:
-    """Rows x_i - x_j of all ordered pairs, shape (n (n - 1), n)."""
-    first, second = np.where(~np.eye(n, dtype=bool))
-    rows = np.zeros((len(first), n))
-    rows[np.arange(len(first)), first] = 1
-    rows[np.arange(len(first)), second] = -1
-    rows.setflags(write=False)
-    return rows
-
-
-@lru_cache(maxsize=64)
-def _signed_deviations(n: int) -> Array:
-    """Rows +(x_i - mean) and -(x_i - mean), shape (2 n, n)."""
-    rows = np.eye(n) - 1 / n
-    rows = np.vstack([rows, -rows])
+def _differences(shape: SpreadShape, n: int) -> Array:
+    """Rows x_i - x_j of all ordered pairs, or of both signs of x_i - mean."""
+    each = np.eye(n)
+    if shape is SpreadShape.OFF_MEAN:
+        rows = np.vstack([each - 1 / n, 1 / n - each])
+    else:
+        rows = (each[:, None] - each)[~each.astype(bool)]
     rows.setflags(write=False)
     return rows
 
 
 def _planes(shape: SpreadShape, spread: float, n: int) -> tuple[Array, Array]:
     """Rows and right sides of ``rows @ x <= right``: sets of at most this spread."""
+    rows = _differences(shape, n)
     if shape is SpreadShape.LOG_RANGE:
-        rows = _pairs(n)
         return rows, np.full(len(rows), spread)
-    rows = _pairs(n) if shape is SpreadShape.RANGE_OF_MEAN else _signed_deviations(n)
-    rows = rows - spread / n
-    return rows, np.zeros(len(rows))
+    return rows - spread / n, np.zeros(len(rows))
 
 
 def _nonnegative_least_squares(gram: Array, moment: Array) -> Array:

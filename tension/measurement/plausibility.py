@@ -183,37 +183,29 @@ def doubt_rounds(measured: SetMeasurement) -> SetMeasurement:
     unless every two files that would be of one rope agree within repeatability, and the
     ropes there would then be do not.
     """
-    note = _on_rounds_as_ropes(measured)
-    if note is None:
-        return measured
-    return replace(
-        measured, notes=(*measured.notes, note), doubts=(note, *measured.doubts)
-    )
-
-
-def _on_rounds_as_ropes(measured: SetMeasurement) -> Note | None:
-    """Find an order of rounds that fits."""
     n = len(measured.ropes)
-    if measured.missing:
-        return None
-    logs = np.log(measured.hypotheses[0].tensions)
+    for n_ropes, order in [] if measured.missing else _orders(n):
+        if _fits_rounds(np.log(measured.hypotheses[0].tensions), np.array(order)):
+            note = NoteKind.ROUNDS_AS_ROPES.note(
+                count=n,
+                rounds=n // n_ropes,
+                n_ropes=n_ropes,
+                order=" ".join(str(rope + 1) for rope in order),
+                plain=" ".join(str(rope + 1) for rope in range(n)),
+            )
+            notes, doubts = (*measured.notes, note), (note, *measured.doubts)
+            return replace(measured, notes=notes, doubts=doubts)
+    return measured
+
+
+def _orders(n: int) -> Iterator[tuple[int, list[int]]]:
+    """Of how many ropes files may be rounds, and of which rope each then is."""
     for n_ropes in range(_FEWEST_IN_ROUND, n // 2 + 1):
-        if n % n_ropes:
-            continue
-        one = list(range(n_ropes))
-        n_rounds = n // n_ropes
-        turned = [rope for k in range(n_rounds) for rope in one[:: 1 - 2 * (k % 2)]]
-        in_a_row = [rope for rope in one for _ in range(n_rounds)]
-        for order in (one * n_rounds, turned, in_a_row):
-            if _fits_rounds(logs, np.array(order)):
-                return NoteKind.ROUNDS_AS_ROPES.note(
-                    count=n,
-                    rounds=n_rounds,
-                    n_ropes=n_ropes,
-                    order=" ".join(str(rope + 1) for rope in order),
-                    plain=" ".join(str(rope + 1) for rope in range(n)),
-                )
-    return None
+        if n % n_ropes == 0:
+            one, rounds = list(range(n_ropes)), range(n // n_ropes)
+            yield n_ropes, one * len(rounds)
+            yield n_ropes, [rope for k in rounds for rope in one[:: 1 - 2 * (k % 2)]]
+            yield n_ropes, [rope for rope in one for _ in rounds]
 
 
 def _fits_rounds(logs: Array, order: NDArray[np.int_]) -> bool:

@@ -1,4 +1,8 @@
-"""Types and checks shared by the formulas: what a number must be before it is used."""
+"""Types and checks shared by the formulas: what a number must be before it is used.
+
+The name with its unit is for the message. What is not a number is let through and stays
+so in the result.
+"""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,44 +13,38 @@ FloatArray = NDArray[np.float64]
 """Result of a formula: an array, or a float64 scalar for scalar arguments."""
 
 
-def _require(
-    *, name: str, array: FloatArray, wrong: NDArray[np.bool_], allowed: str
-) -> None:
+def _require(name: str, array: FloatArray, wrong: object, allowed: str) -> FloatArray:
     if np.any(wrong):
-        first = float(array[wrong].flat[0]) if array.ndim else float(array)
+        first = array[wrong].flat[0] if array.ndim else array
         message = f"{name} must be {allowed}, got {first:g}; give a value in that range"
         raise InvalidValueError(message)
+    return array
 
 
 def require_positive(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as float64, all of them above zero or not a number.
-
-    The name with its unit is for the message; nan is let through and stays nan in the
-    result, here and below.
+    """Return the values as float64, all of them above zero and finite.
 
     Raises
     ------
     InvalidValueError
-        If a value is zero, negative or infinite.
+        If a value is not.
     """
     array = np.asarray(values, dtype=np.float64)
     wrong = (array <= 0) | np.isinf(array)
-    _require(name=name, array=array, wrong=wrong, allowed="above 0 and finite")
-    return array
+    return _require(name, array, wrong, "above 0 and finite")
 
 
 def require_not_negative(name: str, values: ArrayLike) -> FloatArray:
-    """Return the values as float64, all of them zero, above zero or not a number.
+    """Return the values as float64, all of them zero or above and finite.
 
     Raises
     ------
     InvalidValueError
-        If a value is negative or infinite.
+        If a value is not.
     """
     array = np.asarray(values, dtype=np.float64)
     wrong = (array < 0) | np.isinf(array)
-    _require(name=name, array=array, wrong=wrong, allowed="0 or above and finite")
-    return array
+    return _require(name, array, wrong, "0 or above and finite")
 
 
 def require_finite(name: str, values: ArrayLike) -> FloatArray:
@@ -55,11 +53,10 @@ def require_finite(name: str, values: ArrayLike) -> FloatArray:
     Raises
     ------
     InvalidValueError
-        If a value is infinite.
+        If a value is.
     """
     array = np.asarray(values, dtype=np.float64)
-    _require(name=name, array=array, wrong=np.isinf(array), allowed="finite")
-    return array
+    return _require(name, array, np.isinf(array), "finite")
 
 
 def require_mode_number(values: ArrayLike) -> FloatArray:
@@ -68,11 +65,8 @@ def require_mode_number(values: ArrayLike) -> FloatArray:
     Raises
     ------
     InvalidValueError
-        If one is below 1 or not whole.
+        If one is not.
     """
     array = np.asarray(values, dtype=np.float64)
     wrong = ~((array >= 1) & (array == np.floor(array)))
-    _require(
-        name="mode number", array=array, wrong=wrong, allowed="whole and from 1 up"
-    )
-    return array
+    return _require("mode number", array, wrong, "whole and from 1 up")

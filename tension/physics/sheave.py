@@ -8,7 +8,7 @@ tight, and the car that comes back undoes it.
 """
 
 from dataclasses import dataclass
-from itertools import pairwise
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -169,10 +169,8 @@ class SheaveSystem:
     @property
     def counterweight_compliance(self) -> float:
         """Stretch of the counterweight side for unit tension at the start [m/N]."""
-        return (
-            self.counterweight_spring_compliance
-            + self.counterweight_fall / self.axial_rigidity
-        )
+        spring = self.counterweight_spring_compliance
+        return spring + self.counterweight_fall / self.axial_rigidity
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -270,8 +268,7 @@ def run_to(
         )
     u = np.asarray(differences, dtype=float)
     g = np.asarray(radius_deviations, dtype=float)
-    whole = system.car_compliance + system.counterweight_compliance
-    drive = g * whole * system.axial_rigidity
+    drive = g * sum(compliances_at(0.0, system)) * system.axial_rigidity
     n_steps = 1
     if np.isfinite(slip_difference) and system.travel > 0.0:
         n_steps = max(1, int(np.ceil(_STEPS * abs(end - start) / system.travel)))
@@ -308,21 +305,12 @@ def settled_ends(
     g = np.asarray(radius_deviations, dtype=float)
     far = system.travel
 
-    def cycle(u: FloatArray, of: FloatArray, slip: float) -> tuple[FloatArray, ...]:
-        places = (0.0, far, 0.0)
-        passed = [u]
-        for start, end in pairwise(places):
-            passed.append(
-                run_to(
-                    passed[-1],
-                    radius_deviations=of,
-                    start=start,
-                    end=end,
-                    system=system,
-                    slip_difference=slip,
-                )
-            )
-        return passed[2], passed[1]
+    def cycle(
+        u: FloatArray, of: FloatArray, slip: float
+    ) -> tuple[FloatArray, FloatArray]:
+        run = partial(run_to, radius_deviations=of, system=system, slip_difference=slip)
+        at_far_end = run(u, start=0.0, end=far)
+        return run(at_far_end, start=far, end=0.0), at_far_end
 
     if far <= 0.0:
         return np.zeros_like(g), np.zeros_like(g)
