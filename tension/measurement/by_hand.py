@@ -24,7 +24,7 @@ from tension.measurement.stiffness import find_spring_rate
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import tension_from_returns
 from tension.quantity.comparison import exceeds
-from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.estimate import Estimate, Sharing, budget
 
 _MOST_BY_REACTION = 0.10
 """Relative uncertainty of a tension by reaction time from which it is refused. [1]"""
@@ -65,10 +65,7 @@ def evidence_from_returns(
     )
     by_length = 2 * site.lengths.own_uncertainty
     own = tuple(
-        (
-            Source(name="stopwatch", relative=float(u)),
-            Source(name="free length", relative=by_length / one.length),
-        )
+        budget({"stopwatch": u, "free length": by_length / one.length})
         for u, one in zip(timing, timed, strict=True)
     )
     density = site.density_of_newtons(min(one.length for one in timed))
@@ -84,11 +81,7 @@ def evidence_from_returns(
         covariance=covariance_of_own(own),
         own_sources=own,
         shared_sources=(
-            Source(
-                name="bending stiffness",
-                relative=timed[0].by_bending,
-                sharing=Sharing.KIND,
-            ),
+            *budget({"bending stiffness": timed[0].by_bending}, Sharing.KIND),
             site.lengths.shared_source(2 / middle),
             *level.sources,
         ),
@@ -181,12 +174,8 @@ def evidence_from_springs(
         hypotheses=single_hypothesis([load.value for _, load in loads]),
         covariance=covariance_of_own(own),
         own_sources=own,
-        shared_sources=(
-            Source(
-                name="spring rate of the set",
-                relative=uncertainties.spring_rate,
-                sharing=Sharing.KIND,
-            ),
+        shared_sources=budget(
+            {"spring rate of the set": uncertainties.spring_rate}, Sharing.KIND
         ),
         is_absolute=True,
         refusals=refusals,
@@ -234,8 +223,5 @@ def _load(
     moving = rate.value * compression / load  # a preload has no length to be misread
     # the free length of this spring is no better known than its working one
     length = moving * uncertainties.spring_length * sqrt(2.0) / compression
-    budget = (
-        Source(name="spring length", relative=length),
-        Source(name="spring rate", relative=moving * uncertainties.spring_rate),
-    )
-    return (number, Estimate(value=load, sources=budget)), notes
+    parts = {"spring length": length, "spring rate": moving * uncertainties.spring_rate}
+    return (number, Estimate(value=load, sources=budget(parts))), notes

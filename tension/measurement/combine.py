@@ -23,7 +23,7 @@ from tension.measurement.outcome import (
 from tension.measurement.readings import Method, Series
 from tension.measurement.rope_figures import Site
 from tension.notes import Note, NoteKind, Refusal
-from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.estimate import Estimate, Sharing, Source, budget
 from tension.sound.hearing import Rival
 
 Array = NDArray[np.float64]
@@ -397,7 +397,7 @@ def _own_sources(
         if abs(total - variance) <= 1e-9 * max(total, variance):
             return own
     name = " and ".join(dict.fromkeys(kind.method.value for kind in giving))
-    return (Source(name=f"{name}, combined", relative=float(np.sqrt(variance))),)
+    return budget({f"{name}, combined": sqrt(variance)})
 
 
 def _numbering(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tension.measurement.combine import Array, SetEvidence, read_only
-from tension.measurement.outcome import LengthKnowledge, TensionHypothesis
+from tension.measurement.outcome import TensionHypothesis
 from tension.measurement.readings import Method
 from tension.measurement.rope_figures import (
     RigidityRange,
@@ -15,7 +15,7 @@ from tension.measurement.rope_figures import (
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import mid_length_squared_wave_speed
 from tension.physics.taut_rope import tension_from_frequency
-from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.estimate import Estimate, Sharing, Source, budget
 from tension.sound.hearing import SetHearing
 
 _LABEL = "the plucks"
@@ -153,19 +153,14 @@ class _Heard:
             hypotheses=self._hypotheses(level.value),
             covariance=read_only(covariance),
             own_sources=tuple(
-                tuple(
-                    Source(name=name, relative=float(parts[i]))
-                    for name, parts in by_kind.items()
-                )
+                budget({name: parts[i] for name, parts in by_kind.items()})
                 for i in range(len(self.kept))
             ),
             shared_sources=(*self._shared(by_length, bending), *level.sources),
             is_absolute=density is not None,
             notes=self._notes(),
             fundamentals=tuple(
-                Estimate(
-                    value=float(f), sources=(Source(name="plucks", relative=float(u)),)
-                )
+                Estimate(value=float(f), sources=budget({"plucks": u}))
                 for f, u in zip(self.fundamentals, own, strict=True)
             ),
             rivals={n: rivals[n] for n in self.numbers if n in rivals},
@@ -212,18 +207,11 @@ class _Heard:
         """Budget common to all plucks of the set, its linear density left out."""
         if not self.has_lengths:
             return []
-        sources = [
-            Source(
-                name="bending stiffness",
-                relative=float(np.abs(bending).mean()),
-                sharing=Sharing.KIND,
-            )
-        ]
         lengths = self.site.lengths
-        if (
-            lengths.knowledge is not LengthKnowledge.PER_ROPE
-            or lengths.shared_uncertainty > 0
-        ):
+        sources = list(
+            budget({"bending stiffness": np.abs(bending).mean()}, Sharing.KIND)
+        )
+        if lengths.shared_uncertainty > 0:
             relative = float(np.mean(np.abs(by_length) / self.lengths))
             sources.append(lengths.shared_source(relative))
         return sources

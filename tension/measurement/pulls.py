@@ -39,7 +39,7 @@ from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.side_pull import PulledSpan, tension_from_side_pull
 from tension.quantity.comparison import exceeds
-from tension.quantity.estimate import Sharing, Source
+from tension.quantity.estimate import Sharing, Source, budget
 
 _LABEL = "the side pulls"
 
@@ -284,9 +284,7 @@ class _Pulled:
                 "free length": (by_force + by_stretch) * length,
                 "spring of this rope": abs(by_stretch) * doubt,
             }
-            budgets.append(
-                tuple(Source(name=n, relative=float(u)) for n, u in parts.items())
-            )
+            budgets.append(budget(parts))
         return budgets
 
     def common(self, node: int) -> list[tuple[str, Array]]:
@@ -362,8 +360,8 @@ def _weighed(pulled: _Pulled) -> SetEvidence:
     ]
     common = [*pulled.common(first), *between]
     apart = [
-        Source(name="shared errors, rope against rope", relative=float(u))
-        for u in np.sqrt(np.diag(_unlike(common)))
+        budget({"shared errors, rope against rope": unlike})
+        for unlike in np.sqrt(np.diag(_unlike(common)))
     ]
     is_linear = len(set(premises)) == 1 and float(np.ptp(away)) <= _LINEAR
     hypotheses = single_hypothesis(np.exp(logs[best]))
@@ -384,7 +382,7 @@ def _weighed(pulled: _Pulled) -> SetEvidence:
         numbers=tuple(rope.number for rope in pulled.ropes),
         hypotheses=hypotheses,
         covariance=read_only(pulled.covariance(first) + _unlike(between)),
-        own_sources=tuple((*mine, a) for mine, a in zip(own, apart, strict=True)),
+        own_sources=tuple((*mine, *a) for mine, a in zip(own, apart, strict=True)),
         shared_sources=(
             *_shared(common),
             pulled.site.lengths.shared_source(1 / middle),
@@ -404,15 +402,12 @@ def _best(premises: Sequence[Premise], logs: Array, weights: Array) -> int:
     return inside[int(np.searchsorted(reached, 0.5 - 1e-9))]
 
 
-def _shared(common: Sequence[tuple[str, Array]]) -> list[Source]:
+def _shared(common: Sequence[tuple[str, Array]]) -> tuple[Source, ...]:
     """Budget common to all pulls of the set, the free length left out."""
     by_name: dict[str, float] = {}
     for name, row in common:
         by_name[name] = hypot(by_name.get(name, 0.0), float(row.mean()))
-    return [
-        Source(name=name, relative=relative, sharing=Sharing.KIND)
-        for name, relative in by_name.items()
-    ]
+    return budget(by_name, Sharing.KIND)
 
 
 def _on_stretch(ropes: Sequence[_Pulls]) -> list[Note]:

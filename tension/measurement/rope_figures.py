@@ -18,7 +18,7 @@ from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import weight_to_hitch
 from tension.physics.taut_rope import EndCondition
-from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.quantity.estimate import Estimate, Sharing, Source, budget
 
 USUAL_DIAMETER = 0.013
 """Of a rope of which none is told; common practice, no source. [m]"""
@@ -157,8 +157,8 @@ def _linear_density(rope_set: RopeSet) -> tuple[Estimate | None, tuple[Note, ...
     typed = rope_set.linear_density
     relative = rope_set.uncertainties.linear_density
     if typed is not None:
-        source = Source(name="linear density", relative=relative, sharing=Sharing.SET)
-        return Estimate(value=typed.value, sources=(source,)), ()
+        sources = budget({"linear density": relative}, Sharing.SET)
+        return Estimate(value=typed.value, sources=sources), ()
     found = find_rope_class(rope_set.construction)
     if isinstance(found, Refusal):
         return None, (found.as_note(),) if rope_set.construction else ()

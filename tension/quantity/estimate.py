@@ -1,6 +1,6 @@
 """A value with a budget of named sources of uncertainty."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from math import fsum, sqrt
@@ -23,6 +23,16 @@ class Source:
     relative: float
     # whether the error is the rope's own, common to a kind of reading, or the set
     sharing: Sharing = Sharing.OWN
+
+
+def budget(
+    parts: Mapping[str, float], sharing: Sharing = Sharing.OWN
+) -> tuple[Source, ...]:
+    """Name relative standard uncertainties [1] that are independent of each other."""
+    return tuple(
+        Source(name=name, relative=float(relative), sharing=sharing)
+        for name, relative in parts.items()
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
