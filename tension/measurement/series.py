@@ -88,9 +88,13 @@ def measure_series(
         if r.series == series.name
         and (isinstance(r, PluckReading) or r.rope not in left_out)
     ]
-    unheard = {**left_out, **plucks_left_out(own, exclusions)}
+    told = {n: NoteKind.LEFT_OUT.refusal(rope=n, reason=r) for n, r in left_out.items()}
+    unheard = {
+        n: NoteKind.LEFT_OUT.refusal(rope=n, reason=r)
+        for n, r in plucks_left_out(own, exclusions).items()
+    }
     kinds = [
-        _without(kind, unheard if kind.method is Method.PLUCK else left_out)
+        kind.without({**told, **unheard} if kind.method is Method.PLUCK else told)
         for kind in _evidence(own, rope_set, site, hearing)
     ]
     measured = combine(kinds, n_ropes=rope_set.n_ropes, series=series, site=site)
@@ -171,16 +175,6 @@ def _with_own_masses(kind: SetEvidence, rope_set: RopeSet) -> SetEvidence:
             (*sources, source) if number in own else sources
             for number, sources in zip(kind.numbers, kind.own_sources, strict=True)
         ),
-    )
-
-
-def _without(kind: SetEvidence, reasons: Mapping[int, str]) -> SetEvidence:
-    """One kind of evidence without the ropes that the record leaves out of it."""
-    return kind.without(
-        {
-            rope: NoteKind.LEFT_OUT.refusal(rope=rope, reason=reason)
-            for rope, reason in reasons.items()
-        }
     )
 
 

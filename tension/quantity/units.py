@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
+from unicodedata import normalize
 
 from tension.errors import InvalidValueError
 from tension.quantity.showing import UnitSystem, show_quantity
@@ -51,23 +52,9 @@ class Token(NamedTuple):
     value: Fraction = Fraction(0)  # of a number or a fraction [1]
 
 
-_FRACTIONS = {
-    "½": "1/2",
-    "¼": "1/4",
-    "¾": "3/4",
-    "⅓": "1/3",
-    "⅔": "2/3",
-    "⅕": "1/5",
-    "⅖": "2/5",
-    "⅗": "3/5",
-    "⅘": "4/5",
-    "⅙": "1/6",
-    "⅚": "5/6",
-    "⅛": "1/8",
-    "⅜": "3/8",
-    "⅝": "5/8",
-    "⅞": "7/8",
-}
+_VULGAR = "[¼-¾⅓-⅞]"
+"""Fractions of one character."""
+
 _PLAIN = {
     **dict.fromkeys(map(ord, "\u2212\u2010\u2011\u2013"), "-"),  # minus, hyphens, dash
     **dict.fromkeys(map(ord, "\u2032\u2019\u2018\u00b4"), "'"),  # prime, quotes, accent
@@ -131,8 +118,7 @@ def find_tokens(text: str) -> tuple[Token, ...]:
 
 def _plain_text(text: str) -> str:
     """The text with plain marks and single spaces."""
-    for character, fraction in _FRACTIONS.items():
-        text = text.replace(character, f" {fraction} ")
+    text = re.sub(_VULGAR, lambda found: f" {normalize('NFKC', found[0])} ", text)
     text = text.translate(_PLAIN).replace("''", '"')
     text = " ".join(part for part in text.split(" ") if part)
     return _HYPHENED.sub(" ", text)
@@ -367,7 +353,7 @@ def _require_chain(parts: list[_Part], text: str, dimension: Dimension) -> None:
             )
 
 
-_TYPED_FRACTION = r"(?:[0-9]+/[0-9]+|[½¼¾⅓⅔⅛⅜⅝⅞])"
+_TYPED_FRACTION = rf"(?:[0-9]+/[0-9]+|{_VULGAR})"
 _ITEM = re.compile(
     rf"(?P<number>[+\u2212-]?[0-9]+(?:\s*|-){_TYPED_FRACTION}|{_TYPED_FRACTION}"
     r"|[+\u2212-]?[0-9]+(?:[.,][0-9]+)?(?![0-9/])|[+\u2212-]?[.][0-9]+)"
