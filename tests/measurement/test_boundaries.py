@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.stats import linregress, norm, t
 
-from tension.installation import Buffer, Hitch, HitchPlace, Lift, RopeSet
+from tension.installation import Buffer, Hitch, HitchPlace, Lift, Rope, RopeSet
 from tension.measurement.outcome import (
     LengthKnowledge,
     Premise,
@@ -39,7 +39,7 @@ from tension.measurement.rope_figures import (
 )
 from tension.measurement.series import measure_series
 from tension.measurement.stiffness import find_spring_rate, find_stretch_cases
-from tension.notes import Note
+from tension.notes import Note, NoteKind
 from tension.quantity.units import Dimension
 from tests.measurement.sets import (
     GRAVITY,
@@ -679,3 +679,65 @@ def test_a_spring_length_is_moved_by_a_preload() -> None:
     by_length = 0.75 * sqrt(2.0) * told.spring_length / 0.036
     wanted = hypot(by_length, 0.75 * told.spring_rate)
     assert sqrt(found.covariance[0, 0]) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_measurement_is_told_in_a_line_and_in_rows() -> None:
+    found = taken([5000.4, 4900.0, 5100.0], relative=0.01)
+    lost = replace(
+        found.ropes[1], tension=None, refusal=NoteKind.TOO_SLACK.refusal(rope=2)
+    )
+    found = replace(found, ropes=(found.ropes[0], lost, found.ropes[2]))
+    assert found.summary() == "2 of 3 ropes, N: 1: 5000, 3: 5100"
+    assert found.given == (1, 3)
+    assert found.missing == (2,)
+    shares = replace(found, is_absolute=False)
+    assert shares.summary() == "2 of 3 ropes, relative: 1: 5000, 3: 5100"
+    first, second, _ = found.to_rows()
+    assert first["relative_uncertainty"] == pytest.approx(hypot(0.01, 0.05))
+    assert second["tension"] is None
+    assert second["relative_uncertainty"] is None
+    assert second["reason"] == NoteKind.TOO_SLACK.refusal(rope=2).text
+    assert first["methods"] == "pluck"
+
+
+@pytest.mark.parametrize(("times", "is_slack"), [(2.01, False), (1.99, True)])
+def test_a_rope_carries_at_the_hitch_half_of_what_is_heard_at_least(
+    times: float,
+    is_slack: bool,  # noqa: FBT001
+) -> None:
+    # in the middle so many times what hangs below it, of which the hitch has one less;
+    # so heavy a rope sounds as one of (1/4)(1 + 1/pi^2)/times^2 less tension
+    squared = times * GRAVITY * 30.0 / 2
+    heard = squared * (1 - (1 + 1 / np.pi**2) / 4 / times**2)
+    fundamentals = np.full(2, sqrt(heard) / 60.0)
+    ropes = rope_set(2, length=30.0, one_height=True, diameter=5e-5)
+    found = measure_series(
+        rope_set=ropes,
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(fundamentals),
+    )
+    told = [r.refusal.code for r in found.ropes if r.refusal]
+    assert told == (["too-slack"] * 2 if is_slack else [])
+
+
+@pytest.mark.parametrize("density", [None, 0.62])
+def test_masses_of_a_rope_of_its_own_do_not_cancel(density: float | None) -> None:
+    fundamentals = ideal_fundamentals(np.full(2, 5000.0), np.full(2, 3.4))
+    ropes = rope_set(2, one_height=True)
+    if density is not None:
+        own = Rope(number=2, linear_density=quantity(density, Dimension.LINEAR_DENSITY))
+        ropes = replace(ropes, ropes=(own,))
+    found = measure_series(
+        rope_set=ropes,
+        lift=Lift(),
+        series=SERIES,
+        readings=[],
+        hearing=hearing(fundamentals),
+    )
+    first, second = found.hypotheses[0].tensions
+    assert second / first == pytest.approx((density or 0.58) / 0.58)
+    apart = found.covariance[1, 1] - found.covariance[0, 0]
+    wanted = 0.0 if density is None else 2 * ropes.uncertainties.linear_density**2
+    assert apart == pytest.approx(wanted, abs=1e-9)
