@@ -78,7 +78,7 @@ class _Settled:
 
     @property
     def excess(self) -> float:
-        """Squares about the mean, less what what was heard lets expect. [1]."""
+        """Squares about the mean, less those by the uncertainty of what was heard."""
         values = np.array([one.logarithm for one in self.used])
         heard = sum(one.uncertainty**2 for one in self.used)
         squares = float(((values - values.mean()) ** 2).sum())

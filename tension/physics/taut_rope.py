@@ -60,14 +60,14 @@ def _wavenumber(
     mode_number: FloatArray,
     n_clamped: int,
     ratio_at: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
-    ends: tuple[FloatArray, FloatArray],
+    between: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
-    # Oscillatory wavenumber times free length, k2 [1], between two ends. By k2/k1 at a
+    # Oscillatory wavenumber times free length, k2 [1], between two bounds. By k2/k1 at a
     # k2 and its slope: k1 tan k2 = k2 tanh k1, and the two factors of the
     # clamped-clamped equation, are k2 = n pi + e atan(h k2/k1), h = tanh k1,
     # tanh k1/2 (n even), coth k1/2 (n odd). The Newton step takes h as constant: of a
     # slack rope it costs some steps more.
-    root, is_turned = ends[0], (mode_number % 2 == 1) & (n_clamped == 2)
+    root, is_turned = between[0], (mode_number % 2 == 1) & (n_clamped == 2)
     for _ in range(_MAXIMUM_STEPS):
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             ratio, ratio_slope = ratio_at(root)
@@ -76,7 +76,7 @@ def _wavenumber(
             tangent = ratio * factor
             excess = root - mode_number * np.pi - n_clamped * np.arctan(tangent)
             slope = 1.0 - n_clamped * factor * ratio_slope / (1.0 + tangent**2)
-            following = np.clip(root - excess / slope, *ends)
+            following = np.clip(root - excess / slope, *between)
         has_moved = np.abs(following - root) > _RELATIVE_STEP * root
         root = following
         if not np.any(has_moved):
