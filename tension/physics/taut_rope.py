@@ -62,8 +62,8 @@ def _wavenumber(
     ratio_at: Callable[[FloatArray], tuple[FloatArray, FloatArray]],
     between: tuple[FloatArray, FloatArray],
 ) -> FloatArray:
-    # Oscillatory wavenumber times free length, k2 [1], between two bounds. By k2/k1 at a
-    # k2 and its slope: k1 tan k2 = k2 tanh k1, and the two factors of the
+    # Oscillatory wavenumber times free length, k2 [1], between two bounds, by k2/k1 at
+    # a k2 and its slope: k1 tan k2 = k2 tanh k1, and the two factors of the
     # clamped-clamped equation, are k2 = n pi + e atan(h k2/k1), h = tanh k1,
     # tanh k1/2 (n even), coth k1/2 (n odd). The Newton step takes h as constant: of a
     # slack rope it costs some steps more.
