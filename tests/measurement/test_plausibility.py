@@ -230,7 +230,12 @@ def test_files_that_sound_like_rounds_are_doubted(
     doubted = doubt_rounds(measured)
     (doubt,) = doubted.doubts
     assert doubt.code == "rounds-as-ropes"
-    assert f'--order "{order}"' in doubt.next_act
+    n = len(tensions)
+    plain = " ".join(str(rope) for rope in range(1, n + 1))
+    assert f'--order "{order}" if it is so' in doubt.next_act
+    assert f'--order "{plain}" if they are {n} ropes' in doubt.next_act
+    n_ropes = len(set(order.split()))
+    assert f"{n // n_ropes} rounds over {n_ropes} ropes" in doubt.text
     assert doubted.notes == (*measured.notes, doubt)
 
 
