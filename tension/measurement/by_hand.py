@@ -1,7 +1,7 @@
 """Timed wave returns and spring lengths: from what was read to tension at the hitch."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite, log, sqrt
 
 import numpy as np
@@ -55,11 +55,14 @@ def evidence_from_returns(
     timed, refusals, notes = rope_by_rope(
         readings, lambda number, own: _time_rope(number, own, site)
     )
-    told = (*site.figures.notes, *notes)
+    nothing = SetEvidence(
+        method=Method.RETURNS,
+        label="the wave returns",
+        refusals=refusals,
+        notes=(*site.figures.notes, *notes),
+    )
     if not timed:
-        return SetEvidence(
-            method=Method.RETURNS, label=_RETURNS, refusals=refusals, notes=told
-        )
+        return nothing
     timing = uncertainty_of_means(
         [one.logarithms for one in timed], [one.declared for one in timed]
     )
@@ -71,9 +74,8 @@ def evidence_from_returns(
     density = site.density_of_newtons(min(one.length for one in timed))
     level = density or Estimate(value=1.0)
     middle = float(np.median([one.length for one in timed]))
-    return SetEvidence(
-        method=Method.RETURNS,
-        label=_RETURNS,
+    return replace(
+        nothing,
         numbers=tuple(one.number for one in timed),
         hypotheses=single_hypothesis(
             [level.value * np.exp(np.mean(one.logarithms)) for one in timed]
@@ -86,12 +88,7 @@ def evidence_from_returns(
             *level.sources,
         ),
         is_absolute=density is not None,
-        refusals=refusals,
-        notes=told,
     )
-
-
-_RETURNS = "the wave returns"
 
 
 def _time_rope(

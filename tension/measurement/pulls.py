@@ -9,7 +9,7 @@ covariance of its own, so that shares and verdict carry the doubt.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from math import hypot, sqrt
 
 import numpy as np
@@ -123,15 +123,7 @@ class _Pulls:
         return replace(self, **{n: getattr(self, n)[list(used)] for n in _BY_PULL})
 
 
-_BY_PULL = (
-    "deflections",
-    "doubts",
-    "groups",
-    "during",
-    "elongations",
-    "weights",
-    "by_bending",
-)
+_BY_PULL = [field.name for field in fields(_Pulls) if field.type == Array]
 
 
 def _pull_rope(
