@@ -22,7 +22,9 @@ from tension.physics.side_pull import (
     tension_from_side_pull,
 )
 from tension.physics.springs import (
+    SpringEnds,
     margin_to_solid,
+    solid_length,
     spring_rate_from_two_loads,
     spring_rate_from_wire,
 )
@@ -231,6 +233,17 @@ def test_loads_and_lengths_of_a_spring_go_against_each_other() -> None:
     ) == pytest.approx(0.8)
     with pytest.raises(InvalidValueError, match="above the solid length"):
         margin_to_solid(load=1.0, rate=150e3, free_length=0.1, solid=0.1)
+
+
+@pytest.mark.parametrize(
+    ("ends", "dead"),
+    [(SpringEnds.PLAIN, 1), (SpringEnds.SQUARED, 3), (SpringEnds.SQUARED_GROUND, 2)],
+)
+def test_coils_that_do_not_move_lie_upon_each_other(
+    ends: SpringEnds, dead: int
+) -> None:
+    found = solid_length(wire_diameter=0.016, n_active_coils=8.0, ends=ends)
+    assert found == pytest.approx(0.016 * (8 + dead), rel=1e-12)
 
 
 @pytest.mark.parametrize("n_clamped", [0, 1, 2])
