@@ -8,10 +8,10 @@ import pytest
 
 from tension.installation import Hitch, HitchEnd, HitchPlace, Lift, RopeSet
 from tension.measurement.outcome import LengthKnowledge, Premise, SetMeasurement
-from tension.measurement.pulls import _best, _Pulls
+from tension.measurement.pulls import _best, _Pulled, _Pulls
 from tension.measurement.readings import ReturnsReading
 from tension.measurement.repeats import coverage_widening
-from tension.measurement.rope_figures import find_rope_figures
+from tension.measurement.rope_figures import Site, find_rope_figures
 from tension.measurement.series import measure_series
 from tension.measurement.stiffness import StretchCase, find_stretch_cases
 from tension.quantity.units import Dimension
@@ -299,3 +299,29 @@ def test_bending_under_a_stopwatch_is_that_between_loose_and_bonded() -> None:
 def test_a_hitch_of_its_own_place_is_told_in_words() -> None:
     place = replace(spring_hitch(), at=HitchPlace.DEAD_END_CAR)
     assert find_stretch_cases(limp(place), span(LENGTH), LENGTH)[0].weight == 1.0
+
+
+def test_stiffnesses_are_weighed_by_how_well_repeats_agree() -> None:
+    site = Site.of(limp(spring_hitch()), span(LENGTH))
+    scale = site.rope_set.uncertainties.scale
+    for factor in (0.02, 0.5):
+        # repeats that scatter by so many times what is declared
+        spread = 790.0 * np.exp(0.05 * factor * np.array([1.0, 0.0, -1.0]))
+        one = pulls(elongations=(990.0 - spread) / 100e3)
+        pulled = _Pulled(ropes=[one], site=site)
+        logs = np.log(one.tensions)
+        away = (logs - logs.mean(axis=1, keepdims=True)) / one.relative(scale)
+        misfits = (away**2).sum(axis=1)
+        # of three repeats two are spare; the case is of two alike
+        scatter = max(1.0, misfits.min() / 2)
+        wanted = np.exp(-misfits / 2 / scatter)
+        found = pulled.weights([0, 1])
+        assert found == pytest.approx(wanted / wanted.sum(), rel=1e-9)
+        assert pulled.weights([1]) == pytest.approx([1.0])
+    apart = pulls(during=np.array([900.0, 1000.0, 1100.0]))
+    both = _Pulled(ropes=[apart, apart], site=site)
+    logs = np.log(apart.tensions)
+    away = (logs - logs.mean(axis=1, keepdims=True)) / apart.relative(scale)
+    misfits = 2 * (away**2).sum(axis=1)
+    wanted = np.exp(-misfits / 2 / max(1.0, misfits.min() / 4))
+    assert both.weights([0, 1]) == pytest.approx(wanted / wanted.sum(), rel=1e-9)

@@ -13,6 +13,7 @@ from tension.physics.partials import (
     end_phase,
     mode_frequencies,
     point_mass_frequency_ratio,
+    rod_lateral_stiffness,
     unstiffened,
 )
 from tension.physics.sheave import RopeLine, SheaveSystem, lift_line, run_to
@@ -313,3 +314,16 @@ def test_a_frequency_of_the_slack_rope_has_no_tension(
             ends=ends,
         )
         assert bool(np.isfinite(found) and found > 1e-6) is is_taut
+
+
+@pytest.mark.parametrize(
+    ("x", "tolerance"), [(0.01, 1e-12), (0.0299, 1e-10), (0.04, 1e-11), (3.0, 1e-14)]
+)
+def test_a_rod_is_a_cantilever_to_the_last_digits(x: float, tolerance: float) -> None:
+    # T/(h - tanh(k h)/k) in longer floats; the series serves up to 0.03
+    longer = np.longdouble(x)
+    wanted = 1 / (1 - np.tanh(longer) / longer)
+    found = rod_lateral_stiffness(tension=x**2, rod_free=1.0, flexural_rigidity=1.0) / (
+        x**2
+    )
+    assert float(found) == pytest.approx(float(wanted), rel=tolerance)
