@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize
+from scipy.optimize import minimize, nnls
 
 from tension.assessment.metrics import (
     ClosestTensions,
     SpreadShape,
+    _planes,
     closest_from_readings,
 )
 
@@ -112,3 +113,33 @@ def test_a_spread_of_nothing_is_an_equal_set() -> None:
         np.array([0.0, 0.1, 0.2]), 1e-4 * np.eye(3), SpreadShape.OFF_MEAN
     )
     assert np.ptp(search.at(0.0)) == 0
+
+
+@pytest.mark.parametrize("shape", list(SpreadShape))
+@pytest.mark.parametrize("seed", [2, 28, 46, 194, 360, 412, 471, 475, 503])
+def test_ropes_that_err_together_are_projected_as_another_solver_does(
+    shape: SpreadShape, seed: int
+) -> None:
+    # sets on which a solver that only drops the worst plane ends on the wrong ones
+    rng = np.random.default_rng(seed)
+    n = int(rng.integers(2, 13))
+    logarithms = rng.normal(0, rng.choice([0.02, 0.1, 0.4]), n)
+    covariance = np.diag(rng.uniform(0.002, 0.05, n) ** 2)
+    if seed % 4:
+        mixing = rng.normal(0, 1, (n, seed % 4))
+        covariance += rng.choice([0.002, 0.02, 0.2]) ** 2 * mixing @ mixing.T
+    search = closest_from_readings(logarithms, covariance, shape)
+    for share in (0.02, 0.3, 0.6, 0.9):
+        wanted = share * search.observed
+        found = search.at(wanted)
+        rows, right = _planes(shape, wanted, n)
+        place = found if shape is SpreadShape.LOG_RANGE else np.exp(found)
+        assert float((rows @ place - right).max()) <= 1e-6 * search.observed
+        # least distance to the planes: of Ly with y least, by Lawson and Hanson 23.27
+        white = rows @ np.linalg.cholesky(search.covariance)
+        system = np.vstack([white.T, rows @ search.reading - right])
+        last = np.eye(n + 1)[-1]
+        weights, _ = nnls(system, last, maxiter=100_000)
+        rest = system @ weights - last
+        least = float(((rest[:-1] / rest[-1]) ** 2).sum())
+        assert distance(search, found) == pytest.approx(least, rel=1e-5)
