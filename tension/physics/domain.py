@@ -13,7 +13,9 @@ FloatArray = NDArray[np.float64]
 """Result of a formula: an array, or a float64 scalar for scalar arguments."""
 
 
-def _require(name: str, array: FloatArray, wrong: object, allowed: str) -> FloatArray:
+def _require(
+    name: str, array: FloatArray, wrong: NDArray[np.bool_], allowed: str
+) -> FloatArray:
     if np.any(wrong):
         first = array[wrong].flat[0] if array.ndim else array
         message = f"{name} must be {allowed}, got {first:g}; give a value in that range"

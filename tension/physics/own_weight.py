@@ -129,11 +129,15 @@ def tension_from_returns(
     ----------
     return_time : array_like
         Time of one round trip, there and back: time of all over their number. [s]
-    free_length, flexural_rigidity, linear_density : array_like
-        Of the rope [m], [N m2], [kg/m]. A rigidity of 0 neglects it; where the density
-        is left at 1, tension and rigidity are those over density.
+    free_length : array_like
+        Free length. [m]
+    flexural_rigidity : array_like
+        Flexural rigidity; 0 if it is neglected. [N m2]
     ends : EndCondition
         How the ends are held.
+    linear_density : array_like
+        Mass per unit length; where it is left at 1, tension and rigidity are those over
+        density. [kg/m]
     gravity : float
         Acceleration of free fall; 0 for a rope whose weight is neglected. [m/s2]
 

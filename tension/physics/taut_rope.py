@@ -148,11 +148,15 @@ def natural_frequency_from_tension(
     tension : array_like
         Tension at mid-length. A rope has none below zero; a bar in compression has.
         [N]
-    free_length, flexural_rigidity, linear_density : array_like
-        Of the rope [m], [N m2], [kg/m]. A rigidity of 0 is the ideal string; where the
-        density is left at 1, tension and rigidity are those over density.
+    free_length : array_like
+        Free length. [m]
+    flexural_rigidity : array_like
+        Flexural rigidity; 0 is the ideal string. [N m2]
     ends : EndCondition
         How the ends are held.
+    linear_density : array_like
+        Mass per unit length; where it is left at 1, tension and rigidity are those over
+        density. [kg/m]
 
     Returns
     -------
@@ -219,11 +223,15 @@ def tension_from_frequency(
         Frequency of the partial. [Hz]
     mode_number : array_like
         Mode number of the partial, from 1 up. [1]
-    free_length, flexural_rigidity, linear_density : array_like
-        Of the rope [m], [N m2], [kg/m]. A rigidity of 0 is the ideal string; where the
-        density is left at 1, tension and rigidity are those over density.
+    free_length : array_like
+        Free length. [m]
+    flexural_rigidity : array_like
+        Flexural rigidity; 0 is the ideal string. [N m2]
     ends : EndCondition
         How the ends are held.
+    linear_density : array_like
+        Mass per unit length; where it is left at 1, tension and rigidity are those over
+        density. [kg/m]
 
     Returns
     -------
