@@ -305,3 +305,89 @@ def test_a_limit_of_all_is_never_over() -> None:
     assert interval.spread_from_log_range(701.0, Metric.ABOVE_LOWEST) == np.inf
     most = interval.spread_from_log_range(699.0, Metric.ABOVE_LOWEST)
     assert np.isfinite(most)
+
+
+@pytest.mark.parametrize(
+    ("metric", "lower"),
+    [
+        (Metric.BELOW_HIGHEST, 0.3),
+        (Metric.ABOVE_LOWEST, 100 / 70 - 1),
+        # half the range over its middle, 15/85, and the range over the highest
+        (Metric.OFF_MEAN, 15 / 85),
+        (Metric.RANGE_OF_MEAN, 0.3),
+    ],
+)
+def test_a_missing_rope_may_carry_anything(metric: Metric, lower: float) -> None:
+    found = measured([100.0, 90.0, 70.0, 95.0], relative=0.0)
+    lost = replace(found.ropes[3], tension=None)
+    found = replace(
+        found,
+        ropes=(*found.ropes[:3], lost),
+        hypotheses=at((1.0, [100.0, 90.0, 70.0])),
+        covariance=np.zeros((3, 3)),
+    )
+    spread = assess_set(found, replace(RULE, metric=metric)).spread
+    assert spread.lower == pytest.approx(lower, abs=3e-6)
+    assert spread.upper is None
+    assert spread.probability_over_limit is None
+
+
+def test_one_premise_alone_asks_nothing() -> None:
+    one = premises(
+        (Premise.SPRINGS, 0.6, [5000.0, 5100.0]), (Premise.SPRINGS, 0.4, [5e3, 6e3])
+    )
+    found = assess_set(one, RULE)
+    assert found.verdict is Verdict.CANNOT_TELL
+    assert "springs-question" not in codes(found)
+
+
+def test_bounds_are_looked_for_two_and_a_half_widths_away(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    guesses: list[tuple[float, float]] = []
+
+    def crossing(rising, guess, *, level=0.025):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, ARG001
+        guesses.append(guess)
+        return guess[0]
+
+    monkeypatch.setattr(interval, "_crossing", crossing)
+    cases = (
+        TensionHypothesis(weight=0.7, tensions=np.array([100.0, 140.0])),
+        TensionHypothesis(
+            weight=0.3,
+            tensions=np.array([100.0, 101.0]),
+            covariance=np.diag([1e-4, 9e-4]),
+        ),
+    )
+    SetSimulation(cases, 4e-4 * np.eye(2), 100).interval(Metric.ABOVE_LOWEST)
+    # of a difference of two readings of the widest, and a ten millionth
+    width = 2.5 * (np.sqrt(2) * 0.03 + 1e-7)
+    observed = log(1.4)
+    assert np.array(guesses) == pytest.approx(
+        np.array([[observed - width, observed], [observed, observed + width]]),
+        abs=1e-9,
+    )
+    guesses.clear()
+    near = at((1.0, [100.0, 101.0]))
+    SetSimulation(near, 9e-4 * np.eye(2), 100).interval(Metric.ABOVE_LOWEST)
+    assert guesses[0][0] == 0.0
+
+
+def test_a_repeat_is_weighed_by_a_thousand_draws_of_the_five_heaviest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made: list[tuple[int, int]] = []
+    whole = interval.SetSimulation
+
+    def simulation(hypotheses, covariance, n_draws=4000):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+        made.append((len(hypotheses), n_draws))
+        return whole(hypotheses, covariance, n_draws)
+
+    monkeypatch.setattr(interval, "SetSimulation", simulation)
+    many = replace(
+        measured([5000.0, 5400.0], relative=0.02),
+        hypotheses=at(*[(1 / 6, [5000.0, 5400.0])] * 6),
+    )
+    rank_repeats(many, RULE)
+    assert made[0] == (5, 1000)
+    assert {n_draws for _, n_draws in made} == {1000}

@@ -13,6 +13,7 @@ from tension.measurement.repeats import coverage_widening
 from tension.measurement.rounds import merge_rounds
 from tension.notes import NoteKind
 from tension.quantity.estimate import Estimate, Sharing, Source
+from tension.sound.hearing import Rival
 from tests.measurement.test_combine import TENSIONS, kind, together
 from tests.measurement.test_contradictions import rounds_of
 
@@ -273,3 +274,40 @@ def test_a_levelled_round_lies_in_the_middle_of_all() -> None:
     # at mid-length the weight of the span is added, which does not move: 0.03 %
     found = merged.ropes[0].fundamental_frequency
     assert found == pytest.approx(first * middle, rel=5e-4)
+
+
+def test_rivals_of_a_merged_rope_move_with_it() -> None:
+    truth = {1: 5000.0, 2: 4800.0}
+    rounds = rounds_of(truth, {1: 5000.0 * exp(0.008), 2: 4800.0})
+    rounds = [
+        replace(
+            one,
+            hearing=replace(
+                one.hearing,
+                ropes=tuple(
+                    replace(
+                        rope,
+                        rivals=(
+                            Rival(
+                                fundamental_frequency=2 * rope.fundamental_frequency,
+                                probability=0.1 + 0.1 * place,
+                            ),
+                        ),
+                    )
+                    for rope in one.hearing.ropes
+                ),
+            ),
+        )
+        for place, one in enumerate(rounds)
+    ]
+    merged = merge_rounds(rounds)
+    for rope in merged.ropes:
+        (rival,) = rope.rivals
+        assert rival.fundamental_frequency == pytest.approx(
+            2 * rope.fundamental_frequency, rel=1e-12
+        )
+        assert rival.probability == pytest.approx(0.1)  # of the reading in less doubt
+    first = rounds[0].hearing.ropes[0].fundamental_frequency
+    assert merged.ropes[0].fundamental_frequency == pytest.approx(
+        first * exp(0.002), rel=1e-5
+    )
