@@ -327,3 +327,43 @@ def test_a_rod_is_a_cantilever_to_the_last_digits(x: float, tolerance: float) ->
         x**2
     )
     assert float(found) == pytest.approx(float(wanted), rel=tolerance)
+
+
+@pytest.mark.parametrize("part", [0.5, 1.5, 2.0, 3.5, 3.99])
+def test_a_clamped_bar_pressed_past_what_a_pinned_one_bears(part: float) -> None:
+    # T = -part pi^2 EI/L^2, which buckles at four: k2 tan(k2/2) = -k1 tanh(k1/2) with
+    # k1^2 = k2^2 - part pi^2, and f = k1 k2 sqrt(b)/(2 pi L^2)
+    pressed = part * np.pi**2
+
+    def equation(k2: float) -> float:
+        k1 = np.sqrt(k2**2 - pressed)
+        return float(k2 * np.sin(k2 / 2) + k1 * np.tanh(k1 / 2) * np.cos(k2 / 2))
+
+    low = max(np.sqrt(pressed), np.pi) * (1 + 1e-9)
+    k2 = brentq(equation, low, 2 * np.pi - 1e-9, xtol=1e-13)
+    found = natural_frequency_from_tension(
+        mode_number=1,
+        tension=-pressed * 30.0 / 4.0,
+        free_length=2.0,
+        flexural_rigidity=30.0,
+        ends=EndCondition.CLAMPED_CLAMPED,
+    )
+    k1 = np.sqrt(k2**2 - pressed)
+    wanted = k1 * k2 * np.sqrt(30.0) / (2 * np.pi * 4.0)
+    assert float(found) == pytest.approx(wanted, rel=1e-7)
+
+
+def test_a_bar_buckles_where_euler_says() -> None:
+    for ends, least in (
+        (EndCondition.PINNED_PINNED, 1.0),
+        (EndCondition.CLAMPED_CLAMPED, 4.0),
+    ):
+        for part, stands in ((0.9999, True), (1.0001, False)):
+            found = natural_frequency_from_tension(
+                mode_number=1,
+                tension=-part * least * np.pi**2 * 30.0 / 4.0,
+                free_length=2.0,
+                flexural_rigidity=30.0,
+                ends=ends,
+            )
+            assert bool(np.isfinite(found)) is stands
