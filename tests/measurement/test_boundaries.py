@@ -741,3 +741,14 @@ def test_masses_of_a_rope_of_its_own_do_not_cancel(density: float | None) -> Non
     apart = found.covariance[1, 1] - found.covariance[0, 0]
     wanted = 0.0 if density is None else 2 * ropes.uncertainties.linear_density**2
     assert apart == pytest.approx(wanted, abs=1e-9)
+
+
+@pytest.mark.parametrize("n", [3, 5, 7])
+def test_a_rope_that_stands_alone_is_known_by_its_own_repeats(n: int) -> None:
+    # repeats as far apart as four times what is declared, about their mean
+    away = np.resize([1.0, -1.0], n - 1).tolist()
+    row = 0.04 * np.array([*away, 0.0])
+    scatter = float(row.std(ddof=1))
+    found = uncertainty_of_means([[0.0, 0.01 * sqrt(2)], row.tolist()], [0.01, 0.01])
+    widening = coverage_widening(max(n - 1, 3.0))
+    assert found[1] == pytest.approx(scatter / sqrt(n) * widening, rel=1e-9)
