@@ -49,72 +49,40 @@ SOUNDS_UNLIKE = "does not sound like the other plucks"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Decay:
-    """A ring and the pluck it belongs to.
+    """A ring and the pluck it belongs to."""
 
-    Attributes
-    ----------
-    samples : ndarray, shape (n_samples,)
-        From shortly after the release until the next event; empty where there are
-        enough clearer ones. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    pluck : Pluck
-        When.
-    take : int
-        Which of the recordings.
-    entry : int
-        Which place in the order of that recording: the round.
-    rise : float
-        Mean rise of the logarithmic spectrum at the release; 0 where the recording
-        begins in the ring. [1]
-    log_spectrum : ndarray, shape (n_log_frequencies,)
-        Of its spectrum, see `tension.sound.events.EventFeatures`.
-    """
-
+    # from shortly after the release until the next event; empty where there are enough
+    # clearer ones [1], shape (n_samples,)
     samples: Array
-    sampling_rate: float
-    pluck: Pluck
-    take: int
-    entry: int
+    sampling_rate: float  # of the samples [Hz]
+    pluck: Pluck  # when
+    take: int  # which of the recordings
+    entry: int  # which place in the order of that recording: the round
+    # mean rise of the logarithmic spectrum at the release; 0 where the recording begins
+    # in the ring [1]
     rise: float
+    # of its spectrum, see
+    # `tension.sound.events.EventFeatures`, shape (n_log_frequencies,)
     log_spectrum: Array
 
 
 @dataclass(kw_only=True, slots=True)
 class RopeDecays:
-    """All that was found of one rope before listening closely.
+    """All that was found of one rope before listening closely."""
 
-    Attributes
-    ----------
-    names : list of str
-        Of its recordings.
-    plucks : list of Pluck
-        All found in them; what was no pluck stands with the rope plucked before it.
-    decays : list of Decay
-        Those to listen to.
-    unlike : list of Decay
-        Those left out because they sound like none of the others.
-    spare : list of Decay
-        Those not listened to, as there are enough clearer ones.
-    hum : list of HumLine
-        Taken out.
-    whole : list of ndarray, shape (n_samples,)
-        Its recordings that hold no other rope, from the first ring on. [1]
-    notes : list of Note
-        On the counting.
-    refusal : Refusal or None
-        If its recordings cannot be used.
-    """
-
-    names: list[str] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)  # of its recordings
+    # all found in them; what was no pluck stands with the rope plucked before it
     plucks: list[Pluck] = field(default_factory=list)
-    decays: list[Decay] = field(default_factory=list)
+    decays: list[Decay] = field(default_factory=list)  # those to listen to
+    # those left out because they sound like none of the others
     unlike: list[Decay] = field(default_factory=list)
+    # those not listened to, as there are enough clearer ones
     spare: list[Decay] = field(default_factory=list)
-    hum: list[HumLine] = field(default_factory=list)
+    hum: list[HumLine] = field(default_factory=list)  # taken out
+    # from the first ring on, its recordings of no other rope [1], shape (n_samples,)
     whole: list[NDArray[np.float32]] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
-    refusal: Refusal | None = None
+    notes: list[Note] = field(default_factory=list)  # on the counting
+    refusal: Refusal | None = None  # if its recordings cannot be used
 
     def add(self, part: Self) -> None:
         """Add what another recording holds of the rope."""

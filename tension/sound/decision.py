@@ -36,35 +36,18 @@ recordings hold knocks, doors or talk (`ear_table collect`, seed 9). [1]"""
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Decision:
-    """What is made of the candidates of one rope.
+    """What is made of the candidates of one rope."""
 
-    Attributes
-    ----------
-    best : Candidate
-        The likeliest.
-    rivals : tuple of Rival
-        All pitches that are apart, the likeliest first.
-    spread : float
-        Variance of ln fundamental that rivals of almost the same pitch leave. [1]
-    checks : tuple of Check
-        What it was held against, in order.
-    statistics : Statistics
-        What it shows.
-    reason : Reason or None
-        What speaks most against it if a check failed.
-    confirmed : bool
-        It passes only because pitch and stiffness agree with the others of the set.
-    passed_over : float
-        Fundamental that the recording alone would have chosen; nan if the same. [Hz]
-    """
-
-    best: Candidate
-    rivals: tuple[Rival, ...]
+    best: Candidate  # the likeliest
+    rivals: tuple[Rival, ...]  # all pitches that are apart, the likeliest first
+    # variance of ln fundamental that rivals of almost the same pitch leave [1]
     spread: float
-    checks: tuple[Check, ...]
-    statistics: Statistics
-    reason: Reason | None
+    checks: tuple[Check, ...]  # what it was held against, in order
+    statistics: Statistics  # what it shows
+    reason: Reason | None  # what speaks most against it if a check failed
+    # it passes only because pitch and stiffness agree with the others of the set
     confirmed: bool
+    # fundamental that the recording alone would have chosen; nan if the same [Hz]
     passed_over: float
 
 

@@ -230,32 +230,22 @@ SWELLS = "swells instead of dying away: talk, handling or a passing car"
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class EventFeatures:
-    """How an event sounds.
+    """How an event sounds."""
 
-    Attributes
-    ----------
-    strength, metal : float
-        Sum of ln level of new lines that last, in the band of the ropes and over it.
-        [1]
-    fall, lift : float
-        ln of line power in the second half over the first, 0 without lines; and just
-        after the onset over just before. [1]
-    dip, drop : float
-        ln of the level after the onset over the quietest moment before it; and late
-        over that at first, all of the band. [1]
-    level : float
-        ln of power while the lines are looked for. [1]
-    log_spectrum : ndarray, shape (n_log_frequencies,)
-        Levels on a logarithmic axis, mean taken off, of length 1; zeros if nothing.
-    """
-
+    # sum of ln level of new lines that last, in the band of the ropes and over it [1]
     strength: float = 0.0
     metal: float = 0.0
+    # ln of line power in the second half over the first, 0 without lines; and just
+    # after the onset over just before [1]
     fall: float = 0.0
     lift: float = 0.0
+    # ln of the level after the onset over the quietest moment before it; and late over
+    # that at first, all of the band [1]
     dip: float = 0.0
     drop: float = 0.0
-    level: float = -np.inf
+    level: float = -np.inf  # ln of power while the lines are looked for [1]
+    # levels on a logarithmic axis, mean taken off, of length 1; zeros for nothing to
+    # be compared with, shape (n_log_frequencies,)
     log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
 
     @property

@@ -11,19 +11,13 @@ from tension.sound.recording import Array, Counts
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HitchResonance:
-    """How a hitch end swings.
+    """How a hitch end swings."""
 
-    Attributes
-    ----------
-    resonances : tuple of float
-        At which socket and rod would swing if the rope carried nothing away: to and fro
-        first, then nodding. [Hz]
-    bandwidths : tuple of float
-        Of each resonance, by what the rope carries away: sqrt(T m)/(2 pi M) for a mass
-        M that moves to and fro. [Hz]
-    """
-
+    # at which socket and rod would swing if the rope carried nothing away: to and fro
+    # first, then nodding [Hz]
     resonances: tuple[float, ...]
+    # of each resonance, by what the rope carries away: sqrt(T m)/(2 pi M) for a mass M
+    # that moves to and fro [Hz]
     bandwidths: tuple[float, ...]
 
     def turn(self, frequencies: Array) -> Array:
@@ -84,17 +78,11 @@ SLACK = 0.06
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Expected:
-    """Gaussian priors on linear functions of the columns.
+    """Gaussian priors on linear functions of the columns."""
 
-    Attributes
-    ----------
-    rows : ndarray, shape (n_priors, 6)
-        Which function; the first is of the stiffness, the others of the end.
-    means, widths : ndarray, shape (n_priors,)
-        Expected, and standard deviation. [1]
-    """
-
+    # which functions; first of the stiffness, then of the end, shape (n_priors, 6)
     rows: Array
+    # expected, and standard deviation [1], shape (n_priors,)
     means: Array
     widths: Array
 

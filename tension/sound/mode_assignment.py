@@ -57,20 +57,12 @@ NODE_ORDERS = (2, 3, 4, 5)
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ModeAssignments(PartialSeries):
-    """Ways to number the lines of one rope, one element each.
+    """Ways to number the lines of one rope, one element each."""
 
-    Attributes
-    ----------
-    log_likelihoods : ndarray, shape (n_series,)
-        Against stray lines only. [1]
-    node_orders : ndarray, shape (n_series,)
-        Every so-many-th partial is missing; 0 if none is.
-    fundamental_frequencies : ndarray, shape (n_series,)
-        First natural frequencies, stiffness included. [Hz]
-    """
-
-    log_likelihoods: Array
+    log_likelihoods: Array  # against stray lines only [1], shape (n_series,)
+    # every so-many-th partial is missing; 0 if none is, shape (n_series,)
     node_orders: Counts
+    # first natural frequencies, stiffness included [Hz], shape (n_series,)
     fundamental_frequencies: Array
 
     def distinct(self, lowest: float, highest: float, most: int) -> Self:

@@ -121,17 +121,10 @@ LOW = (10.0, 200.0)
 
 
 class NoiseClass(NamedTuple):
-    """What a recording without a rope and without steady tones holds.
+    """What a recording without a rope and without steady tones holds."""
 
-    Attributes
-    ----------
-    kind : NoteKind
-        How it is told.
-    over, under : dict of str to float
-        Bounds of what `_measures` gives; all must hold. [1]
-    """
-
-    kind: NoteKind
+    kind: NoteKind  # how it is told
+    # bounds of what `_measures` gives; all must hold [1]
     over: dict[str, float]
     under: dict[str, float]
 

@@ -35,21 +35,13 @@ def first_of_each(values: NDArray[Any], least: float, most: int) -> list[int]:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PartialSeries:
-    """Stiff strings as `tension.physics.partials` has them, one per element.
+    """Stiff strings as `tension.physics.partials` has them, one per element."""
 
-    Attributes
-    ----------
-    string_fundamentals : ndarray, shape (n_series,)
-        Spacing of the partials without stiffness. [Hz]
-    dispersions : ndarray, shape (n_series,)
-        4 pi^2 (EI/m) / c^4; does not depend on the length. [s^2]
-    n_clamped_ends : int
-        Of all of them: 0, 1 or 2.
-    """
-
+    # spacing of the partials without stiffness [Hz], shape (n_series,)
     string_fundamentals: Array
+    # 4 pi^2 (EI/m) / c^4; does not depend on the length [s^2], shape (n_series,)
     dispersions: Array
-    n_clamped_ends: int = 1
+    n_clamped_ends: int = 1  # of all of them: 0, 1 or 2
 
     def places(self, frequencies: Array) -> Array:
         """Mode numbers, not rounded, at which frequencies lie.

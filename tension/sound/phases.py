@@ -27,37 +27,20 @@ LARGEST_OFFSET = 5e-3
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Track:
-    """Phases of one partial in one ring.
+    """Phases of one partial in one ring."""
 
-    Attributes
-    ----------
-    mode, ring : int
-        Mode number, and which ring.
-    frequency : float
-        At which it was demodulated. [Hz]
-    times : ndarray, shape (n_frames,)
-        From the onset. [s]
-    phases : ndarray, shape (n_frames,)
-        Unwrapped, against the frequency above. [cycles]
-    variances : ndarray, shape (n_frames,)
-        From noise. [cycles^2]
-    levels : ndarray, shape (n_frames,)
-        Logarithm of the amplitude over 2 pi, so that its variance is the phase's. [1]
-    damping : float
-        Damping ratio, from the fall of the amplitude. [1]
-    log_amplitude : float
-        Of the partial at the onset. [1]
-    """
-
+    # mode number, and which ring
     mode: int
     ring: int
-    frequency: float
-    times: Array
-    phases: Array
-    variances: Array
+    frequency: float  # at which it was demodulated [Hz]
+    times: Array  # from the onset [s], shape (n_frames,)
+    phases: Array  # unwrapped, against the frequency above [cycles], shape (n_frames,)
+    variances: Array  # from noise [cycles^2], shape (n_frames,)
+    # logarithm of the amplitude over 2 pi, so that its variance is the
+    # phase's [1], shape (n_frames,)
     levels: Array
-    damping: float
-    log_amplitude: float
+    damping: float  # damping ratio, from the fall of the amplitude [1]
+    log_amplitude: float  # of the partial at the onset [1]
 
 
 def follow_phases(

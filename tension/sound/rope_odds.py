@@ -8,24 +8,12 @@ from tension.sound.statistics import Statistics
 
 
 class Term(NamedTuple):
-    """One row: how a statistic beyond its usual range takes from the odds.
+    """One row: how a statistic beyond its usual range takes from the odds."""
 
-    Attributes
-    ----------
-    statistic : str
-        Name in `tension.sound.statistics.Statistics`.
-    edge : float
-        Where it begins to count. [that of the statistic]
-    scale : float
-        Positive: above the edge; negative: under it. [that of the statistic]
-    weight : float
-        ln of odds taken per scale. [1]
-    """
-
-    statistic: str
-    edge: float
-    scale: float
-    weight: float
+    statistic: str  # name in `tension.sound.statistics.Statistics`
+    edge: float  # where it begins to count [that of the statistic]
+    scale: float  # positive: above the edge; negative: under it [that of the statistic]
+    weight: float  # ln of odds taken per scale [1]
 
 
 LEAST_PROBABILITY = 0.9
@@ -89,18 +77,10 @@ REASONS = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Odds:
-    """Log-odds of a string.
+    """Log-odds of a string."""
 
-    Attributes
-    ----------
-    total : float
-        Constant less what each term takes. [1]
-    reason : Reason
-        What speaks most against it.
-    """
-
-    total: float
-    reason: Reason
+    total: float  # constant less what each term takes [1]
+    reason: Reason  # what speaks most against it
 
 
 def rope_odds(statistics: Statistics) -> Odds:

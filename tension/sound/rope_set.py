@@ -159,18 +159,12 @@ BENDING_SCATTER = 0.05
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Posterior:
-    """What the recordings of one rope and those of its set say of its candidates.
+    """What the recordings of one rope and those of its set say of its candidates."""
 
-    Attributes
-    ----------
-    probabilities : ndarray, shape (n_candidates,)
-        Of each candidate, that one of them is right taken for granted. [1]
-    support : ndarray, shape (n_candidates,)
-        ln of how much likelier the pitch and stiffness of each are with the other ropes
-        heard than without; 0 for a rope alone. [1]
-    """
-
+    # of each candidate, given that one is right [1], shape (n_candidates,)
     probabilities: Array
+    # ln of how much likelier the pitch and stiffness of each are with the other ropes
+    # heard than without; 0 for a rope alone [1], shape (n_candidates,)
     support: Array
 
 

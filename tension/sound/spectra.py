@@ -68,32 +68,19 @@ HIGHEST = 1200.0
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lines:
-    """Peaks of a ring spectrum, one array element each, in order of frequency.
+    """Peaks of a ring spectrum, one array element each, in order of frequency."""
 
-    Attributes
-    ----------
-    frequencies : ndarray, shape (n_lines,)
-        Where they are. [Hz]
-    uncertainties : ndarray, shape (n_lines,)
-        Standard uncertainty of the frequencies from noise. [Hz]
-    levels : ndarray, shape (n_lines,)
-        Power over the noise floor. [1]
-    durations : ndarray, shape (n_lines,)
-        Length of the window in which each stands out most. [s]
-    false_densities : ndarray, shape (n_lines,)
-        Density of noise peaks as high as each. [1/Hz]
-    densities : ndarray, shape (n_lines,)
-        Density of lines as high that belong to nothing, noise peaks included. [1/Hz]
-    weights : ndarray, shape (n_lines,)
-        Belief that the line belongs to a ring rather than to hum. [1]
-    """
-
-    frequencies: Array
+    frequencies: Array  # where they are [Hz], shape (n_lines,)
+    # standard uncertainty of the frequencies from noise [Hz], shape (n_lines,)
     uncertainties: Array
-    levels: Array
+    levels: Array  # power over the noise floor [1], shape (n_lines,)
+    # length of the window in which each stands out most [s], shape (n_lines,)
     durations: Array
+    # density of noise peaks as high as each [1/Hz], shape (n_lines,)
     false_densities: Array
+    # of lines as high that belong to nothing, noise too [1/Hz], shape (n_lines,)
     densities: Array
+    # belief that the line belongs to a ring rather than to hum [1], shape (n_lines,)
     weights: Array
 
     @property

@@ -206,44 +206,22 @@ UNCHANGED = 0.03
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Statistics:
-    """What a chosen string shows; each is a plain number.
+    """What a chosen string shows; each is a plain number."""
 
-    Attributes
-    ----------
-    log_likelihood_ratio : float
-        ln of the log-likelihood ratio against stray lines only. [1]
-    margin : float
-        Log-likelihood over that of the next rival, over the first. [1]
-    explained : float
-        Share of the strength of all lines that are partials of it. [1]
-    fastest : float
-        Fall that a fifth of the partials exceed. [1/s]
-    rising : float
-        Fall that a fifth of the partials are under. [1/s]
-    stretch : float
-        ln of the relative rise of the highest partial by stiffness. [1]
-    peak : float
-        Part of the ring after which the partials together are loudest. [1]
-    second : float
-        ln of the evidence of another string among the lines that are none of its
-        partials. [1]
-    elsewhere : float
-        ln of the log-likelihood by which a string of another pitch is likelier than it
-        in one of those parts, the largest. [1]
-    steady : float
-        Share of the partials that keep their level. [1]
-    """
-
+    # ln of the log-likelihood ratio against stray lines only [1]
     log_likelihood_ratio: float
-    margin: float
-    explained: float
-    fastest: float
-    rising: float
-    stretch: float
-    peak: float
+    margin: float  # log-likelihood over that of the next rival, over the first [1]
+    explained: float  # share of the strength of all lines that are partials of it [1]
+    fastest: float  # fall that a fifth of the partials exceed [1/s]
+    rising: float  # fall that a fifth of the partials are under [1/s]
+    stretch: float  # ln of the relative rise of the highest partial by stiffness [1]
+    peak: float  # part of the ring after which the partials together are loudest [1]
+    # ln of the evidence of another string in lines that are none of its partials [1]
     second: float
+    # ln of the log-likelihood by which a string of another pitch is likelier than it in
+    # one of those parts, the largest [1]
     elsewhere: float
-    steady: float
+    steady: float  # share of the partials that keep their level [1]
 
 
 def describe_string(

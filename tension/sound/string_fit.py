@@ -29,38 +29,23 @@ ROUNDS = 8
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class StringFit:
-    """A stiff string fitted to lines.
+    """A stiff string fitted to lines."""
 
-    Attributes
-    ----------
-    string_fundamental : float
-        Spacing of the partials without stiffness. [Hz]
-    sqrt_dispersion : float
-        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2: the bending. [s]
-    n_clamped_ends : int
-        0, 1 or 2.
-    covariance : ndarray, shape (2, 2)
-        Of the logarithm of the fundamental and the bending.
-    modes, lines, residuals : ndarray, shape (n_used,)
-        Mode numbers of the lines on the series, their places among the lines, and their
-        relative offsets. [1]
-    scatter : float
-        Relative scatter about the string beyond noise. [1]
-    hitch : HitchResonance or None
-        How the hitch end swings; None if it stands still.
-    fundamental_frequency : float
-        First natural frequency, stiffness included. [Hz]
-    """
-
-    string_fundamental: float
+    string_fundamental: float  # spacing of the partials without stiffness [Hz]
+    # square root of the dispersion, 2 pi sqrt(EI/m) / c^2: the bending [s]
     sqrt_dispersion: float
-    n_clamped_ends: int
+    n_clamped_ends: int  # 0, 1 or 2
+    # of the logarithm of the fundamental and the bending, shape (2, 2)
     covariance: Array
+    # mode numbers of the lines on the series, their places among the lines, and their
+    # relative offsets [1], shape (n_used,)
     modes: Counts
     lines: Counts
     residuals: Array
-    scatter: float
+    scatter: float  # relative scatter about the string beyond noise [1]
+    # how the hitch end swings; None if it stands still
     hitch: HitchResonance | None = None
+    # first natural frequency, stiffness included [Hz]
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -290,18 +275,8 @@ def _linearised(
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Candidate:
-    """One way to count the partials of one rope, fitted.
+    """One way to count the partials of one rope, fitted."""
 
-    Attributes
-    ----------
-    fit : StringFit
-        The string.
-    log_likelihood : float
-        From its own recording. [1]
-    node_order : int
-        Every so-many-th partial is missing; 0 if none is.
-    """
-
-    fit: StringFit
-    log_likelihood: float
-    node_order: int = 0
+    fit: StringFit  # the string
+    log_likelihood: float  # from its own recording [1]
+    node_order: int = 0  # every so-many-th partial is missing; 0 if none is
