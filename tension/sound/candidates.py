@@ -9,7 +9,6 @@ from tension.notes import NoteKind
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_search import search_hitches
-from tension.sound.hum import MAINS, beside_hum
 from tension.sound.mode_assignment import (
     ModeAssignments,
     find_assignments,
@@ -17,7 +16,7 @@ from tension.sound.mode_assignment import (
     weigh_series,
 )
 from tension.sound.partial_series import find_series
-from tension.sound.spectra import Lines, believed, find_lines
+from tension.sound.spectra import MAINS, Lines, believed, find_lines
 from tension.sound.string_fit import (
     Candidate,
     StringFit,
@@ -28,8 +27,6 @@ from tension.sound.string_fit import (
 
 LARGEST_SCATTER = 0.01
 """Partials that scatter by more about a string are no partials of one. [1]"""
-LOWEST_LINE = 8.0
-"""Recorders and floors rumble below it. [Hz]"""
 LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
 SHORTEST_ROD = 0.02
@@ -88,10 +85,8 @@ def candidates_of(
     if refusal is not None:
         return RopeCandidates(found=replace(found, hum=[], refusal=refusal))
     rate = found.decays[0].sampling_rate
-    lines = find_lines([one.samples for one in found.decays], rate, LOWEST_LINE)
     hum = [line.frequency for line in found.hum]
-    is_left = beside_hum(lines.frequencies, lines.durations, hum)
-    lines = believed(lines, np.where(is_left, 0.0, 1.0))
+    lines = find_lines([one.samples for one in found.decays], rate, hum)
     return RopeCandidates(
         found=found, lines=lines, candidates=find_candidates(lines, span, prior)
     )

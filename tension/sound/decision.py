@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tension.notes import NoteKind, Refusal
 from tension.sound.candidates import RopeCandidates
 from tension.sound.hearing import Check, Rival
-from tension.sound.noise_class import is_no_sound, only_steady, why_no_ring
+from tension.sound.noise_class import only_steady, why_no_ring
 from tension.sound.recording import Array, Recording
 from tension.sound.rope_odds import (
     LEAST_ODDS,
@@ -131,8 +131,6 @@ def why_refused(
 
     `decision`: a check of which failed; None without a candidate.
     """
-    if is_no_sound(recording):
-        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
     told = only_steady(recording)
     if told is not None:
         return told

@@ -1,12 +1,14 @@
-"""Grouping: which plucks of a long recording are of which rope."""
+"""Grouping: which rings of a recording are of which rope, or of none."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tension.sound.recording import Array
+from tension.sound.events import Event
+from tension.sound.recording import Array, Take
 
 SURE = 0.98
 """Probability from which a pluck is given to a rope. [1]"""
@@ -36,6 +38,11 @@ ALIKE_BOUNDS = (-5.0, 1.5)
 """Equal ropes sound alike; one rope hardly ever does not. [1]"""
 
 
+UNLIKE = 0.4
+"""Likeness under which a ring is of something else than all the others. [1]"""
+SOUNDS_UNLIKE = "does not sound like the other plucks"
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Grouping:
     """Ropes of the rings of one recording.
@@ -48,6 +55,36 @@ class Grouping:
     entries: tuple[int, ...]
     probabilities: Array
     plucks_each: int
+
+
+def group_rings(take: Take, rings: Sequence[Event]) -> Grouping:
+    """Give the rings to the ropes of a take, or tell them why they are of none."""
+    spectra = np.array([one.log_spectrum for one in rings])
+    # correlation: near 1 for plucks of one rope, near 0 for ropes a few percent apart
+    alike = spectra @ spectra.T if rings else np.zeros((0, 0))
+    if len(set(take.ropes)) > 1:
+        starts = np.array([one.start for one in rings])
+        grouping = group_plucks(starts, alike, take.ropes, take.plucks_each)
+        for one, entry in zip(rings, grouping.entries, strict=True):
+            one.entry = entry
+            if entry < 0:
+                one.reason = "fits no rope in the order announced"
+        return grouping
+    for one, is_odd in zip(rings, _are_unlike(alike), strict=True):
+        one.entry, one.reason = 0, SOUNDS_UNLIKE if is_odd else ""
+    return Grouping(
+        entries=(0,) * len(rings),
+        probabilities=np.ones(len(rings)),
+        plucks_each=take.plucks_each or 0,
+    )
+
+
+def _are_unlike(alike: Array) -> NDArray[np.bool_]:
+    """Which rings sound like none of three or more others that sound alike."""
+    nearest = np.max(alike - 2.0 * np.eye(len(alike)), axis=1, initial=-1.0)
+    if len(alike) < 3 or float(np.median(nearest)) < UNLIKE + 0.2:
+        return np.zeros(len(alike), dtype=bool)
+    return nearest < UNLIKE
 
 
 def group_plucks(

@@ -23,9 +23,8 @@ from tension.sound.hitch_resonance import (
     told_ends,
 )
 from tension.sound.mode_assignment import weigh_places
-from tension.sound.partial_series import first_of_each
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import Lines
+from tension.sound.spectra import Lines, first_of_each
 from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, Candidate, StringFit
 
 LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
@@ -319,7 +318,13 @@ def _distinct(ends: Array, logs: Array) -> NDArray[np.intp]:
     """Likeliest of each group of like spacings, in order, a few."""
     order = np.argsort(-logs)
     spacings = ends[order, STRING_FUNDAMENTAL]
-    return order[first_of_each(spacings, SAME_SPACING, MOST_KEPT)]
+    return order[
+        first_of_each(
+            order.size,
+            MOST_KEPT,
+            lambda k: np.abs(spacings - spacings[k]) > SAME_SPACING,
+        )
+    ]
 
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
@@ -365,14 +370,13 @@ def _starts(held: _Ends, strings: Array, top: float) -> Array:
     hitches = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
     row, column = _likeliest_pairs(held, strings, hitches, top)
     found = np.hstack([strings[row], hitches[column]])
-    kept: list[Array] = []
-    is_left = np.ones(len(found), dtype=bool)
-    while is_left.any() and len(kept) < MOST_STARTS:
-        one = found[int(np.argmax(is_left))]
-        kept.append(one)
-        away = np.abs(found - one)
-        is_left &= (away[:, STRING_FUNDAMENTAL] > 0.008) | (away[:, RESONANCE] > 0.15)
-    return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
+    own = found[:, [STRING_FUNDAMENTAL, RESONANCE]]
+    kept = first_of_each(
+        len(own),
+        MOST_STARTS,
+        lambda k: np.any(np.abs(own - own[k]) > (0.008, 0.15), axis=1),
+    )
+    return np.hstack([found[kept], np.tile(expected.means[3:], (len(kept), 1))])
 
 
 def _likeliest_pairs(

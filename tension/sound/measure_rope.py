@@ -10,7 +10,6 @@ from tension.sound.candidates import RopeCandidates
 from tension.sound.decays import Decay
 from tension.sound.decision import Decision
 from tension.sound.hearing import Partial, Pluck, RopeHearing, RopeSpan
-from tension.sound.hum import amplitudes
 from tension.sound.phases import (
     FRAME_SCATTER,
     PhaseFit,
@@ -20,7 +19,7 @@ from tension.sound.phases import (
 )
 from tension.sound.recording import Array
 from tension.sound.rope_set import Measured
-from tension.sound.spectra import Lines, noise_at
+from tension.sound.spectra import Lines, amplitudes, noise_at
 from tension.sound.string_fit import Candidate, StringFit
 
 FLOOR = 1.7e-4

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.partial_series import PartialSeries, first_of_each
+from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import Lines, envelope
+from tension.sound.spectra import Lines, envelope, first_of_each
 
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
@@ -71,7 +71,10 @@ class ModeAssignments(PartialSeries):
         pitch = self.fundamental_frequencies[order]
         order = order[(lowest <= pitch) & (pitch <= highest)]
         pitches = np.log(self.fundamental_frequencies[order])
-        return self.of(order[first_of_each(pitches, SAME_PITCH, most)])
+        first = first_of_each(
+            pitches.size, most, lambda k: np.abs(pitches - pitches[k]) > SAME_PITCH
+        )
+        return self.of(order[first])
 
 
 def fit_series(

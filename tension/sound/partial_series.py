@@ -20,19 +20,6 @@ MOST_CANDIDATES = 24
 """Candidates kept per octave of the fundamental."""
 
 
-def first_of_each(values: NDArray[Any], least: float, most: int) -> list[int]:
-    """Choose the first of each group of values that lie close, in order, so many.
-
-    `values` (n,), the best first, and the `least` distance of two groups: in one unit.
-    """
-    kept: list[int] = []
-    is_left = np.ones(values.size, dtype=bool)
-    while is_left.any() and len(kept) < most:
-        kept.append(int(np.argmax(is_left)))
-        is_left &= np.abs(values - values[kept[-1]]) > least
-    return kept
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class PartialSeries:
     """Stiff strings as `tension.physics.partials` has them, one per element."""

@@ -10,9 +10,9 @@ from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_resonance import HitchResonance
 from tension.sound.hitch_search import search_told
 from tension.sound.mode_assignment import weigh_series
-from tension.sound.partial_series import PartialSeries, first_of_each
+from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array
-from tension.sound.spectra import Lines, below
+from tension.sound.spectra import Lines, below, first_of_each
 from tension.sound.string_fit import Candidate, StringFit, fit_strings, series_of
 
 STRONG = 35.0
@@ -125,7 +125,10 @@ def _strings(
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
     best = np.argsort(-weigh_series(low_lines, series).log_likelihoods)
-    starts = series.of(best[first_of_each(best, APART, MOST_STRINGS)])
+    first = first_of_each(
+        best.size, MOST_STRINGS, lambda k: np.abs(best - best[k]) > APART
+    )
+    starts = series.of(best[first])
     slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
     known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
     if not known:

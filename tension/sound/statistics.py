@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies
 from tension.sound.decays import Decay
-from tension.sound.hum import amplitudes
 from tension.sound.mode_assignment import fit_series, weigh_series
 from tension.sound.partial_series import PartialSeries, find_series
 from tension.sound.recording import Array
-from tension.sound.spectra import HIGHEST, Lines, believed, find_lines
+from tension.sound.spectra import HIGHEST, Lines, amplitudes, believed, find_lines
 from tension.sound.string_fit import StringFit, explained_share
 
 LONGEST = 3.0
@@ -78,8 +77,6 @@ OWN_PITCHES = np.exp(np.arange(-0.012, 0.0121, 0.002))
 """Of its own pitch, glide and planes included, over it. [1]"""
 SIMPLE_RATIOS, SIMPLE = np.array([0.5, 2.0 / 3.0, 1.0, 1.5, 2.0]), 0.02
 """Pitches that share partials with it tell nothing within this of ln. [1]"""
-LOWEST_LINE = 8.0
-"""As in the search for candidates. [Hz]"""
 NEAR, BESIDE = 0.004, 0.02
 """A line so near a partial is its: relative, and in spacings. [1]"""
 
@@ -148,7 +145,7 @@ def pitch_likelihoods(
     )
     told = []
     for part in parts:
-        lines = find_lines([part], rate, LOWEST_LINE, most=MOST_LINES)
+        lines = find_lines([part], rate, most=MOST_LINES)
         if lines.frequencies.size < 2:
             told.append(np.zeros(pitches.string_fundamentals.size))
             continue
