@@ -1,6 +1,6 @@
-"""Candidates: the strings that the lines of one rope could be."""
+"""Candidates: the strings that the lines of a rope could be, and those of its set."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -8,17 +8,27 @@ import numpy as np
 from tension.notes import NoteKind
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.hitch_search import search_hitches
+from tension.sound.hitch_search import search_hitches, search_told
 from tension.sound.mode_assignment import (
     ModeAssignments,
     find_assignments,
     find_related,
+    find_series,
     weigh_series,
 )
-from tension.sound.partial_series import find_series
-from tension.sound.spectra import MAINS, Lines, believed, find_lines
+from tension.sound.recording import Array
+from tension.sound.spectra import (
+    MAINS,
+    Lines,
+    believed,
+    below,
+    find_lines,
+    first_of_each,
+)
 from tension.sound.string_fit import (
     Candidate,
+    HitchResonance,
+    PartialSeries,
     StringFit,
     explained_share,
     fit_strings,
@@ -227,3 +237,133 @@ def _is_sparse(lines: Lines, one: Candidate) -> bool:
     if strongest.size < LEAST_STRONGEST:
         return False
     return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
+
+
+STRONG = 35.0
+"""Evidence from which the string of a rope is beyond doubt. [1]"""
+AHEAD = 10.0
+"""By which it is likelier than any other pitch. [1]"""
+ANOTHER_PITCH = 0.012
+"""Relative distance of another pitch. [1]"""
+LEAST_LENDERS = 2
+"""Ropes beyond doubt whose stiffness is lent: one may be of another kind."""
+MOST_ENDS = 4
+"""Ends lent."""
+RANGE, STEP = 0.2, 0.001
+"""How far beyond the wave speeds of the others a rope is looked for, and how densely,
+of its log. [1]"""
+STIFFNESS_SLACK = 0.04
+"""How well the bending of others is that of a rope, relative: hitch, planes. [1]"""
+LEAST_LINES = 3
+"""Fewer lines agree with any string. [1]"""
+FIRST_PLACES = 25
+"""Partials looked at while the wave speed is looked for: many more only cost time."""
+MOST_LENT, APART = 8, 4
+"""Strings fitted of those looked at, and how many steps they lie apart."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SetPrior:
+    """What the ropes of a set that are heard beyond doubt have in common.
+
+    Wave `speeds` (n_ropes,) [m/s]; the median EI/m, `rigidity` [m^4/s^2]; ends that
+    swing.
+    """
+
+    speeds: Array
+    rigidity: float
+    hitches: tuple[HitchResonance, ...]
+
+
+def with_set_prior(
+    heard: Sequence[RopeCandidates], spans: Sequence[RopeSpan]
+) -> list[RopeCandidates]:
+    """Look in each rope for the stiffness, wave speeds and ends of the others.
+
+    Notes
+    -----
+    Ropes of one set are of one type and their sockets alike: a string as stiff as the
+    others is likelier than any other, and so is an end that one of them has shown.
+    """
+    strong = [
+        (one.candidates[0].fit, 2.0 * span.free_length)
+        for one, span in zip(heard, spans, strict=True)
+        if span.free_length is not None and _is_strong(one)
+    ]
+    if not strong:
+        return list(heard)
+    speeds = np.array([twice * fit.string_fundamental for fit, twice in strong])
+    # bending = 2 pi sqrt(EI/m) / c^2
+    bendings = np.array([fit.sqrt_dispersion for fit, _ in strong])
+    hitches = [fit.hitch for fit, _ in strong if fit.hitch is not None]
+    common = SetPrior(
+        speeds=speeds,
+        rigidity=float(np.median((bendings * speeds**2 / (2.0 * np.pi)) ** 2)),
+        hitches=tuple(hitches[:MOST_ENDS]),
+    )
+    return [_with(one, span, common) for one, span in zip(heard, spans, strict=True)]
+
+
+def _is_strong(one: RopeCandidates) -> bool:
+    """Whether one pitch of a rope is beyond doubt."""
+    if not one.candidates:
+        return False
+    first = one.candidates[0]
+    return first.log_likelihood > STRONG and all(
+        other.log_likelihood < first.log_likelihood - AHEAD
+        for other in one.candidates[1:]
+        if abs(np.log(other.fit.string_fundamental / first.fit.string_fundamental))
+        > ANOTHER_PITCH
+    )
+
+
+def _with(one: RopeCandidates, span: RopeSpan, common: SetPrior) -> RopeCandidates:
+    """Add what a rope shows if it is as the others."""
+    if one.lines is None or span.free_length is None:
+        return one
+    is_strong = _is_strong(one)
+    candidates = one.candidates
+    if not is_strong and common.speeds.size >= LEAST_LENDERS:
+        strings = _strings(one.lines, span.free_length, span.n_clamped_ends, common)
+        candidates = distinct(one.lines, in_order((*candidates, *strings)))
+    if common.hitches and not (is_strong and candidates[0].fit.hitch is not None):
+        speed = float(np.median(common.speeds))
+        told = search_told(one.lines, span, speed, common.rigidity, common.hitches)
+        candidates = in_order((*candidates, *told))
+    return replace(one, candidates=candidates)
+
+
+def _strings(
+    lines: Lines, free_length: float, n_clamped_ends: int, common: SetPrior
+) -> tuple[Candidate, ...]:
+    """Strings as stiff as the others, the socket at rest, that lines agree with."""
+    low, high = np.log(common.speeds.min()) - RANGE, np.log(common.speeds.max()) + RANGE
+    speeds = np.exp(np.arange(low, high, STEP))
+    series = PartialSeries(
+        string_fundamentals=speeds / (2.0 * free_length),
+        dispersions=(2.0 * np.pi * np.sqrt(common.rigidity) / speeds**2) ** 2,
+        n_clamped_ends=n_clamped_ends,
+    )
+    top = FIRST_PLACES * float(np.median(series.string_fundamentals))
+    low_lines = below(lines, top)
+    if low_lines.frequencies.size < LEAST_LINES:
+        return ()
+    best = np.argsort(-weigh_series(low_lines, series).log_likelihoods)
+    first = first_of_each(
+        best.size, MOST_LENT, lambda k: np.abs(best - best[k]) > APART
+    )
+    starts = series.of(best[first])
+    slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
+    known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
+    if not known:
+        return ()
+    weighed = weigh_series(lines, series_of(known))
+    return tuple(
+        Candidate(fit=fit, log_likelihood=log, node_order=order)
+        for fit, log, order in zip(
+            known,
+            weighed.log_likelihoods.tolist(),
+            weighed.node_orders.tolist(),
+            strict=True,
+        )
+    )

@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 
 from tension.sound.apart import of_one_pitch, settle_repeats
-from tension.sound.candidates import RopeCandidates
+from tension.sound.candidates import RopeCandidates, with_set_prior
 from tension.sound.decays import find_decays
-from tension.sound.decision import Decision, decide, why_refused
+from tension.sound.decision import Decision, decide_set, why_refused
 from tension.sound.hearing import (
     HearingPrior,
     RopeHearing,
@@ -16,9 +16,8 @@ from tension.sound.hearing import (
     SetHearing,
     joint_hypotheses,
 )
-from tension.sound.measure_rope import measure_rope
+from tension.sound.measure_rope import measure_rope, share_stiffness
 from tension.sound.recording import Take
-from tension.sound.rope_set import share_stiffness, weigh_candidates, with_set_prior
 
 
 def hear_set(
@@ -54,7 +53,7 @@ def hear_set(
     settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
-    decisions = _decide(heard, [span.free_length for span in spans], expected)
+    decisions = decide_set(heard, [span.free_length for span in spans], expected)
     ropes, measured = [], []
     for span, one, decision in zip(spans, heard, decisions, strict=True):
         if decision is None or decision.reason is not None:
@@ -87,24 +86,6 @@ def hear_set(
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
     )
-
-
-def _decide(
-    heard: Sequence[RopeCandidates],
-    lengths: Sequence[float | None],
-    prior: HearingPrior,
-) -> list[Decision | None]:
-    """Decide each rope by itself, then with those that stand by themselves."""
-    candidates = [one.candidates for one in heard]
-    nobody = [False] * len(heard)
-    by_itself = weigh_candidates(candidates, lengths, prior, nobody)
-    alone = [decide(one, told) for one, told in zip(heard, by_itself, strict=True)]
-    witnesses = [one is not None and one.reason is None for one in alone]
-    together = weigh_candidates(candidates, lengths, prior, witnesses)
-    return [
-        decide(one, told, before)
-        for one, told, before in zip(heard, together, alone, strict=True)
-    ]
 
 
 def _refused(

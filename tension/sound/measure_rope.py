@@ -1,7 +1,7 @@
 """The string that was decided on, measured; and what is doubtful about it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,7 +9,13 @@ from tension.notes import Note, NoteKind
 from tension.sound.candidates import RopeCandidates
 from tension.sound.decays import Decay
 from tension.sound.decision import Decision
-from tension.sound.hearing import Partial, Pluck, RopeHearing, RopeSpan
+from tension.sound.hearing import (
+    HearingPrior,
+    Partial,
+    Pluck,
+    RopeHearing,
+    RopeSpan,
+)
 from tension.sound.phases import (
     FRAME_SCATTER,
     PhaseFit,
@@ -18,7 +24,6 @@ from tension.sound.phases import (
     follow_phases,
 )
 from tension.sound.recording import Array
-from tension.sound.rope_set import Measured
 from tension.sound.spectra import Lines, amplitudes, noise_at
 from tension.sound.string_fit import Candidate, StringFit
 
@@ -43,6 +48,38 @@ SWINGING = 1.5e-3
 planes, and glide that is not followed. [1]"""
 MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Measured:
+    """One rope measured by itself.
+
+    Free `length` [m]; first natural frequency, and spacing of its partials without
+    stiffness [Hz]; square root of its dispersion, the bending [s]; `covariance` (2, 2)
+    of the logarithm of the fundamental and the bending.
+    """
+
+    number: int
+    length: float | None
+    fundamental_frequency: float
+    string_fundamental: float
+    sqrt_dispersion: float
+    covariance: Array
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shared:
+    """Ropes measured together.
+
+    `changes` (n_ropes,) and `covariance` (n_ropes, n_ropes) of ln of the fundamentals
+    [1]; `rigidity_per_density`, EI/m [m^4/s^2], and its relative standard uncertainty
+    [1], both nan if not determined.
+    """
+
+    changes: Array
+    covariance: Array
+    rigidity_per_density: float
+    rigidity_uncertainty: float
 
 
 def measure_rope(
@@ -344,3 +381,88 @@ def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
         falls = np.log((early + 1e-30) / (late + 1e-30))
         grows.append(float(np.quantile(falls, GROWING)) < GROWS)
     return bool(grows) and all(grows)
+
+
+TYPE_SCATTER = 0.02
+"""Relative scatter of sqrt(EI/m) between ropes of one reel. [1]"""
+OUTLYING = 3.0
+"""A rope whose bending is off by so many standard deviations keeps its own. [1]"""
+NEIGHBOUR_SHARE = 0.1
+"""Amplitude at which a rope is set going by the one plucked beside it. [1]"""
+RING_CYCLES = 80.0
+"""Cycles in which a partial dies, 1/(2 pi 0.002). [1]"""
+
+
+def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
+    """Let the ropes of one type lend each other their stiffness.
+
+    Notes
+    -----
+    bending = 2 pi g / c^2 with g = sqrt(EI/m) common to a rope type and c = 2 L
+    spacing. Where the fundamental is not in the file it is extrapolated from above, and
+    its error goes with that of the bending; a bending known from the other ropes takes
+    it away. Each rope is told by the others only, so that nothing counts twice.
+    """
+    n_ropes = len(ropes)
+    changes = np.zeros(n_ropes)
+    covariances = np.array([rope.covariance for rope in ropes]).reshape(-1, 2, 2)
+    covariance = np.diag(covariances[:, 0, 0] + _neighbour_variances(ropes))
+    nothing = Shared(
+        changes=changes,
+        covariance=covariance,
+        rigidity_per_density=float("nan"),
+        rigidity_uncertainty=float("nan"),
+    )
+    lengths = [rope.length for rope in ropes if rope.length is not None]
+    if not ropes or len(lengths) < n_ropes:
+        return nothing
+    spacings = np.array([rope.string_fundamental for rope in ropes])
+    factor = (2.0 * np.array(lengths) * spacings) ** 2 / (2.0 * np.pi)
+    own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
+    variance = covariances[:, 1, 1] * factor**2
+    cross = covariances[:, 0, 1] * factor
+    centre = np.sqrt(prior.rigidity_per_density)
+    wide = (0.5 * prior.rigidity_width * centre) ** 2
+    keep = np.ones(n_ropes, dtype=bool)
+    for _ in range(3):
+        mean, spread = _combine(own[keep], variance[keep], centre, wide)
+        scatter = (TYPE_SCATTER * mean) ** 2
+        keep = np.abs(own - mean) / np.sqrt(variance + spread + scatter) < OUTLYING
+        if not keep.any():
+            return nothing
+    mean, spread = _combine(own[keep], variance[keep], centre, wide)
+    for k in np.flatnonzero(keep).tolist():
+        others = keep & (np.arange(n_ropes) != k)
+        told, trust = _combine(own[others], variance[others], centre, wide)
+        trust += (TYPE_SCATTER * told) ** 2
+        gain = cross[k] / (variance[k] + trust)
+        changes[k] = gain * (told - own[k])
+        covariance[k, k] -= gain * cross[k]
+    return replace(
+        nothing,
+        rigidity_per_density=float(mean**2),
+        rigidity_uncertainty=float(2.0 * np.sqrt(spread) / mean),
+    )
+
+
+def _combine(
+    own: Array, variance: Array, centre: float, wide: float
+) -> tuple[float, float]:
+    """Weighted mean of sqrt(EI/m), its prior included, and its variance."""
+    scatter = (TYPE_SCATTER * centre) ** 2
+    weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
+    mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
+    return mean, float(1.0 / weight.sum())
+
+
+def _neighbour_variances(ropes: Sequence[Measured]) -> Array:
+    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
+    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
+    numbers = np.array([rope.number for rope in ropes])
+    pitches = np.log([rope.fundamental_frequency for rope in ropes])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    result: Array = np.sum(added * is_beside, axis=1)
+    return result

@@ -1,16 +1,24 @@
-"""Numberings: rival series fitted to the lines, each with a log-likelihood."""
+"""Numberings: series that lines could be, fitted, each with a log-likelihood."""
 
 from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
 from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import Lines, envelope, first_of_each
+from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
+from tension.sound.string_fit import PartialSeries
 
+MOST_PARTIALS = 48
+"""Mode numbers looked at in the search; the fit that follows uses all."""
+LEAST_WORTH = 0.1
+"""ln of how much likelier a line is as partial than as stray, to be searched. [1]"""
+MOST_CANDIDATES = 24
+"""Candidates kept per octave of the fundamental."""
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
 SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
@@ -53,6 +61,109 @@ DEPTH = 22.0
 NODE_PRIOR = 0.05
 """Probability that pluck or sensor sits on the node of every k-th partial."""
 NODE_ORDERS = (2, 3, 4, 5)
+
+
+def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
+    """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
+
+    `string_fundamental`, `highest` [Hz]: of the series, and frequency looked at;
+    `largest` [s^2]: dispersion. Gives shape (n_dispersions,): from 0. [s^2]
+
+    Notes
+    -----
+    A cubic phase error, fitted by a change of spacing, leaves about a third of itself
+    at the ends; u^3/2 per dispersion and spacing then gives the step 2 f_0/u^3.
+    """
+    grid = [0.0]
+    while grid[-1] < largest:
+        root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
+        # the cube of `unstiffened`, of one number
+        top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
+        step = max(2.0 * string_fundamental / top3, 0.02 * grid[-1], 2e-4 * largest)
+        grid.append(grid[-1] + step)
+    return np.array(grid)
+
+
+def find_series(
+    lines: Lines,
+    lowest: float,
+    highest: float,
+    largest_dispersion: float,
+    n_clamped_ends: int,
+) -> PartialSeries:
+    """Find the spacings and dispersions at which many lines fall on a series.
+
+    `lowest`, `highest` [Hz]: range of the spacing; `largest_dispersion` [s^2]: largest
+    dispersion tried.
+
+    Notes
+    -----
+    On an axis that undoes the dispersion the lines stand at multiples of the spacing;
+    the cosine transform of the lines is then large at 1/spacing. The cosine is positive
+    at places of the series and negative at the mid-points, so a series at double the
+    spacing loses and one at half the spacing gains nothing.
+    """
+    edges = [lowest]
+    while edges[-1] < highest:
+        edges.append(min(2.0 * edges[-1], highest))
+    found = [
+        _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+        for low, high in pairwise(edges)
+    ]
+    return PartialSeries.joined(*found)
+
+
+def _series_of_octave(
+    lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
+) -> PartialSeries:
+    """Search one octave of the spacing."""
+    strength = lines.strengths
+    top = max(lines.start(0.1) + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
+    used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
+    frequencies, strength = lines.frequencies[used], strength[used]
+    if frequencies.size < 2:
+        return PartialSeries(
+            string_fundamentals=frequencies[:0],
+            dispersions=strength[:0],
+            n_clamped_ends=n_clamped_ends,
+        )
+    grid = dispersion_grid(low, float(frequencies[-1]), largest)
+    cell = low / 8.0
+    unstiff = physics.unstiffened(frequencies[None, :], grid[:, None])
+    turn = physics.end_phase(unstiff, grid[:, None], n_clamped_ends)
+    n_cells = int(frequencies[-1] / cell) + 2
+    n_transform = power_of_two(4 * n_cells)
+    index = np.floor(unstiff / cell).astype(np.int64)
+    fraction = unstiff / cell - index
+    flat = np.arange(grid.size)[:, None] * n_transform + index
+    phasor = strength * np.exp(2j * np.pi * turn)
+    cells = np.stack([flat, flat + 1]).ravel()
+    weight = np.stack([phasor * (1.0 - fraction), phasor * fraction]).ravel()
+    partials = np.empty(grid.size * n_transform, dtype=np.complex64)
+    partials.real = np.bincount(cells, weight.real, partials.size)
+    partials.imag = np.bincount(cells, weight.imag, partials.size)
+    transform = np.fft.fft(partials.reshape(grid.size, n_transform), axis=1).real
+    rate = 1.0 / (n_transform * cell)
+    first = max(1, int(1.0 / high / rate))
+    last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
+    inverse = np.arange(first, last + 1)
+    score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
+    rows, columns = _highest(score)
+    return PartialSeries(
+        string_fundamentals=np.asarray(1.0 / (inverse[columns] * rate), np.float64),
+        dispersions=grid[rows],
+        n_clamped_ends=n_clamped_ends,
+    )
+
+
+def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns of the highest local maxima."""
+    around = np.pad(score, 1, constant_values=-np.inf)
+    around = np.maximum(np.maximum(around[:-2], around[1:-1]), around[2:])
+    around = np.maximum(np.maximum(around[:, :-2], around[:, 1:-1]), around[:, 2:])
+    rows, columns = np.nonzero(score >= around)
+    best = np.argsort(-score[rows, columns])[:MOST_CANDIDATES]
+    return rows[best], columns[best]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies
 from tension.sound.decays import Decay
-from tension.sound.mode_assignment import fit_series, weigh_series
-from tension.sound.partial_series import PartialSeries, find_series
+from tension.sound.mode_assignment import find_series, fit_series, weigh_series
 from tension.sound.recording import Array
 from tension.sound.spectra import HIGHEST, Lines, amplitudes, believed, find_lines
-from tension.sound.string_fit import StringFit, explained_share
+from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 
 LONGEST = 3.0
 """Looked at of a ring: what is left later is the lowest partials. [s]"""
