@@ -192,10 +192,7 @@ def pitches_apart(decays: Sequence[Decay], fit: StringFit) -> list[float | None]
     strings = other_pitches(fit, FURTHEST_PITCH, PITCH_STEP)
     ratios = strings.string_fundamentals / fit.string_fundamental
     told = pitch_likelihoods(
-        [one.samples for one in decays],
-        decays[0].sampling_rate,
-        strings,
-        fit.n_clamped_ends,
+        [one.samples for one in decays], decays[0].sampling_rate, strings
     )
     best = [int(np.argmax(values)) for values in told]
     return [

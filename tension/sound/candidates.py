@@ -112,7 +112,7 @@ def find_candidates(
     series = find_series(lines, low, high, LARGEST_DISPERSION, span.n_clamped_ends)
     if not series.string_fundamentals.size:
         return ()
-    candidates = _fitted(lines, find_assignments(lines, series, low, high))
+    candidates = _fitted(lines, find_assignments(lines, series, (low, high)))
     if candidates:
         # fitted well, a multiple of a string may turn out to be the better one
         first = series_of([one.fit for one in candidates[:MOST_RELATED]])
@@ -166,11 +166,10 @@ def _fitted(lines: Lines, assignments: ModeAssignments) -> tuple[Candidate, ...]
     before = assignments.of(np.array(list(good)))
     again = weigh_series(lines, series_of(list(good.values())))
     # the robust fit need not be the likeliest of its assignment: the better counts
-    better = np.where(again.log_likelihoods > before.log_likelihoods, 1, 0)
-    chosen = before.joined(again).of(np.arange(better.size) + better.size * better)
+    is_better = again.log_likelihoods > before.log_likelihoods
     found = [
-        _without_strays(lines, chosen.of(slice(k, k + 1)), fit)
-        for k, fit in enumerate(good.values())
+        _without_strays(lines, (again if better else before).of(slice(k, k + 1)), fit)
+        for k, (fit, better) in enumerate(zip(good.values(), is_better, strict=True))
     ]
     return distinct(lines, in_order(found))
 

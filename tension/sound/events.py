@@ -306,15 +306,16 @@ class _Grid:
         last = max(first, round(end * self.rate))
         return np.asarray(self.samples[first:last], dtype=np.float64)
 
-    def powers(self, cut: Array, window: Array) -> Array:
-        """Power over the power of the window."""
+    def powers(self, cut: Array, window: Array | None = None) -> Array:
+        """Power over the power of the window, if none is given that of a ring."""
+        window = ring_window(cut.size) if window is None else window
         spectrum = np.fft.rfft(cut * window, self.n_transform)[: self.n_keep]
         result: Array = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
         return result
 
     def levels(self, cut: Array) -> tuple[Array, Array]:
         """Power of a ring, and that over its noise."""
-        powers = self.powers(cut, ring_window(cut.size))
+        powers = self.powers(cut)
         return powers, powers / np.maximum(noise_floor(powers, self.spacing), 1e-30)
 
 
@@ -374,7 +375,7 @@ def _look(cut: Array, grid: _Grid) -> _Look:
     peaks = peaks_over(levels, CLEAR)
     peaks = peaks[peaks * grid.spacing >= BOTTOM]
     half = cut.size // 2
-    early = grid.powers(cut[:half], ring_window(half))
+    early = grid.powers(cut[:half])
     late, late_levels = grid.levels(cut[half:])
     reach = max(1, round(0.7 * grid.rate / cut.size / grid.spacing))
     near = np.lib.stride_tricks.sliding_window_view(

@@ -85,7 +85,7 @@ TOLD_RANGE = 0.25
 class Expected:
     """Gaussian priors of ln bending plus `lean` ln spacings, and the ends' columns."""
 
-    lean: float  # [1]
+    lean: float  # by how many ln spacings [1]
     # expected, and standard deviation [1], shape (5,)
     means: Array
     widths: Array

@@ -176,16 +176,19 @@ class ModeAssignments(PartialSeries):
     # first natural frequencies, stiffness included [Hz], shape (n_series,)
     fundamental_frequencies: Array
 
-    def distinct(self, lowest: float, highest: float, most: int) -> Self:
+    def best_with(
+        self, *others: Self, within: tuple[float, float], most: int = 16
+    ) -> Self:
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
-        order = np.argsort(-self.log_likelihoods, kind="stable")
-        pitch = self.fundamental_frequencies[order]
-        order = order[(lowest <= pitch) & (pitch <= highest)]
-        pitches = np.log(self.fundamental_frequencies[order])
+        every = self.joined(*others)
+        order = np.argsort(-every.log_likelihoods, kind="stable")
+        pitch = every.fundamental_frequencies[order]
+        order = order[(within[0] <= pitch) & (pitch <= within[1])]
+        pitches = np.log(every.fundamental_frequencies[order])
         first = first_of_each(
             pitches.size, most, lambda k: np.abs(pitches - pitches[k]) > SAME_PITCH
         )
-        return self.of(order[first])
+        return every.of(order[first])
 
 
 def fit_series(
@@ -385,27 +388,24 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
 
 def find_assignments(
-    lines: Lines, series: PartialSeries, lowest: float, highest: float
+    lines: Lines, series: PartialSeries, within: tuple[float, float]
 ) -> ModeAssignments:
-    """Fit the series and their rivals and weigh them.
-
-    `lowest`, `highest` [Hz]: range of the fundamental.
-    """
+    """Fit the series and their rivals and weigh them, fundamentals within [Hz]."""
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
     wide, narrow = (
         weigh_series(lines, fit_series(lines, series, gate=gate)) for gate in GATES
     )
-    found = wide.joined(narrow).distinct(lowest, highest, 12)
+    found = wide.best_with(narrow, within=within, most=12)
     for _ in range(2):
         more = _related(found.of(slice(8)))
         related = weigh_series(lines, fit_series(lines, more, rounds=6))
         shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
-        found = found.joined(related, shifted).distinct(lowest, highest, 16)
+        found = found.best_with(related, shifted, within=within)
     if found.log_likelihoods.size and found.log_likelihoods[0] < CLEAR:
         near = found.of(slice(AGAIN)).spread(BESIDE[:, 0], BESIDE[:, 1])
         fitted = fit_series(lines, near, rounds=4, gate=NARROW)
-        found = found.joined(weigh_series(lines, fitted))
-    return found.distinct(lowest, highest, 16)
+        found = found.best_with(weigh_series(lines, fitted), within=within)
+    return found
 
 
 def find_related(lines: Lines, series: PartialSeries) -> ModeAssignments:

@@ -156,15 +156,16 @@ class _Spectra(NamedTuple):
 
 def why_unusable(recording: Recording, shortest: float) -> Refusal | None:
     """Refuse what cannot be read, is shorter than a ring [s], silent or overdriven."""
+    name, overdriven = recording.name, _overdriven_share(recording)
     if recording.refusal is not None:
         return recording.refusal
     seconds = recording.samples.size / recording.sampling_rate
     if seconds < shortest:
-        return NoteKind.TOO_SHORT.refusal(recording=recording.name, seconds=seconds)
+        return NoteKind.TOO_SHORT.refusal(recording=name, seconds=seconds)
     if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
-        return NoteKind.SILENT.refusal(recording=recording.name)
-    if _overdriven_share(recording) > OVERDRIVEN:
-        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=recording.name)
+        return NoteKind.SILENT.refusal(recording=name)
+    if overdriven > OVERDRIVEN:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     return None
 
 

@@ -245,11 +245,11 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     """
     f = lines.frequencies
     level = 10.0 * np.log10(lines.levels)
+    is_partial = fit.has_partials_at(f)
     stands_out = (lines.weights > 0.5) & (f < HIGHEST_TOLD) & (level > LEAST_LEVEL)
     stands_out &= envelope(lines, f) - level < LEAST_LEVEL
     counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out
-    explained = np.sum(counts * fit.has_partials_at(f))
-    return float(explained / max(float(np.sum(counts)), 1e-9))
+    return float(np.sum(counts * is_partial) / max(float(np.sum(counts)), 1e-9))
 
 
 def fit_strings(

@@ -5,7 +5,6 @@ from functools import cache
 
 import numpy as np
 import pytest
-from tension.sound.rope_set import Posterior
 
 from tension.sound import decision as deciding
 from tension.sound.candidates import RopeCandidates, candidates_of
@@ -17,6 +16,7 @@ from tension.sound.decision import (
     SUPPORT,
     Decision,
     Odds,
+    Posterior,
     Reason,
     Term,
     decide,

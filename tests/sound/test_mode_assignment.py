@@ -28,7 +28,7 @@ def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines
 
 def _best(lines: Lines) -> float:
     series = find_series(lines, 1.2, 65.0, 1e-3, 1)
-    found = find_assignments(lines, series, 1.2, 65.0)
+    found = find_assignments(lines, series, (1.2, 65.0))
     return float(found.fundamental_frequencies[0])
 
 
