@@ -15,16 +15,11 @@ from tension.sound.recording import Array
 from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
 from tension.sound.string_fit import StringFit
 
-FURTHEST = 0.16
-"""Of the logarithm of frequency: neighbours differ by no more. [1]"""
-CLEAR_PEAK = 0.45
-"""Likeness at the best shift that shows the same series. [1]"""
-OVER_UNSHIFTED = 0.15
-"""By which it must exceed the likeness unshifted. [1]"""
-UNLIKE = 0.3
-"""Likeness of rings of one rope in any noise is more. [1]"""
-CROSSWISE = 0.55
-"""Likeness of two rounds of one rope, mostly more. [1]"""
+FURTHEST = 0.16  # of the logarithm of frequency: neighbours differ by no more [1]
+CLEAR_PEAK = 0.45  # likeness at the best shift that shows the same series [1]
+OVER_UNSHIFTED = 0.15  # by which it must exceed the likeness unshifted [1]
+UNLIKE = 0.3  # likeness of rings of one rope in any noise is more [1]
+CROSSWISE = 0.55  # likeness of two rounds of one rope, mostly more [1]
 LEAST_SHIFT = 0.012
 """Of the logarithm of frequency: 2.4 % of tension, more than repeats differ by. [1]"""
 MOST_TOLD = 6

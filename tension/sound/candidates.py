@@ -39,8 +39,7 @@ LARGEST_SCATTER = 0.01
 """Partials that scatter by more about a string are no partials of one. [1]"""
 LARGEST_DISPERSION = 1e-3
 """EI/m of 200 at a wave speed of 53 m/s: thick ropes at half their load. [s^2]"""
-SHORTEST_ROD = 0.02
-"""A socket on a shorter rod stands still. [m]"""
+SHORTEST_ROD = 0.02  # a socket on a shorter rod stands still [m]
 STANDS_OUT, LEAST_LINES = 16.0, 8
 """Power over noise of lines that stand out, and how many a string with its end needs:
 both have six unknowns. [1]"""
@@ -55,8 +54,7 @@ HOLLOW_ORDERS = (2, 3)
 HOLLOW = -10.0
 """Mean level of partials between multiples, against these, that no rope has: of 493
 right counts of made ropes none was under -9, of half of the wrong ones it is. [dB]"""
-SAME_PLACES = 0.3
-"""Strings that count most lines so much alike, in places, are one. [1]"""
+SAME_PLACES = 0.3  # strings that count most lines so much alike, in places, are one [1]
 LEAST_MULTIPLES = 4
 """Fewer tell no level."""
 LEAST_MAINS = 4
@@ -64,8 +62,7 @@ LEAST_MAINS = 4
 MAINS_SHARE = 0.7
 """Share of partials at multiples of one mains frequency that no rope has: its own would
 have to be one, and stiffness carries its upper partials away from them. [1]"""
-MAINS_DRIFT = 3.5e-3
-"""Mains are off by, in a small building grid; relative. [1]"""
+MAINS_DRIFT = 3.5e-3  # mains are off by, in a small building grid; relative [1]
 STRONGEST_WITHIN, LEAST_STRONGEST, SPARSE_ORDER = 8.0, 5, 4
 """Of a rope's strongest partials, so near in level and so many, not all are multiples
 of the fourth or a higher one: nothing hides all the others. [dB, 1, 1]"""
@@ -238,12 +235,9 @@ def _is_sparse(lines: Lines, one: Candidate) -> bool:
     return int(np.gcd.reduce(strongest)) >= SPARSE_ORDER
 
 
-STRONG = 35.0
-"""Evidence from which the string of a rope is beyond doubt. [1]"""
-AHEAD = 10.0
-"""By which it is likelier than any other pitch. [1]"""
-ANOTHER_PITCH = 0.012
-"""Relative distance of another pitch. [1]"""
+STRONG = 35.0  # evidence from which the string of a rope is beyond doubt [1]
+AHEAD = 10.0  # by which it is likelier than any other pitch [1]
+ANOTHER_PITCH = 0.012  # relative distance of another pitch [1]
 LEAST_LENDERS = 2
 """Ropes beyond doubt whose stiffness is lent: one may be of another kind."""
 MOST_ENDS = 4

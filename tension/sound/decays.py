@@ -16,14 +16,10 @@ from tension.sound.noise_class import doubts_of, why_no_ring, why_unusable
 from tension.sound.recording import Array, Recording, Take
 from tension.sound.spectra import remove_hum
 
-SHORTEST_RING = 0.35
-"""A shorter ring does not resolve the partials of a usual rope. [s]"""
-LONGEST_RING = 8.0
-"""What follows is noise; an hour of it would only cost memory. [s]"""
-LONGEST_WHOLE = 40.0
-"""Looked at of a recording of one rope, from its first ring on. [s]"""
-MOST_HEARD = 12
-"""Decays listened to of one rope, over all recordings: the clearest. [1]"""
+SHORTEST_RING = 0.35  # a shorter ring does not resolve the partials of a usual rope [s]
+LONGEST_RING = 8.0  # what follows is noise; an hour of it would only cost memory [s]
+LONGEST_WHOLE = 40.0  # looked at of a recording of one rope, from its first ring on [s]
+MOST_HEARD = 12  # decays listened to of one rope, over all recordings: the clearest [1]
 NOTHING_BEFORE = 20.0
 """Counted for level over what stood before a pluck where nothing did. [dB]"""
 

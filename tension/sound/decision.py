@@ -50,8 +50,7 @@ TERMS: tuple[Term, ...] = (
 )
 
 
-FURTHEST = 4.0
-"""Scales beyond the edge of a term from which it counts no more. [1]"""
+FURTHEST = 4.0  # scales beyond the edge of a term from which it counts no more [1]
 SUPPORT = (-1.5, 2.0)
 """What the other ropes of a set may add to the odds, least and most: a rope at a
 quarter of its share is a finding and needs its own evidence only. [1]"""
@@ -282,8 +281,7 @@ def _log_t(away: Array) -> Array:
 SAME_NUMBER = 0.012
 """Rivals so near in the fundamental widen the number and do not forbid it: a fortieth
 of tension at most, where another number of a low partial is a quarter or more. [1]"""
-RIVAL_TOLD = 1e-4
-"""Probability from which a rival is carried on. [1]"""
+RIVAL_TOLD = 1e-4  # probability from which a rival is carried on [1]
 LEAST_EXPLAINED = 0.75
 """Share of what is heard under which exact multiples are of several sounds. [1]"""
 FAINT = 3.2

@@ -9,16 +9,12 @@ from numpy.typing import NDArray
 from tension.sound.recording import Array
 from tension.sound.spectra import noise_floor, peaks_over, power_of_two, ring_window
 
-FRAME = 0.128
-"""Length of a frame: short against a ring, long against the partials. [s]"""
-HOP = 0.016
-"""Distance of frames. [s]"""
-LOOK = 0.16
-"""Stretch compared on either side of a supposed onset. [s]"""
+FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
+HOP = 0.016  # distance of frames [s]
+LOOK = 0.16  # stretch compared on either side of a supposed onset [s]
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
-CHUNK = 30.0
-"""Looked at at once. [s]"""
+CHUNK = 30.0  # looked at at once [s]
 NOISE_RISE = 1.2
 """What the logarithm of power in noise rises by in one look in twelve. [1]"""
 LEAST_RISE = 0.1
@@ -27,36 +23,27 @@ BAND = (20.0, 1500.0)
 """Where the partials of ropes are heard; below it a phone hears nothing. [Hz]"""
 
 
-SKIP = 0.03
-"""The release itself is no free ring. [s]"""
+SKIP = 0.03  # the release itself is no free ring [s]
 WINDOWS = (1.6, 4.0)
 """Looked at: partials at 300 Hz die in the first, ropes of 2 Hz need more. [s]"""
-SHORTEST = 0.3
-"""A shorter event shows no lines. [s]"""
-FAINT = 2.5
-"""Strength of one line that lasts, as in noise as loud as the ring. [1]"""
+SHORTEST = 0.3  # a shorter event shows no lines [s]
+FAINT = 2.5  # strength of one line that lasts, as in noise as loud as the ring [1]
 BEGINS = 0.5
 """Strength of what sounds at the start of a recording, over that of the clearest event,
 from which it is a ring too. [1]"""
 FAR_LOUDER = 2.5
 """ln of level of an event over that before it, beside which that is none. [1]"""
-AWAY = 0.08
-"""Kept clear before an onset. [s]"""
-BESIDE = 0.5
-"""Stretches compared for the rise of the lines at the onset. [s]"""
-BOTTOM, TOP = 15.0, 1200.0
-"""Of the lines looked for. [Hz]"""
+AWAY = 0.08  # kept clear before an onset [s]
+BESIDE = 0.5  # stretches compared for the rise of the lines at the onset [s]
+BOTTOM, TOP = 15.0, 1200.0  # of the lines looked for [Hz]
 ROPE_TOP = 420.0
 """Every rope of 2 to 60 Hz has partials under this, a struck plate mostly has not.
 [Hz]"""
 CLEAR = 10.0
 """Power over noise of a line; noise alone exceeds it in one cell of 20000. [1]"""
-STILL_CLEAR = 5.0
-"""And in the second half of the ring. [1]"""
-LEAST_STRENGTH = 5.0
-"""Two lines that last, just over the noise. [1]"""
-SWELL = 0.8
-"""ln of line power late over early: a ring falls. [1]"""
+STILL_CLEAR = 5.0  # and in the second half of the ring [1]
+LEAST_STRENGTH = 5.0  # two lines that last, just over the noise [1]
+SWELL = 0.8  # ln of line power late over early: a ring falls [1]
 CHOKE = -5.0
 """A ring that falls so far from one half of 1.6 s to the other is none: ropes damp 1 %
 at 400 Hz, 0.3 % at 30 Hz. [1]"""
@@ -64,15 +51,12 @@ LIFT = 0.35
 """Of ln line power after over before: what rang already was not plucked ... [1]"""
 DIP = 1.35
 """... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
-METAL = 10.0
-"""Strength of lasting lines over the ropes' band. [1]"""
+METAL = 10.0  # strength of lasting lines over the ropes' band [1]
 STRUCK = -0.3
 """ln of line power late over early of metal that was struck: it dies within a second or
 two, a test tone does not. [1]"""
-OCTAVES = (20.0, 640.0)
-"""Band in which two events are compared. [Hz]"""
-STEP = 1.5e-3
-"""Of the logarithm of frequency. [1]"""
+OCTAVES = (20.0, 640.0)  # band in which two events are compared [Hz]
+STEP = 1.5e-3  # of the logarithm of frequency [1]
 LOG_AXIS = np.exp(np.arange(np.log(OCTAVES[0]), np.log(OCTAVES[1]), STEP))
 """Frequencies at which they are compared. [Hz]"""
 DEAD, GROWS = -4.0, 0.3

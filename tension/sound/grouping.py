@@ -10,36 +10,24 @@ from numpy.typing import NDArray
 from tension.sound.events import Event
 from tension.sound.recording import Array, Take
 
-SURE = 0.98
-"""Probability from which a pluck is given to a rope. [1]"""
-GAP_WIDTH = 0.22
-"""Of the logarithm of gaps, within a rope and between ropes. [1]"""
-ODD_GAP = 0.06
-"""Share of gaps that follow no rule: a pluck not heard, a chat. [1]"""
-GAP_RANGE = 4.0
-"""Of the logarithm of odd gaps. [1]"""
-LONGER = 1.2
-"""Gaps between ropes are this much longer than within, at least. [1]"""
-COUNT_COST = 4.0
-"""ln odds against each pluck more or less than announced. [1]"""
-SKIP_COST = 5.0
-"""ln odds against a ring that is no pluck of the set. [1]"""
-MISSING_COST = 10.0
-"""ln odds against a rope not plucked at all. [1]"""
+SURE = 0.98  # probability from which a pluck is given to a rope [1]
+GAP_WIDTH = 0.22  # of the logarithm of gaps, within a rope and between ropes [1]
+ODD_GAP = 0.06  # share of gaps that follow no rule: a pluck not heard, a chat [1]
+GAP_RANGE = 4.0  # of the logarithm of odd gaps [1]
+LONGER = 1.2  # gaps between ropes are this much longer than within, at least [1]
+COUNT_COST = 4.0  # ln odds against each pluck more or less than announced [1]
+SKIP_COST = 5.0  # ln odds against a ring that is no pluck of the set [1]
+MISSING_COST = 10.0  # ln odds against a rope not plucked at all [1]
 MOST_SKIPS = 4
 """Rings left out in a row. [1]"""
 MOST_EACH = 8
 """Plucks of one rope in a row. [1]"""
-ALIKE = 0.68
-"""Likeness above which two rings are rather of one rope. [1]"""
-ALIKE_SLOPE = 12.0
-"""ln odds per likeness. [1]"""
-ALIKE_BOUNDS = (-5.0, 1.5)
-"""Equal ropes sound alike; one rope hardly ever does not. [1]"""
+ALIKE = 0.68  # likeness above which two rings are rather of one rope [1]
+ALIKE_SLOPE = 12.0  # ln odds per likeness [1]
+ALIKE_BOUNDS = (-5.0, 1.5)  # equal ropes sound alike; one rope hardly ever does not [1]
 
 
-UNLIKE = 0.4
-"""Likeness under which a ring is of something else than all the others. [1]"""
+UNLIKE = 0.4  # likeness under which a ring is of something else than all the others [1]
 SOUNDS_UNLIKE = "does not sound like the other plucks"
 
 

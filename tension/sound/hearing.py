@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
 
-LEAST_WEIGHT = 1e-4
-"""Joint assignments lighter than this are left out. [1]"""
+LEAST_WEIGHT = 1e-4  # joint assignments lighter than this are left out [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

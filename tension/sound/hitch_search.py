@@ -39,42 +39,32 @@ LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
 LOWEST = np.log([0.5, 1e-6, 5.0, 0.1, 20.0, 0.02])
 HIGHEST = np.log([100.0, LARGEST_SQRT_DISPERSION, 500.0, 100.0, 2000.0, 100.0])
 """Ends outside are none that a rope hangs on."""
-SCATTER = 3e-4
-"""Relative scatter of partials about the model while ends are sought."""
+SCATTER = 3e-4  # relative scatter of partials about the model while ends are sought
 MODEL_SCATTER = 1e-4
 """What two swings leave of a rod that bends and a socket of some length: finite
 elements of rods of 0.05 to 0.45 m are met to 1e-4 in most partials. [1]"""
-DEGREES = 4.0
-"""Of Student's t."""
-ROUNDS, FIT_ROUNDS = 10, 8
-"""Of Gauss and Newton, of all and of the likeliest. [1]"""
+DEGREES = 4.0  # of Student's t
+ROUNDS, FIT_ROUNDS = 10, 8  # of Gauss and Newton, of all and of the likeliest [1]
 LEAST_USED, LEAST_MODES = 5, 3
 """Lines that a string and its end need, and partials that then are left. [1]"""
-SAME_SPACING = 0.003
-"""Of ln: ends of strings so near are one. [1]"""
+SAME_SPACING = 0.003  # of ln: ends of strings so near are one [1]
 SPEEDS = (35.0, 180.0)
 """Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
-LOWEST_STRING_FUNDAMENTAL = 3.0
-"""Looked for without a length. [Hz]"""
-BLOCK = 8192
-"""Strings weighed at a time, for the memory's sake."""
-TOP = 350.0
-"""Lines looked at first: above it stiffness must be known well. [Hz]"""
+LOWEST_STRING_FUNDAMENTAL = 3.0  # looked for without a length [Hz]
+BLOCK = 8192  # strings weighed at a time, for the memory's sake
+TOP = 350.0  # lines looked at first: above it stiffness must be known well [Hz]
 MOST_PLACES = 80.0
 """Partials looked at first: of a long rope more are of no use, and cost much."""
 FIRST_GATE = 0.05
 """Starts lie so near, in places: wider ones are drawn aside by stray lines. [1]"""
 MOST_LINES = 60
-MOST_SCORES = 3000
-"""Pairs of string and end among which starts are chosen."""
-MOST_STARTS = 40
-"""Starts refined."""
+MOST_SCORES = 3000  # pairs of string and end among which starts are chosen
+MOST_STARTS = 40  # starts refined
 MOST_KEPT = 4
 """Strings tried with several nodding resonances."""
 RESONANCES = np.geomspace(14.0, 190.0, 36)
 """Of the socket to and fro: from a thin rod of 0.5 m to one of 0.1 m. [Hz]"""
-NODS = (110.0, 160.0, 230.0, 330.0)
-"""Of the nodding socket. [Hz]"""
+NODS = (110.0, 160.0, 230.0, 330.0)  # of the nodding socket [Hz]
 WIDTH_STEPS = np.array([-1.2, -0.4, 0.4, 1.2])
 """Widths tried, in standard deviations of the prior. [1]"""
 TOLD_RANGE = 0.25

@@ -212,8 +212,7 @@ def _plucks(
 
 LOUD_HUM, MOST_HUM = 20.0, 6
 """Level over noise of hum that is told, and how many lines of it. [dB, 1]"""
-COINCIDES = 1.0
-"""Hum so near a partial took it along. [Hz]"""
+COINCIDES = 1.0  # hum so near a partial took it along [Hz]
 GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 
@@ -282,8 +281,7 @@ LEAST_TRACKS = 4
 EXPLAINED = 0.5
 """Share of what a smooth glide leaves of the phases that one waver must explain of half
 of the partials; planes and neighbours beat at each in its own time. [1]"""
-LEAST_DEPTH = 4e-4
-"""Relative waver of the pitch worth telling. [1]"""
+LEAST_DEPTH = 4e-4  # relative waver of the pitch worth telling [1]
 
 
 def find_waver(tracks: Sequence[Track]) -> tuple[float, float] | None:
@@ -348,19 +346,14 @@ def _left(track: Track, rates: Array) -> tuple[Array, Array]:
     return both[:, 0], both[:, 1:].reshape(*angle.shape, 2)
 
 
-FREE = (1.1, 4.0)
-"""Part of a ring in which the swing has grown small. [s]"""
-LOUDEST = 14
-"""Partials followed into it, the loudest. [1]"""
-RELEASE = 0.25
-"""Shortest stretch at the release in which partials are told apart. [s]"""
-RELEASE_PERIODS = 2.5
-"""That stretch in periods of the spacing. [1]"""
+FREE = (1.1, 4.0)  # part of a ring in which the swing has grown small [s]
+LOUDEST = 14  # partials followed into it, the loudest [1]
+RELEASE = 0.25  # shortest stretch at the release in which partials are told apart [s]
+RELEASE_PERIODS = 2.5  # that stretch in periods of the spacing [1]
 GROWS = -0.3
 """ln of amplitude at the release over that a second later, of partials that grow: those
 of the free rope appear when it comes free. [1]"""
-GROWING = 0.2
-"""Share of the partials that must grow so. [1]"""
+GROWING = 0.2  # share of the partials that must grow so [1]
 
 
 def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
@@ -383,14 +376,12 @@ def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
     return bool(grows) and all(grows)
 
 
-TYPE_SCATTER = 0.02
-"""Relative scatter of sqrt(EI/m) between ropes of one reel. [1]"""
+TYPE_SCATTER = 0.02  # relative scatter of sqrt(EI/m) between ropes of one reel [1]
 OUTLYING = 3.0
 """A rope whose bending is off by so many standard deviations keeps its own. [1]"""
 NEIGHBOUR_SHARE = 0.1
 """Amplitude at which a rope is set going by the one plucked beside it. [1]"""
-RING_CYCLES = 80.0
-"""Cycles in which a partial dies, 1/(2 pi 0.002). [1]"""
+RING_CYCLES = 80.0  # cycles in which a partial dies, 1/(2 pi 0.002) [1]
 
 
 def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:

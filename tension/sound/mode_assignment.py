@@ -17,8 +17,7 @@ MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
 LEAST_WORTH = 0.1
 """ln of how much likelier a line is as partial than as stray, to be searched. [1]"""
-MOST_CANDIDATES = 24
-"""Candidates kept per octave of the fundamental."""
+MOST_CANDIDATES = 24  # candidates kept per octave of the fundamental
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
 SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
@@ -26,10 +25,8 @@ DEGREES = 4.0
 """Of Student's t for the place of a partial: some are pulled by neighbours."""
 RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
 """Rivals by counting every line as another multiple."""
-SHIFTS = (-3, -2, -1, 1, 2, 3)
-"""Rivals by counting on from another line."""
-CLEAR = 100.0
-"""Evidence beyond which the first fit needs no second look. [1]"""
+SHIFTS = (-3, -2, -1, 1, 2, 3)  # rivals by counting on from another line
+CLEAR = 100.0  # evidence beyond which the first fit needs no second look [1]
 AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
 falls into a wide one, and the fit stops between two ropes. [1]"""
@@ -41,23 +38,17 @@ BESIDE = np.array(
     ]
 )
 """Where it starts, over the spacing and dispersion of the first fit. [1]"""
-SAME_PITCH = 0.004
-"""Assignments so near in ln pitch are one. [1]"""
-FEW_SERIES = 20
-"""Fewer are weighed in one table, whatever their sizes. [1]"""
+SAME_PITCH = 0.004  # assignments so near in ln pitch are one [1]
+FEW_SERIES = 20  # fewer are weighed in one table, whatever their sizes [1]
 FIRST, GROWTH = 10.0, 1.6
 """Partials the fit begins with, and by which it extends their number each round. [1]"""
-GATES = (0.2, 0.07)
-"""First gates of the fit, in spacings. [1]"""
-SEEN = 0.9
-"""Share of partials seen where the envelope stands far over the noise."""
-FADE = 5.0
-"""Scatter of partials about their envelope, nodes of pluck and sensor. [dB]"""
+GATES = (0.2, 0.07)  # first gates of the fit, in spacings [1]
+SEEN = 0.9  # share of partials seen where the envelope stands far over the noise
+FADE = 5.0  # scatter of partials about their envelope, nodes of pluck and sensor [dB]
 THRESHOLD = 16.0
 """Envelope at which half of the partials are found: 10 dB is seen, and most are under
 the envelope. [dB]"""
-DEPTH = 22.0
-"""Partials lie so far under the envelope only next to a node. [dB]"""
+DEPTH = 22.0  # partials lie so far under the envelope only next to a node [dB]
 NODE_PRIOR = 0.05
 """Probability that pluck or sensor sits on the node of every k-th partial."""
 NODE_ORDERS = (2, 3, 4, 5)

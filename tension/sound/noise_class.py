@@ -18,20 +18,17 @@ from tension.sound.hearing import Pluck
 from tension.sound.recording import Array, Recording
 from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
 
-LOWEST = 500.0
-"""Where noise is looked at: partials leave room between them there. [Hz]"""
+LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]
 QUANTILE = 0.25
 """Of the power of a stretch over frequency, which partials do not reach. [1]"""
 BEFORE, AFTER, LATER = (-0.7, -0.1), (0.15, 0.75), (1.9, 3.4)
 """Stretches compared, from the release: quiet, loud, and nearly died away. [s]"""
-GAIN_FRAME = 0.1
-"""Of the spectra averaged over a stretch. [s]"""
+GAIN_FRAME = 0.1  # of the spectra averaged over a stretch [s]
 FALLS = 1.5
 """Noise that is lower by so much while the rope is loud than before and later was
 turned down: a rope adds to it. Of 198 made recordings without gain control none reached
 0.7 dB. [dB]"""
-LEAST_POWER = 1e-11
-"""Of a sample of noise: the last bit of 16, several times. [1]"""
+LEAST_POWER = 1e-11  # of a sample of noise: the last bit of 16, several times [1]
 
 
 def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
@@ -79,23 +76,17 @@ def _noise(recording: Recording, begin: float, end: float) -> float:
     return float(np.quantile(mean, QUANTILE))
 
 
-LOOKED_AT = 60.0
-"""Of a long recording. [s]"""
-FRAME = 0.5
-"""Of the spectra that tell tones from noise. [s]"""
-BAND = (20.0, 1200.0)
-"""[Hz]"""
+LOOKED_AT = 60.0  # of a long recording [s]
+FRAME = 0.5  # of the spectra that tell tones from noise [s]
+BAND = (20.0, 1200.0)  # [Hz]
 OVERDRIVEN_SHARE, OVERDRIVEN = 0.2, 0.5
 """Share of the time at full scale of a recording that is overdriven throughout, and
 from which nothing is believed. [1]"""
 SILENCE = 4e-5
 """Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
-SILENT_SHARE = 0.15
-"""Share of digital silence that a gate leaves. [1]"""
-NOTHING = 3e-5
-"""Largest sample of silence: the last bit of 16. [1]"""
-STEADY = 10.0
-"""Power over noise of a tone that is there most of the time. [1]"""
+SILENT_SHARE = 0.15  # share of digital silence that a gate leaves [1]
+NOTHING = 3e-5  # largest sample of silence: the last bit of 16 [1]
+STEADY = 10.0  # power over noise of a tone that is there most of the time [1]
 STEADY_SHARE, ALL_STEADY = 0.1, 0.5
 """Share of the power in steady tones that makes them the reason: where nothing rings,
 and where something seems to. [1]"""
@@ -112,13 +103,11 @@ FAR_OFF = 2.5
 """Mean over standard deviation of what is no sound: pressure swings about zero. [1]"""
 STOPPED, STOPPED_STEP = 0.9, 0.05
 """A ring that the end of the recording cuts so soon is none; frame of its level. [s]"""
-STOPPED_RISE = 0.1
-"""Power of all that was before over that at the end. [1]"""
+STOPPED_RISE = 0.1  # power of all that was before over that at the end [1]
 STEP, SLOW = 0.03, 0.6
 """Frame of the level: syllables and knocks last several; levels are averaged over the
 other for gusts and cars that pass. [s]"""
-LOW = (10.0, 200.0)
-"""Where bumps on floors and phones lie, and talk has little. [Hz]"""
+LOW = (10.0, 200.0)  # where bumps on floors and phones lie, and talk has little [Hz]
 
 
 class NoiseClass(NamedTuple):

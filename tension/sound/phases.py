@@ -13,8 +13,7 @@ from tension.sound.string_fit import StringFit
 PERIODS = 2.5
 """Frame length in periods of the spacing: the next partials fall on zeros of its Hann
 window's side lobes or beyond."""
-LEAST_SIGNAL = 8.0
-"""Power over noise of a frame whose phase can be followed. [1]"""
+LEAST_SIGNAL = 8.0  # power over noise of a frame whose phase can be followed [1]
 FRAME_SCATTER = 0.011
 """Scatter of phases that noise does not explain, neighbours 20 dB down. [cycles]"""
 WANDER = 3.5
@@ -147,8 +146,7 @@ lowest of those above and none. Even odds stated too little where planes differ.
 SAME_SENSE = 0.8
 """Probability that both planes start in the same sense: the microphone is held on the
 side to which the rope is pulled more often than not; at random it is a half. [1]"""
-LEAST_DAMPING = 7e-4
-"""Damping ratio of a bare wire rope that nothing touches. [1]"""
+LEAST_DAMPING = 7e-4  # damping ratio of a bare wire rope that nothing touches [1]
 GLIDE_WIDTHS = (3e-5, 3e-3)
 """Relative rise of pitch at the release: none to speak of, and that of a wide pluck;
 each the part above zero of a normal of this deviation. It goes with the square of the
@@ -159,8 +157,7 @@ NEXT_TO_NOTHING = 40.0
 """ln of weight under the highest at which a point of the grid adds nothing. [1]"""
 OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control. [1]"""
-CHANGE_WIDTH = 3e-3
-"""Of the fundamental against the first fit, standard deviation. [1]"""
+CHANGE_WIDTH = 3e-3  # of the fundamental against the first fit, standard deviation [1]
 SCATTERS = (5e-5, 2e-4, 8e-4)
 """Scatter of single partials about the string: hitch, neighbours. [1]"""
 N_WIDTHS = len(SCATTERS) * len(GLIDE_WIDTHS)

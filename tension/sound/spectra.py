@@ -82,23 +82,18 @@ def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Arra
     return amplitude
 
 
-MAINS = (50.0, 60.0)
-"""Mains frequencies. [Hz]"""
+MAINS = (50.0, 60.0)  # mains frequencies [Hz]
 DRIFT = 4e-3
 """They stray by so much at most, even in a small building grid; relative. [1]"""
-STEP = 5e-5
-"""Of the mains frequencies tried, relative: 0.05 Hz at 1000 Hz. [1]"""
-CHUNK = 60.0
-"""Mains wander: one frequency for so long. [s]"""
+STEP = 5e-5  # of the mains frequencies tried, relative: 0.05 Hz at 1000 Hz [1]
+CHUNK = 60.0  # mains wander: one frequency for so long [s]
 MOST_COUNTED = 6.0
 """ln of level over noise of a multiple beyond which it counts no more. [1]"""
-CLEAR = 3.0
-"""ln of level over noise of a multiple that is heard. [1]"""
+CLEAR = 3.0  # ln of level over noise of a multiple that is heard [1]
 PLATEAU = 0.8
 """Of the most that multiples hold: neighbouring frequencies that hold so much are held
 against each other by their clear multiples alone. [1]"""
-COURSE = 1.0
-"""Window in which the amplitude of a multiple is followed. [s]"""
+COURSE = 1.0  # window in which the amplitude of a multiple is followed [s]
 FLAT = 0.6
 """Lowest tenth of the amplitudes over the highest tenth, of a tone that does not ring:
 a partial falls between plucks and rises at them. [1]"""
@@ -225,21 +220,17 @@ class _Smoothing:
         return result
 
 
-LOWEST_LINE = 8.0
-"""Recorders and floors rumble below it. [Hz]"""
+LOWEST_LINE = 8.0  # recorders and floors rumble below it [Hz]
 SCALES = (4.8, 2.4, 1.2, 0.6, 0.3)
 """Lengths of the windows: partials die within 0.1 s at 500 Hz, ring for 10 s at 10 Hz.
 A window fits a decay best when it is about twice the decay time. [s]"""
 OVERSAMPLING = 4
 """Points per 1/duration: a parabola then finds a peak within 1e-3 of that."""
-STRAY_REACHES = (25.0, 100.0)
-"""Neighbourhoods in which stray lines are counted. [Hz]"""
-STRAY_DEPTH = 10.0
-"""Lines so far under the envelope are as often stray as not. [dB]"""
+STRAY_REACHES = (25.0, 100.0)  # neighbourhoods in which stray lines are counted [Hz]
+STRAY_DEPTH = 10.0  # lines so far under the envelope are as often stray as not [dB]
 SLOPE = 25.0
 """Fall of the envelope away from a line: a recorder's low cut of fourth order. [dB]"""
-STRAY_SHARE = 0.3
-"""Share of lines that belong to no series, before listening. [1]"""
+STRAY_SHARE = 0.3  # share of lines that belong to no series, before listening [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -19,18 +19,15 @@ N_PARTS = 8
 """Parts of a ring in which the level of all partials is taken. [1]"""
 PART, PART_PERIODS = 0.6, 5.0
 """Parts that a recording is looked at in: in seconds, and in periods. [s, 1]"""
-LOUD = 0.03
-"""Power of a loud part over that of the loudest. [1]"""
-MOST_PARTS, MOST_LINES = 16, 40
-"""Looked at, and lines in each, the highest. [1]"""
+LOUD = 0.03  # power of a loud part over that of the loudest [1]
+MOST_PARTS, MOST_LINES = 16, 40  # looked at, and lines in each, the highest [1]
 FURTHEST, PITCH_STEP = 2.2, 0.008
 """Pitches tried in a part: so many times higher and lower, steps of ln. [1]"""
 OWN_PITCHES = np.exp(np.arange(-0.012, 0.0121, 0.002))
 """Of its own pitch, glide and planes included, over it. [1]"""
 SIMPLE_RATIOS, SIMPLE = np.array([0.5, 2.0 / 3.0, 1.0, 1.5, 2.0]), 0.02
 """Pitches that share partials with it tell nothing within this of ln. [1]"""
-UNCHANGED = 0.03
-"""Fall of a tone that keeps its level. [1/s]"""
+UNCHANGED = 0.03  # fall of a tone that keeps its level [1/s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

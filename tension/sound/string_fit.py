@@ -15,8 +15,7 @@ FLOOR_SCATTER = 5e-5
 """Relative scatter that even clean plucks show: windows and interpolation."""
 DEGREES = 4.0
 """Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
-HIGHEST_TOLD = 400.0
-"""Higher lines are dense, and any of them lies near a partial. [Hz]"""
+HIGHEST_TOLD = 400.0  # higher lines are dense, and any of them lies near a partial [Hz]
 LEAST_LEVEL = 12.0
 """Of a line that stands out, over the noise and under the envelope. [dB]"""
 PLANES, BESIDE = 0.004, 0.02
