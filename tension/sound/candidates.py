@@ -206,10 +206,15 @@ def _without_strays(lines: Lines, one: ModeAssignments, fit: StringFit) -> Candi
             weights[fit.lines[between]] = 0.0
             one = weigh_series(believed(lines, weights), one)
             break
+    return _candidate(fit, one, 0)
+
+
+def _candidate(fit: StringFit, weighed: ModeAssignments, place: int) -> Candidate:
+    """Take a string with what its numbering, in one place of those weighed, says."""
     return Candidate(
         fit=fit,
-        log_likelihood=float(one.log_likelihoods[0]),
-        node_order=int(one.node_orders[0]),
+        log_likelihood=float(weighed.log_likelihoods[place]),
+        node_order=int(weighed.node_orders[place]),
     )
 
 
@@ -351,12 +356,4 @@ def _strings(
     if not known:
         return ()
     weighed = weigh_series(lines, series_of(known))
-    return tuple(
-        Candidate(fit=fit, log_likelihood=log, node_order=order)
-        for fit, log, order in zip(
-            known,
-            weighed.log_likelihoods.tolist(),
-            weighed.node_orders.tolist(),
-            strict=True,
-        )
-    )
+    return tuple(_candidate(fit, weighed, k) for k, fit in enumerate(known))

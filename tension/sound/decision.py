@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
 from tension.sound.candidates import RopeCandidates
-from tension.sound.hearing import Check, HearingPrior, Rival
+from tension.sound.hearing import Check, HearingPrior, Rival, RopeHearing
 from tension.sound.noise_class import only_steady, why_no_ring
 from tension.sound.recording import Array, Recording
 from tension.sound.statistics import Statistics, describe_string
@@ -267,14 +267,12 @@ class _Grid:
 def _log_stiff(fit: StringFit, expected: Array) -> Array:
     """Student's t of four degrees of the bending about those expected. [s]."""
     sigma = np.sqrt(fit.covariance[1, 1] + (BENDING_SCATTER * expected) ** 2)
-    off = (fit.sqrt_dispersion - expected) / sigma
-    result: Array = -2.5 * np.log1p(off**2 / 4.0)
-    return result
+    return _log_t((fit.sqrt_dispersion - expected) / sigma, 4.0)
 
 
-def _log_t(away: Array) -> Array:
-    """Student's t of `TAIL_DEGREES`, 0 at its centre: unusual is not impossible."""
-    result: Array = -0.5 * (TAIL_DEGREES + 1.0) * np.log1p(away**2 / TAIL_DEGREES)
+def _log_t(away: Array, degrees: float = TAIL_DEGREES) -> Array:
+    """Student's t, 0 at its centre: unusual is not impossible."""
+    result: Array = -0.5 * (degrees + 1.0) * np.log1p(away**2 / degrees)
     return result
 
 
@@ -394,6 +392,26 @@ def _rivals(
         Rival(fundamental_frequency=float(pitches[k]), probability=float(shares[k]))
         for k in range(pitches.size)
         if shares[k] > RIVAL_TOLD and (k == 0 or not beside[k])
+    )
+
+
+def refuse(
+    number: int,
+    heard: RopeCandidates,
+    decision: Decision | None,
+    recordings: Sequence[Recording],
+) -> RopeHearing:
+    """Tell of a rope that is not given; recordings of it, in order."""
+    found = heard.found
+    refusal = found.refusal or why_refused(number, heard, decision, recordings[0])
+    return RopeHearing(
+        number=number,
+        plucks=tuple(found.plucks),
+        hum=tuple(found.hum),
+        rivals=decision.rivals if decision else (),
+        checks=decision.checks if decision else (),
+        refusal=refusal,
+        notes=tuple(found.notes),
     )
 
 

@@ -6,12 +6,11 @@ from dataclasses import replace
 import numpy as np
 
 from tension.sound.apart import of_one_pitch, settle_repeats
-from tension.sound.candidates import RopeCandidates, with_set_prior
+from tension.sound.candidates import with_set_prior
 from tension.sound.decays import find_decays
-from tension.sound.decision import Decision, decide_set, why_refused
+from tension.sound.decision import decide_set, refuse
 from tension.sound.hearing import (
     HearingPrior,
-    RopeHearing,
     RopeSpan,
     SetHearing,
     joint_hypotheses,
@@ -54,63 +53,31 @@ def hear_set(
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
     decisions = decide_set(heard, [span.free_length for span in spans], expected)
-    ropes, measured = [], []
+    refused, given, measured = [], [], []
     for span, one, decision in zip(spans, heard, decisions, strict=True):
         if decision is None or decision.reason is not None:
-            ropes.append(_refused(span, one, decision, takes))
+            own = [t.recording for t in takes if span.number in t.ropes]
+            refused.append(refuse(span.number, one, decision, own))
             continue
         rope, number = measure_rope(span, one, decision)
-        ropes.append(rope)
+        given.append(rope)
         measured.append(number)
     shared = share_stiffness(measured, expected)
-    given = tuple(one.number for one in measured)
     spreads = np.sqrt(np.diag(shared.covariance))
-    told = dict(zip(given, zip(shared.changes, spreads, strict=True), strict=True))
-    ropes = [
+    given = [
         replace(
             rope,
-            fundamental_frequency=float(
-                rope.fundamental_frequency * np.exp(told[rope.number][0])
-            ),
-            relative_uncertainty=float(told[rope.number][1]),
+            fundamental_frequency=float(rope.fundamental_frequency * np.exp(change)),
+            relative_uncertainty=float(spread),
         )
-        if rope.number in told
-        else rope
-        for rope in ropes
+        for rope, change, spread in zip(given, shared.changes, spreads, strict=True)
     ]
+    ropes = {rope.number: rope for rope in (*refused, *given)}
     return SetHearing(
-        ropes=tuple(ropes),
-        given=given,
-        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in told]),
+        ropes=tuple(ropes[span.number] for span in spans),
+        given=tuple(rope.number for rope in given),
+        hypotheses=joint_hypotheses(given),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
-    )
-
-
-def _refused(
-    span: RopeSpan,
-    heard: RopeCandidates,
-    decision: Decision | None,
-    takes: Sequence[Take],
-) -> RopeHearing:
-    """Tell of a rope that is not given."""
-    found = heard.found
-    refusal = found.refusal
-    if refusal is None:
-        recording = next(t.recording for t in takes if span.number in t.ropes)
-        refusal = why_refused(span.number, heard, decision, recording)
-    nothing = float("nan")
-    return RopeHearing(
-        number=span.number,
-        fundamental_frequency=nothing,
-        relative_uncertainty=nothing,
-        inharmonicity=nothing,
-        signal_to_noise=nothing,
-        plucks=tuple(found.plucks),
-        hum=tuple(found.hum),
-        rivals=decision.rivals if decision else (),
-        checks=decision.checks if decision else (),
-        refusal=refusal,
-        notes=tuple(found.notes),
     )

@@ -1,8 +1,8 @@
 """What was heard of one rope and of a whole set."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Self
+from dataclasses import dataclass, fields, replace
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,13 +44,7 @@ class HitchPrior:
 
     def widened(self, factor: float) -> Self:
         """Multiply every width by one factor [1]."""
-        return replace(
-            self,
-            resonance_width=factor * self.resonance_width,
-            bandwidth_width=factor * self.bandwidth_width,
-            nod_width=factor * self.nod_width,
-            nod_bandwidth_width=factor * self.nod_bandwidth_width,
-        )
+        return replace(self, **_widths(self, factor))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -77,14 +71,14 @@ class HearingPrior:
 
     def widened(self, factor: float) -> Self:
         """Multiply every width by one factor [1]: a test of what a result rests on."""
-        return replace(
-            self,
-            spread_width=factor * self.spread_width,
-            wave_speed_width=factor * self.wave_speed_width,
-            usual_wave_speed_width=factor * self.usual_wave_speed_width,
-            rigidity_width=factor * self.rigidity_width,
-            hitch=self.hitch.widened(factor),
-        )
+        widths = _widths(self, factor)
+        return replace(self, **widths, hitch=self.hitch.widened(factor))
+
+
+def _widths(prior: HitchPrior | HearingPrior, factor: float) -> dict[str, Any]:
+    """Widths of a prior times a factor, by their names."""
+    names = [each.name for each in fields(prior) if each.name.endswith("_width")]
+    return {name: factor * getattr(prior, name) for name in names}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -158,10 +152,11 @@ class RopeHearing:
     number: int  # rope number
     # first natural frequency of the span as a stiff string, inharmonicity included; nan
     # if refused [Hz]
-    fundamental_frequency: float
-    relative_uncertainty: float  # relative standard uncertainty of the fundamental [1]
-    inharmonicity: float  # B in f_n = n f_0 sqrt(1 + B n^2); nan if not determined [1]
-    signal_to_noise: float  # of the used part [dB]
+    fundamental_frequency: float = float("nan")
+    relative_uncertainty: float = float("nan")  # standard, of the fundamental [1]
+    # B in f_n = n f_0 sqrt(1 + B n^2); nan if not determined [1]
+    inharmonicity: float = float("nan")
+    signal_to_noise: float = float("nan")  # of the used part [dB]
     partials: tuple[Partial, ...] = ()  # in order of mode number
     plucks: tuple[Pluck, ...] = ()  # all found, used or not
     hum: tuple[HumLine, ...] = ()  # steady lines told apart

@@ -306,16 +306,7 @@ def weigh_places(
     `near` (n_series, n_lines) [Hz]: where that partial stands; `partials` (n_series,
     n_most) [Hz]: where the partials stand, by number from 0.
 
-    Returns
-    -------
-    log_likelihoods : ndarray, shape (n_series,)
-        Against stray lines only. [1]
-    node_orders : ndarray, shape (n_series,)
-        Every so-many-th partial is missing; 0 if none is.
-
-    Notes
-    -----
-    As in `weigh_series`.
+    Gives log-likelihoods and node orders, each (n_series,), as in `weigh_series`.
     """
     f = lines.frequencies
     residual = f - near
@@ -352,13 +343,7 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
     `gain` (n_scatters, n_series, n_most) [1]: what the line at each place speaks for
     the series; `chance` (n_series, n_most) [1]: that a partial there would be seen.
-
-    Returns
-    -------
-    weights : ndarray, shape (n_scatters, n_series)
-        Log-likelihoods. [1]
-    orders : ndarray, shape (n_scatters, n_series)
-        Every so-many-th partial is missing; 0 if none is.
+    Gives log-likelihoods and node orders, each (n_scatters, n_series).
     """
     seen = gain > 0.7
     hole = np.log1p(-chance)
