@@ -193,22 +193,19 @@ class _Ends:
         The last of shape (n_ends, n_lines, 6), of frequencies of shape (n_lines,).
         """
         step = 1e-3
-        moves = step * np.concatenate([np.eye(N_COLUMNS), -np.eye(N_COLUMNS)])
-        table = np.concatenate([ends + move for move in moves])
-        f = np.broadcast_to(frequencies, (len(table), frequencies.size))
-        every = self.places(f, table).reshape(len(moves), len(ends), frequencies.size)
         place = self.places(frequencies, ends)
         slope = self.slopes(frequencies, ends)
-        change = every[:N_COLUMNS] - every[N_COLUMNS:]
+        changes = [
+            self.places(frequencies, ends + move)
+            - self.places(frequencies, ends - move)
+            for move in step * np.eye(N_COLUMNS)
+        ]
         # at a given place the frequency falls as the place at a frequency rises
-        design = np.moveaxis(-change / (2.0 * step * slope), 0, -1)
+        design = -np.stack(changes, axis=-1) / (2.0 * step * slope[..., None])
         return place, slope, design
 
-    def refined(self, ends: Array, gate: float) -> tuple[Array, Array]:
-        """Fit by Gauss and Newton with a narrowing gate, in spacings at first.
-
-        Gives the ends, and the inverse of the covariance of each, (n_ends, 6, 6).
-        """
+    def _refined(self, ends: Array, gate: float) -> tuple[Array, Array]:
+        """Fit with a narrowing gate; inverse covariances too, (n_ends, 6, 6)."""
         f = self.lines.frequencies
         worth = np.minimum(self.lines.strengths**2, 30.0) / 10.0
         normal = np.empty(0)
@@ -216,9 +213,8 @@ class _Ends:
             place, slope, design = self.linearised(f, ends)
             residual = (place - np.maximum(np.rint(place), 1.0)) / slope
             reach = max(gate * 0.6**turn, 0.01) / slope
-            sigma2 = (
-                self.lines.uncertainties**2 + (SCATTER * f) ** 2 + (0.3 * reach) ** 2
-            )
+            sigma2 = self.lines.uncertainties**2 + (SCATTER * f) ** 2
+            sigma2 = sigma2 + (0.3 * reach) ** 2
             weight = worth / sigma2 / (1.0 + residual**2 / sigma2 / DEGREES) ** 2
             ends, normal = self._step(ends, residual, weight, design)
         return ends, normal
@@ -235,7 +231,7 @@ class _Ends:
         return np.clip(ends, LOWEST, HIGHEST), normal
 
     def settled(self, ends: Array, gate: float) -> tuple[Array, Array]:
-        """Refine, and weigh with the freedom of the end paid for.
+        """Fit by Gauss and Newton, and weigh with the freedom of the end paid for.
 
         Gives the ends and their log-likelihoods, (n_ends,), comparable with those of an
         assignment whose socket stands still.
@@ -245,7 +241,7 @@ class _Ends:
         Laplace's approximation: density of the prior at the best fit, times the volume
         that the lines leave open, for the four columns of the end.
         """
-        ends, normal = self.refined(ends, gate)
+        ends, normal = self._refined(ends, gate)
         f = self.lines.frequencies
         place = self.places(f, ends)
         number = np.maximum(np.rint(place), 1.0)
@@ -431,16 +427,10 @@ def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
 
 def _strings_beside(known: Sequence[StringFit]) -> Array:
     """The same of strings found already, and a little beside them."""
-    return np.array(
-        [
-            (
-                np.log(fit.string_fundamental) + aside,
-                np.log(max(fit.sqrt_dispersion, 1e-6)),
-            )
-            for fit in known
-            for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)
-        ]
-    ).reshape(-1, 2)
+    strings = [(f.string_fundamental, max(f.sqrt_dispersion, 1e-6)) for f in known]
+    asides = [(aside, 0.0) for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)]
+    table = np.log(np.array(strings).reshape(-1, 1, 2)) + np.array(asides)
+    return table.reshape(-1, 2)
 
 
 def _starts(held: _Ends, strings: Array, top: float) -> Array:
