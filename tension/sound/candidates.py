@@ -112,12 +112,9 @@ def find_candidates(
     candidates = _fitted(lines, find_assignments(lines, series, (low, high)))
     if candidates:
         # fitted well, a multiple of a string may turn out to be the better one
-        first = series_of([one.fit for one in candidates[:MOST_RELATED]])
-        again = find_related(lines, first)
-        pitch = again.fundamental_frequencies
-        order = np.argsort(-again.log_likelihoods, kind="stable")
-        order = order[(low <= pitch[order]) & (pitch[order] <= high)]
-        more = _fitted(lines, again.of(order[:MOST_AGAIN]))
+        first = [one.fit for one in candidates[:MOST_RELATED]]
+        again = find_related(lines, first, (low, high))
+        more = _fitted(lines, again.of(slice(MOST_AGAIN)))
         candidates = distinct(lines, in_order((*candidates, *more)))
     if hitch_in_doubt(lines, candidates, span):
         known = [one.fit for one in candidates[:MOST_STRINGS]]

@@ -425,10 +425,14 @@ def why_refused(
 
     `decision`: a check of which failed; None without a candidate.
     """
+    is_faint = decision is None or (
+        decision.reason is Reason.FAINT
+        or decision.statistics.log_likelihood_ratio < FAINT
+    )
     told = only_steady(recording)
     if told is not None:
         return told
-    if decision is None or _is_faint(decision):
+    if decision is None or is_faint:
         return why_no_ring(recording, heard.found.plucks, number)
     if decision.reason is Reason.COUNT and len(decision.rivals) < 2:
         return NoteKind.TOO_NOISY.refusal(rope=number)
@@ -465,11 +469,3 @@ def _against(
         return NoteKind.SWELLS.refusal(recording=name)
     steady = ", ".join(f"{f:.0f} Hz" for f in fit.frequencies(np.arange(1, 5)))
     return NoteKind.STEADY_TONES.refusal(recording=name, lines=steady)
-
-
-def _is_faint(decision: Decision) -> bool:
-    """Whether too little rings to tell of any string."""
-    return (
-        decision.reason is Reason.FAINT
-        or decision.statistics.log_likelihood_ratio < FAINT
-    )

@@ -1,5 +1,6 @@
 """Numberings: series that lines could be, fitted, each with a log-likelihood."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from tension.physics import partials as physics
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
-from tension.sound.string_fit import PartialSeries
+from tension.sound.string_fit import PartialSeries, StringFit, series_of
 
 MOST_PARTIALS = 48
 """Mode numbers looked at in the search; the fit that follows uses all."""
@@ -384,9 +385,18 @@ def find_assignments(
     return found
 
 
-def find_related(lines: Lines, series: PartialSeries) -> ModeAssignments:
-    """Fit the strings that count every line of some strings as another multiple."""
-    return weigh_series(lines, fit_series(lines, _related(series), gate=GATES[1]))
+def find_related(
+    lines: Lines, fits: Sequence[StringFit], within: tuple[float, float]
+) -> ModeAssignments:
+    """Fit the strings that count every line of some strings as another multiple.
+
+    Likeliest first, fundamentals within [Hz].
+    """
+    related = _related(series_of(fits))
+    found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
+    pitch = found.fundamental_frequencies
+    order = np.argsort(-found.log_likelihoods, kind="stable")
+    return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
 
 
 def _related(series: PartialSeries) -> PartialSeries:
