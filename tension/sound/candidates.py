@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tension.notes import NoteKind
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.hitch_search import search_hitches, search_told
@@ -84,13 +83,8 @@ def candidates_of(
     found: RopeDecays, span: RopeSpan, prior: HearingPrior
 ) -> RopeCandidates:
     """Find the candidates of one rope by itself."""
-    refusal = found.refusal
-    if not found.names:
-        refusal = NoteKind.NOT_RECORDED.refusal(rope=span.number)
-    elif refusal is None and not found.decays:
-        refusal = NoteKind.NO_PLUCK.refusal(recording=found.names[0])
-    if refusal is not None:
-        return RopeCandidates(found=replace(found, hum=[], refusal=refusal))
+    if found.refusal is not None:
+        return RopeCandidates(found=replace(found, hum=[]))
     rate = found.decays[0].sampling_rate
     hum = [line.frequency for line in found.hum]
     lines = find_lines([one.samples for one in found.decays], rate, hum)

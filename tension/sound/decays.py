@@ -42,7 +42,6 @@ class Decay:
 class RopeDecays:
     """All that was found of one rope before listening closely."""
 
-    names: list[str] = field(default_factory=list)  # of its recordings
     # all found in them; what was no pluck stands with the rope plucked before it
     plucks: list[Pluck] = field(default_factory=list)
     decays: list[Decay] = field(default_factory=list)  # those to listen to
@@ -85,9 +84,11 @@ def find_decays(takes: Sequence[Take], numbers: Sequence[int]) -> dict[int, Rope
         for number in found.keys() & set(take.ropes):
             found[number].add(parts[number])
     for number, rope in found.items():
-        if rope.refusal is None and not rope.decays and rope.names:
-            last = [take for take in takes if number in take.ropes][-1]
-            rope.refusal = _why_none(last, rope, number)
+        last = [take for take in takes if number in take.ropes][-1:]
+        if not last:
+            rope.refusal = NoteKind.NOT_RECORDED.refusal(rope=number)
+        elif rope.refusal is None and not rope.decays:
+            rope.refusal = _why_none(last[0], rope, number)
     return found
 
 
@@ -96,8 +97,8 @@ def cut_take(take: Take, index: int) -> dict[int, RopeDecays]:
 
     `take`: the recording, and the order of its ropes. Gives what was found of each.
     """
-    name, rate = take.recording.name, take.recording.sampling_rate
-    found = {rope: RopeDecays(names=[name]) for rope in take.ropes}
+    rate = take.recording.sampling_rate
+    found = {rope: RopeDecays() for rope in take.ropes}
     refusal = why_unusable(take.recording, SHORTEST_RING)
     if refusal is not None:
         return {rope: replace(part, refusal=refusal) for rope, part in found.items()}
