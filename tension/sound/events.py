@@ -7,7 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.recording import Array
-from tension.sound.spectra import noise_floor, peaks_over, power_of_two, ring_window
+from tension.sound.spectra import (
+    first_of_each,
+    noise_floor,
+    peaks_over,
+    power_of_two,
+    ring_window,
+)
 
 FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
 HOP = 0.016  # distance of frames [s]
@@ -194,28 +200,28 @@ def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
     centre = float(np.median(rise))
     scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
     least = max(centre + 5.0 * scatter, LEAST_RISE)
+    order = np.argsort(-rise)
+    # the highest may be a little lower: something begins in every recording
+    n_clear = max(int(np.sum(rise >= least)), int(rise.max() >= 0.5 * least))
+    order = order[:n_clear]
     n_dead = round(DEAD_TIME / HOP)
-    chosen: list[int] = []
-    for index in np.argsort(-rise):
-        if rise[index] < least and (chosen or rise[index] < 0.5 * least):
-            break
-        if all(abs(int(index) - other) > n_dead for other in chosen):
-            chosen.append(int(index))
-    chosen.sort()
-    starts = [_onset(samples, sampling_rate, float(moments[index])) for index in chosen]
-    # two rises may come from one onset, seen from either side
-    apart = [
-        k for k in range(len(starts)) if not k or starts[k] > starts[k - 1] + FRAME
+    apart = first_of_each(n_clear, n_clear, lambda k: np.abs(order - order[k]) > n_dead)
+    found = [
+        (_onset(samples, sampling_rate, float(moments[k])), float(rise[k]))
+        for k in np.sort(order[apart])
     ]
-    starts, chosen = [starts[k] for k in apart], [chosen[k] for k in apart]
-    rises = [float(rise[index]) for index in chosen]
-    if not starts or starts[0] > DEAD_TIME:
+    # two rises may come from one onset, seen from either side
+    starts = [-np.inf, *(start for start, _ in found)]
+    found = [
+        one for one, last in zip(found, starts, strict=False) if one[0] > last + FRAME
+    ]
+    if not found or found[0][0] > DEAD_TIME:
         # the recording may begin in a ring, or so soon before it that no rise is seen
-        starts, rises = [0.0, *starts], [0.0, *rises]
-    ends = [*(start - 0.5 * FRAME for start in starts[1:]), duration]
+        found.insert(0, (0.0, 0.0))
+    ends = [*(start - 0.5 * FRAME for start, _ in found[1:]), duration]
     return [
         Event(start=start, end=end, rise=risen)
-        for start, end, risen in zip(starts, ends, rises, strict=True)
+        for (start, risen), end in zip(found, ends, strict=True)
     ]
 
 

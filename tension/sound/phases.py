@@ -188,7 +188,7 @@ class PhaseRows:
         self.common = np.stack([self.cycles * first, self.cycles * bend], axis=1)
         self.own = self.cycles[:, None] * np.eye(modes.size)[mode]
         self.in_ring = frequency[:, None] * np.eye(rings.size)[ring]
-        self.squares = _amplitudes(tracks, rings.tolist()) ** 2
+        self.squares = _amplitudes(tracks, rings) ** 2
         lowest = sorted(tracks, key=lambda t: t.mode)[: 3 * rings.size]
         damping = float(np.median([t.damping for t in lowest]))
         damping = float(np.clip(damping, LEAST_DAMPING, 10.0 * LEAST_DAMPING))
@@ -219,21 +219,21 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     (n_rows, n_pairs), the first pair one plane alone; and the logarithm of the prior
     probability of each pair, shape (n_pairs,). [1]
     """
-    phases, levels, prior = [rows.phase], [rows.level], [float(np.log(ONE_PLANE))]
-    splits = [split for split in SPLITS if split != 0.0]
-    n_pairs = len(splits) * len(SHARES) / 2.0
-    for split in splits:
-        along = np.cos(2.0 * np.pi * split * rows.cycles)
-        across = np.sin(2.0 * np.pi * split * rows.cycles)
-        for share in SHARES:
-            # ln(1 + share exp(i turn)) by its parts, faster than the complex logarithm
-            angle = np.arctan2(share * across, 1.0 + share * along)
-            square = 1.0 + share * (share + 2.0 * along)
-            phases.append(rows.phase - angle / (2.0 * np.pi))
-            levels.append(rows.level - np.log(square) / (4.0 * np.pi))
-            sense = SAME_SENSE if share > 0.0 else 1.0 - SAME_SENSE
-            prior.append(float(np.log((1.0 - ONE_PLANE) * sense / n_pairs)))
-    return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
+    splits = np.array([split for split in SPLITS if split != 0.0])
+    shares = np.array(SHARES)
+    turn = (2.0 * np.pi * splits) * rows.cycles[:, None]
+    along, across = np.cos(turn)[..., None], np.sin(turn)[..., None]
+    # ln(1 + share exp(i turn)) by its parts, faster than the complex logarithm
+    angle = np.arctan2(shares * across, 1.0 + shares * along)
+    square = np.log(1.0 + shares * (shares + 2.0 * along))
+    added = angle / (2.0 * np.pi), square / (4.0 * np.pi)
+    phases, levels = (
+        np.column_stack([own, own[:, None] - more.reshape(own.size, -1)])
+        for own, more in zip((rows.phase, rows.level), added, strict=True)
+    )
+    sense = np.where(shares > 0.0, SAME_SENSE, 1.0 - SAME_SENSE)
+    pairs = np.log((1.0 - ONE_PLANE) * sense / (splits.size * shares.size / 2.0))
+    return phases, levels, np.append(np.log(ONE_PLANE), np.tile(pairs, splits.size))
 
 
 def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
@@ -257,23 +257,23 @@ def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Arr
     return result
 
 
-def _amplitudes(tracks: Sequence[Track], rings: list[int]) -> Array:
+def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:
     """Amplitude of each ring against the largest, from the partials they share."""
-    logs = {(track.mode, track.ring): track.log_amplitude for track in tracks}
-    gain = np.zeros(len(rings))
+    modes, of_mode = np.unique([track.mode for track in tracks], return_inverse=True)
+    of_ring = np.searchsorted(rings, [track.ring for track in tracks])
+    logs = np.zeros((modes.size, rings.size))
+    is_heard = np.zeros(logs.shape, dtype=bool)
+    logs[of_mode, of_ring] = [track.log_amplitude for track in tracks]
+    is_heard[of_mode, of_ring] = True
+    gain = np.zeros(rings.size)
     for _ in range(5):
-        for place, ring in enumerate(rings):
-            steps = []
-            for (mode, of), value in logs.items():
-                others = [
-                    logs[mode, other] - gain[k]
-                    for k, other in enumerate(rings)
-                    if (mode, other) in logs and other != ring
-                ]
-                if of == ring and others:
-                    steps.append(value - float(np.mean(others)))
-            if steps:
-                gain[place] = float(np.median(steps))
+        for ring in range(rings.size):
+            others = is_heard & (np.arange(rings.size) != ring)
+            shared = is_heard[:, ring] & others.any(axis=1)
+            left = np.sum((logs - gain) * others, axis=1)[shared]
+            if shared.any():
+                mean = left / others[shared].sum(axis=1)
+                gain[ring] = np.median(logs[shared, ring] - mean)
         gain -= gain.max()
     return np.exp(gain)
 
