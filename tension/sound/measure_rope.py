@@ -1,13 +1,14 @@
 """The string that was decided on, measured; and what is doubtful about it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 
-from tension.notes import Note, NoteKind
+from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates
-from tension.sound.decays import Decay
+from tension.sound.decays import Decay, RopeDecays
 from tension.sound.decision import Decision
 from tension.sound.hearing import (
     HearingPrior,
@@ -87,31 +88,37 @@ def measure_rope(
 ) -> tuple[RopeHearing, Measured]:
     """Measure the string that was decided on."""
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    fit = decision.best.fit
+    number, found, lines, best = span.number, heard.found, heard.lines, decision.best
+    fit = best.fit
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(heard, heard.lines, fit) if fit.hitch is None else []
+    tracks = _tracks(found.decays, lines, fit) if fit.hitch is None else []
     phases = fit_phases(tracks, fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
     changes = _changes(tracks)
     measured = _measured(span, fit, phases, decision.spread + _scatter(changes))
+    own = measured.fundamental_frequency
+    told = chain(
+        _of_sound(found, lines, best), _of_string(decision, phases, tracks, own)
+    )
+    notes = [kind.note(ropes=(number,), rope=number, **given) for kind, given in told]
     hearing = RopeHearing(
-        number=span.number,
-        fundamental_frequency=measured.fundamental_frequency,
+        number=number,
+        fundamental_frequency=own,
         relative_uncertainty=float(np.sqrt(measured.covariance[0, 0])),
         inharmonicity=fit.inharmonicity,
-        signal_to_noise=float(np.max(10.0 * np.log10(heard.lines.levels[fit.lines]))),
-        partials=_partials(fit, heard.lines, tracks),
-        plucks=_plucks(heard, changes, fit.fundamental_frequency),
-        hum=tuple(heard.found.hum),
+        signal_to_noise=float(np.max(10.0 * np.log10(lines.levels[fit.lines]))),
+        partials=_partials(fit, lines, tracks),
+        plucks=_plucks(found, changes, fit.fundamental_frequency),
+        hum=tuple(found.hum),
         rivals=decision.rivals[1:],
         checks=decision.checks,
-        notes=_notes(heard, decision, phases, tracks, measured),
+        notes=(*found.notes, *notes),
     )
     return hearing, measured
 
 
-def _tracks(heard: RopeCandidates, lines: Lines, fit: StringFit) -> list[Track]:
+def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track]:
     """Follow the partials of a fit through all decays."""
     good = np.abs(fit.residuals) < 4.0 * fit.scatter
     good &= lines.weights[fit.lines] > 0.5
@@ -119,7 +126,7 @@ def _tracks(heard: RopeCandidates, lines: Lines, fit: StringFit) -> list[Track]:
     strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
     modes = fit.modes[strongest[level[strongest] > 0.0]]
     tracks: list[Track] = []
-    for index, one in enumerate(heard.found.decays if modes.size else ()):
+    for index, one in enumerate(decays if modes.size else ()):
         noise = noise_at(one.samples, one.sampling_rate, fit.frequencies(modes))
         tracks += follow_phases(
             one.samples, one.sampling_rate, index, fit, modes, noise
@@ -191,22 +198,18 @@ def _changes(tracks: Sequence[Track]) -> dict[int, float]:
 
 
 def _plucks(
-    heard: RopeCandidates, changes: Mapping[int, float], frequency: float
+    found: RopeDecays, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
     own = {
         (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
-        for index, one in enumerate(heard.found.decays)
+        for index, one in enumerate(found.decays)
         if index in changes
     }
+    heard = (own.get((one.recording, one.index)) for one in found.plucks)
     return tuple(
-        replace(
-            pluck,
-            fundamental_frequency=own.get(
-                (pluck.recording, pluck.index), pluck.fundamental_frequency
-            ),
-        )
-        for pluck in heard.found.plucks
+        one if pitch is None else replace(one, fundamental_frequency=pitch)
+        for one, pitch in zip(found.plucks, heard, strict=True)
     )
 
 
@@ -216,59 +219,42 @@ COINCIDES = 1.0  # hum so near a partial took it along [Hz]
 GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 
+_Told = Iterator[tuple[NoteKind, dict[str, object]]]
 
-_Told = list[tuple[NoteKind, dict[str, object]]]
 
-
-def _notes(
-    heard: RopeCandidates,
-    decision: Decision,
-    phases: PhaseFit | None,
-    tracks: Sequence[Track],
-    measured: Measured,
-) -> tuple[Note, ...]:
-    """Tell what was doubtful about a rope that is given."""
-    told = _of_sound(heard, decision.best)
+def _of_string(
+    decision: Decision, phases: PhaseFit | None, tracks: Sequence[Track], own: float
+) -> _Told:
+    """Tell a glide, a car that rocks, and what the set did; `own` pitch [Hz]."""
     if phases is not None:
         least = max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty)
         if phases.glide > least:
-            told.append((NoteKind.GLIDE, {"percent": 100.0 * phases.glide}))
-    waver = find_waver(tracks)
-    if waver is not None:
-        rate, depth = waver
-        told.append((NoteKind.CAR_ROCKS, {"rate": rate, "percent": 100.0 * depth}))
+            yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
+    if waver := find_waver(tracks):
+        yield NoteKind.CAR_ROCKS, {"rate": waver[0], "percent": 100.0 * waver[1]}
     if decision.confirmed:
-        told.append((NoteKind.SET_CONFIRMS, {}))
+        yield NoteKind.SET_CONFIRMS, {}
     if np.isfinite(decision.passed_over):
-        own = measured.fundamental_frequency
-        told.append((NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}))
-    number = measured.number
-    return (
-        *heard.found.notes,
-        *(kind.note(ropes=(number,), rope=number, **places) for kind, places in told),
-    )
+        yield NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}
 
 
-def _of_sound(heard: RopeCandidates, best: Candidate) -> _Told:
-    """Hum, a hitch that swings, a guard, and a node."""
-    assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    fit, hum = best.fit, heard.found.hum
-    told: _Told = []
+def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
+    """Tell hum, a hitch that swings, a guard, and a node."""
+    fit, hum = best.fit, found.hum
     loud = [f"{line.frequency:.0f} Hz" for line in hum if line.level > LOUD_HUM]
     if loud:
-        told.append((NoteKind.HUM_FOUND, {"lines": ", ".join(loud[:MOST_HUM])}))
+        yield NoteKind.HUM_FOUND, {"lines": ", ".join(loud[:MOST_HUM])}
     partials = fit.frequencies(np.arange(1, int(fit.modes.max()) + 1))
     away = [np.min(np.abs(partials - line.frequency)) for line in hum]
     lost = int(np.sum(np.array(away) < COINCIDES))
     if lost > max(1, fit.modes.size // 3):
-        told.append((NoteKind.HUM_COINCIDES, {"count": lost}))
+        yield NoteKind.HUM_COINCIDES, {"count": lost}
     if fit.hitch is not None:
-        told.append((NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}))
-    if comes_free(heard.found.decays, heard.lines, fit):
-        told.append((NoteKind.TOUCHING, {}))
+        yield NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}
+    if comes_free(found.decays, lines, fit):
+        yield NoteKind.TOUCHING, {}
     if best.node_order:
-        told.append((NoteKind.NODE_PLUCK, {"order": best.node_order}))
-    return told
+        yield NoteKind.NODE_PLUCK, {"order": best.node_order}
 
 
 RATES = np.arange(0.7, 3.55, 0.05)
