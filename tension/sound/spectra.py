@@ -15,7 +15,7 @@ HIGHEST = 1200.0
 
 
 def power_of_two(least: float) -> int:
-    """Give the length of a transform: the next power of two."""
+    """Give the length of a transform: the next power of two. [1]."""
     return 1 << int(np.ceil(np.log2(least)))
 
 
@@ -24,7 +24,7 @@ def first_of_each(
 ) -> list[int]:
     """Choose the first of each group, in order, so many.
 
-    `is_apart` tells which, (size,), are of other groups than one.
+    `is_apart` tells which are of other groups than one, shape (size,).
     """
     kept: list[int] = []
     is_left = np.ones(size, dtype=bool)
@@ -65,7 +65,7 @@ def noise_floor(powers: Array, spacing: float) -> Array:
 
 
 def peaks_over(levels: Array, least: float) -> NDArray[np.intp]:
-    """Find peaks over a least level, (n_peaks,), in levels (n_frequencies,)."""
+    """Find peaks over a least level [1], (n_peaks,), in levels (n_frequencies,)."""
     inner = levels[1:-1]
     is_peak = (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > least)
     return 1 + np.flatnonzero(is_peak)

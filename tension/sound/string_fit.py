@@ -227,8 +227,8 @@ def highest_of_each(
 ) -> tuple[Counts, Counts]:
     """Choose for each mode number the highest line near it that is believed.
 
-    `numbers`, `is_near` (n_lines,): of each line. Gives mode numbers, increasing, and
-    their places among the lines, each (n_used,).
+    `numbers`, `is_near`: of each line, shape (n_lines,). Gives mode numbers,
+    increasing, and their places among the lines, each (n_used,).
     """
     highest = np.argsort(-lines.levels, kind="stable")
     order = highest[(is_near & (lines.weights > 0.3))[highest]]
