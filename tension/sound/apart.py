@@ -152,17 +152,16 @@ def of_one_pitch(
         return heard
     decays = (*found.decays, *found.unlike)
     pitches = pitches_apart(decays, heard.candidates[0].fit)
-    is_own = [pitch is None for pitch in pitches]
-    kept = [one for one, own in zip(found.decays, is_own, strict=False) if own]
-    times = [
-        _told(one, pitch)
+    odd = [
+        (one, pitch)
         for k, (one, pitch) in enumerate(zip(decays, pitches, strict=True))
-        if not is_own[k] or k >= len(found.decays)
+        if pitch is not None or k >= len(found.decays)
     ]
-    if not times or is_own.count(False) >= len(kept):
+    out = [one.pluck for one, pitch in odd if pitch is not None]
+    kept = [one for one in found.decays if one.pluck not in out]
+    if not odd or len(out) >= len(kept):
         return heard
     if len(kept) < len(found.decays):
-        out = [one.pluck for one, own in zip(decays, is_own, strict=True) if not own]
         plucks = [
             replace(one, is_used=False, reason="has another pitch")
             if one in out
@@ -171,8 +170,9 @@ def of_one_pitch(
         ]
         found = replace(found, decays=kept, plucks=plucks)
         heard = candidates_of(found, span, prior)
+    times = ", ".join(_told(*one) for one in odd)
     told = NoteKind.OTHER_PLUCK.note(
-        ropes=(span.number,), rope=span.number, times=", ".join(times)
+        ropes=(span.number,), rope=span.number, times=times
     )
     return replace(heard, found=replace(found, notes=[*found.notes, told]))
 
