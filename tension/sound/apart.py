@@ -31,7 +31,7 @@ FURTHEST_PITCH, PITCH_STEP = 1.7, 0.004
 def shift_between(one: Array, other: Array) -> float:
     """Find by how much one ring is higher than another.
 
-    `one`, `other` (n_log_frequencies,): `tension.sound.events.EventFeatures`.
+    `one`, `other` (n_log_frequencies,): log spectra of `tension.sound.events.Event`.
     Gives: logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
     them clearly more alike.
     """

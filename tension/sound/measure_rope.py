@@ -25,7 +25,7 @@ from tension.sound.phases import (
     follow_phases,
 )
 from tension.sound.recording import Array
-from tension.sound.spectra import Lines, amplitudes, noise_at
+from tension.sound.spectra import Lines, amplitudes
 from tension.sound.string_fit import Candidate, StringFit
 
 FLOOR = 1.7e-4
@@ -127,10 +127,7 @@ def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track
     modes = fit.modes[strongest[level[strongest] > 0.0]]
     tracks: list[Track] = []
     for index, one in enumerate(decays if modes.size else ()):
-        noise = noise_at(one.samples, one.sampling_rate, fit.frequencies(modes))
-        tracks += follow_phases(
-            one.samples, one.sampling_rate, index, fit, modes, noise
-        )
+        tracks += follow_phases(one.samples, one.sampling_rate, index, fit, modes)
     return tracks
 
 

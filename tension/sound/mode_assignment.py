@@ -121,8 +121,7 @@ def _series_of_octave(
         )
     grid = dispersion_grid(low, float(frequencies[-1]), largest)
     cell = low / 8.0
-    unstiff = physics.unstiffened(frequencies[None, :], grid[:, None])
-    turn = physics.end_phase(unstiff, grid[:, None], n_clamped_ends)
+    unstiff, turn = _unstiffened(frequencies, grid[:, None], n_clamped_ends)
     n_cells = int(frequencies[-1] / cell) + 2
     n_transform = power_of_two(4 * n_cells)
     index = np.floor(unstiff / cell).astype(np.int64)
@@ -146,6 +145,14 @@ def _series_of_octave(
         dispersions=grid[rows],
         n_clamped_ends=n_clamped_ends,
     )
+
+
+def _unstiffened(
+    frequencies: Array, dispersions: Array, n_clamped_ends: int
+) -> tuple[Array, Array]:
+    """Frequencies without stiffness, and what ends add, (n_dispersions, n_lines)."""
+    unstiff = physics.unstiffened(frequencies[None, :], dispersions)
+    return unstiff, physics.end_phase(unstiff, dispersions, n_clamped_ends)
 
 
 def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -202,15 +209,14 @@ def fit_series(
     + f_0^4 kappa p^2, linear but for the end phase, which is taken from the round
     before.
     """
-    frequency = lines.frequencies[None, :]
+    frequency = lines.frequencies
     lowest = lines.start(0.05)
     # squared: many stray lines together must not pull a series off its partials
     worth = lines.strengths**2
     spacing = series.string_fundamentals[:, None]
     dispersion = series.dispersions[:, None]
     for turn in range(rounds):
-        unstiff = physics.unstiffened(frequency, dispersion)
-        phase = physics.end_phase(unstiff, dispersion, series.n_clamped_ends)
+        unstiff, phase = _unstiffened(frequency, dispersion, series.n_clamped_ends)
         told = numbers if turn == 0 else None
         near = unstiff / spacing - phase if told is None else told
         n = np.maximum(np.rint(near), 1.0) + phase

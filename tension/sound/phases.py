@@ -8,6 +8,7 @@ from math import erfc, sqrt
 import numpy as np
 
 from tension.sound.recording import Array, Counts
+from tension.sound.spectra import noise_at
 from tension.sound.string_fit import StringFit
 
 PERIODS = 2.5
@@ -48,13 +49,11 @@ def follow_phases(
     index: int,
     fit: StringFit,
     modes: Counts,
-    noise: Array,
 ) -> list[Track]:
     """Follow the phases of partials through one ring.
 
-    `ring` (n_samples,) [1]: from shortly after the onset; `sampling_rate` [Hz]: of the
-    samples; `modes` (n_modes,): which to follow; `noise` (n_modes,) [1]: noise variance
-    per sample at each.
+    `ring` (n_samples,) [1]: from shortly after the onset; `modes` (n_modes,): which to
+    follow.
     """
     seconds = np.clip(PERIODS / fit.fundamental_frequency, 0.06, 1.0)
     length = int(seconds * sampling_rate)
@@ -62,6 +61,7 @@ def follow_phases(
     if ring.size < 2 * length:
         return []
     frequencies = fit.frequencies(modes)
+    noise = noise_at(ring, sampling_rate, frequencies)
     view = np.lib.stride_tricks.sliding_window_view(ring, length)[::hop]
     window = np.hanning(length)
     moments = np.arange(length) / sampling_rate

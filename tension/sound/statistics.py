@@ -67,6 +67,13 @@ def describe_string(
     is_own = fit.has_partials_at(lines.frequencies)
     is_own[fit.lines] = True
     rest = believed(lines, np.where(is_own, 0.0, lines.weights))
+    lowest, highest = 0.5 * fit.fundamental_frequency, 2.0 * fit.fundamental_frequency
+    most = fit.dispersion * 1.5 + 1e-6
+    others = find_series(rest, lowest, highest, most, fit.n_clamped_ends)
+    second = 1.0
+    if others.string_fundamentals.size:
+        found = weigh_series(rest, fit_series(rest, others, gate=0.07))
+        second = found.log_likelihoods.max(initial=1.0)
     falls, peak = _course(rings, lines.frequencies[fit.lines])
     return Statistics(
         log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
@@ -76,7 +83,7 @@ def describe_string(
         rising=float(np.quantile(falls, 0.2)),
         stretch=float(np.log(0.5 * fit.inharmonicity * fit.modes.max() ** 2.0 + 1e-5)),
         peak=peak,
-        second=_second_string(rest, fit),
+        second=float(np.log(second)),
         elsewhere=_elsewhere(whole, rings[0].sampling_rate, fit),
         steady=float(np.mean(np.abs(falls) < UNCHANGED)),
     )
@@ -107,17 +114,6 @@ def _course(rings: Sequence[Decay], frequencies: Array) -> tuple[Array, float]:
         return np.zeros(frequencies.size), 0.0
     fall = np.average(falls, axis=0, weights=weights)
     return np.asarray(fall, dtype=np.float64), float(np.median(peaks))
-
-
-def _second_string(rest: Lines, fit: StringFit) -> float:
-    """Ln of the evidence of another string in lines that are none of a string's."""
-    lowest, highest = 0.5 * fit.fundamental_frequency, 2.0 * fit.fundamental_frequency
-    most = fit.dispersion * 1.5 + 1e-6
-    series = find_series(rest, lowest, highest, most, fit.n_clamped_ends)
-    if not series.string_fundamentals.size:
-        return 0.0
-    found = weigh_series(rest, fit_series(rest, series, gate=0.07))
-    return float(np.log(found.log_likelihoods.max(initial=1.0)))
 
 
 def _elsewhere(
