@@ -125,12 +125,8 @@ def frame_powers(
     top = min(BAND[1], 0.46 * sampling_rate)
     low = BAND[0] if top > 4.0 * BAND[0] else 0.0
     keep = np.flatnonzero((frequencies >= low) & (frequencies <= top))
-    window = np.hanning(length)
-    powers = np.empty((view.shape[0], keep.size))
-    block = 2048
-    for first in range(0, view.shape[0], block):
-        part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
-        powers[first : first + block] = part.real**2 + part.imag**2
+    spectra = np.fft.rfft(view * np.hanning(length), axis=1)[:, keep]
+    powers = spectra.real**2 + spectra.imag**2
     middles = (np.arange(view.shape[0]) * step + 0.5 * length) / sampling_rate
     return np.asarray(middles, dtype=np.float64), frequencies[keep], powers
 
