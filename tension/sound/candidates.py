@@ -338,10 +338,7 @@ def _strings(
     if low_lines.frequencies.size < LEAST_LINES:
         return ()
     best = np.argsort(-weigh_series(low_lines, series).log_likelihoods)
-    first = first_of_each(
-        best.size, MOST_LENT, lambda k: np.abs(best - best[k]) > APART
-    )
-    starts = series.of(best[first])
+    starts = series.of(best[first_of_each(best, APART, MOST_LENT)])
     slacks = STIFFNESS_SLACK * np.sqrt(starts.dispersions)
     known = [fit for fit in fit_strings(lines, starts, slacks) if fit is not None]
     if not known:

@@ -201,10 +201,9 @@ def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Eve
     n_clear = max(int(np.sum(rise >= least)), int(rise.max() >= 0.5 * least))
     order = order[:n_clear]
     n_dead = round(DEAD_TIME / HOP)
-    apart = first_of_each(n_clear, n_clear, lambda k: np.abs(order - order[k]) > n_dead)
     found = [
         (_onset(samples, sampling_rate, float(moments[k])), float(rise[k]))
-        for k in np.sort(order[apart])
+        for k in np.sort(order[first_of_each(order, n_dead, n_clear)])
     ]
     # two rises may come from one onset, seen from either side
     starts = [-np.inf, *(start for start, _ in found)]

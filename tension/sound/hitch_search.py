@@ -394,13 +394,7 @@ def _distinct(ends: Array, logs: Array) -> NDArray[np.intp]:
     """Likeliest of each group of like spacings, in order, a few."""
     order = np.argsort(-logs)
     spacings = ends[order, STRING_FUNDAMENTAL]
-    return order[
-        first_of_each(
-            order.size,
-            MOST_KEPT,
-            lambda k: np.abs(spacings - spacings[k]) > SAME_SPACING,
-        )
-    ]
+    return order[first_of_each(spacings, SAME_SPACING, MOST_KEPT)]
 
 
 def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
@@ -441,11 +435,7 @@ def _starts(held: _Ends, strings: Array, top: float) -> Array:
     row, column = _likeliest_pairs(held, strings, hitches, top)
     found = np.hstack([strings[row], hitches[column]])
     own = found[:, [STRING_FUNDAMENTAL, RESONANCE]]
-    kept = first_of_each(
-        len(own),
-        MOST_STARTS,
-        lambda k: np.any(np.abs(own - own[k]) > (0.008, 0.15), axis=1),
-    )
+    kept = first_of_each(own, np.array([0.008, 0.15]), MOST_STARTS)
     return np.hstack([found[kept], np.tile(expected.means[3:], (len(kept), 1))])
 
 

@@ -184,10 +184,7 @@ class ModeAssignments(PartialSeries):
         pitch = every.fundamental_frequencies[order]
         order = order[(within[0] <= pitch) & (pitch <= within[1])]
         pitches = np.log(every.fundamental_frequencies[order])
-        first = first_of_each(
-            pitches.size, most, lambda k: np.abs(pitches - pitches[k]) > SAME_PITCH
-        )
-        return every.of(order[first])
+        return every.of(order[first_of_each(pitches, SAME_PITCH, most)])
 
 
 def fit_series(

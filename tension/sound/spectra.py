@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,17 +21,20 @@ def power_of_two(least: float) -> int:
 
 
 def first_of_each(
-    size: int, most: int, is_apart: Callable[[int], NDArray[np.bool_]]
+    values: NDArray[Any], least: float | Array | Callable[[int], Array], most: int
 ) -> list[int]:
-    """Choose the first of each group, in order, so many.
+    """Choose the first of each group of values that lie close, in order, so many.
 
-    `is_apart` tells which are of other groups than one, shape (size,).
+    `values` (n,) or (n, n_columns), the best first; `least` distance of two groups in
+    one of the columns, in the unit of each: of all, or of all to one.
     """
     kept: list[int] = []
-    is_left = np.ones(size, dtype=bool)
+    is_left = np.ones(len(values), dtype=bool)
     while is_left.any() and len(kept) < most:
         kept.append(int(np.argmax(is_left)))
-        is_left &= is_apart(kept[-1])
+        away = np.abs(values - values[kept[-1]])
+        is_apart = away > (least(kept[-1]) if callable(least) else least)
+        is_left &= is_apart.reshape(is_left.size, -1).any(axis=1)
     return kept
 
 
@@ -304,9 +308,7 @@ def find_lines(
     order = np.argsort(-count * (level - 1.0 - np.log(level)))
     f, t = frequency[order], duration[order]
     keep = order[
-        first_of_each(
-            f.size, most, lambda k: np.abs(f - f[k]) > 0.8 / np.minimum(t, t[k])
-        )
+        first_of_each(f, lambda k: np.asarray(0.8 / np.minimum(t, t[k])), most)
     ]
     keep = keep[np.argsort(frequency[keep])]
     f, z, t, n = (each[keep] for each in (frequency, level, duration, count))
