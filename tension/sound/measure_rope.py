@@ -79,8 +79,8 @@ class Shared:
 
     changes: Array
     covariance: Array
-    rigidity_per_density: float
-    rigidity_uncertainty: float
+    rigidity_per_density: float = float("nan")
+    rigidity_uncertainty: float = float("nan")
 
 
 def measure_rope(
@@ -381,12 +381,7 @@ def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
     changes = np.zeros(n_ropes)
     covariances = np.array([rope.covariance for rope in ropes]).reshape(-1, 2, 2)
     covariance = np.diag(covariances[:, 0, 0] + _neighbour_variances(ropes))
-    nothing = Shared(
-        changes=changes,
-        covariance=covariance,
-        rigidity_per_density=float("nan"),
-        rigidity_uncertainty=float("nan"),
-    )
+    nothing = Shared(changes=changes, covariance=covariance)
     lengths = [rope.length for rope in ropes if rope.length is not None]
     if not ropes or len(lengths) < n_ropes:
         return nothing
