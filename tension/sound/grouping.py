@@ -72,7 +72,8 @@ def _are_unlike(alike: Array) -> NDArray[np.bool_]:
     nearest = np.max(alike - 2.0 * np.eye(len(alike)), axis=1, initial=-1.0)
     if len(alike) < 3 or float(np.median(nearest)) < UNLIKE + 0.2:
         return np.zeros(len(alike), dtype=bool)
-    return nearest < UNLIKE
+    is_unlike: NDArray[np.bool_] = nearest < UNLIKE
+    return is_unlike
 
 
 def group_plucks(

@@ -423,7 +423,7 @@ def _strings_beside(known: Sequence[StringFit]) -> Array:
     """The same of strings found already, and a little beside them."""
     strings = [(f.string_fundamental, max(f.sqrt_dispersion, 1e-6)) for f in known]
     asides = [(aside, 0.0) for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)]
-    table = np.log(np.array(strings).reshape(-1, 1, 2)) + np.array(asides)
+    table: Array = np.log(np.array(strings).reshape(-1, 1, 2)) + np.array(asides)
     return table.reshape(-1, 2)
 
 

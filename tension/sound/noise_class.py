@@ -306,7 +306,7 @@ def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
         power=power,
         tones=tones,
         held=4.0 * lowest[strongest].sum() / (power.mean(axis=0).sum() + 1e-30),
-        is_hum=np.count_nonzero(near_mains(tones)) > 0.5 * tones.size,
+        is_hum=bool(np.count_nonzero(near_mains(tones)) > 0.5 * tones.size),
     )
 
 
