@@ -6,7 +6,6 @@ from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.notes import NoteKind, Refusal
 from tension.sound.candidates import RopeCandidates
@@ -364,6 +363,11 @@ def decide(
         Check(name="count", value=float(shares[beside].sum()), least=LEAST_PROBABILITY),
         Check(name="rope", value=odds.total + support, least=LEAST_ODDS),
     )
+    rivals = tuple(
+        Rival(fundamental_frequency=float(pitch), probability=float(share))
+        for k, (pitch, share) in enumerate(zip(pitches, shares, strict=True))
+        if share > RIVAL_TOLD and (k == 0 or not beside[k])
+    )
     spread = float(np.sum((shares * offsets**2)[beside]))
     reason = None
     if not checks[1].passed:
@@ -372,26 +376,13 @@ def decide(
         reason = Reason.COUNT
     return Decision(
         best=best,
-        rivals=_rivals(pitches, shares, beside),
+        rivals=rivals,
         spread=spread,
         checks=checks,
         statistics=statistics,
         reason=reason,
         confirmed=reason is None and odds.total < LEAST_ODDS,
         passed_over=float("nan") if beside[own] else float(pitches[own]),
-    )
-
-
-def _rivals(
-    pitches: Array,
-    shares: Array,
-    beside: NDArray[np.bool_],
-) -> tuple[Rival, ...]:
-    """All pitches that are apart, likeliest first."""
-    return tuple(
-        Rival(fundamental_frequency=float(pitches[k]), probability=float(shares[k]))
-        for k in range(pitches.size)
-        if shares[k] > RIVAL_TOLD and (k == 0 or not beside[k])
     )
 
 

@@ -319,7 +319,7 @@ class _Ends:
 def _without_end(fit: StringFit, f: Array) -> StringFit:
     """Leave the end out of what is told of the string, lines [Hz] counted with it."""
     assert fit.hitch is not None  # noqa: S101  (given by the caller)
-    modes = fit.modes - fit.hitch.lines_below(f)
+    modes = fit.modes - np.sum(f[:, None] > np.array(fit.hitch.resonances), axis=1)
     # the line of the end and a partial beside it have one number: neither is told
     own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
     turn = np.diag([1.0, fit.sqrt_dispersion])

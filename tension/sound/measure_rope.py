@@ -300,7 +300,12 @@ def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
     square = sum(np.einsum("tri,trj->rij", waves, waves) for _, waves in parts)
     cross = sum(np.einsum("tri,t->ri", waves, rest) for rest, waves in parts)
     shares = (np.linalg.pinv(square) @ np.asarray(cross)[..., None])[..., 0]
-    explained = np.median([_explained(*part, shares) for part in parts], axis=0)
+    left = [
+        np.sum((rest[:, None] - np.einsum("tri,ri->tr", waves, shares)) ** 2, axis=0)
+        / max(float(rest @ rest), 1e-30)
+        for rest, waves in parts
+    ]
+    explained = np.median(1.0 - np.array(left), axis=0)
     # a frame, two hops under a Hann window, averages the waver
     x = 2.0 * hop * rates
     depths = 2.0 * np.pi * rates * np.hypot(*shares.T) * (1.0 - x**2) / np.sinc(x)
@@ -308,13 +313,6 @@ def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
     if explained[best] < EXPLAINED or depths[best] < LEAST_DEPTH:
         return None
     return float(rates[best]), float(depths[best])
-
-
-def _explained(rest: Array, waves: Array, shares: Array) -> Array:
-    """Share of what is left of a track that the waver of each rate explains."""
-    after = rest[:, None] - np.einsum("tri,ri->tr", waves, shares)
-    left: Array = np.sum(after**2, axis=0) / max(float(rest @ rest), 1e-30)
-    return 1.0 - left
 
 
 def _left(track: Track, rates: Array) -> tuple[Array, Array]:

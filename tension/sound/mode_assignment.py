@@ -272,7 +272,10 @@ def weigh_series(
     """
     n = np.maximum(np.rint(series.places(lines.frequencies)), 1.0)
     weights, orders, first = np.empty((3, n.shape[0]))
-    for rows in _alike_in_size(n.max(axis=1)):
+    # series with about as many partials go together: tables have no holes
+    octave = np.ceil(np.log2(n.max(axis=1))) * (len(n) >= FEW_SERIES)
+    for one in np.unique(octave):
+        rows = np.flatnonzero(octave == one)
         number = np.arange(n[rows].max() + 1.0)[None, :]
         if table is None:
             partials = series.of(rows).partials(number)
@@ -290,12 +293,6 @@ def weigh_series(
         node_orders=orders.astype(np.int64),
         fundamental_frequencies=first,
     )
-
-
-def _alike_in_size(most: Array) -> list[NDArray[np.intp]]:
-    """Series with about as many partials, which go together: tables have no holes."""
-    octave = np.ceil(np.log2(most)) * (most.size >= FEW_SERIES)
-    return [np.flatnonzero(octave == one) for one in np.unique(octave)]
 
 
 def weigh_places(

@@ -103,15 +103,6 @@ class HitchResonance:
             frequencies, np.array(self.resonances), np.array(self.bandwidths)
         )
 
-    def lines_below(self, frequencies: Array) -> Counts:
-        """Count the lines of the end below some frequencies.
-
-        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): how many
-        resonances lie below. [1]
-        """
-        below = frequencies[:, None] > np.array(self.resonances)[None, :]
-        return np.asarray(np.sum(below, axis=1), dtype=np.int64)
-
 
 def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
     """Part of a mode number that a swinging end takes up.
