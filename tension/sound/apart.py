@@ -161,6 +161,7 @@ def of_one_pitch(
     kept = [one for one in found.decays if one.pluck not in out]
     if not odd or len(out) >= len(kept):
         return heard
+    times = ", ".join(_told(*one) for one in odd)
     if len(kept) < len(found.decays):
         plucks = [
             replace(one, is_used=False, reason="has another pitch")
@@ -170,7 +171,6 @@ def of_one_pitch(
         ]
         found = replace(found, decays=kept, plucks=plucks)
         heard = candidates_of(found, span, prior)
-    times = ", ".join(_told(*one) for one in odd)
     told = NoteKind.OTHER_PLUCK.note(
         ropes=(span.number,), rope=span.number, times=times
     )
