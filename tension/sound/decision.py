@@ -163,43 +163,34 @@ def weigh_candidates(
         for one in rivals
     ]
     grid = _Grid(pitches, prior, known=None not in lengths)
-    own, agreements = [], []
-    for rivals, factor in zip(candidates, scale.tolist(), strict=True):
-        agreements.append([grid.log_fit(one.fit, factor) for one in rivals])
-        log_likelihoods = np.array([TEMPER * one.log_likelihood for one in rivals])
-        log_likelihoods -= log_likelihoods.max(initial=-np.inf)
-        own.append(np.where(log_likelihoods < -OWN_RANGE, -np.inf, log_likelihoods))
-    counts = [True] * len(own) if witnesses is None else witnesses
-    told = [
-        np.logaddexp.reduce([e + a for e, a in zip(ev, fits, strict=True)], axis=0)
-        if fits and counts_here
-        else np.zeros_like(grid.log_prior)
-        for ev, fits, counts_here in zip(own, agreements, counts, strict=True)
-    ]
-    joint = grid.log_prior + sum(told)
-    before = _normal(grid.log_prior)
-    return tuple(
-        _of_rope(log_likelihoods, fits, _normal(joint - here), before)
-        for log_likelihoods, fits, here in zip(own, agreements, told, strict=True)
-    )
+    counts = [True] * len(candidates) if witnesses is None else witnesses
+    joint, ropes = grid.log_prior, []
+    for rivals, factor, is_witness in zip(candidates, scale, counts, strict=True):
+        fits = np.array([grid.log_fit(one.fit, float(factor)) for one in rivals])
+        fits = fits.reshape(-1, *grid.log_prior.shape)
+        own = np.array([TEMPER * one.log_likelihood for one in rivals])
+        own -= own.max(initial=-np.inf)
+        own = np.where(own < -OWN_RANGE, -np.inf, own)
+        told = np.zeros_like(grid.log_prior)
+        if rivals and is_witness:
+            told = np.logaddexp.reduce(own[:, None, None] + fits, axis=0)
+        joint = joint + told
+        ropes.append((own, fits, told))
+    before, posteriors = _normal(grid.log_prior), []
+    for own, fits, told in ropes:
+        alone, agreed = (
+            np.logaddexp.reduce(known + fits, axis=(1, 2))
+            for known in (before, _normal(joint - told))
+        )
+        shares = np.exp(_normal(own + agreed))
+        posteriors.append(Posterior(probabilities=shares, support=agreed - alone))
+    return tuple(posteriors)
 
 
 def _normal(logs: Array) -> Array:
     """Logarithms of shares that sum to one."""
     normal: Array = logs - np.logaddexp.reduce(logs, axis=None)
     return normal
-
-
-def _of_rope(
-    log_likelihoods: Array, fits: Sequence[Array], others: Array, before: Array
-) -> Posterior:
-    """Weigh the candidates of one rope by its own evidence and by the others."""
-    if not fits:
-        return Posterior(probabilities=np.empty(0), support=np.empty(0))
-    told = np.array([np.logaddexp.reduce(others + a, axis=None) for a in fits])
-    alone = np.array([np.logaddexp.reduce(before + a, axis=None) for a in fits])
-    shares = np.exp(_normal(log_likelihoods + told))
-    return Posterior(probabilities=shares, support=told - alone)
 
 
 class _Grid:
