@@ -15,16 +15,11 @@ from tension.sound.recording import Array
 from tension.sound.statistics import OWN_PITCHES, other_pitches, pitch_likelihoods
 from tension.sound.string_fit import StringFit
 
-FURTHEST = 0.16
-"""Of the logarithm of frequency: neighbours differ by no more. [1]"""
-CLEAR_PEAK = 0.45
-"""Likeness at the best shift that shows the same series. [1]"""
-OVER_UNSHIFTED = 0.15
-"""By which it must exceed the likeness unshifted. [1]"""
-UNLIKE = 0.3
-"""Likeness of rings of one rope in any noise is more. [1]"""
-CROSSWISE = 0.55
-"""Likeness of two rounds of one rope, mostly more. [1]"""
+FURTHEST = 0.16  # of the logarithm of frequency: neighbours differ by no more [1]
+CLEAR_PEAK = 0.45  # likeness at the best shift that shows the same series [1]
+OVER_UNSHIFTED = 0.15  # by which it must exceed the likeness unshifted [1]
+UNLIKE = 0.3  # likeness of rings of one rope in any noise is more [1]
+CROSSWISE = 0.55  # likeness of two rounds of one rope, mostly more [1]
 LEAST_SHIFT = 0.012
 """Of the logarithm of frequency: 2.4 % of tension, more than repeats differ by. [1]"""
 MOST_TOLD = 6
@@ -36,7 +31,7 @@ FURTHEST_PITCH, PITCH_STEP = 1.7, 0.004
 def shift_between(one: Array, other: Array) -> float:
     """Find by how much one ring is higher than another.
 
-    `one`, `other` (n_log_frequencies,): `tension.sound.events.EventFeatures`.
+    `one`, `other` (n_log_frequencies,): log spectra of `tension.sound.events.Event`.
     Gives: logarithm of the ratio of frequencies, one over other; 0 unless a shift makes
     them clearly more alike.
     """
@@ -157,17 +152,17 @@ def of_one_pitch(
         return heard
     decays = (*found.decays, *found.unlike)
     pitches = pitches_apart(decays, heard.candidates[0].fit)
-    is_own = [pitch is None for pitch in pitches]
-    kept = [one for one, own in zip(found.decays, is_own, strict=False) if own]
-    times = [
-        _told(one, pitch)
+    odd = [
+        (one, pitch)
         for k, (one, pitch) in enumerate(zip(decays, pitches, strict=True))
-        if not is_own[k] or k >= len(found.decays)
+        if pitch is not None or k >= len(found.decays)
     ]
-    if not times or is_own.count(False) >= len(kept):
+    out = [one.pluck for one, pitch in odd if pitch is not None]
+    kept = [one for one in found.decays if one.pluck not in out]
+    if not odd or len(out) >= len(kept):
         return heard
+    times = ", ".join(_told(*one) for one in odd)
     if len(kept) < len(found.decays):
-        out = [one.pluck for one, own in zip(decays, is_own, strict=True) if not own]
         plucks = [
             replace(one, is_used=False, reason="has another pitch")
             if one in out
@@ -177,7 +172,7 @@ def of_one_pitch(
         found = replace(found, decays=kept, plucks=plucks)
         heard = candidates_of(found, span, prior)
     told = NoteKind.OTHER_PLUCK.note(
-        ropes=(span.number,), rope=span.number, times=", ".join(times)
+        ropes=(span.number,), rope=span.number, times=times
     )
     return replace(heard, found=replace(found, notes=[*found.notes, told]))
 
@@ -192,10 +187,7 @@ def pitches_apart(decays: Sequence[Decay], fit: StringFit) -> list[float | None]
     strings = other_pitches(fit, FURTHEST_PITCH, PITCH_STEP)
     ratios = strings.string_fundamentals / fit.string_fundamental
     told = pitch_likelihoods(
-        [one.samples for one in decays],
-        decays[0].sampling_rate,
-        strings,
-        fit.n_clamped_ends,
+        [one.samples for one in decays], decays[0].sampling_rate, strings
     )
     best = [int(np.argmax(values)) for values in told]
     return [

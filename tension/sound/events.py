@@ -1,24 +1,26 @@
 """Events: where something begins, and whether it rings on like a rope."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.sound.recording import Array
-from tension.sound.spectra import noise_floor, peaks_over, ring_window
+from tension.sound.spectra import (
+    first_of_each,
+    noise_floor,
+    peaks_over,
+    power_of_two,
+    ring_window,
+)
 
-FRAME = 0.128
-"""Length of a frame: short against a ring, long against the partials. [s]"""
-HOP = 0.016
-"""Distance of frames. [s]"""
-LOOK = 0.16
-"""Stretch compared on either side of a supposed onset. [s]"""
+FRAME = 0.128  # length of a frame: short against a ring, long against the partials [s]
+HOP = 0.016  # distance of frames [s]
+LOOK = 0.16  # stretch compared on either side of a supposed onset [s]
 DEAD_TIME = 0.35
 """Two onsets closer than this are one event (a finger leaving, a rattle). [s]"""
-CHUNK = 30.0
-"""Looked at at once. [s]"""
+CHUNK = 30.0  # looked at at once [s]
 NOISE_RISE = 1.2
 """What the logarithm of power in noise rises by in one look in twelve. [1]"""
 LEAST_RISE = 0.1
@@ -27,17 +29,79 @@ BAND = (20.0, 1500.0)
 """Where the partials of ropes are heard; below it a phone hears nothing. [Hz]"""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+SKIP = 0.03  # the release itself is no free ring [s]
+WINDOWS = (1.6, 4.0)
+"""Looked at: partials at 300 Hz die in the first, ropes of 2 Hz need more. [s]"""
+SHORTEST = 0.3  # a shorter event shows no lines [s]
+FAINT = 2.5  # strength of one line that lasts, as in noise as loud as the ring [1]
+BEGINS = 0.5
+"""Strength of what sounds at the start of a recording, over that of the clearest event,
+from which it is a ring too. [1]"""
+FAR_LOUDER = 2.5
+"""ln of level of an event over that before it, beside which that is none. [1]"""
+AWAY = 0.08  # kept clear before an onset [s]
+BESIDE = 0.5  # stretches compared for the rise of the lines at the onset [s]
+BOTTOM, TOP = 15.0, 1200.0  # of the lines looked for [Hz]
+ROPE_TOP = 420.0
+"""Every rope of 2 to 60 Hz has partials under this, a struck plate mostly has not.
+[Hz]"""
+CLEAR = 10.0
+"""Power over noise of a line; noise alone exceeds it in one cell of 20000. [1]"""
+STILL_CLEAR = 5.0  # and in the second half of the ring [1]
+LEAST_STRENGTH = 5.0  # two lines that last, just over the noise [1]
+SWELL = 0.8  # ln of line power late over early: a ring falls [1]
+CHOKE = -5.0
+"""A ring that falls so far from one half of 1.6 s to the other is none: ropes damp 1 %
+at 400 Hz, 0.3 % at 30 Hz. [1]"""
+LIFT = 0.35
+"""Of ln line power after over before: what rang already was not plucked ... [1]"""
+DIP = 1.35
+"""... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
+METAL = 10.0  # strength of lasting lines over the ropes' band [1]
+STRUCK = -0.3
+"""ln of line power late over early of metal that was struck: it dies within a second or
+two, a test tone does not. [1]"""
+OCTAVES = (20.0, 640.0)  # band in which two events are compared [Hz]
+STEP = 1.5e-3  # of the logarithm of frequency [1]
+LOG_AXIS = np.exp(np.arange(np.log(OCTAVES[0]), np.log(OCTAVES[1]), STEP))
+"""Frequencies at which they are compared. [Hz]"""
+DEAD, GROWS = -4.0, 0.3
+"""ln of level late over early of what has died at once, and of what swells. [1]"""
+
+NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
+DIES_SOON = "dies within a moment: a slam, or a hand on the rope"
+DIES_AT_ONCE = "dies at once: a knock or a step"
+TOO_SHORT = "too short to tell the partials apart"
+NOTHING_LASTS = "no tones that ring on"
+METAL_TONES = "high fixed tones of metal: struck, not plucked"
+SWELLS = "swells instead of dying away: talk, handling or a passing car"
+
+
+@dataclass(kw_only=True, slots=True)
 class Event:
-    """A sudden rise of level.
+    """A sudden rise of level, and how it sounds."""
 
-    From the onset, `start`, to the next event or the end of the recording [s]; `rise`
-    [1]: mean of the logarithmic spectrum; 0 at the start of the recording.
-    """
-
+    # from the onset to the next event or the end of the recording [s]
     start: float
     end: float
-    rise: float
+    rise: float  # of the mean logarithmic spectrum; 0 at the recording's start [1]
+    # sum of ln level of new lines that last, in the band of the ropes and over it [1]
+    strength: float = 0.0
+    metal: float = 0.0
+    # ln of line power in the second half over the first, 0 without lines; and just
+    # after the onset over just before [1]
+    fall: float = 0.0
+    lift: float = 0.0
+    # ln of the level after the onset over the quietest moment before it; and late over
+    # that at first, all of the band [1]
+    dip: float = 0.0
+    drop: float = 0.0
+    level: float = -np.inf  # ln of power while the lines are looked for [1]
+    # levels on a logarithmic axis, mean taken off, of length 1; zeros for nothing to
+    # be compared with, shape (n_log_frequencies,)
+    log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
+    reason: str = ""  # why it is no pluck, in plain words; empty if it may be one
+    entry: int = -1  # place of its rope in the order of the recording; -1 if none
 
 
 def frame_powers(
@@ -48,10 +112,9 @@ def frame_powers(
 ) -> tuple[Array, Array, Array]:
     """Split a recording into short windowed frames and take their power spectra.
 
-    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples;
-    `frame`, `hop` [s]: length and distance of the frames. Gives the middle of each
-    frame (n_frames,) [s]; frequencies inside the band of the partials (n_frequencies,)
-    [Hz]; and power (n_frames, n_frequencies) [1].
+    `samples` (n_samples,) [1]; `frame`, `hop` [s]: length and distance of the frames.
+    Gives the middle of each frame (n_frames,) [s]; frequencies inside the band of the
+    partials (n_frequencies,) [Hz]; and power (n_frames, n_frequencies) [1].
     """
     length = max(16, round(frame * sampling_rate))
     step = max(1, round(hop * sampling_rate))
@@ -62,62 +125,99 @@ def frame_powers(
     top = min(BAND[1], 0.46 * sampling_rate)
     low = BAND[0] if top > 4.0 * BAND[0] else 0.0
     keep = np.flatnonzero((frequencies >= low) & (frequencies <= top))
-    window = np.hanning(length)
-    powers = np.empty((view.shape[0], keep.size))
-    block = 2048
-    for first in range(0, view.shape[0], block):
-        part = np.fft.rfft(view[first : first + block] * window, axis=1)[:, keep]
-        powers[first : first + block] = part.real**2 + part.imag**2
+    spectra = np.fft.rfft(view * np.hanning(length), axis=1)[:, keep]
+    powers = spectra.real**2 + spectra.imag**2
     middles = (np.arange(view.shape[0]) * step + 0.5 * length) / sampling_rate
-    times = np.asarray(middles, dtype=np.float64)
-    return times, frequencies[keep], powers
+    return np.asarray(middles, dtype=np.float64), frequencies[keep], powers
 
 
-def find_events(
-    samples: NDArray[np.floating], sampling_rate: float
-) -> tuple[Event, ...]:
-    """Find sudden rises of level over the whole band.
+def find_events(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
+    """Find sudden rises of level over the whole band, and how they sound.
 
-    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
+    `samples` (n_samples,) [1]: the recording.
 
     Notes
     -----
     The rise is the mean over frequency of what the logarithm of power after over power
     before exceeds ``NOISE_RISE`` by. A steady line, however loud, adds nothing to it,
-    and a pluck that lifts a fifth of the bins out of the noise adds much.
+    and a pluck that lifts a fifth of the bins out of the noise adds much. A rope rings
+    in lines that last: peaks of the spectrum that stand at the same place in both
+    halves of the ring.
     """
+    n_transform = power_of_two(max(WINDOWS) * sampling_rate)
+    spacing = sampling_rate / n_transform
+    grid = _Grid(
+        samples=samples,
+        rate=sampling_rate,
+        n_transform=n_transform,
+        spacing=spacing,
+        n_keep=int(min(TOP, 0.46 * sampling_rate) / spacing),
+    )
+    events = _find_rises(samples, sampling_rate)
+    for event in events:
+        _describe(grid, event)
+    return events
+
+
+def find_rings(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
+    """Find the events of a recording (n_samples,) [1] to be taken for plucks.
+
+    What sounds at its start is left out where something far clearer follows; the
+    clearest event counts if there is none better.
+    """
+    found = find_events(samples, sampling_rate)
+    if len(found) > 1 and not found[0].rise and _is_quiet(*found):
+        found = found[1:]
+    if all(one.reason for one in found):
+        strongest = max(one.strength for one in found)
+        for one in found:
+            if one.strength >= max(strongest, FAINT):
+                one.reason = ""
+    return found
+
+
+def _is_quiet(first: Event, *later: Event) -> bool:
+    """Whether the recording does not begin in a ring: a later one is far clearer."""
+    strongest = max(one.strength for one in later)
+    loudest = max(one.level for one in later)
+    return bool(first.reason) or (
+        first.strength < BEGINS * strongest or first.level < loudest - FAR_LOUDER
+    )
+
+
+def _find_rises(samples: NDArray[np.floating], sampling_rate: float) -> list[Event]:
+    """Find the onsets and how far the level rises at them."""
     duration = samples.size / sampling_rate
     n_look = max(1, round(LOOK / HOP))
     n_frame = max(1, round(0.5 * FRAME / HOP))
     moments, rise = _rise_curve(samples, sampling_rate, n_look, n_frame)
     if not rise.size:
-        return (Event(start=0.0, end=duration, rise=0.0),)
+        return [Event(start=0.0, end=duration, rise=0.0)]
     centre = float(np.median(rise))
     scatter = 1.4826 * float(np.median(np.abs(rise - centre))) + 1e-3
     least = max(centre + 5.0 * scatter, LEAST_RISE)
+    order = np.argsort(-rise)
+    # the highest may be a little lower: something begins in every recording
+    n_clear = max(int(np.sum(rise >= least)), int(rise.max() >= 0.5 * least))
+    order = order[:n_clear]
     n_dead = round(DEAD_TIME / HOP)
-    chosen: list[int] = []
-    for index in np.argsort(-rise):
-        if rise[index] < least and (chosen or rise[index] < 0.5 * least):
-            break
-        if all(abs(int(index) - other) > n_dead for other in chosen):
-            chosen.append(int(index))
-    chosen.sort()
-    starts = [_onset(samples, sampling_rate, float(moments[index])) for index in chosen]
-    # two rises may come from one onset, seen from either side
-    apart = [
-        k for k in range(len(starts)) if not k or starts[k] > starts[k - 1] + FRAME
+    found = [
+        (_onset(samples, sampling_rate, float(moments[k])), float(rise[k]))
+        for k in np.sort(order[first_of_each(order, n_dead, n_clear)])
     ]
-    starts, chosen = [starts[k] for k in apart], [chosen[k] for k in apart]
-    rises = [float(rise[index]) for index in chosen]
-    if not starts or starts[0] > DEAD_TIME:
+    # two rises may come from one onset, seen from either side
+    starts = [-np.inf, *(start for start, _ in found)]
+    found = [
+        one for one, last in zip(found, starts, strict=False) if one[0] > last + FRAME
+    ]
+    if not found or found[0][0] > DEAD_TIME:
         # the recording may begin in a ring, or so soon before it that no rise is seen
-        starts, rises = [0.0, *starts], [0.0, *rises]
-    ends = [*(start - 0.5 * FRAME for start in starts[1:]), duration]
-    return tuple(
+        found.insert(0, (0.0, 0.0))
+    ends = [*(start - 0.5 * FRAME for start, _ in found[1:]), duration]
+    return [
         Event(start=start, end=end, rise=risen)
-        for start, end, risen in zip(starts, ends, rises, strict=True)
-    )
+        for (start, risen), end in zip(found, ends, strict=True)
+    ]
 
 
 def _rise_curve(
@@ -175,133 +275,6 @@ def _rises(powers: Array, n_look: int, n_frame: int) -> Array:
     return rise
 
 
-SKIP = 0.03
-"""The release itself is no free ring. [s]"""
-WINDOWS = (1.6, 4.0)
-"""Looked at: partials at 300 Hz die in the first, ropes of 2 Hz need more. [s]"""
-SHORTEST = 0.3
-"""A shorter event shows no lines. [s]"""
-AWAY = 0.08
-"""Kept clear before an onset. [s]"""
-BESIDE = 0.5
-"""Stretches compared for the rise of the lines at the onset. [s]"""
-BOTTOM, TOP = 15.0, 1200.0
-"""Of the lines looked for. [Hz]"""
-ROPE_TOP = 420.0
-"""Every rope of 2 to 60 Hz has partials under this, a struck plate mostly has not.
-[Hz]"""
-CLEAR = 10.0
-"""Power over noise of a line; noise alone exceeds it in one cell of 20000. [1]"""
-STILL_CLEAR = 5.0
-"""And in the second half of the ring. [1]"""
-LEAST_STRENGTH = 5.0
-"""Two lines that last, just over the noise. [1]"""
-SWELL = 0.8
-"""ln of line power late over early: a ring falls. [1]"""
-CHOKE = -5.0
-"""A ring that falls so far from one half of 1.6 s to the other is none: ropes damp 1 %
-at 400 Hz, 0.3 % at 30 Hz. [1]"""
-LIFT = 0.35
-"""Of ln line power after over before: what rang already was not plucked ... [1]"""
-DIP = 1.35
-"""... unless a hand stopped it: ln level after over the quietest moment before. [1]"""
-METAL = 10.0
-"""Strength of lasting lines over the ropes' band. [1]"""
-STRUCK = -0.3
-"""ln of line power late over early of metal that was struck: it dies within a second or
-two, a test tone does not. [1]"""
-OCTAVES = (20.0, 640.0)
-"""Band in which two events are compared. [Hz]"""
-STEP = 1.5e-3
-"""Of the logarithm of frequency. [1]"""
-LOG_AXIS = np.exp(np.arange(np.log(OCTAVES[0]), np.log(OCTAVES[1]), STEP))
-"""Frequencies at which they are compared. [Hz]"""
-DEAD, GROWS = -4.0, 0.3
-"""ln of level late over early of what has died at once, and of what swells. [1]"""
-
-NOTHING_BEGINS = "nothing begins to ring here: a knock or talk over a ring"
-DIES_SOON = "dies within a moment: a slam, or a hand on the rope"
-DIES_AT_ONCE = "dies at once: a knock or a step"
-TOO_SHORT = "too short to tell the partials apart"
-NOTHING_LASTS = "no tones that ring on"
-METAL_TONES = "high fixed tones of metal: struck, not plucked"
-SWELLS = "swells instead of dying away: talk, handling or a passing car"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class EventFeatures:
-    """How an event sounds.
-
-    Attributes
-    ----------
-    strength, metal : float
-        Sum of ln level of new lines that last, in the band of the ropes and over it.
-        [1]
-    fall, lift : float
-        ln of line power in the second half over the first, 0 without lines; and just
-        after the onset over just before. [1]
-    dip, drop : float
-        ln of the level after the onset over the quietest moment before it; and late
-        over that at first, all of the band. [1]
-    level : float
-        ln of power while the lines are looked for. [1]
-    log_spectrum : ndarray, shape (n_log_frequencies,)
-        Levels on a logarithmic axis, mean taken off, of length 1; zeros if nothing.
-    """
-
-    strength: float = 0.0
-    metal: float = 0.0
-    fall: float = 0.0
-    lift: float = 0.0
-    dip: float = 0.0
-    drop: float = 0.0
-    level: float = -np.inf
-    log_spectrum: Array = field(default_factory=lambda: np.zeros(LOG_AXIS.size))
-
-    @property
-    def reason(self) -> str:
-        """Why it is no pluck, in plain words; empty if it may be one."""
-        rings = self.strength >= LEAST_STRENGTH
-        nothing_begins = self.lift < LIFT and self.dip < DIP
-        whys = {
-            SWELLS: self.fall > SWELL,
-            DIES_SOON: self.fall < CHOKE,
-            NOTHING_BEGINS: nothing_begins,
-        }
-        if not rings:
-            whys = {
-                METAL_TONES: self.metal > METAL and self.fall < STRUCK,
-                DIES_AT_ONCE: self.drop < DEAD,
-                SWELLS: self.drop > GROWS,
-                NOTHING_LASTS: True,
-            }
-        return next((why for why, is_so in whys.items() if is_so), "")
-
-
-def describe_events(
-    samples: NDArray[np.floating], sampling_rate: float, events: Sequence[Event]
-) -> tuple[EventFeatures, ...]:
-    """Describe each event of a recording.
-
-    `samples` (n_samples,) [1]: the recording; `sampling_rate` [Hz]: of the samples.
-
-    Notes
-    -----
-    A rope rings in lines that last: peaks of the spectrum that stand at the same place
-    in both halves of the ring.
-    """
-    n_transform = 1 << int(np.ceil(np.log2(max(WINDOWS) * sampling_rate)))
-    spacing = sampling_rate / n_transform
-    grid = _Grid(
-        samples=samples,
-        rate=sampling_rate,
-        n_transform=n_transform,
-        spacing=spacing,
-        n_keep=int(min(TOP, 0.46 * sampling_rate) / spacing),
-    )
-    return tuple(_describe(grid, event) for event in events)
-
-
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Grid:
     """A recording, and the frequencies of all spectra of it."""
@@ -318,19 +291,20 @@ class _Grid:
         last = max(first, round(end * self.rate))
         return np.asarray(self.samples[first:last], dtype=np.float64)
 
-    def powers(self, cut: Array, window: Array) -> Array:
-        """Power over the power of the window."""
+    def powers(self, cut: Array, window: Array | None = None) -> Array:
+        """Power over the power of the window, if none is given that of a ring."""
+        window = ring_window(cut.size) if window is None else window
         spectrum = np.fft.rfft(cut * window, self.n_transform)[: self.n_keep]
         result: Array = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
         return result
 
     def levels(self, cut: Array) -> tuple[Array, Array]:
         """Power of a ring, and that over its noise."""
-        powers = self.powers(cut, ring_window(cut.size))
+        powers = self.powers(cut)
         return powers, powers / np.maximum(noise_floor(powers, self.spacing), 1e-30)
 
 
-def _describe(grid: _Grid, event: Event) -> EventFeatures:
+def _describe(grid: _Grid, event: Event) -> None:
     """Describe one event in the window that shows most of it."""
     start = event.start + SKIP
     found = []
@@ -341,25 +315,52 @@ def _describe(grid: _Grid, event: Event) -> EventFeatures:
         found.append(_look(cut, grid))
         if cut.size < 0.99 * window * grid.rate:
             break
-    if not found:
-        return EventFeatures()
-    best, peaks = max(found, key=lambda look: look[0].strength)
-    return replace(
-        found[0][0],
-        strength=best.strength,
-        metal=max(look.metal for look, _ in found),
-        lift=_lift(grid, event, peaks),
-        dip=_dip(grid, event),
-    )
+    if found:
+        first = found[0]
+        best = max(found, key=lambda look: look.strength)
+        event.strength, event.metal = best.strength, max(one.metal for one in found)
+        event.fall, event.drop, event.level = first.fall, first.drop, first.level
+        event.lift, event.dip = _lift(grid, event, best.peaks), _dip(grid, event)
+        event.log_spectrum = _log_spectrum(first.levels, grid.spacing)
+    event.reason = _why_no_pluck(event)
 
 
-def _look(cut: Array, grid: _Grid) -> tuple[EventFeatures, NDArray[np.intp]]:
+def _why_no_pluck(event: Event) -> str:
+    """Tell in plain words why it is no pluck; empty if it may be one."""
+    whys = {
+        SWELLS: event.fall > SWELL,
+        DIES_SOON: event.fall < CHOKE,
+        NOTHING_BEGINS: event.lift < LIFT and event.dip < DIP,
+    }
+    if event.strength < LEAST_STRENGTH:
+        whys = {
+            METAL_TONES: event.metal > METAL and event.fall < STRUCK,
+            DIES_AT_ONCE: event.drop < DEAD,
+            SWELLS: event.drop > GROWS,
+            NOTHING_LASTS: True,
+        }
+    return next((why for why, is_so in whys.items() if is_so), "")
+
+
+class _Look(NamedTuple):
+    """What one window shows of an event, levels over noise and lines that last too."""
+
+    strength: float
+    metal: float
+    fall: float
+    drop: float
+    level: float
+    levels: Array
+    peaks: NDArray[np.intp]
+
+
+def _look(cut: Array, grid: _Grid) -> _Look:
     """Find lines in a stretch, and those of them that last."""
     levels = grid.levels(cut)[1]
     peaks = peaks_over(levels, CLEAR)
     peaks = peaks[peaks * grid.spacing >= BOTTOM]
     half = cut.size // 2
-    early = grid.powers(cut[:half], ring_window(half))
+    early = grid.powers(cut[:half])
     late, late_levels = grid.levels(cut[half:])
     reach = max(1, round(0.7 * grid.rate / cut.size / grid.spacing))
     near = np.lib.stride_tricks.sliding_window_view(
@@ -368,15 +369,15 @@ def _look(cut: Array, grid: _Grid) -> tuple[EventFeatures, NDArray[np.intp]]:
     lasts = near[peaks].max(axis=1) > STILL_CLEAR
     score = np.minimum(np.log(levels[peaks]), 6.0) * lasts
     is_low = peaks * grid.spacing < ROPE_TOP
-    look = EventFeatures(
+    return _Look(
         strength=float(score[is_low].sum()),
         metal=float(score[~is_low].sum()),
         fall=_ratio(late[peaks].sum(), early[peaks].sum()),
         drop=_drop(cut, grid.rate),
         level=float(np.log(np.mean(cut**2) + 1e-30)),
-        log_spectrum=_log_spectrum(levels, grid.spacing),
+        levels=levels,
+        peaks=peaks[lasts],
     )
-    return look, peaks[lasts]
 
 
 def _ratio(one: float, other: float) -> float:
@@ -429,16 +430,3 @@ def _log_spectrum(levels: Array, spacing: float) -> Array:
     values -= values.mean()
     size = float(np.sqrt(np.sum(values**2)))
     return values / size if size > 0.0 else values
-
-
-def likeness(features: Sequence[EventFeatures]) -> Array:
-    """How alike the spectra of events are.
-
-    Gives shape (n_events, n_events): correlation of the images: near 1 for plucks of
-    one rope, near 0 for ropes a few percent apart. [1]
-    """
-    if not features:
-        return np.zeros((0, 0))
-    log_spectra = np.stack([each.log_spectrum for each in features])
-    result: Array = log_spectra @ log_spectra.T
-    return result

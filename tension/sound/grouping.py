@@ -1,39 +1,34 @@
-"""Grouping: which plucks of a long recording are of which rope."""
+"""Grouping: which rings of a recording are of which rope, or of none."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tension.sound.recording import Array
+from tension.sound.events import Event
+from tension.sound.recording import Array, Take
 
-SURE = 0.98
-"""Probability from which a pluck is given to a rope. [1]"""
-GAP_WIDTH = 0.22
-"""Of the logarithm of gaps, within a rope and between ropes. [1]"""
-ODD_GAP = 0.06
-"""Share of gaps that follow no rule: a pluck not heard, a chat. [1]"""
-GAP_RANGE = 4.0
-"""Of the logarithm of odd gaps. [1]"""
-LONGER = 1.2
-"""Gaps between ropes are this much longer than within, at least. [1]"""
-COUNT_COST = 4.0
-"""ln odds against each pluck more or less than announced. [1]"""
-SKIP_COST = 5.0
-"""ln odds against a ring that is no pluck of the set. [1]"""
-MISSING_COST = 10.0
-"""ln odds against a rope not plucked at all. [1]"""
+SURE = 0.98  # probability from which a pluck is given to a rope [1]
+GAP_WIDTH = 0.22  # of the logarithm of gaps, within a rope and between ropes [1]
+ODD_GAP = 0.06  # share of gaps that follow no rule: a pluck not heard, a chat [1]
+GAP_RANGE = 4.0  # of the logarithm of odd gaps [1]
+LONGER = 1.2  # gaps between ropes are this much longer than within, at least [1]
+COUNT_COST = 4.0  # ln odds against each pluck more or less than announced [1]
+SKIP_COST = 5.0  # ln odds against a ring that is no pluck of the set [1]
+MISSING_COST = 10.0  # ln odds against a rope not plucked at all [1]
 MOST_SKIPS = 4
 """Rings left out in a row. [1]"""
 MOST_EACH = 8
 """Plucks of one rope in a row. [1]"""
-ALIKE = 0.68
-"""Likeness above which two rings are rather of one rope. [1]"""
-ALIKE_SLOPE = 12.0
-"""ln odds per likeness. [1]"""
-ALIKE_BOUNDS = (-5.0, 1.5)
-"""Equal ropes sound alike; one rope hardly ever does not. [1]"""
+ALIKE = 0.68  # likeness above which two rings are rather of one rope [1]
+ALIKE_SLOPE = 12.0  # ln odds per likeness [1]
+ALIKE_BOUNDS = (-5.0, 1.5)  # equal ropes sound alike; one rope hardly ever does not [1]
+
+
+UNLIKE = 0.4  # likeness under which a ring is of something else than all the others [1]
+SOUNDS_UNLIKE = "does not sound like the other plucks"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -48,6 +43,37 @@ class Grouping:
     entries: tuple[int, ...]
     probabilities: Array
     plucks_each: int
+
+
+def group_rings(take: Take, rings: Sequence[Event]) -> Grouping:
+    """Give the rings to the ropes of a take, or tell them why they are of none."""
+    spectra = np.array([one.log_spectrum for one in rings])
+    # correlation: near 1 for plucks of one rope, near 0 for ropes a few percent apart
+    alike = spectra @ spectra.T if rings else np.zeros((0, 0))
+    if len(set(take.ropes)) > 1:
+        starts = np.array([one.start for one in rings])
+        grouping = group_plucks(starts, alike, take.ropes, take.plucks_each)
+        for one, entry in zip(rings, grouping.entries, strict=True):
+            one.entry = entry
+            if entry < 0:
+                one.reason = "fits no rope in the order announced"
+        return grouping
+    for one, is_odd in zip(rings, _are_unlike(alike), strict=True):
+        one.entry, one.reason = 0, SOUNDS_UNLIKE if is_odd else ""
+    return Grouping(
+        entries=(0,) * len(rings),
+        probabilities=np.ones(len(rings)),
+        plucks_each=take.plucks_each or 0,
+    )
+
+
+def _are_unlike(alike: Array) -> NDArray[np.bool_]:
+    """Which rings sound like none of three or more others that sound alike."""
+    nearest = np.max(alike - 2.0 * np.eye(len(alike)), axis=1, initial=-1.0)
+    if len(alike) < 3 or float(np.median(nearest)) < UNLIKE + 0.2:
+        return np.zeros(len(alike), dtype=bool)
+    is_unlike: NDArray[np.bool_] = nearest < UNLIKE
+    return is_unlike
 
 
 def group_plucks(

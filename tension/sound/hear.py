@@ -6,19 +6,17 @@ from dataclasses import replace
 import numpy as np
 
 from tension.sound.apart import of_one_pitch, settle_repeats
-from tension.sound.candidates import RopeCandidates
+from tension.sound.candidates import with_set_prior
 from tension.sound.decays import find_decays
-from tension.sound.decision import Decision, decide, why_refused
+from tension.sound.decision import decide_set, refuse
 from tension.sound.hearing import (
     HearingPrior,
-    RopeHearing,
     RopeSpan,
     SetHearing,
     joint_hypotheses,
 )
-from tension.sound.measure_rope import measure_rope
+from tension.sound.measure_rope import measure_rope, share_stiffness
 from tension.sound.recording import Take
-from tension.sound.rope_set import share_stiffness, weigh_candidates, with_set_prior
 
 
 def hear_set(
@@ -54,82 +52,32 @@ def hear_set(
     settle_repeats(found)
     heard = [of_one_pitch(found[span.number], span, expected) for span in spans]
     heard = with_set_prior(heard, spans)
-    decisions = _decide(heard, [span.free_length for span in spans], expected)
-    ropes, measured = [], []
+    decisions = decide_set(heard, [span.free_length for span in spans], expected)
+    refused, given, measured = [], [], []
     for span, one, decision in zip(spans, heard, decisions, strict=True):
         if decision is None or decision.reason is not None:
-            ropes.append(_refused(span, one, decision, takes))
+            own = [t.recording for t in takes if span.number in t.ropes]
+            refused.append(refuse(span.number, one, decision, own))
             continue
         rope, number = measure_rope(span, one, decision)
-        ropes.append(rope)
+        given.append(rope)
         measured.append(number)
     shared = share_stiffness(measured, expected)
-    given = tuple(one.number for one in measured)
     spreads = np.sqrt(np.diag(shared.covariance))
-    told = dict(zip(given, zip(shared.changes, spreads, strict=True), strict=True))
-    ropes = [
+    given = [
         replace(
             rope,
-            fundamental_frequency=float(
-                rope.fundamental_frequency * np.exp(told[rope.number][0])
-            ),
-            relative_uncertainty=float(told[rope.number][1]),
+            fundamental_frequency=float(rope.fundamental_frequency * np.exp(change)),
+            relative_uncertainty=float(spread),
         )
-        if rope.number in told
-        else rope
-        for rope in ropes
+        for rope, change, spread in zip(given, shared.changes, spreads, strict=True)
     ]
+    ropes = {rope.number: rope for rope in (*refused, *given)}
     return SetHearing(
-        ropes=tuple(ropes),
-        given=given,
-        hypotheses=joint_hypotheses([rope for rope in ropes if rope.number in told]),
+        ropes=tuple(ropes[span.number] for span in spans),
+        given=tuple(rope.number for rope in given),
+        hypotheses=joint_hypotheses(given),
         covariance=shared.covariance,
         rigidity_per_density=shared.rigidity_per_density,
         rigidity_per_density_uncertainty=shared.rigidity_uncertainty,
-    )
-
-
-def _decide(
-    heard: Sequence[RopeCandidates],
-    lengths: Sequence[float | None],
-    prior: HearingPrior,
-) -> list[Decision | None]:
-    """Decide each rope by itself, then with those that stand by themselves."""
-    candidates = [one.candidates for one in heard]
-    nobody = [False] * len(heard)
-    by_itself = weigh_candidates(candidates, lengths, prior, nobody)
-    alone = [decide(one, told) for one, told in zip(heard, by_itself, strict=True)]
-    witnesses = [one is not None and one.reason is None for one in alone]
-    together = weigh_candidates(candidates, lengths, prior, witnesses)
-    return [
-        decide(one, told, before)
-        for one, told, before in zip(heard, together, alone, strict=True)
-    ]
-
-
-def _refused(
-    span: RopeSpan,
-    heard: RopeCandidates,
-    decision: Decision | None,
-    takes: Sequence[Take],
-) -> RopeHearing:
-    """Tell of a rope that is not given."""
-    found = heard.found
-    refusal = found.refusal
-    if refusal is None:
-        recording = next(t.recording for t in takes if span.number in t.ropes)
-        refusal = why_refused(span.number, heard, decision, recording)
-    nothing = float("nan")
-    return RopeHearing(
-        number=span.number,
-        fundamental_frequency=nothing,
-        relative_uncertainty=nothing,
-        inharmonicity=nothing,
-        signal_to_noise=nothing,
-        plucks=tuple(found.plucks),
-        hum=tuple(found.hum),
-        rivals=decision.rivals if decision else (),
-        checks=decision.checks if decision else (),
-        refusal=refusal,
-        notes=tuple(found.notes),
     )

@@ -1,36 +1,26 @@
 """What was heard of one rope and of a whole set."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Self
+from dataclasses import dataclass, fields, replace
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.notes import Note, Refusal
 
-LEAST_WEIGHT = 1e-4
-"""Joint assignments lighter than this are left out. [1]"""
+LEAST_WEIGHT = 1e-4  # joint assignments lighter than this are left out [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeSpan:
-    """What is known of the span of one rope before listening.
+    """What is known of the span of one rope before listening."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    free_length, rod_free : float or None
-        Free length, and that of the shackle rod, free to swing, if known. [m]
-    n_clamped_ends : int
-        0, 1 or 2.
-    """
-
-    number: int
+    number: int  # rope number
+    # free length, and that of the shackle rod, free to swing, if known [m]
     free_length: float | None = None
     rod_free: float | None = None
-    n_clamped_ends: int = 1
+    n_clamped_ends: int = 1  # 0, 1 or 2
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,144 +31,82 @@ class HitchPrior:
     resonances sqrt(K/M)/(2 pi) by `tension.physics.partials`, bandwidths sqrt(T m)/(2
     pi M); nodding, with the inertia of a bar of 0.1 to 0.2 m. Common practice, no
     source.
-
-    Attributes
-    ----------
-    resonance, resonance_width : float
-        Of the socket to and fro. [Hz], [1]
-    bandwidth, bandwidth_width : float
-        Of that resonance. [Hz], [1]
-    nod, nod_width : float
-        Resonance of the nodding socket. [Hz], [1]
-    nod_bandwidth, nod_bandwidth_width : float
-        Of that resonance. [Hz], [1]
     """
 
-    resonance: float = 50.0
-    resonance_width: float = 0.8
-    bandwidth: float = 8.0
-    bandwidth_width: float = 0.8
-    nod: float = 200.0
-    nod_width: float = 0.6
-    nod_bandwidth: float = 1.2
-    nod_bandwidth_width: float = 1.2
+    resonance: float = 50.0  # of the socket to and fro [Hz]
+    resonance_width: float = 0.8  # of its logarithm [1]
+    bandwidth: float = 8.0  # of that resonance [Hz]
+    bandwidth_width: float = 0.8  # of its logarithm [1]
+    nod: float = 200.0  # resonance of the nodding socket [Hz]
+    nod_width: float = 0.6  # of its logarithm [1]
+    nod_bandwidth: float = 1.2  # of that resonance [Hz]
+    nod_bandwidth_width: float = 1.2  # of its logarithm [1]
 
     def widened(self, factor: float) -> Self:
         """Multiply every width by one factor [1]."""
-        return replace(
-            self,
-            resonance_width=factor * self.resonance_width,
-            bandwidth_width=factor * self.bandwidth_width,
-            nod_width=factor * self.nod_width,
-            nod_bandwidth_width=factor * self.nod_bandwidth_width,
-        )
+        return replace(self, **_widths(self, factor))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class HearingPrior:
-    """What is expected before listening; every width is stated, doubling it is a test.
+    """What is expected before listening; each width is told: doubling it is a test."""
 
-    Attributes
-    ----------
-    lowest_frequency, highest_frequency : float
-        Range searched for the fundamental. [Hz]
-    spread_width : float
-        Standard deviation of ln(fundamental times length) within a set. [1]
-    wave_speed : float or None
-        Expected fundamental times twice the length, from the mass that hangs. [m/s]
-    wave_speed_width : float
-        Standard deviation of the logarithm of that wave speed. [1]
-    usual_wave_speed : float
-        Taken where none is given: what a twelfth of the breaking force makes, less an
-        empty car; used only with lengths. [m/s]
-    usual_wave_speed_width : float
-        Standard deviation of its logarithm. [1]
-    rigidity_per_density : float
-        EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm. [m^4/s^2]
-    rigidity_width : float
-        Standard deviation of its logarithm. [1]
-    hitch : HitchPrior
-        Of a socket that swings on its rod.
-    """
-
+    # range searched for the fundamental [Hz]
     lowest_frequency: float = 1.2
     highest_frequency: float = 65.0
+    # standard deviation of ln(fundamental times length) within a set [1]
     spread_width: float = 0.15
+    # expected fundamental times twice the length, from the mass that hangs [m/s]
     wave_speed: float | None = None
+    # standard deviation of the logarithm of that wave speed [1]
     wave_speed_width: float = 0.15
+    # taken where none is given: what a twelfth of the breaking force makes, less an
+    # empty car; used only with lengths [m/s]
     usual_wave_speed: float = 85.0
-    usual_wave_speed_width: float = 0.35
+    usual_wave_speed_width: float = 0.35  # standard deviation of its logarithm [1]
+    # EI/m expected: 0.01 to 0.15 of the solid rod, ropes of 6 to 22 mm [m^4/s^2]
     rigidity_per_density: float = 16.0
-    rigidity_width: float = 1.2
-    hitch: HitchPrior = HitchPrior()
+    rigidity_width: float = 1.2  # standard deviation of its logarithm [1]
+    hitch: HitchPrior = HitchPrior()  # of a socket that swings on its rod
 
     def widened(self, factor: float) -> Self:
         """Multiply every width by one factor [1]: a test of what a result rests on."""
-        return replace(
-            self,
-            spread_width=factor * self.spread_width,
-            wave_speed_width=factor * self.wave_speed_width,
-            usual_wave_speed_width=factor * self.usual_wave_speed_width,
-            rigidity_width=factor * self.rigidity_width,
-            hitch=self.hitch.widened(factor),
-        )
+        widths = _widths(self, factor)
+        return replace(self, **widths, hitch=self.hitch.widened(factor))
+
+
+def _widths(prior: HitchPrior | HearingPrior, factor: float) -> dict[str, Any]:
+    """Widths of a prior times a factor, by their names."""
+    names = [each.name for each in fields(prior) if each.name.endswith("_width")]
+    return {name: factor * getattr(prior, name) for name in names}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Pluck:
-    """One pluck in a recording, used or not.
+    """One pluck in a recording, used or not."""
 
-    Attributes
-    ----------
-    recording : str
-        Name of the recording.
-    index : int
-        Counted from 1 in the recording.
-    start, end : float
-        The ring, from onset until the next event or the noise. [s]
-    is_used : bool
-        Whether it counts.
-    reason : str
-        Why not, in plain words; empty if used.
-    signal_to_noise : float
-        Level of the ring over what stood before it. [dB]
-    fundamental_frequency : float
-        Of this pluck alone; nan if not determined. [Hz]
-    """
-
-    recording: str
-    index: int
+    recording: str  # name of the recording
+    index: int  # counted from 1 in the recording
+    # the ring, from onset until the next event or the noise [s]
     start: float
     end: float
-    is_used: bool
-    reason: str = ""
+    is_used: bool  # whether it counts
+    reason: str = ""  # why not, in plain words; empty if used
+    # level of the ring over what stood before it [dB]
     signal_to_noise: float = float("nan")
+    # of this pluck alone; nan if not determined [Hz]
     fundamental_frequency: float = float("nan")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Partial:
-    """One partial of a rope.
+    """One partial of a rope."""
 
-    Attributes
-    ----------
-    mode_number : int
-        1 is the fundamental.
-    frequency : float
-        Measured. [Hz]
-    level : float
-        Level over the noise. [dB]
-    decay_time : float
-        Time to fall by 1/e; nan if not measured. [s]
-    is_used : bool
-        Whether it carries weight in the fit.
-    """
-
-    mode_number: int
-    frequency: float
-    level: float
-    decay_time: float
-    is_used: bool = True
+    mode_number: int  # 1 is the fundamental
+    frequency: float  # measured [Hz]
+    level: float  # level over the noise [dB]
+    decay_time: float  # time to fall by 1/e; nan if not measured [s]
+    is_used: bool = True  # whether it carries weight in the fit
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -202,18 +130,12 @@ class Rival:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Check:
-    """One check that a string was held against.
+    """One check that a string was held against."""
 
-    Attributes
-    ----------
-    name : str
-        "count" (probability of its count among the rivals) or "rope" (ln of the odds
-        that one rope rings and is counted right).
-    value, least : float
-        What it shows and what it needs. [1]
-    """
-
+    # "count" (probability of its count among the rivals) or "rope" (ln of the odds that
+    # one rope rings and is counted right)
     name: str
+    # what it shows and what it needs [1]
     value: float
     least: float
 
@@ -225,49 +147,25 @@ class Check:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeHearing:
-    """What was heard of one rope.
+    """What was heard of one rope."""
 
-    Attributes
-    ----------
-    number : int
-        Rope number.
-    fundamental_frequency : float
-        First natural frequency of the span as a stiff string, inharmonicity included;
-        nan if refused. [Hz]
-    relative_uncertainty : float
-        Relative standard uncertainty of the fundamental. [1]
-    inharmonicity : float
-        B in f_n = n f_0 sqrt(1 + B n^2); nan if not determined. [1]
-    signal_to_noise : float
-        Of the used part. [dB]
-    partials : tuple of Partial
-        In order of mode number.
-    plucks : tuple of Pluck
-        All found, used or not.
-    hum : tuple of HumLine
-        Steady lines told apart.
-    rivals : tuple of Rival
-        Other assignments, likeliest first; the chosen one left out.
-    refusal : Refusal or None
-        Why there is no number.
-    checks : tuple of Check
-        What the string was held against, in order; empty if none was found.
-    notes : tuple of Note
-        What was doubtful.
-    """
-
-    number: int
-    fundamental_frequency: float
-    relative_uncertainty: float
-    inharmonicity: float
-    signal_to_noise: float
-    partials: tuple[Partial, ...] = ()
-    plucks: tuple[Pluck, ...] = ()
-    hum: tuple[HumLine, ...] = ()
+    number: int  # rope number
+    # first natural frequency of the span as a stiff string, inharmonicity included; nan
+    # if refused [Hz]
+    fundamental_frequency: float = float("nan")
+    relative_uncertainty: float = float("nan")  # standard, of the fundamental [1]
+    # B in f_n = n f_0 sqrt(1 + B n^2); nan if not determined [1]
+    inharmonicity: float = float("nan")
+    signal_to_noise: float = float("nan")  # of the used part [dB]
+    partials: tuple[Partial, ...] = ()  # in order of mode number
+    plucks: tuple[Pluck, ...] = ()  # all found, used or not
+    hum: tuple[HumLine, ...] = ()  # steady lines told apart
+    # other assignments, likeliest first; the chosen one left out
     rivals: tuple[Rival, ...] = ()
-    refusal: Refusal | None = None
+    refusal: Refusal | None = None  # why there is no number
+    # what the string was held against, in order; empty if none was found
     checks: tuple[Check, ...] = ()
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # what was doubtful
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -284,33 +182,18 @@ class Hypothesis:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SetHearing:
-    """What was heard of a set: ropes, joint hypotheses, covariance.
+    """What was heard of a set: ropes, joint hypotheses, covariance."""
 
-    Attributes
-    ----------
-    ropes : tuple of RopeHearing
-        In the order of the spans given.
-    given : tuple of int
-        Numbers of the ropes that have a fundamental.
-    hypotheses : tuple of Hypothesis
-        Heaviest first; weights sum to one.
-    covariance : ndarray, shape (n_given, n_given)
-        Of the logarithms of the fundamentals, shared errors of the kind left out. [1]
-    rigidity_per_density : float
-        EI/m common to the set; nan if not determined. [m^4/s^2]
-    rigidity_per_density_uncertainty : float
-        Its relative standard uncertainty. [1]
-    notes : tuple of Note
-        Of the set as a whole.
-    """
-
-    ropes: tuple[RopeHearing, ...]
-    given: tuple[int, ...]
-    hypotheses: tuple[Hypothesis, ...]
+    ropes: tuple[RopeHearing, ...]  # in the order of the spans given
+    given: tuple[int, ...]  # numbers of the ropes that have a fundamental
+    hypotheses: tuple[Hypothesis, ...]  # heaviest first; weights sum to one
+    # of ln of the fundamentals, no shared errors of the kind [1], shape (n_given,) * 2
     covariance: NDArray[np.float64]
+    # EI/m common to the set; nan if not determined [m^4/s^2]
     rigidity_per_density: float = float("nan")
+    # its relative standard uncertainty [1]
     rigidity_per_density_uncertainty: float = float("nan")
-    notes: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()  # of the set as a whole
 
 
 def joint_hypotheses(ropes: Sequence[RopeHearing]) -> tuple[Hypothesis, ...]:

@@ -1,4 +1,7 @@
-"""Strings whose hitch end swings: searched, fitted and weighed against lines."""
+"""Strings whose hitch end swings: searched, fitted and weighed against lines.
+
+The end turns the wave and adds lines.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -6,46 +9,147 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import mode_positions
+from tension.physics.partials import hitch_resonance_frequency, rod_lateral_stiffness
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.hitch_resonance import (
-    BANDWIDTH,
-    N_COLUMNS,
-    NOD,
-    NOD_BANDWIDTH,
-    RESONANCE,
-    SQRT_DISPERSION,
-    STRING_FUNDAMENTAL,
-    Expected,
-    HitchResonance,
-    end_turn,
-    expected_ends,
-    told_ends,
-)
 from tension.sound.mode_assignment import weigh_places
-from tension.sound.partial_series import first_of_each
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import Lines
-from tension.sound.string_fit import LARGEST_SQRT_DISPERSION, Candidate, StringFit
+from tension.sound.spectra import Lines, first_of_each
+from tension.sound.string_fit import (
+    LARGEST_SQRT_DISPERSION,
+    Candidate,
+    HitchResonance,
+    PartialSeries,
+    StringFit,
+    end_turn,
+    highest_of_each,
+)
 
+STRING_FUNDAMENTAL, SQRT_DISPERSION, RESONANCE, BANDWIDTH, NOD, NOD_BANDWIDTH = range(6)
+"""Columns of a table of ends: the natural logarithm of each."""
+N_COLUMNS = 6
+NOMINAL_TENSION, NOMINAL_RIGIDITY, NOMINAL_MASS = 5000.0, 640.0, 1.5
+"""A rod of 16 mm and its socket under a usual load, for what a rod length says of the
+resonance; common practice, no source. [N], [N m^2], [kg]"""
+ROD_SHARE = 0.5
+"""Of the width of the resonance that is left where the rod's length is known. [1]"""
+SLACK = 0.06
+"""How far ends and EI/m of one set differ, one standard deviation of ln. [1]"""
 LARGEST_STEPS = np.array([0.03, 0.4, 0.2, 0.4, 0.2, 0.4])
 """Of the columns in one round. [1]"""
 LOWEST = np.log([0.5, 1e-6, 5.0, 0.1, 20.0, 0.02])
 HIGHEST = np.log([100.0, LARGEST_SQRT_DISPERSION, 500.0, 100.0, 2000.0, 100.0])
 """Ends outside are none that a rope hangs on."""
-SCATTER = 3e-4
-"""Relative scatter of partials about the model while ends are sought."""
+SCATTER = 3e-4  # relative scatter of partials about the model while ends are sought
 MODEL_SCATTER = 1e-4
 """What two swings leave of a rod that bends and a socket of some length: finite
 elements of rods of 0.05 to 0.45 m are met to 1e-4 in most partials. [1]"""
-DEGREES = 4.0
-"""Of Student's t."""
-ROUNDS, FIT_ROUNDS = 10, 8
-"""Of Gauss and Newton, of all and of the likeliest. [1]"""
+DEGREES = 4.0  # of Student's t
+ROUNDS, FIT_ROUNDS = 10, 8  # of Gauss and Newton, of all and of the likeliest [1]
 LEAST_USED, LEAST_MODES = 5, 3
 """Lines that a string and its end need, and partials that then are left. [1]"""
-SAME_SPACING = 0.003
-"""Of ln: ends of strings so near are one. [1]"""
+SAME_SPACING = 0.003  # of ln: ends of strings so near are one [1]
+SPEEDS = (35.0, 180.0)
+"""Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
+LOWEST_STRING_FUNDAMENTAL = 3.0  # looked for without a length [Hz]
+BLOCK = 8192  # strings weighed at a time, for the memory's sake
+TOP = 350.0  # lines looked at first: above it stiffness must be known well [Hz]
+MOST_PLACES = 80.0
+"""Partials looked at first: of a long rope more are of no use, and cost much."""
+FIRST_GATE = 0.05
+"""Starts lie so near, in places: wider ones are drawn aside by stray lines. [1]"""
+MOST_LINES = 60
+MOST_SCORES = 3000  # pairs of string and end among which starts are chosen
+MOST_STARTS = 40  # starts refined
+MOST_KEPT = 4
+"""Strings tried with several nodding resonances."""
+RESONANCES = np.geomspace(14.0, 190.0, 36)
+"""Of the socket to and fro: from a thin rod of 0.5 m to one of 0.1 m. [Hz]"""
+NODS = (110.0, 160.0, 230.0, 330.0)  # of the nodding socket [Hz]
+WIDTH_STEPS = np.array([-1.2, -0.4, 0.4, 1.2])
+"""Widths tried, in standard deviations of the prior. [1]"""
+TOLD_RANGE = 0.25
+"""How far the wave speed of a rope may lie from that of the others, of its log. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Expected:
+    """Gaussian priors of ln bending plus `lean` ln spacings, and the ends' columns."""
+
+    lean: float  # by how many ln spacings [1]
+    # expected, and standard deviation [1], shape (5,)
+    means: Array
+    widths: Array
+
+    @property
+    def rows(self) -> Array:
+        """Which functions of the columns they are of, (5, 6)."""
+        rows = np.eye(N_COLUMNS)[SQRT_DISPERSION:]
+        rows[0, STRING_FUNDAMENTAL] = self.lean
+        return rows
+
+    @property
+    def hold(self) -> Array:
+        """Inverse covariance of the columns, (6, 6)."""
+        hold: Array = self.rows.T @ (self.rows / self.widths[:, None] ** 2)
+        return hold
+
+    def off(self, ends: Array) -> Array:
+        """How far ends (n_ends, 6) are off, in widths, (n_ends, n_priors). [1]."""
+        off: Array = (self.means - ends @ self.rows.T) / self.widths
+        return off
+
+    def pull(self, ends: Array) -> Array:
+        """Slope of the log-prior at ends (n_ends, 6), of that shape."""
+        pull: Array = self.off(ends) / self.widths @ self.rows
+        return pull
+
+    def sqrt_dispersion(self, log_fundamental: Array) -> Array:
+        """Logarithm of the bending expected at ln of a spacing, shape as given."""
+        return np.asarray(self.means[0] - self.lean * log_fundamental)
+
+
+def expected_ends(span: RopeSpan, prior: HearingPrior) -> Expected:
+    """Turn the prior into what is expected of one rope and its end."""
+    mean = np.log(2.0 * np.pi) + 0.5 * np.log(prior.rigidity_per_density)
+    width = 0.5 * prior.rigidity_width
+    if span.free_length is None:
+        speed = np.log(prior.usual_wave_speed)
+        spread = 2.0 * prior.usual_wave_speed_width
+        lean, mean, width = 0.0, mean - 2.0 * speed, width + spread
+    else:
+        lean, mean = 2.0, mean - 2.0 * np.log(2.0 * span.free_length)
+    hitch = prior.hitch
+    resonance, resonance_width = hitch.resonance, hitch.resonance_width
+    if span.rod_free:
+        stiffness = rod_lateral_stiffness(
+            tension=NOMINAL_TENSION,
+            rod_free=span.rod_free,
+            flexural_rigidity=NOMINAL_RIGIDITY,
+        )
+        resonance = float(
+            hitch_resonance_frequency(
+                lateral_stiffness=stiffness, end_mass=NOMINAL_MASS
+            )
+        )
+        resonance_width *= ROD_SHARE
+    usual = np.log([resonance, hitch.bandwidth, hitch.nod, hitch.nod_bandwidth])
+    spreads = hitch.bandwidth_width, hitch.nod_width, hitch.nod_bandwidth_width
+    return Expected(
+        lean=lean,
+        means=np.append(mean, usual),
+        widths=np.array([width, resonance_width, *spreads]),
+    )
+
+
+def told_ends(length: float, rigidity: float, hitch: HitchResonance) -> Expected:
+    """Expect of a rope what other ropes of its set have shown.
+
+    `length` [m]: its own; `rigidity` [m^4/s^2]: EI/m of the set.
+    """
+    mean = np.log(2.0 * np.pi) + 0.5 * np.log(rigidity) - 2.0 * np.log(2.0 * length)
+    means = np.log(np.stack([hitch.resonances, hitch.bandwidths], axis=1)).ravel()
+    widths = SLACK * np.array([0.5, 1.0, 2.0, 2.0, 5.0])
+    return Expected(lean=2.0, means=np.append(mean, means), widths=widths)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -59,13 +163,21 @@ class _Ends:
     def places(self, frequencies: Array, ends: Array) -> Array:
         """Places of lines, those of the end counted as well, (n_ends, n_lines)."""
         f = np.atleast_2d(frequencies)
-        table = np.exp(ends)[..., None]
-        string, bending = table[:, STRING_FUNDAMENTAL], table[:, SQRT_DISPERSION]
-        place = mode_positions(f, string, bending**2, self.n_clamped_ends)
+        table = np.exp(ends)
         resonances, widths = [RESONANCE, NOD], [BANDWIDTH, NOD_BANDWIDTH]
-        turn = end_turn(f, table[:, resonances, 0], table[:, widths, 0])
-        result: Array = place + turn
+        turn = end_turn(f, table[:, resonances], table[:, widths])
+        result: Array = self.string_places(f, ends) + turn
         return result
+
+    def string_places(self, frequencies: Array, ends: Array) -> Array:
+        """Places of lines on the strings alone, (n_ends, n_lines)."""
+        table = np.exp(ends)
+        strings = PartialSeries(
+            string_fundamentals=table[:, STRING_FUNDAMENTAL],
+            dispersions=table[:, SQRT_DISPERSION] ** 2,
+            n_clamped_ends=self.n_clamped_ends,
+        )
+        return strings.places(frequencies)
 
     def slopes(self, frequencies: Array, ends: Array) -> Array:
         """Places per hertz."""
@@ -81,22 +193,19 @@ class _Ends:
         The last of shape (n_ends, n_lines, 6), of frequencies of shape (n_lines,).
         """
         step = 1e-3
-        moves = step * np.concatenate([np.eye(N_COLUMNS), -np.eye(N_COLUMNS)])
-        table = np.concatenate([ends + move for move in moves])
-        f = np.broadcast_to(frequencies, (len(table), frequencies.size))
-        every = self.places(f, table).reshape(len(moves), len(ends), frequencies.size)
         place = self.places(frequencies, ends)
         slope = self.slopes(frequencies, ends)
-        change = every[:N_COLUMNS] - every[N_COLUMNS:]
+        changes = [
+            self.places(frequencies, ends + move)
+            - self.places(frequencies, ends - move)
+            for move in step * np.eye(N_COLUMNS)
+        ]
         # at a given place the frequency falls as the place at a frequency rises
-        design = np.moveaxis(-change / (2.0 * step * slope), 0, -1)
+        design = -np.stack(changes, axis=-1) / (2.0 * step * slope[..., None])
         return place, slope, design
 
-    def refined(self, ends: Array, gate: float) -> tuple[Array, Array]:
-        """Fit by Gauss and Newton with a narrowing gate, in spacings at first.
-
-        Gives the ends, and the inverse of the covariance of each, (n_ends, 6, 6).
-        """
+    def _refined(self, ends: Array, gate: float) -> tuple[Array, Array]:
+        """Fit with a narrowing gate; inverse covariances too, (n_ends, 6, 6)."""
         f = self.lines.frequencies
         worth = np.minimum(self.lines.strengths**2, 30.0) / 10.0
         normal = np.empty(0)
@@ -104,9 +213,8 @@ class _Ends:
             place, slope, design = self.linearised(f, ends)
             residual = (place - np.maximum(np.rint(place), 1.0)) / slope
             reach = max(gate * 0.6**turn, 0.01) / slope
-            sigma2 = (
-                self.lines.uncertainties**2 + (SCATTER * f) ** 2 + (0.3 * reach) ** 2
-            )
+            sigma2 = self.lines.uncertainties**2 + (SCATTER * f) ** 2
+            sigma2 = sigma2 + (0.3 * reach) ** 2
             weight = worth / sigma2 / (1.0 + residual**2 / sigma2 / DEGREES) ** 2
             ends, normal = self._step(ends, residual, weight, design)
         return ends, normal
@@ -123,7 +231,7 @@ class _Ends:
         return np.clip(ends, LOWEST, HIGHEST), normal
 
     def settled(self, ends: Array, gate: float) -> tuple[Array, Array]:
-        """Refine, and weigh with the freedom of the end paid for.
+        """Fit by Gauss and Newton, and weigh with the freedom of the end paid for.
 
         Gives the ends and their log-likelihoods, (n_ends,), comparable with those of an
         assignment whose socket stands still.
@@ -133,7 +241,7 @@ class _Ends:
         Laplace's approximation: density of the prior at the best fit, times the volume
         that the lines leave open, for the four columns of the end.
         """
-        ends, normal = self.refined(ends, gate)
+        ends, normal = self._refined(ends, gate)
         f = self.lines.frequencies
         place = self.places(f, ends)
         number = np.maximum(np.rint(place), 1.0)
@@ -166,7 +274,7 @@ class _Ends:
         it, so that they say little of the string.
         """
         one = end[None, :]
-        used, number = self._match(one)
+        number, used = self._match(one)
         if used.size < LEAST_USED:
             return None
         f = self.lines.frequencies[used]
@@ -188,7 +296,7 @@ class _Ends:
             sqrt_dispersion=bending,
             n_clamped_ends=self.n_clamped_ends,
             covariance=np.linalg.inv(normal[0]),
-            modes=number.astype(np.int64),
+            modes=number,
             lines=used,
             residuals=residual[0],
             scatter=scatter,
@@ -198,24 +306,20 @@ class _Ends:
         )
         return _without_end(fit, f)
 
-    def _match(self, end: Array) -> tuple[Counts, Array]:
-        """Lines on the series, the highest of each place, and their counted numbers."""
+    def _match(self, end: Array) -> tuple[Counts, Counts]:
+        """Counted numbers of the lines on the series, and the highest line of each."""
         lines, f = self.lines, self.lines.frequencies
-        place = self.places(f, end)[0]
-        slope = self.slopes(f, end)[0]
+        place, slope = self.places(f, end)[0], self.slopes(f, end)[0]
         number = np.maximum(np.rint(place), 1.0)
         off = np.abs(place - number) / slope
         reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 / slope)
-        highest = np.argsort(-lines.levels, kind="stable")
-        near = highest[((off < reach) & (lines.weights > 0.3))[highest]]
-        found, first = np.unique(number[near], return_index=True)
-        return near[first], found
+        return highest_of_each(lines, number.astype(np.int64), off < reach)
 
 
 def _without_end(fit: StringFit, f: Array) -> StringFit:
     """Leave the end out of what is told of the string, lines [Hz] counted with it."""
     assert fit.hitch is not None  # noqa: S101  (given by the caller)
-    modes = fit.modes - fit.hitch.lines_below(f)
+    modes = fit.modes - np.sum(f[:, None] > np.array(fit.hitch.resonances), axis=1)
     # the line of the end and a partial beside it have one number: neither is told
     own = (modes >= 1) & (np.bincount(np.maximum(modes, 0))[np.maximum(modes, 0)] == 1)
     turn = np.diag([1.0, fit.sqrt_dispersion])
@@ -227,35 +331,6 @@ def _without_end(fit: StringFit, f: Array) -> StringFit:
         lines=fit.lines[own],
         residuals=fit.residuals[own],
     )
-
-
-SPEEDS = (35.0, 180.0)
-"""Of waves on ropes that carry a sixth to four times their usual load. [m/s]"""
-LOWEST_STRING_FUNDAMENTAL = 3.0
-"""Looked for without a length. [Hz]"""
-BLOCK = 8192
-"""Strings weighed at a time, for the memory's sake."""
-TOP = 350.0
-"""Lines looked at first: above it stiffness must be known well. [Hz]"""
-MOST_PLACES = 80.0
-"""Partials looked at first: of a long rope more are of no use, and cost much."""
-FIRST_GATE = 0.05
-"""Starts lie so near, in places: wider ones are drawn aside by stray lines. [1]"""
-MOST_LINES = 60
-MOST_SCORES = 3000
-"""Pairs of string and end among which starts are chosen."""
-MOST_STARTS = 40
-"""Starts refined."""
-MOST_KEPT = 4
-"""Strings tried with several nodding resonances."""
-RESONANCES = np.geomspace(14.0, 190.0, 36)
-"""Of the socket to and fro: from a thin rod of 0.5 m to one of 0.1 m. [Hz]"""
-NODS = (110.0, 160.0, 230.0, 330.0)
-"""Of the nodding socket. [Hz]"""
-WIDTH_STEPS = np.array([-1.2, -0.4, 0.4, 1.2])
-"""Widths tried, in standard deviations of the prior. [1]"""
-TOLD_RANGE = 0.25
-"""How far the wave speed of a rope may lie from that of the others, of its log. [1]"""
 
 
 def search_hitches(
@@ -346,16 +421,10 @@ def _strings(low: float, high: float, top: float, expected: Expected) -> Array:
 
 def _strings_beside(known: Sequence[StringFit]) -> Array:
     """The same of strings found already, and a little beside them."""
-    return np.array(
-        [
-            (
-                np.log(fit.string_fundamental) + aside,
-                np.log(max(fit.sqrt_dispersion, 1e-6)),
-            )
-            for fit in known
-            for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)
-        ]
-    ).reshape(-1, 2)
+    strings = [(f.string_fundamental, max(f.sqrt_dispersion, 1e-6)) for f in known]
+    asides = [(aside, 0.0) for aside in (-0.008, -0.004, 0.0, 0.004, 0.008)]
+    table: Array = np.log(np.array(strings).reshape(-1, 1, 2)) + np.array(asides)
+    return table.reshape(-1, 2)
 
 
 def _starts(held: _Ends, strings: Array, top: float) -> Array:
@@ -365,14 +434,9 @@ def _starts(held: _Ends, strings: Array, top: float) -> Array:
     hitches = np.array([(a, b) for a in np.log(RESONANCES) for b in widths])
     row, column = _likeliest_pairs(held, strings, hitches, top)
     found = np.hstack([strings[row], hitches[column]])
-    kept: list[Array] = []
-    is_left = np.ones(len(found), dtype=bool)
-    while is_left.any() and len(kept) < MOST_STARTS:
-        one = found[int(np.argmax(is_left))]
-        kept.append(one)
-        away = np.abs(found - one)
-        is_left &= (away[:, STRING_FUNDAMENTAL] > 0.008) | (away[:, RESONANCE] > 0.15)
-    return np.hstack([kept, np.tile(expected.means[3:], (len(kept), 1))])
+    own = found[:, [STRING_FUNDAMENTAL, RESONANCE]]
+    kept = first_of_each(own, np.array([0.008, 0.15]), MOST_STARTS)
+    return np.hstack([found[kept], np.tile(expected.means[3:], (len(kept), 1))])
 
 
 def _likeliest_pairs(
@@ -390,10 +454,7 @@ def _likeliest_pairs(
     scores, pairs = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.intp)
     least = -np.inf
     for first in range(0, len(strings), BLOCK):
-        spacing, bending = np.exp(strings[first : first + BLOCK, :, None]).swapaxes(
-            0, 1
-        )
-        place = mode_positions(f, spacing, bending**2, held.n_clamped_ends)
+        place = held.string_places(f, strings[first : first + BLOCK])
         # whole numbers speak for a string and end, half ones against it
         of_string = np.tile(strength[pick], 2) * _waves(-place)
         score = (of_string.astype(np.float32) @ of_hitch - paid).ravel()

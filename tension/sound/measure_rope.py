@@ -1,16 +1,22 @@
 """The string that was decided on, measured; and what is doubtful about it."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 
-from tension.notes import Note, NoteKind
+from tension.notes import NoteKind
 from tension.sound.candidates import RopeCandidates
-from tension.sound.decays import Decay
+from tension.sound.decays import Decay, RopeDecays
 from tension.sound.decision import Decision
-from tension.sound.hearing import Partial, Pluck, RopeHearing, RopeSpan
-from tension.sound.hum import amplitudes
+from tension.sound.hearing import (
+    HearingPrior,
+    Partial,
+    Pluck,
+    RopeHearing,
+    RopeSpan,
+)
 from tension.sound.phases import (
     FRAME_SCATTER,
     PhaseFit,
@@ -19,8 +25,7 @@ from tension.sound.phases import (
     follow_phases,
 )
 from tension.sound.recording import Array
-from tension.sound.rope_set import Measured
-from tension.sound.spectra import Lines, noise_at
+from tension.sound.spectra import Lines, amplitudes
 from tension.sound.string_fit import Candidate, StringFit
 
 FLOOR = 1.7e-4
@@ -46,36 +51,74 @@ MOST_FOLLOWED = 14
 """Partials followed in phase, the highest over noise; more only cost time."""
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Measured:
+    """One rope measured by itself.
+
+    Free `length` [m]; first natural frequency, and spacing of its partials without
+    stiffness [Hz]; square root of its dispersion, the bending [s]; `covariance` (2, 2)
+    of the logarithm of the fundamental and the bending.
+    """
+
+    number: int
+    length: float | None
+    fundamental_frequency: float
+    string_fundamental: float
+    sqrt_dispersion: float
+    covariance: Array
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shared:
+    """Ropes measured together.
+
+    `changes` (n_ropes,) and `covariance` (n_ropes, n_ropes) of ln of the fundamentals
+    [1]; `rigidity_per_density`, EI/m [m^4/s^2], and its relative standard uncertainty
+    [1], both nan if not determined.
+    """
+
+    changes: Array
+    covariance: Array
+    rigidity_per_density: float = float("nan")
+    rigidity_uncertainty: float = float("nan")
+
+
 def measure_rope(
     span: RopeSpan, heard: RopeCandidates, decision: Decision
 ) -> tuple[RopeHearing, Measured]:
     """Measure the string that was decided on."""
     assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    fit = decision.best.fit
+    number, found, lines, best = span.number, heard.found, heard.lines, decision.best
+    fit = best.fit
     # phases run with the string alone: partials of a swinging end do not
-    tracks = _tracks(heard, heard.lines, fit) if fit.hitch is None else []
+    tracks = _tracks(found.decays, lines, fit) if fit.hitch is None else []
     phases = fit_phases(tracks, fit)
     if phases is not None and abs(phases.change) > LARGEST_CHANGE:
         phases = None
     changes = _changes(tracks)
     measured = _measured(span, fit, phases, decision.spread + _scatter(changes))
+    own = measured.fundamental_frequency
+    told = chain(
+        _of_sound(found, lines, best), _of_string(decision, phases, tracks, own)
+    )
+    notes = [kind.note(ropes=(number,), rope=number, **given) for kind, given in told]
     hearing = RopeHearing(
-        number=span.number,
-        fundamental_frequency=measured.fundamental_frequency,
+        number=number,
+        fundamental_frequency=own,
         relative_uncertainty=float(np.sqrt(measured.covariance[0, 0])),
         inharmonicity=fit.inharmonicity,
-        signal_to_noise=float(np.max(10.0 * np.log10(heard.lines.levels[fit.lines]))),
-        partials=_partials(fit, heard.lines, tracks),
-        plucks=_plucks(heard, changes, fit.fundamental_frequency),
-        hum=tuple(heard.found.hum),
+        signal_to_noise=float(np.max(10.0 * np.log10(lines.levels[fit.lines]))),
+        partials=_partials(fit, lines, tracks),
+        plucks=_plucks(found, changes, fit.fundamental_frequency),
+        hum=tuple(found.hum),
         rivals=decision.rivals[1:],
         checks=decision.checks,
-        notes=_notes(heard, decision, phases, tracks, measured),
+        notes=(*found.notes, *notes),
     )
     return hearing, measured
 
 
-def _tracks(heard: RopeCandidates, lines: Lines, fit: StringFit) -> list[Track]:
+def _tracks(decays: Sequence[Decay], lines: Lines, fit: StringFit) -> list[Track]:
     """Follow the partials of a fit through all decays."""
     good = np.abs(fit.residuals) < 4.0 * fit.scatter
     good &= lines.weights[fit.lines] > 0.5
@@ -83,11 +126,8 @@ def _tracks(heard: RopeCandidates, lines: Lines, fit: StringFit) -> list[Track]:
     strongest = np.sort(np.argsort(-level)[:MOST_FOLLOWED])
     modes = fit.modes[strongest[level[strongest] > 0.0]]
     tracks: list[Track] = []
-    for index, one in enumerate(heard.found.decays if modes.size else ()):
-        noise = noise_at(one.samples, one.sampling_rate, fit.frequencies(modes))
-        tracks += follow_phases(
-            one.samples, one.sampling_rate, index, fit, modes, noise
-        )
+    for index, one in enumerate(decays if modes.size else ()):
+        tracks += follow_phases(one.samples, one.sampling_rate, index, fit, modes)
     return tracks
 
 
@@ -155,85 +195,63 @@ def _changes(tracks: Sequence[Track]) -> dict[int, float]:
 
 
 def _plucks(
-    heard: RopeCandidates, changes: Mapping[int, float], frequency: float
+    found: RopeDecays, changes: Mapping[int, float], frequency: float
 ) -> tuple[Pluck, ...]:
     """Plucks, each with the fundamental its own partials show."""
     own = {
         (one.pluck.recording, one.pluck.index): frequency * (1.0 + changes[index])
-        for index, one in enumerate(heard.found.decays)
+        for index, one in enumerate(found.decays)
         if index in changes
     }
+    heard = (own.get((one.recording, one.index)) for one in found.plucks)
     return tuple(
-        replace(
-            pluck,
-            fundamental_frequency=own.get(
-                (pluck.recording, pluck.index), pluck.fundamental_frequency
-            ),
-        )
-        for pluck in heard.found.plucks
+        one if pitch is None else replace(one, fundamental_frequency=pitch)
+        for one, pitch in zip(found.plucks, heard, strict=True)
     )
 
 
 LOUD_HUM, MOST_HUM = 20.0, 6
 """Level over noise of hum that is told, and how many lines of it. [dB, 1]"""
-COINCIDES = 1.0
-"""Hum so near a partial took it along. [Hz]"""
+COINCIDES = 1.0  # hum so near a partial took it along [Hz]
 GLIDE_TOLD = 0.002
 """Rise of pitch worth telling, three times its uncertainty at least. [1]"""
 
+_Told = Iterator[tuple[NoteKind, dict[str, object]]]
 
-_Told = list[tuple[NoteKind, dict[str, object]]]
 
-
-def _notes(
-    heard: RopeCandidates,
-    decision: Decision,
-    phases: PhaseFit | None,
-    tracks: Sequence[Track],
-    measured: Measured,
-) -> tuple[Note, ...]:
-    """Tell what was doubtful about a rope that is given."""
-    told = _of_sound(heard, decision.best)
+def _of_string(
+    decision: Decision, phases: PhaseFit | None, tracks: Sequence[Track], own: float
+) -> _Told:
+    """Tell a glide, a car that rocks, and what the set did; `own` pitch [Hz]."""
     if phases is not None:
         least = max(GLIDE_TOLD, 3.0 * phases.glide_uncertainty)
         if phases.glide > least:
-            told.append((NoteKind.GLIDE, {"percent": 100.0 * phases.glide}))
-    waver = find_waver(tracks)
-    if waver is not None:
-        rate, depth = waver
-        told.append((NoteKind.CAR_ROCKS, {"rate": rate, "percent": 100.0 * depth}))
+            yield NoteKind.GLIDE, {"percent": 100.0 * phases.glide}
+    if waver := find_waver(tracks):
+        yield NoteKind.CAR_ROCKS, {"rate": waver[0], "percent": 100.0 * waver[1]}
     if decision.confirmed:
-        told.append((NoteKind.SET_CONFIRMS, {}))
+        yield NoteKind.SET_CONFIRMS, {}
     if np.isfinite(decision.passed_over):
-        own = measured.fundamental_frequency
-        told.append((NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}))
-    number = measured.number
-    return (
-        *heard.found.notes,
-        *(kind.note(ropes=(number,), rope=number, **places) for kind, places in told),
-    )
+        yield NoteKind.SET_RANKED, {"own": own, "other": decision.passed_over}
 
 
-def _of_sound(heard: RopeCandidates, best: Candidate) -> _Told:
-    """Hum, a hitch that swings, a guard, and a node."""
-    assert heard.lines is not None  # noqa: S101  (a decision has lines)
-    fit, hum = best.fit, heard.found.hum
-    told: _Told = []
+def _of_sound(found: RopeDecays, lines: Lines, best: Candidate) -> _Told:
+    """Tell hum, a hitch that swings, a guard, and a node."""
+    fit, hum = best.fit, found.hum
     loud = [f"{line.frequency:.0f} Hz" for line in hum if line.level > LOUD_HUM]
     if loud:
-        told.append((NoteKind.HUM_FOUND, {"lines": ", ".join(loud[:MOST_HUM])}))
+        yield NoteKind.HUM_FOUND, {"lines": ", ".join(loud[:MOST_HUM])}
     partials = fit.frequencies(np.arange(1, int(fit.modes.max()) + 1))
     away = [np.min(np.abs(partials - line.frequency)) for line in hum]
     lost = int(np.sum(np.array(away) < COINCIDES))
     if lost > max(1, fit.modes.size // 3):
-        told.append((NoteKind.HUM_COINCIDES, {"count": lost}))
+        yield NoteKind.HUM_COINCIDES, {"count": lost}
     if fit.hitch is not None:
-        told.append((NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}))
-    if comes_free(heard.found.decays, heard.lines, fit):
-        told.append((NoteKind.TOUCHING, {}))
+        yield NoteKind.HITCH_SWINGS, {"frequency": fit.hitch.resonances[0]}
+    if comes_free(found.decays, lines, fit):
+        yield NoteKind.TOUCHING, {}
     if best.node_order:
-        told.append((NoteKind.NODE_PLUCK, {"order": best.node_order}))
-    return told
+        yield NoteKind.NODE_PLUCK, {"order": best.node_order}
 
 
 RATES = np.arange(0.7, 3.55, 0.05)
@@ -246,8 +264,7 @@ LEAST_TRACKS = 4
 EXPLAINED = 0.5
 """Share of what a smooth glide leaves of the phases that one waver must explain of half
 of the partials; planes and neighbours beat at each in its own time. [1]"""
-LEAST_DEPTH = 4e-4
-"""Relative waver of the pitch worth telling. [1]"""
+LEAST_DEPTH = 4e-4  # relative waver of the pitch worth telling [1]
 
 
 def find_waver(tracks: Sequence[Track]) -> tuple[float, float] | None:
@@ -283,7 +300,12 @@ def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
     square = sum(np.einsum("tri,trj->rij", waves, waves) for _, waves in parts)
     cross = sum(np.einsum("tri,t->ri", waves, rest) for rest, waves in parts)
     shares = (np.linalg.pinv(square) @ np.asarray(cross)[..., None])[..., 0]
-    explained = np.median([_explained(*part, shares) for part in parts], axis=0)
+    left = [
+        np.sum((rest[:, None] - np.einsum("tri,ri->tr", waves, shares)) ** 2, axis=0)
+        / max(float(rest @ rest), 1e-30)
+        for rest, waves in parts
+    ]
+    explained = np.median(1.0 - np.array(left), axis=0)
     # a frame, two hops under a Hann window, averages the waver
     x = 2.0 * hop * rates
     depths = 2.0 * np.pi * rates * np.hypot(*shares.T) * (1.0 - x**2) / np.sinc(x)
@@ -291,13 +313,6 @@ def _waver_of(tracks: Sequence[Track]) -> tuple[float, float] | None:
     if explained[best] < EXPLAINED or depths[best] < LEAST_DEPTH:
         return None
     return float(rates[best]), float(depths[best])
-
-
-def _explained(rest: Array, waves: Array, shares: Array) -> Array:
-    """Share of what is left of a track that the waver of each rate explains."""
-    after = rest[:, None] - np.einsum("tri,ri->tr", waves, shares)
-    left: Array = np.sum(after**2, axis=0) / max(float(rest @ rest), 1e-30)
-    return 1.0 - left
 
 
 def _left(track: Track, rates: Array) -> tuple[Array, Array]:
@@ -312,19 +327,14 @@ def _left(track: Track, rates: Array) -> tuple[Array, Array]:
     return both[:, 0], both[:, 1:].reshape(*angle.shape, 2)
 
 
-FREE = (1.1, 4.0)
-"""Part of a ring in which the swing has grown small. [s]"""
-LOUDEST = 14
-"""Partials followed into it, the loudest. [1]"""
-RELEASE = 0.25
-"""Shortest stretch at the release in which partials are told apart. [s]"""
-RELEASE_PERIODS = 2.5
-"""That stretch in periods of the spacing. [1]"""
+FREE = (1.1, 4.0)  # part of a ring in which the swing has grown small [s]
+LOUDEST = 14  # partials followed into it, the loudest [1]
+RELEASE = 0.25  # shortest stretch at the release in which partials are told apart [s]
+RELEASE_PERIODS = 2.5  # that stretch in periods of the spacing [1]
 GROWS = -0.3
 """ln of amplitude at the release over that a second later, of partials that grow: those
 of the free rope appear when it comes free. [1]"""
-GROWING = 0.2
-"""Share of the partials that must grow so. [1]"""
+GROWING = 0.2  # share of the partials that must grow so [1]
 
 
 def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
@@ -345,3 +355,81 @@ def comes_free(rings: Sequence[Decay], lines: Lines, fit: StringFit) -> bool:
         falls = np.log((early + 1e-30) / (late + 1e-30))
         grows.append(float(np.quantile(falls, GROWING)) < GROWS)
     return bool(grows) and all(grows)
+
+
+TYPE_SCATTER = 0.02  # relative scatter of sqrt(EI/m) between ropes of one reel [1]
+OUTLYING = 3.0
+"""A rope whose bending is off by so many standard deviations keeps its own. [1]"""
+NEIGHBOUR_SHARE = 0.1
+"""Amplitude at which a rope is set going by the one plucked beside it. [1]"""
+RING_CYCLES = 80.0  # cycles in which a partial dies, 1/(2 pi 0.002) [1]
+
+
+def share_stiffness(ropes: Sequence[Measured], prior: HearingPrior) -> Shared:
+    """Let the ropes of one type lend each other their stiffness.
+
+    Notes
+    -----
+    bending = 2 pi g / c^2 with g = sqrt(EI/m) common to a rope type and c = 2 L
+    spacing. Where the fundamental is not in the file it is extrapolated from above, and
+    its error goes with that of the bending; a bending known from the other ropes takes
+    it away. Each rope is told by the others only, so that nothing counts twice.
+    """
+    n_ropes = len(ropes)
+    changes = np.zeros(n_ropes)
+    covariances = np.array([rope.covariance for rope in ropes]).reshape(-1, 2, 2)
+    covariance = np.diag(covariances[:, 0, 0] + _neighbour_variances(ropes))
+    nothing = Shared(changes=changes, covariance=covariance)
+    lengths = [rope.length for rope in ropes if rope.length is not None]
+    if not ropes or len(lengths) < n_ropes:
+        return nothing
+    spacings = np.array([rope.string_fundamental for rope in ropes])
+    factor = (2.0 * np.array(lengths) * spacings) ** 2 / (2.0 * np.pi)
+    own = np.array([rope.sqrt_dispersion for rope in ropes]) * factor
+    variance = covariances[:, 1, 1] * factor**2
+    cross = covariances[:, 0, 1] * factor
+    centre = np.sqrt(prior.rigidity_per_density)
+    wide = (0.5 * prior.rigidity_width * centre) ** 2
+    keep = np.ones(n_ropes, dtype=bool)
+    for _ in range(3):
+        mean, spread = _combine(own[keep], variance[keep], centre, wide)
+        scatter = (TYPE_SCATTER * mean) ** 2
+        keep = np.abs(own - mean) / np.sqrt(variance + spread + scatter) < OUTLYING
+        if not keep.any():
+            return nothing
+    mean, spread = _combine(own[keep], variance[keep], centre, wide)
+    for k in np.flatnonzero(keep).tolist():
+        others = keep & (np.arange(n_ropes) != k)
+        told, trust = _combine(own[others], variance[others], centre, wide)
+        trust += (TYPE_SCATTER * told) ** 2
+        gain = cross[k] / (variance[k] + trust)
+        changes[k] = gain * (told - own[k])
+        covariance[k, k] -= gain * cross[k]
+    return replace(
+        nothing,
+        rigidity_per_density=float(mean**2),
+        rigidity_uncertainty=float(2.0 * np.sqrt(spread) / mean),
+    )
+
+
+def _combine(
+    own: Array, variance: Array, centre: float, wide: float
+) -> tuple[float, float]:
+    """Weighted mean of sqrt(EI/m), its prior included, and its variance."""
+    scatter = (TYPE_SCATTER * centre) ** 2
+    weight = np.concatenate([1.0 / (variance + scatter), [1.0 / wide]])
+    mean = float(np.sum(weight * np.concatenate([own, [centre]])) / weight.sum())
+    return mean, float(1.0 / weight.sum())
+
+
+def _neighbour_variances(ropes: Sequence[Measured]) -> Array:
+    """Variance that ropes beside a rope add, ringing unresolved at almost its pitch."""
+    # share r at distance d shifts by r d while a ring of Q cycles does not resolve it
+    numbers = np.array([rope.number for rope in ropes])
+    pitches = np.log([rope.fundamental_frequency for rope in ropes])
+    is_beside = np.abs(numbers[:, None] - numbers) == 1
+    distance = pitches - pitches[:, None]
+    unresolved = 1.0 / (1.0 + (RING_CYCLES * distance) ** 2) ** 2
+    added = (NEIGHBOUR_SHARE * distance * unresolved) ** 2
+    result: Array = np.sum(added * is_beside, axis=1)
+    return result

@@ -1,16 +1,24 @@
-"""Numberings: rival series fitted to the lines, each with a log-likelihood."""
+"""Numberings: series that lines could be, fitted, each with a log-likelihood."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import sqrt
 from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tension.physics import partials as physics
-from tension.sound.partial_series import PartialSeries, first_of_each
 from tension.sound.recording import Array, Counts
-from tension.sound.spectra import Lines, envelope
+from tension.sound.spectra import Lines, envelope, first_of_each, power_of_two
+from tension.sound.string_fit import PartialSeries, StringFit, series_of
 
+MOST_PARTIALS = 48
+"""Mode numbers looked at in the search; the fit that follows uses all."""
+LEAST_WORTH = 0.1
+"""ln of how much likelier a line is as partial than as stray, to be searched. [1]"""
+MOST_CANDIDATES = 24  # candidates kept per octave of the fundamental
 SCATTERS = (1.5e-4, 5e-4, 1.5e-3)
 """Relative scatter of partials about the string: none, polarisations, a hitch."""
 SCATTER_WEIGHTS = (0.4, 0.4, 0.2)
@@ -18,10 +26,8 @@ DEGREES = 4.0
 """Of Student's t for the place of a partial: some are pulled by neighbours."""
 RELATIONS = (1.0 / 3.0, 0.5, 2.0 / 3.0, 1.5, 2.0, 3.0)
 """Rivals by counting every line as another multiple."""
-SHIFTS = (-3, -2, -1, 1, 2, 3)
-"""Rivals by counting on from another line."""
-CLEAR = 100.0
-"""Evidence beyond which the first fit needs no second look. [1]"""
+SHIFTS = (-3, -2, -1, 1, 2, 3)  # rivals by counting on from another line
+CLEAR = 100.0  # evidence beyond which the first fit needs no second look [1]
 AGAIN, NARROW = 4, 0.05
 """Numberings looked at again, and the gate, in spacings: a neighbour that rings along
 falls into a wide one, and the fit stops between two ropes. [1]"""
@@ -33,53 +39,152 @@ BESIDE = np.array(
     ]
 )
 """Where it starts, over the spacing and dispersion of the first fit. [1]"""
-SAME_PITCH = 0.004
-"""Assignments so near in ln pitch are one. [1]"""
-FEW_SERIES = 20
-"""Fewer are weighed in one table, whatever their sizes. [1]"""
+SAME_PITCH = 0.004  # assignments so near in ln pitch are one [1]
+FEW_SERIES = 20  # fewer are weighed in one table, whatever their sizes [1]
 FIRST, GROWTH = 10.0, 1.6
 """Partials the fit begins with, and by which it extends their number each round. [1]"""
-GATES = (0.2, 0.07)
-"""First gates of the fit, in spacings. [1]"""
-SEEN = 0.9
-"""Share of partials seen where the envelope stands far over the noise."""
-FADE = 5.0
-"""Scatter of partials about their envelope, nodes of pluck and sensor. [dB]"""
+GATES = (0.2, 0.07)  # first gates of the fit, in spacings [1]
+SEEN = 0.9  # share of partials seen where the envelope stands far over the noise
+FADE = 5.0  # scatter of partials about their envelope, nodes of pluck and sensor [dB]
 THRESHOLD = 16.0
 """Envelope at which half of the partials are found: 10 dB is seen, and most are under
 the envelope. [dB]"""
-DEPTH = 22.0
-"""Partials lie so far under the envelope only next to a node. [dB]"""
+DEPTH = 22.0  # partials lie so far under the envelope only next to a node [dB]
 NODE_PRIOR = 0.05
 """Probability that pluck or sensor sits on the node of every k-th partial."""
 NODE_ORDERS = (2, 3, 4, 5)
 
 
+def dispersion_grid(string_fundamental: float, highest: float, largest: float) -> Array:
+    """Dispersions to try: linear while the top partial moves by a fifth of the spacing.
+
+    `string_fundamental`, `highest` [Hz]: of the series, and frequency looked at;
+    `largest` [s^2]: dispersion. Gives shape (n_dispersions,): from 0. [s^2]
+
+    Notes
+    -----
+    A cubic phase error, fitted by a change of spacing, leaves about a third of itself
+    at the ends; u^3/2 per dispersion and spacing then gives the step 2 f_0/u^3.
+    """
+    grid = [0.0]
+    while grid[-1] < largest:
+        root = sqrt(1.0 + 4.0 * grid[-1] * highest**2)
+        # the cube of `unstiffened`, of one number
+        top3 = highest**3 * sqrt(2.0 / (1.0 + root)) ** 3
+        step = max(2.0 * string_fundamental / top3, 0.02 * grid[-1], 2e-4 * largest)
+        grid.append(grid[-1] + step)
+    return np.array(grid)
+
+
+def find_series(
+    lines: Lines,
+    lowest: float,
+    highest: float,
+    largest_dispersion: float,
+    n_clamped_ends: int,
+) -> PartialSeries:
+    """Find the spacings and dispersions at which many lines fall on a series.
+
+    `lowest`, `highest` [Hz]: range of the spacing; `largest_dispersion` [s^2]: largest
+    dispersion tried.
+
+    Notes
+    -----
+    On an axis that undoes the dispersion the lines stand at multiples of the spacing;
+    the cosine transform of the lines is then large at 1/spacing. The cosine is positive
+    at places of the series and negative at the mid-points, so a series at double the
+    spacing loses and one at half the spacing gains nothing.
+    """
+    edges = [lowest]
+    while edges[-1] < highest:
+        edges.append(min(2.0 * edges[-1], highest))
+    found = [
+        _series_of_octave(lines, low, high, largest_dispersion, n_clamped_ends)
+        for low, high in pairwise(edges)
+    ]
+    return PartialSeries.joined(*found)
+
+
+def _series_of_octave(
+    lines: Lines, low: float, high: float, largest: float, n_clamped_ends: int
+) -> PartialSeries:
+    """Search one octave of the spacing."""
+    strength = lines.strengths
+    top = max(lines.start(0.1) + 0.5 * MOST_PARTIALS * high, MOST_PARTIALS * low)
+    used = (lines.frequencies <= top) & (strength > LEAST_WORTH)
+    frequencies, strength = lines.frequencies[used], strength[used]
+    if frequencies.size < 2:
+        return PartialSeries(
+            string_fundamentals=frequencies[:0],
+            dispersions=strength[:0],
+            n_clamped_ends=n_clamped_ends,
+        )
+    grid = dispersion_grid(low, float(frequencies[-1]), largest)
+    cell = low / 8.0
+    unstiff, turn = _unstiffened(frequencies, grid[:, None], n_clamped_ends)
+    n_cells = int(frequencies[-1] / cell) + 2
+    n_transform = power_of_two(4 * n_cells)
+    index = np.floor(unstiff / cell).astype(np.int64)
+    fraction = unstiff / cell - index
+    flat = np.arange(grid.size)[:, None] * n_transform + index
+    phasor = strength * np.exp(2j * np.pi * turn)
+    cells = np.stack([flat, flat + 1]).ravel()
+    weight = np.stack([phasor * (1.0 - fraction), phasor * fraction]).ravel()
+    partials = np.empty(grid.size * n_transform, dtype=np.complex64)
+    partials.real = np.bincount(cells, weight.real, partials.size)
+    partials.imag = np.bincount(cells, weight.imag, partials.size)
+    transform = np.fft.fft(partials.reshape(grid.size, n_transform), axis=1).real
+    rate = 1.0 / (n_transform * cell)
+    first = max(1, int(1.0 / high / rate))
+    last = min(n_transform // 4 - 1, int(np.ceil(1.0 / low / rate)))
+    inverse = np.arange(first, last + 1)
+    score = transform[:, inverse] + 0.5 * transform[:, 2 * inverse]
+    rows, columns = _highest(score)
+    return PartialSeries(
+        string_fundamentals=np.asarray(1.0 / (inverse[columns] * rate), np.float64),
+        dispersions=grid[rows],
+        n_clamped_ends=n_clamped_ends,
+    )
+
+
+def _unstiffened(
+    frequencies: Array, dispersions: Array, n_clamped_ends: int
+) -> tuple[Array, Array]:
+    """Frequencies without stiffness, and what ends add, (n_dispersions, n_lines)."""
+    unstiff = physics.unstiffened(frequencies[None, :], dispersions)
+    return unstiff, physics.end_phase(unstiff, dispersions, n_clamped_ends)
+
+
+def _highest(score: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns of the highest local maxima."""
+    around = np.pad(score, 1, constant_values=-np.inf)
+    around = np.maximum(np.maximum(around[:-2], around[1:-1]), around[2:])
+    around = np.maximum(np.maximum(around[:, :-2], around[:, 1:-1]), around[:, 2:])
+    rows, columns = np.nonzero(score >= around)
+    best = np.argsort(-score[rows, columns])[:MOST_CANDIDATES]
+    return rows[best], columns[best]
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ModeAssignments(PartialSeries):
-    """Ways to number the lines of one rope, one element each.
+    """Ways to number the lines of one rope, one element each."""
 
-    Attributes
-    ----------
-    log_likelihoods : ndarray, shape (n_series,)
-        Against stray lines only. [1]
-    node_orders : ndarray, shape (n_series,)
-        Every so-many-th partial is missing; 0 if none is.
-    fundamental_frequencies : ndarray, shape (n_series,)
-        First natural frequencies, stiffness included. [Hz]
-    """
-
-    log_likelihoods: Array
+    log_likelihoods: Array  # against stray lines only [1], shape (n_series,)
+    # every so-many-th partial is missing; 0 if none is, shape (n_series,)
     node_orders: Counts
+    # first natural frequencies, stiffness included [Hz], shape (n_series,)
     fundamental_frequencies: Array
 
-    def distinct(self, lowest: float, highest: float, most: int) -> Self:
+    def best_with(
+        self, *others: Self, within: tuple[float, float], most: int = 16
+    ) -> Self:
         """Give the likeliest of each pitch within a range [Hz], in order, so many."""
-        order = np.argsort(-self.log_likelihoods, kind="stable")
-        pitch = self.fundamental_frequencies[order]
-        order = order[(lowest <= pitch) & (pitch <= highest)]
-        pitches = np.log(self.fundamental_frequencies[order])
-        return self.of(order[first_of_each(pitches, SAME_PITCH, most)])
+        every = self.joined(*others)
+        order = np.argsort(-every.log_likelihoods, kind="stable")
+        pitch = every.fundamental_frequencies[order]
+        order = order[(within[0] <= pitch) & (pitch <= within[1])]
+        pitches = np.log(every.fundamental_frequencies[order])
+        return every.of(order[first_of_each(pitches, SAME_PITCH, most)])
 
 
 def fit_series(
@@ -101,15 +206,14 @@ def fit_series(
     + f_0^4 kappa p^2, linear but for the end phase, which is taken from the round
     before.
     """
-    frequency = lines.frequencies[None, :]
+    frequency = lines.frequencies
     lowest = lines.start(0.05)
     # squared: many stray lines together must not pull a series off its partials
     worth = lines.strengths**2
     spacing = series.string_fundamentals[:, None]
     dispersion = series.dispersions[:, None]
     for turn in range(rounds):
-        unstiff = physics.unstiffened(frequency, dispersion)
-        phase = physics.end_phase(unstiff, dispersion, series.n_clamped_ends)
+        unstiff, phase = _unstiffened(frequency, dispersion, series.n_clamped_ends)
         told = numbers if turn == 0 else None
         near = unstiff / spacing - phase if told is None else told
         n = np.maximum(np.rint(near), 1.0) + phase
@@ -168,7 +272,10 @@ def weigh_series(
     """
     n = np.maximum(np.rint(series.places(lines.frequencies)), 1.0)
     weights, orders, first = np.empty((3, n.shape[0]))
-    for rows in _alike_in_size(n.max(axis=1)):
+    # series with about as many partials go together: tables have no holes
+    octave = np.ceil(np.log2(n.max(axis=1))) * (len(n) >= FEW_SERIES)
+    for one in np.unique(octave):
+        rows = np.flatnonzero(octave == one)
         number = np.arange(n[rows].max() + 1.0)[None, :]
         if table is None:
             partials = series.of(rows).partials(number)
@@ -188,12 +295,6 @@ def weigh_series(
     )
 
 
-def _alike_in_size(most: Array) -> list[NDArray[np.intp]]:
-    """Series with about as many partials, which go together: tables have no holes."""
-    octave = np.ceil(np.log2(most)) * (most.size >= FEW_SERIES)
-    return [np.flatnonzero(octave == one) for one in np.unique(octave)]
-
-
 def weigh_places(
     lines: Lines,
     numbers: Counts,
@@ -206,16 +307,7 @@ def weigh_places(
     `near` (n_series, n_lines) [Hz]: where that partial stands; `partials` (n_series,
     n_most) [Hz]: where the partials stand, by number from 0.
 
-    Returns
-    -------
-    log_likelihoods : ndarray, shape (n_series,)
-        Against stray lines only. [1]
-    node_orders : ndarray, shape (n_series,)
-        Every so-many-th partial is missing; 0 if none is.
-
-    Notes
-    -----
-    As in `weigh_series`.
+    Gives log-likelihoods and node orders, each (n_series,), as in `weigh_series`.
     """
     f = lines.frequencies
     residual = f - near
@@ -252,13 +344,7 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
     `gain` (n_scatters, n_series, n_most) [1]: what the line at each place speaks for
     the series; `chance` (n_series, n_most) [1]: that a partial there would be seen.
-
-    Returns
-    -------
-    weights : ndarray, shape (n_scatters, n_series)
-        Log-likelihoods. [1]
-    orders : ndarray, shape (n_scatters, n_series)
-        Every so-many-th partial is missing; 0 if none is.
+    Gives log-likelihoods and node orders, each (n_scatters, n_series).
     """
     seen = gain > 0.7
     hole = np.log1p(-chance)
@@ -279,32 +365,38 @@ def _ringing_part(gain: Array, chance: Array) -> tuple[Array, Counts]:
 
 
 def find_assignments(
-    lines: Lines, series: PartialSeries, lowest: float, highest: float
+    lines: Lines, series: PartialSeries, within: tuple[float, float]
 ) -> ModeAssignments:
-    """Fit the series and their rivals and weigh them.
-
-    `lowest`, `highest` [Hz]: range of the fundamental.
-    """
+    """Fit the series and their rivals and weigh them, fundamentals within [Hz]."""
     # a wide gate forgives a coarse search, a narrow one keeps stray lines out
     wide, narrow = (
         weigh_series(lines, fit_series(lines, series, gate=gate)) for gate in GATES
     )
-    found = wide.joined(narrow).distinct(lowest, highest, 12)
+    found = wide.best_with(narrow, within=within, most=12)
     for _ in range(2):
         more = _related(found.of(slice(8)))
         related = weigh_series(lines, fit_series(lines, more, rounds=6))
         shifted = weigh_series(lines, _shifted(lines, found.joined(related)))
-        found = found.joined(related, shifted).distinct(lowest, highest, 16)
+        found = found.best_with(related, shifted, within=within)
     if found.log_likelihoods.size and found.log_likelihoods[0] < CLEAR:
         near = found.of(slice(AGAIN)).spread(BESIDE[:, 0], BESIDE[:, 1])
         fitted = fit_series(lines, near, rounds=4, gate=NARROW)
-        found = found.joined(weigh_series(lines, fitted))
-    return found.distinct(lowest, highest, 16)
+        found = found.best_with(weigh_series(lines, fitted), within=within)
+    return found
 
 
-def find_related(lines: Lines, series: PartialSeries) -> ModeAssignments:
-    """Fit the strings that count every line of some strings as another multiple."""
-    return weigh_series(lines, fit_series(lines, _related(series), gate=GATES[1]))
+def find_related(
+    lines: Lines, fits: Sequence[StringFit], within: tuple[float, float]
+) -> ModeAssignments:
+    """Fit the strings that count every line of some strings as another multiple.
+
+    Likeliest first, fundamentals within [Hz].
+    """
+    related = _related(series_of(fits))
+    found = weigh_series(lines, fit_series(lines, related, gate=GATES[1]))
+    pitch = found.fundamental_frequencies
+    order = np.argsort(-found.log_likelihoods, kind="stable")
+    return found.of(order[(within[0] <= pitch[order]) & (pitch[order] <= within[1])])
 
 
 def _related(series: PartialSeries) -> PartialSeries:

@@ -12,28 +12,23 @@ from tension.sound.events import (
     DIES_SOON,
     METAL_TONES,
     TOO_SHORT,
-    describe_events,
     find_events,
 )
 from tension.sound.hearing import Pluck
-from tension.sound.hum import near_mains
 from tension.sound.recording import Array, Recording
-from tension.sound.spectra import noise_floor, peaks_over
+from tension.sound.spectra import near_mains, noise_floor, peaks_over, power_of_two
 
-LOWEST = 500.0
-"""Where noise is looked at: partials leave room between them there. [Hz]"""
+LOWEST = 500.0  # where noise is looked at: partials leave room between them there [Hz]
 QUANTILE = 0.25
 """Of the power of a stretch over frequency, which partials do not reach. [1]"""
 BEFORE, AFTER, LATER = (-0.7, -0.1), (0.15, 0.75), (1.9, 3.4)
 """Stretches compared, from the release: quiet, loud, and nearly died away. [s]"""
-GAIN_FRAME = 0.1
-"""Of the spectra averaged over a stretch. [s]"""
+GAIN_FRAME = 0.1  # of the spectra averaged over a stretch [s]
 FALLS = 1.5
 """Noise that is lower by so much while the rope is loud than before and later was
 turned down: a rope adds to it. Of 198 made recordings without gain control none reached
 0.7 dB. [dB]"""
-LEAST_POWER = 1e-11
-"""Of a sample of noise: the last bit of 16, several times. [1]"""
+LEAST_POWER = 1e-11  # of a sample of noise: the last bit of 16, several times [1]
 
 
 def gain_fall(recording: Recording, starts: Sequence[float]) -> float:
@@ -81,20 +76,17 @@ def _noise(recording: Recording, begin: float, end: float) -> float:
     return float(np.quantile(mean, QUANTILE))
 
 
-LOOKED_AT = 60.0
-"""Of a long recording. [s]"""
-FRAME = 0.5
-"""Of the spectra that tell tones from noise. [s]"""
-BAND = (20.0, 1200.0)
-"""[Hz]"""
-OVERDRIVEN_SHARE = 0.2
-"""Share of the time at full scale of a recording that is overdriven throughout. [1]"""
-SILENT_SHARE = 0.15
-"""Share of digital silence that a gate leaves. [1]"""
-NOTHING = 3e-5
-"""Largest sample of silence: the last bit of 16. [1]"""
-STEADY = 10.0
-"""Power over noise of a tone that is there most of the time. [1]"""
+LOOKED_AT = 60.0  # of a long recording [s]
+FRAME = 0.5  # of the spectra that tell tones from noise [s]
+BAND = (20.0, 1200.0)  # [Hz]
+OVERDRIVEN_SHARE, OVERDRIVEN = 0.2, 0.5
+"""Share of the time at full scale of a recording that is overdriven throughout, and
+from which nothing is believed. [1]"""
+SILENCE = 4e-5
+"""Largest sample of a recording that holds nothing: the last bit of 16. [1]"""
+SILENT_SHARE = 0.15  # share of digital silence that a gate leaves [1]
+NOTHING = 3e-5  # largest sample of silence: the last bit of 16 [1]
+STEADY = 10.0  # power over noise of a tone that is there most of the time [1]
 STEADY_SHARE, ALL_STEADY = 0.1, 0.5
 """Share of the power in steady tones that makes them the reason: where nothing rings,
 and where something seems to. [1]"""
@@ -111,27 +103,18 @@ FAR_OFF = 2.5
 """Mean over standard deviation of what is no sound: pressure swings about zero. [1]"""
 STOPPED, STOPPED_STEP = 0.9, 0.05
 """A ring that the end of the recording cuts so soon is none; frame of its level. [s]"""
-STOPPED_RISE = 0.1
-"""Power of all that was before over that at the end. [1]"""
+STOPPED_RISE = 0.1  # power of all that was before over that at the end [1]
 STEP, SLOW = 0.03, 0.6
 """Frame of the level: syllables and knocks last several; levels are averaged over the
 other for gusts and cars that pass. [s]"""
-LOW = (10.0, 200.0)
-"""Where bumps on floors and phones lie, and talk has little. [Hz]"""
+LOW = (10.0, 200.0)  # where bumps on floors and phones lie, and talk has little [Hz]
 
 
 class NoiseClass(NamedTuple):
-    """What a recording without a rope and without steady tones holds.
+    """What a recording without a rope and without steady tones holds."""
 
-    Attributes
-    ----------
-    kind : NoteKind
-        How it is told.
-    over, under : dict of str to float
-        Bounds of what `_measures` gives; all must hold. [1]
-    """
-
-    kind: NoteKind
+    kind: NoteKind  # how it is told
+    # bounds of what `_measures` gives; all must hold [1]
     over: dict[str, float]
     under: dict[str, float]
 
@@ -152,12 +135,27 @@ BY_EVENTS = {DIES_SOON: NoteKind.DIES_SOON, DIES_AT_ONCE: NoteKind.ONLY_KNOCKS}
 
 
 class _Spectra(NamedTuple):
-    """Power of each frame over frequency [Hz], and what it falls to when it is low."""
+    """Power of each frame over frequency, and the strongest steady tones."""
 
-    grid: Array
     power: Array
-    lowest: Array
-    over_noise: Array
+    tones: Array  # [Hz]
+    held: float  # of the power in them [1]
+    is_hum: bool
+
+
+def why_unusable(recording: Recording, shortest: float) -> Refusal | None:
+    """Refuse what cannot be read, is shorter than a ring [s], silent or overdriven."""
+    name, overdriven = recording.name, _overdriven_share(recording)
+    if recording.refusal is not None:
+        return recording.refusal
+    seconds = recording.samples.size / recording.sampling_rate
+    if seconds < shortest:
+        return NoteKind.TOO_SHORT.refusal(recording=name, seconds=seconds)
+    if float(np.max(np.abs(recording.samples))) < SILENCE and recording.codec:
+        return NoteKind.SILENT.refusal(recording=name)
+    if overdriven > OVERDRIVEN:
+        return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
+    return None
 
 
 def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Refusal:
@@ -167,7 +165,7 @@ def why_no_ring(recording: Recording, plucks: Sequence[Pluck], rope: int) -> Ref
     machine, talk, music, knocks, bumps, rumble, or noise.
     """
     name = recording.name
-    if overdriven_share(recording) > OVERDRIVEN_SHARE:
+    if _overdriven_share(recording) > OVERDRIVEN_SHARE:
         return NoteKind.OVERDRIVEN_THROUGHOUT.refusal(recording=name)
     frames = _frames(recording)
     if float(np.median(np.abs(frames).max(axis=1))) < 2.0 * NOTHING:
@@ -194,7 +192,7 @@ def _by_noise(recording: Recording, spectra: _Spectra, rope: int) -> Refusal:
 
 def _why_odd(recording: Recording) -> Refusal | None:
     """Tell a file that is no sound, turned round, or stopped in the ring."""
-    if is_no_sound(recording):
+    if _is_no_sound(recording):
         return NoteKind.NOT_SOUND.refusal(recording=recording.name)
     if _is_backwards(recording):
         return NoteKind.SWELLS.refusal(recording=recording.name)
@@ -205,7 +203,9 @@ def _why_odd(recording: Recording) -> Refusal | None:
 
 
 def only_steady(recording: Recording) -> Refusal | None:
-    """Tell a recording that holds little but hum or other steady tones."""
+    """Tell what is no sound, and what holds little but hum or other steady tones."""
+    if _is_no_sound(recording):
+        return NoteKind.NOT_SOUND.refusal(recording=recording.name)
     spectra = _spectra_of(recording, _frames(recording))
     return _steady(recording.name, spectra, ALL_STEADY)
 
@@ -235,8 +235,8 @@ def doubts_of(
     return tuple(kind.note(ropes=numbers, recording=recording.name) for kind in kinds)
 
 
-def overdriven_share(recording: Recording) -> float:
-    """Give the share of the tenths of a second that touch full scale. [1]."""
+def _overdriven_share(recording: Recording) -> float:
+    """Share of the tenths of a second that touch full scale. [1]."""
     if not recording.clipped.size:
         return 0.0
     seconds = recording.samples.size / recording.sampling_rate
@@ -246,8 +246,8 @@ def overdriven_share(recording: Recording) -> float:
     return float(cells.mean())
 
 
-def is_no_sound(recording: Recording) -> bool:
-    """Tell other bytes from sound: pressure swings about zero, they need not."""
+def _is_no_sound(recording: Recording) -> bool:
+    """Whether these are other bytes: pressure swings about zero, they need not."""
     samples = recording.samples
     return bool(abs(float(samples.mean())) > FAR_OFF * float(samples.std()))
 
@@ -261,7 +261,7 @@ def _is_backwards(recording: Recording) -> bool:
         and one.strength > CLEAR_STRENGTH
         and one.fall < CLEAR_FALL
         and one.lift > CLEAR_LIFT
-        for one in describe_events(turned, rate, find_events(turned, rate))
+        for one in find_events(turned, rate)
     )
 
 
@@ -292,27 +292,30 @@ def _by_events(reasons: list[str], name: str, rope: int) -> Refusal | None:
 def _spectra_of(recording: Recording, frames: Array) -> _Spectra:
     """Spectra of the frames of a recording."""
     rate = recording.sampling_rate
-    n_transform = 1 << int(np.ceil(np.log2(2.0 * frames.shape[1])))
+    n_transform = power_of_two(2.0 * frames.shape[1])
     grid = np.arange(n_transform // 2 + 1) * rate / n_transform
     keep = (grid >= BAND[0]) & (grid <= min(BAND[1], 0.46 * rate))
     spectra = np.abs(np.fft.rfft(frames * np.hanning(frames.shape[1]), n_transform))
     power = spectra[:, keep] ** 2
     lowest = np.quantile(power, 0.15, axis=0)
     floor = np.maximum(noise_floor(lowest, rate / n_transform), 1e-30)
-    return _Spectra(grid[keep], power, lowest, lowest / floor)
+    peaks = peaks_over(lowest / floor, STEADY)
+    strongest = peaks[np.argsort(-lowest[peaks])[:4]]
+    tones = np.sort(grid[keep][strongest])
+    return _Spectra(
+        power=power,
+        tones=tones,
+        held=4.0 * lowest[strongest].sum() / (power.mean(axis=0).sum() + 1e-30),
+        is_hum=bool(np.count_nonzero(near_mains(tones)) > 0.5 * tones.size),
+    )
 
 
 def _steady(name: str, spectra: _Spectra, least: float) -> Refusal | None:
-    """Steady tones, if they hold at least a share of the power."""
-    peaks = peaks_over(spectra.over_noise, STEADY)
-    strongest = peaks[np.argsort(-spectra.lowest[peaks])[:4]]
-    held = 4.0 * spectra.lowest[strongest].sum()
-    if held <= least * (spectra.power.mean(axis=0).sum() + 1e-30):
+    """Steady tones, if they hold more than a share of the power."""
+    if spectra.held <= least:
         return None
-    steady = np.sort(spectra.grid[strongest])
-    is_hum = np.count_nonzero(near_mains(steady)) > 0.5 * steady.size
-    kind = NoteKind.ONLY_HUM if is_hum else NoteKind.STEADY_TONES
-    lines = ", ".join(f"{f:.0f} Hz" for f in steady)
+    kind = NoteKind.ONLY_HUM if spectra.is_hum else NoteKind.STEADY_TONES
+    lines = ", ".join(f"{f:.0f} Hz" for f in spectra.tones)
     return kind.refusal(recording=name, lines=lines)
 
 

@@ -8,13 +8,13 @@ from math import erfc, sqrt
 import numpy as np
 
 from tension.sound.recording import Array, Counts
+from tension.sound.spectra import noise_at
 from tension.sound.string_fit import StringFit
 
 PERIODS = 2.5
 """Frame length in periods of the spacing: the next partials fall on zeros of its Hann
 window's side lobes or beyond."""
-LEAST_SIGNAL = 8.0
-"""Power over noise of a frame whose phase can be followed. [1]"""
+LEAST_SIGNAL = 8.0  # power over noise of a frame whose phase can be followed [1]
 FRAME_SCATTER = 0.011
 """Scatter of phases that noise does not explain, neighbours 20 dB down. [cycles]"""
 WANDER = 3.5
@@ -27,37 +27,20 @@ LARGEST_OFFSET = 5e-3
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Track:
-    """Phases of one partial in one ring.
+    """Phases of one partial in one ring."""
 
-    Attributes
-    ----------
-    mode, ring : int
-        Mode number, and which ring.
-    frequency : float
-        At which it was demodulated. [Hz]
-    times : ndarray, shape (n_frames,)
-        From the onset. [s]
-    phases : ndarray, shape (n_frames,)
-        Unwrapped, against the frequency above. [cycles]
-    variances : ndarray, shape (n_frames,)
-        From noise. [cycles^2]
-    levels : ndarray, shape (n_frames,)
-        Logarithm of the amplitude over 2 pi, so that its variance is the phase's. [1]
-    damping : float
-        Damping ratio, from the fall of the amplitude. [1]
-    log_amplitude : float
-        Of the partial at the onset. [1]
-    """
-
+    # mode number, and which ring
     mode: int
     ring: int
-    frequency: float
-    times: Array
-    phases: Array
-    variances: Array
+    frequency: float  # at which it was demodulated [Hz]
+    times: Array  # from the onset [s], shape (n_frames,)
+    phases: Array  # unwrapped, against the frequency above [cycles], shape (n_frames,)
+    variances: Array  # from noise [cycles^2], shape (n_frames,)
+    # logarithm of the amplitude over 2 pi, so that its variance is the
+    # phase's [1], shape (n_frames,)
     levels: Array
-    damping: float
-    log_amplitude: float
+    damping: float  # damping ratio, from the fall of the amplitude [1]
+    log_amplitude: float  # of the partial at the onset [1]
 
 
 def follow_phases(
@@ -66,13 +49,11 @@ def follow_phases(
     index: int,
     fit: StringFit,
     modes: Counts,
-    noise: Array,
 ) -> list[Track]:
     """Follow the phases of partials through one ring.
 
-    `ring` (n_samples,) [1]: from shortly after the onset; `sampling_rate` [Hz]: of the
-    samples; `modes` (n_modes,): which to follow; `noise` (n_modes,) [1]: noise variance
-    per sample at each.
+    `ring` (n_samples,) [1]: from shortly after the onset; `modes` (n_modes,): which to
+    follow.
     """
     seconds = np.clip(PERIODS / fit.fundamental_frequency, 0.06, 1.0)
     length = int(seconds * sampling_rate)
@@ -80,6 +61,7 @@ def follow_phases(
     if ring.size < 2 * length:
         return []
     frequencies = fit.frequencies(modes)
+    noise = noise_at(ring, sampling_rate, frequencies)
     view = np.lib.stride_tricks.sliding_window_view(ring, length)[::hop]
     window = np.hanning(length)
     moments = np.arange(length) / sampling_rate
@@ -164,8 +146,7 @@ lowest of those above and none. Even odds stated too little where planes differ.
 SAME_SENSE = 0.8
 """Probability that both planes start in the same sense: the microphone is held on the
 side to which the rope is pulled more often than not; at random it is a half. [1]"""
-LEAST_DAMPING = 7e-4
-"""Damping ratio of a bare wire rope that nothing touches. [1]"""
+LEAST_DAMPING = 7e-4  # damping ratio of a bare wire rope that nothing touches [1]
 GLIDE_WIDTHS = (3e-5, 3e-3)
 """Relative rise of pitch at the release: none to speak of, and that of a wide pluck;
 each the part above zero of a normal of this deviation. It goes with the square of the
@@ -176,8 +157,7 @@ NEXT_TO_NOTHING = 40.0
 """ln of weight under the highest at which a point of the grid adds nothing. [1]"""
 OWN_GLIDE = 0.25
 """What a ring's rise differs by from that law, of its width: gain control. [1]"""
-CHANGE_WIDTH = 3e-3
-"""Of the fundamental against the first fit, standard deviation. [1]"""
+CHANGE_WIDTH = 3e-3  # of the fundamental against the first fit, standard deviation [1]
 SCATTERS = (5e-5, 2e-4, 8e-4)
 """Scatter of single partials about the string: hitch, neighbours. [1]"""
 N_WIDTHS = len(SCATTERS) * len(GLIDE_WIDTHS)
@@ -208,7 +188,7 @@ class PhaseRows:
         self.common = np.stack([self.cycles * first, self.cycles * bend], axis=1)
         self.own = self.cycles[:, None] * np.eye(modes.size)[mode]
         self.in_ring = frequency[:, None] * np.eye(rings.size)[ring]
-        self.squares = _amplitudes(tracks, rings.tolist()) ** 2
+        self.squares = _amplitudes(tracks, rings) ** 2
         lowest = sorted(tracks, key=lambda t: t.mode)[: 3 * rings.size]
         damping = float(np.median([t.damping for t in lowest]))
         damping = float(np.clip(damping, LEAST_DAMPING, 10.0 * LEAST_DAMPING))
@@ -239,21 +219,21 @@ def plane_targets(rows: PhaseRows) -> tuple[Array, Array, Array]:
     (n_rows, n_pairs), the first pair one plane alone; and the logarithm of the prior
     probability of each pair, shape (n_pairs,). [1]
     """
-    phases, levels, prior = [rows.phase], [rows.level], [float(np.log(ONE_PLANE))]
-    splits = [split for split in SPLITS if split != 0.0]
-    n_pairs = len(splits) * len(SHARES) / 2.0
-    for split in splits:
-        along = np.cos(2.0 * np.pi * split * rows.cycles)
-        across = np.sin(2.0 * np.pi * split * rows.cycles)
-        for share in SHARES:
-            # ln(1 + share exp(i turn)) by its parts, faster than the complex logarithm
-            angle = np.arctan2(share * across, 1.0 + share * along)
-            square = 1.0 + share * (share + 2.0 * along)
-            phases.append(rows.phase - angle / (2.0 * np.pi))
-            levels.append(rows.level - np.log(square) / (4.0 * np.pi))
-            sense = SAME_SENSE if share > 0.0 else 1.0 - SAME_SENSE
-            prior.append(float(np.log((1.0 - ONE_PLANE) * sense / n_pairs)))
-    return np.stack(phases, axis=1), np.stack(levels, axis=1), np.array(prior)
+    splits = np.array([split for split in SPLITS if split != 0.0])
+    shares = np.array(SHARES)
+    turn = (2.0 * np.pi * splits) * rows.cycles[:, None]
+    along, across = np.cos(turn)[..., None], np.sin(turn)[..., None]
+    # ln(1 + share exp(i turn)) by its parts, faster than the complex logarithm
+    angle = np.arctan2(shares * across, 1.0 + shares * along)
+    square = np.log(1.0 + shares * (shares + 2.0 * along))
+    added = angle / (2.0 * np.pi), square / (4.0 * np.pi)
+    phases, levels = (
+        np.column_stack([own, own[:, None] - more.reshape(own.size, -1)])
+        for own, more in zip((rows.phase, rows.level), added, strict=True)
+    )
+    sense = np.where(shares > 0.0, SAME_SENSE, 1.0 - SAME_SENSE)
+    pairs = np.log((1.0 - ONE_PLANE) * sense / (splits.size * shares.size / 2.0))
+    return phases, levels, np.append(np.log(ONE_PLANE), np.tile(pairs, splits.size))
 
 
 def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Array:
@@ -277,23 +257,23 @@ def level_log_likelihoods(rows: PhaseRows, levels: Array, weights: Array) -> Arr
     return result
 
 
-def _amplitudes(tracks: Sequence[Track], rings: list[int]) -> Array:
+def _amplitudes(tracks: Sequence[Track], rings: Counts) -> Array:
     """Amplitude of each ring against the largest, from the partials they share."""
-    logs = {(track.mode, track.ring): track.log_amplitude for track in tracks}
-    gain = np.zeros(len(rings))
+    modes, of_mode = np.unique([track.mode for track in tracks], return_inverse=True)
+    of_ring = np.searchsorted(rings, [track.ring for track in tracks])
+    logs = np.zeros((modes.size, rings.size))
+    is_heard = np.zeros(logs.shape, dtype=bool)
+    logs[of_mode, of_ring] = [track.log_amplitude for track in tracks]
+    is_heard[of_mode, of_ring] = True
+    gain = np.zeros(rings.size)
     for _ in range(5):
-        for place, ring in enumerate(rings):
-            steps = []
-            for (mode, of), value in logs.items():
-                others = [
-                    logs[mode, other] - gain[k]
-                    for k, other in enumerate(rings)
-                    if (mode, other) in logs and other != ring
-                ]
-                if of == ring and others:
-                    steps.append(value - float(np.mean(others)))
-            if steps:
-                gain[place] = float(np.median(steps))
+        for ring in range(rings.size):
+            others = is_heard & (np.arange(rings.size) != ring)
+            shared = is_heard[:, ring] & others.any(axis=1)
+            left = np.sum((logs - gain) * others, axis=1)[shared]
+            if shared.any():
+                mean = left / others[shared].sum(axis=1)
+                gain[ring] = np.median(logs[shared, ring] - mean)
         gain -= gain.max()
     return np.exp(gain)
 

@@ -15,36 +15,19 @@ Counts = NDArray[np.int64]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Recording:
-    """One channel of sound or vibration.
+    """One channel of sound or vibration."""
 
-    Attributes
-    ----------
-    name : str
-        How the record names the file.
-    samples : ndarray, shape (n_samples,)
-        Samples, full scale ±1 (vibration logs: in the unit of the log). [1]
-    sampling_rate : float
-        Of the samples held. [Hz]
-    source_rate : float
-        Of the file, before decimation. [Hz]
-    codec : str
-        Codec name; empty for vibration logs.
-    clipped : ndarray, shape (n_clipped, 2)
-        Start and end of stretches where the file was at full scale. [s]
-    notes : tuple of Note
-        What the reading found.
-    refusal : Refusal or None
-        Why it cannot be used at all.
-    """
-
-    name: str
+    name: str  # how the record names the file
+    # samples, full scale ±1 (vibration logs: in the unit of the
+    # log) [1], shape (n_samples,)
     samples: NDArray[np.float32]
-    sampling_rate: float
-    source_rate: float
-    codec: str
+    sampling_rate: float  # of the samples held [Hz]
+    source_rate: float  # of the file, before decimation [Hz]
+    codec: str  # codec name; empty for vibration logs
+    # start and end of what was at full scale in the file [s], shape (n_clipped, 2)
     clipped: NDArray[np.float64]
-    notes: tuple[Note, ...] = ()
-    refusal: Refusal | None = None
+    notes: tuple[Note, ...] = ()  # what the reading found
+    refusal: Refusal | None = None  # why it cannot be used at all
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

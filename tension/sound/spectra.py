@@ -1,12 +1,41 @@
-"""Spectra of decays: whitened by their own noise floor, and the lines in them."""
+"""Spectra: noise floors, hum that is taken out, and the lines of decays."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.sound.hearing import HumLine
 from tension.sound.recording import Array
+
+HIGHEST = 1200.0
+"""Above it the partials of a rope have died within a tenth of a second. [Hz]"""
+
+
+def power_of_two(least: float) -> int:
+    """Give the length of a transform: the next power of two. [1]."""
+    return 1 << int(np.ceil(np.log2(least)))
+
+
+def first_of_each(
+    values: NDArray[Any], least: float | Array | Callable[[int], Array], most: int
+) -> list[int]:
+    """Choose the first of each group of values that lie close, in order, so many.
+
+    `values` (n,) or (n, n_columns), the best first; `least` distance of two groups in
+    one of the columns, in the unit of each: of all, or of all to one.
+    """
+    kept: list[int] = []
+    is_left = np.ones(len(values), dtype=bool)
+    while is_left.any() and len(kept) < most:
+        kept.append(int(np.argmax(is_left)))
+        away = np.abs(values - values[kept[-1]])
+        is_apart = away > (least(kept[-1]) if callable(least) else least)
+        is_left &= is_apart.reshape(is_left.size, -1).any(axis=1)
+    return kept
 
 
 def noise_floor(powers: Array, spacing: float) -> Array:
@@ -40,60 +69,189 @@ def noise_floor(powers: Array, spacing: float) -> Array:
 
 
 def peaks_over(levels: Array, least: float) -> NDArray[np.intp]:
-    """Find peaks.
-
-    `levels` (n_frequencies,), `least` [1]. Gives where they are, (n_peaks,).
-    """
+    """Find peaks over a least level [1], (n_peaks,), in levels (n_frequencies,)."""
     inner = levels[1:-1]
     is_peak = (inner > levels[:-2]) & (inner >= levels[2:]) & (inner > least)
     return 1 + np.flatnonzero(is_peak)
 
 
+def amplitudes(samples: Array, sampling_rate: float, frequencies: Array) -> Array:
+    """Amplitudes (n_lines,) [1] of lines [Hz] in a stretch (n_samples,) [1]."""
+    window = np.hanning(samples.size)
+    n_transform = power_of_two(8 * samples.size)
+    spectrum = np.abs(np.fft.rfft(samples * window, n_transform))
+    index = np.rint(frequencies * n_transform / sampling_rate).astype(int)
+    found = spectrum[np.clip(index, 0, spectrum.size - 1)]
+    amplitude: Array = 2.0 * found / window.sum()
+    return amplitude
+
+
+MAINS = (50.0, 60.0)  # mains frequencies [Hz]
+DRIFT = 4e-3
+"""They stray by so much at most, even in a small building grid; relative. [1]"""
+STEP = 5e-5  # of the mains frequencies tried, relative: 0.05 Hz at 1000 Hz [1]
+CHUNK = 60.0  # mains wander: one frequency for so long [s]
+MOST_COUNTED = 6.0
+"""ln of level over noise of a multiple beyond which it counts no more. [1]"""
+CLEAR = 3.0  # ln of level over noise of a multiple that is heard [1]
+PLATEAU = 0.8
+"""Of the most that multiples hold: neighbouring frequencies that hold so much are held
+against each other by their clear multiples alone. [1]"""
+COURSE = 1.0  # window in which the amplitude of a multiple is followed [s]
+FLAT = 0.6
+"""Lowest tenth of the amplitudes over the highest tenth, of a tone that does not ring:
+a partial falls between plucks and rises at them. [1]"""
+BESIDE, BESIDE_SHARE = 0.2, 1e-3
+"""A line so near hum that was taken out may be what its wander left. [Hz, 1]"""
+LEAST_WINDOWS = 2
+"""Fewer tell no course. [1]"""
+
+
+def near_mains(frequencies: Array) -> NDArray[np.bool_]:
+    """Tell which lines (n_lines,) [Hz] lie at mains multiples, to 0.15 Hz and 0.2 %."""
+    result = np.zeros(frequencies.shape, dtype=bool)
+    for mains in MAINS:
+        order = np.maximum(np.rint(frequencies / mains), 1.0)
+        result |= np.abs(frequencies - order * mains) < 0.15 + 0.002 * frequencies
+    return result
+
+
+def remove_hum(
+    samples: NDArray[np.floating], rate: float
+) -> tuple[NDArray[np.float32], tuple[HumLine, ...]]:
+    """Take hum out of a recording.
+
+    `samples` (n_samples,) [1]: the recording; `rate` [Hz]: sampling rate. Gives the
+    recording without it (n_samples,) [1], and what was taken out of the first minute
+    that held any.
+
+    Notes
+    -----
+    Nothing needs to stand before the pluck. Hum lies at exact multiples of one mains
+    frequency and keeps its amplitude through plucks and rings; a partial does not. Each
+    multiple that is heard and keeps its level is demodulated, smoothed over `COURSE`,
+    and subtracted.
+    """
+    cleaned = np.array(samples, dtype=np.float32)
+    found: tuple[HumLine, ...] = ()
+    length = round(CHUNK * rate)
+    for first in range(0, cleaned.size, length):
+        part = cleaned[first : first + length].astype(np.float64)
+        frequencies, levels = _heard_multiples(part, rate)
+        if not frequencies.size:
+            continue
+        is_flat = _flatness(part, rate, frequencies) > FLAT
+        if is_flat.any():
+            smoothing = _Smoothing(part.size, rate)
+            for frequency in frequencies[is_flat].tolist():
+                part -= smoothing.tone(part, frequency)
+        cleaned[first : first + length] = part
+        if not found:
+            lines = np.stack([frequencies, levels], axis=1)[is_flat].tolist()
+            found = tuple(HumLine(frequency=f, level=level) for f, level in lines)
+    return cleaned, found
+
+
+def _heard_multiples(samples: Array, rate: float) -> tuple[Array, Array]:
+    """Multiples of the likeliest mains frequency that stand out, and their levels."""
+    nothing = np.empty(0), np.empty(0)
+    if samples.size < 0.3 * rate:
+        return nothing
+    n_transform = power_of_two(4 * samples.size)
+    window = np.hanning(samples.size)
+    spectrum = np.fft.rfft(samples * window, n_transform)
+    powers = spectrum.real**2 + spectrum.imag**2
+    spacing = rate / n_transform
+    levels = np.log(powers / np.maximum(noise_floor(powers, spacing), 1e-300) + 1e-12)
+    steps = np.arange(-DRIFT, DRIFT + 0.5 * STEP, STEP)
+    best = nothing
+    most = 0.0
+    top = min(HIGHEST, 0.45 * rate)
+    for mains in MAINS:
+        order = np.arange(1.0, np.floor(top / mains) + 1.0)
+        if not order.size:
+            continue
+        tried = mains * (1.0 + steps)[:, None] * order
+        heard = levels[np.rint(tried / spacing).astype(int)]
+        total = np.clip(heard, 0.0, MOST_COUNTED).sum(axis=1)
+        row = int(np.argmax(total))
+        if total[row] > most:
+            most = float(total[row])
+            # of those that hold as much, the one whose clear multiples are highest
+            own = heard[:, heard[row] > CLEAR].sum(axis=1)
+            row = int(np.argmax(np.where(total > PLATEAU * most, own, -np.inf)))
+            clear = heard[row] > CLEAR
+            best = tried[row][clear], heard[row][clear] * 10.0 / np.log(10.0)
+    return best
+
+
+def _flatness(samples: Array, rate: float, frequencies: Array) -> Array:
+    """Lowest over highest tenth of the amplitudes of tones through a recording."""
+    length = round(min(COURSE, 0.5 * samples.size / rate) * rate)
+    hop = max(1, length // 2)
+    if samples.size < LEAST_WINDOWS * hop or length < 2:
+        return np.ones(frequencies.size)
+    view = np.lib.stride_tricks.sliding_window_view(samples, length)[::hop]
+    moments = np.arange(length)[:, None] / rate
+    kernel = np.hanning(length)[:, None] * np.exp(-2j * np.pi * moments * frequencies)
+    low, high = np.percentile(np.abs(view @ kernel), [10.0, 90.0], axis=0)
+    result: Array = low / np.maximum(high, 1e-30)
+    return result
+
+
+class _Smoothing:
+    """Tones that change slowly, in stretches of one length."""
+
+    def __init__(self, n_samples: int, rate: float) -> None:
+        length = min(round(2.0 * COURSE * rate), n_samples) | 1
+        window = np.hanning(length + 2)[1:-1]
+        self.moments = -2j * np.pi * np.arange(n_samples) / rate
+        self.size = power_of_two(n_samples + length)
+        self.kernel = np.fft.fft(window, self.size)
+        self.middle = slice(length // 2, length // 2 + n_samples)
+        # of the window only what lies within the stretch counts
+        sums = np.concatenate([[0.0], np.cumsum(window)])
+        places = np.arange(n_samples) + length // 2 + 1
+        self.weight = sums[np.minimum(places, length)]
+        self.weight = self.weight - sums[np.maximum(places - n_samples, 0)]
+
+    def tone(self, samples: Array, frequency: float) -> Array:
+        """Give a tone [Hz] whose amplitude and phase change slowly, as it is there."""
+        turn = np.exp(frequency * self.moments)
+        whole = np.fft.ifft(np.fft.fft(samples * turn, self.size) * self.kernel)
+        slow = whole[self.middle] / self.weight
+        result: Array = 2.0 * np.real(slow * np.conj(turn))
+        return result
+
+
+LOWEST_LINE = 8.0  # recorders and floors rumble below it [Hz]
 SCALES = (4.8, 2.4, 1.2, 0.6, 0.3)
 """Lengths of the windows: partials die within 0.1 s at 500 Hz, ring for 10 s at 10 Hz.
 A window fits a decay best when it is about twice the decay time. [s]"""
 OVERSAMPLING = 4
 """Points per 1/duration: a parabola then finds a peak within 1e-3 of that."""
-STRAY_REACHES = (25.0, 100.0)
-"""Neighbourhoods in which stray lines are counted. [Hz]"""
-STRAY_DEPTH = 10.0
-"""Lines so far under the envelope are as often stray as not. [dB]"""
+STRAY_REACHES = (25.0, 100.0)  # neighbourhoods in which stray lines are counted [Hz]
+STRAY_DEPTH = 10.0  # lines so far under the envelope are as often stray as not [dB]
 SLOPE = 25.0
 """Fall of the envelope away from a line: a recorder's low cut of fourth order. [dB]"""
-STRAY_SHARE = 0.3
-"""Share of lines that belong to no series, before listening. [1]"""
-HIGHEST = 1200.0
-"""Above it the partials of a rope have died within a tenth of a second. [Hz]"""
+STRAY_SHARE = 0.3  # share of lines that belong to no series, before listening [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lines:
-    """Peaks of a ring spectrum, one array element each, in order of frequency.
+    """Peaks of a ring spectrum, one array element each, in order of frequency."""
 
-    Attributes
-    ----------
-    frequencies : ndarray, shape (n_lines,)
-        Where they are. [Hz]
-    uncertainties : ndarray, shape (n_lines,)
-        Standard uncertainty of the frequencies from noise. [Hz]
-    levels : ndarray, shape (n_lines,)
-        Power over the noise floor. [1]
-    durations : ndarray, shape (n_lines,)
-        Length of the window in which each stands out most. [s]
-    false_densities : ndarray, shape (n_lines,)
-        Density of noise peaks as high as each. [1/Hz]
-    densities : ndarray, shape (n_lines,)
-        Density of lines as high that belong to nothing, noise peaks included. [1/Hz]
-    weights : ndarray, shape (n_lines,)
-        Belief that the line belongs to a ring rather than to hum. [1]
-    """
-
-    frequencies: Array
+    frequencies: Array  # where they are [Hz], shape (n_lines,)
+    # standard uncertainty of the frequencies from noise [Hz], shape (n_lines,)
     uncertainties: Array
-    levels: Array
+    levels: Array  # power over the noise floor [1], shape (n_lines,)
+    # length of the window in which each stands out most [s], shape (n_lines,)
     durations: Array
+    # density of noise peaks as high as each [1/Hz], shape (n_lines,)
     false_densities: Array
+    # of lines as high that belong to nothing, noise too [1/Hz], shape (n_lines,)
     densities: Array
+    # belief that the line belongs to a ring rather than to hum [1], shape (n_lines,)
     weights: Array
 
     @property
@@ -110,10 +268,7 @@ class Lines:
 
 @lru_cache(maxsize=64)
 def ring_window(length: int) -> Array:
-    """Window for a decaying ring: a fast rise over a quarter, a slow fall.
-
-    Gives shape (length,): window, at most 1. [1]
-    """
+    """Window (length,) for a decaying ring: a fast rise over a quarter, a slow fall."""
     rise = max(2, length // 4)
     window = np.empty(length)
     window[:rise] = 0.5 - 0.5 * np.cos(np.pi * (np.arange(rise) + 0.5) / rise)
@@ -126,13 +281,13 @@ def ring_window(length: int) -> Array:
 def find_lines(
     rings: list[Array],
     sampling_rate: float,
-    lowest: float,
+    hum: Sequence[float] = (),
     most: int = 160,
 ) -> Lines:
     """Find the lines of the rings of one rope, each in the window that suits its decay.
 
-    `rings` (n_samples,) [1]: samples from shortly after the onset; `sampling_rate`
-    [Hz]: of the samples; `lowest` [Hz]: lowest frequency of a line.
+    `rings` (n_samples,) [1]: from shortly after the onset, at one `sampling_rate` [Hz];
+    `hum` [Hz]: taken out, lines left beside it are not believed.
 
     Notes
     -----
@@ -146,19 +301,16 @@ def find_lines(
     scales = [scale for scale in SCALES if scale < 0.85 * longest]
     scales = [min(longest, 1.25 * SCALES[0]), *scales]
     floors = [_densities(ring, sampling_rate) for ring in rings]
-    found = [_peaks(rings, floors, sampling_rate, scale, lowest) for scale in scales]
+    found = [_peaks(rings, floors, sampling_rate, scale) for scale in scales]
     frequency, level, duration, count = (
         np.concatenate([one[k] for one in found]) for k in range(4)
     )
-    score = count * (level - 1.0 - np.log(level))
-    order = np.argsort(-score)
-    is_left = np.ones(order.size, dtype=bool)
-    keep: list[int] = []
-    while is_left.any() and len(keep) < most:
-        keep.append(int(order[np.argmax(is_left)]))
-        gap = np.abs(frequency[order] - frequency[keep[-1]])
-        is_left &= gap > 0.8 / np.minimum(duration[order], duration[keep[-1]])
-    keep.sort(key=lambda k: float(frequency[k]))
+    order = np.argsort(-count * (level - 1.0 - np.log(level)))
+    f, t = frequency[order], duration[order]
+    keep = order[
+        first_of_each(f, lambda k: np.asarray(0.8 / np.minimum(t, t[k])), most)
+    ]
+    keep = keep[np.argsort(frequency[keep])]
     f, z, t, n = (each[keep] for each in (frequency, level, duration, count))
     excess = np.minimum(n * (z - 1.0 - np.log(z)), 300.0)
     lines = Lines(
@@ -168,10 +320,26 @@ def find_lines(
         durations=t,
         # a cell of 1/duration shows a peak as high as this by chance
         false_densities=t * (1.0 + n * z) * np.exp(-excess - 1.0),
-        densities=np.ones(len(keep)),
-        weights=np.ones(len(keep)),
+        densities=np.ones(f.size),
+        weights=np.ones(f.size),
     )
-    return believed(lines, lines.weights)
+    return believed(lines, np.where(beside_hum(f, t, hum), 0.0, 1.0))
+
+
+def beside_hum(
+    frequencies: Array, durations: Array, hum: Sequence[float]
+) -> NDArray[np.bool_]:
+    """Tell which lines, (n_lines,), are what is left beside hum that was taken out.
+
+    `frequencies` (n_lines,), `hum` [Hz]; `durations` (n_lines,) [s]: of the windows in
+    which they stand out.
+    """
+    if not hum:
+        return np.zeros(frequencies.size, dtype=bool)
+    away = np.abs(frequencies[:, None] - np.asarray(hum)).min(axis=1)
+    reach = np.maximum(BESIDE + BESIDE_SHARE * frequencies, 0.6 / durations)
+    result: NDArray[np.bool_] = away < reach
+    return result
 
 
 def believed(lines: Lines, weights: Array) -> Lines:
@@ -200,10 +368,7 @@ def believed(lines: Lines, weights: Array) -> Lines:
 
 
 def below(lines: Lines, top: float) -> Lines:
-    """Keep the lines up to a frequency.
-
-    `top` [Hz]: highest frequency kept.
-    """
+    """Keep the lines up to a frequency [Hz]."""
     count = int(np.searchsorted(lines.frequencies, top))
     return Lines(
         **{each.name: getattr(lines, each.name)[:count] for each in fields(Lines)}
@@ -227,33 +392,23 @@ def envelope(lines: Lines, frequencies: Array) -> Array:
     return result
 
 
-def noise_at(
-    ring: Array,
-    sampling_rate: float,
-    frequencies: Array,
-) -> Array:
-    """Noise density under lines.
+def noise_at(ring: Array, sampling_rate: float, frequencies: Array) -> Array:
+    """Noise under lines [Hz], (n_lines,): variance of white noise as dense [1].
 
-    `ring` (n_samples,) [1]; `sampling_rate` [Hz]; `frequencies` (n_lines,) [Hz]. Gives
-    shape (n_lines,): variance per sample that white noise of that density would have.
-    [1]
+    `ring` (n_samples,) [1].
     """
-    grid, floor = _densities(ring, sampling_rate)
-    result: Array = np.interp(frequencies, grid, floor)
-    return result
+    return np.asarray(np.interp(frequencies, *_densities(ring, sampling_rate)))
 
 
 def _densities(ring: Array, sampling_rate: float) -> tuple[Array, Array]:
     """Noise density under the lines of one ring: frequencies and power."""
     cut = ring[: round(SCALES[0] * sampling_rate)]
     window = ring_window(cut.size)
-    n_transform = 1 << int(np.ceil(np.log2(cut.size)))
+    n_transform = power_of_two(cut.size)
     spectrum = np.fft.rfft(cut * window, n_transform)
     powers = (spectrum.real**2 + spectrum.imag**2) / np.sum(window**2)
     spacing = sampling_rate / n_transform
-    floor = noise_floor(powers, spacing)
-    frequencies = spacing * np.arange(powers.size, dtype=np.float64)
-    return frequencies, floor
+    return spacing * np.arange(float(powers.size)), noise_floor(powers, spacing)
 
 
 def _peaks(
@@ -261,11 +416,10 @@ def _peaks(
     floors: list[tuple[Array, Array]],
     sampling_rate: float,
     scale: float,
-    lowest: float,
 ) -> tuple[Array, ...]:
     """Peaks in windows of one length: frequency, level, duration, rings averaged."""
     length = round(scale * sampling_rate)
-    n_transform = 1 << int(np.ceil(np.log2(OVERSAMPLING * length)))
+    n_transform = power_of_two(OVERSAMPLING * length)
     spacing = sampling_rate / n_transform
     n_keep = int(min(HIGHEST, 0.46 * sampling_rate) / spacing)
     grid = spacing * np.arange(n_keep)
@@ -286,18 +440,13 @@ def _peaks(
     levels = total / weight.sum()
     # one false peak in some 500 cells
     peak = peaks_over(levels, 1.0 + 5.0 / np.sqrt(count) + 0.5 / count)
-    peak = peak[peak * spacing >= max(lowest, 2.0 / scale)]
+    peak = peak[peak * spacing >= max(LOWEST_LINE, 2.0 / scale)]
     peak = _without_leaks(levels, peak, spacing * scale)
     left, middle, right = (np.log(levels[peak + k] + 1e-12) for k in (-1, 0, 1))
     curvature = np.minimum(left - 2.0 * middle + right, -1e-9)
     offset = np.clip(0.5 * (left - right) / curvature, -0.5, 0.5)
-    size = peak.size
-    return (
-        (peak + offset) * spacing,
-        levels[peak],
-        np.full(size, scale),
-        np.full(size, count),
-    )
+    place = (peak + offset) * spacing
+    return place, levels[peak], np.full(place.size, scale), np.full(place.size, count)
 
 
 def _without_leaks(

@@ -6,244 +6,48 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.physics.partials import mode_frequencies
 from tension.sound.decays import Decay
-from tension.sound.hum import amplitudes
-from tension.sound.mode_assignment import fit_series, weigh_series
-from tension.sound.partial_series import PartialSeries, find_series
+from tension.sound.mode_assignment import find_series, fit_series, weigh_series
 from tension.sound.recording import Array
-from tension.sound.spectra import HIGHEST, Lines, believed, find_lines
-from tension.sound.string_fit import StringFit, explained_share
+from tension.sound.spectra import HIGHEST, Lines, amplitudes, believed, find_lines
+from tension.sound.string_fit import PartialSeries, StringFit, explained_share
 
-LONGEST = 3.0
-"""Looked at of a ring: what is left later is the lowest partials. [s]"""
-SHORTEST = 0.3
-"""A shorter ring tells no fall. [s]"""
+LONGEST, SHORTEST = 3.0, 0.3
+"""Looked at of a ring: what is left later is the lowest partials; a shorter ring tells
+no fall. [s]"""
 N_PARTS = 8
 """Parts of a ring in which the level of all partials is taken. [1]"""
-
-
-def falls_of(rings: Sequence[Decay], frequencies: Array) -> Array:
-    """Find the fall of each partial from one half of a ring to the other.
-
-    `frequencies` (n_partials,) [Hz]: of its partials. Gives shape (n_partials,): ln of
-    amplitude per second, mean of the rings; 0 where all are too short. [1/s]
-    """
-    falls, weights = [], []
-    for ring in rings:
-        rate = ring.sampling_rate
-        half = min(ring.samples.size, round(LONGEST * rate)) // 2
-        if 2 * half < SHORTEST * rate:
-            continue
-        early = amplitudes(ring.samples[:half], rate, frequencies)
-        late = amplitudes(ring.samples[half : 2 * half], rate, frequencies)
-        falls.append(np.log((early + 1e-30) / (late + 1e-30)) * rate / half)
-        weights.append(half / rate)
-    if not falls:
-        return np.zeros(frequencies.size)
-    return np.asarray(np.average(falls, axis=0, weights=weights), dtype=np.float64)
-
-
-def peak_of(rings: Sequence[Decay], frequencies: Array) -> float:
-    """Find where in a ring the partials together are loudest.
-
-    `frequencies` (n_partials,) [Hz]: of its partials. Gives: part of the ring, median
-    of the rings; 0 where all are too short. [1]
-    """
-    peaks = []
-    for ring in rings:
-        rate = ring.sampling_rate
-        size = min(ring.samples.size, round(LONGEST * rate))
-        length = 2 * size // (N_PARTS + 1)
-        if size < SHORTEST * rate:
-            continue
-        starts = [k * length // 2 for k in range(N_PARTS)]
-        powers = [
-            np.sum(amplitudes(ring.samples[a : a + length], rate, frequencies) ** 2)
-            for a in starts
-        ]
-        peaks.append(float(np.argmax(powers)) / (N_PARTS - 1))
-    return float(np.median(peaks)) if peaks else 0.0
-
-
 PART, PART_PERIODS = 0.6, 5.0
 """Parts that a recording is looked at in: in seconds, and in periods. [s, 1]"""
-LOUD = 0.03
-"""Power of a loud part over that of the loudest. [1]"""
-MOST_PARTS, MOST_LINES = 16, 40
-"""Looked at, and lines in each, the highest. [1]"""
+LOUD = 0.03  # power of a loud part over that of the loudest [1]
+MOST_PARTS, MOST_LINES = 16, 40  # looked at, and lines in each, the highest [1]
 FURTHEST, PITCH_STEP = 2.2, 0.008
 """Pitches tried in a part: so many times higher and lower, steps of ln. [1]"""
 OWN_PITCHES = np.exp(np.arange(-0.012, 0.0121, 0.002))
 """Of its own pitch, glide and planes included, over it. [1]"""
 SIMPLE_RATIOS, SIMPLE = np.array([0.5, 2.0 / 3.0, 1.0, 1.5, 2.0]), 0.02
 """Pitches that share partials with it tell nothing within this of ln. [1]"""
-LOWEST_LINE = 8.0
-"""As in the search for candidates. [Hz]"""
-NEAR, BESIDE = 0.004, 0.02
-"""A line so near a partial is its: relative, and in spacings. [1]"""
-
-
-def elsewhere_of(
-    whole: Sequence[NDArray[np.float32]], rate: float, fit: StringFit
-) -> float:
-    """Hold a string against each loud part of the recordings.
-
-    `whole` (n_samples,) [1]: recordings of this rope alone; `rate` [Hz]: sampling rate.
-    Gives: ln of one and the log-likelihood of the best string of another pitch over its
-    own, in the part where that is most. [1]
-    """
-    length = round(max(PART, PART_PERIODS / fit.fundamental_frequency) * rate)
-    parts = [
-        np.asarray(samples[first : first + length], dtype=np.float64)
-        for samples in whole
-        for first in range(0, samples.size - length + 1, length)
-    ]
-    powers = np.array([float(np.mean(part**2)) for part in parts])
-    loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
-    told = pitch_likelihoods(
-        [parts[k] for k in loud],
-        rate,
-        other_pitches(fit, FURTHEST, PITCH_STEP),
-        fit.n_clamped_ends,
-    )
-    ahead = [0.0]
-    for values in told:
-        own, other = np.split(values, [OWN_PITCHES.size])
-        ahead.append(float(other.max() - own.max()))
-    return float(np.log1p(max(ahead)))
-
-
-def pitch_likelihoods(
-    parts: Sequence[NDArray[np.float64]],
-    rate: float,
-    pitches: PartialSeries,
-    n_clamped_ends: int,
-) -> list[NDArray[np.float64]]:
-    """Hold strings of several pitches against parts of recordings.
-
-    Parameters
-    ----------
-    parts : sequence of ndarray, shape (n_samples,)
-        Parts. [1]
-    rate : float
-        Sampling rate. [Hz]
-    pitches : PartialSeries
-        The strings.
-    n_clamped_ends : int
-        0, 1 or 2. [1]
-
-    Returns
-    -------
-    list of ndarray, shape (n_pitches,)
-        Log-likelihood ratio of each against stray lines, part by part; all 0 where a
-        part has fewer than two lines. [1]
-    """
-    count = np.ceil(HIGHEST / pitches.string_fundamentals.min()) + 1.0
-    table = mode_frequencies(
-        np.arange(count),
-        pitches.string_fundamentals[:, None],
-        pitches.dispersions[:, None],
-        n_clamped_ends,
-    )
-    told = []
-    for part in parts:
-        lines = find_lines([part], rate, LOWEST_LINE, most=MOST_LINES)
-        if lines.frequencies.size < 2:
-            told.append(np.zeros(pitches.string_fundamentals.size))
-            continue
-        weighed = weigh_series(lines, pitches, table)
-        told.append(weighed.log_likelihoods)
-    return told
-
-
-def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries:
-    """Strings of about the pitch of one, and then those of all others nearby.
-
-    Parameters
-    ----------
-    fit : StringFit
-        The one.
-    furthest : float
-        So many times higher and lower. [1]
-    step : float
-        Of ln of the pitch. [1]
-    """
-    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
-    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
-    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
-    return PartialSeries(
-        string_fundamentals=fit.string_fundamental * ratios,
-        dispersions=np.full(ratios.size, fit.dispersion),
-        n_clamped_ends=fit.n_clamped_ends,
-    )
-
-
-def second_string(lines: Lines, fit: StringFit) -> float:
-    """Look for another string among the lines that are none of a string's partials.
-
-    Gives: ln of its log-likelihood, 0 if there is none. [1]
-    """
-    place = fit.places(lines.frequencies)
-    off = np.abs(place - np.maximum(np.rint(place), 1.0))
-    rest = (off * fit.string_fundamental < NEAR * lines.frequencies) | (off < BESIDE)
-    rest[fit.lines] = True
-    left = believed(lines, np.where(rest, 0.0, lines.weights))
-    lowest, highest = 0.5 * fit.fundamental_frequency, 2.0 * fit.fundamental_frequency
-    series = find_series(
-        left, lowest, highest, fit.dispersion * 1.5 + 1e-6, fit.n_clamped_ends
-    )
-    if not series.string_fundamentals.size:
-        return 0.0
-    fitted = fit_series(left, series, gate=0.07)
-    found = weigh_series(left, fitted)
-    return float(np.log(found.log_likelihoods.max(initial=1.0)))
-
-
-UNCHANGED = 0.03
-"""Fall of a tone that keeps its level. [1/s]"""
+UNCHANGED = 0.03  # fall of a tone that keeps its level [1/s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Statistics:
-    """What a chosen string shows; each is a plain number.
+    """What a chosen string shows; each is a plain number."""
 
-    Attributes
-    ----------
-    log_likelihood_ratio : float
-        ln of the log-likelihood ratio against stray lines only. [1]
-    margin : float
-        Log-likelihood over that of the next rival, over the first. [1]
-    explained : float
-        Share of the strength of all lines that are partials of it. [1]
-    fastest : float
-        Fall that a fifth of the partials exceed. [1/s]
-    rising : float
-        Fall that a fifth of the partials are under. [1/s]
-    stretch : float
-        ln of the relative rise of the highest partial by stiffness. [1]
-    peak : float
-        Part of the ring after which the partials together are loudest. [1]
-    second : float
-        ln of the evidence of another string among the lines that are none of its
-        partials. [1]
-    elsewhere : float
-        ln of the log-likelihood by which a string of another pitch is likelier than it
-        in one of those parts, the largest. [1]
-    steady : float
-        Share of the partials that keep their level. [1]
-    """
-
+    # ln of the log-likelihood ratio against stray lines only [1]
     log_likelihood_ratio: float
-    margin: float
-    explained: float
-    fastest: float
-    rising: float
-    stretch: float
-    peak: float
+    margin: float  # log-likelihood over that of the next rival, over the first [1]
+    explained: float  # share of the strength of all lines that are partials of it [1]
+    fastest: float  # fall that a fifth of the partials exceed [1/s]
+    rising: float  # fall that a fifth of the partials are under [1/s]
+    stretch: float  # ln of the relative rise of the highest partial by stiffness [1]
+    peak: float  # part of the ring after which the partials together are loudest [1]
+    # ln of the evidence of another string in lines that are none of its partials [1]
     second: float
+    # ln of the log-likelihood by which a string of another pitch is likelier than it in
+    # one of those parts, the largest [1]
     elsewhere: float
-    steady: float
+    steady: float  # share of the partials that keep their level [1]
 
 
 def describe_string(
@@ -259,18 +63,113 @@ def describe_string(
     `whole` (n_samples,) [1]: recordings of this rope alone; `log_likelihood`,
     `next_log_likelihood` [1]: of it, and of the best candidate of another pitch.
     """
-    frequencies = lines.frequencies[fit.lines]
-    falls = falls_of(rings, frequencies)
-    highest = float(fit.modes.max())
+    explained = explained_share(lines, fit)
+    is_own = fit.has_partials_at(lines.frequencies)
+    is_own[fit.lines] = True
+    rest = believed(lines, np.where(is_own, 0.0, lines.weights))
+    lowest, highest = 0.5 * fit.fundamental_frequency, 2.0 * fit.fundamental_frequency
+    most = fit.dispersion * 1.5 + 1e-6
+    others = find_series(rest, lowest, highest, most, fit.n_clamped_ends)
+    second = 1.0
+    if others.string_fundamentals.size:
+        found = weigh_series(rest, fit_series(rest, others, gate=0.07))
+        second = found.log_likelihoods.max(initial=1.0)
+    falls, peak = _course(rings, lines.frequencies[fit.lines])
     return Statistics(
         log_likelihood_ratio=float(np.log(max(log_likelihood, 1.0))),
         margin=float((log_likelihood - next_log_likelihood) / max(log_likelihood, 1.0)),
-        explained=explained_share(lines, fit),
+        explained=explained,
         fastest=float(np.quantile(falls, 0.8)),
         rising=float(np.quantile(falls, 0.2)),
-        stretch=float(np.log(0.5 * fit.inharmonicity * highest**2 + 1e-5)),
-        peak=peak_of(rings, frequencies),
-        second=second_string(lines, fit),
-        elsewhere=elsewhere_of(whole, rings[0].sampling_rate, fit),
+        stretch=float(np.log(0.5 * fit.inharmonicity * fit.modes.max() ** 2.0 + 1e-5)),
+        peak=peak,
+        second=float(np.log(second)),
+        elsewhere=_elsewhere(whole, rings[0].sampling_rate, fit),
         steady=float(np.mean(np.abs(falls) < UNCHANGED)),
+    )
+
+
+def _course(rings: Sequence[Decay], frequencies: Array) -> tuple[Array, float]:
+    """How far partials fall from one half of a ring to the other, and their peak.
+
+    Gives shape (n_partials,), ln of amplitude per second, mean of the rings [1/s]; and
+    the part of the ring where all together are loudest, median of the rings [1]. 0
+    where all rings are too short.
+    """
+    falls, weights, peaks = [], [], []
+    for ring in rings:
+        rate = ring.sampling_rate
+        cut = ring.samples[: round(LONGEST * rate)]
+        if cut.size < SHORTEST * rate:
+            continue
+        half, length = cut.size // 2, 2 * cut.size // (N_PARTS + 1)
+        early = amplitudes(cut[:half], rate, frequencies)
+        late = amplitudes(cut[half : 2 * half], rate, frequencies)
+        falls.append(np.log((early + 1e-30) / (late + 1e-30)) * rate / half)
+        weights.append(half / rate)
+        starts = [k * length // 2 for k in range(N_PARTS)]
+        parts = [amplitudes(cut[a : a + length], rate, frequencies) for a in starts]
+        peaks.append(float(np.argmax(np.sum(np.square(parts), axis=1))) / (N_PARTS - 1))
+    if not falls:
+        return np.zeros(frequencies.size), 0.0
+    fall = np.average(falls, axis=0, weights=weights)
+    return np.asarray(fall, dtype=np.float64), float(np.median(peaks))
+
+
+def _elsewhere(
+    whole: Sequence[NDArray[np.float32]], rate: float, fit: StringFit
+) -> float:
+    """Hold a string against each loud part of the recordings (n_samples,) [1].
+
+    Gives ln of one and the log-likelihood of the best string of another pitch over its
+    own, in the part where that is most. [1]
+    """
+    length = round(max(PART, PART_PERIODS / fit.fundamental_frequency) * rate)
+    parts = [
+        np.asarray(samples[first : first + length], dtype=np.float64)
+        for samples in whole
+        for first in range(0, samples.size - length + 1, length)
+    ]
+    powers = np.array([float(np.mean(part**2)) for part in parts])
+    loud = np.flatnonzero(powers > LOUD * powers.max(initial=0.0))[:MOST_PARTS]
+    pitches = other_pitches(fit, FURTHEST, PITCH_STEP)
+    ahead = [0.0]
+    for values in pitch_likelihoods([parts[k] for k in loud], rate, pitches):
+        own, other = np.split(values, [OWN_PITCHES.size])
+        ahead.append(float(other.max() - own.max()))
+    return float(np.log1p(max(ahead)))
+
+
+def pitch_likelihoods(
+    parts: Sequence[NDArray[np.float64]], rate: float, pitches: PartialSeries
+) -> list[NDArray[np.float64]]:
+    """Hold strings of several pitches against parts of recordings (n_samples,) [1].
+
+    Gives for each part the log-likelihood ratios against stray lines, (n_pitches,); all
+    0 where it has fewer than two lines. [1]
+    """
+    count = np.ceil(HIGHEST / pitches.string_fundamentals.min()) + 1.0
+    table = pitches.partials(np.arange(count))
+    told = []
+    for part in parts:
+        lines = find_lines([part], rate, most=MOST_LINES)
+        if lines.frequencies.size < 2:
+            told.append(np.zeros(pitches.string_fundamentals.size))
+        else:
+            told.append(weigh_series(lines, pitches, table).log_likelihoods)
+    return told
+
+
+def other_pitches(fit: StringFit, furthest: float, step: float) -> PartialSeries:
+    """Strings of about the pitch of one, and then those of all others nearby.
+
+    `furthest`: so many times higher and lower; `step`: of ln of the pitch. [1]
+    """
+    ratios = np.exp(np.arange(-np.log(furthest), np.log(furthest), step))
+    away = np.abs(np.log(ratios[:, None] / SIMPLE_RATIOS)).min(axis=1)
+    ratios = np.concatenate([OWN_PITCHES, ratios[away > SIMPLE]])
+    return PartialSeries(
+        string_fundamentals=fit.string_fundamental * ratios,
+        dispersions=np.full(ratios.size, fit.dispersion),
+        n_clamped_ends=fit.n_clamped_ends,
     )

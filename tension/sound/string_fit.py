@@ -1,13 +1,13 @@
-"""Strings: the lines of one assignment, and the stiff string fitted to them."""
+"""Strings: stiff strings, one or many, and those fitted to the lines of a rope."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tension.physics.partials import mode_frequencies, mode_positions
-from tension.sound.hitch_resonance import HitchResonance
-from tension.sound.partial_series import PartialSeries
 from tension.sound.recording import Array, Counts
 from tension.sound.spectra import Lines, envelope
 
@@ -15,12 +15,12 @@ FLOOR_SCATTER = 5e-5
 """Relative scatter that even clean plucks show: windows and interpolation."""
 DEGREES = 4.0
 """Of Student's t: a partial near a hitch resonance or a neighbour's is far off."""
-HIGHEST_TOLD = 400.0
-"""Higher lines are dense, and any of them lies near a partial. [Hz]"""
+HIGHEST_TOLD = 400.0  # higher lines are dense, and any of them lies near a partial [Hz]
 LEAST_LEVEL = 12.0
 """Of a line that stands out, over the noise and under the envelope. [dB]"""
-PLANES = 0.004
-"""Relative distance of the two planes of a partial, twice. [1]"""
+PLANES, BESIDE = 0.004, 0.02
+"""A line so near a partial is its: relative distance of the two planes of a partial,
+twice; and in spacings. [1]"""
 LARGEST_SQRT_DISPERSION = 0.03
 """Square root of the largest dispersion: 22 mm at half its usual speed. [s]"""
 ROUNDS = 8
@@ -28,39 +28,124 @@ ROUNDS = 8
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class StringFit:
-    """A stiff string fitted to lines.
+class PartialSeries:
+    """Stiff strings as `tension.physics.partials` has them, one per element."""
 
-    Attributes
-    ----------
-    string_fundamental : float
-        Spacing of the partials without stiffness. [Hz]
-    sqrt_dispersion : float
-        Square root of the dispersion, 2 pi sqrt(EI/m) / c^2: the bending. [s]
-    n_clamped_ends : int
-        0, 1 or 2.
-    covariance : ndarray, shape (2, 2)
-        Of the logarithm of the fundamental and the bending.
-    modes, lines, residuals : ndarray, shape (n_used,)
-        Mode numbers of the lines on the series, their places among the lines, and their
-        relative offsets. [1]
-    scatter : float
-        Relative scatter about the string beyond noise. [1]
-    hitch : HitchResonance or None
-        How the hitch end swings; None if it stands still.
-    fundamental_frequency : float
-        First natural frequency, stiffness included. [Hz]
+    string_fundamentals: Array  # spacing without stiffness [Hz], shape (n_series,)
+    # 4 pi^2 (EI/m) / c^4; does not depend on the length [s^2], shape (n_series,)
+    dispersions: Array
+    n_clamped_ends: int = 1  # of all of them: 0, 1 or 2
+
+    def places(self, frequencies: Array) -> Array:
+        """Mode numbers, not rounded, at which frequencies lie.
+
+        `frequencies` (n_lines,) [Hz]. Gives shape (n_series, n_lines).
+        """
+        return mode_positions(frequencies, *self._columns)
+
+    def partials(self, numbers: Array) -> Array:
+        """Frequencies [Hz] of mode numbers, shape (n_series, n_numbers).
+
+        `numbers` (n_numbers,) or (n_series, n_numbers): of one shape for all, or each.
+        """
+        return mode_frequencies(numbers, *self._columns)
+
+    @property
+    def _columns(self) -> tuple[Array, Array, int]:
+        spacings, dispersions = self.string_fundamentals, self.dispersions
+        return spacings[..., None], dispersions[..., None], self.n_clamped_ends
+
+    def of(self, chosen: NDArray[np.intp] | slice) -> Self:
+        """Choose some of them, shape (n_chosen,)."""
+        return replace(self, **{n: getattr(self, n)[chosen] for n in self._names()})
+
+    def joined(self, *others: Self) -> Self:
+        """Put others behind them."""
+        every = (self, *others)
+        parts: dict[str, Any] = {
+            name: np.concatenate([getattr(one, name) for one in every])
+            for name in self._names()
+        }
+        return replace(self, **parts)
+
+    @classmethod
+    def _names(cls) -> list[str]:
+        """All of what there is one per series."""
+        return [each.name for each in fields(cls) if each.name != "n_clamped_ends"]
+
+    def spread(self, spacings: Array, dispersions: Array) -> "PartialSeries":
+        """Multiples [1], (n_multiples,), of the spacing and dispersion of each."""
+        return PartialSeries(
+            string_fundamentals=np.outer(self.string_fundamentals, spacings).ravel(),
+            dispersions=np.outer(self.dispersions, dispersions).ravel(),
+            n_clamped_ends=self.n_clamped_ends,
+        )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HitchResonance:
+    """How a hitch end swings."""
+
+    # at which socket and rod would swing if the rope carried nothing away: to and fro
+    # first, then nodding [Hz]
+    resonances: tuple[float, ...]
+    # of each resonance, by what the rope carries away: sqrt(T m)/(2 pi M) for a mass M
+    # that moves to and fro [Hz]
+    bandwidths: tuple[float, ...]
+
+    def turn(self, frequencies: Array) -> Array:
+        """Give `end_turn` of this end.
+
+        `frequencies` (n_lines,) [Hz]: where. Gives shape (n_lines,): part of a mode
+        number. [1]
+        """
+        return end_turn(
+            frequencies, np.array(self.resonances), np.array(self.bandwidths)
+        )
+
+
+def end_turn(frequencies: Array, resonances: Array, bandwidths: Array) -> Array:
+    """Part of a mode number that a swinging end takes up.
+
+    `frequencies` (..., n_lines) [Hz]: where; `resonances`, `bandwidths` (..., n_swings)
+    [Hz]: of the end. Gives shape (..., n_lines): from 0 far below all resonances to
+    their number far above. [1]
+
+    Notes
+    -----
+    A lossless end has a reactance that rises between its poles (Foster's theorem): it
+    turns the wave by 1/pi atan(sum of f bandwidth/(resonance^2 - f^2)) of a place, and
+    by a whole place more past each pole. For one mass on one spring this is z cot z =
+    -(kappa - mu z^2), as `tension.physics.partials` has it. Far above all resonances
+    the mass holds the end still, and the rope is clamped in the socket.
     """
+    f = frequencies[..., None, :]
+    gap = resonances[..., :, None] ** 2 - f**2
+    gap = np.where(np.abs(gap) < 1e-9, 1e-9, gap)
+    lean = np.sum(f * bandwidths[..., :, None] / gap, axis=-2)
+    passed = np.sum(gap < 0.0, axis=-2)
+    result: Array = np.arctan(lean) / np.pi + passed
+    return result
 
-    string_fundamental: float
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StringFit:
+    """A stiff string fitted to lines."""
+
+    string_fundamental: float  # spacing of the partials without stiffness [Hz]
+    # square root of the dispersion, 2 pi sqrt(EI/m) / c^2: the bending [s]
     sqrt_dispersion: float
-    n_clamped_ends: int
-    covariance: Array
+    n_clamped_ends: int  # 0, 1 or 2
+    covariance: Array  # of ln of the fundamental and the bending, shape (2, 2)
+    # mode numbers of the lines on the series, their places among the lines, and their
+    # relative offsets [1], shape (n_used,)
     modes: Counts
     lines: Counts
     residuals: Array
-    scatter: float
+    scatter: float  # relative scatter about the string beyond noise [1]
+    # how the hitch end swings; None if it stands still
     hitch: HitchResonance | None = None
+    # first natural frequency, stiffness included [Hz]
     fundamental_frequency: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -78,41 +163,45 @@ class StringFit:
         return self.dispersion * self.string_fundamental**2
 
     def places(self, frequencies: Array) -> Array:
-        """Give the places of lines, those of a swinging end counted as well.
+        """Give the places (n_lines,) [1] of lines [Hz], not rounded.
 
-        `frequencies` (n_lines,) [Hz]: measured. Gives shape (n_lines,): numbers, not
-        rounded. [1]
+        Lines of a swinging end are counted as well.
         """
-        place = mode_positions(
-            frequencies, self.string_fundamental, self.dispersion, self.n_clamped_ends
-        )
+        place: Array = series_of([self]).places(frequencies)[0]
         return place if self.hitch is None else place + self.hitch.turn(frequencies)
 
     def frequencies(self, modes: Array | Counts) -> Array:
-        """Give partials, those of a swinging end left as at rest.
+        """Give partials (n_modes,) [Hz], those of a swinging end left as at rest."""
+        partials: Array = series_of([self]).partials(np.asarray(modes, np.float64))[0]
+        return partials
 
-        `modes` (n_modes,): mode numbers. Gives shape (n_modes,): frequencies. [Hz]
-        """
-        return mode_frequencies(
-            np.asarray(modes, dtype=np.float64),
-            self.string_fundamental,
-            self.dispersion,
-            self.n_clamped_ends,
-        )
+    def has_partials_at(self, frequencies: Array) -> NDArray[np.bool_]:
+        """Tell which lines [Hz] are its partials, (n_lines,)."""
+        place = self.places(frequencies)
+        off = np.abs(place - np.maximum(np.rint(place), 1.0))
+        is_near: NDArray[np.bool_] = (
+            off * self.string_fundamental < PLANES * frequencies
+        ) | (off < BESIDE)
+        return is_near
 
     def slopes(self, modes: Array) -> Array:
-        """Give derivatives of ln f_n to ln spacing and bending, by differences.
+        """Give derivatives of ln f_n to ln spacing [1] and bending [1/s], (n_modes, 2).
 
-        `modes` (n_modes,): mode numbers. Gives shape (n_modes, 2): derivatives. [1],
-        [1/s]
+        By differences.
         """
-        slopes: Array = _linearised(
-            modes[None, :],
-            np.array([self.string_fundamental]),
-            np.array([self.sqrt_dispersion]),
-            self.n_clamped_ends,
-        )[1][0]
+        spacing, bending = self.string_fundamental, self.sqrt_dispersion
+        table = np.array([spacing]), np.array([bending])
+        slopes: Array = _linearised(modes[None, :], *table, self.n_clamped_ends)[1][0]
         return slopes
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Candidate:
+    """One way to count the partials of one rope, fitted."""
+
+    fit: StringFit  # the string
+    log_likelihood: float  # from its own recording [1]
+    node_order: int = 0  # every so-many-th partial is missing; 0 if none is
 
 
 def series_of(fits: Sequence[StringFit]) -> PartialSeries:
@@ -124,29 +213,18 @@ def series_of(fits: Sequence[StringFit]) -> PartialSeries:
     )
 
 
-def match_lines(lines: Lines, series: PartialSeries) -> list[tuple[Counts, Counts]]:
-    """Choose for each mode number of each series the line that belongs to it.
+def highest_of_each(
+    lines: Lines, numbers: Counts, is_near: NDArray[np.bool_]
+) -> tuple[Counts, Counts]:
+    """Choose for each mode number the highest line near it that is believed.
 
-    Gives for each series mode numbers, increasing, and their places among the lines,
-    each (n_used,).
-
-    Notes
-    -----
-    Within 0.4 % (twice two polarisations) and 0.15 spacings the highest line is taken,
-    of two polarisations the stronger.
+    `numbers`, `is_near`: of each line, shape (n_lines,). Gives mode numbers,
+    increasing, and their places among the lines, each (n_used,).
     """
-    f = lines.frequencies
-    n = np.maximum(np.rint(series.places(f)), 1.0)
-    spacing = series.string_fundamentals[:, None]
-    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
-    near = (np.abs(f - series.partials(n)) < reach) & (lines.weights > 0.3)
     highest = np.argsort(-lines.levels, kind="stable")
-    matched = []
-    for numbers, is_near in zip(n.astype(np.int64), near, strict=True):
-        order = highest[is_near[highest]]
-        modes, first = np.unique(numbers[order], return_index=True)
-        matched.append((modes, order[first]))
-    return matched
+    order = highest[(is_near & (lines.weights > 0.3))[highest]]
+    modes, first = np.unique(numbers[order], return_index=True)
+    return modes, order[first]
 
 
 def explained_share(lines: Lines, fit: StringFit) -> float:
@@ -157,13 +235,11 @@ def explained_share(lines: Lines, fit: StringFit) -> float:
     """
     f = lines.frequencies
     level = 10.0 * np.log10(lines.levels)
+    is_partial = fit.has_partials_at(f)
     stands_out = (lines.weights > 0.5) & (f < HIGHEST_TOLD) & (level > LEAST_LEVEL)
     stands_out &= envelope(lines, f) - level < LEAST_LEVEL
-    place = fit.places(f)
-    off = np.abs(place - np.maximum(np.rint(place), 1.0))
-    beside = (off * fit.string_fundamental < PLANES * f) | (off < 0.02)
     counts = np.clip(level - 10.0, 0.0, 20.0) * stands_out
-    return float(np.sum(counts * beside) / max(float(np.sum(counts)), 1e-9))
+    return float(np.sum(counts * is_partial) / max(float(np.sum(counts)), 1e-9))
 
 
 def fit_strings(
@@ -176,33 +252,30 @@ def fit_strings(
 
     Notes
     -----
-    Gauss-Newton in ln spacing and bending with Student's t; the scatter about the
-    string is estimated from the residuals and scales the covariance.
+    Within 0.4 % (twice two polarisations) and 0.15 spacings the highest line is taken,
+    of two polarisations the stronger. Gauss-Newton in ln spacing and bending with
+    Student's t; the scatter about the string is estimated from the residuals and scales
+    the covariance.
     """
-    matched = match_lines(lines, series)
-    kept = np.flatnonzero([modes.size > 1 for modes, _ in matched])
+    f = lines.frequencies
+    n = np.maximum(np.rint(series.places(f)), 1.0)
+    spacing = series.string_fundamentals[:, None]
+    reach = np.minimum(3.0 * lines.uncertainties + 0.004 * f, 0.15 * spacing)
+    near = np.abs(f - series.partials(n)) < reach
+    matched = [
+        highest_of_each(lines, numbers, is_near)
+        for numbers, is_near in zip(n.astype(np.int64), near, strict=True)
+    ]
     fits: list[StringFit | None] = [None] * len(matched)
+    kept = np.flatnonzero([modes.size > 1 for modes, _ in matched])
     if not kept.size:
         return fits
-    slacks = np.full(len(matched), np.inf)
+    hold = np.zeros(kept.size)
     if sqrt_dispersion_slacks is not None:
-        slacks = sqrt_dispersion_slacks
+        hold = 1.0 / sqrt_dispersion_slacks[kept] ** 2
     rows = _Rows(lines, [matched[k] for k in kept], series.n_clamped_ends)
-    found = rows.refined(series.of(kept), 1.0 / slacks[kept] ** 2)
-    for k, spacing, bending, scatter, covariance, residuals in zip(
-        kept.tolist(), *found, strict=True
-    ):
-        modes, used = matched[k]
-        fits[k] = StringFit(
-            string_fundamental=float(spacing),
-            sqrt_dispersion=float(bending),
-            n_clamped_ends=series.n_clamped_ends,
-            covariance=covariance,
-            modes=modes,
-            lines=used,
-            residuals=residuals[: modes.size],
-            scatter=float(scatter),
-        )
+    for k, fit in zip(kept, rows.fitted(series.of(kept), hold), strict=True):
+        fits[k] = fit
     return fits
 
 
@@ -215,7 +288,7 @@ class _Rows:
         matched: Sequence[tuple[Counts, Counts]],
         n_clamped_ends: int,
     ) -> None:
-        self.ends = n_clamped_ends
+        self.matched, self.ends = matched, n_clamped_ends
         self.sizes = np.array([modes.size for modes, _ in matched])
         shape = len(matched), int(self.sizes.max())
         self.is_line = np.arange(shape[1]) < self.sizes[:, None]
@@ -225,13 +298,8 @@ class _Rows:
         self.log_f[self.is_line] = np.log(lines.frequencies[used])
         self.noise[self.is_line] = lines.uncertainties[used] / lines.frequencies[used]
 
-    def refined(
-        self, start: PartialSeries, hold: Array
-    ) -> tuple[Array, Array, Array, Array, Array]:
-        """Refine, row by row alike: strings, scatters, covariances and residuals.
-
-        `hold` (n_rows,): how much the bendings to start from are trusted. [1/s^2]
-        """
+    def fitted(self, start: PartialSeries, hold: Array) -> list[StringFit]:
+        """Fit them; `hold` (n_rows,) [1/s^2]: trust in the bendings to start from."""
         spacing, told = start.string_fundamentals, np.sqrt(start.dispersions)
         bending, scatter = told, np.full(told.size, 5e-4)
         normal = np.empty(0)
@@ -259,7 +327,19 @@ class _Rows:
         turn[:, :1] = _linearised(first, spacing, bending, self.ends)[1]
         covariance = turn @ np.linalg.inv(normal) @ np.swapaxes(turn, 1, 2)
         residual = self.log_f - _linearised(self.modes, spacing, bending, self.ends)[0]
-        return spacing, bending, scatter, covariance, residual
+        return [
+            StringFit(
+                string_fundamental=float(spacing[k]),
+                sqrt_dispersion=float(bending[k]),
+                n_clamped_ends=self.ends,
+                covariance=covariance[k],
+                modes=modes,
+                lines=used,
+                residuals=residual[k, : modes.size],
+                scatter=float(scatter[k]),
+            )
+            for k, (modes, used) in enumerate(self.matched)
+        ]
 
     def _scatter(self, excess: Array) -> Array:
         """Scatter about each string: what residuals show beyond noise. [1]."""
@@ -276,32 +356,12 @@ def _linearised(
     """Ln f_n of strings, one a row, and its derivatives to ln spacing and bending."""
     step = 1e-3 * bending + 1e-7
     low = np.maximum(bending - step, 0.0)
-    spacings = np.stack([spacing, spacing * 1.001, spacing, spacing])
-    bendings = np.stack([bending, bending, bending + step, low])
-    here, higher, stiffer, slacker = np.log(
-        mode_frequencies(
-            modes, spacings[..., None], bendings[..., None] ** 2, n_clamped_ends
-        )
+    moved = PartialSeries(
+        string_fundamentals=np.stack([spacing, spacing * 1.001, spacing, spacing]),
+        dispersions=np.stack([bending, bending, bending + step, low]) ** 2,
+        n_clamped_ends=n_clamped_ends,
     )
+    here, higher, stiffer, slacker = np.log(moved.partials(modes))
     by_spacing = (higher - here) / np.log(1.001)
     by_bending = (stiffer - slacker) / (bending + step - low)[:, None]
     return here, np.stack([by_spacing, by_bending], axis=-1)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Candidate:
-    """One way to count the partials of one rope, fitted.
-
-    Attributes
-    ----------
-    fit : StringFit
-        The string.
-    log_likelihood : float
-        From its own recording. [1]
-    node_order : int
-        Every so-many-th partial is missing; 0 if none is.
-    """
-
-    fit: StringFit
-    log_likelihood: float
-    node_order: int = 0

@@ -18,10 +18,9 @@ from scipy.signal import resample_poly
 
 from tension.sound.apart import of_one_pitch
 from tension.sound.decays import find_decays
-from tension.sound.decision import decide
+from tension.sound.decision import decide, weigh_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
 from tension.sound.recording import Recording, Take
-from tension.sound.rope_set import weigh_candidates
 from tests.benchmarks.foreign.recordings import draw
 from tests.benchmarks.foreign.strangers import draw_strangers
 from tests.synthesis.bad_recordings import make_bad, make_bad_recordings

@@ -1,7 +1,7 @@
 """Set, show and try the table of the ear's two checks.
 
     python -m tests.benchmarks.ear_table collect --seed 4 --out rows.json
-    python -m tests.benchmarks.ear_table fit rows.json       # the table of rope_odds
+    python -m tests.benchmarks.ear_table fit rows.json       # the table of decision
     python -m tests.benchmarks.ear_table show rows.json      # what each row costs
 
 `fit` is a logistic regression of "the first choice is right" whose terms can only take
@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from tension.sound.rope_odds import (
+from tension.sound.decision import (
     CONSTANT,
     FURTHEST,
     LEAST_ODDS,
@@ -194,7 +194,7 @@ def summary(material: Material, odds: Array, least: float) -> str:
 
 
 def print_table(table: Table) -> None:
-    """As rope_odds.py has it."""
+    """As decision.py has it."""
     print(f"CONSTANT = {table.constant:.2f}")
     print("TERMS: tuple[Term, ...] = (")
     for term in table.terms:

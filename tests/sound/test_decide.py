@@ -7,21 +7,23 @@ import numpy as np
 import pytest
 
 from tension.sound import decision as deciding
-from tension.sound import rope_odds
 from tension.sound.candidates import RopeCandidates, candidates_of
 from tension.sound.decays import find_decays
-from tension.sound.decision import SAME_NUMBER, Decision, decide, why_refused
-from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.recording import Take
-from tension.sound.rope_odds import (
+from tension.sound.decision import (
     LEAST_ODDS,
     LEAST_PROBABILITY,
+    SAME_NUMBER,
     SUPPORT,
+    Decision,
     Odds,
+    Posterior,
     Reason,
     Term,
+    decide,
+    why_refused,
 )
-from tension.sound.rope_set import Posterior
+from tension.sound.hearing import HearingPrior, RopeSpan
+from tension.sound.recording import Take
 from tension.sound.string_fit import Candidate
 from tests.sound.made import clamped_pinned_modes, recording, ring, take
 
@@ -130,7 +132,7 @@ def test_a_term_that_takes_all_refuses_a_clear_rope(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     # no share is over 1: the term takes its most
-    monkeypatch.setattr(rope_odds, "TERMS", (Term("explained", 2.0, -0.1, 50.0),))
+    monkeypatch.setattr(deciding, "TERMS", (Term("explained", 2.0, -0.1, 50.0),))
     alone = Posterior(probabilities=np.array([1.0, 0.0, 0.0]), support=np.zeros(3))
     found = decide(_heard(), alone)
     assert found is not None

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tension.sound.hum import beside_hum, near_mains, remove_hum
+from tension.sound.spectra import beside_hum, near_mains, remove_hum
 
 Array = NDArray[np.float64]
 

@@ -3,10 +3,13 @@
 import numpy as np
 import pytest
 
-from tension.sound.candidates import RopeCandidates, find_candidates
+from tension.sound.candidates import (
+    RopeCandidates,
+    find_candidates,
+    with_set_prior,
+)
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.rope_set import with_set_prior
 from tension.sound.spectra import Lines
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 

@@ -8,7 +8,7 @@ RATE = 4000.0
 
 
 def _lines(samples: np.ndarray) -> Lines:
-    return find_lines([samples], RATE, 8.0)
+    return find_lines([samples], RATE)
 
 
 def test_a_line_is_found_where_it_is_within_its_uncertainty() -> None:

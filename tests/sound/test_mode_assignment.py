@@ -5,9 +5,14 @@ import pytest
 
 from tension.sound.candidates import find_candidates
 from tension.sound.hearing import HearingPrior, RopeSpan
-from tension.sound.mode_assignment import find_assignments, weigh_series
-from tension.sound.partial_series import PartialSeries, dispersion_grid, find_series
+from tension.sound.mode_assignment import (
+    dispersion_grid,
+    find_assignments,
+    find_series,
+    weigh_series,
+)
 from tension.sound.spectra import Lines, believed
+from tension.sound.string_fit import PartialSeries
 from tests.sound.made import clamped_pinned_modes, fitted, made_lines
 
 # 3 m at 90 m/s with EI/m 15: 15.3 Hz, partials 13 % sharp at the 20th
@@ -23,7 +28,7 @@ def _lines(frequencies: np.ndarray, level: float = 30.0, seed: int = 0) -> Lines
 
 def _best(lines: Lines) -> float:
     series = find_series(lines, 1.2, 65.0, 1e-3, 1)
-    found = find_assignments(lines, series, 1.2, 65.0)
+    found = find_assignments(lines, series, (1.2, 65.0))
     return float(found.fundamental_frequencies[0])
 
 

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tension.sound import rope_odds
-from tension.sound.rope_odds import Term
+from tension.sound import decision
+from tension.sound.decision import Term
 from tension.sound.statistics import Statistics
 from tests.benchmarks.ear_material import Row
 
@@ -46,14 +46,12 @@ def _statistics(row: Row) -> Statistics:
 def _odds(rows: Sequence[Row], terms: tuple[Term, ...] | None = None) -> list[float]:
     """Log-odds of each row, by the table or by one that was changed."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rope_odds, "TERMS", rope_odds.TERMS if terms is None else terms)
-        return [rope_odds.rope_odds(_statistics(row)).total for row in rows]
+        patch.setattr(decision, "TERMS", decision.TERMS if terms is None else terms)
+        return [decision.rope_odds(_statistics(row)).total for row in rows]
 
 
 def _given(row: Row, odds: float) -> bool:
-    return (
-        odds >= rope_odds.LEAST_ODDS and row.probability >= rope_odds.LEAST_PROBABILITY
-    )
+    return odds >= decision.LEAST_ODDS and row.probability >= decision.LEAST_PROBABILITY
 
 
 def count(rows: Sequence[Row], odds: Sequence[float]) -> Counts:
@@ -79,10 +77,10 @@ def choose(rows: Sequence[Row], seed: int = 1) -> list[Row]:
     known = [row for row in rows if row.statistics]
     order = np.random.default_rng(seed).permutation(len(known)).tolist()
     chosen: dict[int, None] = {}
-    for term in rope_odds.TERMS:
+    for term in decision.TERMS:
         beyond = [k for k in order if _takes(known[k], term)]
         chosen.update(dict.fromkeys(beyond[:LEAST_BEYOND]))
-    away = np.abs(np.array(_odds(known)) - rope_odds.LEAST_ODDS)
+    away = np.abs(np.array(_odds(known)) - decision.LEAST_ODDS)
     near = [k for k in np.argsort(away, kind="stable").tolist() if away[k] < NEAR]
     chosen.update(dict.fromkeys([*near[: MOST_ROWS // 2], *order]))
     return [known[k] for k in sorted(list(chosen)[:MOST_ROWS])]
@@ -148,14 +146,14 @@ def _changes(terms: tuple[Term, ...]) -> list[tuple[Term, ...]]:
 
 def test_every_change_of_a_term_is_noticed() -> None:
     rows, counts, total = _stored()
-    changed = _changes(rope_odds.TERMS)
+    changed = _changes(decision.TERMS)
     assert changed
     unseen = []
     for terms in changed:
         odds = _odds(rows, terms)
         is_seen = count(rows, odds) != counts or abs(sum(odds) - total) > TOLERANCE
         if not is_seen:
-            unseen.append(set(terms) - set(rope_odds.TERMS))
+            unseen.append(set(terms) - set(decision.TERMS))
     assert unseen == []
 
 
@@ -167,7 +165,7 @@ def test_a_row_is_counted_by_both_checks() -> None:
         probability=1.0,
         statistics=(0.0,) * len(NAMES),
     )
-    least = rope_odds.LEAST_ODDS
+    least = decision.LEAST_ODDS
     doubtful = Row(**{**asdict(usual), "probability": 0.5})
     wrong = Row(**{**asdict(usual), "right": False})
     rows = [usual, doubtful, wrong, usual]

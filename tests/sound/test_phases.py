@@ -38,9 +38,7 @@ def _heard(sounds: list[np.ndarray], fit: StringFit) -> PhaseFit:
     tracks = []
     for index, sound in enumerate(sounds):
         noisy = sound + 0.001 * rng.standard_normal(sound.size)
-        tracks += follow_phases(
-            noisy, RATE, index, fit, np.arange(1, 9), np.full(8, 1e-6)
-        )
+        tracks += follow_phases(noisy, RATE, index, fit, np.arange(1, 9))
     found = fit_phases(tracks, fit)
     assert found is not None
     return found
@@ -110,7 +108,7 @@ def test_what_planes_add_is_the_complex_logarithm_of_their_sum() -> None:
     # one + share exp(i turn), by numpy's own complex logarithm
     sound = ring(MODES, seconds=3.0)
     fit = _fit()
-    tracks = follow_phases(sound, RATE, 0, fit, np.arange(1, 5), np.full(4, 1e-6))
+    tracks = follow_phases(sound, RATE, 0, fit, np.arange(1, 5))
     rows = PhaseRows(tracks, fit)
     phases, levels, prior = plane_targets(rows)
     splits = [split for split in SPLITS if split != 0.0]

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tension.sound.decision import Posterior, weigh_candidates
 from tension.sound.hearing import HearingPrior
-from tension.sound.rope_set import Posterior, weigh_candidates
 from tension.sound.string_fit import Candidate, StringFit
 
 LENGTH = 3.0

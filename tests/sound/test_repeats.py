@@ -70,7 +70,6 @@ def _ring_of(pitch: float, start: float, entry: int) -> Decay:
         pluck=pluck,
         take=0,
         entry=entry,
-        rise=1.0,
         log_spectrum=log_spectrum(pitch, round(start)),
     )
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tension.sound import rope_odds
-from tension.sound.rope_odds import FURTHEST, REASONS, Reason, Term
+from tension.sound import decision
+from tension.sound.decision import FURTHEST, REASONS, Reason, Term
 from tension.sound.statistics import Statistics
 
 NAMES = [each.name for each in fields(Statistics)]
@@ -23,13 +23,13 @@ MADE = (
     Term("stretch", -4.0, -1.0, 0.5),
 )
 """A table of the same form, with terms of both sides and two of one reason."""
-TABLES = {"made": MADE, "set": rope_odds.TERMS}
+TABLES = {"made": MADE, "set": decision.TERMS}
 
 
 @contextmanager
 def _table(terms: tuple[Term, ...]) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rope_odds, "TERMS", terms)
+        patch.setattr(decision, "TERMS", terms)
         yield
 
 
@@ -50,22 +50,22 @@ def _at(usual: Statistics, term: Term, scales: float) -> Statistics:
     return replace(usual, **{term.statistic: term.edge + scales * term.scale})
 
 
-def _odds(statistics: Statistics, terms: tuple[Term, ...]) -> rope_odds.Odds:
+def _odds(statistics: Statistics, terms: tuple[Term, ...]) -> decision.Odds:
     with _table(terms):
-        return rope_odds.rope_odds(statistics)
+        return decision.rope_odds(statistics)
 
 
 def test_the_table_names_statistics_and_only_takes() -> None:
     assert set(REASONS) == set(NAMES)
-    for term in rope_odds.TERMS:
+    for term in decision.TERMS:
         assert term.statistic in NAMES
         assert term.weight > 0.0
         assert term.scale != 0.0
-    sides = [(term.statistic, term.scale > 0.0) for term in rope_odds.TERMS]
+    sides = [(term.statistic, term.scale > 0.0) for term in decision.TERMS]
     assert len(set(sides)) == len(sides)
-    assert 0.5 < rope_odds.LEAST_PROBABILITY < 1.0
+    assert 0.5 < decision.LEAST_PROBABILITY < 1.0
     # what is usual in every respect is given
-    assert rope_odds.CONSTANT > rope_odds.LEAST_ODDS
+    assert decision.CONSTANT > decision.LEAST_ODDS
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -75,13 +75,13 @@ def test_within_usual_ranges_nothing_is_said(table: str) -> None:
     for term in terms:
         beyond = (getattr(usual, term.statistic) - term.edge) / term.scale
         assert beyond <= 1e-9, "a statistic needs a usual range"
-    assert _odds(usual, terms).total == pytest.approx(rope_odds.CONSTANT)
+    assert _odds(usual, terms).total == pytest.approx(decision.CONSTANT)
     # a good sign never makes up for a bad one
     for term in terms:
         others = [o for o in terms if o.statistic == term.statistic and o != term]
         if not others:
             better = _at(usual, term, -50.0)
-            assert _odds(better, terms).total == pytest.approx(rope_odds.CONSTANT)
+            assert _odds(better, terms).total == pytest.approx(decision.CONSTANT)
 
 
 @given(st.integers(0, 10**6), st.floats(0.0, 6.0), st.floats(0.0, 6.0))
@@ -100,7 +100,7 @@ def test_further_out_never_raises_the_odds(
     further = _odds(_at(usual, term, far), terms).total
     assert further <= nearer
     # in proportion, and no more than so many scales
-    expected = rope_odds.CONSTANT - term.weight * min(far, FURTHEST)
+    expected = decision.CONSTANT - term.weight * min(far, FURTHEST)
     assert further == pytest.approx(expected)
 
 
@@ -124,6 +124,6 @@ def test_terms_of_one_reason_count_together() -> None:
     )
     odds = _odds(both, MADE)
     assert odds.reason is Reason.SEVERAL
-    assert odds.total == pytest.approx(rope_odds.CONSTANT - 2.1)
+    assert odds.total == pytest.approx(decision.CONSTANT - 2.1)
     alone = replace(both, second=usual.second)
     assert _odds(alone, MADE).reason is Reason.APART

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tension.sound.hearing import HearingPrior
-from tension.sound.rope_set import Measured, share_stiffness
+from tension.sound.measure_rope import Measured, share_stiffness
 
 LENGTH = 3.0
 

@@ -44,7 +44,6 @@ def _ring_of(samples: Array, start: float = 1.0) -> Decay:
         pluck=pluck,
         take=0,
         entry=0,
-        rise=1.0,
         log_spectrum=np.zeros(10),
     )
 
@@ -52,7 +51,7 @@ def _ring_of(samples: Array, start: float = 1.0) -> Decay:
 def _described(sounds: Sequence[Array], whole: Array | None = None) -> Statistics:
     """Statistics of the likeliest string of rings, and of a recording as a whole."""
     samples = [_noisy(sound, seed) for seed, sound in enumerate(sounds)]
-    lines = find_lines(samples, RATE, 8.0)
+    lines = find_lines(samples, RATE)
     candidates = find_candidates(lines, SPAN, HearingPrior())
     best = candidates[0]
     assert best.fit.fundamental_frequency == pytest.approx(MODES[0], rel=5e-3)
@@ -118,7 +117,7 @@ def test_what_is_too_short_to_fall_says_nothing_of_it() -> None:
     short = describe_string(
         [_ring_of(_sound()[: round(0.2 * RATE)])],
         [],
-        lines := find_lines([_noisy(_sound())], RATE, 8.0),
+        lines := find_lines([_noisy(_sound())], RATE),
         find_candidates(lines, SPAN, HearingPrior())[0].fit,
         found.log_likelihood_ratio,
         0.0,

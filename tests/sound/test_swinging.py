@@ -9,14 +9,17 @@ import pytest
 from numpy.typing import NDArray
 
 from tension.notes import NoteKind
-from tension.sound.candidates import RopeCandidates
+from tension.sound.candidates import RopeCandidates, with_set_prior
 from tension.sound.decays import RopeDecays
 from tension.sound.hearing import HearingPrior, HitchPrior, RopeSpan
-from tension.sound.hitch_resonance import HitchResonance, end_turn, expected_ends
-from tension.sound.hitch_search import search_hitches, search_told
-from tension.sound.rope_set import with_set_prior
+from tension.sound.hitch_search import expected_ends, search_hitches, search_told
 from tension.sound.spectra import Lines
-from tension.sound.string_fit import Candidate, explained_share
+from tension.sound.string_fit import (
+    Candidate,
+    HitchResonance,
+    end_turn,
+    explained_share,
+)
 from tests.benchmarks.sound_sets import Trial, heard_by_ear
 from tests.oracles.swinging_end import hitch_lines
 from tests.sound.made import fitted
