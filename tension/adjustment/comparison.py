@@ -1,6 +1,5 @@
 """As found and as left, and all that the past of a record has shown."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +13,14 @@ from tension.adjustment.answer import (
 )
 from tension.adjustment.fit import Exchange, StiffnessFit, Turning, own_uncertainties
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.running import RunIn, SetState, find_state, notes_on_state
+from tension.adjustment.running import (
+    Past,
+    RunIn,
+    find_run_in,
+    find_state,
+    mean_tension_of,
+    state_of,
+)
 from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
@@ -22,7 +28,7 @@ from tension.adjustment.stiffness import (
     pitches_of,
     stiffness_at_hitch,
 )
-from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
@@ -197,7 +203,7 @@ def compare_series(
         round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
         stiffness=given.stiffness,
         answer=answer,
-        notes=(*notes, *notes_on_state(state), *notes_on_answer(answer, fit)),
+        notes=(*notes, *state.notes, *notes_on_answer(answer, fit)),
     )
 
 
@@ -208,8 +214,8 @@ def _answering(
     request: PlanRequest,
 ) -> tuple[Answering, float | None]:
     """What the answer is read from, and newtons of an even share; None if not known."""
-    run_in = request.run_in(as_left)
-    mean = request.mean_tension(as_found)
+    run_in = find_run_in(request, as_left.measurement.span)
+    mean = mean_tension_of(request, as_found)
     newtons = 1.0 if mean is None else mean.value
     before, after = (
         shares / shares.mean() * newtons
@@ -293,40 +299,6 @@ def _changes(
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Past:
-    """Series and turns of a record."""
-
-    series: tuple[Series, ...]  # in order of time
-    turns: tuple[Turn, ...]  # in order of time
-    assess: Callable[[Series], Assessment]  # assesses a series
-
-
-def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
-    """Find whether a set had come to rest at a series, and the turns made since."""
-    names = [each.name for each in past.series]
-    until = past.series[: names.index(series.name) + 1]
-    runs = [each.round_trips_before for each in until]
-    before = turns_before(past.series, past.turns, series.name)
-    since = turns_since(past.series, past.turns, series.name)
-    ran = (*runs, *(turned.at_least for turned in before))
-    has_never_run = runs[0] == 0 and not any(ran)
-    if not (before or since or has_never_run):
-        return SetState()
-    assessment = past.assess(series)
-    mean = None
-    if assessment.measurement.refusal is None and assessment.measurement.given:
-        mean = request.mean_tension(assessment)
-    return find_state(
-        request,
-        request.run_in(assessment),
-        None if mean is None else mean.value,
-        before,
-        since,
-        has_never_run=has_never_run,
-    )
-
-
 def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
     """Tell a request what the turns up to a series have shown.
 
@@ -339,11 +311,11 @@ def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanReque
         if series.span == until.span:
             if rest is not None:
                 request = _with_answer(past, rest, series, request)
-            if not request.doubts and state_at(past, series, request).is_at_rest:
+            if not request.doubts and state_of(past, series, request).is_at_rest:
                 rest = series
         if series == until:
             break
-    return replace(request, state=state_at(past, until, request))
+    return replace(request, state=state_of(past, until, request))
 
 
 def _with_answer(

@@ -16,7 +16,7 @@ from tension.adjustment.plan_basis import (
     PlanRequest,
     find_basis,
 )
-from tension.adjustment.running import MOST_TRIPS, SetState, reasons_of_state
+from tension.adjustment.running import MOST_TRIPS, SetState
 from tension.adjustment.search import Choice, choose_steps, find_shortfalls, problem_of
 from tension.adjustment.stiffness import find_hitch, is_car_side
 from tension.assessment.metrics import spread_from_tensions
@@ -135,7 +135,7 @@ def _ropes_text(numbers: Sequence[int]) -> str:
 def _find_unrun(state: SetState) -> NoPlan | None:
     """Whether the set must run, or be measured again, before anything is planned."""
     if not state.turned_since:
-        reasons = reasons_of_state(state)
+        reasons = state.reasons
         return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
     trips = state.wanted_since
     ropes = ", ".join(map(str, state.turned_since))

@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 
 from tension.adjustment.fit import SetSimulation, own_uncertainties
 from tension.adjustment.outcome import NutTurn, Strategy
-from tension.adjustment.running import RunIn, SetState, find_run_in
+from tension.adjustment.running import RunIn, SetState, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
-    KnownFrom,
     NutStiffness,
     Origin,
     Setting,
@@ -19,11 +18,9 @@ from tension.adjustment.stiffness import (
     stiffness_at_hitch,
 )
 from tension.assessment.outcome import Assessment
-from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
 IntArray = NDArray[np.int64]
@@ -33,7 +30,6 @@ HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
 LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
 # part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
-_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
 
 ANSWERABLE = frozenset(
     kind.code
@@ -69,8 +65,6 @@ class PlanRequest(Setting):
     hitch: HitchPlace = HitchPlace.CAR  # where the nuts are turned
     # what to aim at besides equal ropes
     strategy: Strategy = Strategy.FEWEST_NUTS
-    # all that hangs on the side measured, for shares without newtons [kg]
-    hanging_mass: Quantity | None = None
     # whether the set has come to rest since its nuts were turned
     state: SetState = field(default_factory=SetState)
     # what the answer to earlier turns leaves to be settled
@@ -80,39 +74,6 @@ class PlanRequest(Setting):
     def has_looked(self, code: str, rope: int | None = None) -> bool:
         """Tell whether a person settled a doubt of this code, of this rope."""
         return any(looked.settles(code, rope) for looked in self.looked)
-
-    def run_in(self, assessment: Assessment) -> RunIn:
-        """How turns spread in the fall that a series was read on."""
-        return find_run_in(self, assessment.measurement.span or Span(name=""))
-
-    def mean_tension(self, assessment: Assessment) -> Origin | None:
-        """Mean tension of a rope: measured, or from the mass that hangs."""
-        measurement = assessment.measurement
-        if measurement.is_absolute:
-            given = [rope.tension for rope in measurement.ropes if rope.tension]
-            return Origin(
-                name="mean tension",
-                value=float(np.mean([estimate.value for estimate in given])),
-                dimension=Dimension.FORCE,
-                known_from=KnownFrom.MEASURED,
-                source=f'mean of the series "{measurement.series.name}"',
-                relative_uncertainty=max(
-                    estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
-                    for estimate in given
-                ),
-            )
-        mass = self.hanging_mass
-        if mass is None:
-            return None
-        n = self.rope_set.n_ropes * self.roping.n_falls
-        return Origin(
-            name="mean tension",
-            value=mass.value * STANDARD_GRAVITY / n,
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.TYPED,
-            source=f"from {mass.text} on {n} falls",
-            relative_uncertainty=_MASS_UNCERTAINTY,
-        )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -245,7 +206,7 @@ def find_basis(
     assessment: Assessment, request: PlanRequest, hitch: Hitch
 ) -> PlanBasis | tuple[Refusal, ...]:
     """Gather what a plan needs, or everything that is missing."""
-    span, mean = assessment.measurement.span, request.mean_tension(assessment)
+    span, mean = assessment.measurement.span, mean_tension_of(request, assessment)
     missing: list[Refusal] = []
     if hitch.thread is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
@@ -261,7 +222,7 @@ def find_basis(
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = hitch.thread.pitch / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
-    run_in = request.run_in(assessment)
+    run_in = find_run_in(request, span)
     limits = find_limits(request.rope_set, hitch, simulation, step)
     goal = assessment.rule.goal
     pitch = Quantity(

@@ -1,5 +1,6 @@
 """How turns spread while the car runs, and whether a set has come to rest."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
@@ -17,12 +18,16 @@ from tension.adjustment.stiffness import (
     is_car_side,
     pitches_of,
 )
-from tension.adjustment.turns import PastTurn
+from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.assessment.outcome import Assessment
 from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Side, Span
+from tension.measurement.readings import Series
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
+from tension.quantity.estimate import Sharing
 from tension.quantity.units import Dimension, Quantity
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
@@ -40,6 +45,7 @@ _SOFT_SPRING = 1.0 / 50e3
 _STIFF_ROPE = 6e6
 _LOW_RISE = 12.0  # rope taken where its length is not told, short, hence slow [m]
 _TRAVEL_DOUBT = 0.2  # how much shorter the travel may be where it is not told [1]
+_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth [1]
 _USUAL_PITCH = 0.002  # travel of a nut in one turn where no thread is told [m]
 
 
@@ -72,12 +78,13 @@ class RunIn:
         return self.travel is not None
 
 
-def find_run_in(setting: Setting, span: Span) -> RunIn:
+def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     """Work out how a turn spreads while the car runs, in the fall that is measured.
 
     Always something: what the record does not tell is taken so that a turn spreads
     slowly.
     """
+    span = span or Span(name="")
     places = HITCHES_OF_SIDE[span.side]
     told = (find_hitch(setting.rope_set, place) for place in places)
     hitch = next((one for one in told if one), Hitch(at=places[0]))
@@ -268,6 +275,99 @@ class SetState:
         """Whether more round trips are wanted than people make in one go."""
         return max(self.wanted, self.wanted_since) > MOST_TRIPS
 
+    @property
+    def reasons(self) -> tuple[Refusal, ...]:
+        """Why the set must run before anything is planned from it."""
+        if self.is_at_rest:
+            return ()
+        kind = {
+            RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
+            RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
+            RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
+        }[self.state]
+        first = kind.refusal(
+            trips=self.wanted,
+            run=self.round_trips,
+            points=f"{100 * min(self.still_to_come, 1.0):.1f}",
+        )
+        if self.is_beyond_people:
+            return first, NoteKind.MANY_TRIPS.refusal(trips=self.wanted)
+        return (first,)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """That the set has not come to rest."""
+        return tuple(each.as_note() for each in self.reasons)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Past:
+    """Series and turns of a record."""
+
+    series: tuple[Series, ...]  # in order of time
+    turns: tuple[Turn, ...]  # in order of time
+    assess: Callable[[Series], Assessment]  # assesses a series
+
+
+def state_of(
+    past: Past, series: Series, setting: Setting, assessment: Assessment | None = None
+) -> SetState:
+    """Find whether a set had come to rest at a series, and the turns made since.
+
+    With what must be told of it. The series is assessed, unless its assessment is
+    handed over, only where something was turned or the car had never run.
+    """
+    names = [each.name for each in past.series]
+    until = past.series[: names.index(series.name) + 1]
+    runs = [each.round_trips_before for each in until]
+    before = turns_before(past.series, past.turns, series.name)
+    since = turns_since(past.series, past.turns, series.name)
+    ran = (*runs, *(turned.at_least for turned in before))
+    has_never_run = runs[0] == 0 and not any(ran)
+    if not (before or since or has_never_run):
+        return SetState()
+    read = assessment or past.assess(series)
+    mean = None
+    if read.measurement.refusal is None and read.measurement.given:
+        mean = mean_tension_of(setting, read)
+    return find_state(
+        setting,
+        find_run_in(setting, read.measurement.span),
+        None if mean is None else mean.value,
+        before,
+        since,
+        has_never_run=has_never_run,
+    )
+
+
+def mean_tension_of(setting: Setting, assessment: Assessment) -> Origin | None:
+    """Mean tension of a rope: measured, or from the mass that hangs."""
+    measurement, mass = assessment.measurement, setting.hanging_mass
+    if measurement.is_absolute:
+        given = [rope.tension for rope in measurement.ropes if rope.tension]
+        return Origin(
+            name="mean tension",
+            value=float(np.mean([estimate.value for estimate in given])),
+            dimension=Dimension.FORCE,
+            known_from=KnownFrom.MEASURED,
+            source=f'mean of the series "{measurement.series.name}"',
+            relative_uncertainty=max(
+                estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
+                for estimate in given
+            ),
+        )
+    if mass is None:
+        return None
+    n = setting.rope_set.n_ropes * setting.roping.n_falls
+    return Origin(
+        name="mean tension",
+        value=mass.value * STANDARD_GRAVITY / n,
+        dimension=Dimension.FORCE,
+        known_from=KnownFrom.TYPED,
+        source=f"from {mass.text} on {n} falls",
+        relative_uncertainty=_MASS_UNCERTAINTY,
+    )
+
 
 def find_state(
     setting: Setting,
@@ -340,27 +440,3 @@ def _wanted(still: Spreading) -> int:
     beside = HitchPlace.CAR if still.run_in.is_car_side else HitchPlace.COUNTERWEIGHT
     some = replace(still, made=((beside, np.array([0.5, -0.5]), 0),))
     return some.trips_until(_LITTLE)
-
-
-def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
-    """Tell why a set must run before anything is planned from it."""
-    if state.is_at_rest:
-        return ()
-    kind = {
-        RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
-        RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
-        RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
-    }[state.state]
-    first = kind.refusal(
-        trips=state.wanted,
-        run=state.round_trips,
-        points=f"{100 * min(state.still_to_come, 1.0):.1f}",
-    )
-    if state.is_beyond_people:
-        return first, NoteKind.MANY_TRIPS.refusal(trips=state.wanted)
-    return (first,)
-
-
-def notes_on_state(state: SetState) -> tuple[Note, ...]:
-    """Tell that a set has not come to rest."""
-    return tuple(each.as_note() for each in reasons_of_state(state))

@@ -90,6 +90,8 @@ class Setting:
     drive: Drive = Drive.TRACTION  # what moves the car
     roping: Roping = Roping.ONE_TO_ONE  # roping ratio
     travel: Quantity | None = None  # of the car [m]
+    # all that hangs on the side measured, for shares without newtons [kg]
+    hanging_mass: Quantity | None = None
     learned: LearnedStiffness | None = None  # what earlier turns have shown
 
 

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from tension.adjustment.answer import AnswerKind
 from tension.adjustment.comparison import (
     Comparison,
-    Past,
     after_the_past,
     compare_series,
 )
@@ -26,7 +25,13 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
-from tension.adjustment.running import RunState, SetState, find_run_in, find_state
+from tension.adjustment.running import (
+    Past,
+    RunState,
+    SetState,
+    find_run_in,
+    find_state,
+)
 from tension.adjustment.stiffness import Setting
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
