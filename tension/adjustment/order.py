@@ -10,15 +10,12 @@ from itertools import zip_longest
 
 import numpy as np
 
-from tension.adjustment.outcome import PlannedStep, Stage
-from tension.adjustment.plan_basis import LARGEST_TRAVEL, IntArray, PlanBasis
+from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
+from tension.adjustment.plan_basis import IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
-# numbers of stages of which the first alone is tried
-_FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
 _BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
 
 
@@ -27,7 +24,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    stiffnesses: FloatArray  # before the car has run [N/m], shape (n_ropes,)
+    effects: FloatArray  # as `effects_now` of a basis, shape (n_ropes, n_ropes) [N/m]
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -41,8 +38,7 @@ class Way:
         """
         rooms = []
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            k = self.stiffnesses * factor
-            after = self.tensions + tension_changes(travels, k)
+            after = self.tensions + factor * (travels @ self.effects)
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -115,45 +111,66 @@ def _widest_order(
 
 def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:
     """Split steps, shape (n_ropes,), into whole steps of stages that sum to them."""
-    so_far = np.zeros(len(steps), dtype=np.int64)
-    stages = []
-    for stage in range(1, n_stages + 1):
-        until = np.trunc(steps * stage / n_stages + np.sign(steps) * 0.4999)
-        until = until.astype(np.int64) if stage < n_stages else steps
-        stages.append(until - so_far)
-        so_far = until
-    return stages
+    part = np.arange(n_stages + 1)[:, None] * np.abs(steps) / n_stages
+    until = np.sign(steps) * np.ceil(part - 0.5).astype(np.int64)
+    until[-1] = steps
+    return list(np.diff(until, axis=0))
 
 
-def find_stages(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Route:
+    """The way to the steps chosen, or as far as it can be told."""
+
+    stages: tuple[Stage, ...]  # none if even the smallest steps pass a limit
+    turns: tuple[NutTurn, ...]  # made in all, one per rope in order of number
+    # how much more a turn of the last stage shows than in the end, over that end [1]
+    left_over: float
+    is_whole: bool  # whether it leads to the end
+
+
+def find_route(basis: PlanBasis, steps: IntArray) -> Route:
     """Find the fewest stages in which every rope stays loaded and no nut goes too far.
 
-    Steps of each nut in all, shape (n_ropes,); None if no number of stages keeps the
-    limits.
+    Steps of each nut in all, shape (n_ropes,). Where no number of stages keeps the
+    limits, the largest first stage that does, if any.
     """
     for n_stages in range(1, MOST_STAGES + 1):
         for split in _splits(basis, steps, n_stages):
             stages = _try_stages(basis, split)
             if stages is not None:
-                return stages
-    return None
-
-
-def find_first_stage(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
-    """Find a first stage where the way to the end cannot be told in one plan.
-
-    Steps of each nut in all, shape (n_ropes,); None if even the smallest steps pass a
-    limit.
-    """
-    firsts = [split_steps(steps, n_stages)[0] for n_stages in _FIRST_OF]
-    one = np.zeros_like(steps)
-    furthest = int(np.argmax(np.abs(steps)))
-    one[furthest] = np.sign(steps[furthest])
+                return _route(basis, stages, is_whole=True)
+    furthest = int(np.abs(steps).max())
+    one = np.where(np.arange(len(steps)) == np.abs(steps).argmax(), np.sign(steps), 0)
+    firsts = (split_steps(steps, n)[0] for n in range(MOST_STAGES + 1, furthest + 1))
     for first in (*firsts, one):
         stages = _try_stages(basis, [first])
         if stages:
-            return stages
-    return None
+            return _route(basis, stages, is_whole=False)
+    return _route(basis, (), is_whole=False)
+
+
+def _route(basis: PlanBasis, stages: tuple[Stage, ...], *, is_whole: bool) -> Route:
+    """Sum up stages."""
+    in_all = dict.fromkeys((share.number for share in basis.assessment.shares), 0)
+    for turn in (step.turn for stage in stages for step in stage.steps):
+        in_all[turn.rope] += turn.steps
+    trips = stages[-1].round_trips if stages else 0
+    return Route(
+        stages=stages,
+        turns=tuple(_turn(basis, place, n) for place, n in enumerate(in_all.values())),
+        left_over=basis.run_in.left_over(basis.hitch.at, trips),
+        is_whole=is_whole,
+    )
+
+
+def _turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
+    """What steps of one nut are in turns and millimetres."""
+    return NutTurn(
+        rope=basis.assessment.shares[place].number,
+        steps=steps,
+        turns=steps / basis.steps_per_turn,
+        travel=steps * basis.step,
+    )
 
 
 def _splits(
@@ -174,28 +191,22 @@ def _try_stages(basis: PlanBasis, split: list[IntArray]) -> tuple[Stage, ...] | 
     stages: list[Stage] = []
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
-    mean = float(rest.mean())
-    last = max((i for i, part in enumerate(split) if part.any()), default=0)
-    for number, steps in enumerate(split):
-        travels = np.asarray(steps * basis.step, dtype=np.float64)
-        if np.abs(travels).max(initial=0.0) > LARGEST_TRAVEL * (1.0 + 1e-9):
+    parts = [part for part in split if part.any()]
+    for number, steps in enumerate(parts, start=1):
+        if np.abs(steps).max() > basis.most_steps:
             return None
-        start = rest + still.to_go()
+        start, travels = rest + still.to_go(), steps * basis.step
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        if not order:
-            continue
-        made = _stage(basis, start, rest, steps, order)
-        brought = tension_changes(travels, basis.stiffness.after_running)
-        rest = rest + brought
+        brought = travels @ basis.effects_after_running
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
         trips = 0
         if basis.run_in.spreads:
-            left = 0.5 * AT_REST if number == last else _BETWEEN_STAGES
-            trips = still.trips_until(left * mean)
-        still = still.after(trips)
-        stages.append(replace(made, round_trips=trips))
+            left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
+            trips = still.trips_until(left * float(rest.mean()))
+        stages.append(_stage(basis, start, rest, steps, order, trips))
+        rest, still = rest + brought, still.after(trips)
     return tuple(stages)
 
 
@@ -205,7 +216,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        stiffnesses=stiffness.now,
+        effects=basis.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
@@ -218,16 +229,17 @@ def _stage(
     rest: FloatArray,
     steps: IntArray,
     order: tuple[int, ...],
+    round_trips: int,
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
     mean = float(start.mean())
-    so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
-    now = (start + tension_changes(so_far, basis.stiffness.now)) / mean
-    run = (rest + tension_changes(so_far, basis.stiffness.after_running)) / mean
+    so_far = _one_by_one(order, steps * basis.step)
+    now = (start + so_far @ basis.effects_now) / mean
+    run = (rest + so_far @ basis.effects_after_running) / mean
     return Stage(
         steps=tuple(
             PlannedStep(
-                turn=basis.turn(place, int(steps[place])),
+                turn=_turn(basis, place, int(steps[place])),
                 shares_now=tuple(now[turned].tolist()),
                 shares_after_running=tuple(run[turned].tolist()),
             )
@@ -235,4 +247,5 @@ def _stage(
         ),
         lowest_share=float(now.min()),
         highest_share=float(now.max()),
+        round_trips=round_trips,
     )

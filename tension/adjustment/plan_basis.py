@@ -1,35 +1,57 @@
-"""What a plan is computed from: what is asked, what is known, what nuts may not do."""
+"""What a plan is computed from: what is asked, what is in doubt, what nuts may do."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.fit import SetSimulation, own_uncertainties
-from tension.adjustment.outcome import NutTurn, Strategy
+from tension.adjustment.fit import (
+    BoolArray,
+    SetSimulation,
+    own_uncertainties,
+    uncertainties_of,
+    upper_of_equal_set,
+)
+from tension.adjustment.outcome import NoPlan, NoPlanKind, Strategy
 from tension.adjustment.running import RunIn, SetState, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
-    spring_lengths_of,
-    spring_rate_of,
+    solid_load_of,
     stiffness_at_hitch,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.physics.hitch_statics import tension_changes
 from tension.quantity.units import Dimension, Quantity
+from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
 
 LOWEST_SHARE = 0.60
 HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
 LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
+HAIR = 1e-9  # what arithmetic leaves between figures that are the same [1]
+_KNOWN = 2.0  # a nut is turned from so many standard uncertainties on
 # part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
+# under this share of an even one a person looks before turning [1]
+_LOOK_FIRST_SHARE = 0.60
+# a rival numbering at least as probable as this is a doubt [1]
+_RIVAL_PROBABILITY = 0.01
+# notes that tell of a doubt about a rope or about how partials were counted
+_DOUBTFUL = (
+    NoteKind.SWAPPED_ROPES,
+    NoteKind.TOUCHING,
+    NoteKind.ROPE_CONTRADICTS,
+    NoteKind.MASS_RATIO_NAMED,
+)
 
 ANSWERABLE = frozenset(
     kind.code
@@ -71,9 +93,99 @@ class PlanRequest(Setting):
     doubts: tuple[Refusal, ...] = ()
     looked: tuple[Looked, ...] = ()  # what a person looked at and answered
 
-    def has_looked(self, code: str, rope: int | None = None) -> bool:
-        """Tell whether a person settled a doubt of this code, of this rope."""
-        return any(looked.settles(code, rope) for looked in self.looked)
+    def settles(self, doubt: Refusal, rope: int | None = None) -> bool:
+        """Tell whether a person looked and settled a doubt, of this rope if told."""
+        return doubt.code in ANSWERABLE and any(
+            looked.settles(doubt.code, rope) for looked in self.looked
+        )
+
+
+def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
+    """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
+    refusal = assessment.measurement.refusal
+    if refusal is not None:
+        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
+    unrun = _find_unrun(request.state)
+    if unrun is not None:
+        return unrun
+    every = (*((doubt, None) for doubt in request.doubts), *_find_doubts(assessment))
+    doubts = [doubt for doubt, rope in every if not request.settles(doubt, rope)]
+    if doubts:
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
+    if assessment.verdict is Verdict.EQUAL:
+        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
+    return _find_uncertain(assessment)
+
+
+def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+    """Ask to measure again the ropes the verdict hangs on, or the two known least."""
+    given = [share for share in assessment.shares if share.share is not None]
+    given.sort(key=lambda share: -(share.share_uncertainty or 0.0))
+    again = assessment.measure_again or [share.number for share in given[:2]]
+    numbers = ", ".join(map(str, again))
+    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=numbers, **places)
+    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
+
+
+def _find_unrun(state: SetState) -> NoPlan | None:
+    """Whether the set must run, or be measured again, before anything is planned."""
+    if not state.turned_since:
+        reasons = state.reasons
+        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+    trips = state.wanted_since
+    ropes = ", ".join(map(str, state.turned_since))
+    reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
+    if state.is_beyond_people:
+        reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
+    return NoPlan.of(
+        NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
+    )
+
+
+def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]:
+    """Every doubt about the set, or about a rope that eyes can settle."""
+    measurement = assessment.measurement
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
+        yield NoteKind.LENGTHS_UNKNOWN.refusal(), None
+    for note in measurement.doubts:
+        yield note.as_refusal(), None
+    for rope in measurement.ropes:
+        if rope.tension is None:
+            reason = rope.refusal.text if rope.refusal else "it was not measured."
+            yield NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason), None
+        elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
+            yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
+    for note in every_note(assessment):
+        if note.kind in _DOUBTFUL:
+            yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text), None
+    for share in assessment.shares:
+        if share.share is not None and share.share < _LOOK_FIRST_SHARE:
+            percent, rope_number = 100 * share.share, share.number
+            doubt = NoteKind.FAR_BELOW.refusal(rope=rope_number, share=percent)
+            yield doubt, rope_number
+
+
+def every_note(assessment: Assessment) -> tuple[Note, ...]:
+    """Notes of the set and of its ropes, each once."""
+    of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
+    return tuple(
+        dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
+    )
+
+
+def _find_uncertain(assessment: Assessment) -> NoPlan | None:
+    """Find whether the readings are too uncertain to turn by."""
+    rule = assessment.rule
+    given = [share for share in assessment.shares if share.share is not None]
+    off = np.array([abs((s.share or 1.0) - 1.0) for s in given])
+    wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in given])
+    upper = upper_of_equal_set(assessment.measurement.covariance, rule)
+    if upper > rule.limit:
+        limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
+        return measure_first(assessment, "even-set", upper=least, limit=limit)
+    if np.all(off <= wide):
+        return measure_first(assessment, "near-even")
+    return None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -83,8 +195,8 @@ class Limits:
     # whole steps that the thread allows, shape (n_ropes,)
     lowest_steps: IntArray
     highest_steps: IntArray
-    # thread left towards the plate and away from it; infinity if not told [m],
-    # of shape (n_ropes,)
+    # thread left towards the plate and away from it; infinity if a person has not told
+    # it: no nut goes further than `LARGEST_TRAVEL` until it is [m], shape (n_ropes,)
     take_up_left: FloatArray
     ease_left: FloatArray
     # tensions not to be passed on the way, with room for the uncertainty of what
@@ -93,9 +205,6 @@ class Limits:
     highest: FloatArray
     # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
-    # places of the ropes of which a person has not told the thread left: no nut of
-    # theirs goes further than `LARGEST_TRAVEL` until it is
-    unknown: tuple[int, ...]
     origins: tuple[Origin, ...]  # where they come from
     notes: tuple[Note, ...]  # what is not known
 
@@ -113,48 +222,35 @@ def find_limits(
     take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
     for rope in rope_set.ropes:
         for left, told in ((take_up, rope.take_up_left), (ease, rope.ease_left)):
-            if 1 <= rope.number <= n and told is not None:
+            if told is not None:
                 left[rope.number - 1] = max(0.0, told.value)
     # where the thread left is not told, what is safe without asking
     towards, away = (
-        np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + 1e-9)
+        np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    solid, origins, notes = _solid_load(rope_set, hitch)
-    places = tuple(i for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i]))
-    if places:
-        every = tuple(i + 1 for i in places) if len(places) < n else ()
+    solid, origins = solid_load_of(hitch, rope_set)
+    notes: tuple[Note, ...] = ()
+    if hitch.buffer is Buffer.SPRING and not origins:
+        notes = (NoteKind.SOLID_NOT_KNOWN.note(),)
+    untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
+    if untold:
+        every = untold if len(untold) < n else ()
         notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
         take_up_left=take_up,
         ease_left=ease,
-        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
-        highest=np.minimum(
-            np.maximum(HIGHEST_SHARE * mean - room, tensions + 1e-6 * mean),
-            max(solid, float(tensions.max()) * (1.0 + 1e-6)),
-        ),
+        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
+        highest=np.maximum(highest, tensions),
         solid_load=solid,
-        unknown=places,
         origins=origins,
         notes=notes,
     )
-
-
-def _solid_load(
-    rope_set: RopeSet, hitch: Hitch
-) -> tuple[float, tuple[Origin, ...], tuple[Note, ...]]:
-    """Load at which the springs go solid, and where it comes from."""
-    if hitch.buffer is not Buffer.SPRING:
-        return np.inf, (), ()
-    rate = spring_rate_of(hitch, rope_set)
-    free, solid = spring_lengths_of(hitch)
-    if rate is None or free is None or solid is None or free.value <= solid.value:
-        return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
-    return rate.value * (free.value - solid.value), (free, solid), ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -167,6 +263,12 @@ class PlanBasis:
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
+    # whether a rope is off by more than is known of it, shape (n_ropes,)
+    is_off: BoolArray
+    # change of every tension by unit travel of every nut, before the car has run and
+    # once it has [N/m], shape (n_ropes, n_ropes)
+    effects_now: FloatArray
+    effects_after_running: FloatArray
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -190,16 +292,7 @@ class PlanBasis:
     @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
-        return int(LARGEST_TRAVEL / self.step + 1e-9)
-
-    def turn(self, place: int, steps: int) -> NutTurn:
-        """What steps of one nut are in turns and millimetres."""
-        return NutTurn(
-            rope=self.assessment.shares[place].number,
-            steps=steps,
-            turns=steps / self.steps_per_turn,
-            travel=steps * self.step,
-        )
+        return int(LARGEST_TRAVEL / self.step + HAIR)
 
 
 def find_basis(
@@ -214,15 +307,15 @@ def find_basis(
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if span is None:
         return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
+    run_in = find_run_in(request, span)
     stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
         return (*missing, stiffness)
     if hitch.thread is None or mean is None:
         return tuple(missing)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
-    step = hitch.thread.pitch / steps_per_turn
+    step, n = hitch.thread.pitch / steps_per_turn, request.rope_set.n_ropes
     simulation = _simulation(assessment, request, mean, stiffness)
-    run_in = find_run_in(request, span)
     limits = find_limits(request.rope_set, hitch, simulation, step)
     goal = assessment.rule.goal
     pitch = Quantity(
@@ -235,6 +328,9 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
+        is_off=_is_known_off(simulation, request.strategy),
+        effects_now=tension_changes(np.eye(n), stiffness.now),
+        effects_after_running=tension_changes(np.eye(n), stiffness.after_running),
         simulation=simulation,
         goal=0.5 * assessment.rule.limit if goal is None else goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
@@ -264,3 +360,21 @@ def _simulation(
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),
         own_uncertainty=stiffness.own_uncertainty,
     )
+
+
+def _is_known_off(simulation: SetSimulation, strategy: Strategy) -> BoolArray:
+    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
+
+    From the mean; where all are taken up from the highest rope, where all are eased
+    from the lowest.
+    """
+    tensions = simulation.tensions
+    n = len(tensions)
+    towards = np.full(n, 1.0 / n)
+    if strategy is Strategy.TAKE_UP_ONLY:
+        towards = np.eye(n)[tensions.argmax()]
+    elif strategy is Strategy.EASE_ONLY:
+        towards = np.eye(n)[tensions.argmin()]
+    apart = np.eye(n) - towards
+    off = np.abs(apart @ tensions) / tensions.mean()
+    return np.asarray(off > _KNOWN * uncertainties_of(apart, simulation.covariance))

@@ -166,6 +166,18 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
     )
 
 
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
+    """Load at which a hitch's springs go solid [N], and where it comes from.
+
+    Infinity where there are none or it is not known.
+    """
+    rate = spring_rate_of(hitch, rope_set)
+    free, solid = spring_lengths_of(hitch)
+    if rate is None or free is None or solid is None or free.value <= solid.value:
+        return np.inf, ()
+    return rate.value * (free.value - solid.value), (free, solid)
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Chain:
     """What gives under a nut: springs, and rope of one axial rigidity."""

@@ -190,7 +190,6 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
     assert limits.lowest_steps[0] == 0
     # of the other nothing is told: 10 mm are safe without asking
     assert limits.highest_steps[1] == 20
-    assert limits.unknown == (1,)
     assert [note.ropes for note in limits.notes] == [(2,)]
 
 
