@@ -24,7 +24,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    effects: FloatArray  # as `effects_now` of a basis, shape (n_ropes, n_ropes) [N/m]
+    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -134,33 +134,11 @@ def find_route(basis: PlanBasis, steps: IntArray) -> Route:
     Steps of each nut in all, shape (n_ropes,). Where no number of stages keeps the
     limits, the largest first stage that does, if any.
     """
-    for n_stages in range(1, MOST_STAGES + 1):
-        for split in _splits(basis, steps, n_stages):
-            stages = _try_stages(basis, split)
-            if stages is not None:
-                return _route(basis, stages, is_whole=True)
-    furthest = int(np.abs(steps).max())
-    one = np.where(np.arange(len(steps)) == np.abs(steps).argmax(), np.sign(steps), 0)
-    firsts = (split_steps(steps, n)[0] for n in range(MOST_STAGES + 1, furthest + 1))
-    for first in (*firsts, one):
-        stages = _try_stages(basis, [first])
-        if stages:
-            return _route(basis, stages, is_whole=False)
-    return _route(basis, (), is_whole=False)
-
-
-def _route(basis: PlanBasis, stages: tuple[Stage, ...], *, is_whole: bool) -> Route:
-    """Sum up stages."""
-    in_all = dict.fromkeys((share.number for share in basis.assessment.shares), 0)
-    for turn in (step.turn for stage in stages for step in stage.steps):
-        in_all[turn.rope] += turn.steps
-    trips = stages[-1].round_trips if stages else 0
-    return Route(
-        stages=stages,
-        turns=tuple(_turn(basis, place, n) for place, n in enumerate(in_all.values())),
-        left_over=basis.run_in.left_over(basis.hitch.at, trips),
-        is_whole=is_whole,
-    )
+    for split, is_whole in _splits(basis, steps):
+        route = _try_stages(basis, split, is_whole=is_whole)
+        if route is not None:
+            return route
+    return Route(stages=(), turns=(), left_over=0.0, is_whole=False)
 
 
 def _turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
@@ -173,41 +151,57 @@ def _turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
     )
 
 
-def _splits(
-    basis: PlanBasis, steps: IntArray, n_stages: int
-) -> Iterator[list[IntArray]]:
-    """Ways to split the steps: a nut that can go in one stage is opened once."""
-    evenly = split_steps(steps, n_stages)
-    small = np.abs(steps) <= basis.most_steps
-    for place in (0, n_stages - 1) if n_stages > 1 else ():
-        lumped = [np.where(small, 0, part) for part in evenly]
-        lumped[place] = np.where(small, steps, lumped[place])
-        yield lumped
-    yield evenly
+def _splits(basis: PlanBasis, steps: IntArray) -> Iterator[tuple[list[IntArray], bool]]:
+    """Ways to split the steps, and whether they lead to the end.
+
+    A nut that can go in one stage is opened once. Where no way leads to the end the
+    first stages of ever more, and at last one step of the nut that goes furthest.
+    """
+    size = np.abs(steps)
+    small = size <= basis.most_steps
+    for n_stages in range(1, MOST_STAGES + 1):
+        evenly = split_steps(steps, n_stages)
+        for place in (0, n_stages - 1) if n_stages > 1 else ():
+            lumped = [np.where(small, 0, part) for part in evenly]
+            lumped[place] = np.where(small, steps, lumped[place])
+            yield lumped, True
+        yield evenly, True
+    for n_stages in range(MOST_STAGES + 1, int(size.max()) + 1):
+        yield split_steps(steps, n_stages)[:1], False
+    furthest = np.arange(len(steps)) == size.argmax()
+    yield [np.where(furthest, np.sign(steps), 0)], False
 
 
-def _try_stages(basis: PlanBasis, split: list[IntArray]) -> tuple[Stage, ...] | None:
+def _try_stages(
+    basis: PlanBasis, split: list[IntArray], *, is_whole: bool
+) -> Route | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
     stages: list[Stage] = []
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
-    parts = [part for part in split if part.any()]
+    parts, trips = [part for part in split if part.any()], 0
     for number, steps in enumerate(parts, start=1):
         if np.abs(steps).max() > basis.most_steps:
             return None
-        start, travels = rest + still.to_go(), steps * basis.step
+        start, travels = rest + still.to_go(), np.asarray(steps * basis.step)
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        brought = travels @ basis.effects_after_running
+        made = _stage(basis, start, rest, steps, order)
+        brought = travels @ basis.stiffness.effects_after_running
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
-        trips = 0
         if basis.run_in.spreads:
             left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
             trips = still.trips_until(left * float(rest.mean()))
-        stages.append(_stage(basis, start, rest, steps, order, trips))
+        stages.append(replace(made, round_trips=trips))
         rest, still = rest + brought, still.after(trips)
-    return tuple(stages)
+    in_all = sum(parts, start=np.zeros_like(split[0]))
+    return Route(
+        stages=tuple(stages),
+        turns=tuple(_turn(basis, place, int(n)) for place, n in enumerate(in_all)),
+        left_over=basis.run_in.left_over(basis.hitch.at, trips),
+        is_whole=is_whole,
+    )
 
 
 def _way(basis: PlanBasis, start: FloatArray) -> Way:
@@ -216,7 +210,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        effects=basis.effects_now,
+        effects=basis.stiffness.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
@@ -229,13 +223,12 @@ def _stage(
     rest: FloatArray,
     steps: IntArray,
     order: tuple[int, ...],
-    round_trips: int,
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
     mean = float(start.mean())
     so_far = _one_by_one(order, steps * basis.step)
-    now = (start + so_far @ basis.effects_now) / mean
-    run = (rest + so_far @ basis.effects_after_running) / mean
+    now = (start + so_far @ basis.stiffness.effects_now) / mean
+    run = (rest + so_far @ basis.stiffness.effects_after_running) / mean
     return Stage(
         steps=tuple(
             PlannedStep(
@@ -247,5 +240,4 @@ def _stage(
         ),
         lowest_share=float(now.min()),
         highest_share=float(now.max()),
-        round_trips=round_trips,
     )

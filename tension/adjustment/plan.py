@@ -12,7 +12,6 @@ from tension.adjustment.plan_basis import (
     ANSWERABLE,
     PlanBasis,
     PlanRequest,
-    every_note,
     find_basis,
     find_no_plan,
     measure_first,
@@ -20,9 +19,8 @@ from tension.adjustment.plan_basis import (
 from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps
 from tension.adjustment.stiffness import find_hitch, is_car_side
-from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
-from tension.installation import Buffer, Drive, Hitch, Side
+from tension.installation import Drive, Hitch, Side
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.hitch_statics import (
     FamilyMember,
@@ -70,18 +68,13 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
     refused = find_no_plan(assessment, request)
     if refused is not None:
         return refused
-    hitch = find_hitch(request.rope_set, request.hitch)
-    if hitch is None:
-        missing = NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value)
-        return _directions(assessment, Hitch(at=request.hitch), (missing,))
-    if hitch.buffer is Buffer.BEAM:
-        return NoPlan.of(NoPlanKind.BEAM, NoteKind.BEAM.refusal())
-    basis = find_basis(assessment, request, hitch)
+    basis = find_basis(assessment, request)
     if isinstance(basis, PlanBasis):
         return _judge(basis, choose_steps(basis))
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
         return NoPlan.of(NoPlanKind.BEAM, *basis)
-    return _directions(assessment, hitch, basis)
+    hitch = find_hitch(request.rope_set, request.hitch)
+    return _directions(assessment, hitch or Hitch(at=request.hitch), basis)
 
 
 def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
@@ -151,7 +144,7 @@ def _plan_of(basis: PlanBasis, route: Route) -> Plan:
         part=basis.part,
         mean_tension=mean,
         shares_before=tuple((basis.tensions / mean).tolist()),
-        spread_before=float(spread_from_tensions(basis.tensions, rule.metric)),
+        spread_before=basis.spread_before,
         forecast=simulation.forecast(travels, rule),
         hitch_rise=rise,
         runby_change=rise / request.roping.n_falls,
@@ -197,7 +190,7 @@ def _on_measurement(basis: PlanBasis) -> Iterator[Note]:
     for looked in basis.request.looked:
         if looked.code in ANSWERABLE:
             yield NoteKind.LOOKED.note(ropes=looked.ropes, words=looked.words)
-    yield from (note for note in every_note(assessment) if note.kind in _TO_TELL)
+    yield from (note for note in basis.told if note.kind in _TO_TELL)
     if assessment.verdict is Verdict.CANNOT_TELL:
         again = assessment.measure_again or (1,)
         named = "rope " + ", ".join(map(str, again[:3]))

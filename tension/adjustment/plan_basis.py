@@ -1,7 +1,7 @@
 """What a plan is computed from: what is asked, what is in doubt, what nuts may do."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import hypot
 
 import numpy as np
@@ -11,7 +11,6 @@ from tension.adjustment.fit import (
     BoolArray,
     SetSimulation,
     own_uncertainties,
-    uncertainties_of,
     upper_of_equal_set,
 )
 from tension.adjustment.outcome import NoPlan, NoPlanKind, Strategy
@@ -20,16 +19,18 @@ from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
+    SolidLoad,
+    find_hitch,
+    pitch_of,
     solid_load_of,
     stiffness_at_hitch,
 )
+from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
-from tension.quantity.units import Dimension, Quantity
 from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
@@ -38,7 +39,6 @@ LOWEST_SHARE = 0.60
 HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
 LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
 HAIR = 1e-9  # what arithmetic leaves between figures that are the same [1]
-_KNOWN = 2.0  # a nut is turned from so many standard uncertainties on
 # part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
 # under this share of an even one a person looks before turning [1]
@@ -155,7 +155,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
-    for note in every_note(assessment):
+    for note in _every_note(assessment):
         if note.kind in _DOUBTFUL:
             yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text), None
     for share in assessment.shares:
@@ -165,7 +165,7 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
             yield doubt, rope_number
 
 
-def every_note(assessment: Assessment) -> tuple[Note, ...]:
+def _every_note(assessment: Assessment) -> tuple[Note, ...]:
     """Notes of the set and of its ropes, each once."""
     of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
     return tuple(
@@ -205,12 +205,11 @@ class Limits:
     highest: FloatArray
     # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
-    origins: tuple[Origin, ...]  # where they come from
     notes: tuple[Note, ...]  # what is not known
 
 
 def find_limits(
-    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
+    rope_set: RopeSet, solid: SolidLoad | None, simulation: SetSimulation, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -229,17 +228,15 @@ def find_limits(
         np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    solid, origins = solid_load_of(hitch, rope_set)
     notes: tuple[Note, ...] = ()
-    if hitch.buffer is Buffer.SPRING and not origins:
-        notes = (NoteKind.SOLID_NOT_KNOWN.note(),)
     untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
     if untold:
         every = untold if len(untold) < n else ()
-        notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
+        notes = (NoteKind.THREAD_NOT_TYPED.note(ropes=every),)
+    load = solid.load if solid else np.inf
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
-    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid, tensions.max()))
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(load, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
@@ -247,8 +244,7 @@ def find_limits(
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
         highest=np.maximum(highest, tensions),
-        solid_load=solid,
-        origins=origins,
+        solid_load=load,
         notes=notes,
     )
 
@@ -265,10 +261,7 @@ class PlanBasis:
     limits: Limits  # what the nuts may not do
     # whether a rope is off by more than is known of it, shape (n_ropes,)
     is_off: BoolArray
-    # change of every tension by unit travel of every nut, before the car has run and
-    # once it has [N/m], shape (n_ropes, n_ropes)
-    effects_now: FloatArray
-    effects_after_running: FloatArray
+    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -290,37 +283,49 @@ class PlanBasis:
         return np.asarray(mean + self.part * (self.tensions - mean))
 
     @property
+    def spread_before(self) -> float:
+        """As measured, by the metric of the rule [1]."""
+        metric = self.assessment.rule.metric
+        return float(spread_from_tensions(self.tensions, metric))
+
+    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
 
 
 def find_basis(
-    assessment: Assessment, request: PlanRequest, hitch: Hitch
+    assessment: Assessment, request: PlanRequest
 ) -> PlanBasis | tuple[Refusal, ...]:
     """Gather what a plan needs, or everything that is missing."""
-    span, mean = assessment.measurement.span, mean_tension_of(request, assessment)
+    span, rope_set = assessment.measurement.span, request.rope_set
+    hitch = find_hitch(rope_set, request.hitch)
+    if hitch is None:
+        return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
+    if hitch.buffer is Buffer.BEAM:
+        return (NoteKind.BEAM.refusal(),)
+    pitch, solid = pitch_of(hitch), solid_load_of(hitch, rope_set)
+    run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
-    if hitch.thread is None:
+    if pitch is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if span is None:
         return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
-    run_in = find_run_in(request, span)
     stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
         return (*missing, stiffness)
-    if hitch.thread is None or mean is None:
+    if pitch is None or mean is None:
         return tuple(missing)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
-    step, n = hitch.thread.pitch / steps_per_turn, request.rope_set.n_ropes
+    step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
-    limits = find_limits(request.rope_set, hitch, simulation, step)
-    goal = assessment.rule.goal
-    pitch = Quantity(
-        value=hitch.thread.pitch, dimension=Dimension.LENGTH, text=hitch.thread.name
-    )
+    limits = find_limits(rope_set, solid, simulation, step)
+    if hitch.buffer is Buffer.SPRING and solid is None:
+        notes = (NoteKind.SOLID_NOT_KNOWN.note(), *limits.notes)
+        limits = replace(limits, notes=notes)
+    rule = assessment.rule
     return PlanBasis(
         assessment=assessment,
         request=request,
@@ -328,20 +333,19 @@ def find_basis(
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
-        is_off=_is_known_off(simulation, request.strategy),
-        effects_now=tension_changes(np.eye(n), stiffness.now),
-        effects_after_running=tension_changes(np.eye(n), stiffness.after_running),
+        is_off=simulation.is_known_off(request.strategy),
+        told=_every_note(assessment),
         simulation=simulation,
-        goal=0.5 * assessment.rule.limit if goal is None else goal,
+        goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
         origins=(
             mean,
-            Origin.typed("thread pitch", pitch),
+            pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
-            *limits.origins,
+            *(solid.origins if solid else ()),
         ),
     )
 
@@ -360,21 +364,3 @@ def _simulation(
         common_uncertainty=hypot(stiffness.common_uncertainty, scale),
         own_uncertainty=stiffness.own_uncertainty,
     )
-
-
-def _is_known_off(simulation: SetSimulation, strategy: Strategy) -> BoolArray:
-    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
-
-    From the mean; where all are taken up from the highest rope, where all are eased
-    from the lowest.
-    """
-    tensions = simulation.tensions
-    n = len(tensions)
-    towards = np.full(n, 1.0 / n)
-    if strategy is Strategy.TAKE_UP_ONLY:
-        towards = np.eye(n)[tensions.argmax()]
-    elif strategy is Strategy.EASE_ONLY:
-        towards = np.eye(n)[tensions.argmin()]
-    apart = np.eye(n) - towards
-    off = np.abs(apart @ tensions) / tensions.mean()
-    return np.asarray(off > _KNOWN * uncertainties_of(apart, simulation.covariance))

@@ -13,22 +13,19 @@ from tension.adjustment.stiffness import (
     KnownFrom,
     Origin,
     Setting,
-    find_chains,
-    find_hitch,
+    find_chains_of_fall,
     is_car_side,
-    pitches_of,
 )
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
-from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Side, Span
+from tension.installation import Drive, HitchPlace, Side, Span
 from tension.measurement.readings import Series
-from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
 from tension.quantity.estimate import Sharing
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.units import Dimension
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
 MOST_TRIPS = 12  # more round trips than people make in one go
@@ -85,10 +82,7 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     slowly.
     """
     span = span or Span(name="")
-    places = HITCHES_OF_SIDE[span.side]
-    told = (find_hitch(setting.rope_set, place) for place in places)
-    hitch = next((one for one in told if one), Hitch(at=places[0]))
-    chains = find_chains(setting, hitch, span)
+    chains = find_chains_of_fall(setting, span)
     parts = None if isinstance(chains, Refusal) else chains
     is_car_side = span.side is Side.CAR
     if setting.drive is not Drive.TRACTION:  # every rope is held by itself
@@ -101,7 +95,7 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
             is_known=parts is not None,
         )
     fall, rope, line = _slow_line(setting, span, parts)
-    down, up, travel = _journeys(fall, rope, setting.travel)
+    down, up, travel = _journeys(fall, rope, setting.typed_travel)
     near, far = _left_over(line(travel=down), line(travel=-up))
     settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
@@ -167,17 +161,16 @@ def _softest(springs: tuple[Origin, ...]) -> float:
 
 
 def _journeys(
-    fall: float, rope: float, travel: Quantity | None
+    fall: float, rope: float, travel: Origin | None
 ) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
     if travel is not None:
         told = min(travel.value, 0.96 * rope)
         shortest, factor = 0.5 * (rope - told), 1.0
-        origin = Origin.typed("travel", travel)
     else:
         shortest = min(fall, rope - fall, _SHORTEST_FALL)
         told, factor = rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
-        origin = Origin(
+        travel = Origin(
             name="travel",
             value=told,
             dimension=Dimension.LENGTH,
@@ -187,7 +180,7 @@ def _journeys(
         )
     down = min(max(told + shortest - fall, 0.0), told, 0.99 * rope)
     up = min(max(fall - shortest, 0.0), told)
-    return factor * down, factor * up, origin
+    return factor * down, factor * up, travel
 
 
 def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]:
@@ -385,8 +378,7 @@ def find_state(
     was first read.
     """
     still, after = (
-        _spreading(setting.rope_set, run_in, mean_tension, turns)
-        for turns in (before, since)
+        _spreading(setting, run_in, mean_tension, turns) for turns in (before, since)
     )
     found = SetState(
         turned=bool(before),
@@ -412,19 +404,19 @@ def find_state(
 
 
 def _spreading(
-    rope_set: RopeSet,
+    setting: Setting,
     run_in: RunIn,
     mean_tension: float | None,
     turns: tuple[PastTurn, ...],
 ) -> Spreading:
     """What turns bring over the mean tension; where it is not known, each by itself."""
-    pitches, made = pitches_of(rope_set), []
+    pitches, made = setting.pitches, []
     # each by itself: over its own end, between two ropes of its own
     alone = np.kron(np.eye(len(turns)), [0.5, -0.5])
     for place, past in enumerate(turns):
         turn, brought = past.turn, alone[place]
         if mean_tension is not None:
-            brought = np.zeros(rope_set.n_ropes)
+            brought = np.zeros(setting.rope_set.n_ropes)
             travel = turn.turns.value * pitches.get(turn.hitch, _USUAL_PITCH)
             brought[turn.rope - 1] = travel * run_in.settled / mean_tension
         made.append((turn.hitch, brought, past.at_least))
@@ -440,3 +432,22 @@ def _wanted(still: Spreading) -> int:
     beside = HitchPlace.CAR if still.run_in.is_car_side else HitchPlace.COUNTERWEIGHT
     some = replace(still, made=((beside, np.array([0.5, -0.5]), 0),))
     return some.trips_until(_LITTLE)
+
+
+def travels_shown(
+    setting: Setting, run_in: RunIn, turns: tuple[PastTurn, ...]
+) -> FloatArray:
+    """Travel of each nut by what it shows so far [m], shape (n_ropes,).
+
+    None of a turn whose thread is not known.
+    """
+    travels, pitches = np.zeros(setting.rope_set.n_ropes), setting.pitches
+    for past in turns:
+        turn = past.turn
+        # a turn that has not spread shows more in its own fall than in the end
+        shown = 1.0
+        if run_in.is_known or past.at_least == 0:
+            shown += run_in.left_over(turn.hitch, past.at_least)
+        pitch = pitches.get(turn.hitch, 0.0)
+        travels[turn.rope - 1] += turn.turns.value * pitch * shown
+    return travels

@@ -20,7 +20,7 @@ from tension.installation import (
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series
+from tension.physics.hitch_statics import stiffness_in_series, tension_changes
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
@@ -94,6 +94,20 @@ class Setting:
     hanging_mass: Quantity | None = None
     learned: LearnedStiffness | None = None  # what earlier turns have shown
 
+    @property
+    def pitches(self) -> dict[HitchPlace, float]:
+        """Travel of a nut in one turn [m] at each hitch whose thread is known."""
+        return {
+            hitch.at: hitch.thread.pitch
+            for hitch in self.rope_set.hitches
+            if hitch.thread is not None
+        }
+
+    @property
+    def typed_travel(self) -> Origin | None:
+        """Travel of the car [m] as a person typed it."""
+        return None if self.travel is None else Origin.typed("travel", self.travel)
+
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
     """Name the hitch at the other end of the same ropes."""
@@ -109,15 +123,6 @@ def is_car_side(place: HitchPlace) -> bool:
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
     """Find a hitch of the record."""
     return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
-
-
-def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
-    """Travel of a nut in one turn [m] at each hitch whose thread is known."""
-    return {
-        hitch.at: hitch.thread.pitch
-        for hitch in rope_set.hitches
-        if hitch.thread is not None
-    }
 
 
 def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
@@ -166,16 +171,31 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
     )
 
 
-def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> tuple[float, tuple[Origin, ...]]:
-    """Load at which a hitch's springs go solid [N], and where it comes from.
+def pitch_of(hitch: Hitch) -> Origin | None:
+    """Find the travel of a hitch's nuts in one turn [m]."""
+    if hitch.thread is None:
+        return None
+    length, name = Dimension.LENGTH, hitch.thread.name
+    typed = Quantity(value=hitch.thread.pitch, dimension=length, text=name)
+    return Origin.typed("thread pitch", typed)
 
-    Infinity where there are none or it is not known.
-    """
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SolidLoad:
+    """Load at which springs go solid."""
+
+    load: float  # that load [N]
+    origins: tuple[Origin, ...]  # the lengths it comes from
+
+
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad | None:
+    """Find the load at which a hitch's springs go solid; None if not known or none."""
     rate = spring_rate_of(hitch, rope_set)
     free, solid = spring_lengths_of(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
-        return np.inf, ()
-    return rate.value * (free.value - solid.value), (free, solid)
+        return None
+    load = rate.value * (free.value - solid.value)
+    return SolidLoad(load=load, origins=(free, solid))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -239,6 +259,14 @@ def find_chains(
         Chain(springs=here, rope=fall, rigidity=rigidity),
         Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
     )
+
+
+def find_chains_of_fall(setting: Setting, span: Span) -> tuple[Chain, Chain] | Refusal:
+    """Find the same for the hitch next to a fall, or one of nothing known there."""
+    places = HITCHES_OF_SIDE[span.side]
+    told = (find_hitch(setting.rope_set, place) for place in places)
+    hitch = next((one for one in told if one), Hitch(at=places[0]))
+    return find_chains(setting, hitch, span)
 
 
 def _rope_between(
@@ -369,6 +397,19 @@ class NutStiffness:
     now_uncertainty: float
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
+
+    @property
+    def effects_now(self) -> FloatArray:
+        """Change of every tension by unit travel of every nut, before a run [N/m].
+
+        Shape (n_ropes, n_ropes), one row a nut.
+        """
+        return tension_changes(np.eye(len(self.now)), self.now)
+
+    @property
+    def effects_after_running(self) -> FloatArray:
+        """The same once the car has run."""
+        return tension_changes(np.eye(len(self.now)), self.after_running)
 
 
 def stiffness_at_hitch(

@@ -4,8 +4,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tension.adjustment.answer import Turning, find_exchange, fit_stiffness
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.fit import Turning, find_exchange, fit_stiffness
 from tension.adjustment.outcome import Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest

@@ -5,6 +5,7 @@ import pytest
 
 from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
 from tension.catalogue.rules import Metric
+from tension.physics.hitch_statics import tension_changes
 from tests.oracles.all_steps import smallest_spread
 
 
@@ -19,10 +20,12 @@ def problem(
     keeps_sum: bool = False,
 ) -> StepProblem:
     n = len(tensions)
+    k = np.broadcast_to(np.array(stiffnesses), n).astype(float)
     return StepProblem(
         tensions=np.array(tensions),
-        stiffnesses=np.broadcast_to(np.array(stiffnesses), n).astype(float),
+        stiffnesses=k,
         step=step,
+        effects=tension_changes(step * np.eye(n), k),
         lowest=np.array(lowest if lowest is not None else [-12] * n),
         highest=np.array(highest if highest is not None else [12] * n),
         metric=metric,

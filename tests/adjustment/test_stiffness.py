@@ -10,6 +10,7 @@ from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
     Setting,
+    solid_load_of,
     stiffness_at_hitch,
 )
 from tension.catalogue.ropes import find_axial_rigidity, find_shear_modulus
@@ -185,7 +186,7 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
         ),
         Rope(number=2),
     )
-    limits = find_limits(rope_set(2, ropes=left), hitch(), equal_pair(), step=0.0005)
+    limits = find_limits(rope_set(2, ropes=left), None, equal_pair(), step=0.0005)
     assert limits.highest_steps[0] == 5
     assert limits.lowest_steps[0] == 0
     # of the other nothing is told: 10 mm are safe without asking
@@ -194,12 +195,9 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
 
 
 def test_a_spring_goes_solid_at_rate_times_way() -> None:
-    limits = find_limits(
-        rope_set(2),
-        hitch(rate=150e3, free_length=0.160, solid=0.120),
-        equal_pair(),
-        step=0.0005,
-    )
+    spring = hitch(rate=150e3, free_length=0.160, solid=0.120)
+    solid = solid_load_of(spring, rope_set(2))
+    limits = find_limits(rope_set(2), solid, equal_pair(), step=0.0005)
     assert limits.solid_load == pytest.approx(6000.0, rel=1e-9)
     assert limits.highest == pytest.approx(np.full(2, 6000.0), rel=1e-9)
     # 60 % of 5000 N and two standard uncertainties of a reading
