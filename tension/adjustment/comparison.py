@@ -24,12 +24,10 @@ from tension.adjustment.running import (
 from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
-    find_hitch,
-    stiffness_at_hitch,
+    stiffness_told,
 )
 from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
-from tension.installation import Span
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
@@ -204,7 +202,7 @@ def compare_series(
         turns=turns,
         is_known=mean is not None
         and all(past.turn.hitch in request.pitches for past in turns),
-        stiffness=_stiffness(request, both[0].span),
+        stiffness=stiffness_told(request, request.hitch, both[0].span),
         run_in=run_in,
         source=f'turns before the series "{both[1].series.name}"',
     )
@@ -231,15 +229,6 @@ def _shares(assessment: Assessment) -> FloatArray:
     """Shares of one mean [1], shape (n_ropes,)."""
     shares = np.array([share.share for share in assessment.shares], dtype=float)
     return np.asarray(shares / shares.mean())
-
-
-def _stiffness(request: PlanRequest, span: Span | None) -> NutStiffness | None:
-    """Stiffness at the hitch of a request by the record, if it tells."""
-    hitch = find_hitch(request.rope_set, request.hitch)
-    if hitch is None or span is None:
-        return None
-    found = stiffness_at_hitch(request, hitch, span)
-    return None if isinstance(found, Refusal) else found
 
 
 def _changes(

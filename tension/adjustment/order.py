@@ -180,6 +180,8 @@ def _try_stages(
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
     parts, trips = [part for part in split if part.any()], 0
+    in_all = enumerate(np.sum(split, axis=0).tolist())
+    turns = tuple(_turn(basis, place, n) for place, n in in_all)
     for number, steps in enumerate(parts, start=1):
         if np.abs(steps).max() > basis.most_steps:
             return None
@@ -195,10 +197,9 @@ def _try_stages(
             trips = still.trips_until(left * float(rest.mean()))
         stages.append(replace(made, round_trips=trips))
         rest, still = rest + brought, still.after(trips)
-    in_all = sum(parts, start=np.zeros_like(split[0]))
     return Route(
         stages=tuple(stages),
-        turns=tuple(_turn(basis, place, int(n)) for place, n in enumerate(in_all)),
+        turns=turns,
         left_over=basis.run_in.left_over(basis.hitch.at, trips),
         is_whole=is_whole,
     )
@@ -226,7 +227,7 @@ def _stage(
 ) -> Stage:
     """Tell what the set carries after each nut of a stage."""
     mean = float(start.mean())
-    so_far = _one_by_one(order, steps * basis.step)
+    so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
     now = (start + so_far @ basis.stiffness.effects_now) / mean
     run = (rest + so_far @ basis.stiffness.effects_after_running) / mean
     return Stage(

@@ -14,7 +14,6 @@ from tension.adjustment.plan_basis import (
     PlanRequest,
     find_basis,
     find_no_plan,
-    measure_first,
 )
 from tension.adjustment.running import MOST_TRIPS
 from tension.adjustment.search import Choice, choose_steps
@@ -70,7 +69,8 @@ def plan_turns(assessment: Assessment, request: PlanRequest) -> PlanOutcome:
         return refused
     basis = find_basis(assessment, request)
     if isinstance(basis, PlanBasis):
-        return _judge(basis, choose_steps(basis))
+        choice = choose_steps(basis)
+        return _judge(basis, choice)
     if any(reason.code == NoteKind.BEAM.code for reason in basis):
         return NoPlan.of(NoPlanKind.BEAM, *basis)
     hitch = find_hitch(request.rope_set, request.hitch)
@@ -88,7 +88,7 @@ def _judge(basis: PlanBasis, choice: Choice) -> PlanOutcome:
             origins=basis.origins,
         )
     if not choice.steps.any():
-        return measure_first(basis.assessment, "no-use")
+        return basis.no_use
     route = find_route(basis, choice.steps)
     if not route.stages:
         coarse = NoteKind.STEP_TOO_COARSE.refusal(steps=basis.steps_per_turn)

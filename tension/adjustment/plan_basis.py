@@ -117,7 +117,7 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
     return _find_uncertain(assessment)
 
 
-def measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
     given = [share for share in assessment.shares if share.share is not None]
     given.sort(key=lambda share: -(share.share_uncertainty or 0.0))
@@ -182,9 +182,9 @@ def _find_uncertain(assessment: Assessment) -> NoPlan | None:
     upper = upper_of_equal_set(assessment.measurement.covariance, rule)
     if upper > rule.limit:
         limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
-        return measure_first(assessment, "even-set", upper=least, limit=limit)
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
     if np.all(off <= wide):
-        return measure_first(assessment, "near-even")
+        return _measure_first(assessment, "near-even")
     return None
 
 
@@ -289,6 +289,11 @@ class PlanBasis:
         return float(spread_from_tensions(self.tensions, metric))
 
     @property
+    def no_use(self) -> NoPlan:
+        """That no turn is of use."""
+        return _measure_first(self.assessment, "no-use")
+
+    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
         return int(LARGEST_TRAVEL / self.step + HAIR)
@@ -305,19 +310,18 @@ def find_basis(
     if hitch.buffer is Buffer.BEAM:
         return (NoteKind.BEAM.refusal(),)
     pitch, solid = pitch_of(hitch), solid_load_of(hitch, rope_set)
+    stiffness = stiffness_at_hitch(request, hitch, span)
     run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
     if pitch is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
-    if span is None:
-        return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
-    stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
-        return (*missing, stiffness)
-    if pitch is None or mean is None:
+        missing.append(stiffness)
+    if pitch is None or mean is None or isinstance(stiffness, Refusal):
         return tuple(missing)
+    told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
@@ -334,7 +338,7 @@ def find_basis(
         run_in=run_in,
         limits=limits,
         is_off=simulation.is_known_off(request.strategy),
-        told=_every_note(assessment),
+        told=told,
         simulation=simulation,
         goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,

@@ -413,12 +413,14 @@ class NutStiffness:
 
 
 def stiffness_at_hitch(
-    setting: Setting, hitch: Hitch, span: Span
+    setting: Setting, hitch: Hitch, span: Span | None
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
     From what the record tells, or by what earlier turns have shown, if anything.
     """
+    if span is None:
+        return NoteKind.FALL_UNKNOWN.refusal(span="")
     chains = find_chains(setting, hitch, span)
     if isinstance(chains, Refusal):
         return chains
@@ -438,6 +440,15 @@ def stiffness_at_hitch(
         origins=tuple(origins),
         is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
+
+
+def stiffness_told(
+    setting: Setting, place: HitchPlace, span: Span | None
+) -> NutStiffness | None:
+    """Work out the same for a place; None where it cannot be worked out."""
+    hitch = find_hitch(setting.rope_set, place)
+    found = None if hitch is None else stiffness_at_hitch(setting, hitch, span)
+    return None if isinstance(found, Refusal) else found
 
 
 def _as_learned(
