@@ -32,8 +32,9 @@ MOST_TRIPS = 12  # more round trips than people make in one go
 # spread that turns not yet spread may add to a set that counts as run in [1]
 AT_REST = 0.01
 _LITTLE = 0.05  # what may be left of a turn of which nothing is recorded [1]
-_UNCOUNTED = 2000  # more round trips than this are not counted
-_FOLLOWED = 1500  # round trips followed; a set that needs more never comes to rest
+_UNCOUNTED = 2000  # more round trips than this are neither followed nor counted
+_SPREAD = 1e-3  # a turn of which less is left over has spread [1]
+_END = 0.02  # of the rope that either fall keeps at the end of the travel [1]
 # fall with the car at the end of its travel, where the travel is not told [m]
 _SHORTEST_FALL = 4.0
 # compliance taken for a buffer of no known rate, soft, hence slow [m/N]
@@ -67,7 +68,7 @@ class RunIn:
         kept = self.near if is_car_side(hitch) is self.is_car_side else self.far
         if round_trips < len(kept):
             return float(kept[round_trips])
-        return 0.0 if abs(kept[-1]) < 1e-3 else float(kept[-1])
+        return 0.0 if abs(kept[-1]) < _SPREAD else float(kept[-1])
 
     @property
     def spreads(self) -> bool:
@@ -100,8 +101,8 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
         settled = parts[1].stiffness
-        if near[0] > 0.0:  # as thought while the car stands
-            near = near * (parts[0].stiffness / settled - 1.0) / near[0]
+        # as thought while the car stands
+        near = near * (parts[0].stiffness / settled - 1.0) / near[0]
     if setting.learned is not None:
         settled = setting.learned.set_stiffness
     return RunIn(
@@ -138,7 +139,7 @@ def _slow_line(
         if learned is not None and not run.springs:
             # what the rope alone does not give is shared between the two ends
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
-    fall = min(max(fall, 0.02 * rope), 0.98 * rope)
+    fall = min(max(fall, _END * rope), rope - _END * rope)
     line = partial(
         lift_line,
         car_fall=fall,
@@ -165,7 +166,7 @@ def _journeys(
 ) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
     if travel is not None:
-        told = min(travel.value, 0.96 * rope)
+        told = min(travel.value, rope - 2.0 * _END * rope)
         shortest, factor = 0.5 * (rope - told), 1.0
     else:
         shortest = min(fall, rope - fall, _SHORTEST_FALL)
@@ -178,7 +179,7 @@ def _journeys(
             source="the rope less a short fall at either end",
             relative_uncertainty=_TRAVEL_DOUBT,
         )
-    down = min(max(told + shortest - fall, 0.0), told, 0.99 * rope)
+    down = min(max(told + shortest - fall, 0.0), told)
     up = min(max(fall - shortest, 0.0), told)
     return factor * down, factor * up, travel
 
@@ -192,9 +193,9 @@ def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]
         effect = np.zeros(len(start))
         effect[place] = start.sum() / start[place]
         kept: list[float] = []
-        for _ in range(_FOLLOWED + 1):
+        for _ in range(_UNCOUNTED + 1):
             kept.append(float(effect[0] - 1.0))
-            if abs(kept[-1]) < 1e-3 and len(kept) > USUAL_TRIPS:
+            if abs(kept[-1]) < _SPREAD and len(kept) > USUAL_TRIPS:
                 break
             effect = trip @ effect
         found.append(np.array(kept))
