@@ -381,7 +381,7 @@ def _find_not_spread(given: Answering) -> AnswerKind | None:
 def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
     """Hold the stiffness shown against the record's, and put the two together."""
     found, told = fit.stiffness, given.stiffness
-    own = hypot(max(fit.uncertainty / found, 0.01), 0.5 * given.most_left())
+    own = hypot(fit.uncertainty / found, 0.5 * given.most_left())
     learned = _learned(given, fit, found, own)
     answer = Answer(kind=AnswerKind.LEARNED, found=found, learned=learned, fit=fit)
     if told is None:

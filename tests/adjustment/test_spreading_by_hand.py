@@ -83,10 +83,11 @@ class Lift:
         gives = np.array(there.compliances)
         effect = np.zeros(len(gives))
         effect[place] = gives.sum() / gives[place]
+        trip = round_trip_matrix(back) @ round_trip_matrix(there)
         found = []
         for _ in range(n_trips):
             found.append(effect[0] - 1.0)
-            effect = round_trip_matrix(back) @ round_trip_matrix(there) @ effect
+            effect = trip @ effect
         if place == 0 and self.near is not None:
             return [one * self.near / found[0] for one in found]
         return found
