@@ -161,7 +161,8 @@ def _directions(
     The slackest rope first; ropes within twice their uncertainty are left.
     """
     shares = np.array([s.share for s in assessment.shares], dtype=float)
-    wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in assessment.shares])
+    known = [s.share_uncertainty for s in assessment.shares]
+    wide = 2.0 * np.array(known, dtype=float)
     off = shares - shares.mean()
     pull = np.where(np.abs(off) > wide, -off, 0.0)
     order = trade_order(shares, pull)

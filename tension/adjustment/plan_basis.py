@@ -119,9 +119,10 @@ def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
 
 def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
     """Ask to measure again the ropes the verdict hangs on, or the two known least."""
-    given = [share for share in assessment.shares if share.share is not None]
-    given.sort(key=lambda share: -(share.share_uncertainty or 0.0))
-    again = assessment.measure_again or [share.number for share in given[:2]]
+    shares = assessment.shares
+    doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
+    loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
+    again = assessment.measure_again or loosest[:2]
     numbers = ", ".join(map(str, again))
     refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=numbers, **places)
     return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
@@ -175,10 +176,9 @@ def _every_note(assessment: Assessment) -> tuple[Note, ...]:
 
 def _find_uncertain(assessment: Assessment) -> NoPlan | None:
     """Find whether the readings are too uncertain to turn by."""
-    rule = assessment.rule
-    given = [share for share in assessment.shares if share.share is not None]
-    off = np.array([abs((s.share or 1.0) - 1.0) for s in given])
-    wide = np.array([2.0 * (s.share_uncertainty or 0.0) for s in given])
+    rule, shares = assessment.rule, assessment.shares
+    off = np.abs(np.array([s.share for s in shares], dtype=float) - 1.0)
+    wide = 2.0 * np.array([s.share_uncertainty for s in shares], dtype=float)
     upper = upper_of_equal_set(assessment.measurement.covariance, rule)
     if upper > rule.limit:
         limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
