@@ -453,7 +453,8 @@ def test_nothing_is_learned_of_turns_that_have_not_run(
     answer = read_answer(answering(turning(), trips=trips))
     assert answer.kind is kind
     assert answer.fit is not None
-    assert answer.notes == answer.doubts == ()
+    assert answer.notes == ()
+    assert answer.doubts == ()
 
 
 def test_what_cannot_be_read_is_told_as_such() -> None:
