@@ -428,8 +428,8 @@ def test_a_mean_that_is_not_well_known_may_differ_by_three_of_its_doubts(
     own = 0.03 * (5 / 6) ** 0.5
     doubt = own * (2 / 6) ** 0.5
     left = as_left(FOUND, relative=0.03)
-    if is_by_two_kinds:  # what each kind shares, 5 % of mass, does not cancel then
-        doubt = float(np.sqrt(doubt**2 + 2 * 0.05**2))
+    if is_by_two_kinds:  # what a kind shares, 5 % of mass, does not cancel then
+        doubt = float(np.hypot(doubt, 0.05))
         read = left.measurement.ropes
         pulled = [replace(rope, methods=(Method.PULL,)) for rope in read]
         measurement = replace(left.measurement, ropes=tuple(pulled))

@@ -441,5 +441,6 @@ def test_lengths_of_one_spring_are_averaged_and_of_other_places_left() -> None:
     )
     assert isinstance(outcome, SpringCheck)
     (one,) = outcome.springs
-    assert (one.rope, one.length) == (1, pytest.approx(0.125))
+    assert one.rope == 1
+    assert one.length == pytest.approx(0.125)
     assert "1 springs at the car" in outcome.summary()
