@@ -160,7 +160,7 @@ def _held_against(
 
 def _least_squares(turning: Turning, kept: BoolArray, first: float) -> Line | None:
     """Line of changes over travels; its slope is the stiffness, if above zero."""
-    if kept.sum() < 2:
+    if not kept.any():
         return None
     d = turning.travels[kept]
     own = _OWN * first * (d - d.mean())

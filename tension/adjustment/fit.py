@@ -94,12 +94,9 @@ class SetSimulation:
     def _drawn(self) -> tuple[FloatArray, FloatArray]:
         """True tensions and stiffnesses, each of shape (n_draws, n_ropes)."""
         rng = np.random.default_rng(_SEED)
-        shape = (self.n_draws, len(self.tensions))
-        values, vectors = np.linalg.eigh(self.covariance)
-        spread = vectors * np.sqrt(np.maximum(values, 0.0))
-        errors = rng.standard_normal(shape) @ spread.T
+        errors = _errors(rng, self.covariance, self.n_draws)
         common = rng.standard_normal((self.n_draws, 1)) * self.common_uncertainty
-        own = rng.standard_normal(shape) * self.own_uncertainty
+        own = rng.standard_normal(errors.shape) * self.own_uncertainty
         shown = 1.0 + self.left_over * rng.uniform(-1.0, 1.0, (self.n_draws, 1))
         return (
             self.tensions * np.exp(errors),
@@ -153,12 +150,15 @@ def upper_of_equal_set(covariance: FloatArray, rule: Rule) -> float:
     From the covariance of the logarithms of the tensions [1]: the spread lies under it
     with 97.5 % [1].
     """
-    n = len(covariance)
-    simulation = SetSimulation(
-        tensions=np.ones(n),
-        covariance=covariance,
-        stiffnesses=np.ones(n),
-        common_uncertainty=0.0,
-        own_uncertainty=0.0,
-    )
-    return simulation.upper_bound(np.zeros(n), rule)
+    errors = _errors(np.random.default_rng(_SEED), covariance, N_DRAWS)
+    spreads = spread_from_tensions(np.exp(errors), rule.metric)
+    return float(np.quantile(spreads, UPPER))
+
+
+def _errors(
+    rng: np.random.Generator, covariance: FloatArray, n_draws: int
+) -> FloatArray:
+    """Errors of the logarithms of tensions, shape (n_draws, n_ropes) [1]."""
+    values, vectors = np.linalg.eigh(covariance)
+    spread = vectors * np.sqrt(np.maximum(values, 0.0))
+    return np.asarray(rng.standard_normal((n_draws, len(covariance))) @ spread.T)

@@ -227,12 +227,12 @@ def _on_setting(basis: PlanBasis, plan: Plan) -> Iterator[Note]:
     if len(plan.stages) > 1:
         yield NoteKind.STAGED.note(stages=len(plan.stages))
     yield from basis.limits.notes
-    span = basis.assessment.measurement.span
-    if span is None or plan.drive is not Drive.TRACTION:
+    if plan.drive is not Drive.TRACTION:
         return
-    is_car = span.side is Side.CAR
+    side = basis.span.side
+    is_car = side is Side.CAR
     if is_car_side(plan.hitch.at) is not is_car:
         trips = plan.stages[-1].round_trips
-        yield NoteKind.FAR_FROM_NUTS.note(side=span.side.value, trips=trips)
+        yield NoteKind.FAR_FROM_NUTS.note(side=side.value, trips=trips)
     other = Side.COUNTERWEIGHT if is_car else Side.CAR
     yield NoteKind.OTHER_SIDE.note(side=other.value)

@@ -27,7 +27,7 @@ from tension.adjustment.stiffness import (
 )
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import Assessment, Verdict
-from tension.installation import Buffer, Hitch, HitchPlace, RopeSet
+from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
 from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
@@ -255,6 +255,7 @@ class PlanBasis:
 
     assessment: Assessment  # the set as measured
     request: PlanRequest  # what is to be planned
+    span: Span  # the fall that was measured
     hitch: Hitch  # where the nuts are
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
@@ -319,7 +320,7 @@ def find_basis(
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
     if isinstance(stiffness, Refusal):
         missing.append(stiffness)
-    if pitch is None or mean is None or isinstance(stiffness, Refusal):
+    if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
     told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
@@ -333,6 +334,7 @@ def find_basis(
     return PlanBasis(
         assessment=assessment,
         request=request,
+        span=span,
         hitch=hitch,
         stiffness=stiffness,
         run_in=run_in,

@@ -480,6 +480,29 @@ def test_thread_nobody_has_told_is_asked_for_beyond_ten_millimetres() -> None:
             assert wanted == pytest.approx([-travel, travel], abs=0.0003)
 
 
+@pytest.mark.parametrize("left", [0.0, 0.5])
+def test_what_is_left_over_moves_the_forecast_either_way(left: float) -> None:
+    # a turn shows up to half more or less than in the end, each as likely
+    tensions, k = np.array([5400.0, 4800.0, 4800.0]), np.full(3, 50e3)
+    travels = np.array([-0.008, 0.004, 0.004])
+    simulation = SetSimulation(
+        tensions=tensions,
+        covariance=np.zeros((3, 3)),
+        stiffnesses=k,
+        common_uncertainty=0.0,
+        own_uncertainty=0.0,
+        left_over=left,
+    )
+    told = simulation.forecast(travels, RULE)
+    spreads = []
+    for shown in np.linspace(1 - left, 1 + left, 2001):
+        after = tensions_after(tensions, shown * k, travels)
+        spreads.append(1 - after.min() / after.max())
+    assert told.spread == pytest.approx(np.mean(spreads), rel=0.03, abs=1e-9)
+    assert told.upper == pytest.approx(np.quantile(spreads, 0.975), rel=0.03, abs=1e-9)
+    assert told.shares == pytest.approx((1.0, 1.0, 1.0))
+
+
 # --- stages ---
 
 

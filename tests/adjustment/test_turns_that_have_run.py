@@ -483,6 +483,7 @@ def test_a_small_nut_is_opened_once() -> None:
     opened = [s.turn.rope for stage in outcome.stages for s in stage.steps]
     small = [t.rope for t in outcome.turns if 0 < abs(t.travel) <= 0.010]
     assert small
+    assert NoteKind.FIRST_STAGE_ONLY.code not in {note.code for note in outcome.notes}
     assert all(opened.count(number) == 1 for number in small)
 
 
