@@ -1,7 +1,7 @@
 """What a plan is computed from: what is asked, what is in doubt, what nuts may do."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from math import hypot
 
 import numpy as np
@@ -209,7 +209,7 @@ class Limits:
 
 
 def find_limits(
-    rope_set: RopeSet, solid: SolidLoad | None, simulation: SetSimulation, step: float
+    rope_set: RopeSet, solid: SolidLoad, simulation: SetSimulation, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -228,15 +228,14 @@ def find_limits(
         np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    notes: tuple[Note, ...] = ()
+    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if solid.is_missing else []
     untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
     if untold:
         every = untold if len(untold) < n else ()
-        notes = (NoteKind.THREAD_NOT_TYPED.note(ropes=every),)
-    load = solid.load if solid else np.inf
+        notes.append(NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
-    highest = np.minimum(HIGHEST_SHARE * mean - room, max(load, tensions.max()))
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid.load, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
@@ -244,8 +243,8 @@ def find_limits(
         ease_left=ease,
         lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
         highest=np.maximum(highest, tensions),
-        solid_load=load,
-        notes=notes,
+        solid_load=solid.load,
+        notes=tuple(notes),
     )
 
 
@@ -327,9 +326,6 @@ def find_basis(
     step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
     limits = find_limits(rope_set, solid, simulation, step)
-    if hitch.buffer is Buffer.SPRING and solid is None:
-        notes = (NoteKind.SOLID_NOT_KNOWN.note(), *limits.notes)
-        limits = replace(limits, notes=notes)
     rule = assessment.rule
     return PlanBasis(
         assessment=assessment,
@@ -351,7 +347,7 @@ def find_basis(
             pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
-            *(solid.origins if solid else ()),
+            *solid.origins,
         ),
     )
 

@@ -184,16 +184,17 @@ def pitch_of(hitch: Hitch) -> Origin | None:
 class SolidLoad:
     """Load at which springs go solid."""
 
-    load: float  # that load [N]
-    origins: tuple[Origin, ...]  # the lengths it comes from
+    load: float = np.inf  # that load; infinity if not known or no springs [N]
+    origins: tuple[Origin, ...] = ()  # the lengths it comes from
+    is_missing: bool = False  # whether there are springs and it is not known
 
 
-def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad | None:
-    """Find the load at which a hitch's springs go solid; None if not known or none."""
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad:
+    """Find the load at which a hitch's springs go solid."""
     rate = spring_rate_of(hitch, rope_set)
     free, solid = spring_lengths_of(hitch)
     if rate is None or free is None or solid is None or free.value <= solid.value:
-        return None
+        return SolidLoad(is_missing=hitch.buffer is Buffer.SPRING)
     load = rate.value * (free.value - solid.value)
     return SolidLoad(load=load, origins=(free, solid))
 

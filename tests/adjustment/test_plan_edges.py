@@ -249,7 +249,7 @@ def test_ropes_stay_between_three_and_seven_fifths_of_the_mean(
     lowest: list[float],
     highest: list[float],
 ) -> None:
-    load = None if solid is None else SolidLoad(load=solid, origins=())
+    load = SolidLoad() if solid is None else SolidLoad(load=solid)
     limits = find_limits(rope_set(4), load, simulated(tensions), 0.0005)
     assert limits.lowest == pytest.approx(lowest, abs=0.01)
     assert limits.highest == pytest.approx(highest, abs=0.01)
@@ -266,12 +266,12 @@ def test_thread_left_is_whole_steps_and_ten_millimetres_where_not_told() -> None
         Rope(number=3, take_up_left=quantity(-0.002, length)),
         rope(4, take_up=0.0, ease=0.02),
     )
-    found = find_limits(rope_set(4, ropes=ropes), None, simulated(FOUR), 0.0001)
+    found = find_limits(rope_set(4, ropes=ropes), SolidLoad(), simulated(FOUR), 0.0001)
     assert found.highest_steps.tolist() == [3, 100, 0, 0]
     assert found.lowest_steps.tolist() == [-100, -2, -100, -200]
     assert [note.ropes for note in found.notes] == [(1, 2, 3)]
     none = tuple(Rope(number=i + 1) for i in range(4))
-    every = find_limits(rope_set(4, ropes=none), None, simulated(FOUR), 0.0001)
+    every = find_limits(rope_set(4, ropes=none), SolidLoad(), simulated(FOUR), 0.0001)
     assert [note.ropes for note in every.notes] == [()]
 
 
@@ -436,7 +436,7 @@ def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
     # 80 N a step on each rope: all five even them, two leave 5240 and 4760 N
     given = problem(np.array([5400.0, 4600.0]), np.full(2, 100e3), 5)
     steps, free = np.array([-2, 2]), np.array([-5, 5])
-    bare = find_limits(rope_set(2), None, simulated([5400.0, 4600.0]), 0.0008)
+    bare = find_limits(rope_set(2), SolidLoad(), simulated([5400.0, 4600.0]), 0.0008)
     spread = 1 - 4760 / 5240
 
     def short(limit: float, **changed: object) -> list[tuple[object, ...]]:

@@ -11,6 +11,7 @@ from tension.adjustment.stiffness import (
     NutStiffness,
     Origin,
     Setting,
+    SolidLoad,
     solid_load_of,
     spring_lengths_of,
     stiffness_at_hitch,
@@ -189,7 +190,9 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
         ),
         Rope(number=2),
     )
-    limits = find_limits(rope_set(2, ropes=left), None, equal_pair(), step=0.0005)
+    limits = find_limits(
+        rope_set(2, ropes=left), SolidLoad(), equal_pair(), step=0.0005
+    )
     assert limits.highest_steps[0] == 5
     assert limits.lowest_steps[0] == 0
     # of the other nothing is told: 10 mm are safe without asking
@@ -370,16 +373,17 @@ def test_a_solid_length_of_the_wire_is_two_coils_longer() -> None:
     assert solid.value == pytest.approx(8 * 0.012)
     assert solid.known_from is KnownFrom.ASSUMED
     load = solid_load_of(spring, rope_set(4))
-    assert load is not None
     assert load.load == pytest.approx(150e3 * (0.160 - 0.096))
     for less in (
         replace(spring, spring_wire=None),
         replace(spring, spring_active_coils=None),
     ):
         assert spring_lengths_of(less)[1] is None
-        assert solid_load_of(less, rope_set(4)) is None
+        assert solid_load_of(less, rope_set(4)).is_missing
     typed = replace(spring, spring_solid_length=quantity(0.100, Dimension.LENGTH))
     assert spring_lengths_of(typed)[1] == Origin.typed(
         "spring solid length", quantity(0.100, Dimension.LENGTH)
     )
-    assert solid_load_of(replace(typed, spring_free_length=None), rope_set(4)) is None
+    assert solid_load_of(
+        replace(typed, spring_free_length=None), rope_set(4)
+    ) == SolidLoad(is_missing=True)
