@@ -85,31 +85,25 @@ def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     span = span or Span(name="")
     chains = find_chains_of_fall(setting, span)
     parts = None if isinstance(chains, Refusal) else chains
-    is_car_side = span.side is Side.CAR
-    if setting.drive is not Drive.TRACTION:  # every rope is held by itself
-        return RunIn(
-            near=np.zeros(1),
-            far=np.zeros(1),
-            settled=1.0 / _SOFT_SPRING if parts is None else parts[1].stiffness,
-            is_car_side=is_car_side,
-            travel=None,
-            is_known=parts is not None,
-        )
-    fall, rope, line = _slow_line(setting, span, parts)
-    down, up, travel = _journeys(fall, rope, setting.typed_travel)
-    near, far = _left_over(line(travel=down), line(travel=-up))
-    settled = 1.0 / sum(line(travel=down).compliances)
+    # on a drum or a jack every rope is held by itself
+    near = far = np.zeros(1)
+    settled, travel = 1.0 / _SOFT_SPRING, None
+    if setting.drive is Drive.TRACTION:
+        fall, rope, line = _slow_line(setting, span, parts)
+        down, up, travel = _journeys(fall, rope, setting.typed_travel)
+        near, far = _left_over(line(travel=down), line(travel=-up))
+        settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
         settled = parts[1].stiffness
-        # as thought while the car stands
-        near = near * (parts[0].stiffness / settled - 1.0) / near[0]
+        if travel is not None:  # as thought while the car stands
+            near = near * (parts[0].stiffness / settled - 1.0) / near[0]
     if setting.learned is not None:
         settled = setting.learned.set_stiffness
     return RunIn(
         near=near,
         far=far,
         settled=settled,
-        is_car_side=is_car_side,
+        is_car_side=span.side is Side.CAR,
         travel=travel,
         is_known=parts is not None,
     )

@@ -256,7 +256,7 @@ def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
 
     stages = int(opened(fewest).max())
     candidates = [fewest]
-    for cap in sorted({1, stages // 2, stages - 1} - {0, stages}):
+    for cap in range(1, stages):
         within = replace(
             problem,
             lowest=np.maximum(problem.lowest, -cap * most),

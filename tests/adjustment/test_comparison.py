@@ -548,3 +548,16 @@ def test_newtons_or_a_thread_that_is_not_known_teach_nothing() -> None:
     assert isinstance(outcome, Comparison)
     assert outcome.answer.kind is AnswerKind.NOT_KNOWN
     assert outcome.changes[0].share_before == pytest.approx(shares[0])
+
+
+def test_a_rope_missing_in_both_series_is_told() -> None:
+    given = assessed(FOUND)
+    last = replace(given.measurement.ropes[5], tension=None)
+    ropes = (*given.measurement.ropes[:5], last)
+    short = replace(given, measurement=replace(given.measurement, ropes=ropes))
+    outcome = compare_series(
+        short, short, turns=(), request=PlanRequest(rope_set=rope_set(6))
+    )
+    assert isinstance(outcome, Refusal)
+    assert outcome.code == NoteKind.ROPES_DIFFER.code
+    assert dict(outcome.places) == {"both": "ropes 1, 2, 3, 4 and 5"}

@@ -54,6 +54,7 @@ from tests.synthesis.measured_sets import (
 
 FOUR = [5300.0, 4850.0, 5150.0, 4700.0]
 FAR = HitchPlace.COUNTERWEIGHT
+VERY_SOFT = (hitch(rate=5e3, free_length=None), hitch(FAR, rate=5e3))
 K_RUN = 1 / (2 / 150e3 + 38 / 4.6e6)
 SOFT = (hitch(rate=50e3, free_length=None), hitch(FAR, rate=50e3))
 REQUEST = PlanRequest(rope_set=rope_set(4))
@@ -432,6 +433,36 @@ def test_the_fewest_nuts_reach_the_goal_or_come_within_half_a_percent(
     assert len(seen) > 1
 
 
+def test_fewer_runs_of_the_car_are_worth_more_nuts() -> None:
+    # two nuts reach the goal by far turns; three do with none over ten millimetres
+    tensions = [5560.0, 5240.0, 4400.0, 4800.0]
+    basis = based(tensions, rope_set(4, hitches=SOFT), strategy=Strategy.FEWEST_NUTS)
+    choice = choose_steps(basis)
+    opened = np.ceil(np.abs(choice.steps) / basis.most_steps)
+    least = np.inf
+    for reach in range(1, 6):
+        k = np.full(4, 1 / (2 / 50e3 + 38 / 4.6e6))
+        asked = StepProblem(
+            tensions=np.array(tensions),
+            stiffnesses=k,
+            step=0.0005,
+            effects=tension_changes(0.0005 * np.eye(4), k),
+            lowest=np.full(4, -20 * reach),
+            highest=np.full(4, 20 * reach),
+            metric=RULE.metric,
+        ).holding(~basis.is_off)
+
+        def upper(steps: np.ndarray) -> float:
+            return basis.simulation.upper_bound(steps * 0.0005, RULE)
+
+        for found, steps in best_of_each_number(asked, upper):
+            if found <= basis.goal:
+                times = np.ceil(np.abs(steps) / 20)
+                least = min(least, times.sum() + times.max())
+    assert opened.sum() + opened.max() == least
+    assert choice.upper <= basis.goal
+
+
 def test_what_is_short_is_told_just_beyond_what_there_is() -> None:
     # 80 N a step on each rope: all five even them, two leave 5240 and 4760 N
     given = problem(np.array([5400.0, 4600.0]), np.full(2, 100e3), 5)
@@ -539,6 +570,35 @@ def test_the_car_runs_until_three_percent_and_at_last_half_a_percent_is_left() -
     assert route.left_over == basis.run_in.left_over(
         HitchPlace.CAR, route.stages[-1].round_trips
     )
+
+
+@pytest.mark.parametrize(
+    ("steps", "n_stages"),
+    [([20, -20, 0, 0], 1), ([21, -20, 0, 0], 2), ([240, -240, 0, 0], 12)],
+)
+def test_a_nut_is_opened_for_twenty_steps_at_a_time(
+    steps: list[int], n_stages: int
+) -> None:
+    basis = based(FOUR, rope_set(4, hitches=VERY_SOFT))
+    route = find_route(basis, np.array(steps))
+    assert route.is_whole
+    assert len(route.stages) == n_stages
+
+
+def test_what_would_need_thirteen_stages_is_begun_with_one_as_large_as_may_be() -> None:
+    basis = based(FOUR, rope_set(4, hitches=VERY_SOFT))
+    route = find_route(basis, np.array([241, -241, 30, 0]))
+    assert not route.is_whole
+    # a thirteenth: 18.5 and 2.3 steps, halves left for later
+    assert [turn.steps for turn in route.turns] == [19, -19, 2, 0]
+    assert len(route.stages) == 1
+
+
+def test_a_nut_of_one_stage_is_turned_in_the_first_or_the_last() -> None:
+    basis = based(FOUR, rope_set(4, hitches=VERY_SOFT))
+    route = find_route(basis, np.array([40, -40, 8, 0]))
+    opened = [[step.turn.rope for step in stage.steps] for stage in route.stages]
+    assert [3 in stage for stage in opened] == [True, False]
 
 
 def test_no_turn_stands_still_longer_than_it_needs() -> None:

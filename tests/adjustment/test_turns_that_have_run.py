@@ -31,6 +31,7 @@ from tension.adjustment.running import (
     SetState,
     find_run_in,
     find_state,
+    state_of,
 )
 from tension.adjustment.stiffness import Setting
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
@@ -688,3 +689,22 @@ def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
 
     assert state(1).state is RunState.TOO_FEW
     assert state(40).is_at_rest
+
+
+def test_a_reading_without_a_result_is_at_rest_by_its_turns_alone() -> None:
+    every = series("a", "b")
+    read = assessed(FOUND, series=every[1])
+    refusal = NoteKind.NO_PLUCK.refusal(recording="rope-4.m4a")
+    ropes = tuple(replace(one, tension=None) for one in read.measurement.ropes)
+    broken = replace(
+        read, measurement=replace(read.measurement, refusal=refusal, ropes=ropes)
+    )
+    past = Past(series=every, turns=made(1), assess=lambda _: broken)
+    asked = PlanRequest(rope_set=rope_set(4), travel=TRAVEL)
+    found = state_of(past, every[1], asked)
+    assert found.state is RunState.TOO_FEW
+    # over its own end, not over newtons that nobody knows
+    run_in = find_run_in(asked, SPAN)
+    assert found.still_to_come == pytest.approx(run_in.left_over(CAR, 1))
+    handed = state_of(replace(past, assess=lambda _: read), every[1], asked, broken)
+    assert handed == found
