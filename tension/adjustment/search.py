@@ -113,7 +113,8 @@ def _climbed(problem: StepProblem) -> IntArray:
     """Good steps for ropes of different stiffness, by rounding and then bettering."""
     starts = _rounded(problem)
     if problem.keeps_sum:
-        starts = np.unique([_with_sum_zero(each, problem) for each in starts], axis=0)
+        near = starts[np.abs(starts.sum(axis=1)) <= len(problem.tensions)]
+        starts = np.unique([_with_sum_zero(each, problem) for each in near], axis=0)
     ranked = np.argsort(problem.spread_after(starts), kind="stable")
     return np.array([_better(each, problem) for each in starts[ranked[:_STARTS]]])
 
