@@ -34,7 +34,7 @@ from tension.adjustment.search import (
     find_shortfalls,
     find_steps,
 )
-from tension.adjustment.stiffness import SolidLoad
+from tension.adjustment.stiffness import LearnedStiffness, SolidLoad
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule
 from tension.installation import Buffer, HitchPlace, Rope, RopeSet
@@ -323,6 +323,39 @@ def test_a_basis_by_hand() -> None:
     bare = (hitch(buffer=Buffer.NONE), hitch(FAR, buffer=Buffer.NONE))
     eighths = based(ropes=rope_set(4, hitches=bare))
     assert (eighths.step, eighths.most_steps) == (0.00025, 40)
+
+
+def test_sets_are_drawn_as_wide_as_mean_and_stiffness_are_known() -> None:
+    basis = based(relative=0.01)
+    drawn, stiffness = basis.simulation, basis.stiffness
+    # newtons are known to 5 %, by the linear density; they move all steps alike
+    assert drawn.common_uncertainty == pytest.approx(
+        np.hypot(stiffness.common_uncertainty, 0.05)
+    )
+    assert drawn.own_uncertainty == stiffness.own_uncertainty
+    assert drawn.covariance == pytest.approx(np.eye(4) * 0.01**2)
+    shown = LearnedStiffness(
+        hitch=HitchPlace.CAR,
+        set_stiffness=46e3,
+        set_uncertainty=0.05,
+        stiffnesses=(46e3,) * 4,
+        own_uncertainty=0.03,
+        source="a test",
+    )
+    # what was learned was learned in these newtons
+    after = based(learned=shown).simulation
+    assert (after.common_uncertainty, after.own_uncertainty) == (0.05, 0.03)
+
+
+def test_no_more_than_all_of_a_turn_is_drawn_as_left_over() -> None:
+    basis = based()
+    route = find_route(basis, choose_steps(basis).steps)
+    plans = [
+        planning._plan_of(basis, replace(route, left_over=left))
+        for left in (1.0, 3.0, -3.0, 0.4, -0.4)
+    ]
+    spreads = [plan.forecast.spread for plan in plans]
+    assert spreads[0] == spreads[1] == spreads[2] > spreads[3] == spreads[4]
 
 
 # --- steps ---
