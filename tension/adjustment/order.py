@@ -161,7 +161,7 @@ def _splits(basis: PlanBasis, steps: IntArray) -> Iterator[tuple[list[IntArray],
     small = size <= basis.most_steps
     for n_stages in range(1, MOST_STAGES + 1):
         evenly = split_steps(steps, n_stages)
-        for place in (0, n_stages - 1) if n_stages > 1 else ():
+        for place in (0, -1):
             lumped = [np.where(small, 0, part) for part in evenly]
             lumped[place] = np.where(small, steps, lumped[place])
             yield lumped, True

@@ -187,7 +187,7 @@ def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]
         effect = np.zeros(len(start))
         effect[place] = start.sum() / start[place]
         kept: list[float] = []
-        for _ in range(_UNCOUNTED + 1):
+        for _ in range(_UNCOUNTED):
             kept.append(float(effect[0] - 1.0))
             if abs(kept[-1]) < _SPREAD and len(kept) > USUAL_TRIPS:
                 break

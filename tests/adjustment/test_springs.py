@@ -444,3 +444,11 @@ def test_lengths_of_one_spring_are_averaged_and_of_other_places_left() -> None:
     assert one.rope == 1
     assert one.length == pytest.approx(0.125)
     assert "1 springs at the car" in outcome.summary()
+
+
+def test_a_check_is_summed_up_by_what_contradicts() -> None:
+    fine = checked(TRUE_LENGTHS).summary()
+    assert fine == "6 springs at the car: no contradiction"
+    lengths = TRUE_LENGTHS.copy()
+    lengths[1] += 0.012
+    assert checked(lengths).summary() == "6 springs at the car: spring-outlier"

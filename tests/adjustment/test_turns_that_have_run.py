@@ -699,9 +699,11 @@ def test_a_reading_without_a_result_is_at_rest_by_its_turns_alone() -> None:
     broken = replace(
         read, measurement=replace(read.measurement, refusal=refusal, ropes=ropes)
     )
+    partly = replace(read, measurement=replace(read.measurement, refusal=refusal))
     past = Past(series=every, turns=made(1), assess=lambda _: broken)
     asked = PlanRequest(rope_set=rope_set(4), travel=TRAVEL)
     found = state_of(past, every[1], asked)
+    assert state_of(past, every[1], asked, partly) == found
     assert found.state is RunState.TOO_FEW
     # over its own end, not over newtons that nobody knows
     run_in = find_run_in(asked, SPAN)
