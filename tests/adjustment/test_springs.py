@@ -451,4 +451,4 @@ def test_a_check_is_summed_up_by_what_contradicts() -> None:
     assert fine == "6 springs at the car: no contradiction"
     lengths = TRUE_LENGTHS.copy()
     lengths[1] += 0.012
-    assert checked(lengths).summary() == "6 springs at the car: spring-outlier"
+    assert checked(lengths).summary() == "6 springs at the car: spring-stands-out"
