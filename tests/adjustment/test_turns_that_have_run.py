@@ -181,6 +181,16 @@ def test_a_set_that_has_never_run_is_run_first() -> None:
     assert no_plan(outcome, NoPlanKind.RUN_FIRST) == [NoteKind.CAR_NOT_RUN.code]
 
 
+def test_a_run_after_a_reading_says_nothing_of_it() -> None:
+    every = series("a", "b", a=0, b=5)
+    past = Past(
+        series=every, turns=(), assess=lambda each: assessed(FOUND, series=each)
+    )
+    asked = PlanRequest(rope_set=rope_set(4), travel=TRAVEL)
+    assert state_of(past, every[0], asked).state is RunState.NOT_RUN
+    assert state_of(past, every[1], asked) == SetState()
+
+
 def test_a_new_set_has_run_once_a_run_stands_with_its_turns() -> None:
     seen = {"a": WIDE, "b": left(K_RUN, WIDE)}
     for trips, state in (
