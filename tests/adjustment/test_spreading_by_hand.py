@@ -375,18 +375,18 @@ def test_turns_after_the_reading_are_counted_by_themselves() -> None:
 
 
 def test_what_never_spreads_is_counted_to_two_thousand() -> None:
-    stuck = halving(np.array([1.0, 0.5]))
-    assert stuck.left_over(CAR, 1) == stuck.left_over(CAR, 900) == 0.5
+    stuck = halving(np.array([1.0, 0.7, 0.5]))
+    assert stuck.left_over(CAR, 2) == stuck.left_over(CAR, 900) == 0.5
     assert stuck.left_over(FAR, 900) == -0.5
     assert find_state(SET, stuck, 5000.0, pair(4.0, 1)).wanted == 2000
 
 
 def test_less_than_a_thousandth_left_over_is_nothing() -> None:
     for last, left in ((0.001, 0.001), (0.00099, 0.0)):
-        kept = halving(np.array([1.0, last]))
-        assert kept.left_over(CAR, 1) == last
-        assert kept.left_over(CAR, 2) == left
-        assert kept.left_over(FAR, 2) == -left
+        kept = halving(np.array([1.0, 0.5, last]))
+        assert kept.left_over(CAR, 2) == last
+        assert kept.left_over(CAR, 3) == left
+        assert kept.left_over(FAR, 3) == -left
 
 
 @pytest.mark.parametrize(

@@ -128,6 +128,10 @@ def test_margin_to_solid_at_overload_by_arithmetic() -> None:
     assert check.rated_tension == pytest.approx(load, rel=1e-9)
     by_hand = 1 - load / 150 / 64
     assert check.springs[0].margin == pytest.approx(by_hand, rel=1e-9)
+    uneven = checked(TRUE_LENGTHS, loaded=loaded)
+    for spring, force in zip(uneven.springs, FORCES, strict=True):
+        share = force / FORCES.mean()
+        assert spring.margin == pytest.approx(1 - share * load / 150 / 64, rel=1e-9)
     two = replace(loaded, roping=Roping.TWO_TO_ONE)
     halved = checked(FREE - even / RATE, forces=even, loaded=two)
     assert halved.rated_tension == pytest.approx(load / 2, rel=1e-9)
