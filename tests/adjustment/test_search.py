@@ -2,6 +2,7 @@ from functools import partial
 
 import numpy as np
 import pytest
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from tension.adjustment.search import StepProblem, best_of_each_number, find_steps
 from tension.catalogue.rules import Metric
@@ -182,3 +183,40 @@ def test_a_goal_out_of_reach_has_no_fewest_nuts() -> None:
     assert min(upper for upper, _ in found) > 0.001
     bounds = [upper for upper, _ in found]
     assert bounds == sorted(bounds, reverse=True)
+
+
+@pytest.mark.parametrize("keeps_sum", [True, False])
+def test_many_ropes_of_different_stiffness_by_whole_number_programming(
+    *, keeps_sum: bool
+) -> None:
+    # least range of T + E s over whole s, exactly, by branch and bound of scipy
+    rng = np.random.default_rng(44)
+    n, over = 6, []
+    for _ in range(10):
+        tensions = 5000 * (1 + 0.07 * rng.standard_normal(n))
+        given = problem(
+            list(tensions),
+            stiffnesses=list(45e3 * np.exp(0.12 * rng.standard_normal(n))),
+            step=0.0015,
+            metric=Metric.RANGE_OF_MEAN,
+            keeps_sum=keeps_sum,
+        )
+        within, shares = given.effects.T / tensions.mean(), tensions / tensions.mean()
+        low = np.hstack([within, -np.ones((n, 1)), np.zeros((n, 1))])
+        high = np.hstack([within, np.zeros((n, 1)), -np.ones((n, 1))])
+        total = np.array([[*np.ones(n), 0.0, 0.0]])
+        reach = 0 if keeps_sum else np.inf
+        exact = milp(
+            c=[*np.zeros(n), -1.0, 1.0],
+            constraints=[
+                LinearConstraint(low, lb=-shares),
+                LinearConstraint(high, ub=-shares),
+                LinearConstraint(total, lb=-reach, ub=reach),
+            ],
+            integrality=[*np.ones(n), 0, 0],
+            bounds=Bounds([*given.lowest, 0.0, 0.0], [*given.highest, np.inf, np.inf]),
+        )
+        assert exact.success
+        over.append(float(given.spread_after(find_steps(given))) - exact.fun)
+    assert min(over) > -1e-9
+    assert max(over) < 1e-8
