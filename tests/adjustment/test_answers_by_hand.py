@@ -254,7 +254,7 @@ def test_a_mistake_is_named_where_it_explains_enough() -> None:
         (False, True),
         shapes,
         (8.0, 40.0, 90.0),
-        np.linspace(0.0, 250.0, 26),
+        np.linspace(0.0, 250.0, 14),
     ):
         changes = 50e3 * (made - made.mean()) + size * np.array(shape)
         given = Turning(

@@ -329,7 +329,7 @@ def drawn_springs(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
 def test_springs_say_what_plain_loops_over_them_say() -> None:
     rng = np.random.default_rng(21)
     said: dict[str, int] = dict.fromkeys([*SAID.values(), "nothing", "line"], 0)
-    for _ in range(500):
+    for _ in range(300):
         forces, lengths = drawn_springs(rng)
         check = checked(lengths, forces=forces, ropes=rope_set(len(forces)))
         by_hand = Springs(
@@ -355,7 +355,7 @@ def test_springs_say_what_plain_loops_over_them_say() -> None:
             said["line"] += 1
         for one in told or {"nothing"}:
             said[one] += 1
-    assert min(said.values()) > 4, said
+    assert min(said.values()) > 2, said
 
 
 @pytest.mark.parametrize(("apart", "is_level"), [(0.0029, True), (0.0031, False)])
