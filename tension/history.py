@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +28,6 @@ _DRAWS = 4000
 _SEED = 0
 _FURTHEST = 104
 """Weeks beyond which nothing is foretold. [week]"""
-
-_NORMAL_95_OF = (1.96, 2.24, 2.39, 2.50, 2.58, 2.64, 2.69, 2.73, 2.77, 2.81, 2.84, 2.87)
-"""Two-sided 95 % of the largest of 1 to 12 normal values, to 0.01 (Bonferroni)."""
 
 _MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
@@ -294,8 +292,8 @@ def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     the points scatter more than their uncertainties allow, the slope's uncertainty is
     widened by the root of chi-squared over its degrees of freedom, never narrowed.
     """
-    n = len(points[0].shares)
-    away = _NORMAL_95_OF[min(n, len(_NORMAL_95_OF)) - 1]
+    # two-sided 95 % of the largest of so many normal values (Bonferroni), to 0.01
+    away = round(NormalDist().inv_cdf(1.0 - 0.025 / len(points[0].shares)), 2)
     found = []
     for rope, share in enumerate(points[0].shares):
         fit = _fit([p for p in points if p.shares[rope].share is not None], rope)

@@ -1,23 +1,18 @@
 """What the answer of a set to its turns says: a stiffness, or that something is wrong.
 
-Nothing is learned from an answer that is better explained otherwise.
+The stiffness of a set from turns and what they changed, which ropes stand out, whether
+ropes were exchanged. Nothing is learned from an answer that is better explained
+otherwise.
 """
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import combinations
 from math import hypot, log, sqrt
 
 import numpy as np
 
-from tension.adjustment.fit import (
-    Exchange,
-    StiffnessFit,
-    Turning,
-    find_exchange,
-    fit_stiffness,
-    left_over,
-    usual_left_over,
-)
+from tension.adjustment.fit import BoolArray, Line, fit_line
 from tension.adjustment.running import RunIn
 from tension.adjustment.stiffness import LearnedStiffness, NutStiffness
 from tension.adjustment.turns import PastTurn
@@ -35,6 +30,12 @@ _OWN_PRIOR = 0.08
 _TOLD = 0.10  # what the record tells of a set is trusted no better than this [1]
 _DISAGREE = 2.0  # beyond so many standard uncertainties two stiffnesses differ
 _FAR_LESS = 0.35  # an answer under this part of what was expected is no stiffness [1]
+_EXPLAINS = 0.25  # a mistake leaves no more of what any stiffness leaves [1]
+# how much one rope may differ in stiffness from the set and still be like it [1]
+_OWN = 0.07
+# answers to a turn outside these, against the set's, stand out [1]
+_LOW, _HIGH = 0.5, 1.5
+_CLEAR = 3.0  # a change counts from this many of its standard uncertainties [1]
 
 
 class AnswerKind(StrEnum):
@@ -55,6 +56,194 @@ class AnswerKind(StrEnum):
     LEARNED_AGAINST_RECORD = "learned-against-record"
 
 
+_NOTES = {
+    AnswerKind.NO_TURNS: NoteKind.NO_TURNS,
+    AnswerKind.TOO_SMALL: NoteKind.NOTHING_LEARNED,
+    AnswerKind.SIGNS_REVERSED: NoteKind.SIGNS_REVERSED,
+    AnswerKind.EXCHANGED: NoteKind.TURNS_EXCHANGED,
+    AnswerKind.LIKE_STANDING: NoteKind.ANSWERS_AS_STANDING,
+    AnswerKind.FAR_MORE: NoteKind.ANSWERS_FAR_OFF,
+    AnswerKind.FAR_LESS: NoteKind.ANSWERS_FAR_OFF,
+    AnswerKind.LEARNED_AGAINST_RECORD: NoteKind.RECORD_DISAGREES,
+}
+
+_ONLY_TOLD = {NoteKind.NO_TURNS, NoteKind.NOTHING_LEARNED, NoteKind.RECORD_DISAGREES}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Turning:
+    """Turns and changes of tension of a set whose load stayed."""
+
+    travels: FloatArray  # of each nut, positive towards the plate [m], shape (n_ropes,)
+    changes: FloatArray  # of each tension [N], shape (n_ropes,)
+    # standard uncertainty of each change [N], shape (n_ropes,)
+    uncertainties: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StiffnessFit:
+    """What turns have shown."""
+
+    stiffness: float  # of the set [N/m]
+    uncertainty: float  # standard uncertainty [N/m]
+    rise: float  # how far the hitch rose [m]
+    # change of each rope over that expected of it at the stiffness of the set; None
+    # where too little was expected [1]
+    ratios: tuple[float | None, ...]
+    # places of ropes that answered far less or far more than the others
+    low: tuple[int, ...]
+    high: tuple[int, ...]
+
+
+def fit_stiffness(turning: Turning) -> StiffnessFit | None:
+    """Fit the stiffness of a set, ropes that stand out left aside.
+
+    None where the turns were too small to tell a stiffness above zero.
+
+    ``change_i = k (d_i - x)``, x common. A first k is the weighted median of
+    ``(change_i - change_j)/(d_i - d_j)`` over pairs of ropes (Theil and Sen), which one
+    bound rope in four cannot move far; then least squares without the ropes that stand
+    out. x is left free, for a bound rope hides its share of it.
+    """
+    first = _median_slope(turning)
+    if first <= 0.0:
+        return None
+    rise = float(np.median(turning.travels - turning.changes / first))
+    _, low, high = _held_against(turning, first, rise)
+    kept = ~(low | high)
+    line = _least_squares(turning, kept, first)
+    if line is None:
+        return None
+    more = line.left_over / max(1, int(kept.sum()) - 2)  # than the readings explain
+    uncertainty = line.slope_uncertainty * sqrt(max(1.0, more))
+    if uncertainty > 0.5 * line.slope:
+        return None
+    rise = line.x - line.y / line.slope
+    ratios, low, high = _held_against(turning, line.slope, rise)
+    return StiffnessFit(
+        stiffness=line.slope,
+        uncertainty=uncertainty,
+        rise=rise,
+        ratios=tuple(None if np.isnan(r) else r for r in ratios.tolist()),
+        low=tuple(np.flatnonzero(low).tolist()),
+        high=tuple(np.flatnonzero(high).tolist()),
+    )
+
+
+def _median_slope(turning: Turning) -> float:
+    """Weighted median of the slopes of all pairs of ropes; 0 where none was turned."""
+    i, j = np.triu_indices(len(turning.travels), 1)
+    apart = turning.travels[i] - turning.travels[j]
+    used = apart != 0.0
+    if not used.any():
+        return 0.0
+    change = turning.changes[i] - turning.changes[j]
+    slopes = change[used] / apart[used]
+    noise = np.hypot(turning.uncertainties[i], turning.uncertainties[j])[used]
+    weights = np.abs(apart[used]) / noise
+    order = np.argsort(slopes)
+    total = np.cumsum(weights[order])
+    return float(slopes[order][np.searchsorted(total, 0.5 * total[-1])])
+
+
+def _held_against(
+    turning: Turning, stiffness: float, rise: float
+) -> tuple[FloatArray, BoolArray, BoolArray]:
+    """Each change over that expected, and which are far less or more beyond doubt."""
+    expected = stiffness * (turning.travels - rise)
+    clear = np.abs(expected) > _CLEAR * turning.uncertainties
+    expected = np.where(clear, expected, np.nan)
+    ratios = turning.changes / expected
+    doubts = 2.0 * turning.uncertainties / np.abs(expected)
+    return ratios, ratios + 0.5 * doubts < _LOW, ratios - doubts > _HIGH
+
+
+def _least_squares(turning: Turning, kept: BoolArray, first: float) -> Line | None:
+    """Line of changes over travels; its slope is the stiffness, if above zero."""
+    if not kept.any():
+        return None
+    d = turning.travels[kept]
+    own = _OWN * first * (d - d.mean())
+    noise = np.hypot(turning.uncertainties[kept], own)
+    line = fit_line(d, turning.changes[kept], noise)
+    return line if line is not None and line.slope > 0.0 else None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Exchange:
+    """An exchange of ropes that explains a change better than any stiffness."""
+
+    # true: turns were made on other nuts than written; False: the readings of the
+    # second series belong to other ropes
+    is_of_turns: bool
+    # for each rope, the place that its turn or reading belongs to
+    places: tuple[int, ...]
+    left_over: float  # what it leaves, over the uncertainties [1]
+
+
+def find_exchange(
+    before: FloatArray, after: FloatArray, turning: Turning
+) -> Exchange | None:
+    """Find an exchange of ropes that explains the change better than any stiffness.
+
+    Tensions before and after are of one mean [N]. Tried are all exchanges of two ropes,
+    the order reversed and the numbers one off, of the turns or of the second readings.
+    One is named only if what it leaves is a quarter of what any stiffness leaves as
+    written, is no more than chance leaves, and is half of what remains when the worst
+    rope is left aside.
+    """
+    n = len(before)
+    written, usual = left_over(turning), usual_left_over(turning)
+    if n < 3 or written <= usual:
+        return None
+    one_aside = min(left_over(turning, ~one) for one in np.eye(n, dtype=bool))
+    best = min(
+        (
+            Exchange(is_of_turns=is_turns, places=places, left_over=left_over(other))
+            for places in _exchanges(n)
+            for index in [list(places)]
+            for is_turns, other in (
+                (True, replace(turning, travels=turning.travels[index])),
+                (False, replace(turning, changes=after[index] - before)),
+            )
+        ),
+        key=lambda tried: round(tried.left_over, 9),
+    )
+    most = min(usual, _EXPLAINS * written, 0.5 * one_aside)
+    return best if best.left_over <= most else None
+
+
+def _exchanges(n: int) -> list[tuple[int, ...]]:
+    """Exchanges that people make: two ropes, the order reversed, numbers one off."""
+    found = []
+    for i, j in combinations(range(n), 2):
+        places = list(range(n))
+        places[i], places[j] = j, i
+        found.append(tuple(places))
+    found += [tuple(reversed(range(n))), (*range(1, n), 0), (n - 1, *range(n - 1))]
+    return list(dict.fromkeys(found))
+
+
+def usual_left_over(turning: Turning) -> float:
+    """What chance leaves over, rarely more: chi squared and four deviations [1]."""
+    spare = max(1, len(turning.travels) - 2)
+    return spare + 4.0 * sqrt(2.0 * spare)
+
+
+def left_over(turning: Turning, kept: BoolArray | None = None) -> float:
+    """Chi squared [1] by the best stiffness above zero; as without answer if none."""
+    if kept is None:
+        kept = np.ones(len(turning.travels), dtype=bool)
+    first = _median_slope(turning)
+    line = _least_squares(turning, kept, first) if first > 0.0 else None
+    if line is not None:
+        return line.left_over
+    changes = turning.changes[kept]
+    return float(
+        np.sum(((changes - changes.mean()) / turning.uncertainties[kept]) ** 2)
+    )
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Answer:
     """What an answer says, with the stiffnesses that say it."""
@@ -66,6 +255,58 @@ class Answer:
     standing: float | None = None
     exchanged: Exchange | None = None  # which ropes
     learned: LearnedStiffness | None = None  # what the next plan takes
+    fit: StiffnessFit | None = None  # how each rope answered
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What the answer says, and which ropes answered far less or far more."""
+        main = self._main_note
+        notes = [] if main is None else [main]
+        if self.fit is not None:
+            bound, strong = NoteKind.TURN_BOUND, NoteKind.TURN_STRONG
+            for places, kind in ((self.fit.low, bound), (self.fit.high, strong)):
+                for place in places:
+                    ratio = round(100 * (self.fit.ratios[place] or 0.0))
+                    rope = place + 1
+                    notes.append(kind.note(ropes=(rope,), rope=rope, ratio=ratio))
+        return tuple(notes)
+
+    @property
+    def doubts(self) -> tuple[Refusal, ...]:
+        """What must be settled before the next nut is turned."""
+        note = self._main_note
+        if note is None or note.kind in _ONLY_TOLD:
+            return ()
+        return (note.as_refusal(),)
+
+    @property
+    def _main_note(self) -> Note | None:
+        """The note on what the answer says, if it needs one."""
+        kind = _NOTES.get(self.kind)
+        if kind is None:
+            return None
+        if self.exchanged is not None:
+            return _note_on_exchange(self.exchanged)
+        if self.found is None:
+            return kind.note()
+        found, told, standing = (
+            "" if value is None else f"{value / 1000:.3g} N/mm"
+            for value in (self.found, self.expected, self.standing)
+        )
+        return kind.note(found=found, expected=told, standing=standing)
+
+
+def _note_on_exchange(exchange: Exchange) -> Note:
+    """Tell which ropes are exchanged, of their turns or of their readings."""
+    kind = NoteKind.TURNS_EXCHANGED
+    moved = [i + 1 for i, place in enumerate(exchange.places) if place != i]
+    way = "turns" if exchange.is_of_turns else "readings"
+    if len(moved) == 2:
+        return kind.note(way=f"two-{way}", one=moved[0], other=moved[1])
+    pairs = ", ".join(
+        f"{place + 1} for {i + 1}" for i, place in enumerate(exchange.places)
+    )
+    return kind.note(way=way, pairs=pairs)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -94,21 +335,21 @@ class Answering:
         )
 
 
-def read_answer(given: Answering) -> tuple[Answer, StiffnessFit | None]:
+def read_answer(given: Answering) -> Answer:
     """Read what a set answered to its turns."""
     if not given.turns or not given.is_known:
         kind = AnswerKind.NOT_KNOWN if given.turns else AnswerKind.NO_TURNS
-        return Answer(kind=kind), None
+        return Answer(kind=kind)
     mistaken = _find_mistake(given)
     if mistaken is not None:
-        return mistaken, None
+        return mistaken
     fit = fit_stiffness(given.turning)
     not_spread = _find_not_spread(given)
     if not_spread is not None:
-        return Answer(kind=not_spread), fit
+        return Answer(kind=not_spread, fit=fit)
     if fit is None:
-        return Answer(kind=AnswerKind.TOO_SMALL), None
-    return _weigh(given, fit), fit
+        return Answer(kind=AnswerKind.TOO_SMALL)
+    return _weigh(given, fit)
 
 
 def _find_mistake(given: Answering) -> Answer | None:
@@ -117,7 +358,7 @@ def _find_mistake(given: Answering) -> Answer | None:
     written, usual = left_over(turning), usual_left_over(turning)
     exchanged = find_exchange(given.before, given.after, turning)
     reversed_ = left_over(replace(turning, travels=-turning.travels))
-    is_reversed = written > usual and reversed_ <= min(usual, 0.25 * written)
+    is_reversed = written > usual and reversed_ <= min(usual, _EXPLAINS * written)
     if is_reversed and (exchanged is None or reversed_ <= exchanged.left_over):
         return Answer(kind=AnswerKind.SIGNS_REVERSED)
     if exchanged is not None:
@@ -140,9 +381,9 @@ def _find_not_spread(given: Answering) -> AnswerKind | None:
 def _weigh(given: Answering, fit: StiffnessFit) -> Answer:
     """Hold the stiffness shown against the record's, and put the two together."""
     found, told = fit.stiffness, given.stiffness
-    own = hypot(max(fit.uncertainty / found, 0.01), 0.5 * given.most_left())
+    own = hypot(fit.uncertainty / found, 0.5 * given.most_left())
     learned = _learned(given, fit, found, own)
-    answer = Answer(kind=AnswerKind.LEARNED, found=found, learned=learned)
+    answer = Answer(kind=AnswerKind.LEARNED, found=found, learned=learned, fit=fit)
     if told is None:
         return answer
     expected = float(np.mean(told.after_running))
@@ -188,64 +429,3 @@ def _learned(
         own_uncertainty=float(np.sqrt(np.mean(left**2))),
         source=given.source,
     )
-
-
-_NOTES = {
-    AnswerKind.NO_TURNS: NoteKind.NO_TURNS,
-    AnswerKind.TOO_SMALL: NoteKind.NOTHING_LEARNED,
-    AnswerKind.SIGNS_REVERSED: NoteKind.SIGNS_REVERSED,
-    AnswerKind.EXCHANGED: NoteKind.TURNS_EXCHANGED,
-    AnswerKind.LIKE_STANDING: NoteKind.ANSWERS_AS_STANDING,
-    AnswerKind.FAR_MORE: NoteKind.ANSWERS_FAR_OFF,
-    AnswerKind.FAR_LESS: NoteKind.ANSWERS_FAR_OFF,
-    AnswerKind.LEARNED_AGAINST_RECORD: NoteKind.RECORD_DISAGREES,
-}
-
-_ONLY_TOLD = {NoteKind.NO_TURNS, NoteKind.NOTHING_LEARNED, NoteKind.RECORD_DISAGREES}
-
-
-def notes_on_answer(answer: Answer, fit: StiffnessFit | None) -> tuple[Note, ...]:
-    """Tell what an answer says, and which ropes answered far less or far more."""
-    main = _main_note(answer)
-    notes = [] if main is None else [main]
-    low, high = ((), ()) if fit is None else (fit.low, fit.high)
-    for places, kind in ((low, NoteKind.TURN_BOUND), (high, NoteKind.TURN_STRONG)):
-        for place in places:
-            ratio = round(100 * (fit.ratios[place] or 0.0)) if fit else 0
-            notes.append(kind.note(ropes=(place + 1,), rope=place + 1, ratio=ratio))
-    return tuple(notes)
-
-
-def doubts_of_answer(answer: Answer) -> tuple[Refusal, ...]:
-    """Tell what of an answer must be settled before the next nut is turned."""
-    note = _main_note(answer)
-    return () if note is None or note.kind in _ONLY_TOLD else (note.as_refusal(),)
-
-
-def _main_note(answer: Answer) -> Note | None:
-    """The note on what an answer says, if it needs one."""
-    kind = _NOTES.get(answer.kind)
-    if kind is None:
-        return None
-    if answer.exchanged is not None:
-        return _note_on_exchange(answer.exchanged)
-    if answer.found is None:
-        return kind.note()
-    found, told, standing = (
-        f"{(value or 0.0) / 1000:.3g} N/mm"
-        for value in (answer.found, answer.expected, answer.standing)
-    )
-    return kind.note(found=found, expected=told, standing=standing)
-
-
-def _note_on_exchange(exchange: Exchange) -> Note:
-    """Tell which ropes are exchanged, of their turns or of their readings."""
-    kind = NoteKind.TURNS_EXCHANGED
-    moved = [i + 1 for i, place in enumerate(exchange.places) if place != i]
-    way = "turns" if exchange.is_of_turns else "readings"
-    if len(moved) == 2:
-        return kind.note(way=f"two-{way}", one=moved[0], other=moved[1])
-    pairs = ", ".join(
-        f"{place + 1} for {i + 1}" for i, place in enumerate(exchange.places)
-    )
-    return kind.note(way=way, pairs=pairs)

@@ -1,6 +1,5 @@
 """As found and as left, and all that the past of a record has shown."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -8,27 +7,31 @@ import numpy as np
 from tension.adjustment.answer import (
     Answer,
     Answering,
-    doubts_of_answer,
-    notes_on_answer,
+    Exchange,
+    Turning,
     read_answer,
 )
-from tension.adjustment.fit import Exchange, StiffnessFit, Turning, own_uncertainties
+from tension.adjustment.fit import own_uncertainties
 from tension.adjustment.plan_basis import PlanRequest
-from tension.adjustment.running import RunIn, SetState, find_state, notes_on_state
+from tension.adjustment.running import (
+    Past,
+    find_run_in,
+    find_state,
+    mean_tension_of,
+    state_of,
+    travels_shown,
+)
 from tension.adjustment.stiffness import (
     LearnedStiffness,
     NutStiffness,
-    find_hitch,
-    pitches_of,
-    stiffness_at_hitch,
+    stiffness_told,
 )
-from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.adjustment.turns import PastTurn, turns_before
 from tension.assessment.outcome import Assessment
 from tension.measurement.outcome import SetMeasurement
 from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 from tension.quantity.estimate import Sharing
 from tension.shown import Shown
 from tension.wording import rope_list
@@ -181,48 +184,13 @@ def compare_series(
     load = _find_difference(*both) or _find_other_load(*both)
     if isinstance(load, Refusal):
         return load
-    given, mean = _answering(as_found, as_left, turns, request)
-    answer, fit = read_answer(given)
-    state = find_state(request, given.run_in, mean, turns)
-    arrived = [measurement.series.arrived for measurement in both]
-    notes = [load] if load is not None else []
-    if _plain(arrived[0]) != _plain(arrived[1]):
-        differs = NoteKind.ARRIVED_DIFFERS
-        notes.insert(0, differs.note(before=arrived[0], after=arrived[1]))
-    trips = [past.round_trips for past in turns if past.round_trips is not None]
-    return Comparison(
-        as_found=as_found,
-        as_left=as_left,
-        changes=_changes(as_found, as_left, given, fit),
-        round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
-        stiffness=given.stiffness,
-        answer=answer,
-        notes=(*notes, *notes_on_state(state), *notes_on_answer(answer, fit)),
-    )
-
-
-def _answering(
-    as_found: Assessment,
-    as_left: Assessment,
-    turns: tuple[PastTurn, ...],
-    request: PlanRequest,
-) -> tuple[Answering, float | None]:
-    """What the answer is read from, and newtons of an even share; None if not known."""
-    run_in = request.run_in(as_left)
-    mean = request.mean_tension(as_found)
+    run_in = find_run_in(request, as_left.measurement.span)
+    mean = mean_tension_of(request, as_found)
     newtons = 1.0 if mean is None else mean.value
-    before, after = (
-        shares / shares.mean() * newtons
-        for each in (as_found, as_left)
-        for shares in [np.array([share.share for share in each.shares], dtype=float)]
-    )
-    covariance = as_found.measurement.covariance + as_left.measurement.covariance
-    travels, is_known = _travels(turns, request, run_in)
-    hitch, span = (
-        find_hitch(request.rope_set, request.hitch),
-        as_found.measurement.span,
-    )
-    stiffness = stiffness_at_hitch(request, hitch, span) if hitch and span else None
+    state = find_state(request, run_in, None if mean is None else newtons, turns)
+    travels = travels_shown(request, run_in, turns)
+    covariance = both[0].covariance + both[1].covariance
+    before, after = (_shares(each) * newtons for each in (as_found, as_left))
     given = Answering(
         before=before,
         after=after,
@@ -232,47 +200,53 @@ def _answering(
             uncertainties=np.maximum(own_uncertainties(covariance), 1e-6) * newtons,
         ),
         turns=turns,
-        is_known=is_known and mean is not None,
-        stiffness=None if isinstance(stiffness, Refusal) else stiffness,
+        is_known=mean is not None
+        and all(past.turn.hitch in request.pitches for past in turns),
+        stiffness=stiffness_told(request, request.hitch, both[0].span),
         run_in=run_in,
-        source=f'turns before the series "{as_left.measurement.series.name}"',
+        source=f'turns before the series "{both[1].series.name}"',
     )
-    return given, None if mean is None else newtons
+    answer = read_answer(given)
+    trips = [past.round_trips for past in turns if past.round_trips is not None]
+    changes = _changes(as_found, as_left, given, answer)
+    arrived, notes = [each.series.arrived for each in both], []
+    if _plain(arrived[0]) != _plain(arrived[1]):
+        differs = NoteKind.ARRIVED_DIFFERS
+        notes.append(differs.note(before=arrived[0], after=arrived[1]))
+    notes += [load] if load is not None else []
+    return Comparison(
+        as_found=as_found,
+        as_left=as_left,
+        changes=changes,
+        round_trips=min(trips) if len(trips) == len(turns) > 0 else None,
+        stiffness=given.stiffness,
+        answer=answer,
+        notes=(*notes, *state.notes, *answer.notes),
+    )
 
 
-def _travels(
-    turns: tuple[PastTurn, ...], request: PlanRequest, run_in: RunIn
-) -> tuple[FloatArray, bool]:
-    """Travel of each nut by what it shows so far, and whether every thread is known."""
-    travels = np.zeros(request.rope_set.n_ropes)
-    pitches = pitches_of(request.rope_set)
-    for past in turns:
-        turn = past.turn
-        # a turn that has not spread shows more in its own fall than in the end
-        shown = 1.0
-        if run_in.is_known or past.at_least == 0:
-            shown += run_in.left_over(turn.hitch, past.at_least)
-        pitch = pitches.get(turn.hitch, 0.0)
-        travels[turn.rope - 1] += turn.turns.value * pitch * shown
-    return travels, all(past.turn.hitch in pitches for past in turns)
+def _shares(assessment: Assessment) -> FloatArray:
+    """Shares of one mean [1], shape (n_ropes,)."""
+    shares = np.array([share.share for share in assessment.shares], dtype=float)
+    return np.asarray(shares / shares.mean())
 
 
 def _changes(
     as_found: Assessment,
     as_left: Assessment,
     given: Answering,
-    fit: StiffnessFit | None,
+    answer: Answer,
 ) -> tuple[RopeChange, ...]:
     """One row per rope."""
     newtons = float(given.before.mean())
-    turning, k = given.turning, given.stiffness
+    turning, k, fit = given.turning, given.stiffness, answer.fit
     before, after = given.before / newtons, given.after / newtons
     made = np.zeros(len(before))
     for past in given.turns:
         made[past.turn.rope - 1] += past.turn.turns.value
     predicted: list[float | None] = [None] * len(before)
     if k is not None:
-        changes = tension_changes(turning.travels, k.after_running) / newtons
+        changes = turning.travels @ k.effects_after_running / newtons
         predicted = list(changes.tolist())
     return tuple(
         RopeChange(
@@ -293,40 +267,6 @@ def _changes(
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Past:
-    """Series and turns of a record."""
-
-    series: tuple[Series, ...]  # in order of time
-    turns: tuple[Turn, ...]  # in order of time
-    assess: Callable[[Series], Assessment]  # assesses a series
-
-
-def state_at(past: Past, series: Series, request: PlanRequest) -> SetState:
-    """Find whether a set had come to rest at a series, and the turns made since."""
-    names = [each.name for each in past.series]
-    until = past.series[: names.index(series.name) + 1]
-    runs = [each.round_trips_before for each in until]
-    before = turns_before(past.series, past.turns, series.name)
-    since = turns_since(past.series, past.turns, series.name)
-    ran = (*runs, *(turned.at_least for turned in before))
-    has_never_run = runs[0] == 0 and not any(ran)
-    if not (before or since or has_never_run):
-        return SetState()
-    assessment = past.assess(series)
-    mean = None
-    if assessment.measurement.refusal is None and assessment.measurement.given:
-        mean = request.mean_tension(assessment)
-    return find_state(
-        request,
-        request.run_in(assessment),
-        None if mean is None else mean.value,
-        before,
-        since,
-        has_never_run=has_never_run,
-    )
-
-
 def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanRequest:
     """Tell a request what the turns up to a series have shown.
 
@@ -339,11 +279,11 @@ def after_the_past(past: Past, until: Series, request: PlanRequest) -> PlanReque
         if series.span == until.span:
             if rest is not None:
                 request = _with_answer(past, rest, series, request)
-            if not request.doubts and state_at(past, series, request).is_at_rest:
+            if not request.doubts and state_of(past, series, request).is_at_rest:
                 rest = series
         if series == until:
             break
-    return replace(request, state=state_at(past, until, request))
+    return replace(request, state=state_of(past, until, request))
 
 
 def _with_answer(
@@ -361,5 +301,5 @@ def _with_answer(
     return replace(
         request,
         learned=outcome.learned or request.learned,
-        doubts=doubts_of_answer(outcome.answer),
+        doubts=outcome.answer.doubts,
     )

@@ -10,15 +10,12 @@ from itertools import zip_longest
 
 import numpy as np
 
-from tension.adjustment.outcome import PlannedStep, Stage
-from tension.adjustment.plan_basis import LARGEST_TRAVEL, IntArray, PlanBasis
+from tension.adjustment.outcome import NutTurn, PlannedStep, Stage
+from tension.adjustment.plan_basis import IntArray, PlanBasis
 from tension.adjustment.running import AT_REST, Spreading
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 
 MOST_STAGES = 12  # a plan that needs more is made a stage at a time
-# numbers of stages of which the first alone is tried
-_FIRST_OF = (13, 17, 22, 29, 38, 50, 66, 88, 120)
 _BETWEEN_STAGES = 0.03  # spread that may still go when the next stage begins [1]
 
 
@@ -27,7 +24,7 @@ class Way:
     """What limits the way from one set of tensions to the next, car not moved."""
 
     tensions: FloatArray  # before the first nut [N], shape (n_ropes,)
-    stiffnesses: FloatArray  # before the car has run [N/m], shape (n_ropes,)
+    effects: FloatArray  # as `NutStiffness.effects_now`, shape (n_ropes, n_ropes) [N/m]
     # how much stiffer the ropes may be than thought, relative [1]
     stiffness_margin: float
     # no rope may pass these on the way [N], shape (n_ropes,)
@@ -41,8 +38,7 @@ class Way:
         """
         rooms = []
         for factor in (1.0, 1.0 + self.stiffness_margin):
-            k = self.stiffnesses * factor
-            after = self.tensions + tension_changes(travels, k)
+            after = self.tensions + factor * (travels @ self.effects)
             rooms.append(np.minimum(after - self.lowest, self.highest - after))
         return np.asarray(np.minimum(*rooms).min(axis=-1))
 
@@ -115,88 +111,98 @@ def _widest_order(
 
 def split_steps(steps: IntArray, n_stages: int) -> list[IntArray]:
     """Split steps, shape (n_ropes,), into whole steps of stages that sum to them."""
-    so_far = np.zeros(len(steps), dtype=np.int64)
-    stages = []
-    for stage in range(1, n_stages + 1):
-        until = np.trunc(steps * stage / n_stages + np.sign(steps) * 0.4999)
-        until = until.astype(np.int64) if stage < n_stages else steps
-        stages.append(until - so_far)
-        so_far = until
-    return stages
+    part = np.arange(n_stages + 1)[:, None] * np.abs(steps) / n_stages
+    until = np.sign(steps) * np.ceil(part - 0.5).astype(np.int64)
+    until[-1] = steps
+    return list(np.diff(until, axis=0))
 
 
-def find_stages(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Route:
+    """The way to the steps chosen, or as far as it can be told."""
+
+    stages: tuple[Stage, ...]  # none if even the smallest steps pass a limit
+    turns: tuple[NutTurn, ...]  # made in all, one per rope in order of number
+    # how much more a turn of the last stage shows than in the end, over that end [1]
+    left_over: float
+    is_whole: bool  # whether it leads to the end
+
+
+def find_route(basis: PlanBasis, steps: IntArray) -> Route:
     """Find the fewest stages in which every rope stays loaded and no nut goes too far.
 
-    Steps of each nut in all, shape (n_ropes,); None if no number of stages keeps the
-    limits.
+    Steps of each nut in all, shape (n_ropes,). Where no number of stages keeps the
+    limits, the largest first stage that does, if any.
     """
+    for split, is_whole in _splits(basis, steps):
+        route = _try_stages(basis, split, is_whole=is_whole)
+        if route is not None:
+            return route
+    return Route(stages=(), turns=(), left_over=0.0, is_whole=False)
+
+
+def _turn(basis: PlanBasis, place: int, steps: int) -> NutTurn:
+    """What steps of one nut are in turns and millimetres."""
+    return NutTurn(
+        rope=basis.assessment.shares[place].number,
+        steps=steps,
+        turns=steps / basis.steps_per_turn,
+        travel=steps * basis.step,
+    )
+
+
+def _splits(basis: PlanBasis, steps: IntArray) -> Iterator[tuple[list[IntArray], bool]]:
+    """Ways to split the steps, and whether they lead to the end.
+
+    A nut that can go in one stage is opened once. Where no way leads to the end the
+    first stages of ever more, and at last one step of the nut that goes furthest.
+    """
+    size = np.abs(steps)
+    small = size <= basis.most_steps
     for n_stages in range(1, MOST_STAGES + 1):
-        for split in _splits(basis, steps, n_stages):
-            stages = _try_stages(basis, split)
-            if stages is not None:
-                return stages
-    return None
+        evenly = split_steps(steps, n_stages)
+        for place in (0, -1):
+            lumped = [np.where(small, 0, part) for part in evenly]
+            lumped[place] = np.where(small, steps, lumped[place])
+            yield lumped, True
+        yield evenly, True
+    for n_stages in range(MOST_STAGES + 1, int(size.max()) + 1):
+        yield split_steps(steps, n_stages)[:1], False
+    furthest = np.arange(len(steps)) == size.argmax()
+    yield [np.where(furthest, np.sign(steps), 0)], False
 
 
-def find_first_stage(basis: PlanBasis, steps: IntArray) -> tuple[Stage, ...] | None:
-    """Find a first stage where the way to the end cannot be told in one plan.
-
-    Steps of each nut in all, shape (n_ropes,); None if even the smallest steps pass a
-    limit.
-    """
-    firsts = [split_steps(steps, n_stages)[0] for n_stages in _FIRST_OF]
-    one = np.zeros_like(steps)
-    furthest = int(np.argmax(np.abs(steps)))
-    one[furthest] = np.sign(steps[furthest])
-    for first in (*firsts, one):
-        stages = _try_stages(basis, [first])
-        if stages:
-            return stages
-    return None
-
-
-def _splits(
-    basis: PlanBasis, steps: IntArray, n_stages: int
-) -> Iterator[list[IntArray]]:
-    """Ways to split the steps: a nut that can go in one stage is opened once."""
-    evenly = split_steps(steps, n_stages)
-    small = np.abs(steps) <= basis.most_steps
-    for place in (0, n_stages - 1) if n_stages > 1 else ():
-        lumped = [np.where(small, 0, part) for part in evenly]
-        lumped[place] = np.where(small, steps, lumped[place])
-        yield lumped
-    yield evenly
-
-
-def _try_stages(basis: PlanBasis, split: list[IntArray]) -> tuple[Stage, ...] | None:
+def _try_stages(
+    basis: PlanBasis, split: list[IntArray], *, is_whole: bool
+) -> Route | None:
     """Order the nuts of each stage; None if one stage cannot be ordered."""
     stages: list[Stage] = []
     rest = basis.tensions  # what the set comes to once it has run
     still = Spreading(run_in=basis.run_in)
-    mean = float(rest.mean())
-    last = max((i for i, part in enumerate(split) if part.any()), default=0)
-    for number, steps in enumerate(split):
-        travels = np.asarray(steps * basis.step, dtype=np.float64)
-        if np.abs(travels).max(initial=0.0) > LARGEST_TRAVEL * (1.0 + 1e-9):
+    parts, trips = [part for part in split if part.any()], 0
+    in_all = enumerate(np.sum(split, axis=0).tolist())
+    turns = tuple(_turn(basis, place, n) for place, n in in_all)
+    for number, steps in enumerate(parts, start=1):
+        if np.abs(steps).max() > basis.most_steps:
             return None
-        start = rest + still.to_go()
+        start, travels = rest + still.to_go(), np.asarray(steps * basis.step)
         order = find_order(_way(basis, start), travels)
         if order is None:
             return None
-        if not order:
-            continue
         made = _stage(basis, start, rest, steps, order)
-        brought = tension_changes(travels, basis.stiffness.after_running)
-        rest = rest + brought
+        brought = travels @ basis.stiffness.effects_after_running
         still = replace(still, made=(*still.made, (basis.hitch.at, brought, 0)))
-        trips = 0
         if basis.run_in.spreads:
-            left = 0.5 * AT_REST if number == last else _BETWEEN_STAGES
-            trips = still.trips_until(left * mean)
-        still = still.after(trips)
+            left = 0.5 * AT_REST if number == len(parts) else _BETWEEN_STAGES
+            trips = still.trips_until(left * float(rest.mean()))
         stages.append(replace(made, round_trips=trips))
-    return tuple(stages)
+        rest, still = rest + brought, still.after(trips)
+    return Route(
+        stages=tuple(stages),
+        turns=turns,
+        left_over=basis.run_in.left_over(basis.hitch.at, trips),
+        is_whole=is_whole,
+    )
 
 
 def _way(basis: PlanBasis, start: FloatArray) -> Way:
@@ -205,7 +211,7 @@ def _way(basis: PlanBasis, start: FloatArray) -> Way:
     doubt = 2.0 * stiffness.common_uncertainty * np.abs(start - basis.tensions)
     return Way(
         tensions=start,
-        stiffnesses=stiffness.now,
+        effects=basis.stiffness.effects_now,
         stiffness_margin=float(np.expm1(2.0 * stiffness.now_uncertainty)),
         lowest=np.minimum(limits.lowest + doubt, start),
         highest=np.maximum(limits.highest - doubt, start),
@@ -222,12 +228,12 @@ def _stage(
     """Tell what the set carries after each nut of a stage."""
     mean = float(start.mean())
     so_far = _one_by_one(order, np.asarray(steps * basis.step, dtype=np.float64))
-    now = (start + tension_changes(so_far, basis.stiffness.now)) / mean
-    run = (rest + tension_changes(so_far, basis.stiffness.after_running)) / mean
+    now = (start + so_far @ basis.stiffness.effects_now) / mean
+    run = (rest + so_far @ basis.stiffness.effects_after_running) / mean
     return Stage(
         steps=tuple(
             PlannedStep(
-                turn=basis.turn(place, int(steps[place])),
+                turn=_turn(basis, place, int(steps[place])),
                 shares_now=tuple(now[turned].tolist()),
                 shares_after_running=tuple(run[turned].tolist()),
             )

@@ -29,9 +29,9 @@ class Direction(StrEnum):
     @classmethod
     def of(cls, way: float) -> "Direction":
         """By the sign of steps, turns or a travel, positive towards the plate [1]."""
-        if way == 0:
-            return cls.LEAVE
-        return cls.TAKE_UP if way > 0 else cls.EASE
+        if way > 0:
+            return cls.TAKE_UP
+        return cls.EASE if way < 0 else cls.LEAVE
 
 
 class NoPlanKind(StrEnum):

@@ -1,39 +1,57 @@
-"""What a plan is computed from: what is asked, what is known, what nuts may not do."""
+"""What a plan is computed from: what is asked, what is in doubt, what nuts may do."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.fit import SetSimulation, own_uncertainties
-from tension.adjustment.outcome import NutTurn, Strategy
-from tension.adjustment.running import RunIn, SetState, find_run_in
+from tension.adjustment.fit import (
+    BoolArray,
+    SetSimulation,
+    own_uncertainties,
+    upper_of_equal_set,
+)
+from tension.adjustment.outcome import NoPlan, NoPlanKind, Strategy
+from tension.adjustment.running import RunIn, SetState, find_run_in, mean_tension_of
 from tension.adjustment.stiffness import (
-    KnownFrom,
     NutStiffness,
     Origin,
     Setting,
-    spring_lengths_of,
-    spring_rate_of,
+    SolidLoad,
+    find_hitch,
+    pitch_of,
+    solid_load_of,
     stiffness_at_hitch,
 )
-from tension.assessment.outcome import Assessment
+from tension.assessment.metrics import spread_from_tensions
+from tension.assessment.outcome import Assessment, Verdict
 from tension.installation import Buffer, Hitch, HitchPlace, RopeSet, Span
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.own_weight import STANDARD_GRAVITY
-from tension.quantity.estimate import Sharing
-from tension.quantity.units import Dimension, Quantity
+from tension.wording import limit_text
 
 IntArray = NDArray[np.int64]
 
 LOWEST_SHARE = 0.60
 HIGHEST_SHARE = 1.40  # no rope leaves these shares of the mean on the way [1]
 LARGEST_TRAVEL = 0.010  # no nut goes further before the car has run [m]
+HAIR = 1e-9  # what arithmetic leaves between figures that are the same [1]
 # part of the correction that is made where the stiffness is only assumed [1]
 FIRST_PART = 0.70
-_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth
+# under this share of an even one a person looks before turning [1]
+_LOOK_FIRST_SHARE = 0.60
+# a rival numbering at least as probable as this is a doubt [1]
+_RIVAL_PROBABILITY = 0.01
+# notes that tell of a doubt about a rope or about how partials were counted
+_DOUBTFUL = (
+    NoteKind.SWAPPED_ROPES,
+    NoteKind.TOUCHING,
+    NoteKind.ROPE_CONTRADICTS,
+    NoteKind.MASS_RATIO_NAMED,
+)
 
 ANSWERABLE = frozenset(
     kind.code
@@ -69,50 +87,105 @@ class PlanRequest(Setting):
     hitch: HitchPlace = HitchPlace.CAR  # where the nuts are turned
     # what to aim at besides equal ropes
     strategy: Strategy = Strategy.FEWEST_NUTS
-    # all that hangs on the side measured, for shares without newtons [kg]
-    hanging_mass: Quantity | None = None
     # whether the set has come to rest since its nuts were turned
     state: SetState = field(default_factory=SetState)
     # what the answer to earlier turns leaves to be settled
     doubts: tuple[Refusal, ...] = ()
     looked: tuple[Looked, ...] = ()  # what a person looked at and answered
 
-    def has_looked(self, code: str, rope: int | None = None) -> bool:
-        """Tell whether a person settled a doubt of this code, of this rope."""
-        return any(looked.settles(code, rope) for looked in self.looked)
-
-    def run_in(self, assessment: Assessment) -> RunIn:
-        """How turns spread in the fall that a series was read on."""
-        return find_run_in(self, assessment.measurement.span or Span(name=""))
-
-    def mean_tension(self, assessment: Assessment) -> Origin | None:
-        """Mean tension of a rope: measured, or from the mass that hangs."""
-        measurement = assessment.measurement
-        if measurement.is_absolute:
-            given = [rope.tension for rope in measurement.ropes if rope.tension]
-            return Origin(
-                name="mean tension",
-                value=float(np.mean([estimate.value for estimate in given])),
-                dimension=Dimension.FORCE,
-                known_from=KnownFrom.MEASURED,
-                source=f'mean of the series "{measurement.series.name}"',
-                relative_uncertainty=max(
-                    estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
-                    for estimate in given
-                ),
-            )
-        mass = self.hanging_mass
-        if mass is None:
-            return None
-        n = self.rope_set.n_ropes * self.roping.n_falls
-        return Origin(
-            name="mean tension",
-            value=mass.value * STANDARD_GRAVITY / n,
-            dimension=Dimension.FORCE,
-            known_from=KnownFrom.TYPED,
-            source=f"from {mass.text} on {n} falls",
-            relative_uncertainty=_MASS_UNCERTAINTY,
+    def settles(self, doubt: Refusal, rope: int | None = None) -> bool:
+        """Tell whether a person looked and settled a doubt, of this rope if told."""
+        return doubt.code in ANSWERABLE and any(
+            looked.settles(doubt.code, rope) for looked in self.looked
         )
+
+
+def find_no_plan(assessment: Assessment, request: PlanRequest) -> NoPlan | None:
+    """Find why no plan may be made: all reasons at once; None if nuts may be turned."""
+    refusal = assessment.measurement.refusal
+    if refusal is not None:
+        return NoPlan.of(NoPlanKind.NO_RESULT, refusal)
+    unrun = _find_unrun(request.state)
+    if unrun is not None:
+        return unrun
+    every = (*((doubt, None) for doubt in request.doubts), *_find_doubts(assessment))
+    doubts = [doubt for doubt, rope in every if not request.settles(doubt, rope)]
+    if doubts:
+        return NoPlan.of(NoPlanKind.LOOK_FIRST, *doubts)
+    if assessment.verdict is Verdict.EQUAL:
+        return NoPlan.of(NoPlanKind.LEAVE_IT, NoteKind.LEAVE_IT.refusal())
+    return _find_uncertain(assessment)
+
+
+def _measure_first(assessment: Assessment, way: str, **places: str) -> NoPlan:
+    """Ask to measure again the ropes the verdict hangs on, or the two known least."""
+    shares = assessment.shares
+    doubts = np.array([share.share_uncertainty for share in shares], dtype=float)
+    loosest = [shares[place].number for place in np.argsort(-doubts, kind="stable")]
+    again = assessment.measure_again or loosest[:2]
+    numbers = ", ".join(map(str, again))
+    refusal = NoteKind.MEASURE_FIRST.refusal(way=way, again=numbers, **places)
+    return NoPlan.of(NoPlanKind.MEASURE_FIRST, refusal)
+
+
+def _find_unrun(state: SetState) -> NoPlan | None:
+    """Whether the set must run, or be measured again, before anything is planned."""
+    if not state.turned_since:
+        reasons = state.reasons
+        return NoPlan.of(NoPlanKind.RUN_FIRST, *reasons) if reasons else None
+    trips = state.wanted_since
+    ropes = ", ".join(map(str, state.turned_since))
+    reasons = (NoteKind.TURNED_SINCE.refusal(ropes=ropes, trips=trips),)
+    if state.is_beyond_people:
+        reasons = (*reasons, NoteKind.MANY_TRIPS.refusal(trips=trips))
+    return NoPlan.of(
+        NoPlanKind.RUN_FIRST if trips else NoPlanKind.MEASURE_FIRST, *reasons
+    )
+
+
+def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]:
+    """Every doubt about the set, or about a rope that eyes can settle."""
+    measurement = assessment.measurement
+    if measurement.lengths is LengthKnowledge.UNKNOWN:
+        yield NoteKind.LENGTHS_UNKNOWN.refusal(), None
+    for note in measurement.doubts:
+        yield note.as_refusal(), None
+    for rope in measurement.ropes:
+        if rope.tension is None:
+            reason = rope.refusal.text if rope.refusal else "it was not measured."
+            yield NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason), None
+        elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
+            yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
+    for note in _every_note(assessment):
+        if note.kind in _DOUBTFUL:
+            yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text), None
+    for share in assessment.shares:
+        if share.share is not None and share.share < _LOOK_FIRST_SHARE:
+            percent, rope_number = 100 * share.share, share.number
+            doubt = NoteKind.FAR_BELOW.refusal(rope=rope_number, share=percent)
+            yield doubt, rope_number
+
+
+def _every_note(assessment: Assessment) -> tuple[Note, ...]:
+    """Notes of the set and of its ropes, each once."""
+    of_ropes = [note for rope in assessment.measurement.ropes for note in rope.notes]
+    return tuple(
+        dict.fromkeys((*assessment.notes, *assessment.measurement.notes, *of_ropes))
+    )
+
+
+def _find_uncertain(assessment: Assessment) -> NoPlan | None:
+    """Find whether the readings are too uncertain to turn by."""
+    rule, shares = assessment.rule, assessment.shares
+    off = np.abs(np.array([s.share for s in shares], dtype=float) - 1.0)
+    wide = 2.0 * np.array([s.share_uncertainty for s in shares], dtype=float)
+    upper = upper_of_equal_set(assessment.measurement.covariance, rule)
+    if upper > rule.limit:
+        limit, least = limit_text(rule.limit), f"{100 * upper:.0f}"
+        return _measure_first(assessment, "even-set", upper=least, limit=limit)
+    if np.all(off <= wide):
+        return _measure_first(assessment, "near-even")
+    return None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -122,8 +195,8 @@ class Limits:
     # whole steps that the thread allows, shape (n_ropes,)
     lowest_steps: IntArray
     highest_steps: IntArray
-    # thread left towards the plate and away from it; infinity if not told [m],
-    # of shape (n_ropes,)
+    # thread left towards the plate and away from it; infinity if a person has not told
+    # it: no nut goes further than `LARGEST_TRAVEL` until it is [m], shape (n_ropes,)
     take_up_left: FloatArray
     ease_left: FloatArray
     # tensions not to be passed on the way, with room for the uncertainty of what
@@ -132,15 +205,11 @@ class Limits:
     highest: FloatArray
     # load at which a spring goes solid; infinity if not known or none [N]
     solid_load: float
-    # places of the ropes of which a person has not told the thread left: no nut of
-    # theirs goes further than `LARGEST_TRAVEL` until it is
-    unknown: tuple[int, ...]
-    origins: tuple[Origin, ...]  # where they come from
     notes: tuple[Note, ...]  # what is not known
 
 
 def find_limits(
-    rope_set: RopeSet, hitch: Hitch, simulation: SetSimulation, step: float
+    rope_set: RopeSet, solid: SolidLoad, simulation: SetSimulation, step: float
 ) -> Limits:
     """Find the limits of a set at one hitch, by what was measured of it.
 
@@ -152,48 +221,31 @@ def find_limits(
     take_up, ease = np.full(n, np.inf), np.full(n, np.inf)
     for rope in rope_set.ropes:
         for left, told in ((take_up, rope.take_up_left), (ease, rope.ease_left)):
-            if 1 <= rope.number <= n and told is not None:
+            if told is not None:
                 left[rope.number - 1] = max(0.0, told.value)
     # where the thread left is not told, what is safe without asking
     towards, away = (
-        np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + 1e-9)
+        np.floor(np.where(np.isinf(left), LARGEST_TRAVEL, left) / step + HAIR)
         for left in (take_up, ease)
     )
-    solid, origins, notes = _solid_load(rope_set, hitch)
-    places = tuple(i for i in range(n) if np.isinf(take_up[i]) or np.isinf(ease[i]))
-    if places:
-        every = tuple(i + 1 for i in places) if len(places) < n else ()
-        notes = (*notes, NoteKind.THREAD_NOT_TYPED.note(ropes=every))
+    notes = [NoteKind.SOLID_NOT_KNOWN.note()] if solid.is_missing else []
+    untold = tuple((np.flatnonzero(np.isinf(take_up + ease)) + 1).tolist())
+    if untold:
+        every = untold if len(untold) < n else ()
+        notes.append(NoteKind.THREAD_NOT_TYPED.note(ropes=every))
     mean = float(tensions.mean())
     room = 2.0 * float(own_uncertainties(simulation.covariance).max()) * mean
+    highest = np.minimum(HIGHEST_SHARE * mean - room, max(solid.load, tensions.max()))
     return Limits(
         lowest_steps=-away.astype(np.int64),
         highest_steps=towards.astype(np.int64),
         take_up_left=take_up,
         ease_left=ease,
-        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions - 1e-6 * mean),
-        highest=np.minimum(
-            np.maximum(HIGHEST_SHARE * mean - room, tensions + 1e-6 * mean),
-            max(solid, float(tensions.max()) * (1.0 + 1e-6)),
-        ),
-        solid_load=solid,
-        unknown=places,
-        origins=origins,
-        notes=notes,
+        lowest=np.minimum(LOWEST_SHARE * mean + room, tensions),
+        highest=np.maximum(highest, tensions),
+        solid_load=solid.load,
+        notes=tuple(notes),
     )
-
-
-def _solid_load(
-    rope_set: RopeSet, hitch: Hitch
-) -> tuple[float, tuple[Origin, ...], tuple[Note, ...]]:
-    """Load at which the springs go solid, and where it comes from."""
-    if hitch.buffer is not Buffer.SPRING:
-        return np.inf, (), ()
-    rate = spring_rate_of(hitch, rope_set)
-    free, solid = spring_lengths_of(hitch)
-    if rate is None or free is None or solid is None or free.value <= solid.value:
-        return np.inf, (), (NoteKind.SOLID_NOT_KNOWN.note(),)
-    return rate.value * (free.value - solid.value), (free, solid), ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -202,10 +254,14 @@ class PlanBasis:
 
     assessment: Assessment  # the set as measured
     request: PlanRequest  # what is to be planned
+    span: Span  # the fall that was measured
     hitch: Hitch  # where the nuts are
     stiffness: NutStiffness  # seen from the nuts
     run_in: RunIn  # how a turn spreads while the car runs
     limits: Limits  # what the nuts may not do
+    # whether a rope is off by more than is known of it, shape (n_ropes,)
+    is_off: BoolArray
+    told: tuple[Note, ...]  # notes of the set and of its ropes, each once
     simulation: SetSimulation  # sets that the readings allow
     goal: float  # spread aimed at [1]
     part: float  # part of the correction to make [1]
@@ -227,64 +283,71 @@ class PlanBasis:
         return np.asarray(mean + self.part * (self.tensions - mean))
 
     @property
+    def spread_before(self) -> float:
+        """As measured, by the metric of the rule [1]."""
+        metric = self.assessment.rule.metric
+        return float(spread_from_tensions(self.tensions, metric))
+
+    @property
+    def no_use(self) -> NoPlan:
+        """That no turn is of use."""
+        return _measure_first(self.assessment, "no-use")
+
+    @property
     def most_steps(self) -> int:
         """Steps that a nut may go before the car has run [1]."""
-        return int(LARGEST_TRAVEL / self.step + 1e-9)
-
-    def turn(self, place: int, steps: int) -> NutTurn:
-        """What steps of one nut are in turns and millimetres."""
-        return NutTurn(
-            rope=self.assessment.shares[place].number,
-            steps=steps,
-            turns=steps / self.steps_per_turn,
-            travel=steps * self.step,
-        )
+        return int(LARGEST_TRAVEL / self.step + HAIR)
 
 
 def find_basis(
-    assessment: Assessment, request: PlanRequest, hitch: Hitch
+    assessment: Assessment, request: PlanRequest
 ) -> PlanBasis | tuple[Refusal, ...]:
     """Gather what a plan needs, or everything that is missing."""
-    span, mean = assessment.measurement.span, request.mean_tension(assessment)
+    span, rope_set = assessment.measurement.span, request.rope_set
+    hitch = find_hitch(rope_set, request.hitch)
+    if hitch is None:
+        return (NoteKind.HITCH_UNKNOWN.refusal(place=request.hitch.value),)
+    if hitch.buffer is Buffer.BEAM:
+        return (NoteKind.BEAM.refusal(),)
+    pitch, solid = pitch_of(hitch), solid_load_of(hitch, rope_set)
+    stiffness = stiffness_at_hitch(request, hitch, span)
+    run_in, mean = find_run_in(request, span), mean_tension_of(request, assessment)
     missing: list[Refusal] = []
-    if hitch.thread is None:
+    if pitch is None:
         missing.append(NoteKind.THREAD_UNKNOWN.refusal())
     if mean is None:
         missing.append(NoteKind.NEWTONS_UNKNOWN.refusal())
-    if span is None:
-        return (*missing, NoteKind.FALL_UNKNOWN.refusal(span=""))
-    stiffness = stiffness_at_hitch(request, hitch, span)
     if isinstance(stiffness, Refusal):
-        return (*missing, stiffness)
-    if hitch.thread is None or mean is None:
+        missing.append(stiffness)
+    if pitch is None or mean is None or span is None or isinstance(stiffness, Refusal):
         return tuple(missing)
+    told = _every_note(assessment)
     steps_per_turn = 8 if hitch.buffer is Buffer.NONE else 4
-    step = hitch.thread.pitch / steps_per_turn
+    step = pitch.value / steps_per_turn
     simulation = _simulation(assessment, request, mean, stiffness)
-    run_in = request.run_in(assessment)
-    limits = find_limits(request.rope_set, hitch, simulation, step)
-    goal = assessment.rule.goal
-    pitch = Quantity(
-        value=hitch.thread.pitch, dimension=Dimension.LENGTH, text=hitch.thread.name
-    )
+    limits = find_limits(rope_set, solid, simulation, step)
+    rule = assessment.rule
     return PlanBasis(
         assessment=assessment,
         request=request,
+        span=span,
         hitch=hitch,
         stiffness=stiffness,
         run_in=run_in,
         limits=limits,
+        is_off=simulation.is_known_off(request.strategy),
+        told=told,
         simulation=simulation,
-        goal=0.5 * assessment.rule.limit if goal is None else goal,
+        goal=0.5 * rule.limit if rule.goal is None else rule.goal,
         part=FIRST_PART if stiffness.is_assumed else 1.0,
         step=step,
         steps_per_turn=steps_per_turn,
         origins=(
             mean,
-            Origin.typed("thread pitch", pitch),
+            pitch,
             *stiffness.origins,
             *([run_in.travel] if run_in.travel else ()),
-            *limits.origins,
+            *solid.origins,
         ),
     )
 

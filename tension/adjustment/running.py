@@ -1,5 +1,6 @@
 """How turns spread while the car runs, and whether a set has come to rest."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
@@ -12,26 +13,28 @@ from tension.adjustment.stiffness import (
     KnownFrom,
     Origin,
     Setting,
-    find_chains,
-    find_hitch,
+    find_chains_of_fall,
     is_car_side,
-    pitches_of,
 )
-from tension.adjustment.turns import PastTurn
-from tension.installation import Drive, Hitch, HitchPlace, RopeSet, Side, Span
-from tension.measurement.stiffness import HITCHES_OF_SIDE
+from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
+from tension.assessment.outcome import Assessment
+from tension.installation import Drive, HitchPlace, Side, Span
+from tension.measurement.readings import Series
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.domain import FloatArray
+from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import RopeLine, lift_line, round_trip_matrix
-from tension.quantity.units import Dimension, Quantity
+from tension.quantity.estimate import Sharing
+from tension.quantity.units import Dimension
 
 USUAL_TRIPS = 3  # round trips that people make, and the fewest that a plan asks for
 MOST_TRIPS = 12  # more round trips than people make in one go
 # spread that turns not yet spread may add to a set that counts as run in [1]
 AT_REST = 0.01
 _LITTLE = 0.05  # what may be left of a turn of which nothing is recorded [1]
-_UNCOUNTED = 2000  # more round trips than this are not counted
-_FOLLOWED = 1500  # round trips followed; a set that needs more never comes to rest
+_UNCOUNTED = 2000  # more round trips than this are neither followed nor counted
+_SPREAD = 1e-3  # a turn of which less is left over has spread [1]
+_END = 0.02  # of the rope that either fall keeps at the end of the travel [1]
 # fall with the car at the end of its travel, where the travel is not told [m]
 _SHORTEST_FALL = 4.0
 # compliance taken for a buffer of no known rate, soft, hence slow [m/N]
@@ -40,6 +43,7 @@ _SOFT_SPRING = 1.0 / 50e3
 _STIFF_ROPE = 6e6
 _LOW_RISE = 12.0  # rope taken where its length is not told, short, hence slow [m]
 _TRAVEL_DOUBT = 0.2  # how much shorter the travel may be where it is not told [1]
+_MASS_UNCERTAINTY = 0.10  # car weights on plates are often wrong by a tenth [1]
 _USUAL_PITCH = 0.002  # travel of a nut in one turn where no thread is told [m]
 
 
@@ -64,7 +68,7 @@ class RunIn:
         kept = self.near if is_car_side(hitch) is self.is_car_side else self.far
         if round_trips < len(kept):
             return float(kept[round_trips])
-        return 0.0 if abs(kept[-1]) < 1e-3 else float(kept[-1])
+        return 0.0 if abs(kept[-1]) < _SPREAD else float(kept[-1])
 
     @property
     def spreads(self) -> bool:
@@ -72,34 +76,26 @@ class RunIn:
         return self.travel is not None
 
 
-def find_run_in(setting: Setting, span: Span) -> RunIn:
+def find_run_in(setting: Setting, span: Span | None) -> RunIn:
     """Work out how a turn spreads while the car runs, in the fall that is measured.
 
     Always something: what the record does not tell is taken so that a turn spreads
     slowly.
     """
-    places = HITCHES_OF_SIDE[span.side]
-    told = (find_hitch(setting.rope_set, place) for place in places)
-    hitch = next((one for one in told if one), Hitch(at=places[0]))
-    chains = find_chains(setting, hitch, span)
+    span = span or Span(name="")
+    chains = find_chains_of_fall(setting, span)
     parts = None if isinstance(chains, Refusal) else chains
-    is_car_side = span.side is Side.CAR
-    if setting.drive is not Drive.TRACTION:  # every rope is held by itself
-        return RunIn(
-            near=np.zeros(1),
-            far=np.zeros(1),
-            settled=1.0 / _SOFT_SPRING if parts is None else parts[1].stiffness,
-            is_car_side=is_car_side,
-            travel=None,
-            is_known=parts is not None,
-        )
-    fall, rope, line = _slow_line(setting, span, parts)
-    down, up, travel = _journeys(fall, rope, setting.travel)
-    near, far = _left_over(line(travel=down), line(travel=-up))
-    settled = 1.0 / sum(line(travel=down).compliances)
+    # on a drum or a jack every rope is held by itself
+    near = far = np.zeros(1)
+    settled, travel = 1.0 / _SOFT_SPRING, None
+    if setting.drive is Drive.TRACTION:
+        fall, rope, line = _slow_line(setting, span, parts)
+        down, up, travel = _journeys(fall, rope, setting.typed_travel)
+        near, far = _left_over(line(travel=down), line(travel=-up))
+        settled = 1.0 / sum(line(travel=down).compliances)
     if parts is not None:
         settled = parts[1].stiffness
-        if near[0] > 0.0:  # as thought while the car stands
+        if travel is not None:  # as thought while the car stands
             near = near * (parts[0].stiffness / settled - 1.0) / near[0]
     if setting.learned is not None:
         settled = setting.learned.set_stiffness
@@ -107,7 +103,7 @@ def find_run_in(setting: Setting, span: Span) -> RunIn:
         near=near,
         far=far,
         settled=settled,
-        is_car_side=is_car_side,
+        is_car_side=span.side is Side.CAR,
         travel=travel,
         is_known=parts is not None,
     )
@@ -137,7 +133,7 @@ def _slow_line(
         if learned is not None and not run.springs:
             # what the rope alone does not give is shared between the two ends
             here = far = max(0.0, 0.5 / learned.set_stiffness - 0.5 / run.stiffness)
-    fall = min(max(fall, 0.02 * rope), 0.98 * rope)
+    fall = min(max(fall, _END * rope), rope - _END * rope)
     line = partial(
         lift_line,
         car_fall=fall,
@@ -160,17 +156,16 @@ def _softest(springs: tuple[Origin, ...]) -> float:
 
 
 def _journeys(
-    fall: float, rope: float, travel: Quantity | None
+    fall: float, rope: float, travel: Origin | None
 ) -> tuple[float, float, Origin]:
     """How far the fall measured gets longer and shorter, and the travel [m]."""
     if travel is not None:
-        told = min(travel.value, 0.96 * rope)
+        told = min(travel.value, rope - 2.0 * _END * rope)
         shortest, factor = 0.5 * (rope - told), 1.0
-        origin = Origin.typed("travel", travel)
     else:
         shortest = min(fall, rope - fall, _SHORTEST_FALL)
         told, factor = rope - 2.0 * shortest, 1.0 - _TRAVEL_DOUBT
-        origin = Origin(
+        travel = Origin(
             name="travel",
             value=told,
             dimension=Dimension.LENGTH,
@@ -178,9 +173,9 @@ def _journeys(
             source="the rope less a short fall at either end",
             relative_uncertainty=_TRAVEL_DOUBT,
         )
-    down = min(max(told + shortest - fall, 0.0), told, 0.99 * rope)
+    down = min(max(told + shortest - fall, 0.0), told)
     up = min(max(fall - shortest, 0.0), told)
-    return factor * down, factor * up, origin
+    return factor * down, factor * up, travel
 
 
 def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]:
@@ -192,9 +187,9 @@ def _left_over(there: RopeLine, back: RopeLine) -> tuple[FloatArray, FloatArray]
         effect = np.zeros(len(start))
         effect[place] = start.sum() / start[place]
         kept: list[float] = []
-        for _ in range(_FOLLOWED + 1):
+        for _ in range(_UNCOUNTED):
             kept.append(float(effect[0] - 1.0))
-            if abs(kept[-1]) < 1e-3 and len(kept) > USUAL_TRIPS:
+            if abs(kept[-1]) < _SPREAD and len(kept) > USUAL_TRIPS:
                 break
             effect = trip @ effect
         found.append(np.array(kept))
@@ -268,6 +263,99 @@ class SetState:
         """Whether more round trips are wanted than people make in one go."""
         return max(self.wanted, self.wanted_since) > MOST_TRIPS
 
+    @property
+    def reasons(self) -> tuple[Refusal, ...]:
+        """Why the set must run before anything is planned from it."""
+        if self.is_at_rest:
+            return ()
+        kind = {
+            RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
+            RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
+            RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
+        }[self.state]
+        first = kind.refusal(
+            trips=self.wanted,
+            run=self.round_trips,
+            points=f"{100 * min(self.still_to_come, 1.0):.1f}",
+        )
+        if self.is_beyond_people:
+            return first, NoteKind.MANY_TRIPS.refusal(trips=self.wanted)
+        return (first,)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """That the set has not come to rest."""
+        return tuple(each.as_note() for each in self.reasons)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Past:
+    """Series and turns of a record."""
+
+    series: tuple[Series, ...]  # in order of time
+    turns: tuple[Turn, ...]  # in order of time
+    assess: Callable[[Series], Assessment]  # assesses a series
+
+
+def state_of(
+    past: Past, series: Series, setting: Setting, assessment: Assessment | None = None
+) -> SetState:
+    """Find whether a set had come to rest at a series, and the turns made since.
+
+    With what must be told of it. The series is assessed, unless its assessment is
+    handed over, only where something was turned or the car had never run.
+    """
+    names = [each.name for each in past.series]
+    until = past.series[: names.index(series.name) + 1]
+    runs = [each.round_trips_before for each in until]
+    before = turns_before(past.series, past.turns, series.name)
+    since = turns_since(past.series, past.turns, series.name)
+    ran = (*runs, *(turned.at_least for turned in before))
+    has_never_run = runs[0] == 0 and not any(ran)
+    if not (before or since or has_never_run):
+        return SetState()
+    read = assessment or past.assess(series)
+    mean = None
+    if read.measurement.refusal is None and read.measurement.given:
+        mean = mean_tension_of(setting, read)
+    return find_state(
+        setting,
+        find_run_in(setting, read.measurement.span),
+        None if mean is None else mean.value,
+        before,
+        since,
+        has_never_run=has_never_run,
+    )
+
+
+def mean_tension_of(setting: Setting, assessment: Assessment) -> Origin | None:
+    """Mean tension of a rope: measured, or from the mass that hangs."""
+    measurement, mass = assessment.measurement, setting.hanging_mass
+    if measurement.is_absolute:
+        given = [rope.tension for rope in measurement.ropes if rope.tension]
+        return Origin(
+            name="mean tension",
+            value=float(np.mean([estimate.value for estimate in given])),
+            dimension=Dimension.FORCE,
+            known_from=KnownFrom.MEASURED,
+            source=f'mean of the series "{measurement.series.name}"',
+            relative_uncertainty=max(
+                estimate.relative_uncertainty((Sharing.SET, Sharing.KIND))
+                for estimate in given
+            ),
+        )
+    if mass is None:
+        return None
+    n = setting.rope_set.n_ropes * setting.roping.n_falls
+    return Origin(
+        name="mean tension",
+        value=mass.value * STANDARD_GRAVITY / n,
+        dimension=Dimension.FORCE,
+        known_from=KnownFrom.TYPED,
+        source=f"from {mass.text} on {n} falls",
+        relative_uncertainty=_MASS_UNCERTAINTY,
+    )
+
 
 def find_state(
     setting: Setting,
@@ -285,8 +373,7 @@ def find_state(
     was first read.
     """
     still, after = (
-        _spreading(setting.rope_set, run_in, mean_tension, turns)
-        for turns in (before, since)
+        _spreading(setting, run_in, mean_tension, turns) for turns in (before, since)
     )
     found = SetState(
         turned=bool(before),
@@ -312,19 +399,19 @@ def find_state(
 
 
 def _spreading(
-    rope_set: RopeSet,
+    setting: Setting,
     run_in: RunIn,
     mean_tension: float | None,
     turns: tuple[PastTurn, ...],
 ) -> Spreading:
     """What turns bring over the mean tension; where it is not known, each by itself."""
-    pitches, made = pitches_of(rope_set), []
+    pitches, made = setting.pitches, []
     # each by itself: over its own end, between two ropes of its own
     alone = np.kron(np.eye(len(turns)), [0.5, -0.5])
     for place, past in enumerate(turns):
         turn, brought = past.turn, alone[place]
         if mean_tension is not None:
-            brought = np.zeros(rope_set.n_ropes)
+            brought = np.zeros(setting.rope_set.n_ropes)
             travel = turn.turns.value * pitches.get(turn.hitch, _USUAL_PITCH)
             brought[turn.rope - 1] = travel * run_in.settled / mean_tension
         made.append((turn.hitch, brought, past.at_least))
@@ -342,25 +429,20 @@ def _wanted(still: Spreading) -> int:
     return some.trips_until(_LITTLE)
 
 
-def reasons_of_state(state: SetState) -> tuple[Refusal, ...]:
-    """Tell why a set must run before anything is planned from it."""
-    if state.is_at_rest:
-        return ()
-    kind = {
-        RunState.NOT_RUN: NoteKind.CAR_NOT_RUN,
-        RunState.TOO_FEW: NoteKind.CAR_RUN_TOO_LITTLE,
-        RunState.NOT_RECORDED: NoteKind.RUN_NOT_RECORDED,
-    }[state.state]
-    first = kind.refusal(
-        trips=state.wanted,
-        run=state.round_trips,
-        points=f"{100 * min(state.still_to_come, 1.0):.1f}",
-    )
-    if state.is_beyond_people:
-        return first, NoteKind.MANY_TRIPS.refusal(trips=state.wanted)
-    return (first,)
+def travels_shown(
+    setting: Setting, run_in: RunIn, turns: tuple[PastTurn, ...]
+) -> FloatArray:
+    """Travel of each nut by what it shows so far [m], shape (n_ropes,).
 
-
-def notes_on_state(state: SetState) -> tuple[Note, ...]:
-    """Tell that a set has not come to rest."""
-    return tuple(each.as_note() for each in reasons_of_state(state))
+    None of a turn whose thread is not known.
+    """
+    travels, pitches = np.zeros(setting.rope_set.n_ropes), setting.pitches
+    for past in turns:
+        turn = past.turn
+        # a turn that has not spread shows more in its own fall than in the end
+        shown = 1.0
+        if run_in.is_known or past.at_least == 0:
+            shown += run_in.left_over(turn.hitch, past.at_least)
+        pitch = pitches.get(turn.hitch, 0.0)
+        travels[turn.rope - 1] += turn.turns.value * pitch * shown
+    return travels

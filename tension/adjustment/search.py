@@ -11,19 +11,15 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.adjustment.fit import uncertainties_of
 from tension.adjustment.outcome import Shortage, Shortfall, Strategy
-from tension.adjustment.plan_basis import IntArray, Limits, PlanBasis
+from tension.adjustment.plan_basis import HAIR, IntArray, Limits, PlanBasis
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Metric
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import tension_changes
 
-_HAIR = 1e-9  # difference of spread under which two choices are alike [1]
-_GRID = 16  # starts a step and per rope where the ropes are not alike in stiffness
+_STARTS = 16  # roundings that are bettered where ropes differ in stiffness [1]
 # where the goal is out of reach: fewest nuts this near to the best [1]
 _NEAR_BEST = 0.005
-_KNOWN = 2.0  # a nut is turned from so many standard uncertainties on
 _FAR = 10_000  # steps where nothing limits a nut
 
 
@@ -34,6 +30,9 @@ class StepProblem:
     tensions: FloatArray  # before [N], shape (n_ropes,)
     stiffnesses: FloatArray  # once the car has run [N/m], shape (n_ropes,)
     step: float  # travel of the nut in one step [m]
+    effects: (
+        FloatArray  # of one step of every nut on every rope [N], (n_ropes, n_ropes)
+    )
     # steps allowed, away from the plate (negative) and towards it, shape (n_ropes,)
     lowest: IntArray
     highest: IntArray
@@ -43,12 +42,12 @@ class StepProblem:
 
     def tensions_after(self, steps: IntArray) -> FloatArray:
         """Tensions [N] once the steps are made and the car has run; (..., n_ropes)."""
-        changes = tension_changes(steps * self.step, self.stiffnesses)
-        return np.asarray(self.tensions + changes)
+        return np.asarray(self.tensions + steps @ self.effects)
 
     def spread_after(self, steps: IntArray) -> FloatArray:
         """Spread [1] by the metric of the problem after the same; (..., n_ropes)."""
-        return np.asarray(spread_from_tensions(self.tensions_after(steps), self.metric))
+        after = self.tensions_after(steps)
+        return np.asarray(spread_from_tensions(after, self.metric))
 
     def holding(self, untouched: NDArray[np.intp] | NDArray[np.bool_]) -> "StepProblem":
         """Make the same problem with some nuts left alone, by place, shape (n,)."""
@@ -57,29 +56,24 @@ class StepProblem:
         return replace(self, lowest=lowest, highest=highest)
 
 
-def find_steps(problem: StepProblem) -> IntArray | None:
+def find_steps(problem: StepProblem) -> IntArray:
     """Find the steps after which the spread is smallest, shape (n_ropes,).
 
-    Of equal spreads those that touch the fewest nuts, then turn the least. None if no
-    steps are allowed.
+    Of equal spreads those that touch the fewest nuts, then turn the least.
 
     Ropes of one stiffness: with the sum of the steps given, raise the lowest rope step
     by step from the lowest steps allowed. No other steps of that sum have a lower
     highest or a higher lowest rope: a rope raised further than this ends above every
     rope that could still be lowered, and one raised less below every rope that could
     still be raised. So one pass over the sums is exact, whatever the metric. Ropes of
-    different stiffness: the same filling for a grid of car heights, each bettered by
-    single and paired steps until none helps; held against all steps in the tests.
+    different stiffness: each rope's nearest step at every height of the car, the best
+    of these bettered by single and paired steps until none helps; held against all
+    steps in the tests.
     """
-    if np.any(problem.lowest > problem.highest):
-        return None
-    if problem.keeps_sum and not problem.lowest.sum() <= 0 <= problem.highest.sum():
-        return None
     k = problem.stiffnesses
-    is_alike = float(np.ptp(k)) <= 1e-9 * float(k.max())
-    every = _filled(problem) if is_alike else np.array(_climbed(problem))
+    every = _filled(problem) if np.ptp(k) <= HAIR * k.max() else _climbed(problem)
     spreads = problem.spread_after(every)
-    best: IntArray = min(every[spreads <= spreads.min() + _HAIR], key=_effort)
+    best: IntArray = min(every[spreads <= spreads.min() + HAIR], key=_effort)
     return best
 
 
@@ -102,46 +96,47 @@ def _filled(problem: StepProblem) -> IntArray:
     raised = np.zeros((len(rope) + 1, len(lowest)), dtype=np.int64)
     raised[np.arange(1, len(rope) + 1), rope[order]] = 1
     every = lowest + np.cumsum(raised, axis=0)
-    if problem.keeps_sum:
-        every = every[every.sum(axis=1) == 0]
-    return every if len(every) else lowest[None, :]
+    return every[every.sum(axis=1) == 0] if problem.keeps_sum else every
 
 
 def _worth_trying(problem: StepProblem, gain: float) -> tuple[IntArray, IntArray]:
-    """Bounds no wider than from the lowest to the highest rope and one step more."""
-    away = (problem.tensions - problem.tensions.min()) / gain
-    towards = (problem.tensions.max() - problem.tensions) / gain
+    """Bounds no wider than twice from the lowest rope to the highest, and a step each.
+
+    No nut need go further, be the sum of the steps kept or not.
+    """
     n = len(problem.tensions)
-    margin = n + 1 + (int(max(away.max(), towards.max())) if problem.keeps_sum else 0)
-    lowest = np.maximum(problem.lowest, -(np.ceil(away).astype(np.int64) + margin))
-    highest = np.minimum(problem.highest, np.ceil(towards).astype(np.int64) + margin)
-    lowest = np.minimum(lowest, problem.highest)
-    return lowest, np.maximum(highest, problem.lowest)
+    furthest = 2 * int(np.ceil(np.ptp(problem.tensions) / gain)) + n
+    return np.maximum(problem.lowest, -furthest), np.minimum(problem.highest, furthest)
 
 
-def _climbed(problem: StepProblem) -> list[IntArray]:
-    """Good steps for ropes of different stiffness, by filling and then bettering."""
-    k, mean = problem.stiffnesses, float(problem.tensions.mean())
-    wanted = (mean - problem.tensions) / (k * problem.step)
-    heights = _heights(problem, wanted)[:, None, None]
-    offsets = np.linspace(-0.5, 0.5, 9)[None, :, None] * k.mean() / k
-    raw = np.round(wanted + heights + offsets).reshape(-1, len(k))
-    steps = np.clip(raw, problem.lowest, problem.highest).astype(np.int64)
-    starts = np.unique(steps, axis=0)
+def _climbed(problem: StepProblem) -> IntArray:
+    """Good steps for ropes of different stiffness, by rounding and then bettering."""
+    starts = _rounded(problem)
     if problem.keeps_sum:
-        starts = np.unique([_with_sum_zero(each, problem) for each in starts], axis=0)
+        near = starts[np.abs(starts.sum(axis=1)) <= len(problem.tensions)]
+        starts = np.unique([_with_sum_zero(each, problem) for each in near], axis=0)
     ranked = np.argsort(problem.spread_after(starts), kind="stable")
-    return [_better(each, problem) for each in starts[ranked[:_GRID]]]
+    return np.array([_better(each, problem) for each in starts[ranked[:_STARTS]]])
 
 
-def _heights(problem: StepProblem, wanted: FloatArray) -> FloatArray:
-    """Heights of the car, in steps, that can be the best."""
-    if problem.keeps_sum:
-        return np.linspace(-1.0, 1.0, 2 * _GRID + 1)
-    low = max(float((problem.lowest - wanted).min()), -float(wanted.max()) - 2.0)
-    high = min(float((problem.highest - wanted).max()), -float(wanted.min()) + 2.0)
-    n = max(2, round((high - low) * _GRID) + 1)
-    return np.linspace(low, high, min(n, 40 * _GRID))
+def _rounded(problem: StepProblem) -> IntArray:
+    """The nearest steps of every rope at every height of the car, each once.
+
+    They change only where a rope is halfway between two of its steps: between two such
+    heights all are alike.
+    """
+    away = problem.tensions.mean() - problem.tensions
+    wanted = away / (problem.stiffnesses * problem.step)
+    lowest, highest = _worth_trying(problem, problem.stiffnesses.min() * problem.step)
+    halfway = [
+        np.arange(low, high) + 0.5 - one
+        for low, high, one in zip(lowest, highest, wanted, strict=True)
+    ]
+    edges = np.unique(np.concatenate([[0.0], *halfway]))
+    between = 0.5 * (edges[1:] + edges[:-1])
+    heights = np.concatenate([edges[:1] - 1.0, between, edges[-1:] + 1.0])
+    steps = np.clip(np.round(wanted + heights[:, None]), lowest, highest)
+    return np.unique(steps.astype(np.int64), axis=0)
 
 
 def _with_sum_zero(steps: IntArray, problem: StepProblem) -> IntArray:
@@ -168,12 +163,10 @@ def _better(steps: IntArray, problem: StepProblem) -> IntArray:
     while True:
         tried = current + moves
         within = (tried >= problem.lowest) & (tried <= problem.highest)
-        tried = tried[within.all(axis=1)]
-        if not len(tried):
-            return current
+        tried = np.vstack([current, tried[within.all(axis=1)]])
         spreads = problem.spread_after(tried)
         best = int(np.argmin(spreads))
-        if spreads[best] >= spread - _HAIR:
+        if spreads[best] >= spread:
             return current
         current, spread = tried[best], float(spreads[best])
 
@@ -193,27 +186,50 @@ def best_of_each_number(
     for n_nuts in range(n + 1):
         held = (order[start : start + n - n_nuts] for start in range(n_nuts + 1))
         every = [find_steps(problem.holding(places)) for places in held]
-        found = [(upper_bound(steps), steps) for steps in every if steps is not None]
-        if found:
-            yield min(found, key=lambda each: (each[0], _effort(each[1])))
+        found = [(upper_bound(steps), steps) for steps in every]
+        yield min(found, key=lambda each: (each[0], _effort(each[1])))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Choice:
-    """Steps chosen, beside what more or fewer nuts would bring."""
+    """Steps chosen, beside what more or fewer nuts, or more thread, would bring."""
 
     steps: IntArray  # steps of each nut, shape (n_ropes,)
+    spread: float  # after them, as if what was measured were exact [1]
     upper: float  # upper bound of the spread after them [1]
     # the same with one nut fewer; None where none was tried [1]
     upper_with_fewer: float | None
     # the same with every nut that is off by more than is known of it [1]
     upper_with_all: float
     n_with_all: int  # how many nuts those are
+    shortfalls: tuple[Shortfall, ...] = ()  # what keeps the set from being made equal
+    # ropes whose nuts would go further, had somebody told the thread left, and the
+    # travel wanted [m]
+    untold: tuple[tuple[int, float], ...] = ()
 
 
-def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
-    """Choose the steps by the strategy; none where nothing is allowed."""
-    problem = problem_of(basis, is_limited=is_limited)
+def choose_steps(basis: PlanBasis) -> Choice:
+    """Choose the steps by the strategy, and tell what is short."""
+    chosen = _chosen(basis, problem := _problem_of(basis))
+    limit, limits = basis.assessment.rule.limit, basis.limits
+    untold = np.isinf(limits.take_up_left + limits.ease_left)
+    free = chosen.steps
+    if chosen.spread > limit or untold.any():
+        free = _chosen(basis, _problem_of(basis, is_limited=False)).steps
+    beyond = (free > limits.highest_steps) & np.isinf(limits.take_up_left)
+    beyond |= (free < limits.lowest_steps) & np.isinf(limits.ease_left)
+    return replace(
+        chosen,
+        shortfalls=find_shortfalls(problem, chosen.steps, free, limits, limit),
+        untold=tuple(
+            (int(place) + 1, float(free[place] * basis.step))
+            for place in np.flatnonzero(beyond)
+        ),
+    )
+
+
+def _chosen(basis: PlanBasis, problem: StepProblem) -> Choice:
+    """The steps by the strategy."""
     simulation = replace(basis.simulation, tensions=basis.aimed)
 
     def upper(steps: IntArray) -> float:
@@ -221,11 +237,10 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
         return simulation.upper_bound(travels, basis.assessment.rule)
 
     best = find_steps(problem)
-    if best is None:
-        best = np.zeros(len(basis.tensions), dtype=np.int64)
     with_all = upper(best)
     whole = Choice(
         steps=best,
+        spread=float(problem.spread_after(best)),
         upper=with_all,
         upper_with_fewer=None,
         upper_with_all=with_all,
@@ -242,7 +257,7 @@ def choose_steps(basis: PlanBasis, *, is_limited: bool = True) -> Choice:
 
     stages = int(opened(fewest).max())
     candidates = [fewest]
-    for cap in sorted({1, stages // 2, stages - 1} - {0, stages}):
+    for cap in range(1, stages):
         within = replace(
             problem,
             lowest=np.maximum(problem.lowest, -cap * most),
@@ -265,7 +280,10 @@ def _fewest(
     fewer: float | None = None
     lowest = whole
     for found, steps in best_of_each_number(problem, upper):
-        tried = replace(whole, steps=steps, upper=found, upper_with_fewer=fewer)
+        spread = float(problem.spread_after(steps))
+        tried = replace(
+            whole, steps=steps, spread=spread, upper=found, upper_with_fewer=fewer
+        )
         if found <= max(basis.goal, whole.upper_with_all + _NEAR_BEST):
             return tried
         if found < lowest.upper:
@@ -274,7 +292,7 @@ def _fewest(
     return lowest
 
 
-def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
+def _problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
     """Put the question that the strategy asks, as far as the threads go or beyond."""
     strategy, limits = basis.request.strategy, basis.limits
     far = np.full(len(basis.tensions), _FAR, dtype=np.int64)
@@ -284,30 +302,13 @@ def problem_of(basis: PlanBasis, *, is_limited: bool = True) -> StepProblem:
         tensions=basis.aimed,
         stiffnesses=basis.stiffness.after_running,
         step=basis.step,
+        effects=basis.step * basis.stiffness.effects_after_running,
         lowest=0 * far if strategy is Strategy.TAKE_UP_ONLY else lowest,
         highest=0 * far if strategy is Strategy.EASE_ONLY else highest,
         metric=basis.assessment.rule.metric,
         keeps_sum=strategy is Strategy.KEEP_HEIGHT,
     )
-    return every.holding(~is_known_off(basis))
-
-
-def is_known_off(basis: PlanBasis) -> NDArray[np.bool_]:
-    """Find the ropes that are off by more than is known of them, shape (n_ropes,).
-
-    From the mean; where all are taken up from the highest rope, where all are eased
-    from the lowest.
-    """
-    tensions, strategy = basis.tensions, basis.request.strategy
-    n = len(tensions)
-    towards = np.full(n, 1.0 / n)
-    if strategy in {Strategy.TAKE_UP_ONLY, Strategy.EASE_ONLY}:
-        is_up = strategy is Strategy.TAKE_UP_ONLY
-        towards = np.eye(n)[tensions.argmax() if is_up else tensions.argmin()]
-    apart = np.eye(n) - towards
-    off = np.abs(apart @ tensions) / tensions.mean()
-    known = uncertainties_of(apart, basis.simulation.covariance)
-    return np.asarray(off > _KNOWN * known)
+    return every.holding(~basis.is_off)
 
 
 def find_shortfalls(

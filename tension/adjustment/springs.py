@@ -167,7 +167,6 @@ def check_springs(
         )
         for i, rope in enumerate(read.ropes)
     )
-    of_each = (note for spring in springs for note in _of_one(spring, read, slope))
     return SpringCheck(
         hitch=hitch,
         springs=springs,
@@ -181,7 +180,7 @@ def check_springs(
             *_of_the_set(read, ~stands_out),
             *_rates_apart(read, slope),
             *_wrong_way(read, ~stands_out),
-            *of_each,
+            *(note for spring in springs for note in _of_one(spring, read, slope)),
         ),
         preload=hitch.spring_preload,
     )
@@ -245,6 +244,7 @@ def _side_by_side(
 ) -> _Read:
     """Put lengths, loads and readings side by side."""
     ropes, length = tuple(lengths), np.array(list(lengths.values()))
+    reading, own, whole = _readings(ropes, assessment)
     known = rope_set.uncertainties
     rate, (free, solid) = spring_rate_of(hitch, rope_set), spring_lengths_of(hitch)
     k, full, least = (np.nan if o is None else o.value for o in (rate, free, solid))
@@ -253,7 +253,6 @@ def _side_by_side(
     is_free, is_solid = length >= full, length <= least + _TOUCHING
     pressed = np.where(is_free | is_solid, np.nan, k * (full - length))
     load = preload + pressed
-    reading, own, whole = _readings(ropes, assessment)
     of_load = np.hypot(k * scatter, pressed * known.spring_rate) / load
     return _Read(
         rate=rate,
@@ -385,14 +384,16 @@ def _of_one(spring: SpringLoad, read: _Read, slope: SetSlope | None) -> Iterator
     """What one spring says of itself."""
     place, ropes = read.ropes.index(spring.rope), (spring.rope,)
     at = {"rope": spring.rope, "length": small_length(spring.length)}
-    if spring.stands_out and spring.by_reading is not None:
-        line = None if slope is None else slope.tension_at(spring.length)
-        by_length = spring.by_length if spring.by_length is not None else line
+    if spring.stands_out:
+        # the length alone tells no load where the line of the set made it stand out
+        by_length = float(read.load[place])
+        if slope is not None and spring.by_length is None:
+            by_length = slope.tension_at(spring.length)
         yield NoteKind.SPRING_OUTLIER.note(
             ropes=ropes,
             rope=spring.rope,
-            by_length=force_text(by_length or 0.0),
-            by_reading=force_text(spring.by_reading),
+            by_length=force_text(by_length),
+            by_reading=force_text(float(read.reading[place])),
         )
     if read.free is not None and read.is_free[place]:
         free, preload = small_length(read.free.value), force_text(read.preload)

@@ -20,7 +20,7 @@ from tension.installation import (
 from tension.measurement.stiffness import HITCHES_OF_SIDE, RateFrom, find_spring_rate
 from tension.notes import NoteKind, Refusal
 from tension.physics.domain import FloatArray
-from tension.physics.hitch_statics import stiffness_in_series
+from tension.physics.hitch_statics import stiffness_in_series, tension_changes
 from tension.physics.springs import SpringEnds, solid_length
 from tension.quantity.units import Dimension, Quantity
 
@@ -90,7 +90,23 @@ class Setting:
     drive: Drive = Drive.TRACTION  # what moves the car
     roping: Roping = Roping.ONE_TO_ONE  # roping ratio
     travel: Quantity | None = None  # of the car [m]
+    # all that hangs on the side measured, for shares without newtons [kg]
+    hanging_mass: Quantity | None = None
     learned: LearnedStiffness | None = None  # what earlier turns have shown
+
+    @property
+    def pitches(self) -> dict[HitchPlace, float]:
+        """Travel of a nut in one turn [m] at each hitch whose thread is known."""
+        return {
+            hitch.at: hitch.thread.pitch
+            for hitch in self.rope_set.hitches
+            if hitch.thread is not None
+        }
+
+    @property
+    def typed_travel(self) -> Origin | None:
+        """Travel of the car [m] as a person typed it."""
+        return None if self.travel is None else Origin.typed("travel", self.travel)
 
 
 def opposite_hitch(place: HitchPlace) -> HitchPlace:
@@ -107,15 +123,6 @@ def is_car_side(place: HitchPlace) -> bool:
 def find_hitch(rope_set: RopeSet, place: HitchPlace) -> Hitch | None:
     """Find a hitch of the record."""
     return next((hitch for hitch in rope_set.hitches if hitch.at is place), None)
-
-
-def pitches_of(rope_set: RopeSet) -> dict[HitchPlace, float]:
-    """Travel of a nut in one turn [m] at each hitch whose thread is known."""
-    return {
-        hitch.at: hitch.thread.pitch
-        for hitch in rope_set.hitches
-        if hitch.thread is not None
-    }
 
 
 def spring_rate_of(hitch: Hitch, rope_set: RopeSet) -> Origin | None:
@@ -162,6 +169,34 @@ def spring_lengths_of(hitch: Hitch) -> tuple[Origin | None, Origin | None]:
         source=f"wire {wire.text}, {n_coils:g} active coils, ends squared and ground "
         "assumed",
     )
+
+
+def pitch_of(hitch: Hitch) -> Origin | None:
+    """Find the travel of a hitch's nuts in one turn [m]."""
+    if hitch.thread is None:
+        return None
+    length, name = Dimension.LENGTH, hitch.thread.name
+    typed = Quantity(value=hitch.thread.pitch, dimension=length, text=name)
+    return Origin.typed("thread pitch", typed)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SolidLoad:
+    """Load at which springs go solid."""
+
+    load: float = np.inf  # that load; infinity if not known or no springs [N]
+    origins: tuple[Origin, ...] = ()  # the lengths it comes from
+    is_missing: bool = False  # whether there are springs and it is not known
+
+
+def solid_load_of(hitch: Hitch, rope_set: RopeSet) -> SolidLoad:
+    """Find the load at which a hitch's springs go solid."""
+    rate = spring_rate_of(hitch, rope_set)
+    free, solid = spring_lengths_of(hitch)
+    if rate is None or free is None or solid is None or free.value <= solid.value:
+        return SolidLoad(is_missing=hitch.buffer is Buffer.SPRING)
+    load = rate.value * (free.value - solid.value)
+    return SolidLoad(load=load, origins=(free, solid))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -225,6 +260,14 @@ def find_chains(
         Chain(springs=here, rope=fall, rigidity=rigidity),
         Chain(springs=(*here, *far), rope=whole, rigidity=rigidity),
     )
+
+
+def find_chains_of_fall(setting: Setting, span: Span) -> tuple[Chain, Chain] | Refusal:
+    """Find the same for the hitch next to a fall, or one of nothing known there."""
+    places = HITCHES_OF_SIDE[span.side]
+    told = (find_hitch(setting.rope_set, place) for place in places)
+    hitch = next((one for one in told if one), Hitch(at=places[0]))
+    return find_chains(setting, hitch, span)
 
 
 def _rope_between(
@@ -356,14 +399,29 @@ class NutStiffness:
     origins: tuple[Origin, ...]  # what it was worked out from
     is_assumed: bool  # whether it rests on an assumption that matters
 
+    @property
+    def effects_now(self) -> FloatArray:
+        """Change of every tension by unit travel of every nut, before a run [N/m].
+
+        Shape (n_ropes, n_ropes), one row a nut.
+        """
+        return tension_changes(np.eye(len(self.now)), self.now)
+
+    @property
+    def effects_after_running(self) -> FloatArray:
+        """The same once the car has run."""
+        return tension_changes(np.eye(len(self.now)), self.after_running)
+
 
 def stiffness_at_hitch(
-    setting: Setting, hitch: Hitch, span: Span
+    setting: Setting, hitch: Hitch, span: Span | None
 ) -> NutStiffness | Refusal:
     """Work out the stiffness seen by the nuts of one hitch, the fall read given.
 
     From what the record tells, or by what earlier turns have shown, if anything.
     """
+    if span is None:
+        return NoteKind.FALL_UNKNOWN.refusal(span="")
     chains = find_chains(setting, hitch, span)
     if isinstance(chains, Refusal):
         return chains
@@ -383,6 +441,15 @@ def stiffness_at_hitch(
         origins=tuple(origins),
         is_assumed=common > _LARGEST_KNOWN or max(assumed, default=0.0) > _WEIGHTY,
     )
+
+
+def stiffness_told(
+    setting: Setting, place: HitchPlace, span: Span | None
+) -> NutStiffness | None:
+    """Work out the same for a place; None where it cannot be worked out."""
+    hitch = find_hitch(setting.rope_set, place)
+    found = None if hitch is None else stiffness_at_hitch(setting, hitch, span)
+    return None if isinstance(found, Refusal) else found
 
 
 def _as_learned(

@@ -14,8 +14,8 @@ from tension.wording import Terms, say
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
+    from tension.fleet.run import Workers
     from tension.fleet.spool import LiftRow
-    from tension.fleet.workers import Workers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -81,7 +81,7 @@ class WorkOptions:
 
     def place(self) -> "Workers":
         """Give where the work is done."""
-        from tension.fleet.workers import DaskCluster, LocalProcesses, n_cores
+        from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
 
         if self.scheduler:
             return DaskCluster(scheduler=self.scheduler)

@@ -11,12 +11,17 @@ from itertools import combinations
 
 import numpy as np
 
-from tension.diagnosis import shapes
 from tension.diagnosis.conditions import (
     MANY_TRIPS,
     Condition,
     FloatArray,
     Pattern,
+    bound_share,
+    creep_shape,
+    groove_shape,
+    settled_shape,
+    turned_shape,
+    where_adjusted,
     without_a_run,
 )
 from tension.diagnosis.outcome import NONE, Cause, Causes
@@ -233,10 +238,8 @@ def _groove(case: _Case) -> Iterator[Form]:
     pattern, conditions, prior = case.pattern, case.conditions, case.prior
     if not pattern.has_sheave or pattern.system.travel <= 0.0:
         return
-    found = [
-        shapes.groove_shape(conditions, pattern.system, slip=s) for s in prior.slips
-    ]
-    found += [shapes.where_adjusted(shape, conditions) for shape in found]
+    found = [groove_shape(conditions, pattern.system, slip=s) for s in prior.slips]
+    found += [where_adjusted(shape, conditions) for shape in found]
     for shape in found:
         for size in prior.sizes:
             shape_n = shape * pattern.mean_tension
@@ -252,7 +255,7 @@ def _not_run_in(case: _Case) -> Iterator[Form]:
     ]
     if not (any(fresh) and pattern.has_sheave):
         return
-    turned = np.array([shapes.turned_shape(c, pattern.system) for c in case.conditions])
+    turned = np.array([turned_shape(c, pattern.system) for c in case.conditions])
     for epoch in sorted({c.epoch for c in pattern.conditions}):
         shape = np.where(case.epochs == epoch, turned, 0.0)
         if np.ptp(shape) > 0.0:
@@ -269,7 +272,7 @@ def _settling(case: _Case) -> Iterator[Form]:
     before = case.before_the_first_turn
     for life in prior.settling_weeks:
         for left in prior.still_to_settle:
-            shape = shapes.settled_shape(
+            shape = settled_shape(
                 case.conditions, life=life, left=left, n_series=n_series
             )
             largest = float(np.abs(shape[:n_series]).max())
@@ -293,7 +296,7 @@ def _stiffness(case: _Case) -> Iterator[Form]:
     prior, pattern = case.prior, case.pattern
     creep = np.zeros(len(case.conditions))
     if pattern.has_sheave:
-        creep = shapes.creep_shape(case.conditions, pattern.system)
+        creep = creep_shape(case.conditions, pattern.system)
         creep *= prior.counterweight_more * pattern.mean_tension
     loads, least = case.added_loads
     for equal_at in (0.5, 1.0):  # of the least load
@@ -322,8 +325,7 @@ def _bound_spring(case: _Case) -> Iterator[Form]:
         if spring <= 0.0:
             continue
         more = [
-            shapes.bound_share(compliance=c, spring=spring, n_ropes=n_ropes)
-            for c in whole
+            bound_share(compliance=c, spring=spring, n_ropes=n_ropes) for c in whole
         ]
         here = np.array([c.side is side for c in case.conditions])
         shape = np.where(here, (loads - least) * np.array(more), 0.0)

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Self
 
-from tension.adjustment.comparison import Past, state_at
 from tension.adjustment.outcome import Strategy
 from tension.adjustment.plan_basis import ANSWERABLE, Looked, PlanRequest
-from tension.adjustment.running import notes_on_state
+from tension.adjustment.running import Past, state_of
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
@@ -181,8 +180,8 @@ class EvaluatedVisit:
             of_folder.append(note_on_number_left_out(names))
         notes = [*assessment.notes, *_notes_on_files(assessment, recordings)]
         notes += [note for note in of_folder if note is not None]
-        past = replace(self.past, assess=lambda _series: assessment)
-        notes += notes_on_state(state_at(past, series, self.request(series)))
+        state = state_of(self.past, series, self.request(series), assessment)
+        notes += state.notes
         return Assessed(
             visit=visit,
             series=series,

@@ -4,15 +4,20 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tension.adjustment.answer import (
+    AnswerKind,
+    Turning,
+    find_exchange,
+    fit_stiffness,
+)
 from tension.adjustment.comparison import Comparison, compare_series
-from tension.adjustment.fit import Turning, find_exchange, fit_stiffness
 from tension.adjustment.outcome import Plan, Strategy
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import PlanRequest
 from tension.adjustment.turns import PastTurn, Turn
 from tension.assessment.outcome import Assessment
 from tension.installation import HitchPlace, RopeSet, Side
-from tension.measurement.readings import Series
+from tension.measurement.readings import Method, Series
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension, Quantity
 from tests.noted import codes
@@ -379,3 +384,180 @@ def test_ropes_of_their_own_stiffness_bound_what_exact_readings_tell() -> None:
     fit = fit_stiffness(exact)
     assert fit is not None
     assert fit.uncertainty == pytest.approx(0.07 * 50e3 / 2, rel=1e-3)
+
+
+# --- the load, and what is told beside it ---
+
+
+@pytest.mark.parametrize(
+    ("ratio", "code"),
+    [
+        (1.029, None),
+        (1.031, NoteKind.LOAD_MOVED),
+        (0.969, NoteKind.LOAD_MOVED),
+        (1.079, NoteKind.LOAD_MOVED),
+        (1.081, NoteKind.LOAD_BY_NEWTONS),
+        (0.919, NoteKind.LOAD_BY_NEWTONS),
+    ],
+)
+def test_another_mean_is_told_from_three_percent_and_refused_from_eight(
+    ratio: float, code: NoteKind | None
+) -> None:
+    outcome = compare_series(
+        assessed(FOUND, relative=0.004),
+        as_left(ratio * FOUND),
+        turns=(),
+        request=PlanRequest(rope_set=rope_set(6)),
+    )
+    if isinstance(outcome, Refusal):
+        assert outcome.code == (code.code if code else "")
+        assert dict(outcome.places)["ratio"] == f"{ratio:.2f}"
+        return
+    told = [note for note in outcome.notes if note.kind is code]
+    assert len(told) == (code is not None)
+    if told:
+        assert dict(told[0].places) == {"percent": f"{100 * abs(ratio - 1):.0f}"}
+
+
+@pytest.mark.parametrize(("clear", "is_told"), [(2.9, False), (3.1, True)])
+@pytest.mark.parametrize("is_by_two_kinds", [False, True])
+def test_a_mean_that_is_not_well_known_may_differ_by_three_of_its_doubts(
+    *, clear: float, is_told: bool, is_by_two_kinds: bool
+) -> None:
+    # 3 % on each of six readings, twice: the mean of either is known to their root
+    own = 0.03 * (5 / 6) ** 0.5
+    doubt = own * (2 / 6) ** 0.5
+    left = as_left(FOUND, relative=0.03)
+    if is_by_two_kinds:  # what a kind shares, 5 % of mass, does not cancel then
+        doubt = float(np.hypot(doubt, 0.05))
+        read = left.measurement.ropes
+        pulled = [replace(rope, methods=(Method.PULL,)) for rope in read]
+        measurement = replace(left.measurement, ropes=tuple(pulled))
+        left = replace(left, measurement=measurement)
+    ratio = 1 + clear * doubt
+    scaled = replace(
+        left,
+        measurement=replace(
+            left.measurement,
+            ropes=tuple(
+                replace(
+                    rope,
+                    tension=replace(rope.tension, value=ratio * rope.tension.value),
+                )
+                for rope in left.measurement.ropes
+                if rope.tension is not None
+            ),
+        ),
+    )
+    outcome = compare_series(
+        assessed(FOUND, relative=0.03),
+        scaled,
+        turns=(),
+        request=PlanRequest(rope_set=rope_set(6)),
+    )
+    beyond = NoteKind.LOAD_BY_NEWTONS if ratio > 1.08 else NoteKind.LOAD_MOVED
+    if isinstance(outcome, Refusal):
+        assert is_told
+        assert outcome.code == beyond.code
+    else:
+        assert (beyond.code in codes(outcome)) is is_told
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ({"load": "Empty car.", "people": ""}, None),
+        ({"load": "two people"}, NoteKind.LOAD_WORDED),
+        ({"people": "one on the roof"}, NoteKind.LOAD_WORDED),
+        ({"arrived": "down"}, NoteKind.ARRIVED_DIFFERS),
+    ],
+)
+def test_other_words_of_load_or_arrival_are_told(
+    words: dict[str, Any], code: NoteKind | None
+) -> None:
+    comparison = compared(as_left(FOUND, **words), ())
+    told = {
+        note.kind
+        for note in comparison.notes
+        if note.kind in {NoteKind.LOAD_WORDED, NoteKind.ARRIVED_DIFFERS}
+    }
+    assert told == ({code} if code else set())
+    if code is NoteKind.ARRIVED_DIFFERS:
+        first = dict(comparison.notes[0].places)
+        assert first == {"before": "", "after": "down"}
+
+
+def test_loads_that_differ_are_refused_as_typed() -> None:
+    shares = assessed(
+        FOUND,
+        series=Series(name="b", span="top, car side", people="two"),
+        is_absolute=False,
+    )
+    outcome = compare_series(
+        assessed(FOUND), shares, turns=(), request=PlanRequest(rope_set=rope_set(6))
+    )
+    assert isinstance(outcome, Refusal)
+    assert dict(outcome.places) == {
+        "before": "empty",
+        "after": "load not recorded, people: two",
+    }
+
+
+def test_a_series_of_no_result_is_not_held_against_another() -> None:
+    refusal = NoteKind.NO_PLUCK.refusal(recording="rope-4.m4a")
+    given = assessed(FOUND)
+    broken = replace(given, measurement=replace(given.measurement, refusal=refusal))
+    for pair in ((given, broken), (broken, given)):
+        outcome = compare_series(
+            *pair, turns=(), request=PlanRequest(rope_set=rope_set(6))
+        )
+        assert outcome == refusal
+
+
+def test_trips_are_told_where_those_of_every_turn_are() -> None:
+    some = (turn(1, -3.0, trips=14), turn(4, 3.0, trips=12))
+    assert compared(as_left(FOUND), some).round_trips == 12
+    assert compared(as_left(FOUND), (*some, turn(2, 1.0, trips=None))).round_trips is (
+        None
+    )
+    assert compared(as_left(FOUND), ()).round_trips is None
+
+
+def test_turns_of_one_rope_are_added_up() -> None:
+    made = (turn(1, -3.0), turn(1, 0.5), turn(4, 3.0))
+    changes = compared(as_left(after(TURNS)), made).changes
+    assert [change.turns for change in changes] == [-2.5, 0.0, 0.0, 3.0, 0.0, 0.0]
+
+
+def test_newtons_or_a_thread_that_is_not_known_teach_nothing() -> None:
+    known = rope_set(6)
+    no_thread = rope_set(6, hitches=(hitch(thread=None), *known.hitches[1:]))
+    comparison = compared(as_left(after(TURNS)), turns(TURNS), no_thread)
+    assert comparison.answer.kind is AnswerKind.NOT_KNOWN
+    shares = FOUND / FOUND.mean()
+    outcome = compare_series(
+        assessed(shares, is_absolute=False),
+        assessed(
+            after(TURNS) / FOUND.mean(),
+            is_absolute=False,
+            series=Series(name="b", span="top, car side", load="empty"),
+        ),
+        turns=turns(TURNS),
+        request=PlanRequest(rope_set=known),
+    )
+    assert isinstance(outcome, Comparison)
+    assert outcome.answer.kind is AnswerKind.NOT_KNOWN
+    assert outcome.changes[0].share_before == pytest.approx(shares[0])
+
+
+def test_a_rope_missing_in_both_series_is_told() -> None:
+    given = assessed(FOUND)
+    last = replace(given.measurement.ropes[5], tension=None)
+    ropes = (*given.measurement.ropes[:5], last)
+    short = replace(given, measurement=replace(given.measurement, ropes=ropes))
+    outcome = compare_series(
+        short, short, turns=(), request=PlanRequest(rope_set=rope_set(6))
+    )
+    assert isinstance(outcome, Refusal)
+    assert outcome.code == NoteKind.ROPES_DIFFER.code
+    assert dict(outcome.places) == {"both": "ropes 1, 2, 3, 4 and 5"}

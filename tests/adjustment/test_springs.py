@@ -8,9 +8,11 @@ from tension.adjustment.springs import LoadedCar, SpringCheck, are_level, check_
 from tension.installation import HitchPlace, RopeSet, Roping
 from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind, Refusal
+from tension.quantity.showing import force_text
 from tension.quantity.units import Dimension, UnitSystem
 from tension.telling.comparisons import spring_lines, spring_rows
 from tests.noted import codes
+from tests.oracles.spring_lines import Springs
 from tests.synthesis.measured_sets import assessed, hitch, quantity, rope_set
 
 FORCES = np.array([5300.0, 4850.0, 5150.0, 4700.0, 5000.0, 4400.0])
@@ -126,6 +128,10 @@ def test_margin_to_solid_at_overload_by_arithmetic() -> None:
     assert check.rated_tension == pytest.approx(load, rel=1e-9)
     by_hand = 1 - load / 150 / 64
     assert check.springs[0].margin == pytest.approx(by_hand, rel=1e-9)
+    uneven = checked(TRUE_LENGTHS, loaded=loaded)
+    for spring, force in zip(uneven.springs, FORCES, strict=True):
+        share = force / FORCES.mean()
+        assert spring.margin == pytest.approx(1 - share * load / 150 / 64, rel=1e-9)
     two = replace(loaded, roping=Roping.TWO_TO_ONE)
     halved = checked(FREE - even / RATE, forces=even, loaded=two)
     assert halved.rated_tension == pytest.approx(load / 2, rel=1e-9)
@@ -290,3 +296,163 @@ def test_the_table_has_a_row_a_spring() -> None:
     assert len(rows) == 6
     assert rows[0][:2] == ("1", "124.7 mm")
     assert rows[0][3].startswith("5300 ±")
+
+
+SAID = {
+    NoteKind.SPRING_OUTLIER.code: "outlier",
+    NoteKind.SPRING_NOT_PRESSED.code: "not pressed",
+    NoteKind.SPRING_SHORT.code: "short",
+    NoteKind.SPRING_SOLID_NOW.code: "solid",
+    NoteKind.RATES_DISAGREE.code: "rates disagree",
+    NoteKind.SPRINGS_DISAGREE.code: "disagree",
+    NoteKind.SPRINGS_ALL_OFF.code: "all off",
+    NoteKind.SPRINGS_REVERSED.code: "reversed",
+}
+
+
+def drawn_springs(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Tensions, and lengths that are about right, all wrong, or one of them is."""
+    n = int(rng.integers(2, 8))
+    forces = 5000 * np.exp(0.12 * rng.standard_normal(n))
+    stiffer = np.exp(rng.choice([0.0, 0.2, 0.35]) * rng.standard_normal())
+    lengths = FREE - forces * stiffer / RATE + 0.0011 * rng.standard_normal(n)
+    wrong = rng.random()
+    if wrong < 0.4:
+        lengths[rng.integers(n)] += 0.006 * rng.standard_normal()
+    elif wrong < 0.5:
+        lengths[rng.integers(n)] = rng.choice([0.0945, 0.0955, 0.0963, 0.0967, 0.1605])
+    elif wrong < 0.7:
+        lengths = lengths[::-1].copy()
+    return forces, lengths
+
+
+def test_springs_say_what_plain_loops_over_them_say() -> None:
+    rng = np.random.default_rng(21)
+    said: dict[str, int] = dict.fromkeys([*SAID.values(), "nothing", "line"], 0)
+    for _ in range(300):
+        forces, lengths = drawn_springs(rng)
+        check = checked(lengths, forces=forces, ropes=rope_set(len(forces)))
+        by_hand = Springs(
+            lengths=lengths.tolist(),
+            tensions=forces.tolist(),
+            rate=RATE,
+            free=FREE,
+            solid=0.096,
+        )
+        told = {SAID[code] for code in codes(check) if code in SAID}
+        assert told == by_hand.notes, (forces, lengths)
+        assert [one.stands_out for one in check.springs] == by_hand.outliers
+        loads = [one.by_length for one in check.springs]
+        assert loads == [
+            None if load is None else pytest.approx(load) for load in by_hand.loads
+        ]
+        assert (check.slope is None) is (by_hand.line is None)
+        if check.slope is not None:
+            line = check.slope
+            figures = (line.rate, line.uncertainty, line.mean_tension, line.mean_length)
+            assert figures == pytest.approx(by_hand.line)
+            assert line.scatter == pytest.approx(by_hand.scatter)
+            said["line"] += 1
+        for one in told or {"nothing"}:
+            said[one] += 1
+    assert min(said.values()) > 2, said
+
+
+@pytest.mark.parametrize(("apart", "is_level"), [(0.0029, True), (0.0031, False)])
+def test_lengths_within_three_millimetres_look_level(
+    *, apart: float, is_level: bool
+) -> None:
+    assert are_level(checked([0.127, 0.127 + apart, 0.128])) is is_level
+
+
+def test_the_notes_of_springs_tell_the_figures_they_rest_on() -> None:
+    lengths = TRUE_LENGTHS[:2].copy()
+    lengths[1] = FREE - FORCES[1] / 2 / RATE
+    check = checked(lengths, forces=FORCES[:2], ropes=rope_set(2))
+    told = {note.kind: dict(note.places) for note in check.notes}
+    # the first presses its spring with what it reads, the second with half of it
+    assert told[NoteKind.SPRINGS_DISAGREE] == {
+        "one": 1,
+        "other": 2,
+        "by_length": f"{5300 / 2425:.2f}",
+        "by_reading": f"{5300 / 4850:.2f}",
+    }
+    bound = TRUE_LENGTHS.copy()
+    bound[1] += 0.012
+    (outlier,) = [
+        dict(note.places)
+        for note in checked(bound).notes
+        if note.kind is NoteKind.SPRING_OUTLIER
+    ]
+    by_hand = RATE * (FREE - bound[1])
+    assert outlier["rope"] == 2
+    assert outlier["by_length"] == force_text(by_hand)
+    assert outlier["by_reading"] == force_text(4850.0)
+
+
+def test_a_preload_is_not_pressed_out_of_the_spring_at_overload() -> None:
+    loaded = LoadedCar(
+        car_mass=quantity(1500.0, Dimension.MASS),
+        rated_load=quantity(1000.0, Dimension.MASS),
+    )
+    load = (1500 + 1250) * 9.80665 / 6
+    for preload, by_hand in ((2000.0, 1 - (load - 2000) / 150 / 64), (9000.0, 1.0)):
+        ropes = with_springs(
+            rope_set(6), spring_preload=quantity(preload, Dimension.FORCE)
+        )
+        check = checked(
+            TRUE_LENGTHS, forces=np.full(6, 5e3), ropes=ropes, loaded=loaded
+        )
+        assert check.springs[0].margin == pytest.approx(by_hand)
+    solid = with_springs(
+        rope_set(6), spring_solid_length=quantity(FREE, Dimension.LENGTH)
+    )
+    assert checked(TRUE_LENGTHS, ropes=solid, loaded=loaded).springs[0].margin is None
+    assert checked(TRUE_LENGTHS).springs[0].margin is None
+
+
+def test_a_set_of_shares_alone_tells_loads_by_length_only() -> None:
+    outcome = check_springs(
+        assessed(FORCES / 5000, is_absolute=False),
+        readings(TRUE_LENGTHS),
+        rope_set=rope_set(6),
+        place=HitchPlace.CAR,
+    )
+    assert isinstance(outcome, SpringCheck)
+    assert {one.by_reading for one in outcome.springs} == {None}
+    assert outcome.slope is None
+    assert [one.by_length for one in outcome.springs] == pytest.approx(list(FORCES))
+
+
+def test_lengths_of_one_spring_are_averaged_and_of_other_places_left() -> None:
+    length = Dimension.LENGTH
+    twice = SpringReading(
+        series="as found",
+        rope=1,
+        hitch=HitchPlace.CAR,
+        lengths=(quantity(0.124, length), quantity(0.126, length)),
+    )
+    others = (
+        replace(twice, rope=2, hitch=HitchPlace.COUNTERWEIGHT),
+        replace(twice, rope=3, series="another"),
+        replace(twice, rope=4, lengths=()),
+    )
+    outcome = check_springs(
+        assessed(FORCES),
+        (twice, *others),
+        rope_set=rope_set(6),
+        place=HitchPlace.CAR,
+    )
+    assert isinstance(outcome, SpringCheck)
+    (one,) = outcome.springs
+    assert one.rope == 1
+    assert one.length == pytest.approx(0.125)
+    assert "1 springs at the car" in outcome.summary()
+
+
+def test_a_check_is_summed_up_by_what_contradicts() -> None:
+    fine = checked(TRUE_LENGTHS).summary()
+    assert fine == "6 springs at the car: no contradiction"
+    lengths = TRUE_LENGTHS.copy()
+    lengths[1] += 0.012
+    assert checked(lengths).summary() == "6 springs at the car: spring-stands-out"

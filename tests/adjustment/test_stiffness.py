@@ -9,13 +9,18 @@ from tension.adjustment.stiffness import (
     KnownFrom,
     LearnedStiffness,
     NutStiffness,
+    Origin,
     Setting,
+    SolidLoad,
+    solid_load_of,
+    spring_lengths_of,
     stiffness_at_hitch,
 )
 from tension.catalogue.ropes import find_axial_rigidity, find_shear_modulus
 from tension.installation import Buffer, Drive, HitchPlace, Rope, RopeSet
 from tension.notes import NoteKind, Refusal
 from tension.quantity.units import Dimension
+from tests.oracles.all_steps import tensions_after
 from tests.synthesis.measured_sets import SPAN, hitch, quantity, rope_set
 
 FAR = HitchPlace.COUNTERWEIGHT
@@ -185,23 +190,200 @@ def test_thread_left_is_counted_in_whole_steps() -> None:
         ),
         Rope(number=2),
     )
-    limits = find_limits(rope_set(2, ropes=left), hitch(), equal_pair(), step=0.0005)
+    limits = find_limits(
+        rope_set(2, ropes=left), SolidLoad(), equal_pair(), step=0.0005
+    )
     assert limits.highest_steps[0] == 5
     assert limits.lowest_steps[0] == 0
     # of the other nothing is told: 10 mm are safe without asking
     assert limits.highest_steps[1] == 20
-    assert limits.unknown == (1,)
     assert [note.ropes for note in limits.notes] == [(2,)]
 
 
 def test_a_spring_goes_solid_at_rate_times_way() -> None:
-    limits = find_limits(
-        rope_set(2),
-        hitch(rate=150e3, free_length=0.160, solid=0.120),
-        equal_pair(),
-        step=0.0005,
-    )
+    spring = hitch(rate=150e3, free_length=0.160, solid=0.120)
+    solid = solid_load_of(spring, rope_set(2))
+    limits = find_limits(rope_set(2), solid, equal_pair(), step=0.0005)
     assert limits.solid_load == pytest.approx(6000.0, rel=1e-9)
     assert limits.highest == pytest.approx(np.full(2, 6000.0), rel=1e-9)
     # 60 % of 5000 N and two standard uncertainties of a reading
     assert limits.lowest == pytest.approx(np.full(2, 3100.0), rel=1e-9)
+
+
+# --- what is known of the parts ---
+
+
+def learned(stiffness: float, width: float = 0.05) -> LearnedStiffness:
+    return LearnedStiffness(
+        hitch=HitchPlace.CAR,
+        set_stiffness=stiffness,
+        set_uncertainty=width,
+        stiffnesses=(stiffness, 1.1 * stiffness, stiffness, 0.9 * stiffness),
+        own_uncertainty=0.03,
+        source="a test",
+    )
+
+
+K_NOW, K_RUN = 1 / (1 / 150e3 + 4 / 4.6e6), 1 / (2 / 150e3 + 38 / 4.6e6)
+
+
+@pytest.mark.parametrize(
+    ("over", "taken"), [(1.2, 1.2), (1.49, 1.49), (1.6, 1.5), (0.68, 0.68), (0.6, 0.67)]
+)
+def test_what_is_learned_moves_a_standing_car_by_half_as_much_at_most(
+    over: float, taken: float
+) -> None:
+    stiffness = found(rope_set(4), learned=learned(over * K_RUN))
+    each = np.array([1.0, 1.1, 1.0, 0.9])
+    assert stiffness.after_running == pytest.approx(over * K_RUN * each)
+    assert stiffness.now == pytest.approx(taken * K_NOW * each)
+    assert stiffness.common_uncertainty == 0.05
+    assert stiffness.own_uncertainty == 0.03
+    # and leaves 15 % open of it
+    assert stiffness.now_uncertainty == pytest.approx((0.05**2 + 0.15**2) ** 0.5)
+
+
+@pytest.mark.parametrize(("width", "is_assumed"), [(0.25, False), (0.251, True)])
+def test_what_was_learned_is_as_good_as_assumed_from_a_quarter_in_doubt(
+    *, width: float, is_assumed: bool
+) -> None:
+    stiffness = found(rope_set(4), learned=learned(K_RUN, width))
+    assert stiffness.is_assumed is is_assumed
+
+
+def test_rubber_learned_stiffer_than_the_rope_gives_nothing() -> None:
+    ropes = rope_set(4, hitches=(hitch(buffer=Buffer.RUBBER),))
+    stiffness = found(ropes, learned=learned(200e3))
+    assert stiffness.now[0] == pytest.approx(4.6e6 / 4)
+
+
+def test_fixed_hitches_follow_what_was_learned_of_the_rope() -> None:
+    bare = (hitch(buffer=Buffer.NONE), hitch(FAR, buffer=Buffer.NONE))
+    stiffness = found(rope_set(4, hitches=bare), learned=learned(1.1 * 4.6e6 / 38))
+    assert stiffness.now[0] == pytest.approx(1.1 * 4.6e6 / 4)
+
+
+@pytest.mark.parametrize(("of_rope", "is_assumed"), [(0.56, False), (0.57, True)])
+def test_a_stiffness_in_doubt_by_a_quarter_counts_as_assumed(
+    *, of_rope: float, is_assumed: bool
+) -> None:
+    # both springs alike: their doubts add up by their squares
+    ropes = rope_set(4)
+    rate = replace(ropes.uncertainties, spring_rate=of_rope)
+    stiffness = found(replace(ropes, uncertainties=rate))
+    springs, rope = K_RUN / 150e3, K_RUN * 38 / 4.6e6
+    by_hand = np.hypot(springs * 2**0.5 * of_rope, rope * 0.10)
+    assert stiffness.common_uncertainty == pytest.approx(by_hand)
+    assert stiffness.own_uncertainty == pytest.approx(springs * 2**0.5 * of_rope)
+    assert bool(by_hand > 0.25) is is_assumed
+    assert stiffness.is_assumed is is_assumed
+
+
+@pytest.mark.parametrize(("rate", "is_assumed"), [(165e3, True), (171e3, False)])
+def test_a_far_spring_assumed_matters_from_a_tenth_of_the_stiffness(
+    *, rate: float, is_assumed: bool
+) -> None:
+    stiffness = found(rope_set(4, hitches=(hitch(rate=rate),)))
+    k = 1 / (1.5 / rate + 38 / 4.6e6)
+    assert stiffness.after_running[0] == pytest.approx(k)
+    # from none to one like it, equally likely: half of it, and 1/sqrt(12) of its whole
+    by_hand = k / rate * 12**-0.5
+    assert (by_hand > 0.10) is is_assumed
+    assert stiffness.is_assumed is is_assumed
+
+
+def test_the_fall_at_the_other_hitch_is_what_the_one_measured_leaves() -> None:
+    ropes = rope_set(4, hitches=(hitch(), hitch(FAR)))
+    other = stiffness_at_hitch(Setting(rope_set=ropes), ropes.hitches[1], SPAN)
+    assert isinstance(other, NutStiffness)
+    assert other.now[0] == pytest.approx(1 / (1 / 150e3 + 34 / 4.6e6))
+    assert other.after_running[0] == pytest.approx(K_RUN)
+    # a twentieth at least, whatever was typed
+    long = replace(SPAN, free_length=quantity(37.5, Dimension.LENGTH))
+    short = stiffness_at_hitch(Setting(rope_set=ropes), ropes.hitches[1], long)
+    assert isinstance(short, NutStiffness)
+    assert short.now[0] == pytest.approx(1 / (1 / 150e3 + 0.05 * 38 / 4.6e6))
+
+
+def test_a_fall_is_the_mean_of_the_lengths_of_its_ropes() -> None:
+    length = Dimension.LENGTH
+    lengths = tuple(
+        Rope(
+            number=i + 1,
+            free_lengths=(
+                (SPAN.name, quantity(value, length)),
+                ("another", quantity(9.0, length)),
+            ),
+        )
+        for i, value in enumerate((3.0, 6.0))
+    )
+    ropes = rope_set(2, ropes=lengths)
+    bare = replace(SPAN, free_length=None)
+    mean = stiffness_at_hitch(Setting(rope_set=ropes), ropes.hitches[0], bare)
+    assert isinstance(mean, NutStiffness)
+    assert mean.now[0] == pytest.approx(1 / (1 / 150e3 + 4.5 / 4.6e6))
+    none = stiffness_at_hitch(Setting(rope_set=rope_set(2)), hitch(), bare)
+    assert isinstance(none, Refusal)
+    assert none.code == NoteKind.FALL_UNKNOWN.code
+
+
+@pytest.mark.parametrize("rubber", [True, False])
+def test_buffers_far_away_give_way_only_where_they_are_springs(*, rubber: bool) -> None:
+    far = hitch(FAR, buffer=Buffer.RUBBER if rubber else Buffer.NONE)
+    stiffness = found(rope_set(4, hitches=(hitch(), far)))
+    springs = 1.5 if rubber else 1.0
+    assert stiffness.after_running[0] == pytest.approx(
+        1 / (springs / 150e3 + 38 / 4.6e6)
+    )
+    here = hitch(buffer=Buffer.NONE)
+    bare = found(rope_set(4, hitches=(here, far)))
+    assert bare.after_running[0] == pytest.approx(4.6e6 / 38)
+
+
+def test_effects_of_one_nut_by_solving_for_the_hitch() -> None:
+    stiffness = found(rope_set(4), learned=learned(K_RUN))
+    for nut in range(4):
+        one = 0.001 * np.eye(4)[nut]
+        for k, effects in (
+            (stiffness.now, stiffness.effects_now),
+            (stiffness.after_running, stiffness.effects_after_running),
+        ):
+            assert one @ effects == pytest.approx(tensions_after(np.zeros(4), k, one))
+
+
+def test_a_rope_of_the_table_is_assumed_where_its_class_is_not_in_it() -> None:
+    bare = replace(
+        rope_set(4), axial_rigidity=None, diameter=quantity(0.013, Dimension.LENGTH)
+    )
+    for construction, known in (
+        ("8x19 Seale FC", KnownFrom.TABLE),
+        ("9x21 special", KnownFrom.ASSUMED),
+    ):
+        origins = found(replace(bare, construction=construction)).origins
+        (origin,) = [o for o in origins if o.name == "axial rigidity"]
+        assert origin.known_from is known
+
+
+def test_a_solid_length_of_the_wire_is_two_coils_longer() -> None:
+    wire = quantity(0.012, Dimension.LENGTH, "12 mm")
+    spring = replace(hitch(solid=None), spring_wire=wire, spring_active_coils=6.0)
+    free, solid = spring_lengths_of(spring)
+    assert free is not None
+    assert solid is not None
+    assert solid.value == pytest.approx(8 * 0.012)
+    assert solid.known_from is KnownFrom.ASSUMED
+    load = solid_load_of(spring, rope_set(4))
+    assert load.load == pytest.approx(150e3 * (0.160 - 0.096))
+    for less in (
+        replace(spring, spring_wire=None),
+        replace(spring, spring_active_coils=None),
+    ):
+        assert spring_lengths_of(less)[1] is None
+        assert solid_load_of(less, rope_set(4)).is_missing
+    typed = replace(spring, spring_solid_length=quantity(0.100, Dimension.LENGTH))
+    assert spring_lengths_of(typed)[1] == Origin.typed(
+        "spring solid length", quantity(0.100, Dimension.LENGTH)
+    )
+    assert solid_load_of(
+        replace(typed, spring_free_length=None), rope_set(4)
+    ) == SolidLoad(is_missing=True)

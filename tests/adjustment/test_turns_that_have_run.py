@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from tension.adjustment.answer import AnswerKind
 from tension.adjustment.comparison import (
     Comparison,
-    Past,
     after_the_past,
     compare_series,
 )
@@ -26,7 +25,14 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.plan import plan_turns
 from tension.adjustment.plan_basis import Looked, PlanRequest
-from tension.adjustment.running import RunState, SetState, find_run_in, find_state
+from tension.adjustment.running import (
+    Past,
+    RunState,
+    SetState,
+    find_run_in,
+    find_state,
+    state_of,
+)
 from tension.adjustment.stiffness import Setting
 from tension.adjustment.turns import PastTurn, Turn, turns_before, turns_since
 from tension.assessment.outcome import Assessment
@@ -173,6 +179,16 @@ def test_turns_after_the_last_reading_ask_to_run_and_measure() -> None:
 def test_a_set_that_has_never_run_is_run_first() -> None:
     outcome = answer(series("a", a=0), (), {"a": FOUND})
     assert no_plan(outcome, NoPlanKind.RUN_FIRST) == [NoteKind.CAR_NOT_RUN.code]
+
+
+def test_a_run_after_a_reading_says_nothing_of_it() -> None:
+    every = series("a", "b", a=0, b=5)
+    past = Past(
+        series=every, turns=(), assess=lambda each: assessed(FOUND, series=each)
+    )
+    asked = PlanRequest(rope_set=rope_set(4), travel=TRAVEL)
+    assert state_of(past, every[0], asked).state is RunState.NOT_RUN
+    assert state_of(past, every[1], asked) == SetState()
 
 
 def test_a_new_set_has_run_once_a_run_stands_with_its_turns() -> None:
@@ -478,6 +494,7 @@ def test_a_small_nut_is_opened_once() -> None:
     opened = [s.turn.rope for stage in outcome.stages for s in stage.steps]
     small = [t.rope for t in outcome.turns if 0 < abs(t.travel) <= 0.010]
     assert small
+    assert NoteKind.FIRST_STAGE_ONLY.code not in {note.code for note in outcome.notes}
     assert all(opened.count(number) == 1 for number in small)
 
 
@@ -682,3 +699,24 @@ def test_shares_alone_are_at_rest_by_what_remains_of_the_turns() -> None:
 
     assert state(1).state is RunState.TOO_FEW
     assert state(40).is_at_rest
+
+
+def test_a_reading_without_a_result_is_at_rest_by_its_turns_alone() -> None:
+    every = series("a", "b")
+    read = assessed(FOUND, series=every[1])
+    refusal = NoteKind.NO_PLUCK.refusal(recording="rope-4.m4a")
+    ropes = tuple(replace(one, tension=None) for one in read.measurement.ropes)
+    broken = replace(
+        read, measurement=replace(read.measurement, refusal=refusal, ropes=ropes)
+    )
+    partly = replace(read, measurement=replace(read.measurement, refusal=refusal))
+    past = Past(series=every, turns=made(1), assess=lambda _: broken)
+    asked = PlanRequest(rope_set=rope_set(4), travel=TRAVEL)
+    found = state_of(past, every[1], asked)
+    assert state_of(past, every[1], asked, partly) == found
+    assert found.state is RunState.TOO_FEW
+    # over its own end, not over newtons that nobody knows
+    run_in = find_run_in(asked, SPAN)
+    assert found.still_to_come == pytest.approx(run_in.left_over(CAR, 1))
+    handed = state_of(replace(past, assess=lambda _: read), every[1], asked, broken)
+    assert handed == found

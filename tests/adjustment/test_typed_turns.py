@@ -65,3 +65,10 @@ def test_turns_are_read_as_a_plan_writes_them(
     assert read == {
         r: (n if way == "in" else -n) / 4 for r, (way, n) in planned.items()
     }
+
+
+def test_forty_characters_of_what_is_no_turn_are_told() -> None:
+    text = "x" * 41
+    with pytest.raises(InvalidValueError) as raised:
+        read_turns(text)
+    assert f'"{text[:40]}"' in str(raised.value)

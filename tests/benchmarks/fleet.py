@@ -21,8 +21,8 @@ from pathlib import Path
 from tension.files.record import read_visit
 from tension.files.visit import Visit
 from tension.fleet.kept import RowCache, key_of, marks_of_record, quick_key_of
+from tension.fleet.run import DaskCluster, LocalProcesses, LocalThreads, Workers
 from tension.fleet.spool import row_to_text
-from tension.fleet.workers import DaskCluster, LocalProcesses, LocalThreads, Workers
 from tension.workflow.assess import RuleChoice
 from tests.benchmarks.speed import make_memos
 from tests.fleet.making import alone, rows_of, write_fleet

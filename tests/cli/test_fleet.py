@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tension.fleet.workers import LocalThreads
+from tension.fleet.run import LocalThreads
 from tests.cli.running import run
 from tests.fleet.making import write_fleet, write_lift
 
@@ -31,7 +31,7 @@ def _in_threads(
 ) -> None:
     """Threads begin at once; one test has the processes that people have."""
     if request.function is not test_a_second_run_prints_the_same_bytes:
-        monkeypatch.setattr("tension.fleet.workers.LocalProcesses", LocalThreads)
+        monkeypatch.setattr("tension.fleet.run.LocalProcesses", LocalThreads)
 
 
 def options(folder: Path) -> tuple[str | Path, ...]:

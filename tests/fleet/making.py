@@ -8,10 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from tension.fleet.kept import RowCache
-from tension.fleet.run import Job, assess_fleet
+from tension.fleet.run import Job, LocalThreads, Workers, assess_fleet
 from tension.fleet.spool import LiftRow, Spool, row_of
 from tension.fleet.tree import open_tree
-from tension.fleet.workers import LocalThreads, Workers
 from tension.workflow.assess import RuleChoice, assess_record
 from tests.cli.running import DEMO
 from tests.synthesis.adjust_records import HEAD, series

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tension.fleet.run import DaskCluster, WorkersLostError
 from tension.fleet.spool import row_to_text
-from tension.fleet.workers import DaskCluster, WorkersLostError
 from tests.fleet.making import alone, rows_of, write_fleet
 
 distributed = pytest.importorskip(
@@ -148,13 +148,13 @@ def test_a_cluster_without_workers_or_with_another_program_is_refused(
     cluster: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 2, seed=SEED)
-    monkeypatch.setattr("tension.fleet.workers._PATIENCE", 2)
+    monkeypatch.setattr("tension.fleet.run._PATIENCE", 2)
     workers = DaskCluster(scheduler=cluster.address)
     with pytest.raises(WorkersLostError, match="has no workers"):
         rows_of(top, workers=workers)
-    monkeypatch.setattr("tension.fleet.workers._PATIENCE", 60)
+    monkeypatch.setattr("tension.fleet.run._PATIENCE", 60)
     cluster.add_worker()
-    monkeypatch.setattr("tension.fleet.workers._digest_of_this", lambda: "another")
+    monkeypatch.setattr("tension.fleet.run._digest_of_this", lambda: "another")
     with pytest.raises(WorkersLostError, match="another version"):
         rows_of(top, workers=workers)
 
@@ -163,7 +163,7 @@ def test_an_address_where_nobody_answers_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 1, seed=SEED)
-    monkeypatch.setattr("tension.fleet.workers._PATIENCE", 1)
+    monkeypatch.setattr("tension.fleet.run._PATIENCE", 1)
     with pytest.raises(WorkersLostError, match="no Dask scheduler answers"):
         rows_of(top, workers=DaskCluster(scheduler="tcp://127.0.0.1:9"))
     with pytest.raises(WorkersLostError, match="no Dask scheduler answers"):

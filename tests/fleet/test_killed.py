@@ -13,10 +13,9 @@ import pytest
 
 from tension.fleet.kept import RowCache
 from tension.fleet.listing import Listing, write_list
-from tension.fleet.run import Job, assess_fleet
+from tension.fleet.run import Job, LocalThreads, assess_fleet
 from tension.fleet.spool import Order
 from tension.fleet.tree import open_tree
-from tension.fleet.workers import LocalThreads
 from tension.wording import Terms
 from tests.fleet.making import write_fleet
 from tests.killing import run_killed

@@ -9,10 +9,17 @@ import pytest
 
 from tension.catalogue.rules import Metric
 from tension.errors import FileFormatError
-from tension.fleet.run import Job, assess_fleet, line_of_record, progress_text
+from tension.fleet.run import (
+    Job,
+    LocalProcesses,
+    LocalThreads,
+    Workers,
+    assess_fleet,
+    line_of_record,
+    progress_text,
+)
 from tension.fleet.spool import FAULT, LiftRow, row_to_text
 from tension.fleet.tree import open_tree
-from tension.fleet.workers import LocalProcesses, LocalThreads, Workers
 from tension.workflow import assess
 from tension.workflow.assess import RuleChoice
 from tests.cli.running import run
@@ -111,7 +118,7 @@ def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_na
         assert row.verdict == "unusable"
         assert place.parent.as_posix() in row.reason
         assert str(tmp_path) not in row.reason
-    monkeypatch.setattr("tension.fleet.workers.LocalProcesses", LocalThreads)
+    monkeypatch.setattr("tension.fleet.run.LocalProcesses", LocalThreads)
     ran = run("fleet", top, "--cache", tmp_path / "kept", "--workers", "2")
     assert ran.code == 0
     assert "11 folders or records could not be used" in ran.err

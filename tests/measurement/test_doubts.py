@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.adjustment.outcome import NoPlanKind
-from tension.adjustment.plan import find_no_plan
-from tension.adjustment.plan_basis import PlanRequest
+from tension.adjustment.plan_basis import PlanRequest, find_no_plan
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.rules import Metric, changed, find_rule
