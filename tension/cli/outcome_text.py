@@ -14,8 +14,7 @@ from tension.adjustment.outcome import (
 from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
-from tension.condition.acceptance import Acceptance
-from tension.condition.acceptance_figures import FigureKind
+from tension.condition.acceptance import Acceptance, FigureKind
 from tension.diagnosis.outcome import Diagnosis
 from tension.history import History
 from tension.report.visible import visible

@@ -10,9 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from tension import wording
 from tension.assessment.outcome import Assessment
-from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.chain import (
+    Chain,
+    DiameterComparison,
+    GaugeComparison,
+    LayChange,
+    RopeChain,
+)
 from tension.condition.comparison import COMPARED, BreakComparison
-from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Allowance, Finding
 from tension.condition.unfavourable import Unfavourable
 from tension.files.corrections import Correction

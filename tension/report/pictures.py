@@ -4,8 +4,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from tension.assessment.outcome import Assessment
-from tension.condition.acceptance import Acceptance
-from tension.condition.acceptance_figures import FigureKind
+from tension.condition.acceptance import Acceptance, FigureKind
 from tension.telling.page import Picture
 from tension.wording import percent_text
 

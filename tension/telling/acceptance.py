@@ -3,8 +3,7 @@
 from fractions import Fraction
 
 from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
-from tension.condition.acceptance import Acceptance, Defect, ItemResult
-from tension.condition.acceptance_figures import Figure
+from tension.condition.acceptance import Acceptance, Defect, Figure, ItemResult
 from tension.condition.checks import Check
 from tension.quantity.units import Dimension
 from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
@@ -116,7 +115,7 @@ def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
         figure.value,
         bound,
         kind.dimension,
-        resolution=kind.resolution,
+        decimals=kind.decimals,
         units=manner.units if kind.dimension is Dimension.LENGTH else Manner().units,
         unit=kind.unit,
     )

@@ -5,10 +5,15 @@ from dataclasses import dataclass
 
 from tension.assessment.outcome import Assessment
 from tension.catalogue.allowances import AllowanceTable, When
-from tension.condition.chain import Chain, LayChange, RopeChain
+from tension.condition.chain import (
+    Chain,
+    DiameterComparison,
+    GaugeComparison,
+    LayChange,
+    RopeChain,
+)
 from tension.condition.checks import Check
 from tension.condition.comparison import BreakComparison, BreakLimits, Outcome
-from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Finding, FindingKind
 from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.condition.unfavourable import ConditionState, Unfavourable
@@ -19,8 +24,8 @@ from tension.telling.numbers import count_text, typed_and_si, written, written_a
 from tension.telling.results import condition_words, spread_words
 from tension.wording import limit_text, percent_text, rope_list
 
-DIAMETER_RESOLUTION = 0.05e-3
-"""To what a mean of two calliper readings is written. [m]"""
+_DECIMALS = 5
+"""To what a mean of two calliper readings is written: hundredths of a millimetre."""
 
 CLOSING = told("condition.closing")
 
@@ -72,7 +77,7 @@ def _reducing(comparison: BreakComparison) -> str:
 def limits_words(limits: BreakLimits, when: When) -> str:
     """Write allowances of the lay and of one strand."""
     bound = "up to" if when is When.OVER else "fewer than"
-    words = f"{bound} {written(None if limits.lay is None else float(limits.lay))}"
+    words = f"{bound} {written(float(limits.lay))}"
     if limits.strand is not None:
         words += f", {bound} {written(float(limits.strand))} in one strand"
     return words
@@ -138,9 +143,7 @@ def _basis(comparison: DiameterComparison) -> str:
 def _mean_and_bound(comparison: DiameterComparison) -> tuple[str, str]:
     """Mean and least diameter, told apart in writing."""
     least = comparison.mean if comparison.least is None else comparison.least
-    return written_apart(
-        comparison.mean, least, Dimension.LENGTH, resolution=DIAMETER_RESOLUTION
-    )
+    return written_apart(comparison.mean, least, Dimension.LENGTH, decimals=_DECIMALS)
 
 
 def _diameter_asks(comparison: DiameterComparison) -> str:
@@ -150,9 +153,7 @@ def _diameter_asks(comparison: DiameterComparison) -> str:
         words += " The smaller reading alone is under it."
     held, standing = comparison.held, comparison.standing
     if held is not None and held != comparison.least and standing is not None:
-        copy = written(
-            float(held), Dimension.LENGTH, uncertainty=DIAMETER_RESOLUTION / 10.0
-        )
+        copy = written(float(held), Dimension.LENGTH, uncertainty=10.0**-_DECIMALS)
         words += f" This program's copy ({standing.value}) has {copy}."
     return words
 
@@ -356,7 +357,7 @@ def _of_breaks(comparison: BreakComparison) -> Exceeding:
         full = limits_words(comparison.typed, comparison.when)
         allowed = f"{full}, reduced once to {allowed} ({reasons})"
     excess = 1.0
-    if limits is not None and limits.lay is not None:
+    if limits is not None:
         excess = (finding.broken or 0) / max(float(limits.lay), 0.5)
     return Exceeding(
         rope=count_text(finding.rope),

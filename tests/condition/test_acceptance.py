@@ -10,17 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.assessment.outcome import Verdict
-from tension.catalogue.acceptance import acceptance_items, find_acceptance_item
-from tension.condition.acceptance import Acceptance, accept_set
-from tension.condition.acceptance_figures import (
+from tension.catalogue.acceptance import (
+    AcceptanceRule,
+    CountedFrom,
+    acceptance_items,
+    find_acceptance_item,
+)
+from tension.condition.acceptance import (
+    Acceptance,
     Figure,
     FigureKind,
-    clip_places,
-    n_crossings,
-    runby_after_stretch,
-    runby_shortening,
-    spring_margin,
-    stretch_until,
+    accept_set,
 )
 from tension.condition.checks import (
     KEYS_OF,
@@ -28,9 +28,8 @@ from tension.condition.checks import (
     CheckAnswer,
     CheckItem,
 )
-from tension.errors import InvalidValueError
-from tension.installation import Lift, RopeSet, Roping
-from tension.quantity.comparison import as_typed
+from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
+from tension.quantity.comparison import as_decimal, as_typed
 from tension.quantity.units import UnitSystem
 from tension.telling.acceptance import (
     figure_label,
@@ -42,7 +41,6 @@ from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
 
-INCH = 0.0254
 SIX = RopeSet(
     n_ropes=6,
     diameter=length("13 mm"),
@@ -63,48 +61,120 @@ def figures(
     return {figure.kind: figure for figure in result.figures}
 
 
+def runby(**read: str) -> Check:
+    values = {key: length(text) for key, text in read.items()}
+    return Check(item=CheckItem.RUNBY, **values)  # type: ignore[arg-type]
+
+
 def test_landing_four_inches_early_and_eighteen_wanted_shortens_by_twenty_two() -> None:
     # A published exam key says 14 in, another 22 in. The counterweight lands with the
     # car still below its landing, so the runby is negative now: 18 - (-4) = 22.
-    now, wanted = -4 * INCH, 18 * INCH
-    assert runby_shortening(now, wanted, 1) == pytest.approx(22 * INCH, rel=1e-12)
-    assert runby_shortening(now, wanted, 2) == pytest.approx(44 * INCH, rel=1e-12)
-    check = Check(item=CheckItem.RUNBY, now=length("-4 in"), wanted=length("18 in"))
-    figure = figures(CheckItem.RUNBY, check)[FigureKind.ROPE_TO_TAKE_OUT]
-    assert figure.value == pytest.approx(22 * INCH)
+    check = runby(now="-4 in", wanted="18 in")
+    for roping, inches in ((Roping.ONE_TO_ONE, 22), (Roping.TWO_TO_ONE, 44)):
+        figure = figures(check.item, check, roping=roping)[FigureKind.ROPE_TO_TAKE_OUT]
+        assert figure.value == as_typed(length(f"{inches} in"))
+    taken = figures(check.item, check, roping=Roping.ONE_TO_TWO)
+    assert FigureKind.ROPE_TO_TAKE_OUT not in taken
 
 
-def test_shortening_by_the_answer_reaches_the_runby_wanted() -> None:
-    # identity: the rope taken out acts like negative stretch
-    for n_falls in (1, 2, 4):
-        taken_out = runby_shortening(-0.1, 0.45, n_falls)
-        reached = runby_after_stretch(-0.1, -taken_out / 40.0, 40.0, n_falls)
-        assert reached == pytest.approx(0.45, rel=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("stretch", "lost"), [(0.0025, 0.100), (0.005, 0.200), (0.0075, 0.300)]
-)
-def test_forty_metres_stretch_by_so_much(stretch: float, lost: float) -> None:
-    # 40 m at 1:1: 0.25 % is 100 mm, by multiplication
-    assert runby_after_stretch(0.5, stretch, 40.0, 1) == pytest.approx(0.5 - lost)
-
-
-def test_two_to_one_drops_half_the_stretch_of_its_rope() -> None:
-    assert runby_after_stretch(0.5, 0.005, 80.0, 2) == pytest.approx(
-        runby_after_stretch(0.5, 0.005, 40.0, 1)
+def later(stretch: str, rope: str = "", **read: str) -> Check:
+    values = {key: length(text) for key, text in read.items()}
+    return Check(
+        item=CheckItem.RUNBY_LATER,
+        stretch=fraction(stretch) if stretch else None,
+        rope_length=length(rope) if rope else None,
+        **values,  # type: ignore[arg-type]
     )
 
 
-def test_the_stretch_that_uses_the_runby_up_does_use_it_up() -> None:
-    stretch = stretch_until(0.45, 0.15, 40.0, 2)
-    assert runby_after_stretch(0.45, stretch, 40.0, 2) == pytest.approx(0.15)
+@pytest.mark.parametrize("falls", [Roping.ONE_TO_ONE, Roping.TWO_TO_ONE])
+def test_what_the_ropes_stretch_is_what_is_to_be_taken_out(falls: Roping) -> None:
+    # identity: rope taken out acts like negative stretch; 0.5 % of 40 m is 200 mm
+    check = later("0.5 %", now="450 mm")
+    left = figures(check.item, check, roping=falls)[FigureKind.RUNBY_LATER].value
+    check = runby(now=f"{float(1000 * left):.3f} mm", wanted="450 mm")
+    taken = figures(check.item, check, roping=falls)[FigureKind.ROPE_TO_TAKE_OUT]
+    assert taken.value == Fraction("0.2")
+
+
+@pytest.mark.parametrize(
+    ("stretch", "lost"), [("0.25 %", "0.1"), ("0.5 %", "0.2"), ("0.75 %", "0.3")]
+)
+def test_forty_metres_stretch_by_so_much(stretch: str, lost: str) -> None:
+    # 40 m at 1:1: 0.25 % is 100 mm, by multiplication; 80 m at 2:1 as much
+    check = later(stretch, now="500 mm", least="150 mm")
+    figure = figures(check.item, check)[FigureKind.RUNBY_LATER]
+    assert figure.value == Fraction("0.5") - Fraction(lost)
+    assert figure.least == Fraction("0.15")
+    check = later(stretch, "80 m", now="500 mm")
+    twice = figures(check.item, check, roping=Roping.TWO_TO_ONE)
+    assert twice[FigureKind.RUNBY_LATER].value == figure.value
+
+
+@pytest.mark.parametrize("falls", [Roping.ONE_TO_ONE, Roping.TWO_TO_ONE])
+def test_the_stretch_that_uses_the_runby_up_does_use_it_up(falls: Roping) -> None:
+    check = later("", now="450 mm", least="150 mm")
+    found = figures(check.item, check, roping=falls)
+    assert list(found) == [FigureKind.STRETCH_LEFT]
+    part = found[FigureKind.STRETCH_LEFT].value
+    again = later(f"{float(100 * part):.4f} %", now="450 mm")
+    reached = figures(again.item, again, roping=falls)[FigureKind.RUNBY_LATER]
+    assert reached.value == Fraction("0.15")
+
+
+def test_nothing_is_computed_of_what_was_not_read() -> None:
+    for check in (
+        later("0.5 %"),
+        later("", now="450 mm"),
+        runby(wanted="450 mm"),
+        Check(item=CheckItem.NEW_LAY),
+        Check(item=CheckItem.NOT_CROSSED),
+        Check(item=CheckItem.CLIPS, rule="exam-4d-8d"),
+        Check(item=CheckItem.SPRINGS, length=length("100 mm")),
+        Check(item=CheckItem.TWIST, length=length("100 mm")),
+        Check(item=CheckItem.RIGHT_ROPE, tag_diameter=length("13 mm")),
+        Check(item=CheckItem.RIGHT_ROPE, plate_strength=force("70 kN")),
+    ):
+        assert figures_list(check.item, check) == ()
+    sizes = {"diameters": (length("13 mm"),) * 2, "distances": (length("52 mm"),)}
+    for item in (CheckItem.NEW_DIAMETER, CheckItem.CLIPS, CheckItem.TAIL):
+        check = Check(item=item, length=length("1 m"), **sizes)  # type: ignore[arg-type]
+        found = accept_set([check], lift=Lift(), rope_set=RopeSet(n_ropes=6))
+        assert all(not result.figures for result in found.items)
 
 
 def test_clips_are_counted_in_diameters_from_socket_and_from_each_other() -> None:
-    places = clip_places([0.156, 0.052], 0.013)
-    assert [from_socket for from_socket, _ in places] == pytest.approx([4.0, 12.0])
-    assert [from_previous for _, from_previous in places] == pytest.approx([4.0, 8.0])
+    distances = tuple(map(length, ("156 mm", "52 mm", "169 mm")))
+    check = Check(item=CheckItem.CLIPS, rope=3, distances=distances, rule="exam-4d-8d")
+    socket, before = FigureKind.CLIP_FROM_SOCKET, FigureKind.CLIP_FROM_CLIP
+    found = figures_list(CheckItem.CLIPS, check)
+    assert [(f.kind, f.clip, f.value, f.most) for f in found] == [
+        (FigureKind.CLIPS, 0, 3, None),
+        (socket, 1, 4, 4),
+        (socket, 2, 12, 8),
+        (before, 2, 8, None),
+        (socket, 3, 13, None),
+        (before, 3, 1, None),
+    ]
+    assert {(f.rope, f.rule, f.is_unjudged) for f in found} == {
+        (3, "exam-4d-8d", False)
+    }
+    assert figure_label(found[3]) == "clip 2 from clip 1"
+
+
+@pytest.mark.parametrize("rule", find_acceptance_item("clips").rules)
+def test_a_rule_of_clips_bounds_what_it_names(rule: AcceptanceRule) -> None:
+    found = figures_list(CheckItem.CLIPS, clips(rule.name))
+    assert found[0].least == rule.n_clips
+    ways = {"socket": FigureKind.CLIP_FROM_SOCKET, "clip": FigureKind.CLIP_FROM_CLIP}
+    bounds = {(f.kind, f.clip): f.most for f in found if f.clip}
+    expected = dict.fromkeys(bounds, None)
+    if rule.first_most is not None:
+        expected[ways["socket"], 1] = as_decimal(rule.first_most)  # type: ignore[assignment]
+    if rule.second_most is not None:
+        way = "socket" if rule.second_from is CountedFrom.SOCKET else "clip"
+        expected[ways[way], 2] = as_decimal(rule.second_most)  # type: ignore[assignment]
+    assert bounds == expected
 
 
 def clips(rule: str) -> Check:
@@ -127,18 +197,79 @@ def test_two_readings_of_eight_diameters_differ_and_neither_decides_unasked() ->
     assert len(find_acceptance_item("clips").rules) > 2
 
 
-def test_a_spring_half_way_to_solid_has_half_its_margin() -> None:
-    assert spring_margin(0.128, 0.160, 0.096) == pytest.approx(0.5)
-    assert spring_margin(0.096, 0.160, 0.096) == 0.0
-    with pytest.raises(InvalidValueError, match="free length of a spring"):
-        spring_margin(0.1, 0.1, 0.1)
+def spring(now: str, free: str = "160 mm", solid: str = "96 mm") -> Check:
+    return Check(
+        item=CheckItem.SPRINGS,
+        length=length(now),
+        free_length=length(free) if free else None,
+        solid_length=length(solid) if solid else None,
+    )
 
 
-def test_crossed_pairs_are_those_that_swap_their_order() -> None:
-    assert n_crossings([1, 2, 3, 4, 5, 6]) == 0
-    assert n_crossings([6, 5, 4, 3, 2, 1]) == 0
-    assert n_crossings([2, 1, 3, 4]) == 1
-    assert n_crossings([1, 4, 2, 3]) == 2
+@pytest.mark.parametrize(
+    ("now", "left", "is_met"),
+    [
+        ("160 mm", "1", True),
+        ("128 mm", "0.5", True),
+        ("112 mm", "0.25", True),
+        ("96.000064 mm", "0.000001", True),
+        ("96.000063 mm", "0.000000984375", False),
+        ("96 mm", "0", False),
+        ("95.36 mm", "-0.01", False),
+    ],
+)
+def test_a_spring_half_way_to_solid_has_half_its_travel(
+    *, now: str, left: str, is_met: bool
+) -> None:
+    (figure,) = figures_list(CheckItem.SPRINGS, spring(now))
+    assert figure.value == Fraction(left)
+    assert figure.is_met is is_met
+
+
+def test_a_spring_goes_by_its_own_lengths_and_else_by_those_of_a_hitch() -> None:
+    known = Hitch(
+        at=HitchPlace.CAR,
+        spring_free_length=length("200 mm"),
+        spring_solid_length=length("100 mm"),
+    )
+    half = Hitch(at=HitchPlace.COUNTERWEIGHT, spring_free_length=length("300 mm"))
+    rope_set = replace(SIX, hitches=(half, known))
+
+    def left(check: Check) -> list[Fraction]:
+        found = accept_set([check], lift=Lift(), rope_set=rope_set)
+        return [f.value for result in found.items for f in result.figures]
+
+    assert left(spring("120 mm", "", "")) == [Fraction("0.2")]
+    assert left(spring("120 mm", "180 mm", "")) == [Fraction("0.25")]
+    assert left(spring("120 mm", "", "75 mm")) == [Fraction("0.36")]
+    assert left(spring("120 mm", "100 mm", "")) == []  # no travel at all
+    assert left(spring("120 mm", "99 mm", "")) == []
+
+
+@pytest.mark.parametrize(
+    ("grooves", "crossed", "shared"),
+    [
+        ((1, 2, 3, 4, 5, 6), 0, 0),
+        ((6, 5, 4, 3, 2, 1), 0, 0),
+        ((2, 1, 3, 4), 1, 0),
+        ((3, 4, 2, 1), 1, 0),
+        ((1, 4, 2, 3), 2, 0),
+        ((1, 1, 2), 0, 1),
+        ((2, 2, 1), 0, 1),  # the same from the other side
+        ((3, 3, 3, 1), 0, 2),
+    ],
+)
+def test_crossed_pairs_are_those_that_swap_their_order(
+    grooves: tuple[int, ...], crossed: int, shared: int
+) -> None:
+    check = Check(item=CheckItem.NOT_CROSSED, grooves=grooves)
+    found = figures(CheckItem.NOT_CROSSED, check)
+    for kind, count in (
+        (FigureKind.CROSSED, crossed),
+        (FigureKind.GROOVE_SHARED, shared),
+    ):
+        assert found[kind].value == count
+        assert found[kind].is_met is (count == 0)
 
 
 @pytest.mark.parametrize("row", read_table("acceptance_figures.csv"))
@@ -237,12 +368,7 @@ def test_counts_are_written_to_the_last_one() -> None:
     for kind in counted | {FigureKind.CROSSED, FigureKind.GROOVE_SHARED}:
         words = figure_words(Figure(kind=kind, value=Fraction(11)), Manner())
         assert words.split(";")[0].endswith(" 11"), words
-        assert kind.resolution == 0.0
-
-
-def test_a_runby_without_a_length_of_rope_says_which_is_needed() -> None:
-    with pytest.raises(InvalidValueError, match="rope length must be above 0 m"):
-        stretch_until(0.45, 0.15, 0.0, 1)
+        assert kind.decimals == 0
 
 
 def test_every_rod_end_needs_its_nuts_and_pin() -> None:
