@@ -157,7 +157,7 @@ def _find_doubts(assessment: Assessment, request: PlanRequest) -> list[Refusal]:
     for rope in measurement.ropes:
         found.extend(_doubts_of(rope))
     found.extend(
-        NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text)
+        NoteKind.ROPE_IN_DOUBT.refusal(reason=note)
         for note in _every_note(assessment)
         if note.kind in _DOUBTFUL
     )
@@ -182,8 +182,8 @@ def _every_note(assessment: Assessment) -> tuple[Note, ...]:
 def _doubts_of(rope: RopeMeasurement) -> list[Refusal]:
     """Doubts about one rope that are no notes."""
     if rope.tension is None:
-        reason = rope.refusal.text if rope.refusal else "it was not measured."
-        return [NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason)]
+        why = {"reason": rope.refusal} if rope.refusal else {"way": "not-measured"}
+        return [NoteKind.NO_SHARE.refusal(rope=rope.number, **why)]
     if any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
         return [NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number)]
     return []
