@@ -77,6 +77,10 @@ class GaugeComparison:
     has_rouge: bool
 
 
+Compared = BreakComparison | DiameterComparison | GaugeComparison
+"""What is held against the table."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LayChange:
     """Length of one lay now [m], and its change against that of the new rope [1].
@@ -106,9 +110,7 @@ class RopeChain:
     deformations: tuple[Finding, ...] = ()
 
     @property
-    def compared(
-        self,
-    ) -> tuple[BreakComparison | DiameterComparison | GaugeComparison, ...]:
+    def compared(self) -> tuple[Compared, ...]:
         """Everything that was held against the table."""
         return (*self.breaks, *self.diameters, *self.gauges)
 
@@ -136,11 +138,6 @@ class Chain:
         """What was seen deformed without a rope being named."""
         seen = (f for f in self.findings if f.rope is None and f.seen is Seen.YES)
         return tuple(finding for finding in seen if finding.kind in DEFORMATIONS)
-
-    @property
-    def is_empty(self) -> bool:
-        """Whether nothing was found and nothing is offered."""
-        return not self.findings and not self.conditions
 
 
 def build_chain(

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.quantity.units import UnitSystem
+from tension.telling.lines import word
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
@@ -212,6 +213,7 @@ def _environment(terms: Terms) -> "Environment":
         lstrip_blocks=True,
         finalize=kept,
     )
+    environment.filters["word"] = word
     environment.filters["row"] = lambda cells: Markup(" | ").join(map(kept, cells))
     return environment
 

@@ -148,10 +148,10 @@ def test_clips_are_counted_in_diameters_from_socket_and_from_each_other() -> Non
     check = Check(item=CheckItem.CLIPS, rope=3, distances=distances, rule="exam-4d-8d")
     socket, before = FigureKind.CLIP_FROM_SOCKET, FigureKind.CLIP_FROM_CLIP
     found = figures_list(CheckItem.CLIPS, check)
-    assert [(f.kind, f.clip, f.value, f.most) for f in found] == [
+    assert [(f.kind, f.clip, float(f.value), f.most) for f in found] == [
         (FigureKind.CLIPS, 0, 3, None),
-        (socket, 1, 4, 4),
-        (socket, 2, 12, 8),
+        (socket, 1, 4, Fraction(4)),
+        (socket, 2, 12, Fraction(8)),
         (before, 2, 8, None),
         (socket, 3, 13, None),
         (before, 3, 1, None),
@@ -168,12 +168,12 @@ def test_a_rule_of_clips_bounds_what_it_names(rule: AcceptanceRule) -> None:
     assert found[0].least == rule.n_clips
     ways = {"socket": FigureKind.CLIP_FROM_SOCKET, "clip": FigureKind.CLIP_FROM_CLIP}
     bounds = {(f.kind, f.clip): f.most for f in found if f.clip}
-    expected = dict.fromkeys(bounds, None)
+    expected: dict[tuple[FigureKind, int], Fraction | None] = dict.fromkeys(bounds)
     if rule.first_most is not None:
-        expected[ways["socket"], 1] = as_decimal(rule.first_most)  # type: ignore[assignment]
+        expected[ways["socket"], 1] = as_decimal(rule.first_most)
     if rule.second_most is not None:
         way = "socket" if rule.second_from is CountedFrom.SOCKET else "clip"
-        expected[ways[way], 2] = as_decimal(rule.second_most)  # type: ignore[assignment]
+        expected[ways[way], 2] = as_decimal(rule.second_most)
     assert bounds == expected
 
 
