@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from tension.assessment.outcome import Assessment, Verdict
 from tension.catalogue.acceptance import (
@@ -338,8 +338,8 @@ def _clips(case: _Case) -> Iterator[Figure]:
         return
     least = Fraction(rule.n_clips) if rule and rule.n_clips is not None else None
     figures = [case.figure(FigureKind.CLIPS, Fraction(len(distances)), least)]
-    for number, distance in enumerate(distances, start=1):
-        before = distances[number - 2] if number > 1 else distance
+    places = enumerate(pairwise((_NONE, *distances)), start=1)
+    for number, (before, distance) in places:
         ways = (
             (FigureKind.CLIP_FROM_SOCKET, distance, CountedFrom.SOCKET),
             (FigureKind.CLIP_FROM_CLIP, distance - before, CountedFrom.FIRST_CLIP),

@@ -164,7 +164,10 @@ def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:
     """Why a count cannot be held against the table; None if it can be."""
     allowance, rope_set = basis.allowance, basis.rope_set
     asked = (
-        (finding.seen is Seen.COULD_NOT_SEE, Outcome.COULD_NOT_SEE),
+        (
+            finding.seen is Seen.COULD_NOT_SEE or finding.broken is None,
+            Outcome.COULD_NOT_SEE,
+        ),
         (finding.broken == 0, Outcome.NONE_BROKEN),
         (basis.refusal, basis.refusal),
         (not rope_class, Outcome.NO_CLASS),
@@ -183,7 +186,7 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     construction = basis.rope_set.construction
     rope_class = allowance.rope_class or ropes.rope_class_of(construction)
     unfit = _unfit(finding, basis, rope_class)
-    if unfit is not None or table is None:
+    if unfit is not None or table is None or finding.broken is None:
         outcome = unfit or Outcome.NOT_CONFIRMED
         return BreakComparison(finding=finding, outcome=outcome, rope_class=rope_class)
     kind = finding.distribution or Distribution.SPREAD
@@ -206,7 +209,9 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
         row=row,
     )
     if comparison.typed is not None:
-        return _decide(comparison, wires.count_of(finding), table, counted)
+        return _decide(
+            comparison, wires.count_of(finding, finding.broken), table, counted
+        )
     if figure is None:
         return comparison
     return replace(comparison, outcome=Outcome.NO_WIRES)
@@ -240,9 +245,9 @@ class _Wires:
         strand = _number(in_strand, one.fraction_of_strand, n_wires)
         return None if lay is None else BreakLimits(lay=lay, strand=strand)
 
-    def count_of(self, finding: Finding) -> BreakCount:
+    def count_of(self, finding: Finding, broken: int) -> BreakCount:
         """What is held against a row; what was not written down lies between bounds."""
-        broken, adjacent = finding.broken or 0, finding.adjacent
+        adjacent = finding.adjacent
         is_of_adjacent = self.row is not None and self.row.is_of_adjacent
         least = 1
         if finding.distribution is Distribution.SIDE_BY_SIDE:

@@ -20,6 +20,7 @@ from tension.condition.acceptance import (
     Acceptance,
     Figure,
     FigureKind,
+    ItemResult,
     accept_set,
 )
 from tension.condition.checks import (
@@ -27,6 +28,7 @@ from tension.condition.checks import (
     Check,
     CheckAnswer,
     CheckItem,
+    Core,
 )
 from tension.installation import Hitch, HitchPlace, Lift, RopeSet, Roping
 from tension.quantity.comparison import as_decimal, as_typed
@@ -502,3 +504,209 @@ def test_a_runby_speaks_by_its_sign(now: str, says: str) -> None:
         assert says in figure_note(figure)
     check = Check(item=CheckItem.RUNBY, now=length("18 in"), wanted=length("4 in"))
     assert "let rope in" in figure_note(figures_list(CheckItem.RUNBY, check)[1])
+
+
+@pytest.mark.parametrize(
+    ("kinds", "value", "words"),
+    [
+        ("TAG_DIAMETER DIAMETER_RANGE", "0.0123456789", "12.346 mm"),
+        ("LAY", "0.0123456789", "12.35 mm"),
+        ("RUNBY ROPE_TO_TAKE_OUT RUNBY_LATER", "0.0123456789", "12.3 mm"),
+        ("TAG_STRENGTH", "1.23456789", "1.2346"),
+        ("LAY_IN_DIAMETERS", "1.23456789", "1.235 d"),
+        ("CLIP_FROM_SOCKET CLIP_FROM_CLIP TAIL", "1.23456789", "1.2 d"),
+        ("NEW_DIAMETER", "0.123456789", "12.35 %"),
+        ("SPRING_TRAVEL", "0.123456789", "12.3 %"),
+        ("STRETCH_LEFT", "0.123456789", "12.346 %"),
+        ("PLATE_ROPES CROSSED GROOVE_SHARED CLIPS ROD_ENDS", "23", "23"),
+    ],
+)
+def test_a_figure_is_written_to_its_last_known_place(
+    kinds: str, value: str, words: str
+) -> None:
+    for name in kinds.split():
+        figure = Figure(kind=FigureKind[name], value=Fraction(value))
+        written = figure_words(figure, Manner()).split(";")[0]
+        assert written == f"{figure_label(figure)} {words}", name
+
+
+@pytest.mark.parametrize(
+    ("tag", "plate", "is_met"),
+    [
+        ("13.05 mm", "13 mm", True),
+        ("13.051 mm", "13 mm", False),
+        ("12.95 mm", "13 mm", True),
+        ("12.949 mm", "13 mm", False),
+        ("70.35 kN", "70 kN", True),
+        ("70.36 kN", "70 kN", False),
+        ("69.65 kN", "70 kN", True),
+        ("69.64 kN", "70 kN", False),
+    ],
+)
+def test_tag_and_plate_agree_as_closely_as_units_are_rounded(
+    *, tag: str, plate: str, is_met: bool
+) -> None:
+    if tag.endswith("mm"):
+        check = Check(
+            item=CheckItem.RIGHT_ROPE,
+            tag_diameter=length(tag),
+            plate_diameter=length(plate),
+        )
+    else:
+        check = Check(
+            item=CheckItem.RIGHT_ROPE,
+            tag_strength=force(tag),
+            plate_strength=force(plate),
+        )
+    (figure,) = figures_list(CheckItem.RIGHT_ROPE, check)
+    assert figure.is_met is is_met
+
+
+@pytest.mark.parametrize(("on_plate", "is_met"), [(5, False), (6, True), (7, False)])
+def test_the_plate_says_as_many_ropes_as_there_are(
+    *, on_plate: int, is_met: bool
+) -> None:
+    check = Check(item=CheckItem.RIGHT_ROPE, plate_ropes=on_plate)
+    (figure,) = figures_list(CheckItem.RIGHT_ROPE, check)
+    assert figure.value == 6 - on_plate
+    assert figure.is_met is is_met
+
+
+def new_diameter(*texts: str, **more: object) -> Check:
+    read = tuple(map(length, texts))
+    return Check(item=CheckItem.NEW_DIAMETER, diameters=read, **more)  # type: ignore[arg-type]
+
+
+def test_the_means_of_all_places_and_ropes_have_a_range() -> None:
+    two = new_diameter("13 mm", "13.2 mm", "13.4 mm", "13.8 mm", rope=2)
+    found = figures_list(two.item, two)
+    assert [(f.kind.code, f.rope) for f in found] == [
+        ("new-diameter", 2),
+        ("new-diameter", 2),
+        ("diameter-range", None),
+    ]
+    assert [13 * (1 + f.value) for f in found[:2]] == [
+        Fraction("13.1"),
+        Fraction("13.6"),
+    ]
+    assert found[2].value == Fraction("0.0005")
+    one = new_diameter("13 mm", "13.2 mm", rope=1)
+    assert len(figures_list(one.item, one)) == 1
+    found = figures_list(one.item, one, replace(one, rope=2))
+    assert found[-1].value == 0
+    with pytest.raises(ValueError, match="shorter"):
+        figures_list(one.item, new_diameter("13 mm"))
+
+
+@pytest.mark.parametrize(
+    ("construction", "core", "most"),
+    [
+        ("8x19 FC", None, "over_fibre"),
+        ("8x19 Seale, fibre", None, "over_fibre"),
+        ("8x19 IWRC", None, "over_steel"),
+        ("8x19 steel", None, "over_steel"),
+        ("8x19", None, ""),
+        ("8x19", Core.STEEL, "over_steel"),
+        ("8x19 IWRC", Core.FIBRE, "over_fibre"),
+    ],
+)
+def test_a_new_diameter_is_bound_by_its_core(
+    construction: str, core: Core | None, most: str
+) -> None:
+    rule = find_acceptance_item("new-diameter").find_rule("en-12385-5")
+    check = new_diameter("13 mm", "13 mm", core=core, rule="en-12385-5")
+    rope_set = replace(SIX, construction=construction)
+    found = accept_set([check], lift=Lift(), rope_set=rope_set)
+    (figure,) = (f for result in found.items for f in result.figures)
+    assert rule is not None
+    assert rule.over_fibre != rule.over_steel
+    assert figure.rule == "en-12385-5"
+    expected = as_decimal(getattr(rule, most)) if most else None
+    assert (figure.least, figure.most) == (None if expected is None else 0, expected)
+
+
+def test_a_lay_is_one_of_those_measured() -> None:
+    check = Check(item=CheckItem.NEW_LAY, length=length("430 mm"), lays=5)
+    lay, in_diameters = figures_list(CheckItem.NEW_LAY, check)
+    assert lay.value == Fraction("0.086")
+    assert in_diameters.value == Fraction(86, 13)
+    single = figures_list(CheckItem.NEW_LAY, replace(check, lays=None))
+    assert single[0].value == Fraction("0.43")
+
+
+def test_rod_ends_of_one_rope_are_two() -> None:
+    for count, is_met in ((1, False), (2, True), (3, True)):
+        check = Check(item=CheckItem.NUTS_AND_PINS, rope=3, count=count)
+        (figure,) = figures_list(CheckItem.NUTS_AND_PINS, check)
+        assert (figure.rope, figure.least, figure.most) == (3, 2, None)
+        assert figure.is_met is is_met
+    assert figures_list(CheckItem.NUTS_AND_PINS, Check(item=CheckItem.TWIST)) == ()
+
+
+@pytest.mark.parametrize(
+    ("rule", "typed", "least", "most"),
+    [
+        ("", {}, None, None),
+        ("cal-t8-3017", {}, "6 in", None),
+        ("cal-t8-1604.10", {}, None, "36 in"),
+        ("cal-t8-3017", {"least": "200 mm", "most": "900 mm"}, "200 mm", "900 mm"),
+        ("", {"least": "200 mm"}, "200 mm", None),
+    ],
+)
+def test_a_runby_lies_within_what_was_typed_or_else_the_rule(
+    rule: str, typed: dict[str, str], least: str | None, most: str | None
+) -> None:
+    check = replace(runby(now="300 mm", **typed), rule=rule)
+    (figure,) = figures_list(CheckItem.RUNBY, check)
+    assert figure.rule == rule
+    assert figure.least == (as_typed(length(least)) if least else None)
+    assert figure.most == (as_typed(length(most)) if most else None)
+
+
+def test_bounds_are_within() -> None:
+    bounds = {"least": Fraction(1), "most": Fraction(2)}
+    for value, is_met in ((0, False), (1, True), (2, True), (3, False)):
+        figure = Figure(kind=FigureKind.CLIPS, value=Fraction(value), **bounds)
+        assert figure.is_met is is_met
+        assert replace(figure, least=None).is_met is (value <= 2)
+        assert replace(figure, most=None).is_met is (value >= 1)
+        assert replace(figure, least=None, most=None).is_met is None
+
+
+def test_one_rule_named_judges_all_and_of_several_the_last_figure_says_none() -> None:
+    plain, named = replace(clips(""), rope=2), clips("exam-4d-8d")
+    found = figures_list(CheckItem.CLIPS, plain, named)
+    assert {f.rule for f in found} == {"exam-4d-8d"}
+    assert not any(f.is_unjudged for f in found)
+    alone = figures_list(CheckItem.CLIPS, plain)
+    assert {(f.rule, f.is_unjudged) for f in alone} == {("", False)}
+    other = replace(clips("a17-2.20.9.5"), rope=3)
+    found = figures_list(CheckItem.CLIPS, plain, named, other)
+    assert [f.is_unjudged for f in found if f.rope == 2] == [False] * 3 + [True]
+    assert not any(f.is_unjudged for f in found if f.rope != 2)
+
+
+def test_tension_is_answered_by_the_series_named_or_the_last() -> None:
+    made = [
+        made_assessment(verdict, series=name)
+        for verdict, name in (
+            (Verdict.UNEQUAL, "found"),
+            (Verdict.CANNOT_TELL, "left"),
+            (Verdict.EQUAL, "later"),
+        )
+    ]
+
+    def answer(*checks: Check) -> ItemResult:
+        found = accept_set(checks, lift=Lift(), rope_set=SIX, assessments=made)
+        assert all(
+            r.assessment is None for r in found.items if r.item.name != "tension"
+        )
+        return next(r for r in found.items if r.item.name == "tension")
+
+    assert answer().assessment is made[2]
+    assert answer().is_answered
+    for assessment, name in zip(made, ("found", "left", "later"), strict=True):
+        check = Check(item=CheckItem.TENSION, series=name)
+        assert answer(Check(item=CheckItem.TENSION), check).assessment is assessment
+    assert answer(Check(item=CheckItem.TENSION, series="none")).assessment is None
+    assert not accept().items[0].is_answered
