@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 from tension.assessment.outcome import Assessment
 from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED
+from tension.figures.shares import shares_picture
 from tension.files.corrections import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
-from tension.report.pictures import shares_picture
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
-from tension.telling import cautions, page
+from tension.telling import lines, page
 from tension.telling.condition import chain_lines, exceedances, excess, finding_words
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         "corrections": correction_words(evidence.verification),
         "seal_words": seal_words,
         "shortened": shortened,
-        "cautions": cautions,
+        "lines": lines,
     }
 
 

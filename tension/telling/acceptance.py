@@ -6,9 +6,8 @@ from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
 from tension.condition.acceptance import Acceptance, Defect, Figure, ItemResult
 from tension.condition.checks import Check
 from tension.quantity.units import Dimension
-from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
 from tension.telling.condition import remarks
-from tension.telling.lines import joined, told, word
+from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
 from tension.telling.page import Block, Document, Manner, Picture, written_page
 from tension.telling.results import spread_words

@@ -14,8 +14,7 @@ from tension.condition.rope_class import LEAST, MOST, LayFault
 from tension.quantity.showing import rounded_text
 from tension.quantity.units import Dimension
 from tension.telling import numbers, results
-from tension.telling.lines import joined, told, word
-from tension.telling.numbers import count_text, typed_and_si
+from tension.telling.lines import joined, told
 from tension.telling.page import Manner, Paragraph, written_page
 
 _DECIMALS = 5
@@ -90,25 +89,6 @@ def lay_fault_text(fault: LayFault) -> str:
         diameters=rounded_text(fault.diameters, digits=2),
         least=LEAST,
         most=MOST,
-    )
-
-
-def finding_read(finding: Finding) -> str:
-    """Write what was read or counted of a finding."""
-    lays = f" over {count_text(finding.lays)} lays" if finding.lays else ""
-    how = finding.distribution
-    return joined(
-        f"{count_text(finding.broken)} broken" if finding.broken is not None else "",
-        word(how) if how is not None else "",
-        f"lay {typed_and_si(finding.lay)}{lays}" if finding.lay else "",
-        f"baseline {typed_and_si(finding.baseline)}" if finding.baseline else "",
-        *(typed_and_si(reading) for reading in finding.diameters),
-        *(f"gauge {entry.value}" for entry in finding.gauge),
-        f"gauge marked {finding.gauge_size}" if finding.gauge_size else "",
-        f"groove {count_text(finding.groove)}" if finding.groove else "",
-        f"lower by {typed_and_si(finding.seating)}" if finding.seating else "",
-        f"crosses rope {count_text(finding.other_rope)}" if finding.other_rope else "",
-        f'series "{finding.series}"' if finding.series else "",
     )
 
 

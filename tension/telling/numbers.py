@@ -113,6 +113,11 @@ def written(
     return show_quantity(value, dimension, units, uncertainty=uncertainty)
 
 
+def percent(fraction: float | None, uncertainty: float | None) -> str:
+    """Write a share or a change of one [1] with its standard uncertainty."""
+    return written(fraction, Dimension.FRACTION, uncertainty=uncertainty)
+
+
 def typed_and_si(quantity: Quantity | None) -> str:
     """Write what a person typed, and beside it what it is in SI.
 
