@@ -485,6 +485,9 @@ def test_figures_for_rouge_that_one_side_lacks() -> None:
     )
     assert sized("13 mm", "13 mm", LEAST, **column).outcome is Outcome.WITHIN
     assert sized("13 mm", "13 mm", LEAST, ROUGE).outcome is Outcome.WITHIN
+    row = replace(DIAMETER_ROW, least_with_rouge=length("12.4 mm"))
+    half = sized("13 mm", "13 mm", LEAST, ROUGE, diameters=(row,))
+    assert half.outcome is Outcome.FIGURES_DIFFER
     row = replace(DIAMETER_ROW, least=length("12.8 mm"))
     slip = sized("12.5 mm", "12.5 mm", LEAST, diameters=(row,))
     assert slip.outcome is Outcome.FIGURES_DIFFER
