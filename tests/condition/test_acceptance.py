@@ -43,6 +43,7 @@ from tension.telling.page import Manner
 from tests.reference.tables import read_table
 from tests.synthesis.made_results import force, fraction, length, made_assessment
 
+_ONE = Fraction(1)
 SIX = RopeSet(
     n_ropes=6,
     diameter=length("13 mm"),
@@ -664,9 +665,9 @@ def test_a_runby_lies_within_what_was_typed_or_else_the_rule(
 
 
 def test_bounds_are_within() -> None:
-    bounds = {"least": Fraction(1), "most": Fraction(2)}
+    bounded = Figure(kind=FigureKind.CLIPS, value=_ONE, least=_ONE, most=2 * _ONE)
     for value, is_met in ((0, False), (1, True), (2, True), (3, False)):
-        figure = Figure(kind=FigureKind.CLIPS, value=Fraction(value), **bounds)
+        figure = replace(bounded, value=Fraction(value))
         assert figure.is_met is is_met
         assert replace(figure, least=None).is_met is (value <= 2)
         assert replace(figure, most=None).is_met is (value >= 1)
