@@ -639,7 +639,7 @@ def test_rod_ends_of_one_rope_are_two() -> None:
     for count, is_met in ((1, False), (2, True), (3, True)):
         check = Check(item=CheckItem.NUTS_AND_PINS, rope=3, count=count)
         (figure,) = figures_list(CheckItem.NUTS_AND_PINS, check)
-        assert (figure.rope, figure.least, figure.most) == (3, 2, None)
+        assert (figure.rope, figure.least, figure.most) == (3, Fraction(2), None)
         assert figure.is_met is is_met
     assert figures_list(CheckItem.NUTS_AND_PINS, Check(item=CheckItem.TWIST)) == ()
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -274,32 +275,29 @@ def test_parts_are_of_the_wires_that_are_no_fillers_unless_those_count() -> None
     assert found.held.strand is None
 
 
-def test_the_higher_figure_is_for_inspection_every_month() -> None:
-    row = replace(ROW, breaks=4, breaks_if_monthly=6)
-    for is_monthly, lay in ((False, 4), (True, 6)):
-        allowance = replace(
-            CONFIRMED,
-            is_inspected_monthly=is_monthly,
-            figures=(TypedFigure(what=FigureOf.SPREAD, breaks=5),),
-        )
-        found = build_chain(
-            [broken(1)],
-            rope_set=EIGHT,
-            assessments=(),
-            allowance=allowance,
-            table=replace(OWN, breaks=(row,)),
-        )
-        compared = found.ropes[0].breaks[0]
-        assert compared.held == BreakLimits(lay=lay)  # type: ignore[arg-type]
-        assert compared.typed == BreakLimits(lay=5)  # type: ignore[arg-type]
-    only = build_chain(
+@pytest.mark.parametrize(
+    ("is_monthly", "if_monthly", "lay"),
+    [(False, 6, 4), (True, 6, 6), (True, None, 4), (False, None, 4)],
+)
+def test_the_higher_figure_is_for_inspection_every_month(
+    *, is_monthly: bool, if_monthly: int | None, lay: int
+) -> None:
+    allowance = replace(
+        CONFIRMED,
+        is_inspected_monthly=is_monthly,
+        figures=(TypedFigure(what=FigureOf.SPREAD, breaks=5),),
+    )
+    row = replace(ROW, breaks=4, breaks_if_monthly=if_monthly)
+    found = build_chain(
         [broken(1)],
         rope_set=EIGHT,
         assessments=(),
         allowance=allowance,
-        table=replace(OWN, breaks=(replace(row, breaks_if_monthly=None),)),
+        table=replace(OWN, breaks=(row,)),
     )
-    assert only.ropes[0].breaks[0].held == BreakLimits(lay=4)  # type: ignore[arg-type]
+    compared = found.ropes[0].breaks[0]
+    assert compared.held == BreakLimits(lay=Fraction(lay))
+    assert compared.typed == BreakLimits(lay=Fraction(5))
 
 
 @pytest.mark.parametrize(
@@ -352,10 +350,14 @@ def test_a_reduction_takes_from_lay_and_strand_and_tells_what_else_would_come() 
         finding = replace(broken(count), in_one_strand=in_strand)
         found = own_breaks(finding, condition(), **more)
         assert (found.outcome, found.unreduced) == (comes, unreduced)
-        assert found.allowed == BreakLimits(lay=16, strand=4)  # type: ignore[arg-type]
+        assert found.allowed == BreakLimits(lay=Fraction(16), strand=Fraction(4))
         plain = own_breaks(finding, **more)
         assert plain.unreduced is None
-        assert plain.allowed == plain.typed == BreakLimits(lay=32, strand=8)  # type: ignore[arg-type]
+        assert (
+            plain.allowed
+            == plain.typed
+            == BreakLimits(lay=Fraction(32), strand=Fraction(8))
+        )
     worn = own_breaks(broken(17), condition(FindingKind.CORROSION), **more)
     assert not worn.reduced_by
 
