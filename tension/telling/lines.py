@@ -97,11 +97,6 @@ def sentences(*texts: str) -> list[TextLine]:
     return [sentence(text) for text in texts if text]
 
 
-def box(text: str) -> TextLine:
-    """Make a line with a box to tick."""
-    return TextLine(kind=TextKind.BOX, text=text)
-
-
 def lines_of(kind: TextKind, texts: Iterable[str]) -> list[TextLine]:
     """Make several lines of one kind."""
     return [TextLine(kind=kind, text=text) for text in texts]
