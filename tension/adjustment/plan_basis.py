@@ -152,13 +152,13 @@ def _find_doubts(assessment: Assessment) -> Iterator[tuple[Refusal, int | None]]
         yield note.as_refusal(), None
     for rope in measurement.ropes:
         if rope.tension is None:
-            reason = rope.refusal.text if rope.refusal else "it was not measured."
-            yield NoteKind.NO_SHARE.refusal(rope=rope.number, reason=reason), None
+            why = {"reason": rope.refusal} if rope.refusal else {"way": "not-measured"}
+            yield NoteKind.NO_SHARE.refusal(rope=rope.number, **why), None
         elif any(rival.probability >= _RIVAL_PROBABILITY for rival in rope.rivals):
             yield NoteKind.RIVAL_NUMBERS.refusal(rope=rope.number), None
     for note in _every_note(assessment):
         if note.kind in _DOUBTFUL:
-            yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note.text), None
+            yield NoteKind.ROPE_IN_DOUBT.refusal(reason=note), None
     for share in assessment.shares:
         if share.share is not None and share.share < _LOOK_FIRST_SHARE:
             percent, rope_number = 100 * share.share, share.number

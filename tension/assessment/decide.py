@@ -19,7 +19,6 @@ from tension.catalogue.rules import Metric, Rule, find_rule
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
 from tension.notes import Note, NoteKind
 from tension.quantity.comparison import is_same
-from tension.wording import limit_text, percent_text
 
 _COMMON_RULES = ("gb50310-2002-4.9.5", "a17.1-trade-education", "a17.1-8.6.4.1.3")
 """Rules of the catalogue beside which a result is read."""
@@ -163,19 +162,18 @@ def _on_other_rules(
     spreads: Mapping[Metric, Spread], own: Rule, verdict: Verdict
 ) -> Iterator[Note]:
     """Common rules that would say something else of the same set."""
-    said = []
     for rule in map(find_rule, _COMMON_RULES):
         if rule.metric is own.metric and is_same(rule.limit, own.limit):
             continue
         spread = spreads[rule.metric]
         other = verdict_of(spread, rule.limit)
-        if other is not verdict:
-            said.append(
-                f"{limit_text(rule.limit)} {rule.metric.value} would say "
-                f"{other.words} ({percent_text(spread.observed)})"
+        if other is not verdict and spread.observed is not None:
+            yield NoteKind.OTHER_RULE_DIFFERS.note(
+                limit=100 * rule.limit,
+                metric=rule.metric,
+                verdict=other,
+                percent=100 * spread.observed,
             )
-    if said:
-        yield NoteKind.OTHER_RULE_DIFFERS.note(others="; ".join(said))
 
 
 def _notes_of(measurement: SetMeasurement) -> tuple[Note, ...]:

@@ -12,7 +12,7 @@ from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, table, wrapped
 from tension.cli.result_text import result_text
 from tension.cli.terminal import Keys
-from tension.telling.cautions import ON_THE_CAR_TOP
+from tension.telling.lines import ON_THE_CAR_TOP
 from tension.wording import say
 from tension.workflow.live import events
 from tension.workflow.live.events import Act, Event, Reason

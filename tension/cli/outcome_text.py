@@ -14,15 +14,19 @@ from tension.adjustment.outcome import (
 from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
-from tension.condition.acceptance import Acceptance
-from tension.condition.acceptance_figures import FigureKind
+from tension.condition.acceptance import Acceptance, FigureKind
 from tension.diagnosis.outcome import Diagnosis
 from tension.history import History
 from tension.report.visible import visible
-from tension.telling import causes, comparisons, histories
+from tension.telling import causes, comparisons
 from tension.telling.acceptance import acceptance_blocks
-from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
-from tension.telling.lines import TextKind, TextLine, lines_of
+from tension.telling.lines import (
+    SHORT,
+    WHAT_THE_RESULT_IS,
+    TextKind,
+    TextLine,
+    lines_of,
+)
 from tension.telling.numbers import turns_text
 from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
@@ -183,16 +187,16 @@ def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:
 
 def history_text(history: History, terms: Terms) -> str:
     """Write the history of a lift, a table for each life, side and position."""
-    parts = [wrapped(say(histories.history_heading(history), terms))]
+    parts = [wrapped(say(causes.history_heading(history), terms))]
     for track in history.tracks:
         numbers = [share.number for share in track.points[0].shares]
         headers = ["day", "", "verdict", "spread", "±", *map(str, numbers)]
-        rows = [histories.point_cells(point) for point in track.points]
+        rows = [causes.point_cells(point) for point in track.points]
         parts += [
             "",
-            wrapped(say(histories.track_title(track), terms)),
+            wrapped(say(causes.track_title(track), terms)),
             table(headers, rows, left=[0, 1, 2]),
-            lines_text(histories.track_lines(track), terms),
+            lines_text(causes.track_lines(track), terms),
         ]
     parts += [
         "",
@@ -200,7 +204,7 @@ def history_text(history: History, terms: Terms) -> str:
             "By rope: deviation in percent of the mean; ±: 95 % interval of the rope "
             "known worst."
         ),
-        lines_text(histories.history_notes(history), terms),
+        lines_text(causes.history_notes(history), terms),
     ]
     return "\n".join(parts)
 

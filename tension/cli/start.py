@@ -82,7 +82,7 @@ def command(
     from tension.cli.asking import converse
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
-    from tension.telling.cautions import TURNING_NUTS
+    from tension.telling.lines import TURNING_NUTS
     from tension.workflow.adding import names_below, require_no_record, start_record
     from tension.workflow.standing import standing_of
 

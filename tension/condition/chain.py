@@ -1,32 +1,84 @@
 """The chain from what was found to what the confirmed table says of it.
 
-Condition shown, reduced allowance applied, broken wires counted, compared: each step a
-value. The chain ends there; the order and its date are the inspector's.
+Condition shown, reduced allowance applied, what was counted or read compared: each step
+a value. The chain ends there; the order and its date are the inspector's.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from tension.assessment.outcome import Assessment
-from tension.catalogue.allowances import AllowanceTable
-from tension.condition.comparison import Basis, BreakComparison, compare_breaks
-from tension.condition.diameters import (
-    DiameterComparison,
-    GaugeComparison,
-    compare_diameter,
-    compare_gauge,
-    has_rouge_on,
+from tension.catalogue.allowances import AllowanceTable, DiameterRow
+from tension.catalogue.standing import Standing
+from tension.condition.comparison import (
+    Basis,
+    BreakComparison,
+    Outcome,
+    compare_breaks,
 )
 from tension.condition.findings import (
     DEFORMATIONS,
     Allowance,
+    FigureOf,
     Finding,
     FindingKind,
+    GaugeEntry,
     Seen,
+    TypedFigure,
 )
 from tension.condition.rope_class import LayFault, lay_fault
 from tension.condition.unfavourable import Unfavourable, find_unfavourable
 from tension.installation import RopeSet
+from tension.quantity.comparison import as_typed
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DiameterComparison:
+    """A diameter against the row of that size, never reduced, never interpolated.
+
+    Mean and smaller of the two readings, and the least diameter by the figure typed and
+    by this program's copy, if it holds one [m]; whether rouge was seen on the rope; how
+    the copy is known.
+    """
+
+    finding: Finding
+    outcome: Outcome
+    mean: Fraction
+    smaller: Fraction
+    has_rouge: bool
+    least: Fraction | None = None
+    figure: TypedFigure | None = None
+    held: Fraction | None = None
+    standing: Standing | None = None
+
+    @property
+    def is_smaller_under(self) -> bool:
+        """Whether the smaller reading alone is under the least diameter."""
+        return self.least is not None and self.smaller < self.least
+
+    @property
+    def is_by_rouge(self) -> bool:
+        """Whether the figure for a rope with rouge decides."""
+        rouge = self.figure.least_with_rouge if self.figure else None
+        return self.has_rouge and rouge is not None and self.least == as_typed(rouge)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class GaugeComparison:
+    """A go and no-go gauge tried in two directions.
+
+    The direction in which the rope entered farther decides; where rouge was seen on the
+    rope, the first step is enough.
+    """
+
+    finding: Finding
+    outcome: Outcome
+    has_rouge: bool
+
+
+Compared = BreakComparison | DiameterComparison | GaugeComparison
+"""What is held against the table."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -58,9 +110,7 @@ class RopeChain:
     deformations: tuple[Finding, ...] = ()
 
     @property
-    def compared(
-        self,
-    ) -> tuple[BreakComparison | DiameterComparison | GaugeComparison, ...]:
+    def compared(self) -> tuple[Compared, ...]:
         """Everything that was held against the table."""
         return (*self.breaks, *self.diameters, *self.gauges)
 
@@ -86,18 +136,8 @@ class Chain:
     @property
     def of_the_set(self) -> tuple[Finding, ...]:
         """What was seen deformed without a rope being named."""
-        return tuple(
-            finding
-            for finding in self.findings
-            if finding.rope is None
-            and finding.kind in DEFORMATIONS
-            and finding.seen is Seen.YES
-        )
-
-    @property
-    def is_empty(self) -> bool:
-        """Whether nothing was found and nothing is offered."""
-        return not self.findings and not self.conditions
+        seen = (f for f in self.findings if f.rope is None and f.seen is Seen.YES)
+        return tuple(finding for finding in seen if finding.kind in DEFORMATIONS)
 
 
 def build_chain(
@@ -126,40 +166,149 @@ def build_chain(
 def _rope_chain(number: int, findings: Sequence[Finding], basis: Basis) -> RopeChain:
     """What was found on one rope, compared."""
     own = [finding for finding in findings if finding.rope == number]
-    table, is_confirmed = basis.table, basis.allowance.is_confirmed
-    by_sight = table.by_sight if table is not None and is_confirmed else ()
-    has_rouge = has_rouge_on(number, findings)
+    kinds: frozenset[str] = DEFORMATIONS
+    if basis.table is not None and basis.allowance.is_confirmed:
+        kinds |= set(basis.table.by_sight)
+    has_rouge = any(
+        f.kind is FindingKind.ROUGE and f.seen is Seen.YES and f.rope in {None, number}
+        for f in findings
+    )
     sized = [f for f in own if f.kind is FindingKind.DIAMETER]
-    diameters = [compare_diameter(f, basis, has_rouge=has_rouge) for f in sized]
-    gauges = [compare_gauge(f, basis, has_rouge=has_rouge) for f in sized]
     return RopeChain(
         rope=number,
         breaks=tuple(
-            compare_breaks(finding, basis)
-            for finding in own
-            if finding.kind is FindingKind.BROKEN_WIRES
+            compare_breaks(f, basis) for f in own if f.kind is FindingKind.BROKEN_WIRES
         ),
-        diameters=tuple(c for c in diameters if c is not None),
-        gauges=tuple(c for c in gauges if c is not None),
-        lays=tuple(_lay_changes(own, basis.rope_set)),
-        deformations=tuple(
-            f
+        diameters=tuple(
+            _compare_diameter(f, basis, has_rouge=has_rouge)
+            for f in sized
+            if len(f.diameters) == 2
+        ),
+        gauges=tuple(
+            _compare_gauge(f, basis, has_rouge=has_rouge) for f in sized if f.gauge
+        ),
+        lays=tuple(
+            _lay_change(f, f.lay.value, basis.rope_set)
             for f in own
-            if f.seen is Seen.YES and (f.kind in DEFORMATIONS or f.kind in by_sight)
+            if f.kind is FindingKind.LAY_LENGTH and f.lay is not None
         ),
+        deformations=tuple(f for f in own if f.seen is Seen.YES and f.kind in kinds),
     )
 
 
-def _lay_changes(findings: Sequence[Finding], rope_set: RopeSet) -> list[LayChange]:
-    """Lay lengths against the baseline."""
-    return [
-        LayChange(
-            finding=finding,
-            lay=(lay := finding.lay.value / (finding.lays or 1)),
-            change=lay / finding.baseline.value - 1.0 if finding.baseline else None,
-            fault=lay_fault(finding.lay, rope_set.diameter, finding.lays or 1)
-            or lay_fault(finding.baseline, rope_set.diameter),
-        )
-        for finding in findings
-        if finding.kind is FindingKind.LAY_LENGTH and finding.lay is not None
-    ]
+def _lay_change(finding: Finding, length: float, rope_set: RopeSet) -> LayChange:
+    """The length of so many lays against the baseline of one."""
+    lays, baseline = finding.lays or 1, finding.baseline
+    lay = length / lays
+    return LayChange(
+        finding=finding,
+        lay=lay,
+        change=lay / baseline.value - 1.0 if baseline else None,
+        fault=lay_fault(finding.lay, rope_set.diameter, lays)
+        or lay_fault(baseline, rope_set.diameter),
+    )
+
+
+def _compare_diameter(
+    finding: Finding, basis: Basis, *, has_rouge: bool
+) -> DiameterComparison:
+    """Hold the mean of two readings at right angles against the confirmed table."""
+    table, nominal = basis.table, basis.rope_set.diameter
+    one, other = map(as_typed, finding.diameters)
+    unseen = Outcome.COULD_NOT_SEE if finding.seen is Seen.COULD_NOT_SEE else None
+    comparison = DiameterComparison(
+        finding=finding,
+        outcome=unseen or basis.refusal or Outcome.NO_SIZE,
+        mean=(one + other) / 2,
+        smaller=min(one, other),
+        has_rouge=has_rouge,
+        figure=basis.allowance.figure(FigureOf.DIAMETER),
+    )
+    if comparison.outcome is not Outcome.NO_SIZE or table is None or nominal is None:
+        return comparison
+    return _by_size(comparison, as_typed(nominal), table)
+
+
+def _compare_gauge(
+    finding: Finding, basis: Basis, *, has_rouge: bool
+) -> GaugeComparison:
+    """Say what a gauge shows: with rouge the first step is enough.
+
+    Common practice, no source.
+    """
+    due = {GaugeEntry.WHOLE_GROOVE, *([GaugeEntry.FIRST_STEP] if has_rouge else [])}
+    shown = Outcome.EXCEEDS if due & set(finding.gauge) else Outcome.WITHIN
+    outcome = basis.refusal or shown
+    return GaugeComparison(finding=finding, outcome=outcome, has_rouge=has_rouge)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Least:
+    """Least diameters of one size, without rouge and with it. [m]."""
+
+    plain: Fraction | None = None
+    with_rouge: Fraction | None = None
+
+    @property
+    def known(self) -> list[Fraction]:
+        """Those that there are."""
+        return [one for one in (self.plain, self.with_rouge) if one is not None]
+
+
+def _least(
+    one: TypedFigure | DiameterRow | None, nominal: Fraction, *, has_rouge: bool
+) -> _Least:
+    """Least diameters as they are, or as a loss or a part of the nominal one."""
+    if one is None:
+        return _Least()
+    plain, part = None, one.least_fraction if isinstance(one, TypedFigure) else None
+    if one.least is not None:
+        plain = as_typed(one.least)
+    elif one.most_loss is not None:
+        plain = nominal - as_typed(one.most_loss)
+    elif part is not None:
+        plain = nominal * as_typed(part)
+    rouge = one.least_with_rouge if has_rouge else None
+    return _Least(plain=plain, with_rouge=as_typed(rouge) if rouge else None)
+
+
+def _by_size(
+    comparison: DiameterComparison, nominal: Fraction, table: AllowanceTable
+) -> DiameterComparison:
+    """The outcome by the figures typed and by the copy held; rouge is never milder."""
+    row, figure = table.diameter_row(float(nominal)), comparison.figure
+    of_all = TypedFigure(what=FigureOf.DIAMETER, least_fraction=table.least_fraction)
+    typed, held = (
+        _least(one, nominal, has_rouge=comparison.has_rouge)
+        for one in (figure, row or of_all)
+    )
+    comparison = replace(comparison, standing=row.standing if row else table.standing)
+    if not typed.known:
+        is_in_table = held.plain is not None or figure is not None
+        outcome = Outcome.NOT_TYPED if is_in_table else Outcome.NO_ROW
+        return replace(comparison, outcome=outcome)
+    has_column = typed.with_rouge is not None or held.with_rouge is not None
+    has_column = has_column or (comparison.has_rouge and table.has_rouge_column)
+    answers = {
+        _under(comparison.mean, one, has_column=has_column)
+        for one in (typed, held)
+        if one.known
+    }
+    if typed.with_rouge is not None:
+        # this copy cannot say more of rouge than that it is under the milder figure
+        answers -= {Outcome.ROUGE_NOT_HELD}
+    least = max(typed.known)
+    return replace(
+        comparison,
+        outcome=answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER,
+        least=least,
+        held=held.with_rouge if least == typed.with_rouge else held.plain,
+    )
+
+
+def _under(mean: Fraction, least: _Least, *, has_column: bool) -> Outcome:
+    """What comes of a mean; under the milder figure it is under the other as well."""
+    if any(mean < one for one in least.known):
+        return Outcome.EXCEEDS
+    is_open = has_column and least.with_rouge is None
+    return Outcome.ROUGE_NOT_HELD if is_open else Outcome.WITHIN

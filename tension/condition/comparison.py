@@ -7,9 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from math import ceil
 
-from tension.catalogue.allowances import AllowanceTable, BreakRow, RowDistribution, When
+from tension.catalogue.allowances import (
+    AllowanceTable,
+    BreakRow,
+    RowDistribution,
+    When,
+)
 from tension.catalogue.rules import Rule
+from tension.condition import rope_class as ropes
 from tension.condition.findings import (
     Allowance,
     Distribution,
@@ -18,19 +25,12 @@ from tension.condition.findings import (
     Seen,
     TypedFigure,
 )
-from tension.condition.rope_class import (
-    Strands,
-    contradicts,
-    lay_fault,
-    rope_class_of,
-    strands_of,
-)
 from tension.condition.unfavourable import ConditionState, Unfavourable, foreign_rules
 from tension.installation import RopeSet
-from tension.quantity.comparison import as_typed
+from tension.quantity.comparison import as_decimal, as_typed
 from tension.quantity.units import Quantity
 
-SMALLEST_ORDINARY = 0.00795
+SMALLEST_ORDINARY = as_decimal(0.00795)
 """Under 8 mm, the least diameter of lift ropes in EN 81-20, ropes are special. [m]"""
 WORN = frozenset({FindingKind.CORROSION, FindingKind.CROWN_WEAR, FindingKind.ROUGE})
 """What makes wires badly rusted or worn, where the inspector counts it."""
@@ -77,20 +77,35 @@ class Basis:
     rope_set: RopeSet
     conditions: Sequence[Unfavourable] = ()
 
+    @property
+    def refusal(self) -> Outcome | None:
+        """Why nothing of these ropes is compared at all; None if it can be."""
+        if needs_makers_criteria(self.rope_set):
+            return Outcome.MAKERS_CRITERIA
+        if self.table is None or not self.allowance.is_confirmed:
+            return Outcome.NOT_CONFIRMED
+        return None
+
+    def counted(self, rope: int | None) -> list[Unfavourable]:
+        """Conditions that the inspector counts for one rope."""
+        return [
+            c
+            for c in self.conditions
+            if rope and c.concerns(rope) and c.state is ConditionState.COUNTED
+        ]
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakLimits:
     """Broken wires allowed in one lay of the rope, and of them in one strand. [1]."""
 
-    lay: Fraction | None
+    lay: Fraction
     strand: Fraction | None = None
 
     def times(self, factor: Fraction) -> "BreakLimits":
         """Multiply both. [1]."""
-        return BreakLimits(
-            lay=None if self.lay is None else self.lay * factor,
-            strand=None if self.strand is None else self.strand * factor,
-        )
+        strand = None if self.strand is None else self.strand * factor
+        return BreakLimits(lay=self.lay * factor, strand=strand)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -119,17 +134,20 @@ class BreakComparison:
 
     finding: Finding
     outcome: Outcome
-    rope_class: str = ""
-    count: BreakCount | None = None
+    rope_class: str
     typed: BreakLimits | None = None
     held: BreakLimits | None = None
     allowed: BreakLimits | None = None
-    when: When = When.OVER
     reduced_by: tuple[Unfavourable, ...] = ()
     unreduced: Outcome | None = None
     foreign_rules: tuple[Rule, ...] = ()
     is_worn: bool = False
     row: BreakRow | None = None
+
+    @property
+    def when(self) -> When:
+        """From where on the allowance is exceeded."""
+        return self.row.when if self.row else When.OVER
 
 
 def needs_makers_criteria(rope_set: RopeSet) -> bool:
@@ -137,203 +155,177 @@ def needs_makers_criteria(rope_set: RopeSet) -> bool:
 
     So it is for coated and aramid ropes and for small high-tensile ones under 8 mm.
     """
-    construction = rope_set.construction.lower()
-    if any(word in construction for word in _MAKERS_WORDS):
-        return True
-    diameter = rope_set.diameter
-    return diameter is not None and diameter.value < SMALLEST_ORDINARY
+    construction, diameter = rope_set.construction.lower(), rope_set.diameter
+    is_small = diameter is not None and as_typed(diameter) < SMALLEST_ORDINARY
+    return is_small or any(word in construction for word in _MAKERS_WORDS)
 
 
-def early_outcome(finding: Finding, basis: Basis) -> Outcome | None:
-    """Say why nothing is compared at all; None if it can be."""
-    if finding.seen is Seen.COULD_NOT_SEE:
-        return Outcome.COULD_NOT_SEE
-    if finding.broken == 0:
-        return Outcome.NONE_BROKEN
-    if needs_makers_criteria(basis.rope_set):
-        return Outcome.MAKERS_CRITERIA
-    if basis.table is None or not basis.allowance.is_confirmed:
-        return Outcome.NOT_CONFIRMED
-    return None
+def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:
+    """Why a count cannot be held against the table; None if it can be."""
+    allowance, rope_set = basis.allowance, basis.rope_set
+    asked = (
+        (
+            finding.seen is Seen.COULD_NOT_SEE or finding.broken is None,
+            Outcome.COULD_NOT_SEE,
+        ),
+        (finding.broken == 0, Outcome.NONE_BROKEN),
+        (basis.refusal, basis.refusal),
+        (not rope_class, Outcome.NO_CLASS),
+        (
+            ropes.contradicts(allowance.rope_class, rope_set.construction),
+            Outcome.CLASS_CONTRADICTS,
+        ),
+        (ropes.lay_fault(finding.lay, rope_set.diameter), Outcome.NO_LAY),
+    )
+    return next((outcome for is_so, outcome in asked if is_so), None)
 
 
 def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     """Hold a count, in one lay of one rope, against the confirmed figure."""
-    table, allowance, rope_set = basis.table, basis.allowance, basis.rope_set
-    rope_class = allowance.rope_class or rope_class_of(rope_set.construction)
-    early = early_outcome(finding, basis) or _unfit(finding, basis, rope_class)
-    comparison = BreakComparison(
-        finding=finding, outcome=early or Outcome.NOT_CONFIRMED, rope_class=rope_class
-    )
-    if early is not None or table is None:
-        return comparison
+    table, allowance = basis.table, basis.allowance
+    construction = basis.rope_set.construction
+    rope_class = allowance.rope_class or ropes.rope_class_of(construction)
+    unfit = _unfit(finding, basis, rope_class)
+    if unfit is not None or table is None or finding.broken is None:
+        outcome = unfit or Outcome.NOT_CONFIRMED
+        return BreakComparison(finding=finding, outcome=outcome, rope_class=rope_class)
     kind = finding.distribution or Distribution.SPREAD
     figure = allowance.figure(kind.value)
     row = table.break_row(rope_class, RowDistribution(kind.value))
-    counted = [
-        c
-        for c in basis.conditions
-        if finding.rope
-        and c.concerns(finding.rope)
-        and c.state is ConditionState.COUNTED
-    ]
-    is_worn = any(c.kind in WORN for c in counted)
-    strands = strands_of(rope_set.construction) or strands_of(rope_class)
-    typed = _typed_limits(figure, row, strands, is_worn=is_worn)
-    is_monthly = allowance.is_inspected_monthly
-    held = _held_limits(row, strands, is_monthly=is_monthly, is_worn=is_worn)
-    comparison = replace(
-        comparison,
-        count=_count_of(finding, row, strands),
-        when=row.when if row else When.OVER,
-        is_worn=is_worn,
+    counted = basis.counted(finding.rope)
+    wires = _Wires(
+        strands=ropes.strands_of(construction) or ropes.strands_of(rope_class),
+        row=row,
+        is_worn=any(c.kind in WORN for c in counted),
+        is_monthly=allowance.is_inspected_monthly,
+    )
+    comparison = BreakComparison(
+        finding=finding,
+        outcome=Outcome.NOT_TYPED if row else Outcome.NO_ROW,
+        rope_class=rope_class,
+        typed=wires.limits(figure),
+        held=wires.limits(row),
+        is_worn=wires.is_worn,
         row=row,
     )
-    if typed is None:
-        outcome = Outcome.NO_ROW if row is None else Outcome.NOT_TYPED
-        if figure is not None:
-            outcome = Outcome.NO_WIRES
-        return replace(comparison, outcome=outcome)
-    decided = _decide(replace(comparison, typed=typed, held=held), table, counted)
-    lacks_strand = held and held.strand is not None and typed.strand is None
-    if lacks_strand and decided.outcome not in {Outcome.EXCEEDS, Outcome.EXAMINE}:
-        return replace(comparison, outcome=Outcome.NOT_TYPED)
-    return decided
-
-
-def _unfit(finding: Finding, basis: Basis, rope_class: str) -> Outcome | None:
-    """Why a count cannot be read by any table."""
-    if not rope_class:
-        return Outcome.NO_CLASS
-    if contradicts(basis.allowance.rope_class, basis.rope_set.construction):
-        return Outcome.CLASS_CONTRADICTS
-    if lay_fault(finding.lay, basis.rope_set.diameter):
-        return Outcome.NO_LAY
-    return None
-
-
-def _count_of(
-    finding: Finding, row: BreakRow | None, strands: Strands | None
-) -> BreakCount:
-    """What is held against a row; what was not written down lies between bounds."""
-    broken, adjacent = finding.broken or 0, finding.adjacent
-    is_of_adjacent = row is not None and row.is_of_adjacent
-    if finding.distribution is Distribution.SIDE_BY_SIDE:
-        least = adjacent or (broken if is_of_adjacent else 1)
-    else:
-        among = strands.n_strands if strands else 12
-        if finding.distribution is Distribution.ONE_OR_TWO_STRANDS:
-            among = 2
-        least = -(-broken // among)
-    strand = finding.in_one_strand
-    return BreakCount(
-        lay=broken if adjacent is None or not is_of_adjacent else adjacent,
-        strand_least=least if strand is None else strand,
-        strand_most=broken if strand is None else strand,
-        adjacent=adjacent,
-    )
-
-
-def _held_limits(
-    row: BreakRow | None, strands: Strands | None, *, is_monthly: bool, is_worn: bool
-) -> BreakLimits | None:
-    """What a row of this program's copy allows; None where the wires are not known."""
-    if row is None:
-        return None
-    breaks = row.breaks
-    if is_monthly and row.breaks_if_monthly is not None:
-        breaks = row.breaks_if_monthly
-    in_strand = row.in_strand
-    if is_worn and row.in_strand_worn is not None:
-        in_strand = row.in_strand_worn
-    lay, strand = (breaks, row.fraction_of_wires), (in_strand, row.fraction_of_strand)
-    return _limits(lay, strand, strands, row)
-
-
-def _typed_limits(
-    figure: TypedFigure | None,
-    row: BreakRow | None,
-    strands: Strands | None,
-    *,
-    is_worn: bool,
-) -> BreakLimits | None:
-    """What the figure typed allows; None without one, or without the wires."""
+    if comparison.typed is not None:
+        return _decide(
+            comparison, wires.count_of(finding, finding.broken), table, counted
+        )
     if figure is None:
-        return None
-    in_strand = figure.in_strand
-    has_worn = row is not None and row.in_strand_worn is not None
-    if is_worn and (has_worn or figure.in_strand_worn is not None):
-        in_strand = figure.in_strand_worn
-    lay = (figure.breaks, figure.fraction_of_wires)
-    return _limits(lay, (in_strand, figure.fraction_of_strand), strands, row)
+        return comparison
+    return replace(comparison, outcome=Outcome.NO_WIRES)
 
 
-def _limits(
-    lay: tuple[int | None, Quantity | None],
-    strand: tuple[int | None, Quantity | None],
-    strands: Strands | None,
-    row: BreakRow | None,
-) -> BreakLimits | None:
-    """Numbers as they are, parts of the wires worked out."""
-    n_wires = n_strands = None
-    if strands is not None and strands.n_filler is not None:
-        n_strands = strands.n_strands
-        is_counted = row is not None and row.has_filler_counted
-        n_wires = strands.n_wires - (0 if is_counted else strands.n_filler)
-    of_lay = _number(lay, n_wires and n_strands and n_wires * n_strands)
-    if of_lay is None:
-        return None
-    return BreakLimits(lay=of_lay, strand=_number(strand, n_wires))
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Wires:
+    """The wires that are counted, and by which row of this program's copy."""
+
+    strands: ropes.Strands | None
+    row: BreakRow | None
+    is_worn: bool
+    is_monthly: bool
+
+    def limits(self, one: BreakRow | TypedFigure | None) -> BreakLimits | None:
+        """What a figure or a row allows; None without one, or without the wires."""
+        if one is None:
+            return None
+        breaks, in_strand = one.breaks, one.in_strand
+        if isinstance(one, BreakRow) and self.is_monthly:
+            breaks = breaks if one.breaks_if_monthly is None else one.breaks_if_monthly
+        has_worn = self.row is not None and self.row.in_strand_worn is not None
+        if self.is_worn and (has_worn or one.in_strand_worn is not None):
+            in_strand = one.in_strand_worn
+        n_wires = n_strands = None
+        if self.strands is not None and self.strands.n_filler is not None:
+            n_strands, n_wires = self.strands.n_strands, self.strands.n_wires
+            if self.row is None or not self.row.has_filler_counted:
+                n_wires -= self.strands.n_filler
+        lay = _number(breaks, one.fraction_of_wires, n_wires, n_strands)
+        strand = _number(in_strand, one.fraction_of_strand, n_wires)
+        return None if lay is None else BreakLimits(lay=lay, strand=strand)
+
+    def count_of(self, finding: Finding, broken: int) -> BreakCount:
+        """What is held against a row; what was not written down lies between bounds."""
+        adjacent = finding.adjacent
+        is_of_adjacent = self.row is not None and self.row.is_of_adjacent
+        least = 1
+        if finding.distribution is Distribution.SIDE_BY_SIDE:
+            least = adjacent or (broken if is_of_adjacent else least)
+        elif finding.distribution is Distribution.ONE_OR_TWO_STRANDS:
+            least = ceil(Fraction(broken, 2))
+        elif self.strands:
+            least = ceil(Fraction(broken, self.strands.n_strands))
+        strand = finding.in_one_strand
+        return BreakCount(
+            lay=adjacent if adjacent is not None and is_of_adjacent else broken,
+            strand_least=least if strand is None else strand,
+            strand_most=broken if strand is None else strand,
+            adjacent=adjacent,
+        )
 
 
 def _number(
-    written: tuple[int | None, Quantity | None], of_how_many: int | None
+    number: int | None, part: Quantity | None, *of_how_many: int | None
 ) -> Fraction | None:
     """A number as it is, else a part of so many."""
-    number, part = written
     if number is not None:
         return Fraction(number)
-    if part is None or of_how_many is None:
+    if part is None:
         return None
-    return as_typed(part) * of_how_many
+    product = as_typed(part)
+    for count in of_how_many:
+        if count is None:
+            return None
+        product *= count
+    return product
 
 
 def _decide(
-    comparison: BreakComparison, table: AllowanceTable, counted: Sequence[Unfavourable]
+    comparison: BreakComparison,
+    count: BreakCount,
+    table: AllowanceTable,
+    counted: Sequence[Unfavourable],
 ) -> BreakComparison:
     """The outcome by the figure typed and by the copy held, reduced where it counts."""
     reducing: tuple[Unfavourable, ...] = ()
-    factor, one = Fraction(1), Fraction(1)
+    factor = Fraction(1)
     is_in_valley = comparison.finding.distribution is Distribution.VALLEY
     if table.reduction is not None and not is_in_valley:
         reducing = tuple(c for c in counted if c.kind.value in table.reduced_for)
-        factor = Fraction(str(table.reduction.value)) if reducing else one
-    outcome = _both(comparison, factor)
-    if table.is_for_examination:
-        outcome = Outcome.EXAMINE if outcome is Outcome.EXCEEDS else outcome
+        factor = as_typed(table.reduction) if reducing else factor
+    typed, held = comparison.typed, comparison.held
+    outcome = _both(comparison, count, factor)
+    if table.is_for_examination and outcome is Outcome.EXCEEDS:
+        outcome = Outcome.EXAMINE
+    lacks_strand = held and held.strand is not None and typed and typed.strand is None
+    if lacks_strand and outcome not in {Outcome.EXCEEDS, Outcome.EXAMINE}:
+        return replace(comparison, outcome=Outcome.NOT_TYPED, typed=None)
     return replace(
         comparison,
         outcome=outcome,
-        allowed=comparison.typed.times(factor) if comparison.typed else None,
+        allowed=typed.times(factor) if typed else None,
         reduced_by=reducing,
-        unreduced=_both(comparison, one) if reducing else None,
+        unreduced=_both(comparison, count, Fraction(1)) if reducing else None,
         foreign_rules=foreign_rules(reducing, table),
     )
 
 
-def _both(comparison: BreakComparison, factor: Fraction) -> Outcome:
+def _both(comparison: BreakComparison, count: BreakCount, factor: Fraction) -> Outcome:
     """One answer where both figures give it; where they do not, neither."""
-    figures = (comparison.typed, comparison.held)
-    answers = {_answer(comparison, one.times(factor)) for one in figures if one}
+    answers = {
+        _answer(count, limits.times(factor), comparison.row, comparison.when)
+        for limits in (comparison.typed, comparison.held)
+        if limits
+    }
     return answers.pop() if len(answers) == 1 else Outcome.FIGURES_DIFFER
 
 
-def _answer(comparison: BreakComparison, limits: BreakLimits) -> Outcome:
+def _answer(
+    count: BreakCount, limits: BreakLimits, row: BreakRow | None, when: When
+) -> Outcome:
     """What comes of a count by one set of figures; never milder than is known."""
-    count, row, when = comparison.count, comparison.row, comparison.when
-    if count is None:
-        return Outcome.NO_ROW
-    is_over = limits.lay is not None and _exceeds(count.lay, limits.lay, when)
+    is_over = _exceeds(count.lay, limits.lay, when)
     if row is not None and row.adjacent_from is not None and row.adjacent_to:
         adjacent = count.adjacent
         if adjacent is None or adjacent < row.adjacent_from:

@@ -187,12 +187,8 @@ class Allowance:
     @property
     def missing(self) -> tuple[str, ...]:
         """Keys that are still needed, a mere "?" or "-" counting as none."""
-        values = (self.table, self.edition, self.page, self.confirmed_by, self.date)
-        return tuple(
-            key
-            for key, value in zip(CONFIRMING_KEYS, values, strict=True)
-            if value is None or not any(letter.isalnum() for letter in str(value))
-        )
+        typed = {key: str(getattr(self, key) or "") for key in CONFIRMING_KEYS}
+        return tuple(k for k, text in typed.items() if not any(map(str.isalnum, text)))
 
     @property
     def is_confirmed(self) -> bool:

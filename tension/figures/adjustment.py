@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.adjustment.springs import SpringCheck
-from tension.figures.canvas import draw_bar, frame
+from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, frame
 from tension.figures.shares import draw_band
 from tension.quantity.showing import small_length
 from tension.quantity.unit_table import INCH, POUND_FORCE
@@ -20,8 +20,6 @@ from tension.wording import limit_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-_COVERAGE_FACTOR = 2.0
 
 
 def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
@@ -51,7 +49,7 @@ def draw_as_found_as_left(comparison: Comparison, axes: "Axes") -> None:
         axes.errorbar(
             [c.number + aside for c in changes],
             [100.0 * share for share in shares],
-            yerr=[100.0 * _COVERAGE_FACTOR * width for width in widths],
+            yerr=[100.0 * COVERAGE_FACTOR * width for width in widths],
             fmt=marker,
             color="black",
             markerfacecolor=fill,
@@ -198,7 +196,7 @@ def draw_spring_loads(
     shown = [s for s in check.springs if s.by_reading is not None]
     for spring in shown:
         at = (across(spring.length), (spring.by_reading or 0.0) / force)
-        half = _COVERAGE_FACTOR * (spring.by_reading_uncertainty or 0.0) / force
+        half = COVERAGE_FACTOR * (spring.by_reading_uncertainty or 0.0) / force
         marker, fill = ("D", "white") if spring.stands_out else ("o", "black")
         draw_bar(axes, *at, half, marker, markerfacecolor=fill)
         axes.annotate(

@@ -1,6 +1,7 @@
 """What all figures share: frame, bars, and the bytes of a file, the same each time."""
 
 import io
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from tension.errors import InvalidValueError
@@ -48,6 +49,18 @@ def figure_bytes(figure: "Figure", kind: str) -> bytes:
         mpl.rc("savefig", dpi=200)
         figure.savefig(content, format=kind, metadata=_METADATA[kind])
     return content.getvalue()
+
+
+def drawn_svg(draw: Callable[["Axes"], None], size: tuple[float, float]) -> str:
+    """Draw on paper of a size [inch], and give the svg element without metadata."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=size, layout="constrained")
+    draw(figure.add_subplot())
+    text = figure_bytes(figure, "svg").decode("utf-8")
+    text = text[text.index("<svg") :]
+    before, _, rest = text.partition("<metadata>")
+    return before + rest.partition("</metadata>")[2] if rest else text
 
 
 def frame(

@@ -4,11 +4,13 @@ from typing import TYPE_CHECKING, Any
 
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.catalogue.rules import Metric
-from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, frame
+from tension.condition.acceptance import Acceptance, FigureKind
+from tension.figures.canvas import COVERAGE_FACTOR, draw_bar, drawn_svg, frame
 from tension.measurement.outcome import LengthKnowledge
 from tension.quantity.units import Dimension, show_quantity
+from tension.telling.page import Picture
 from tension.telling.results import share_of
-from tension.wording import limit_text
+from tension.wording import limit_text, percent_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -188,4 +190,42 @@ def _draw_gap(axes: "Axes", *, is_early: bool) -> None:
         fontsize=9,
         fontweight="bold",
         va="center",
+    )
+
+
+def shares_picture(assessment: Assessment, height: float = 43.0) -> Picture | None:
+    """Draw the shares with intervals and limit, so tall [mm]; None without a share."""
+    if all(share.share is None for share in assessment.shares):
+        return None
+    words = ", ".join(
+        f"rope {share.number} {percent_text(share.share)}"
+        for share in assessment.shares
+    )
+    return Picture(
+        svg=drawn_svg(
+            lambda axes: draw_shares(assessment, axes), (6.8, 1.75 * height / 43.0)
+        ),
+        alt=(
+            f"Shares of the mean with 95 % intervals and the band that the rule "
+            f"allows. {assessment.verdict.banner}. {words}."
+        ),
+        height=height,
+    )
+
+
+def runby_picture(acceptance: Acceptance) -> Picture | None:
+    """Draw what the sign of a runby means; None if none was measured."""
+    figures = (figure for result in acceptance.items for figure in result.figures)
+    runby = next((float(f.value) for f in figures if f.kind is FigureKind.RUNBY), None)
+    if runby is None:
+        return None
+    return Picture(
+        svg=drawn_svg(lambda axes: draw_runby(runby, axes), (6.8, 2.4)),
+        alt=(
+            "Counterweight above its buffer with the car level at the top landing. "
+            "The space between them is the runby; it is negative when the "
+            "counterweight lands before the car is level. Shortening the ropes adds "
+            "to it, stretch takes from it."
+        ),
+        height=60.0,
     )

@@ -6,8 +6,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from tension.errors import InvalidValueError
-from tension.telling.cautions import TURNING_NUTS, WHAT_THE_RESULT_IS
-from tension.telling.lines import told
+from tension.telling.lines import TURNING_NUTS, WHAT_THE_RESULT_IS, told
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:

@@ -4,8 +4,10 @@ The words stand in ``telling/pages``; here is what their places are filled with.
 """
 
 from collections.abc import Sequence
+from math import isfinite
 
 from tension import wording
+from tension.figures.shares import runby_picture, shares_picture
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
 from tension.files.trim import TRIM_CLAIM
@@ -15,9 +17,8 @@ from tension.notes import Note
 from tension.quantity.units import Dimension
 from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
-from tension.report.pictures import runby_picture, shares_picture
 from tension.report.visible import shortened
-from tension.telling import cautions, comparisons, condition, lines, numbers, results
+from tension.telling import comparisons, condition, lines, numbers, results
 from tension.telling.acceptance import acceptance_words
 from tension.telling.page import Block, Document, Manner, Photo, written_page
 
@@ -111,9 +112,10 @@ def _words(
         "answer_words": _answer_words,
         "answers_to": _answers_to,
         "corrected_in_full": _corrected_in_full,
-        "cautions": cautions,
         "comparisons": comparisons,
         "condition": condition,
+        "dimensions": Dimension,
+        "finite": lambda value: value if isfinite(value) else None,
         "lines": lines,
         "numbers": numbers,
         "results": results,

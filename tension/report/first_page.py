@@ -4,24 +4,20 @@ How much of the page a part takes is estimated, rather too much than too little.
 """
 
 import unicodedata
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields, is_dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from tension import wording
 from tension.assessment.outcome import Assessment
-from tension.condition.chain import Chain, LayChange, RopeChain
-from tension.condition.comparison import COMPARED, BreakComparison
-from tension.condition.diameters import DiameterComparison, GaugeComparison
-from tension.condition.findings import Allowance, Finding
-from tension.condition.unfavourable import Unfavourable
+from tension.condition.chain import Chain
+from tension.condition.comparison import COMPARED
+from tension.figures.shares import shares_picture
 from tension.files.corrections import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
-from tension.report.pictures import shares_picture
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
-from tension.telling import cautions, page, results
-from tension.telling.condition import chain_lines
+from tension.telling import lines, page
+from tension.telling.condition import chain_lines, exceedances, excess, finding_words
 
 if TYPE_CHECKING:
     from matplotlib.ft2font import FT2Font
@@ -45,20 +41,6 @@ _MISSING = 40.0
 """Height of the sentence that no font has some of the signs. [pt]"""
 _BOLDER = 1.16
 """How much wider the bold face is, at most. [1]"""
-_SHORTENED: dict[type, dict[str, int]] = {
-    Finding: {"at": 40, "gauge_size": 20},
-    Allowance: {"edition": 30, "page": 20, "confirmed_by": 30},
-}
-"""Characters of what people typed that the rest of the chain shows here."""
-_OF_FINDINGS = (
-    Chain,
-    RopeChain,
-    BreakComparison,
-    DiameterComparison,
-    GaugeComparison,
-    LayChange,
-    Unfavourable,
-)
 
 
 def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...]:
@@ -124,18 +106,16 @@ def _fit(*blocks: page.Block) -> bool:
 def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
     """What the parts of the page name."""
     chain, has_any = evidence.chain, bool(evidence.assessments)
-    told = chain_lines(chain)
-    over = [line.exceeding for line in told if line.exceeding]
-    by_excess = sorted(over, key=lambda one: one.excess, reverse=True)
-    kept = by_excess[:MOST_EXCEEDING]
+    over = exceedances(chain)
+    kept = sorted(over, key=excess, reverse=True)[:MOST_EXCEEDING]
     is_foreign = evidence.foreign_rule is not None
-    return {
+    return finding_words() | {
         "evidence": evidence,
         "manner": manner,
         "given": dict(evidence.visit.particulars),
         "main": evidence.assessments[evidence.main] if has_any else None,
         "own": evidence.recorded[evidence.main] if is_foreign else None,
-        "told": told,
+        "told": chain.findings or chain.conditions,
         "over": over,
         "worst": [one for one in over if one in kept],
         "is_compared": any(
@@ -144,33 +124,18 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         "corrections": correction_words(evidence.verification),
         "seal_words": seal_words,
         "shortened": shortened,
-        "cautions": cautions,
-        "results": results,
-        "wording": wording,
+        "lines": lines,
     }
 
 
 def _chain_lines(chain: Chain, manner: page.Manner) -> tuple[list[str], list[str]]:
     """The rest of the chain, what weighs first; in full in its own section."""
-    said: dict[bool, list[str]] = {True: [], False: []}
-    for line in chain_lines(_short(chain)):
-        if line.exceeding is None:
-            shown = shortened(manner.say(line.text), LONGEST_LINE)
-            said[line.is_weighty].append(shown)
-    return said[True], said[False]
-
-
-def _short(part: Any) -> Any:  # noqa: ANN401 - any part of a chain
-    """The same with what people typed shortened, so that no outcome is cut."""
-    if isinstance(part, tuple):
-        return tuple(map(_short, part))
-    if longest := _SHORTENED.get(type(part)):
-        told = {name: shortened(getattr(part, name), n) for name, n in longest.items()}
-        return replace(part, **told)
-    if isinstance(part, _OF_FINDINGS):
-        names = [field.name for field in fields(part)]
-        return replace(part, **{name: _short(getattr(part, name)) for name in names})
-    return part
+    lines = chain_lines(chain, manner, shortened)
+    weighty, light = (
+        [shortened(one.text, LONGEST_LINE) for one in lines if one.weight is weight]
+        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
+    )
+    return weighty, light
 
 
 def seal_words(verification: Verification | None) -> str:

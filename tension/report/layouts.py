@@ -16,13 +16,12 @@ from typing import Any, Literal
 
 from tension.adjustment.outcome import Direction, NutTurn, Plan
 from tension.errors import TensionError
+from tension.figures.canvas import drawn_svg
 from tension.figures.sheet import Paper
 from tension.quantity.units import UnitSystem
-from tension.report.pictures import drawn_svg
 from tension.report.visible import bound, readable_marks, visible
 from tension.telling import plans
-from tension.telling.cautions import SHORT
-from tension.telling.lines import TextKind, TextLine, told
+from tension.telling.lines import SHORT, TextKind, TextLine, told
 from tension.telling.page import Document, Weight
 from tension.wording import Terms, say
 

@@ -2,17 +2,15 @@
 
 from fractions import Fraction
 
-from tension.catalogue.acceptance import AcceptanceItem, acceptance_items
-from tension.condition.acceptance import Acceptance, Defect, ItemResult
-from tension.condition.acceptance_figures import Figure
+from tension.catalogue.acceptance import acceptance_items
+from tension.condition.acceptance import Acceptance, Figure, ItemResult
 from tension.condition.checks import Check
 from tension.quantity.units import Dimension
-from tension.telling.cautions import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS
+from tension.telling import numbers, results
 from tension.telling.condition import remarks
-from tension.telling.lines import joined, told, word
+from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
 from tension.telling.page import Block, Document, Manner, Picture, written_page
-from tension.telling.results import spread_words
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
@@ -51,32 +49,11 @@ def acceptance_words(
         "acceptance": acceptance,
         "manner": manner,
         "has_picture": has_picture,
-        "defect_line": defect_line,
+        "figure_words": figure_words,
         "item_cells": _item_cells,
-        "names_of": _names_of,
+        "numbers": numbers,
+        "results": results,
     }
-
-
-def _names_of(results: tuple[ItemResult, ...]) -> str:
-    """Items by number and name."""
-    return ", ".join(_item_name(result.item) for result in results)
-
-
-def defect_line(defect: Defect, manner: Manner) -> str:
-    """Write one defect."""
-    where = "" if defect.rope is None else f", rope {count_text(defect.rope)}"
-    head = f"{_item_name(defect.item)}{where}: "
-    if defect.figure is not None:
-        return head + figure_words(defect.figure, manner)
-    if defect.assessment is not None:
-        one = defect.assessment
-        return (
-            f'{head}series "{one.measurement.series.name}" '
-            f"{one.verdict.banner}, {spread_words(one.spread)}"
-        )
-    note = defect.check.note if defect.check else ""
-    question = manner.say(defect.item.question)
-    return f"{head}answered no. {question}{f' Note: {note}' if note else ''}"
 
 
 def figure_words(figure: Figure, manner: Manner) -> str:
@@ -116,19 +93,14 @@ def _value(figure: Figure, bound: Fraction, manner: Manner) -> tuple[str, str]:
         figure.value,
         bound,
         kind.dimension,
-        resolution=kind.resolution,
+        decimals=kind.decimals,
         units=manner.units if kind.dimension is Dimension.LENGTH else Manner().units,
         unit=kind.unit,
     )
 
 
-def _item_name(item: AcceptanceItem) -> str:
-    """An item by number and name."""
-    return f"{count_text(item.number)} {item.name.replace('-', ' ')}"
-
-
 def _item_cells(result: ItemResult, manner: Manner) -> tuple[str, ...]:
-    """One item of the form: number, question, answers, what was read, remarks."""
+    """One item of the form: answers, what was read, remarks; one below the other."""
     checks = [(_of_rope(check.rope), check) for check in result.checks]
     answers = [f"{of}{c.answer.value}" for of, c in checks if c.answer is not None]
     if result.assessment is not None:
@@ -138,8 +110,6 @@ def _item_cells(result: ItemResult, manner: Manner) -> tuple[str, ...]:
     read += [f"{of}tag: {check.tag_text}" for of, check in checks if check.tag_text]
     remarked = [one for _, check in checks if (one := remarks(check)) != "–"]
     return (
-        count_text(result.item.number),
-        manner.say(result.item.question),
         joined(*answers, by="\n"),
         joined(*read, by="\n"),
         joined(*remarked, by="\n"),

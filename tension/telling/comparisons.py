@@ -27,7 +27,6 @@ from tension.telling.numbers import (
     written,
 )
 from tension.telling.plans import origin_lines, origin_text
-from tension.telling.results import percent_cell
 from tension.wording import limit_text, percent_text
 
 SPRING_HEADERS = ("Spring", "Length", "By length", "Otherwise", "Way left", "")
@@ -182,18 +181,6 @@ def spring_lines(check: SpringCheck, units: UnitSystem) -> tuple[TextLine, ...]:
     if known := tuple(origin for origin in origins if origin is not None):
         lines += origin_lines(known, units)
     return (*lines, *reason_lines(check.notes, "To know"))
-
-
-def change_cells(change: RopeChange) -> tuple[str, ...]:
-    """Write the shares of one rope before and after as cells."""
-    return (
-        count_text(change.number),
-        percent_cell(change.share_before, change.uncertainty_before),
-        percent_cell(change.share_after, change.uncertainty_after),
-        written(change.turns, Dimension.TURNS),
-        percent_cell(change.achieved, change.achieved_uncertainty),
-        percent_cell(change.predicted, change.achieved_uncertainty),
-    )
 
 
 def thread_cells(

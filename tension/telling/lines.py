@@ -37,6 +37,19 @@ def told(key: str, **places: object) -> str:
     return _words()[table][name].format(**places)
 
 
+def _cautions(name: str) -> tuple[str, ...]:
+    """Cautions for work that can hurt someone, one a line in the table of words."""
+    return tuple(told(f"lines.{name}").split("\n"))
+
+
+SHORT = _cautions("short")
+ON_THE_CAR_TOP = (*SHORT, *_cautions("on-the-car-top"))
+TURNING_NUTS = (*ON_THE_CAR_TOP, *_cautions("turning-nuts"))
+WHAT_THE_RESULT_IS = _cautions("what-the-result-is")
+SHOWN_ON_MADE_RECORDINGS = told("lines.shown-on-made-recordings")
+ATTACHES = told("lines.attaches")
+
+
 def joined(*parts: str | None, by: str = "; ") -> str:
     """Join the parts of a cell that say something; a dash where none does."""
     return by.join(part for part in parts if part) or "–"
@@ -82,11 +95,6 @@ def sentence(text: str) -> TextLine:
 def sentences(*texts: str) -> list[TextLine]:
     """Make paragraphs of the texts that say something."""
     return [sentence(text) for text in texts if text]
-
-
-def box(text: str) -> TextLine:
-    """Make a line with a box to tick."""
-    return TextLine(kind=TextKind.BOX, text=text)
 
 
 def lines_of(kind: TextKind, texts: Iterable[str]) -> list[TextLine]:

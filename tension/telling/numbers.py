@@ -46,45 +46,38 @@ def written_apart(
     bound: float | Fraction,
     dimension: Dimension | None = None,
     *,
-    resolution: float = 0.0,
+    decimals: int,
     units: UnitSystem = UnitSystem.SI,
     unit: str = "",
 ) -> tuple[str, str]:
     """Write a value and its bound so that they differ in writing if they differ at all.
 
-    The resolution [SI] is made finer until the texts differ; without a dimension they
-    are plain numbers with a unit.
+    To so many decimals [1] in SI, or more until the texts differ; without a dimension
+    they are plain numbers with a unit.
 
     Examples
     --------
-    >>> written_apart(4.023, 4.0, resolution=0.3, unit="d")
+    >>> written_apart(4.023, 4.0, decimals=1, unit="d")
     ('4.02 d', '4.00 d')
     """
-    finer = [resolution / 10.0**n for n in range(8)] if resolution else [0.0]
-    pairs = [
-        tuple(
-            _at(float(number), dimension, fine, system, unit)
+
+    def pair(system: UnitSystem, place: int) -> tuple[str, str]:
+        known = 10.0 ** (1 - place)
+        one, other = (
+            f"{rounded_text(float(number), known)} {unit}".strip()
+            if dimension is None
+            else show_quantity(float(number), dimension, system, known)
             for number in (value, bound)
         )
+        return one, other
+
+    pairs = [
+        pair(system, place)
         for system in (units, UnitSystem.SI)  # feet and inches end at 1/64 in
-        for fine in finer
+        for place in range(decimals, decimals + 8)
     ]
     same = value == bound
-    one, other = next((p for p in pairs if same or p[0] != p[1]), pairs[0])
-    return one, other
-
-
-def _at(
-    value: float,
-    dimension: Dimension | None,
-    resolution: float,
-    units: UnitSystem,
-    unit: str,
-) -> str:
-    """A number at just this resolution."""
-    if dimension is None:
-        return f"{rounded_text(value, resolution or None)} {unit}".strip()
-    return show_quantity(value, dimension, units, uncertainty=resolution or None)
+    return next((one for one in pairs if same or one[0] != one[1]), pairs[0])
 
 
 def written(
@@ -118,6 +111,11 @@ def written(
     if dimension is Dimension.FRACTION and uncertainty is not None:
         uncertainty = max(uncertainty, FINEST_PERCENT)
     return show_quantity(value, dimension, units, uncertainty=uncertainty)
+
+
+def percent(fraction: float | None, uncertainty: float | None) -> str:
+    """Write a share or a change of one [1] with its standard uncertainty."""
+    return written(fraction, Dimension.FRACTION, uncertainty=uncertainty)
 
 
 def typed_and_si(quantity: Quantity | None) -> str:

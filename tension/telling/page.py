@@ -25,6 +25,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tension.quantity.units import UnitSystem
+from tension.telling.lines import word
+from tension.telling.numbers import typed_and_si
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
@@ -212,6 +214,7 @@ def _environment(terms: Terms) -> "Environment":
         lstrip_blocks=True,
         finalize=kept,
     )
+    environment.filters |= {"word": word, "typed": typed_and_si}
     environment.filters["row"] = lambda cells: Markup(" | ").join(map(kept, cells))
     return environment
 

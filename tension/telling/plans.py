@@ -19,8 +19,8 @@ from tension.installation import Drive, Hitch, HitchPlace
 from tension.notes import NoteKind
 from tension.quantity.showing import force_text, small_length
 from tension.quantity.units import UnitSystem, show_quantity
-from tension.telling.cautions import SHORT
 from tension.telling.lines import (
+    SHORT,
     TextKind,
     TextLine,
     heading,

@@ -1,7 +1,6 @@
 """A result in words: reason, rule, spreads, and for what condition it holds."""
 
-from collections.abc import Iterable, Sequence
-from math import isfinite
+from collections.abc import Sequence
 
 from tension.assessment.outcome import (
     Assessment,
@@ -11,23 +10,13 @@ from tension.assessment.outcome import (
     Verdict,
 )
 from tension.catalogue.rules import Rule
-from tension.measurement.outcome import RopeMeasurement
 from tension.measurement.readings import (
-    PluckReading,
-    PullReading,
-    Reading,
-    ReturnsReading,
     Series,
 )
 from tension.notes import Note
-from tension.quantity.units import Dimension, Quantity, UnitSystem
-from tension.sound.hearing import Pluck
-from tension.telling.lines import joined, word
-from tension.telling.numbers import count_text, written
+from tension.telling.lines import word
 from tension.wording import limit_text, percent_text, rope_list
 
-_NORMAL_95 = 1.96
-_NO_SHARE = ("–",) * 4
 NOT_RECORDED = "not recorded"
 
 
@@ -173,97 +162,3 @@ def series_words(series: Series) -> str:
         else "neighbours not recorded",
     ]
     return ", ".join(part for part in parts if part)
-
-
-def share_cells(
-    measured: RopeMeasurement, share: RopeShare, units: UnitSystem
-) -> tuple[str, ...]:
-    """Write one rope of a series as cells; ± is one standard uncertainty."""
-    number, heard = count_text(measured.number), measured.fundamental
-    if share.share is None:
-        refusal = measured.refusal
-        why = f"no number: {refusal.code if refusal else 'not measured'}"
-        return (number, "–", "–", why, *_NO_SHARE)
-    spread = share.share_uncertainty
-    width = _NORMAL_95 * (spread or 0.0)
-    width_of_force = share.tension_uncertainty
-    return (
-        number,
-        percent_cell(share.share, spread),
-        percent_cell(spread, spread),
-        f"{percent_cell(share.share - width, spread)} to "
-        f"{percent_cell(share.share + width, spread)}",
-        _force(share.tension, width_of_force, units),
-        _force(width_of_force, width_of_force, units),
-        written(
-            heard.value if heard else None,
-            Dimension.FREQUENCY,
-            uncertainty=max(heard.standard_uncertainty, 0.003) if heard else None,
-        ),
-        joined(*(method.value for method in measured.methods), by=", "),
-    )
-
-
-def percent_cell(fraction: float | None, uncertainty: float | None) -> str:
-    """Write a share or a change of one [1] with its standard uncertainty."""
-    return written(fraction, Dimension.FRACTION, uncertainty=uncertainty)
-
-
-def _force(value: float | None, uncertainty: float | None, units: UnitSystem) -> str:
-    """A tension."""
-    return written(value, Dimension.FORCE, uncertainty=uncertainty, units=units)
-
-
-def methods_of(assessment: Assessment) -> list[str]:
-    """Name the methods that the numbers of a series rest on."""
-    ropes = assessment.measurement.ropes
-    return sorted({method.value for rope in ropes for method in rope.methods})
-
-
-def reading_cells(reading: Reading) -> tuple[str, ...]:
-    """Write one reading as cells: rope, kind, as typed, in SI."""
-    if isinstance(reading, PluckReading):
-        n_each = reading.plucks_each
-        each = f", {count_text(n_each)} plucks each" if n_each else ""
-        ropes = " ".join(map(str, reading.ropes))
-        return (ropes, "pluck", f"{reading.recording}{each}", "–")
-    rope = count_text(reading.rope)
-    if isinstance(reading, PullReading):
-        told = {"force": reading.forces, "deflection": reading.deflections}
-        single = {"at": reading.at, "scale zero": reading.scale_zero}
-        told |= {name: (one,) for name, one in single.items() if one is not None}
-        typed = [f"{name} {_typed(many)}" for name, many in told.items()]
-        read = [f"{name} {_in_si(many)}" for name, many in told.items()]
-        typed.insert(2, f"same {reading.hold.value} on all ropes")
-        return (rope, "side pull", joined(*typed), joined(*read))
-    if isinstance(reading, ReturnsReading):
-        typed_text = f"{reading.count} returns in {_typed(reading.elapsed)}"
-        return (rope, "returns", typed_text, _in_si(reading.elapsed))
-    kind = f"spring, {reading.hitch.value}"
-    return (rope, kind, _typed(reading.lengths), _in_si(reading.lengths))
-
-
-def _typed(readings: Iterable[Quantity]) -> str:
-    """Readings as typed."""
-    return ", ".join(one.text for one in readings)
-
-
-def _in_si(readings: Iterable[Quantity]) -> str:
-    """Readings in SI."""
-    return ", ".join(written(one.value, one.dimension) for one in readings)
-
-
-def pluck_cells(rope: int, pluck: Pluck) -> tuple[str, ...]:
-    """Write one pluck of a rope, by its number [1]; what is not known is a dash."""
-    pitch, noise = pluck.fundamental_frequency, pluck.signal_to_noise
-    return (
-        count_text(rope),
-        pluck.recording,
-        count_text(pluck.index),
-        written(pluck.start, Dimension.TIME, uncertainty=0.05),
-        written(
-            pitch if isfinite(pitch) else None, Dimension.FREQUENCY, uncertainty=0.003
-        ),
-        written(noise if isfinite(noise) else None, uncertainty=0.5, unit="dB"),
-        "yes" if pluck.is_used else f"no: {pluck.reason or 'not told'}",
-    )

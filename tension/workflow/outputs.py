@@ -229,7 +229,7 @@ def write_history_figure(
 ) -> None:
     """Draw deviations over time, a drawing for each life, side and position."""
     from tension.figures.deviations import draw_track
-    from tension.telling.histories import track_title
+    from tension.telling.causes import track_title
 
     tracks = history.tracks[:_MOST_TRACKS]
     with _figure(path, 8.0, 0.6 + 3.2 * len(tracks), overwrite=overwrite) as figure:

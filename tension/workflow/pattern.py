@@ -172,9 +172,7 @@ def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
     common = set.intersection(*(set(one.measurement.given) for one in taken))
     missing = sorted(every - common)
     if missing and len(common) >= 2:
-        word = "Rope" if len(missing) == 1 else "Ropes"
-        ropes = f"{word} {', '.join(map(str, missing))}"
-        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(which=ropes, ropes=tuple(missing)))
+        notes.append(NoteKind.ROPES_NOT_IN_ALL.note(ropes=tuple(missing)))
     return tuple(sorted(common))
 
 
@@ -213,16 +211,16 @@ def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSys
         ).value
     else:
         rigidity = _USUAL_RIGIDITY * mean
-        missing.append("the ropes")
+        missing.append("ropes")
     springs = {}
     for side in Side:
         compliance = _spring_compliance(ropes, side)
         if compliance is None:
-            missing.append(f"{side.value} side")
+            missing.append(side.value)
             compliance = 1.0 / (_USUAL_RATE * mean)
         springs[side] = compliance
     if missing:
-        notes.append(NoteKind.SPRINGS_ASSUMED.note(what=", ".join(missing)))
+        notes.append(NoteKind.SPRINGS_ASSUMED.note(way="-".join(missing)))
     near, other, travel = _falls(taken, notes)
     return SheaveSystem(
         axial_rigidity=rigidity,

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from tension.assessment.outcome import Verdict
 from tension.catalogue.allowances import allowance_tables, find_allowance_table
 from tension.catalogue.rules import find_rule
+from tension.condition.chain import Chain, DiameterComparison, RopeChain
 from tension.condition.comparison import BreakComparison, Outcome
 from tension.condition.findings import (
     Allowance,
@@ -20,7 +21,8 @@ from tension.condition.findings import (
     TypedFigure,
 )
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
-from tension.telling.condition import break_line, chain_lines, diameter_line
+from tension.telling.condition import chain_lines
+from tension.telling.page import Manner
 from tests.condition.test_comparison import (
     CONFIRMED,
     EIGHT,
@@ -40,6 +42,22 @@ SIXTYFOURTHS = st.integers(20, 64).map(lambda n: f"{n}/64 in")
 def first(*findings: Finding, **more: object) -> BreakComparison:
     """What comes of the first count, with every step."""
     return chain(*findings, **more).ropes[0].breaks[0]  # type: ignore[arg-type]
+
+
+def said(found: Chain) -> str:
+    """Every sentence of a chain."""
+    return " ".join(line.text for line in chain_lines(found, Manner()))
+
+
+def line_of(one: BreakComparison | DiameterComparison) -> str:
+    """The sentence of one comparison."""
+    rope = RopeChain(rope=1)
+    if isinstance(one, BreakComparison):
+        rope = replace(rope, breaks=(one,))
+    else:
+        rope = replace(rope, diameters=(one,))
+    alone = replace(chain(one.finding), ropes=(rope,), conditions=())
+    return chain_lines(alone, Manner())[-1].text
 
 
 def severity(found: Outcome) -> int:
@@ -94,7 +112,7 @@ def test_under_the_milder_row_is_said_also_with_rouge() -> None:
     )
     found = chain(between, rouge, figures=typed, **more)  # type: ignore[arg-type]
     assert found.ropes[0].diameters[0].outcome is Outcome.EXCEEDS
-    assert "where rouge shows" in diameter_line(found.ropes[0].diameters[0])
+    assert "where rouge shows" in line_of(found.ropes[0].diameters[0])
 
 
 @given(nominal=st.integers(8, 40), hundredths=st.integers(-3, 3))
@@ -105,7 +123,7 @@ def test_a_diameter_is_decided_on_what_was_typed(nominal: int, hundredths: int) 
     compared = chain(diameter(text, text), rope_set=rope_set).ropes[0].diameters[0]
     expected = Outcome.EXCEEDS if hundredths < 0 else Outcome.WITHIN
     assert compared.outcome is expected
-    line = diameter_line(compared)
+    line = line_of(compared)
     mean, bound = line.split("mean ")[1], line.split("at least ")[1]
     if hundredths:
         assert mean.split(" ")[0] != bound.split(" ")[0], line
@@ -176,19 +194,19 @@ def test_a_count_over_the_lay_exceeds_though_the_figure_of_a_strand_is_not_typed
 def test_a_figure_not_typed_is_not_compared_and_not_printed() -> None:
     found = first(broken(31), figures=())
     assert found.outcome is Outcome.NOT_TYPED
-    assert "30" not in break_line(found)
+    assert "30" not in line_of(found)
     found = first(broken(31), figures=(TypedFigure(what=FigureOf.VALLEY, breaks=1),))
     assert found.outcome is Outcome.NOT_TYPED
 
 
 def test_the_figure_typed_is_shown_and_a_slip_is_told() -> None:
     typed = (TypedFigure(what=FigureOf.SPREAD, breaks=34),)
-    within = break_line(first(broken(20), figures=typed))
+    within = line_of(first(broken(20), figures=typed))
     assert "the figure typed allows up to 34: within" in within
     assert "copy (seen) has up to 30" in within
     slip = first(broken(32), figures=typed)
     assert slip.outcome is Outcome.FIGURES_DIFFER
-    assert "look it up again" in break_line(slip)
+    assert "look it up again" in line_of(slip)
 
 
 @pytest.mark.parametrize("key", ["edition", "page", "confirmed_by"])
@@ -248,7 +266,7 @@ def test_rusted_or_worn_wires_have_their_own_figure_where_the_inspector_counts_i
     corrosion = condition(FindingKind.CORROSION)
     found = first(finding, table="jis-a-4302")
     assert found.outcome is Outcome.WITHIN
-    assert "badly rusted or worn" in break_line(found)
+    assert "badly rusted or worn" in line_of(found)
     found = first(finding, corrosion, table="jis-a-4302")
     assert found.outcome is Outcome.EXCEEDS
     assert found.is_worn
@@ -258,11 +276,9 @@ def test_rusted_or_worn_wires_have_their_own_figure_where_the_inspector_counts_i
 
 def test_corrosion_is_named_where_the_table_discards_for_it() -> None:
     corrosion = condition(FindingKind.CORROSION, counts=False)
-    told = " ".join(one.text for one in chain_lines(chain(corrosion)))
+    told = said(chain(corrosion))
     assert "Rope 1: corrosion seen; the table discards for it; judged by sight" in told
-    told = " ".join(
-        one.text for one in chain_lines(chain(corrosion, table="a17-style"))
-    )
+    told = said(chain(corrosion, table="a17-style"))
     assert "discards for it" not in told
 
 
@@ -320,7 +336,7 @@ def test_a_class_that_contradicts_the_construction_is_refused(
 
 
 def test_the_class_used_is_printed() -> None:
-    assert "class 8x19, the figure typed allows" in break_line(first(broken(3)))
+    assert "class 8x19, the figure typed allows" in line_of(first(broken(3)))
 
 
 @pytest.mark.parametrize(
@@ -358,7 +374,7 @@ def test_a_length_that_is_no_lay_decides_nothing(
 
 
 def test_a_lay_that_was_not_written_down_is_told() -> None:
-    assert "its length not written down" in break_line(first(broken(31)))
+    assert "its length not written down" in line_of(first(broken(31)))
 
 
 @pytest.mark.parametrize(
@@ -376,7 +392,7 @@ def test_an_allowance_halved_by_another_code_says_so_and_asks(
     counted = condition(FindingKind.UNEQUAL_TENSION, rope=None)
     found = first(broken(17), counted, table="a17-style", assessments=(shown,))
     assert found.reduced_by
-    line = break_line(found)
+    line = line_of(found)
     assert ("ask whether the table's code counts it" in line) is asks
     if asks:
         assert rule in line
@@ -388,7 +404,7 @@ def test_a_published_rule_with_a_house_limit_is_asked_for_too() -> None:
     shown = made_assessment(Verdict.UNEQUAL, rule=rule)
     counted = condition(FindingKind.UNEQUAL_TENSION, rope=None)
     found = first(broken(17), counted, table="a17-style", assessments=(shown,))
-    assert "ask whether" in break_line(found)
+    assert "ask whether" in line_of(found)
 
 
 def test_a_part_of_the_wires_may_be_typed() -> None:
@@ -406,5 +422,5 @@ def test_only_one_table_is_of_examination() -> None:
 
 def test_a_deformation_without_a_rope_is_told_too() -> None:
     kink = condition(FindingKind.KINK, rope=None, counts=False)
-    told = " ".join(one.text for one in chain_lines(chain(kink)))
+    told = said(chain(kink))
     assert "The set: kink seen; the table discards for it; judged by sight" in told

@@ -12,7 +12,7 @@ import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
 from tension.assessment.outcome import Reason
 from tension.catalogue.rules import Metric
-from tension.condition.acceptance_figures import FigureKind
+from tension.condition.acceptance import FigureKind
 from tension.condition.comparison import Outcome
 from tension.condition.findings import Distribution, FindingKind, GaugeEntry
 from tension.condition.unfavourable import ConditionState
