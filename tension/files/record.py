@@ -269,4 +269,4 @@ def read_allowance_tables(
     """
     document = parse_toml(text, name)
     read_tables(document, _TABLES[""], (name, text))
-    return allowances.tables_of(document, Standing.USER)
+    return allowances.tables_of(document, standing=Standing.USER)
