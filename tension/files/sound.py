@@ -15,14 +15,15 @@ from tension.files.sound_contents import (
     refuse_by_place,
     refused,
 )
-from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import (
     HIGHEST_RATE,
     LOWEST_RATE,
+    Decimator,
     DecodedSound,
     DecodedStream,
     SoundStream,
     absurd_rate,
+    decimation_factor,
     open_sound,
     too_long,
 )
