@@ -32,7 +32,7 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     """
     from tension.cli.record_text import echo_next_command, next_of_files, trim_text
     from tension.documents.kept import trim_document
-    from tension.files.trim import TRIM_CLAIM
+    from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
     trimmed = trim_record(

@@ -10,7 +10,7 @@ from tension.files.atomic import held_alone, write_atomically
 from tension.files.evidence import has_seal
 from tension.files.record import visit_from_text
 from tension.files.toml_reading import LARGEST_RECORD, read_record_text
-from tension.files.toml_text import ONCE, NewTable, key_lines, tables_text
+from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Visit
 
 
@@ -63,7 +63,7 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
     visit = visit_from_text(text, record)
     tables = tuple(make(visit))
     if tables:
-        longer = _with_tables(text, tables)
+        longer = with_tables(text, tables)
         visit = _visit_with(longer, record)
         mark = before[: len(before) - len(text.encode("utf-8"))]
         after = mark + longer.encode("utf-8")
@@ -86,27 +86,6 @@ def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition
         visit=visit,
         is_written=bool(tables) and not dry_run,
     )
-
-
-def _with_tables(text: str, tables: Sequence[NewTable]) -> str:
-    """The text with the keys of single tables under their headings, others at its end.
-
-    Every line that stood there stands there still.
-    """
-    end = "\r\n" if "\r\n" in text else "\n"
-    at_end = []
-    for table in tables:
-        heading = rf"^[ \t]*\[[ \t]*{table.name}[ \t]*\][^\r\n]*\r?\n"
-        found = re.search(heading, text, re.MULTILINE) if table.name in ONCE else None
-        if found is None:
-            at_end.append(table)
-        else:
-            keys = key_lines(table).replace("\n", end)
-            text = text[: found.end()] + keys + text[found.end() :]
-    if at_end:
-        written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
-        text += written.replace("\n", end)
-    return text
 
 
 def _visit_with(text: str, record: Path) -> Visit:

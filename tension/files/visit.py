@@ -1,7 +1,7 @@
 """The record in memory: one rope set on one day, and what belongs to it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from tension.adjustment.turns import Turn
@@ -9,6 +9,7 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.findings import Allowance, Finding
 from tension.files.sound_stream import DecodedSound
+from tension.files.toml_text import NewTable
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
@@ -64,7 +65,10 @@ class Trim:
     date: str = ""
 
 
-__all__ = ["Lift", "Visit"]
+def trim_table(trim: Trim) -> NewTable:
+    """Write a trim as the record has it."""
+    keys = {name.removeprefix("n_"): value for name, value in asdict(trim).items()}
+    return NewTable(name="trim", keys=tuple(keys.items()))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

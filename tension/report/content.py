@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from tension import wording
 from tension.files.corrections import Correction
 from tension.files.seal import CLAIM
-from tension.files.trim import TRIM_CLAIM
 from tension.files.visit import NoteAnswer
+from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note
 from tension.quantity.units import Dimension

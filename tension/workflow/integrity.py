@@ -26,7 +26,7 @@ from tension.files.seal import (
     rule_words,
     write_seal,
 )
-from tension.files.trim import differ_in_trims_alone
+from tension.files.toml_text import differ_in_trims_alone
 from tension.files.verification import (
     Change,
     ChangeKind,

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files.growing_wav import GrowingWav
 from tension.files.sound import read_recording
+from tension.files.wav import GrowingWav
 
 RATE = 8000
 

@@ -1,8 +1,16 @@
-"""A WAV file that grows while it is recorded, and is whole at any moment."""
+"""WAV files that the program writes: grown while it is recorded, or cut to windows.
 
+What is cut down to the windows around the plucks reduces what is heard of people and
+guarantees nothing: what was said within a window stays in it.
+"""
+
+import io
 import os
 import struct
-from collections.abc import Callable
+import wave
+from collections.abc import Callable, Sequence
+from contextlib import closing, suppress
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -12,6 +20,110 @@ from numpy.typing import NDArray
 
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files.atomic import settle_folder
+from tension.files.sound_stream import open_sound
+from tension.notes import Refusal
+
+BEFORE = 1.0
+"""Kept before each pluck, so that hum and noise are known. [s]"""
+RING = 8.0
+"""Kept after each pluck: as long as a ring is listened to, for in noise nobody can say
+where it ends. [s]"""
+JOIN = 0.02
+"""Over so much one window fades into the next. [s]"""
+LEAST_SAVED = 0.02
+"""A recording of which less would go stays whole. [1]"""
+TRIM_CLAIM = (
+    "Trimming reduces the speech in a recording and guarantees nothing: what was said "
+    "within a kept window is still there."
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Window:
+    """A stretch that is kept."""
+
+    # from the start of the recording [s]
+    start: float
+    end: float
+
+
+def find_windows(onsets: Sequence[float], duration: float) -> tuple[Window, ...]:
+    """Find what is kept [s] of a recording by its plucks [s]; no ring is cut.
+
+    Examples
+    --------
+    >>> find_windows([3.0, 20.0], 60.0)
+    (Window(start=2.0, end=11.0), Window(start=19.0, end=28.0))
+    """
+    windows: list[Window] = []
+    for onset in sorted(onsets):
+        low, high = max(onset - BEFORE, 0.0), min(onset + RING, duration)
+        if windows and low <= windows[-1].end + JOIN:
+            low = windows.pop().start
+        windows.append(Window(start=low, end=high))
+    return tuple(windows)
+
+
+def share_kept(windows: Sequence[Window], duration: float) -> float:
+    """Tell which part of a duration [s] is kept."""
+    return sum(w.end - w.start for w in windows) / duration if duration else 1.0
+
+
+def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
+    """Decode a recording and write only its windows, joined, as WAV.
+
+    The sampling rate and up to two channels are those of the file; samples get 24 bit,
+    so that a quiet recording loses nothing.
+    """
+    opened = open_sound(source, source.name)
+    if isinstance(opened, Refusal):
+        return opened
+    pieces: list[list[NDArray[np.float32]]] = [[] for _ in windows]
+    first = 0
+    with closing(opened):
+        for block in opened.blocks():
+            rate = opened.sampling_rate
+            for piece, window in zip(pieces, windows, strict=True):
+                low = max(round(window.start * rate) - first, 0)
+                high = min(round(window.end * rate) - first, block.shape[1])
+                if low < high:
+                    piece.append(block[:, low:high])
+            first += block.shape[1]
+        rate = opened.sampling_rate
+    kept = [np.concatenate(piece, axis=1) for piece in pieces if piece]
+    return _wav(_joined(kept, round(JOIN * rate)), round(rate))
+
+
+def _joined(windows: Sequence[NDArray[np.float32]], n_join: int) -> NDArray[np.float32]:
+    """Windows one after the other, each fading into the next without a click."""
+    joined = windows[0]
+    for window in windows[1:]:
+        n = min(n_join, joined.shape[1], window.shape[1])
+        # powers, not amplitudes, add up to one: noise keeps its level
+        fade = np.sin(np.linspace(0.0, np.pi / 2.0, n, dtype=np.float32))
+        across = joined[:, -n:] * fade[::-1] + window[:, :n] * fade
+        joined = np.concatenate([joined[:, :-n], across, window[:, n:]], axis=1)
+    return joined
+
+
+def _wav(samples: NDArray[np.float32], rate: int) -> bytes:
+    """Samples as 24 bit WAV."""
+    full = float(2**23 - 1)
+    whole = np.round(np.clip(samples, -1.0, 1.0).T.astype(np.float64) * full)
+    raw = whole.astype("<i4").reshape(-1).view(np.uint8).reshape(-1, 4)[:, :3]
+    content = io.BytesIO()
+    with wave.open(content, "wb") as written:
+        written.setnchannels(samples.shape[0])
+        written.setsampwidth(3)
+        written.setframerate(rate)
+        written.writeframes(raw.tobytes())
+    return content.getvalue()
+
+
+def windows_text(windows: Sequence[Window]) -> str:
+    """Write which windows were kept: "2.00 s to 6.00 s, 19.00 s to 28.00 s"."""
+    return ", ".join(f"{w.start:.2f} s to {w.end:.2f} s" for w in windows)
+
 
 HEADER = 44
 """Length of the header: RIFF, format and the head of the samples. [byte]"""
@@ -101,11 +213,9 @@ class GrowingWav:
             act()
         except OSError as error:
             self._n_bytes = before
-            try:
+            with suppress(OSError):  # the header tells of no more than there is
                 os.ftruncate(self._handle, HEADER + before)
                 self._write(self._header(), 0)
-            except OSError:  # the header on the disk tells of no more than there is
-                pass
             raise FileFormatError(self._why_not(error)) from error
 
     def _write(self, raw: bytes, place: int) -> None:
