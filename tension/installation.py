@@ -6,6 +6,9 @@ from enum import StrEnum
 from tension.catalogue.threads import Thread
 from tension.quantity.units import Quantity
 
+MOST_ROPES = 12
+"""Ropes that share one car at most. [1]"""
+
 
 class Drive(StrEnum):
     """What moves the car."""

@@ -12,11 +12,10 @@ from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
 from tension.files.table_model import Whole, Wholes, Written, listed, typed
 from tension.files.toml_reading import Told
-from tension.installation import HitchPlace
+from tension.installation import MOST_ROPES, HitchPlace
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
-MOST_ROPES = 12
 _LONGEST_PATH = 500
 
 
