@@ -17,9 +17,8 @@ from tension.documents.shape import (
     envelope,
     to_json,
 )
-from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
-from tension.files.seal import CLAIM, Seal
+from tension.files.seal import CLAIM, Correction, Seal
 from tension.files.verification import Verification
 from tension.files.visit import Trim
 from tension.history import History

@@ -1,6 +1,7 @@
 """TOML as the program writes it and changes it, all other lines kept."""
 
 import datetime as dt
+import difflib
 import re
 import tomllib
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -255,3 +256,33 @@ def differ_in_trims_alone(old: str, new: str) -> bool:
         )
         and len(trims) <= len(later)
     )
+
+
+MOST_COMPARED = 10_000_000
+"""Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
+
+
+def changed_lines(old: str, new: str) -> tuple[str, ...]:
+    """Tell which lines of a text were taken out ("- ") and put in ("+ ")."""
+    compared = compared_lines(old.splitlines(), new.splitlines())
+    return tuple(line for line in compared if not line.startswith("  "))
+
+
+def compared_lines(old: list[str], new: list[str]) -> list[str]:
+    """Mark the lines of a text as kept, taken out or put in, as few as can be."""
+    shorter = min(len(old), len(new))
+    head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
+    rest = shorter - head
+    tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
+    before, after = old[head : len(old) - tail], new[head : len(new) - tail]
+    steps = [("replace", 0, len(before), 0, len(after))]
+    if len(before) * len(after) <= MOST_COMPARED:
+        matcher = difflib.SequenceMatcher(a=before, b=after, autojunk=False)
+        steps = list(matcher.get_opcodes())
+    lines = [f"  {line}" for line in old[:head]]
+    for tag, old_from, old_to, new_from, new_to in steps:
+        mark = "  " if tag == "equal" else "- "
+        lines += [f"{mark}{line}" for line in before[old_from:old_to]]
+        if tag != "equal":
+            lines += [f"+ {line}" for line in after[new_from:new_to]]
+    return lines + [f"  {line}" for line in old[len(old) - tail :]]

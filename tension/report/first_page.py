@@ -15,7 +15,7 @@ from tension.condition.comparison import COMPARED, BreakComparison
 from tension.condition.diameters import DiameterComparison, GaugeComparison
 from tension.condition.findings import Allowance, Finding
 from tension.condition.unfavourable import Unfavourable
-from tension.files.corrections import Correction
+from tension.files.seal import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
 from tension.report.pictures import shares_picture
