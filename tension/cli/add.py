@@ -247,10 +247,9 @@ def finding_command(rope: int, kind: str, details: tuple[str, ...]) -> "Maker":
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:
     """Read the keys of a finding; it is seen if nothing else is said or measured."""
     from tension.condition.findings import KEYS_OF
-    from tension.files.record import record_fields
+    from tension.files.record import key_forms
 
-    table = next(one for one in record_fields() if one.name == "finding")
-    forms = {key.name: key.form for key in table.keys}
+    forms = key_forms("finding")
     keys: dict[str, Value] = {"by": by} if by else {}
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))

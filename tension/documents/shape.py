@@ -3,7 +3,7 @@
 import json
 import math
 import platform
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -91,15 +91,6 @@ class Shape(tuple[Key, ...]):
     def of(self, thing: object) -> Document:
         """Write the object of a thing."""
         return {key.name: key.of(thing) for key in self}
-
-    def rows(self, path: str = "") -> Iterator[tuple[str, str]]:
-        """Give every key by its path with its meaning."""
-        for key in self:
-            name = f"{path}{key.name}"
-            if key.meaning or not key.shape:
-                yield name, key.meaning
-            else:
-                yield from key.shape.rows(f"{name}{'[]' if key.is_many else ''}.")
 
 
 @cache

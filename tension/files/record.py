@@ -18,11 +18,11 @@ from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import (
     Length,
     Table,
-    TableWords,
     Whole,
     form,
+    form_of,
+    keys_of,
     tables,
-    words_of,
 )
 from tension.files.toml_reading import parse_toml, read_record_text, read_tables
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
@@ -43,9 +43,9 @@ from tension.measurement.readings import (
 )
 
 
-def record_fields() -> list[TableWords]:
-    """Give every table of a record with its keys, the top of the file first."""
-    return words_of(TABLES[""])
+def key_forms(table: str) -> dict[str, str]:
+    """Tell how the value of each key of a table of the record is written."""
+    return {name: form_of(field) for name, field in keys_of(TABLES[table]).items()}
 
 
 def read_visit(path: Path | str) -> Visit:

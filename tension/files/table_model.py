@@ -310,55 +310,8 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     return (get_origin(bare) or bare)()
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class KeyWords:
-    """One key in words."""
-
-    name: str  # as written in the record
-    form: str  # how its value is written
-    left_out: str  # what holds where it is left out; "needed" if it must be written
-    meaning: str  # what it says
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TableWords:
-    """One table in words."""
-
-    name: str  # as written between the brackets; empty for the top of the file
-    header: str  # with its brackets
-    meaning: str  # what it is for
-    keys: tuple[KeyWords, ...]
-
-
-def words_of(table: type[Table], path: str = "", header: str = "") -> list[TableWords]:
-    """Put a table into words, then each table inside it."""
-    keys = keys_of(table)
-    found = [
-        TableWords(
-            name=path,
-            header=header,
-            meaning=table.meaning,
-            keys=tuple(
-                KeyWords(
-                    name=name,
-                    form=_form(key),
-                    left_out=_left_out(key),
-                    meaning=key.description or "",
-                )
-                for name, key in keys.items()
-                if not table_in(key)
-            ),
-        )
-    ]
-    for name, key in keys.items():
-        if inner := table_in(key):
-            whole = f"{path}.{name}" if path else name
-            found += words_of(inner, whole, in_brackets(whole, key))
-    return found
-
-
-def _form(field: FieldInfo) -> str:
-    """How a value is written, with dimension and range."""
+def form_of(field: FieldInfo) -> str:
+    """Tell how a value is written, with dimension and range."""
     marks = [*field.metadata, *_types_in(field.annotation)]
     many = ", or a list of them" if get_origin(field.annotation) is tuple else ""
     written = next((mark.words for mark in marks if isinstance(mark, Written)), "")
@@ -377,18 +330,6 @@ def _form(field: FieldInfo) -> str:
     if int in kinds:
         return "list of whole numbers" if many else "whole number"
     return "number" if float in kinds else "text"
-
-
-def _left_out(field: FieldInfo) -> str:
-    """What holds where a key is left out."""
-    words = field.json_schema_extra
-    if isinstance(words, dict) and words.get("left_out"):
-        return str(words["left_out"])
-    if field.is_required():
-        return "needed"
-    if field.default is None:
-        return "not known"
-    return "none" if field.default == () else str(field.default).lower() or "empty"
 
 
 def missing(field: FieldInfo) -> str:

@@ -81,7 +81,7 @@ class LiftRow:
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
-    from tension.documents.assessed import assessment_document
+    from tension.documents.results import assessment_document
 
     visit = assessed.visit
     document = assessment_document("assess", assessed.assessment, ())

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from tension.cli import main
 from tension.cli.terminal import OutputError, VisibleStream
-from tension.documents.assessed import csv_text
+from tension.documents.results import csv_text
 from tension.documents.shape import to_json
 from tests.cli.running import DEMO, run
 

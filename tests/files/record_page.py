@@ -4,13 +4,74 @@
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
-from tension.files.record import record_fields
-from tension.files.table_model import TableWords
+from pydantic.fields import FieldInfo
+
+from tension.files.record_tables import TABLES
+from tension.files.table_model import Table, form_of, in_brackets, keys_of, table_in
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Top of the file\n"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class KeyWords:
+    """One key in words."""
+
+    name: str  # as written in the record
+    form: str  # how its value is written
+    left_out: str  # what holds where it is left out; "needed" if it must be written
+    meaning: str  # what it says
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TableWords:
+    """One table in words."""
+
+    name: str  # as written between the brackets; empty for the top of the file
+    header: str  # with its brackets
+    meaning: str  # what it is for
+    keys: tuple[KeyWords, ...]
+
+
+def record_fields() -> list[TableWords]:
+    """Every table of a record with its keys, the top of the file first."""
+    return _words_of(TABLES[""])
+
+
+def _words_of(table: type[Table], path: str = "", header: str = "") -> list[TableWords]:
+    """A table in words, then each table inside it."""
+    keys = keys_of(table)
+    plain = tuple(
+        KeyWords(
+            name=name,
+            form=form_of(key),
+            left_out=_left_out(key),
+            meaning=key.description or "",
+        )
+        for name, key in keys.items()
+        if not table_in(key)
+    )
+    found = [TableWords(name=path, header=header, meaning=table.meaning, keys=plain)]
+    for name, key in keys.items():
+        if inner := table_in(key):
+            whole = f"{path}.{name}" if path else name
+            found += _words_of(inner, whole, in_brackets(whole, key))
+    return found
+
+
+def _left_out(field: FieldInfo) -> str:
+    """What holds where a key is left out."""
+    words = field.json_schema_extra
+    if isinstance(words, dict) and words.get("left_out"):
+        return str(words["left_out"])
+    if field.is_required():
+        return "needed"
+    if field.default is None:
+        return "not known"
+    return "none" if field.default == () else str(field.default).lower() or "empty"
 
 
 def record_section() -> str:
