@@ -151,8 +151,7 @@ class Hitch:
     # length without load and with the coils touching [m]
     spring_free_length: Quantity | None = None
     spring_solid_length: Quantity | None = None
-    # load under which the spring begins to give way; until then its length is the free
-    # one [N]
+    # load under which it begins to give way; until then its length is the free one [N]
     spring_preload: Quantity | None = None
     # two loads laid on a spring [N] and its length under each [m]; empty if not done
     spring_loads: tuple[Quantity, ...] = ()

@@ -8,7 +8,7 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.errors import FileFormatError
+from tension.errors import FileFormatError, reason_of
 
 _KINDS = (
     "wav wave aif aiff aifc flac mp3 ogg oga opus m4a m4b aac 3gp 3gpp 3g2 amr caf "
@@ -65,9 +65,9 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
             f"{folder}: this is a file, not a folder; name the folder it is in"
         ) from error
     except OSError as error:
-        reason = (error.strerror or "the system refuses").lower()
         raise FileFormatError(
-            f"{folder}: this folder cannot be read ({reason}); check that you may"
+            f"{folder}: this folder cannot be read ({reason_of(error)}); check that "
+            "you may"
         ) from error
     for suffixes in (RECORDING_SUFFIXES, {".csv"}):
         found = [

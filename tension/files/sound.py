@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.files.sound_contents import (
-    find_missing_share,
+    find_sound_chunk,
     refuse_by_place,
     refused,
 )
@@ -22,6 +22,7 @@ from tension.files.sound_stream import (
     DecodedSound,
     DecodedStream,
     SoundStream,
+    Tally,
     absurd_rate,
     decimation_factor,
     open_sound,
@@ -265,12 +266,12 @@ def _judge(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
         return too_long(name, minutes, stream.longest)
     if length < SHORTEST:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
-    return _judge_samples(stream, watch, name)
+    return _judge_samples(tally, watch, name)
 
 
-def _judge_samples(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge_samples(tally: Tally, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why the samples themselves cannot be used; None if they can."""
-    if stream.tally.n_not_numbers > 0.5 * stream.tally.n_samples:
+    if tally.n_not_numbers > 0.5 * tally.n_samples:
         return NoteKind.NO_NUMBERS.refusal(recording=name)
     if not watch.has_any:
         return NoteKind.ALL_ZEROS.refusal(recording=name)
@@ -286,9 +287,10 @@ def _find_notes(
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate
     is_short = length < 0.98 * stream.declared_length - 0.2
+    chunk = find_sound_chunk(path) if path else None
     if tally.is_changed:
         yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=length)
-    elif tally.is_broken_off or is_short or (path and find_missing_share(path) > 0):
+    elif tally.is_broken_off or is_short or (chunk and chunk.missing_share > 0):
         yield NoteKind.CUT_OFF.note(recording=name, seconds=length)
     if tally.n_filled:
         lost = tally.n_filled / rate

@@ -47,27 +47,18 @@ _MOST_CHANNELS = 2
 class DecodedSound:
     """Sound that somebody else decoded: samples in place of a file.
 
-    Attributes
-    ----------
-    samples : ndarray, shape (n_samples,) or (n_channels, n_samples)
-        Full scale ±1, or whole numbers of their full width; of several channels the
-        first two are listened to. [1]
-    sampling_rate : float
-        Of the samples. [Hz]
-    codec : str
-        How the sound was coded before, such as "aac"; empty if it is not known.
-    origin : FileEvidence or None
-        The file it was decoded from, with size and checksum, if that is known.
-
     Raises
     ------
     InvalidValueError
         If the samples are no numbers, or of another shape.
     """
 
+    # full scale ±1, or whole numbers of their full width, shape (n_samples,) or
+    # (n_channels, n_samples), of which the first two are listened to [1]
     samples: NDArray[np.generic]
-    sampling_rate: float
-    codec: str = ""
+    sampling_rate: float  # of the samples [Hz]
+    codec: str = ""  # how it was coded before, such as "aac"; empty if not known
+    # the file it was decoded from, with size and checksum, if that is known
     origin: FileEvidence | None = None
 
     def __post_init__(self) -> None:
@@ -245,10 +236,11 @@ def open_sound(path: Path, name: str) -> SoundStream | Refusal:
     """
     import av
 
-    if contents.has_no_sound_chunk(path):
+    chunk = contents.find_sound_chunk(path)
+    if chunk == contents.NO_CHUNK:
         return contents.refuse_by_contents(path, name)
     try:
-        container = _open_container(path)
+        container = _open_container(path, chunk.end if chunk else None)
     except (av.FFmpegError, ValueError, OSError, MemoryError):
         return contents.refuse_by_contents(path, name)
     try:
@@ -275,15 +267,16 @@ def too_long(name: str, length: str, longest: float) -> Refusal:
     return NoteKind.TOO_LONG.refusal(recording=name, length=length, limit=limit)
 
 
-def _open_container(path: Path) -> "av.container.InputContainer":
-    """Open a container with every door to other files shut."""
+def _open_container(path: Path, end: int | None) -> "av.container.InputContainer":
+    """Open a container up to some byte with every door to other files shut."""
     import av
 
     av.logging.set_level(None)
-    # what follows the sound is looked through eight bytes a step: it is cut off
-    end = contents.find_end_of_sound(path)
-    address = f"file:{path.resolve()}" if end is None else contents.Beginning(path, end)
-    options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": "file"}
+    address, doors = f"file:{path.resolve()}", "file"
+    if end is not None:
+        # what follows the sound is looked through eight bytes a step: it is cut off
+        address, doors = f"subfile,,start,0,end,{end},,:{address}", "file,subfile"
+    options = {"format_whitelist": _CONTAINERS, "protocol_whitelist": doors}
     try:
         return av.open(address, container_options=options, metadata_errors="replace")
     except TypeError:  # version 19 took the parameter away and replaces by itself

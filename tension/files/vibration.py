@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tension.errors import reason_of
 from tension.files.sound_contents import refuse_by_place, refused
 from tension.files.sound_stream import (
     HIGHEST_RATE,
@@ -123,8 +124,7 @@ def read_vibration(path: Path, *, name: str = "") -> Recording:
     try:
         log = _read_log(path, name)
     except OSError as error:
-        reason = (error.strerror or "the system refuses").lower()
-        log = NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason)
+        log = NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     even = log if isinstance(log, Refusal) else _make_even(log, name)
     if isinstance(log, Refusal) or isinstance(even, Refusal):
         return refused(name, even)

@@ -18,7 +18,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.errors import ExistingFileError, FileFormatError
+from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
 from tension.files.sound_stream import open_sound
 from tension.notes import Refusal
@@ -262,5 +262,4 @@ class GrowingWav:
 
     def _why_not(self, error: OSError) -> str:
         """Say why no more is written."""
-        reason = (error.strerror or "the system refuses").lower()
-        return f"{self.path}: cannot be written ({reason})"
+        return f"{self.path}: cannot be written ({reason_of(error)})"
