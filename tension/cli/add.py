@@ -14,7 +14,7 @@ from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker
+    from tension.files.record import Maker
     from tension.files.toml_text import Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})

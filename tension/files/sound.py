@@ -168,7 +168,7 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
         with closing(opened):
             return _read(opened, path, name)
     if opened.code == NoteKind.FILE_IS_TEXT.code:
-        log = read_vibration(path, name=name)
+        log = read_vibration(path, name)
         if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
             return log
     return refused(name, opened)

@@ -202,20 +202,10 @@ def read_tables(
     context: object = None,
     told: Iterable[Told] = (),
 ) -> Read:
-    """Read a document, or tell everything that is wrong in it.
+    """Read a document by the model of its file, or tell everything that is wrong in it.
 
-    Parameters
-    ----------
-    document : mapping of str to object
-        As the TOML parser gives it.
-    root : type
-        The model of the whole file.
-    source : tuple of (str, str)
-        Name and text of the file.
-    context : object, optional
-        For the validators of the models.
-    told : iterable of (tuple, str), optional
-        What else is wrong: place and sentence.
+    Name and text of the file are its source; the context is for validators of the
+    models; what is told already, place and sentence, is wrong too.
 
     Raises
     ------

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.errors import reason_of
-from tension.files.sound_contents import refuse_by_place, refused
+from tension.files.sound_contents import refused
 from tension.files.sound_stream import (
     HIGHEST_RATE,
     LONGEST,
@@ -96,31 +96,14 @@ class _EvenMotion:
     n_moved: int
 
 
-def read_vibration(path: Path, *, name: str = "") -> Recording:
+def read_vibration(path: Path, name: str) -> Recording:
     """Read a CSV log with a column of times and one to three columns of motion.
 
     Columns are found by the words of the header, in any order, with comma, semicolon,
     tab or blanks between them and a decimal point or comma. Uneven rows are put on an
-    even grid. Axes are combined along the direction of the strongest motion.
-
-    Parameters
-    ----------
-    path : Path
-        The log.
-    name : str
-        How the record names it; the file name if left out.
-
-    Returns
-    -------
-    Recording
-        Motion about its mean, in SI where the unit is known, and what the reading
-        found, or the refusal.
+    even grid. Axes are combined along the direction of the strongest motion, which is
+    given about its mean, in SI where the unit is known.
     """
-    path = Path(path)
-    name = name or path.name
-    refusal = refuse_by_place(path, name)
-    if refusal is not None:
-        return refused(name, refusal)
     try:
         log = _read_log(path, name)
     except OSError as error:
@@ -148,9 +131,8 @@ def _read_log(path: Path, name: str) -> _Log | Refusal:
     """Read the columns of a log, times and motion in SI by the units of the header."""
     text = _read_text(path)
     if text is None:
-        limit = LARGEST / 1e6
         return NoteKind.LOG_TOO_LARGE.refusal(
-            recording=name, limit=limit, rows=MOST_ROWS
+            recording=name, limit=LARGEST / 1e6, rows=MOST_ROWS
         )
     sheet = _find_sheet(text)
     if sheet is None:

@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, append_tables
-from tension.files.record import read_visit
+from tension.files.record import Maker, append_tables, read_visit
 from tension.files.toml_reading import LARGEST_RECORD, parse_toml
 from tension.files.toml_text import NewTable, tables_text
 from tension.files.visit import Visit
@@ -129,7 +128,7 @@ def test_a_kill_at_any_change_leaves_the_record_whole(record: Path) -> None:
 ADD = """
 import sys
 from pathlib import Path
-from tension.files.additions import append_tables
+from tension.files.record import append_tables
 from tension.files.toml_text import NewTable
 for number in range(4):
     length = f"{100 + 4 * int(sys.argv[2]) + number} mm"

@@ -15,10 +15,9 @@ from pathlib import Path
 from typing import Protocol
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files.additions import append_tables
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, natural_key
-from tension.files.record import read_visit
+from tension.files.record import append_tables, read_visit
 from tension.files.sound import read_recording
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
