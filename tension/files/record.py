@@ -4,7 +4,6 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -341,15 +340,14 @@ def _file(written: Mapping[str, Any]) -> Contradictions:
 
 
 _TABLES = tables(
-    files("tension.files").joinpath("allowance_keys.txt").read_text("utf-8"),
+    "allowance_keys.txt",
     {
-        "": replace(form(format=Whole), against=_file),
+        "": form(against=_file),
         "table": form(allowances.AllowanceTable),
-        "table.breaks": replace(form(allowances.BreakRow), against=_breaks),
-        "table.diameter": replace(
-            form(allowances.DiameterRow, size_to=Length | None), against=_diameter
-        ),
+        "table.breaks": form(allowances.BreakRow, against=_breaks),
+        "table.diameter": form(allowances.DiameterRow, against=_diameter),
     },
+    {"whole number": Whole, "length, if any": Length | None},
 )
 
 

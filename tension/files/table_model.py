@@ -10,6 +10,7 @@ from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
+from importlib.resources import files
 from math import inf, isfinite
 from types import NoneType
 from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
@@ -168,8 +169,6 @@ class TableForm:
     # dataclasses whose fields give types and defaults; what has no default must be
     # written, if nothing is said to hold where it is left out
     becomes: tuple[type, ...] = ()
-    # of fields that they do not have, texts aside, or that are written otherwise
-    types: Mapping[str, Any] = field(default_factory=dict)
     kind_key: str = ""  # the key under whose words the others depend
     kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
     needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
@@ -178,9 +177,9 @@ class TableForm:
     is_needed: bool = False  # whether the table must be there
 
 
-def form(*becomes: type, **types: Any) -> TableForm:  # noqa: ANN401 - types of any form
-    """Tell what a table becomes and which types its fields have otherwise."""
-    return TableForm(becomes=becomes, types=types)
+def form(*becomes: type, **more: Any) -> TableForm:  # noqa: ANN401 - fields of a form
+    """Tell what a table becomes and what else holds of it."""
+    return TableForm(becomes=becomes, **more)
 
 
 class Table(BaseModel):
@@ -211,19 +210,15 @@ class Table(BaseModel):
         yield from form.against(written)
 
 
-def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[Table]]:
+def tables(
+    name: str, forms: Mapping[str, TableForm], words: Mapping[str, Any]
+) -> dict[str, type[Table]]:
     """Make the models of a file by its description, inner tables first.
 
-    Parameters
-    ----------
-    description : str
-        Under each header in brackets what the table is for, and a row a key, parted by
-        bars: its name, with the field that it becomes in brackets where that is called
-        otherwise; "mass, 10, 1000" for a quantity, its least and most in SI, "from 0"
-        for a whole number; what holds where it is left out; what it says.
-    forms : mapping of str to TableForm
-        By the name of the table; the top of the file has none.
+    Its head tells how the description is written. The forms go by the name of the
+    table, the top of the file has none; the words tell types that fields do not tell.
     """
+    description = files("tension.files").joinpath(name).read_text("utf-8")
     made: dict[str, type[Table]] = {}
     headers: dict[str, str] = {}
     for part in reversed(("\n" + description).split("\n[")[1:]):
@@ -231,7 +226,7 @@ def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[T
         name = header.strip("[]")
         headers[name] = header
         own_form = forms.get(name, TableForm())
-        keys = _keys("\n".join(rows), own_form)
+        keys = _keys("\n".join(rows), own_form, words)
         for inner in reversed(made):
             outer, _, own = inner.rpartition(".")
             if outer == name:
@@ -250,7 +245,7 @@ def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
     return table, Field({}, validate_default=True)  # one without keys
 
 
-def _keys(rows: str, form: TableForm) -> dict[str, Any]:
+def _keys(rows: str, form: TableForm, words: Mapping[str, Any]) -> dict[str, Any]:
     """Type and default of every key of a table."""
     known = {one.name: one for kind in form.becomes for one in fields(kind)}
     hints = {n: hint for kind in form.becomes for n, hint in hints_of(kind).items()}
@@ -258,7 +253,7 @@ def _keys(rows: str, form: TableForm) -> dict[str, Any]:
     for written, amount, left_out, meaning in barred_rows(rows, 4):
         alias, _, name = written.rstrip(")").partition(" (")
         name = name or alias
-        kind = form.types.get(name) or _read_as(hints.get(name, str), amount)
+        kind = words.get(amount) or _read_as(hints.get(name, str), amount)
         default = known[name].default if name in known else MISSING
         if default is MISSING and (left_out or name not in known):
             default = _nothing(kind, left_out)
