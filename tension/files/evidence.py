@@ -87,21 +87,11 @@ _CHUNK = 1 << 20
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FileEvidence:
-    """One file as it was when it was read.
+    """One file as it was when it was read."""
 
-    Attributes
-    ----------
-    path : str
-        How the record or the command line names it, with forward slashes.
-    n_bytes : int
-        Size. [byte]
-    sha256 : str
-        SHA-256 of the bytes, 64 hexadecimal digits.
-    """
-
-    path: str
-    n_bytes: int
-    sha256: str
+    path: str  # how record or command line names it, with forward slashes
+    n_bytes: int  # size [byte]
+    sha256: str  # SHA-256 of the bytes (FIPS 180-4), 64 hexadecimal digits
 
 
 def hash_file(path: Path, name: str | None = None) -> FileEvidence:
@@ -114,10 +104,6 @@ def hash_file(path: Path, name: str | None = None) -> FileEvidence:
     OSError
         If it is missing, cannot be read or is no ordinary file; whether that matters
         is for the caller to say.
-
-    Notes
-    -----
-    SHA-256 of FIPS 180-4.
     """
     if not path.is_file() and path.exists():
         # a device or a pipe may have no end

@@ -12,8 +12,6 @@ from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -165,19 +163,6 @@ class GrowingWav:
         self._guarded(lambda: self._write(self._header(), 0))
         settle_folder(path.parent)
 
-    def __enter__(self) -> Self:
-        """Give the file."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Close it, whatever happened."""
-        self.close()
-
     @property
     def duration(self) -> float:
         """How much sound it holds. [s]."""
@@ -251,12 +236,11 @@ class GrowingWav:
             return
         handle, self._handle = self._handle, -1
         try:
-            if self._n_bytes % 2:
-                os.lseek(handle, 0, os.SEEK_END)
-                os.write(handle, b"\0")
-            os.fsync(handle)
-        except OSError:  # it holds what was written; there is no more to be done
-            pass
+            with suppress(OSError):  # it holds what was written; there is no more to do
+                if self._n_bytes % 2:
+                    os.lseek(handle, 0, os.SEEK_END)
+                    os.write(handle, b"\0")
+                os.fsync(handle)
         finally:
             os.close(handle)
 
