@@ -21,6 +21,7 @@ from tension.files.sound_stream import (
     Decimator,
     DecodedSound,
     DecodedStream,
+    Samples,
     SoundStream,
     Tally,
     absurd_rate,
@@ -59,7 +60,7 @@ class LevelWatch:
     stretches: list[tuple[int, float, float]] = field(default_factory=list)
     _n_before: int = 0  # samples of the blocks before
 
-    def see(self, block: NDArray[np.float32]) -> None:
+    def see(self, block: Samples) -> None:
         """Watch the next block, shape (n_channels, n_samples). [1]."""
         low, high = float(block.min()), float(block.max())
         self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
@@ -70,7 +71,7 @@ class LevelWatch:
                 self.stretches += [(channel, a, b) for a, b in stretches.tolist()]
         self._n_before += block.shape[1]
 
-    def _at_full_scale(self, samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    def _at_full_scale(self, samples: Samples) -> NDArray[np.float64]:
         """Where at least three samples in a row stand at full scale. [s]."""
         is_full = np.abs(samples) >= _FULL_SCALE
         edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
@@ -96,7 +97,7 @@ def _merged(stretches: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([starts[firsts], ends[lasts]])
 
 
-def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
+def tame(block: Samples) -> Samples:
     """Put silence where a sample [1] is beyond any scale, as flipped bits make them."""
     if max(-float(block.min()), float(block.max())) < _ABSURD_SAMPLE:
         return block
@@ -104,8 +105,8 @@ def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def mix_down(
-    channels: NDArray[np.float32], name: str
-) -> tuple[NDArray[np.float32], tuple[int, ...], tuple[Note, ...]]:
+    channels: Samples, name: str
+) -> tuple[Samples, tuple[int, ...], tuple[Note, ...]]:
     """Make one channel of one or two.
 
     Two channels that agree, shape (n_channels, n_samples) [1], are averaged; of two
@@ -131,7 +132,7 @@ def mix_down(
     return channels.mean(axis=0, dtype=np.float32), (0, 1), (note,)
 
 
-def _moment(first: NDArray[np.float32], second: NDArray[np.float32]) -> float:
+def _moment(first: Samples, second: Samples) -> float:
     """Return the mean product of two channels, their own means taken off."""
     product = float(np.dot(first, second)) / first.size
     return product - float(first.mean()) * float(second.mean())
@@ -146,20 +147,9 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
 
     Nothing is raised for a file that is missing, damaged or no sound: the reason stands
     in ``refusal``. Samples are decimated to about 4000 per second while reading, in one
-    channel; tags of the file (place, time, person) are not read.
-
-    Parameters
-    ----------
-    path : Path
-        The file: WAV, AIFF, FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, the
-        sound of an MP4 or MOV video, or a CSV log of an acceleration sensor.
-    name : str
-        How the record names it; the file name if left out.
-
-    Returns
-    -------
-    Recording
-        The samples and what the reading found, or the refusal.
+    channel; tags of the file (place, time, person) are not read. It may be WAV, AIFF,
+    FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, the sound of an MP4 or MOV
+    video, or a CSV log of an acceleration sensor; the record may name it otherwise.
     """
     path = Path(path)
     name = name or path.name
@@ -228,20 +218,18 @@ def _read(stream: Track, path: Path | None, name: str) -> Recording:
     )
 
 
-def _decimate(
-    stream: Track,
-) -> tuple[NDArray[np.float32], LevelWatch]:
+def _decimate(stream: Track) -> tuple[Samples, LevelWatch]:
     """Read a stream to its end, keeping only the decimated samples."""
     decimator: Decimator | None = None
     watch = LevelWatch(sampling_rate=stream.sampling_rate)
-    pieces: list[NDArray[np.float32]] = []
+    pieces: list[Samples] = []
     for block in stream.blocks():
         if decimator is None:
-            rate = stream.sampling_rate
-            if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+            watch.sampling_rate = stream.sampling_rate  # known from the first on
+            if not LOWEST_RATE <= watch.sampling_rate <= HIGHEST_RATE:
                 break
-            watch = LevelWatch(sampling_rate=rate)
-            decimator = Decimator(decimation_factor(rate), stream.n_channels)
+            factor = decimation_factor(watch.sampling_rate)
+            decimator = Decimator(factor, stream.n_channels)
         tamed = tame(block)
         watch.see(tamed)
         pieces.extend(decimator.push(tamed))

@@ -16,6 +16,9 @@ from tension.notes import NoteKind, Refusal
 if TYPE_CHECKING:
     import av
 
+Samples = NDArray[np.float32]
+"""Full scale ±1, shape (n_samples,) or (n_channels, n_samples). [1]"""
+
 LOWEST_RATE = 200.0
 """Lowest sampling rate that is taken for sound. [Hz]"""
 HIGHEST_RATE = 384_000.0
@@ -98,7 +101,7 @@ class DecodedStream:
         self.longest = min(LONGEST, MOST_SAMPLES / (rows.shape[0] * max(rate, 1.0)))
         self.tally = Tally()
 
-    def blocks(self) -> Iterator[NDArray[np.float32]]:
+    def blocks(self) -> Iterator[Samples]:
         """Hand the samples on, shape (n_channels, n_samples), full scale ±1. [1]."""
         for start in range(0, self._rows.shape[1], _BLOCK):
             block = as_full_scale(self._rows[:, start : start + _BLOCK])
@@ -136,9 +139,9 @@ class SoundStream:
         """Close the file."""
         self._container.close()
 
-    def blocks(self) -> Iterator[NDArray[np.float32]]:
+    def blocks(self) -> Iterator[Samples]:
         """Decode the track, shape (n_channels, n_samples), full scale ±1. [1]."""
-        waiting: list[NDArray[np.float32]] = []
+        waiting: list[Samples] = []
         n_waiting = 0
         for piece in self._pieces():
             waiting.append(piece)
@@ -153,7 +156,7 @@ class SoundStream:
         if waiting:
             yield without_no_numbers(np.concatenate(waiting, axis=1), self.tally)
 
-    def _pieces(self) -> Iterator[NDArray[np.float32]]:
+    def _pieces(self) -> Iterator[Samples]:
         """Yield decoded frames, with silence where frames are missing."""
         for frame in self._frames():
             if self._is_changed(frame):
@@ -175,7 +178,7 @@ class SoundStream:
         here = (float(frame.sample_rate), int(frame.layout.nb_channels))
         return here != (self.sampling_rate, self._n_channels_inside)
 
-    def _missing_before(self, frame: "av.AudioFrame") -> Iterator[NDArray[np.float32]]:
+    def _missing_before(self, frame: "av.AudioFrame") -> Iterator[Samples]:
         """Yield silence for what is missing before a frame, by its time stamp."""
         base = self._time_base
         if frame.pts is None or base is None:
@@ -326,7 +329,7 @@ def _declared_length(
     return float(track.duration * track.time_base)
 
 
-def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | None:
+def _to_float(frame: "av.AudioFrame", n_channels: int) -> Samples | None:
     """Return one frame as channels in rows, full scale ±1; None if it holds nothing."""
     n_inside = int(frame.layout.nb_channels)
     if not frame.samples or not n_inside:
@@ -340,7 +343,7 @@ def _to_float(frame: "av.AudioFrame", n_channels: int) -> NDArray[np.float32] | 
     return as_full_scale(values[:n_channels])
 
 
-def as_full_scale(values: NDArray[np.generic]) -> NDArray[np.float32]:
+def as_full_scale(values: NDArray[np.generic]) -> Samples:
     """Turn samples of any width to full scale ±1 [1]; of 8 bit they stand about 128."""
     if values.dtype == np.uint8:
         return (values.astype(np.float32) - np.float32(128)) / np.float32(128)
@@ -350,7 +353,7 @@ def as_full_scale(values: NDArray[np.generic]) -> NDArray[np.float32]:
     return np.asarray(values, dtype=np.float32)
 
 
-def without_no_numbers(block: NDArray[np.float32], tally: Tally) -> NDArray[np.float32]:
+def without_no_numbers(block: Samples, tally: Tally) -> Samples:
     """Put silence where samples [1] are not a number, and count them."""
     with np.errstate(all="ignore"):
         if np.isfinite(block.sum()):
@@ -369,14 +372,8 @@ class Decimator:
     """Keep every m-th sample of a stream behind a linear-phase low pass.
 
     Output sample k stands at the time of input sample k m: the filter is symmetric and
-    its delay is taken off, so times and frequencies are unchanged.
-
-    Parameters
-    ----------
-    factor : int
-        m, how many samples become one; 1 passes the stream through.
-    n_channels : int
-        Number of channels, filtered alike.
+    its delay is taken off, so times and frequencies are unchanged. A factor m of 1
+    passes the stream through; all channels are filtered alike.
 
     Notes
     -----
@@ -402,12 +399,10 @@ class Decimator:
         self._response = _response(factor) if factor > 1 else np.empty(0)
         # zeros stand before the first sample, so that sample 0 is the first one out
         lead = self._delay if factor > 1 else 0
-        self._held: list[NDArray[np.float32]] = [
-            np.zeros((n_channels, lead), dtype=np.float32)
-        ]
+        self._held: list[Samples] = [np.zeros((n_channels, lead), dtype=np.float32)]
         self._n_held = lead
 
-    def push(self, samples: NDArray[np.float32]) -> list[NDArray[np.float32]]:
+    def push(self, samples: Samples) -> list[Samples]:
         """Take the next samples [1], shape (n_channels, n), and give what is ready."""
         self._n_in += samples.shape[1]
         if self.factor == 1:
@@ -419,7 +414,7 @@ class Decimator:
             return []
         return self._take_blocks()
 
-    def finish(self) -> list[NDArray[np.float32]]:
+    def finish(self) -> list[Samples]:
         """End the stream and give what was held back [1], shape (n_channels, n)."""
         n_wanted = -(-self._n_in // self.factor) - self._n_out
         if self.factor == 1 or n_wanted <= 0:
@@ -430,7 +425,7 @@ class Decimator:
         ready = np.concatenate(self._take_blocks(), axis=1)[:, :n_wanted]
         return [ready]
 
-    def _take_blocks(self) -> list[NDArray[np.float32]]:
+    def _take_blocks(self) -> list[Samples]:
         """Filter as many whole blocks as are held."""
         held = np.concatenate(self._held, axis=1)
         ready = []
@@ -443,7 +438,7 @@ class Decimator:
         self._n_out += sum(block.shape[1] for block in ready)
         return ready
 
-    def _filter(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
+    def _filter(self, block: Samples) -> Samples:
         """Filter one block and keep every m-th sample of its valid part."""
         spectrum = np.fft.rfft(block, axis=1)[:, : _TRANSFORM // 2 + 1] * self._response
         few = np.fft.irfft(spectrum, n=_TRANSFORM, axis=1) / self.factor
@@ -463,9 +458,7 @@ def _response(factor: int) -> NDArray[np.float64]:
     return response
 
 
-def decimated(
-    samples: NDArray[np.float32], sampling_rate: float
-) -> tuple[NDArray[np.float32], float]:
+def decimated(samples: Samples, sampling_rate: float) -> tuple[Samples, float]:
     """Decimate samples [1], shape (n_samples,), and give their new rate. [Hz]."""
     factor = decimation_factor(sampling_rate)
     decimator = Decimator(factor)

@@ -7,7 +7,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tension.errors import reason_of
 from tension.files.sound_contents import refused
@@ -19,6 +18,7 @@ from tension.files.sound_stream import (
     too_long,
 )
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.sound.recording import Recording
 
 LARGEST = 64_000_000
@@ -76,9 +76,9 @@ _MOTION_SPELLINGS = (
 class _Log:
     """The columns of a log that matter."""
 
-    times: NDArray[np.float64]  # as written, from the first row [s]
+    times: FloatArray  # as written, from the first row [s]
     # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
-    values: NDArray[np.float64]
+    values: FloatArray
     columns: str  # headings of the columns of motion
     has_unit: bool  # whether the header names that of the motion
     guessed_time_unit: str  # in which times were taken; empty if the header names it
@@ -89,10 +89,10 @@ class _Log:
 class _EvenMotion:
     """Motion on an even grid."""
 
-    samples: NDArray[np.float64]
+    samples: FloatArray
     rate: float
-    gap_starts: NDArray[np.float64]
-    gap_lengths: NDArray[np.float64]
+    gap_starts: FloatArray
+    gap_lengths: FloatArray
     n_moved: int
 
 
@@ -286,7 +286,7 @@ def _motion_unit(heading: str) -> str:
     return next(found, "")
 
 
-def _guess_time_unit(times: NDArray[np.float64]) -> str:
+def _guess_time_unit(times: FloatArray) -> str:
     """Take the unit in which a logger would have 20 to 20000 rows per second."""
     steps = np.abs(np.diff(times))
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
@@ -299,7 +299,7 @@ def _guess_time_unit(times: NDArray[np.float64]) -> str:
 
 def _read_numbers(
     sheet: _Sheet, columns: list[int]
-) -> tuple[NDArray[np.float64], tuple[int, ...]]:
+) -> tuple[FloatArray, tuple[int, ...]]:
     """Read the columns that matter, and the numbers of lines that cannot be read.
 
     All at once, or row by row if any of them is out of order.
@@ -373,11 +373,7 @@ def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
 
 
 def _judge(
-    starts: NDArray[np.float64],
-    gaps: NDArray[np.float64],
-    length: float,
-    rate: float,
-    name: str,
+    starts: FloatArray, gaps: FloatArray, length: float, rate: float, name: str
 ) -> Refusal | None:
     """Say why the times cannot be used, or that more is missing than there."""
     missing = float(gaps.sum())
@@ -396,11 +392,7 @@ def _judge(
     )
 
 
-def _interpolate(
-    times: NDArray[np.float64],
-    values: NDArray[np.float64],
-    grid: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _interpolate(times: FloatArray, values: FloatArray, grid: FloatArray) -> FloatArray:
     """Lay a cubic through the four rows around each grid time (Lagrange)."""
     start = (np.searchsorted(times, grid, side="right") - 2).clip(0, times.size - 4)
     nodes = start[:, np.newaxis] + np.arange(4)
@@ -416,9 +408,7 @@ def _interpolate(
     return result
 
 
-def _along_strongest_axis(
-    samples: NDArray[np.float64], rate: float
-) -> tuple[NDArray[np.float64], float]:
+def _along_strongest_axis(samples: FloatArray, rate: float) -> tuple[FloatArray, float]:
     """Return motion along its strongest direction, and that one's share of the power.
 
     Slow turning of the sensor does not choose the direction.
@@ -433,13 +423,13 @@ def _along_strongest_axis(
     return samples @ direction, float(powers[-1]) / total if total > 0 else 1.0
 
 
-def _moving_mean(samples: NDArray[np.float64], n_window: int) -> NDArray[np.float64]:
+def _moving_mean(samples: FloatArray, n_window: int) -> FloatArray:
     """Return the mean over a window around each sample, shorter at the ends."""
     sums = np.concatenate([np.zeros((1, samples.shape[1])), np.cumsum(samples, axis=0)])
     here = np.arange(samples.shape[0])
     low = (here - n_window // 2).clip(0)
     high = (here + n_window // 2 + 1).clip(max=samples.shape[0])
-    means: NDArray[np.float64] = (sums[high] - sums[low]) / (high - low)[:, np.newaxis]
+    means: FloatArray = (sums[high] - sums[low]) / (high - low)[:, np.newaxis]
     return means
 
 

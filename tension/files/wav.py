@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from tension.errors import ExistingFileError, FileFormatError, reason_of
 from tension.files.atomic import settle_folder
-from tension.files.sound_stream import open_sound
+from tension.files.sound_stream import Samples, open_sound
 from tension.notes import Refusal
 
 BEFORE = 1.0
@@ -76,7 +76,7 @@ def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
     opened = open_sound(source, source.name)
     if isinstance(opened, Refusal):
         return opened
-    pieces: list[list[NDArray[np.float32]]] = [[] for _ in windows]
+    pieces: list[list[Samples]] = [[] for _ in windows]
     first = 0
     with closing(opened):
         for block in opened.blocks():
@@ -92,7 +92,7 @@ def trimmed_wav(source: Path, windows: Sequence[Window]) -> bytes | Refusal:
     return _wav(_joined(kept, round(JOIN * rate)), round(rate))
 
 
-def _joined(windows: Sequence[NDArray[np.float32]], n_join: int) -> NDArray[np.float32]:
+def _joined(windows: Sequence[Samples], n_join: int) -> Samples:
     """Windows one after the other, each fading into the next without a click."""
     joined = windows[0]
     for window in windows[1:]:
@@ -104,7 +104,7 @@ def _joined(windows: Sequence[NDArray[np.float32]], n_join: int) -> NDArray[np.f
     return joined
 
 
-def _wav(samples: NDArray[np.float32], rate: int) -> bytes:
+def _wav(samples: Samples, rate: int) -> bytes:
     """Samples as 24 bit WAV."""
     full = float(2**23 - 1)
     whole = np.round(np.clip(samples, -1.0, 1.0).T.astype(np.float64) * full)
