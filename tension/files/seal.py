@@ -112,7 +112,7 @@ class Sealed:
     @property
     def sha256(self) -> str:
         """Checksum of the last correction, or of the seal."""
-        return (self.seal, *self.corrections)[-1].sha256
+        return self.corrections[-1].sha256 if self.corrections else self.seal.sha256
 
     @property
     def files(self) -> dict[str, FileEvidence]:
@@ -127,7 +127,10 @@ class Sealed:
     @property
     def missing(self) -> tuple[str, ...]:
         """Files that are said not to have been there, and that did not come later."""
-        told = (name for one in (self.seal, *self.corrections) for name in one.missing)
+        told = [
+            *self.seal.missing,
+            *(n for one in self.corrections for n in one.missing),
+        ]
         return tuple(name for name in dict.fromkeys(told) if name not in self.files)
 
     @property

@@ -108,8 +108,10 @@ def read_vibration(path: Path, name: str) -> Recording:
         log = _read_log(path, name)
     except OSError as error:
         log = NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
-    even = log if isinstance(log, Refusal) else _make_even(log, name)
-    if isinstance(log, Refusal) or isinstance(even, Refusal):
+    if isinstance(log, Refusal):
+        return refused(name, log)
+    even = _make_even(log, name)
+    if isinstance(even, Refusal):
         return refused(name, even)
     motion, share = _along_strongest_axis(even.samples, even.rate)
     if not motion.any():
