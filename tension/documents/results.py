@@ -18,7 +18,7 @@ from tension.adjustment.outcome import (
 )
 from tension.adjustment.running import SetState
 from tension.adjustment.springs import SpringCheck
-from tension.adjustment.stiffness import LearnedStiffness, Origin
+from tension.adjustment.stiffness import LearnedStiffness
 from tension.assessment.outcome import Assessment, RopeShare
 from tension.documents.shape import (
     REASON,
@@ -185,13 +185,9 @@ def _outcome_name(outcome: PlanOutcome) -> str:
     return names.get(type(outcome), "infeasible")
 
 
-def _origin_name(origin: Origin) -> str:
-    """Its name without the marks of words that differ between Europe and America."""
-    return origin.name.replace("[[", "").replace("]]", "")
-
-
 _RESTS_ON: Mapping[str, Taker] = {
-    "origin.name": _origin_name,
+    # without the marks of words that differ between Europe and America
+    "origin.name": lambda origin: origin.name.replace("[[", "").replace("]]", ""),
     "origin.unit": lambda origin: _UNIT_OF[origin.dimension],
 }
 

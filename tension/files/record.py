@@ -115,7 +115,7 @@ def _visit(told: Mapping[str, Any], path: Path) -> Visit:
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(_series(one) for one in told["series"]),
+        series=tuple(one.make(Series) for one in told["series"]),
         readings=tuple(_reading(dict(one)) for one in told["reading"]),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
         exclusions=tuple(one.make(Exclusion) for one in told["exclusion"]),
@@ -133,16 +133,16 @@ def _rope_set(told: Mapping[str, Any]) -> RopeSet:
     """The set with its ropes, spans and hitches."""
     known = {name: value.value for name, value in told["uncertainty"] if value}
     set_keys = dict(told["set"])
-    written = {keys["number"]: keys for keys in _joined(told["rope"], "number")}
+    ropes = {number: {"number": number} for number in range(1, set_keys["n_ropes"] + 1)}
+    for keys in _joined(told["rope"], "number"):
+        lengths = tuple(dict(keys["free_lengths"]).items())
+        ropes[keys["number"]] = {**keys, "free_lengths": lengths}
     return RopeSet(
         has_sockets_at_one_height=bool(set_keys.pop("sockets").strip()),
         **set_keys,
         spans=tuple(Span(**keys) for keys in _joined(told["span"], "name")),
         hitches=tuple(Hitch(**keys) for keys in _joined(told["hitch"], "at")),
-        ropes=tuple(
-            _rope(**written.get(number, {"number": number}))
-            for number in range(1, set_keys["n_ropes"] + 1)
-        ),
+        ropes=tuple(Rope(**keys) for keys in ropes.values()),
         uncertainties=Uncertainties(typed=tuple(known), **known),
     )
 
@@ -153,21 +153,14 @@ def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
     for table in tables:
         keys = dict(table)
         earlier = found.setdefault(keys[naming], keys)
-        lengths = dict(earlier.get("free_lengths", {})) | dict(
-            keys.get("free_lengths", {})
-        )
-        earlier |= {name: keys[name] for name in table.model_fields_set}
-        if "free_lengths" in keys:
-            earlier["free_lengths"] = lengths
+        told = {name: keys[name] for name in table.model_fields_set}
+        if "free_lengths" in told:
+            told["free_lengths"] = dict(earlier["free_lengths"]) | told["free_lengths"]
+        earlier |= told
     return found.values()
 
 
-def _rope(**keys: Any) -> Rope:  # noqa: ANN401 - of every field its own type
-    """A rope; its lengths become pairs."""
-    return Rope(**keys | {"free_lengths": tuple(keys.get("free_lengths", {}).items())})
-
-
-def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - as above
+def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any field
     """The published rule, changed as written; or the user's own."""
     rule = find_rule(use or None)
     limit, goal = (told[name] and told[name].value for name in ("limit", "goal"))
@@ -183,11 +176,6 @@ def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - as a
             standing=Standing.USER,
         )
     return replace(rule, goal=goal)
-
-
-def _series(table: Table) -> Series:
-    """A series; what is not told is empty."""
-    return Series(**{name: value for name, value in table if value is not None})
 
 
 def _reading(told: Mapping[str, Any]) -> Reading:

@@ -190,8 +190,9 @@ class Table(BaseModel):
     meaning: ClassVar[str] = ""
 
     def make(self, kind: type[Kind], **other: object) -> Kind:
-        """Make what the table describes: its keys, or others, are the kind's fields."""
-        return kind(**{**dict(self), **other})
+        """Make what the table describes: keys that are told, or others, are fields."""
+        told = {name: value for name, value in self if value is not None}
+        return kind(**{**told, **other})
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

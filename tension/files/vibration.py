@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -168,8 +169,7 @@ def _read_log(path: Path, name: str) -> _Log | Refusal:
     )
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Sheet:
+class _Sheet(NamedTuple):
     """Lines of a log, its delimiter and where the numbers start."""
 
     lines: list[str]
@@ -209,12 +209,7 @@ def _find_sheet(text: str) -> _Sheet | None:
             headings, below = _cells(line, delimiter), _cells(next_line, delimiter)
             is_even = len(headings) >= 2 and abs(len(headings) - len(below)) <= 1
             if is_even and _n_numbers(headings) == 0 and _n_numbers(below) >= 2:
-                return _Sheet(
-                    lines=lines,
-                    delimiter=delimiter,
-                    headings=headings,
-                    first_row=number,
-                )
+                return _Sheet(lines, delimiter, headings, number)
     return None
 
 
