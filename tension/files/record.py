@@ -23,9 +23,9 @@ from tension.files.table_model import (
     Table,
     Whole,
     form,
-    form_of,
     keys_of,
     tables,
+    types_in,
 )
 from tension.files.toml_reading import (
     LARGEST_RECORD,
@@ -52,9 +52,10 @@ from tension.measurement.readings import (
 )
 
 
-def key_forms(table: str) -> dict[str, str]:
-    """Tell how the value of each key of a table of the record is written."""
-    return {name: form_of(field) for name, field in keys_of(TABLES[table]).items()}
+def key_types(table: str) -> dict[str, set[object]]:
+    """Tell of what types the values of each key of a table of the record may be."""
+    keys = keys_of(TABLES[table]).items()
+    return {name: {*types_in(field.annotation)} for name, field in keys}
 
 
 def read_visit(path: Path | str) -> Visit:

@@ -22,7 +22,6 @@ from tension.files.table_model import (
     NeededText,
     TextOrDay,
     Whole,
-    Written,
     form,
     listed,
     not_one_of,
@@ -295,12 +294,8 @@ _WORDS: Mapping[str, Any] = {
     ],
     "path": links.RecordPath,
     "paths": links.RecordPaths,
-    "lengths by span": Annotated[
-        dict[
-            links.SpanName,
-            Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)],
-        ],
-        Written("table of span names and lengths"),
+    "lengths by span": dict[
+        links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
     ],
     "kind of reading": Method,
     "arrived": Arrived | None,
@@ -310,7 +305,7 @@ _WORDS: Mapping[str, Any] = {
     "rule": Annotated[str, AfterValidator(_rule_name)],
     "metric": Metric | None,
     "one height": Annotated[str, AfterValidator(_one_height)],
-    "thread": Annotated[Thread | None, PlainValidator(_thread), Written("text")],
+    "thread": Annotated[Thread | None, PlainValidator(_thread)],
     "turns made": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
 }
 """How values are read of which the type of their field does not tell it."""

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
 from importlib.resources import files
-from math import inf, isfinite
+from math import inf
 from types import NoneType
 from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 from typing import get_type_hints as hints_of
@@ -35,13 +35,6 @@ from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
 Kind = TypeVar("Kind")
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """Marks how a value is written, where its type does not tell; for the page."""
-
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +141,7 @@ NeededText = Annotated[str, AfterValidator(_not_empty)]
 Whole = Annotated[int, Strict(), Field(ge=1)]
 WholeOrNone = Annotated[int, Strict(), Field(ge=0)]
 Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
-Day = Annotated[date, BeforeValidator(_day), Written("date")]
+Day = Annotated[date, BeforeValidator(_day)]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
 Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
 
@@ -265,7 +258,7 @@ def _keys(rows: str, form: TableForm, words: Mapping[str, Any]) -> dict[str, Any
                 ... if is_needed else default,
                 alias=alias,
                 description=meaning or ", ".join(kind),
-                json_schema_extra={"left_out": left_out},
+                json_schema_extra={"left_out": left_out, "written": amount},
             ),
         )
     return keys
@@ -306,28 +299,6 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     return (get_origin(bare) or bare)()
 
 
-def form_of(field: FieldInfo) -> str:
-    """Tell how a value is written, with dimension and range."""
-    marks = [*field.metadata, *_types_in(field.annotation)]
-    many = ", or a list of them" if get_origin(field.annotation) is tuple else ""
-    written = next((mark.words for mark in marks if isinstance(mark, Written)), "")
-    for mark in marks:
-        if isinstance(mark, Measured):
-            limits = f", {mark.range}" if isfinite(mark.least) else ""
-            form = written or f"text with unit{many}"
-            return f"{form}: {mark.dimension.value}{limits}"
-    kinds = [mark for mark in marks if isinstance(mark, type)]
-    if any(issubclass(kind, Enum) for kind in kinds):
-        return f"one of the words{many}"
-    if written:
-        return written
-    if bool in kinds:
-        return "true or false"
-    if int in kinds:
-        return "list of whole numbers" if many else "whole number"
-    return "number" if float in kinds else "text"
-
-
 def missing(field: FieldInfo) -> str:
     """Say that a key must be written."""
     if table_in(field):
@@ -340,16 +311,16 @@ def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
-def _types_in(annotation: object) -> Iterator[Any]:
+def types_in(annotation: object) -> Iterator[Any]:
     """Give every type and mark within a type, such as those of ``X | None``."""
     yield annotation
     for part in get_args(annotation):
-        yield from _types_in(part)
+        yield from types_in(part)
 
 
 def table_in(field: FieldInfo) -> type[Table] | None:
     """Find the table that a key holds, if it holds one."""
-    found = (t for t in _types_in(field.annotation) if isinstance(t, type))
+    found = (t for t in types_in(field.annotation) if isinstance(t, type))
     return next((t for t in found if issubclass(t, Table)), None)
 
 

@@ -5,12 +5,23 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from math import isfinite
 from pathlib import Path
+from typing import get_origin
 
 from pydantic.fields import FieldInfo
 
 from tension.files.record_tables import TABLES
-from tension.files.table_model import Table, form_of, in_brackets, keys_of, table_in
+from tension.files.table_model import (
+    Measured,
+    Table,
+    in_brackets,
+    keys_of,
+    table_in,
+    types_in,
+)
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
 HEADING = "### Top of the file\n"
@@ -47,7 +58,7 @@ def _words_of(table: type[Table], path: str = "", header: str = "") -> list[Tabl
     plain = tuple(
         KeyWords(
             name=name,
-            form=form_of(key),
+            form=_form(key),
             left_out=_left_out(key),
             meaning=key.description or "",
         )
@@ -60,6 +71,42 @@ def _words_of(table: type[Table], path: str = "", header: str = "") -> list[Tabl
             whole = f"{path}.{name}" if path else name
             found += _words_of(inner, whole, in_brackets(whole, key))
     return found
+
+
+WRITTEN = {
+    "path": "path",
+    "paths": "path, or a list of them",
+    "rows": "list of lists of rope numbers",
+    "lengths by span": "table of span names and lengths",
+}
+"""How a value is written, by the word that stands in its row, where no type tells."""
+
+
+def _form(field: FieldInfo) -> str:
+    """How a value is written, with dimension and range."""
+    row = field.json_schema_extra
+    assert isinstance(row, dict)
+    written = WRITTEN.get(str(row["written"]), "")
+    marks = [*field.metadata, *types_in(field.annotation)]
+    many = ", or a list of them" if get_origin(field.annotation) is tuple else ""
+    for mark in marks:
+        if isinstance(mark, Measured):
+            limits = f", {mark.range}" if isfinite(mark.least) else ""
+            form = written or f"text with unit{many}"
+            return f"{form}: {mark.dimension.value}{limits}"
+    kinds = [mark for mark in marks if isinstance(mark, type)]
+    if any(issubclass(kind, Enum) for kind in kinds):
+        return f"one of the words{many}"
+    if written:
+        return written
+    if bool in kinds:
+        return "true or false"
+    if int in kinds:
+        return "list of whole numbers" if many else "whole number"
+    words = (
+        word for kind, word in ((date, "date"), (float, "number")) if kind in kinds
+    )
+    return next(words, "text")
 
 
 def _left_out(field: FieldInfo) -> str:
