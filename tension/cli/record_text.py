@@ -9,7 +9,8 @@ import click
 
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.cli.output import output_width, printable, wrapped
-from tension.files.seal import CLAIM, Correction, Seal
+from tension.files.evidence import CLAIM
+from tension.files.seal import Correction, Seal
 from tension.files.toml_text import NewTable, Value
 from tension.files.verification import Verification
 from tension.files.wav import TRIM_CLAIM

@@ -152,6 +152,20 @@ def _escaped(line: str) -> str:
     return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
 
 
+def csv_text(text: str) -> str:
+    """Make a text of a person fit for a cell that a spreadsheet opens.
+
+    It is on one line, what does not show as escapes; with an apostrophe in front if it
+    would be taken for a formula.
+    """
+    shown = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
+    is_formula = shown.lstrip()[:1] in set("=+-@\\|")
+    return f"'{shown}" if is_formula else shown
+
+
 ENVELOPE = described("envelope")
 REASON = described("reason")
 """Why there is no answer, or none of the kind asked for."""

@@ -82,6 +82,10 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     return ()
 
 
+CLAIM = (
+    "A seal proves sameness, not authorship: whoever can write these files can seal "
+    "them anew. Write its checksum down elsewhere."
+)
 _CHUNK = 1 << 20
 
 

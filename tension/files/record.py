@@ -134,7 +134,10 @@ def _rope_set(told: Mapping[str, Any]) -> RopeSet:
     """The set with its ropes, spans and hitches."""
     known = {name: value.value for name, value in told["uncertainty"] if value}
     set_keys = dict(told["set"])
-    ropes = {number: {"number": number} for number in range(1, set_keys["n_ropes"] + 1)}
+    numbers = range(1, set_keys["n_ropes"] + 1)
+    ropes: dict[int, dict[str, Any]] = {
+        number: {"number": number} for number in numbers
+    }
     for keys in _joined(told["rope"], "number"):
         lengths = tuple(dict(keys["free_lengths"]).items())
         ropes[keys["number"]] = {**keys, "free_lengths": lengths}

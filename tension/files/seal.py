@@ -29,10 +29,6 @@ from tension.wording import limit_text
 
 LARGEST = 20_000_000
 """A seal or its corrections are no larger. [byte]"""
-CLAIM = (
-    "A seal proves sameness, not authorship: whoever can write these files can seal "
-    "them anew. Write its checksum down elsewhere."
-)
 _EXACTLY = ConfigDict(extra="forbid")
 _NOT_AS_WRITTEN = (AttributeError, KeyError, TypeError, ValueError, RecursionError)
 """What is raised by a text that is no TOML, or not as the program writes it."""

@@ -6,7 +6,8 @@ The words stand in ``telling/pages``; here is what their places are filled with.
 from collections.abc import Sequence
 
 from tension import wording
-from tension.files.seal import CLAIM, Correction
+from tension.files.evidence import CLAIM
+from tension.files.seal import Correction
 from tension.files.visit import NoteAnswer
 from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side

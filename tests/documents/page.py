@@ -6,24 +6,22 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.documents.kept import (
+from tension.documents.commands import (
     ACCEPTANCE,
-    CAUSES,
-    CORRECTION,
-    FLEET,
-    HISTORY,
-    SEAL,
-    TRIM,
-    VERIFY,
-)
-from tension.documents.results import (
     ADJUST,
     ANSWERS,
     ASSESSMENT,
+    CAUSES,
     COMPARE,
+    CORRECTION,
     DEVICES,
+    FLEET,
+    HISTORY,
     PLUCK,
+    SEAL,
     SPRINGS,
+    TRIM,
+    VERIFY,
 )
 from tension.documents.shape import ENVELOPE, Shape, described
 
