@@ -56,19 +56,13 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     """
     try:
         entries = list(folder.iterdir())
-    except FileNotFoundError as error:
-        raise FileFormatError(
-            f"{folder}: there is no such folder; check the name"
-        ) from error
-    except NotADirectoryError as error:
-        raise FileFormatError(
-            f"{folder}: this is a file, not a folder; name the folder it is in"
-        ) from error
     except OSError as error:
-        raise FileFormatError(
-            f"{folder}: this folder cannot be read ({reason_of(error)}); check that "
-            "you may"
-        ) from error
+        advice = f"this folder cannot be read ({reason_of(error)}); check that you may"
+        if isinstance(error, FileNotFoundError):
+            advice = "there is no such folder; check the name"
+        elif isinstance(error, NotADirectoryError):
+            advice = "this is a file, not a folder; name the folder it is in"
+        raise FileFormatError(f"{folder}: {advice}") from error
     for suffixes in (RECORDING_SUFFIXES, {".csv"}):
         found = [
             entry
