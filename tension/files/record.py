@@ -116,7 +116,10 @@ def _visit(told: Mapping[str, Any], path: Path) -> Visit:
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(one.make(Series) for one in told["series"]),
+        series=tuple(
+            Series(**{key: value for key, value in one if value is not None})
+            for one in told["series"]
+        ),
         readings=tuple(_reading(dict(one)) for one in told["reading"]),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
         exclusions=tuple(one.make(Exclusion) for one in told["exclusion"]),

@@ -1,4 +1,4 @@
-"""Tables that people write: what stands in them, how it is read, and that in words.
+"""Tables that people write: what stands in them and how each value is read.
 
 A file is described table by table, a row a key; types and defaults are those of the
 dataclasses that the tables become. pydantic reads by it, and the page of formats is
@@ -183,9 +183,8 @@ class Table(BaseModel):
     meaning: ClassVar[str] = ""
 
     def make(self, kind: type[Kind], **other: object) -> Kind:
-        """Make what the table describes: keys that are told, or others, are fields."""
-        told = {name: value for name, value in self if value is not None}
-        return kind(**{**told, **other})
+        """Make what the table describes: its keys, or others, are the kind's fields."""
+        return kind(**{**dict(self), **other})
 
     @classmethod
     def contradictions(cls, written: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
