@@ -80,7 +80,6 @@ CLAIM = (
     "A seal proves sameness, not authorship: whoever can write these files can seal "
     "them anew. Write its checksum down elsewhere."
 )
-_CHUNK = 1 << 20
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -106,12 +105,9 @@ def hash_file(path: Path, name: str | None = None) -> FileEvidence:
     if not path.is_file() and path.exists():
         # a device or a pipe may have no end
         raise OSError(errno.EINVAL, "no ordinary file", str(path))
-    digest = hashlib.sha256()
-    n_bytes = 0
     with path.open("rb") as opened:
-        while chunk := opened.read(_CHUNK):
-            digest.update(chunk)
-            n_bytes += len(chunk)
+        digest = hashlib.file_digest(opened, "sha256")
+        n_bytes = opened.tell()
     return FileEvidence(
         path=path.as_posix() if name is None else name,
         n_bytes=n_bytes,

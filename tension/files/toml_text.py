@@ -2,6 +2,7 @@
 
 import datetime as dt
 import difflib
+import json
 import re
 import tomllib
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -11,8 +12,6 @@ from tension.errors import FileFormatError, InvalidValueError
 
 Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
-
-_SHORT_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
 def text_value(text: str) -> str:
@@ -33,16 +32,8 @@ def text_value(text: str) -> str:
         raise InvalidValueError(
             f"{shown!r} holds characters that cannot be written down; rename it"
         )
-    return '"' + "".join(_escape(character) for character in text) + '"'
-
-
-def _escape(character: str) -> str:
-    """Escape one character where TOML asks for it."""
-    if character in _SHORT_ESCAPES:
-        return _SHORT_ESCAPES[character]
-    if character < " " or character == "\x7f":
-        return f"\\u{ord(character):04x}"
-    return character
+    # as JSON has it, but for one character
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def toml_value(value: Value) -> str:
@@ -55,10 +46,8 @@ def toml_value(value: Value) -> str:
     """
     if isinstance(value, str):
         return text_value(value)
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, int):
-        return str(value)
+        return str(value).lower()
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, Mapping):
