@@ -59,17 +59,12 @@ def key_types(table: str) -> dict[str, set[object]]:
 
 
 def read_visit(path: Path | str) -> Visit:
-    """Read a record.
+    """Read everything that a record says.
 
     Parameters
     ----------
     path : Path or str
         The record, such as ``visit.toml``.
-
-    Returns
-    -------
-    Visit
-        Everything it says.
 
     Raises
     ------

@@ -105,11 +105,11 @@ class Verification:
     """Outcome of holding a record against its seal."""
 
     changes: tuple[Change, ...]  # all that does not fit
-    seal: Seal | None  # None if it was changed
-    corrections: tuple[Correction, ...]  # those that fit, in order
-    n_files: int  # held against their checksums
+    seal: Seal | None = None  # None if it was changed
+    corrections: tuple[Correction, ...] = ()  # those that fit, in order
+    n_files: int = 0  # held against their checksums
     # when and which rule: at sealing, and by every correction that changed it
-    rules: tuple[tuple[str, str], ...]
+    rules: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_same(self) -> bool:
@@ -143,9 +143,7 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
         sealed = read_sealed(record)
     except FileFormatError as error:
         change = Change(kind=ChangeKind.SEAL, path=path.name, text=str(error))
-        return Verification(
-            changes=(change,), seal=None, corrections=(), n_files=0, rules=()
-        )
+        return Verification(changes=(change,))
     seal, expected, old = sealed.seal, sealed.files, sealed.record_text
     changes = []
     if sealed.fault:
