@@ -123,11 +123,10 @@ class Sealed:
     @property
     def missing(self) -> tuple[str, ...]:
         """Files that are said not to have been there, and that did not come later."""
-        told = [
-            *self.seal.missing,
-            *(n for one in self.corrections for n in one.missing),
-        ]
-        return tuple(name for name in dict.fromkeys(told) if name not in self.files)
+        files = self.files
+        later = (name for one in self.corrections for name in one.missing)
+        told = dict.fromkeys([*self.seal.missing, *later])
+        return tuple(name for name in told if name not in files)
 
     @property
     def record_text(self) -> str:

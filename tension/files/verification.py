@@ -146,11 +146,9 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
         return Verification(changes=(change,))
     seal, expected, old = sealed.seal, sealed.files, sealed.record_text
     changes = []
-    if sealed.fault:
+    if fault := sealed.fault:
         name = sealed.path.name
-        changes.append(
-            Change(kind=ChangeKind.CORRECTIONS, path=name, text=sealed.fault)
-        )
+        changes.append(Change(kind=ChangeKind.CORRECTIONS, path=name, text=fault))
     if record.name not in expected:
         text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
         changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
