@@ -304,7 +304,7 @@ def _read_numbers(
     rows, delimiter = sheet.lines[sheet.first_row :], sheet.delimiter
     try:
         numbers = np.loadtxt(
-            rows if delimiter == "," else [row.replace(",", ".") for row in rows],
+            rows if delimiter == "," else (row.replace(",", ".") for row in rows),
             delimiter=None if delimiter == " " else delimiter,
             usecols=columns,
             comments=_COMMENT,
