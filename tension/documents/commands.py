@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import partial
 from typing import TYPE_CHECKING
 
 from tension.adjustment.outcome import (
@@ -286,20 +287,6 @@ SPRINGS = described(
 )
 
 
-def comparison_document(
-    outcome: "Comparison | Refusal", inputs: Sequence[FileEvidence]
-) -> Document:
-    """Turn a comparison into its document."""
-    return _answer_or_reason("compare", COMPARE, outcome, inputs)
-
-
-def springs_document(
-    outcome: "SpringCheck | Refusal", inputs: Sequence[FileEvidence]
-) -> Document:
-    """Turn a check of springs into its document."""
-    return _answer_or_reason("springs", SPRINGS, outcome, inputs)
-
-
 def _answer_or_reason(
     command: str,
     shape_of_answer: Shape,
@@ -310,6 +297,10 @@ def _answer_or_reason(
     if isinstance(outcome, Refusal):
         return envelope(command, inputs) | {"refused": REASON.of(outcome)}
     return envelope(command, inputs, outcome.notes) | shape_of_answer.of(outcome)
+
+
+comparison_document = partial(_answer_or_reason, "compare", COMPARE)
+springs_document = partial(_answer_or_reason, "springs", SPRINGS)
 
 
 def _label(figure: "Figure") -> str:
