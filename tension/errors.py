@@ -37,6 +37,11 @@ class CaptureError(TensionError):
     """No microphone, no sound library, or input was lost."""
 
 
+def reason_of(error: OSError) -> str:
+    """Tell the system's reason in a form that fits into a sentence."""
+    return (error.strerror or "the system refuses").lower()
+
+
 def lines_of(error: TensionError | OSError) -> Sequence[str]:
     """Tell what an error says, a line per mistake."""
     if isinstance(error, FileFormatError):

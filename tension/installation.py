@@ -6,6 +6,9 @@ from enum import StrEnum
 from tension.catalogue.threads import Thread
 from tension.quantity.units import Quantity
 
+MOST_ROPES = 12
+"""Ropes that share one car at most. [1]"""
+
 
 class Drive(StrEnum):
     """What moves the car."""
@@ -132,76 +135,43 @@ class Span:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Hitch:
-    """Where the ropes are fastened, with nuts and, usually, springs.
-
-    Attributes
-    ----------
-    rows : tuple of tuple of int
-        Rope numbers as seen facing the nuts, row by row.
-    thread : Thread or None
-        Of the rods.
-    buffer : Buffer
-        What sits between plate and nut.
-    spring_rate : Quantity or None
-        Of one spring. [N/m]
-    spring_wire, spring_coil : Quantity or None
-        Wire diameter and mean coil diameter. [m]
-    spring_material : str
-        A key of the catalogue.
-    spring_free_length, spring_solid_length : Quantity or None
-        Length without load and with the coils touching. [m]
-    spring_preload : Quantity or None
-        Load under which the spring begins to give way; until then its length is the
-        free one. [N]
-    spring_loads, spring_lengths : tuple of Quantity
-        Two loads laid on a spring and its length under each; empty if not done.
-        [N], [m]
-    rod_free : Quantity or None
-        Length of the rod that is free to swing. [m]
-    """
+    """Where the ropes are fastened, with nuts and, usually, springs."""
 
     at: HitchPlace
+    # rope numbers as seen facing the nuts, row by row
     rows: tuple[tuple[int, ...], ...] = ()
-    thread: Thread | None = None
-    buffer: Buffer = Buffer.SPRING
-    spring_rate: Quantity | None = None
+    thread: Thread | None = None  # of the rods
+    buffer: Buffer = Buffer.SPRING  # what sits between plate and nut
+    spring_rate: Quantity | None = None  # of one spring [N/m]
+    # wire diameter and mean coil diameter [m]
     spring_wire: Quantity | None = None
     spring_coil: Quantity | None = None
     spring_active_coils: float | None = None
-    spring_material: str = ""
+    spring_material: str = ""  # a key of the catalogue
+    # length without load and with the coils touching [m]
     spring_free_length: Quantity | None = None
     spring_solid_length: Quantity | None = None
+    # load under which it begins to give way; until then its length is the free one [N]
     spring_preload: Quantity | None = None
+    # two loads laid on a spring [N] and its length under each [m]; empty if not done
     spring_loads: tuple[Quantity, ...] = ()
     spring_lengths: tuple[Quantity, ...] = ()
-    rod_free: Quantity | None = None
+    rod_free: Quantity | None = None  # length of the rod that is free to swing [m]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rope:
-    """One rope of the set, by the number painted on it, from 1.
-
-    Attributes
-    ----------
-    stagger : Quantity or None
-        How much longer its free length is than the span's. [m]
-    free_lengths : tuple of (str, Quantity)
-        Span name and free length read on this rope. [m]
-    take_up_left, ease_left : Quantity or None
-        Thread left towards the plate and away from it. [m]
-    groove : int or None
-        Groove of the sheave it runs in.
-    linear_density : Quantity or None
-        Mass per length, where it differs from the set's. [kg/m]
-    """
+    """One rope of the set, by the number painted on it, from 1."""
 
     number: int
-    stagger: Quantity | None = None
+    stagger: Quantity | None = None  # how much longer it is than the span [m]
+    # span name and free length read on this rope [m]
     free_lengths: tuple[tuple[str, Quantity], ...] = ()
+    # thread left towards the plate and away from it [m]
     take_up_left: Quantity | None = None
     ease_left: Quantity | None = None
-    groove: int | None = None
-    linear_density: Quantity | None = None
+    groove: int | None = None  # of the sheave it runs in
+    linear_density: Quantity | None = None  # where it differs from the set's [kg/m]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -225,38 +195,16 @@ class Uncertainties:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RopeSet:
-    """All ropes that share one car, in order of number.
-
-    Attributes
-    ----------
-    spans : tuple of Span
-        Where the ropes are measured.
-    hitches : tuple of Hitch
-        Where the nuts are.
-    diameter : Quantity or None
-        Nominal. [m]
-    construction : str
-        Such as "8x19 FC"; "coated" for coated ropes.
-    linear_density : Quantity or None
-        As typed. [kg/m]
-    rope_length : Quantity or None
-        Hitch to hitch. [m]
-    axial_rigidity : Quantity or None
-        EA of one rope. [N]
-    has_sockets_at_one_height : bool
-        Whether the record says the sockets stand at one height.
-    uncertainties : Uncertainties
-        Of what a person reads.
-    """
+    """All ropes that share one car, in order of number."""
 
     n_ropes: int
     ropes: tuple[Rope, ...] = ()
-    spans: tuple[Span, ...] = ()
-    hitches: tuple[Hitch, ...] = ()
-    diameter: Quantity | None = None
-    construction: str = ""
-    linear_density: Quantity | None = None
-    rope_length: Quantity | None = None
-    axial_rigidity: Quantity | None = None
-    has_sockets_at_one_height: bool = False
+    spans: tuple[Span, ...] = ()  # where the ropes are measured
+    hitches: tuple[Hitch, ...] = ()  # where the nuts are
+    diameter: Quantity | None = None  # nominal [m]
+    construction: str = ""  # such as "8x19 FC"; "coated" for coated ropes
+    linear_density: Quantity | None = None  # as typed [kg/m]
+    rope_length: Quantity | None = None  # hitch to hitch [m]
+    axial_rigidity: Quantity | None = None  # EA of one rope [N]
+    has_sockets_at_one_height: bool = False  # whether the record says so
     uncertainties: Uncertainties = field(default_factory=Uncertainties)

@@ -109,7 +109,6 @@ class NoteKind(Enum):
     LOG_WITHOUT_CLOCK = 245, "log-without-clock"
     LOG_TOO_SLOW = 246, "log-too-slow"
     LOG_MOSTLY_GAPS = 248, "log-mostly-gaps"
-    LOG_UNIT_UNKNOWN = 247, "log-unit-not-known"
     LOG_ROWS_LOST = 250, "log-rows-lost"
     LOG_GAPS = 251, "log-gaps"
     LOG_OUT_OF_ORDER = 252, "log-out-of-order"

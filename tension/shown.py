@@ -2,11 +2,9 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, is_dataclass
-from datetime import date
 from enum import Enum
 from html import escape
 from math import isfinite
-from pathlib import PurePath
 from typing import Any
 
 _LEFT_OUT = frozenset({"samples", "recordings", "sounds"})
@@ -29,8 +27,6 @@ def plain(value: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         return value
     if isinstance(value, float):
         return value if isfinite(value) else None
-    if isinstance(value, PurePath | date):
-        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         named = getattr(value, "shown", None) or [f.name for f in fields(value)]
         names = [name for name in named if name not in _LEFT_OUT]

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import tension
-from tension.files.record import record_fields
 from tension.notes import NoteKind
 from tension.wording import Terms, rope_list, say
+from tests.files.record_page import record_fields
 from tests.trade_words import is_known, places_of
 
 PACKAGE = Path(tension.__file__).parent

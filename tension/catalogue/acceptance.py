@@ -1,13 +1,11 @@
 """Items of acceptance after re-roping, with the rules of each, source by source."""
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache, partial
-from typing import Any
+from functools import cache
 
 from tension.catalogue.standing import Standing, published, read_row
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Quantity
 
 
 class Way(StrEnum):
@@ -68,29 +66,19 @@ class AcceptanceItem:
 @cache
 def acceptance_items() -> tuple[AcceptanceItem, ...]:
     """Give the items of the form."""
+    items = published("acceptance.toml")["item"]
     return tuple(
         AcceptanceItem(
             number=number,
             name=raw["name"],
             question=raw["question"],
-            ways=tuple(Way(way) for way in raw["ways"]),
-            rules=tuple(
-                read_row(AcceptanceRule, rule, _READERS) for rule in raw.get("rule", ())
-            ),
+            ways=tuple(map(Way, raw["ways"])),
+            rules=tuple(read_row(AcceptanceRule, rule) for rule in raw.get("rule", ())),
         )
-        for number, raw in enumerate(published("acceptance.toml")["item"], start=1)
+        for number, raw in enumerate(items, start=1)
     )
 
 
 def find_acceptance_item(name: str) -> AcceptanceItem:
     """Find an item by its name."""
     return next(item for item in acceptance_items() if item.name == name)
-
-
-_length = partial(parse_quantity, dimension=Dimension.LENGTH)
-_READERS: Mapping[str, Callable[[str], Any]] = {
-    "standing": Standing,
-    "second_from": CountedFrom,
-    "least": _length,
-    "most": _length,
-}

@@ -3,16 +3,16 @@
 A table only pre-fills the form; what confirms it stands in `tension.condition`.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
-from functools import cache, partial
+from functools import cache
 from typing import Any
 
 from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
-from tension.quantity.units import Dimension, Quantity, parse_quantity
+from tension.quantity.units import Quantity
 
 SAME_SIZE = 0.05e-3
 """Two nominal diameters closer than this are one size: 12.70 mm is 1/2 in. [m]"""
@@ -131,10 +131,26 @@ def allowance_tables() -> tuple[AllowanceTable, ...]:
 
 
 def tables_of(
-    document: Mapping[str, Any], standing: Standing | None = None
+    document: Mapping[str, Any], **fixed: Standing
 ) -> tuple[AllowanceTable, ...]:
-    """Build the tables of a file that is right; one standing may hold for all of it."""
-    return tuple(_table(raw, standing) for raw in document["table"])
+    """Build the tables of a file that is right; one standing may hold for all of it.
+
+    A row without a standing has that of its table, one of a single size ends there.
+    """
+    tables = []
+    for raw in document["table"]:
+        own = {"standing": raw.get("standing"), **fixed}
+        breaks = (
+            read_row(BreakRow, own | row | fixed) for row in raw.get("breaks", ())
+        )
+        diameters = (
+            read_row(DiameterRow, own | {"size_to": row["size"]} | row)
+            for row in raw.get("diameter", ())
+        )
+        plain = {key: raw[key] for key in raw.keys() - {"breaks", "diameter"}} | own
+        rows = {"breaks": tuple(breaks), "diameters": tuple(diameters)}
+        tables.append(read_row(AllowanceTable, plain, **rows))
+    return tuple(tables)
 
 
 def find_allowance_table(
@@ -155,45 +171,4 @@ def find_allowance_table(
     raise InvalidValueError(
         f'there is no allowance table "{name}"; there are {names}; '
         "a table of your own goes into a file of its own"
-    )
-
-
-_fraction = partial(parse_quantity, dimension=Dimension.FRACTION)
-_length = partial(parse_quantity, dimension=Dimension.LENGTH)
-_READERS: Mapping[str, Callable[[Any], Any]] = {
-    "distribution": RowDistribution,
-    "when": When,
-    "standing": Standing,
-    **dict.fromkeys(
-        ("fraction_of_wires", "fraction_of_strand", "least_fraction", "reduction"),
-        _fraction,
-    ),
-    **dict.fromkeys(
-        ("size", "size_to", "least", "least_with_rouge", "most_loss"), _length
-    ),
-    "reduced_for": tuple,
-    "by_sight": tuple,
-}
-
-
-def _table(raw: Mapping[str, Any], fixed: Standing | None) -> AllowanceTable:
-    """One ``[[table]]``; a row without a standing has that of its table."""
-    own = fixed or Standing(raw["standing"])
-    of_all = {"standing": fixed} if fixed else {}
-    breaks = (
-        read_row(BreakRow, {"standing": own, **row}, _READERS, **of_all)
-        for row in raw.get("breaks", ())
-    )
-    diameters = (
-        read_row(DiameterRow, {"size_to": row["size"], **row}, _READERS, standing=own)
-        for row in raw.get("diameter", ())
-    )
-    plain = {key: raw[key] for key in raw.keys() - {"breaks", "diameter"}}
-    return read_row(
-        AllowanceTable,
-        plain,
-        _READERS,
-        standing=own,
-        breaks=tuple(breaks),
-        diameters=tuple(diameters),
     )

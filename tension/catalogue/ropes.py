@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from math import hypot, pi
 
-from tension.catalogue.standing import Standing, published
+from tension.catalogue.standing import Standing, published, read_row
 from tension.notes import NoteKind, Refusal
 from tension.quantity.estimate import Estimate, Sharing, Source
 
@@ -43,45 +43,24 @@ class RopeClass:
     mass_factor: float
     area_factor: float  # C: metal area over the diameter squared [1]
     strength_factor: float  # K: breaking force over grade and diameter squared [1]
-    # of the rope on its metal area [Pa]
-    modulus_lowest: float
-    modulus_highest: float
+    modulus_gpa: tuple[float, float]  # of the rope on its metal area, its bounds [GPa]
     source: str  # where the factors are published
     standing: Standing  # how the factors are known
     modulus_source: str  # where the modulus comes from
     modulus_standing: Standing  # how the modulus is known
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Interval:
-    """Between what a figure may lie."""
-
-    # its bounds [unit of the figure]
-    lowest: float
-    highest: float
-    source: str  # where it comes from
-    standing: Standing  # how it is known
+    @property
+    def modulus(self) -> float:
+        """Middle of the moduli. [Pa]."""
+        return 1e9 * sum(self.modulus_gpa) / 2
 
 
 @cache
 def rope_classes() -> tuple[RopeClass, ...]:
     """Give the classes of the catalogue."""
     document = published("ropes.toml")
-    return tuple(
-        RopeClass(
-            name=row["name"],
-            mass_factor=row["mass_factor"],
-            area_factor=row["area_factor"],
-            strength_factor=row["strength_factor"],
-            modulus_lowest=1e9 * row["modulus_gpa"][0],
-            modulus_highest=1e9 * row["modulus_gpa"][1],
-            source=document["source"],
-            standing=Standing(document["standing"]),
-            modulus_source=document["modulus_source"],
-            modulus_standing=Standing(document["modulus_standing"]),
-        )
-        for row in document["class"]
-    )
+    rows = document.pop("class")
+    return tuple(read_row(RopeClass, document | row) for row in rows)
 
 
 def find_rope_class(construction: str) -> RopeClass | Refusal:
@@ -149,7 +128,7 @@ def metal_area(rope_class: RopeClass, diameter: float) -> float:
     return rope_class.area_factor * diameter**2
 
 
-def flexural_rigidity_bounds(diameter: float) -> Interval:
+def flexural_rigidity_bounds(diameter: float) -> tuple[float, float]:
     """Bound the flexural rigidity [N m2] by the nominal diameter. [m].
 
     Notes
@@ -158,12 +137,7 @@ def flexural_rigidity_bounds(diameter: float) -> Interval:
     the same diameter) or as one body (0.564). Other constructions lie near.
     """
     rod = WIRE_MODULUS * pi * diameter**4 / 64
-    return Interval(
-        lowest=LOOSE_WIRES * rod,
-        highest=BONDED_WIRES * rod,
-        source="computed from the geometry of an ideal 8x19 Seale rope",
-        standing=Standing.PROGRAM,
-    )
+    return LOOSE_WIRES * rod, BONDED_WIRES * rod
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -171,25 +145,22 @@ class ShearModulus:
     """Shear modulus of a spring steel."""
 
     material: str  # key in the catalogue
-    value: float  # shear modulus [Pa]
+    modulus_gpa: float  # shear modulus [GPa]
     relative_uncertainty: float  # standard uncertainty, the program's own estimate [1]
     source: str  # where it is published
     standing: Standing  # how it is known
+
+    @property
+    def value(self) -> float:
+        """Shear modulus. [Pa]."""
+        return 1e9 * self.modulus_gpa
 
 
 @cache
 def _shear_moduli() -> dict[str, ShearModulus]:
     """All spring steels by name, read once."""
-    return {
-        row["material"]: ShearModulus(
-            material=row["material"],
-            value=1e9 * row["modulus_gpa"],
-            relative_uncertainty=row["relative_uncertainty"],
-            source=row["source"],
-            standing=Standing(row["standing"]),
-        )
-        for row in published("springs.toml")["material"]
-    }
+    rows = published("springs.toml")["material"]
+    return {row["material"]: read_row(ShearModulus, row) for row in rows}
 
 
 def find_shear_modulus(material: str) -> ShearModulus | None:
@@ -231,7 +202,7 @@ def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
     row = find_rope_class(construction)
     if isinstance(row, Refusal):
         usual = [each for each in rope_classes() if not each.name.startswith("6x7")]
-        middle = sum(_middle_modulus(each) * each.area_factor for each in usual)
+        middle = sum(each.modulus * each.area_factor for each in usual)
         return AxialRigidity(
             value=middle / len(usual) * diameter**2,
             relative_uncertainty=_ANY_CONSTRUCTION_UNCERTAINTY,
@@ -239,16 +210,10 @@ def find_axial_rigidity(*, diameter: float, construction: str) -> AxialRigidity:
             source="middle of the classes in the table, for the construction is not "
             "known; modulus from memory",
         )
-    modulus = _middle_modulus(row)
     return AxialRigidity(
-        value=modulus * metal_area(row, diameter),
+        value=row.modulus * metal_area(row, diameter),
         relative_uncertainty=hypot(ROPE_MODULUS_UNCERTAINTY, 0.02),
         construction=row.name,
         source=f"area of {row.name} by {row.source}; modulus "
-        f"{modulus / 1e9:.0f} GPa {row.modulus_standing}",
+        f"{row.modulus / 1e9:.0f} GPa {row.modulus_standing}",
     )
-
-
-def _middle_modulus(row: RopeClass) -> float:
-    """Middle of the moduli of a class. [Pa]."""
-    return (row.modulus_lowest + row.modulus_highest) / 2

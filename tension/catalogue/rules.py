@@ -5,7 +5,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
 
-from tension.catalogue.standing import Standing, published
+from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
 from tension.quantity.comparison import is_same
 
@@ -23,52 +23,28 @@ class Metric(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Rule:
-    """A rule of equal tension.
+    """A rule of equal tension."""
 
-    Attributes
-    ----------
-    name : str
-        Key in the catalogue, or what the user calls it.
-    metric : Metric
-        What the percentage is of.
-    limit : float
-        Equal at or under it. [1]
-    source : str
-        Where it is published.
-    edition : str
-        Edition or year.
-    standing : Standing
-        How it is known.
-    changed_from : float or None
-        Limit of the published rule where the user changed it. [1]
-    goal : float or None
-        What a plan of turns aims at; never decides the verdict. [1]
-    """
-
-    name: str
-    metric: Metric
-    limit: float
+    name: str  # key in the catalogue, or what the user calls it
+    metric: Metric  # what the percentage is of
+    limit: float  # equal at or under it [1]
+    # where it is published, with edition or year
     source: str
     edition: str
-    standing: Standing
-    changed_from: float | None = None
-    goal: float | None = None
+    standing: Standing  # how it is known
+    changed_from: float | None = None  # the published limit that the user changed [1]
+    goal: float | None = None  # what a plan aims at; never decides the verdict [1]
 
 
 @cache
 def _rules() -> dict[str, Rule]:
     """All rules by name, read once."""
-    return {
-        row["name"]: Rule(
-            name=row["name"],
-            metric=Metric(row["metric"]),
-            limit=row["limit_percent"] / 100,
-            source=row["source"],
-            edition=row["edition"],
-            standing=Standing(row["standing"]),
-        )
-        for row in published("rules.toml")["rule"]
-    }
+    rows = published("rules.toml")["rule"]
+    limits = [row.pop("limit_percent") / 100 for row in rows]
+    rules = [
+        read_row(Rule, row, limit=one) for row, one in zip(rows, limits, strict=True)
+    ]
+    return {rule.name: rule for rule in rules}
 
 
 def rule_names() -> tuple[str, ...]:
@@ -119,25 +95,21 @@ def changed(
         raise InvalidValueError(
             f"a limit lies between 0 % and 100 %, got {100 * limit:g} %"
         )
-    if metric is not None and metric is not rule.metric:
-        return replace(
-            rule,
-            name="given by the user",
-            metric=metric,
-            limit=rule.limit if limit is None else limit,
-            source=f"the user's own metric in place of {rule.name}",
-            edition="",
-            standing=Standing.USER,
-            changed_from=None,
-        )
-    if limit is None or is_same(limit, rule.limit):
+    if metric not in {None, rule.metric}:
+        source = f"the user's own metric in place of {rule.name}"
+    elif limit is None or is_same(limit, rule.limit):
         return rule
-    if rule.name == DEFAULT_RULE:
-        return replace(
-            rule,
-            name="given by the user",
-            limit=limit,
-            source="the user's own limit; no code was named",
-            standing=Standing.USER,
-        )
-    return replace(rule, limit=limit, changed_from=rule.changed_from or rule.limit)
+    elif rule.name == DEFAULT_RULE:
+        source = "the user's own limit; no code was named"
+    else:
+        return replace(rule, limit=limit, changed_from=rule.changed_from or rule.limit)
+    return replace(
+        rule,
+        name="given by the user",
+        metric=metric or rule.metric,
+        limit=rule.limit if limit is None else limit,
+        source=source,
+        edition="",
+        standing=Standing.USER,
+        changed_from=None,
+    )

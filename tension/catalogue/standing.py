@@ -1,10 +1,12 @@
 """Rows of published data: how each is known, and how each is read."""
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from enum import StrEnum
 from importlib.resources import files
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args, get_type_hints
+
+from tension.quantity.units import Dimension, Quantity, parse_quantity
 
 Row = TypeVar("Row")
 
@@ -25,12 +27,22 @@ def published(name: str) -> dict[str, Any]:
     return tomllib.loads(files("tension.catalogue").joinpath(name).read_text("utf-8"))
 
 
-def read_row(
-    kind: type[Row],
-    raw: Mapping[str, Any],
-    readers: Mapping[str, Callable[[Any], Any]],
-    **more: object,
-) -> Row:
-    """Make a row of what stands in a file; what has no reader is taken as it is."""
-    read = {k: readers[k](v) if k in readers else v for k, v in raw.items()}
-    return kind(**{**read, **more})
+def read_row(kind: type[Row], raw: Mapping[str, Any], **more: object) -> Row:
+    """Make a row of what stands in a file, each value by the type of its field."""
+    hints = get_type_hints(kind)
+    return kind(**{name: _read(raw[name], hints[name]) for name in raw} | more)
+
+
+def _read(value: Any, hint: Any) -> Any:  # noqa: ANN401 - of every field its own type
+    """Words of an enumeration, lists, lengths and percentages; all else as it is."""
+    kinds = get_args(hint) or (hint,)
+    if isinstance(value, list):
+        return tuple(value)
+    if Quantity in kinds:
+        is_part = value.endswith("%")
+        return parse_quantity(
+            value, Dimension.FRACTION if is_part else Dimension.LENGTH
+        )
+    if issubclass(kinds[0], StrEnum):
+        return kinds[0](value)
+    return value

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from tension.catalogue.standing import Standing, published
+from tension.catalogue.standing import Standing, published, read_row
 from tension.errors import InvalidValueError
 
 _INCH = 0.0254
@@ -25,16 +25,12 @@ def thread_pitches() -> tuple[ThreadPitch, ...]:
     """Give the coarse threads of the catalogue."""
     rows = []
     for series in published("threads.toml").values():
+        own = {"source": series["source"], "standing": series["standing"]}
         pitches = {size: 1e-3 * mm for size, mm in series.get("pitch_mm", {}).items()}
         for size, count in series.get("threads_per_inch", {}).items():
             pitches[size] = _INCH / count
         rows += [
-            ThreadPitch(
-                size=size,
-                pitch=pitch,
-                source=series["source"],
-                standing=Standing(series["standing"]),
-            )
+            read_row(ThreadPitch, own, size=size, pitch=pitch)
             for size, pitch in pitches.items()
         ]
     return tuple(rows)

@@ -39,7 +39,7 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     """
     from tension.cli.outcome_text import acceptance_text
     from tension.cli.record_text import echo_next_command
-    from tension.documents.kept import acceptance_document
+    from tension.documents.commands import acceptance_document
     from tension.figures.sheet import Paper
     from tension.telling.acceptance import blank_acceptance
     from tension.telling.page import Manner

@@ -14,7 +14,7 @@ from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker
+    from tension.files.record import Maker
     from tension.files.toml_text import Value
 
 _LISTS = frozenset({"diameters", "gauge", "photo"})
@@ -247,29 +247,28 @@ def finding_command(rope: int, kind: str, details: tuple[str, ...]) -> "Maker":
 def _finding_keys(kind: str, details: Sequence[str], by: str) -> dict[str, "Value"]:
     """Read the keys of a finding; it is seen if nothing else is said or measured."""
     from tension.condition.findings import KEYS_OF
-    from tension.files.record import record_fields
+    from tension.files.record import key_types
 
-    table = next(one for one in record_fields() if one.name == "finding")
-    forms = {key.name: key.form for key in table.keys}
+    types = key_types("finding")
     keys: dict[str, Value] = {"by": by} if by else {}
     for detail in details:
         name, _, text = (part.strip() for part in detail.partition("="))
-        known = ", ".join(forms)
+        known = ", ".join(types)
         options.require(
             text, f'"{detail}" is no KEY=VALUE; the keys of a finding are {known}.'
         )
-        keys[name.lower()] = _value(text, forms.get(name.lower(), "text"), name.lower())
+        keys[name.lower()] = _value(text, types.get(name.lower(), set()), name.lower())
     measured = {name for of, names in KEYS_OF.items() if of == kind for name in names}
     if not keys.keys() & {"seen", *measured}:
         keys["seen"] = "yes"
     return keys
 
 
-def _value(text: str, form: str, name: str) -> "Value":
-    """A value in the form that its key has."""
-    if form == "whole number" and text.isdigit():
+def _value(text: str, types: set[object], name: str) -> "Value":
+    """A value of the type that its key has."""
+    if int in types and text.isdigit():
         return int(text)
-    if form == "true or false" and text.lower() in {"true", "yes", "false", "no"}:
+    if bool in types and text.lower() in {"true", "yes", "false", "no"}:
         return text.lower() in {"true", "yes"}
     if name in _LISTS:
         return tuple(part.strip() for part in text.split(";" if ";" in text else ","))

@@ -12,7 +12,7 @@ from tension.installation import HitchPlace, Side
 from tension.quantity.units import Dimension
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker
+    from tension.files.record import Maker
 
 command = adding.command  # begins with these words; `add` has the others
 

@@ -17,7 +17,7 @@ from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension
 
 if TYPE_CHECKING:
-    from tension.files.additions import Maker
+    from tension.files.record import Maker
     from tension.files.visit import Visit
     from tension.workflow.adding_numbers import Sheet
     from tension.workflow.adding_recordings import Conditions, RoundFiles

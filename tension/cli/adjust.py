@@ -109,7 +109,7 @@ def command(
     """
     from tension.cli.outcome_text import exit_of_plan, plan_text
     from tension.cli.record_text import echo_next_command
-    from tension.documents.planned import PlanAnswer, plan_document
+    from tension.documents.commands import PlanAnswer, plan_document
     from tension.workflow.adjustment import plan_record, strategies_of
     from tension.workflow.standing import next_after_plan
 

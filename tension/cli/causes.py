@@ -36,7 +36,7 @@ def command(
     """
     from tension.cli.outcome_text import diagnosis_text
     from tension.cli.result_text import refuse
-    from tension.documents.kept import causes_document
+    from tension.documents.commands import causes_document
     from tension.notes import Refusal
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure

@@ -53,7 +53,7 @@ def command(
     from tension.cli.outcome_text import comparison_text
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
-    from tension.documents.planned import comparison_document
+    from tension.documents.commands import comparison_document
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.outputs import write_comparison_figure

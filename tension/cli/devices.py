@@ -21,7 +21,7 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     from tension.capture import microphone
     from tension.capture.blocks import CHECKED, check_source
     from tension.cli.listening import devices_text
-    from tension.documents.assessed import devices_document
+    from tension.documents.commands import devices_document
 
     devices = microphone.find_devices()
     chosen = microphone.choose_device(devices, device)

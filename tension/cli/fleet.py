@@ -160,7 +160,7 @@ def command(
 
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
     """Write the list and print it line by line, and tell what could not be used."""
-    from tension.documents.kept import FleetHead, fleet_pieces
+    from tension.documents.commands import FleetHead, fleet_pieces
     from tension.fleet.listing import (
         VERDICTS,
         counts_text,

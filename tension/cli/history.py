@@ -40,7 +40,7 @@ def command(
         If no series gives a rope a number.
     """
     from tension.cli.outcome_text import history_text
-    from tension.documents.kept import history_document
+    from tension.documents.commands import history_document
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 

@@ -61,7 +61,7 @@ def command(
     """
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import hearing_text, tell_unheard
-    from tension.documents.assessed import hearing_document
+    from tension.documents.commands import hearing_document
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 

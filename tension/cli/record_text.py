@@ -9,11 +9,11 @@ import click
 
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.cli.output import output_width, printable, wrapped
-from tension.files.corrections import Correction
-from tension.files.seal import CLAIM, Seal
+from tension.files.evidence import CLAIM
+from tension.files.seal import Correction, Seal
 from tension.files.toml_text import NewTable, Value
-from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
+from tension.files.wav import TRIM_CLAIM
 from tension.report.visible import visible
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record

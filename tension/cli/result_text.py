@@ -13,7 +13,7 @@ import click
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
-from tension.documents.assessed import assessment_csv, assessment_document
+from tension.documents.commands import assessment_csv, assessment_document
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity

@@ -35,7 +35,7 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     tension seal visit-2026-11-20 --correct --by "R. Calder" --reason "typing error"
     """
     from tension.cli.record_text import correction_text, echo_next_command, sealed_text
-    from tension.documents.kept import correction_document, seal_document
+    from tension.documents.commands import correction_document, seal_document
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 

@@ -49,7 +49,7 @@ def command(
     from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.cli.result_text import refuse
-    from tension.documents.planned import springs_document
+    from tension.documents.commands import springs_document
     from tension.notes import Refusal
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
     from tension.workflow.outputs import write_springs_figure

@@ -169,7 +169,7 @@ def _n_ropes(
     """How many ropes: given, counted, or asked."""
     from tension.cli.asking import BackError, EndedError, answered, ask, number_to
     from tension.cli.output import tell_work
-    from tension.files.new_record import MOST_ROPES
+    from tension.installation import MOST_ROPES
     from tension.workflow.inputs import note_on_number_left_out
 
     if visit.ropes or ropes.order:

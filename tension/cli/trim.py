@@ -31,8 +31,8 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
     from tension.cli.record_text import echo_next_command, next_of_files, trim_text
-    from tension.documents.kept import trim_document
-    from tension.files.trim import TRIM_CLAIM
+    from tension.documents.commands import trim_document
+    from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
 
     trimmed = trim_record(

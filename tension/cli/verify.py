@@ -21,7 +21,7 @@ def command(*, path: Path, as_json: bool) -> None:
     tension verify visit-2026-11-20
     """
     from tension.cli.record_text import echo_next_command, verification_text
-    from tension.documents.kept import verify_document
+    from tension.documents.commands import verify_document
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 

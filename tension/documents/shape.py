@@ -3,7 +3,7 @@
 import json
 import math
 import platform
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -92,15 +92,6 @@ class Shape(tuple[Key, ...]):
         """Write the object of a thing."""
         return {key.name: key.of(thing) for key in self}
 
-    def rows(self, path: str = "") -> Iterator[tuple[str, str]]:
-        """Give every key by its path with its meaning."""
-        for key in self:
-            name = f"{path}{key.name}"
-            if key.meaning or not key.shape:
-                yield name, key.meaning
-            else:
-                yield from key.shape.rows(f"{name}{'[]' if key.is_many else ''}.")
-
 
 @cache
 def _sections() -> dict[str, str]:
@@ -159,6 +150,20 @@ def _escaped(line: str) -> str:
     if line.isprintable():
         return line
     return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+
+
+def csv_text(text: str) -> str:
+    """Make a text of a person fit for a cell that a spreadsheet opens.
+
+    It is on one line, what does not show as escapes; with an apostrophe in front if it
+    would be taken for a formula.
+    """
+    shown = "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
+    is_formula = shown.lstrip()[:1] in set("=+-@\\|")
+    return f"'{shown}" if is_formula else shown
 
 
 ENVELOPE = described("envelope")

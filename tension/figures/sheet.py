@@ -6,13 +6,13 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from tension.errors import InvalidValueError
+from tension.installation import MOST_ROPES
 from tension.telling.lines import TURNING_NUTS, WHAT_THE_RESULT_IS, told
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-MOST_ROPES = 12
 _MARGIN = 10.0
 _HEADING = 10.5
 _ROW_HEIGHTS = (5.6, 11.0)  # ruled paper for handwriting has 7 to 8 mm

@@ -9,7 +9,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.errors import ExistingFileError, FileFormatError
+from tension.errors import ExistingFileError, FileFormatError, reason_of
 
 PATIENCE = 20.0
 """So long another command is waited for. [s]"""
@@ -53,44 +53,39 @@ def held_alone(record: Path, patience: float = PATIENCE) -> Iterator[None]:
         If another command does not let go of it, or it cannot be held at all.
     """
     end = time.monotonic() + patience
-    while True:
-        try:
-            handle = os.open(record, os.O_RDONLY)
-        except OSError as error:
-            raise FileFormatError(_why_not_held(record, error)) from error
-        try:
-            if _is_held(handle, record):
-                yield
-                return
-        finally:
-            os.close(handle)
+    handle = _held(record)
+    while handle is None:
         if time.monotonic() > end:
             raise FileFormatError(
                 f"{record}: another command is writing to this record; wait until it "
                 "is done, then run this one again"
             )
         time.sleep(_PAUSE)
-
-
-def _is_held(handle: int, record: Path) -> bool:
-    """Whether the lock was had, and of the file that has the name now."""
+        handle = _held(record)
     try:
-        if not _try_to_lock(handle):
-            return False
-        return os.path.samestat(os.fstat(handle), record.stat())
-    except FileNotFoundError:
-        return False
+        yield
+    finally:
+        os.close(handle)
+
+
+def _held(record: Path) -> int | None:
+    """The record opened and locked; None if another has it, or it was replaced."""
+    handle = -1
+    is_held = False
+    try:
+        handle = os.open(record, os.O_RDONLY)
+        if _try_to_lock(handle):
+            with contextlib.suppress(FileNotFoundError):
+                is_held = os.path.samestat(os.fstat(handle), record.stat())
     except OSError as error:
-        raise FileFormatError(_why_not_held(record, error)) from error
-
-
-def _why_not_held(record: Path, error: OSError) -> str:
-    """Say why a record cannot be held."""
-    reason = (error.strerror or "the system refuses").lower()
-    return (
-        f"{record}: cannot be held against other writers ({reason}); copy the folder "
-        "to a disk of this computer"
-    )
+        raise FileFormatError(
+            f"{record}: cannot be held against other writers ({reason_of(error)}); "
+            "copy the folder to a disk of this computer"
+        ) from error
+    finally:
+        if handle >= 0 and not is_held:
+            os.close(handle)
+    return handle if is_held else None
 
 
 def write_atomically(
@@ -98,15 +93,8 @@ def write_atomically(
 ) -> None:
     """Write a file in one step; text becomes UTF-8, line ends as they are.
 
-    A full disk, a kill or a power cut leaves what was there before, as
-    `placed_atomically` does.
-
-    Raises
-    ------
-    ExistingFileError
-        If the file exists and may not be replaced, also if it appears meanwhile.
-    FileFormatError
-        If the folder is missing or the system refuses to write.
+    A full disk, a kill or a power cut leaves what was there before. Raises what
+    `placed_atomically` raises.
     """
     data = content.encode("utf-8") if isinstance(content, str) else content
     with placed_atomically(path, overwrite=overwrite, like=like) as part:
@@ -149,8 +137,14 @@ def placed_atomically(
         settle_folder(path.parent)
     except FileExistsError as error:
         raise ExistingFileError(_exists(path)) from error
+    except FileNotFoundError as error:
+        raise FileFormatError(
+            f"{path}: there is no folder {path.parent}; make it first"
+        ) from error
     except OSError as error:
-        raise FileFormatError(_why_not(path, error)) from error
+        raise FileFormatError(
+            f"{path}: cannot be written ({reason_of(error)}); nothing was changed"
+        ) from error
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
@@ -217,11 +211,3 @@ def settle_folder(folder: Path) -> None:
 def _exists(path: Path) -> str:
     """Say that a file is there already."""
     return f"{path}: this file exists; give another name, or --overwrite to replace it"
-
-
-def _why_not(path: Path, error: OSError) -> str:
-    """Say why a file could not be written, and what to do."""
-    if isinstance(error, FileNotFoundError):
-        return f"{path}: there is no folder {path.parent}; make it first"
-    reason = (error.strerror or "the system refuses").lower()
-    return f"{path}: cannot be written ({reason}); nothing was changed"

@@ -8,7 +8,7 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
-from tension.errors import FileFormatError
+from tension.errors import FileFormatError, reason_of
 
 _KINDS = (
     "wav wave aif aiff aifc flac mp3 ogg oga opus m4a m4b aac 3gp 3gpp 3g2 amr caf "
@@ -56,19 +56,13 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     """
     try:
         entries = list(folder.iterdir())
-    except FileNotFoundError as error:
-        raise FileFormatError(
-            f"{folder}: there is no such folder; check the name"
-        ) from error
-    except NotADirectoryError as error:
-        raise FileFormatError(
-            f"{folder}: this is a file, not a folder; name the folder it is in"
-        ) from error
     except OSError as error:
-        reason = (error.strerror or "the system refuses").lower()
-        raise FileFormatError(
-            f"{folder}: this folder cannot be read ({reason}); check that you may"
-        ) from error
+        advice = f"this folder cannot be read ({reason_of(error)}); check that you may"
+        if isinstance(error, FileNotFoundError):
+            advice = "there is no such folder; check the name"
+        elif isinstance(error, NotADirectoryError):
+            advice = "this is a file, not a folder; name the folder it is in"
+        raise FileFormatError(f"{folder}: {advice}") from error
     for suffixes in (RECORDING_SUFFIXES, {".csv"}):
         found = [
             entry
@@ -82,26 +76,19 @@ def find_recordings(folder: Path) -> tuple[Path, ...]:
     return ()
 
 
-_CHUNK = 1 << 20
+CLAIM = (
+    "A seal proves sameness, not authorship: whoever can write these files can seal "
+    "them anew. Write its checksum down elsewhere."
+)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class FileEvidence:
-    """One file as it was when it was read.
+    """One file as it was when it was read."""
 
-    Attributes
-    ----------
-    path : str
-        How the record or the command line names it, with forward slashes.
-    n_bytes : int
-        Size. [byte]
-    sha256 : str
-        SHA-256 of the bytes, 64 hexadecimal digits.
-    """
-
-    path: str
-    n_bytes: int
-    sha256: str
+    path: str  # how record or command line names it, with forward slashes
+    n_bytes: int  # size [byte]
+    sha256: str  # SHA-256 of the bytes (FIPS 180-4), 64 hexadecimal digits
 
 
 def hash_file(path: Path, name: str | None = None) -> FileEvidence:
@@ -114,20 +101,13 @@ def hash_file(path: Path, name: str | None = None) -> FileEvidence:
     OSError
         If it is missing, cannot be read or is no ordinary file; whether that matters
         is for the caller to say.
-
-    Notes
-    -----
-    SHA-256 of FIPS 180-4.
     """
     if not path.is_file() and path.exists():
         # a device or a pipe may have no end
         raise OSError(errno.EINVAL, "no ordinary file", str(path))
-    digest = hashlib.sha256()
-    n_bytes = 0
     with path.open("rb") as opened:
-        while chunk := opened.read(_CHUNK):
-            digest.update(chunk)
-            n_bytes += len(chunk)
+        digest = hashlib.file_digest(opened, "sha256")
+        n_bytes = opened.tell()
     return FileEvidence(
         path=path.as_posix() if name is None else name,
         n_bytes=n_bytes,

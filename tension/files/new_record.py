@@ -10,11 +10,18 @@ from tension.catalogue.rules import Metric
 from tension.errors import InvalidValueError
 from tension.files.atomic import write_atomically
 from tension.files.toml_text import NewTable, Value, toml_value
-from tension.installation import Buffer, Drive, Ends, HitchPlace, Roping, Side
+from tension.installation import (
+    MOST_ROPES,
+    Buffer,
+    Drive,
+    Ends,
+    HitchPlace,
+    Roping,
+    Side,
+)
 from tension.shown import barred_rows
 
 RECORD_NAME = "visit.toml"
-MOST_ROPES = 12
 _COMMENT_COLUMN = 42
 
 Known = Mapping[str, Value | None]
@@ -140,48 +147,53 @@ def record_text(new: NewRecord) -> str:
     InvalidValueError
         If the answers do not fit each other.
     """
+    from jinja2 import Environment, StrictUndefined
+
     _require_fitting(new)
-    numbers = range(1, new.n_ropes + 1)
-    example = [row for row in (list(numbers[::2]), list(numbers[1::2])) if row]
+    environment = Environment(
+        autoescape=False,  # noqa: S701 - a text, each value written as TOML
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["keys"] = _lines
+    numbers = list(range(1, new.n_ropes + 1))
+    is_dead_end = new.hitch is not None and new.hitch.startswith("dead-end")
     template = files("tension.files").joinpath("new_record.txt").read_text("utf-8")
-    filled = template.format(
+    return environment.from_string(template).render(
+        new=new,
+        known=_keys(new),
         metrics=" | ".join(Metric),
         ends=" | ".join(Ends),
-        rows=example,
-        stagger='""' if new.staggers else "",
-        thread_left='""' if new.thread_left else "",
+        rows=[row for row in (numbers[::2], numbers[1::2]) if row],
+        sockets="one height" if new.has_sockets_at_one_height else "",
+        span={
+            "name": new.span_name,
+            "free_length": new.free_lengths[0] if len(new.free_lengths) == 1 else "",
+            "hitch_end": ("upper" if is_dead_end else "lower") if new.hitch else "",
+        },
+        hitches=[(_keys(hitch), "") for hitch in new.hitches] or [({}, "#")],
+        ropes=list(_ropes(new)),
+        example={"hitch": new.hitch or HitchPlace.CAR},
+        pluck={"series": "as found", "kind": "pluck"},
+        **_readings(new),
     )
-    given: dict[str, list[tuple[Known, str]]] = {}
-    for heading, known, mark in _given(new):
-        given.setdefault(heading, []).extend([(known, mark)] if known else [])
-    examples = [({"hitch": new.hitch or HitchPlace.CAR}, "#")]
-    parts = []
-    for part in filled.rstrip("\n").split("\n\n"):
-        said = [line for line in part.split("\n") if line.startswith("# ")]
-        heading, *rows = part.split("\n")[len(said) :] or [""]
-        if not heading.strip("#").startswith("["):
-            parts.append(part)
-            continue
-        name = heading.strip("#").split(" ")[0]
-        is_example = heading.startswith("#")
-        for known, mark in given.get(heading, examples if is_example else []):
-            lines = _lines(barred_rows("\n".join(rows), 3), known, mark)
-            parts.append("\n".join([*said, mark + name, *lines]))
-    return "\n\n".join(parts) + "\n"
 
 
-def _lines(rows: list[list[str]], known: Known, mark: str) -> Iterator[str]:
+def _lines(table: str, known: Known, mark: str = "", **more: Value | None) -> str:
     """Lines of a table: what is known, examples of the rest in comments.
 
     A row is its key; what stands there in a comment while it is not known, the key
     being left out where that is empty; what it means.
     """
-    for key, example, meaning in rows:
-        value = known.get(key)
+    lines = []
+    for key, example, meaning in barred_rows(table, 3):
+        value = {**known, **more}.get(key)
         written = toml_value(value) if value else ""
         if written or example:
             line = f"{mark if written else '#'}{key} = {written or example}"
-            yield f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line
+            lines.append(f"{line:<{_COMMENT_COLUMN}}  # {meaning}" if meaning else line)
+    return "\n".join(lines) + "\n"
 
 
 def _require_fitting(new: NewRecord) -> None:
@@ -213,71 +225,34 @@ def _require_fitting(new: NewRecord) -> None:
         )
 
 
-def _given(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
-    """Heading, what is known and the mark of an example, of every table to be written.
-
-    An empty table keeps an example out.
-    """
-    known = _keys(new)
-    yield "[lift]", known, ""
-    yield "[visit]", known, ""
-    if new.rule or new.limit or new.metric:
-        yield "[rule]", known | {"use": new.rule}, ""
-        yield "#[rule]", {}, ""
-    level = "one height" if new.has_sockets_at_one_height else ""
-    yield "[set]", known | {"ropes": new.n_ropes, "sockets": level}, ""
-    is_dead_end = new.hitch is not None and new.hitch.startswith("dead-end")
-    span = {
-        "name": new.span_name,
-        "free_length": new.free_lengths[0] if len(new.free_lengths) == 1 else "",
-        "hitch_end": ("upper" if is_dead_end else "lower") if new.hitch else "",
-    }
-    yield "[[span]]", known | span, ""
-    for hitch in new.hitches:
-        yield "[[hitch]]", _keys(hitch), ""
-    if not new.hitches:
-        yield "[[hitch]]", {"at": ""}, "#"
-    yield from _ropes(new)
-    series = {"name": "as found", "span": new.span_name}
-    yield "[[series]]", known | series, ""
-    yield from _readings(new)
-
-
-def _ropes(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
-    """What differs from rope to rope, or an example."""
+def _ropes(new: NewRecord) -> Iterator[Known]:
+    """What differs from rope to rope; nothing where nothing does."""
     has_lengths = len(new.free_lengths) == new.n_ropes > 1
     if not (has_lengths or new.staggers or new.thread_left):
-        yield "#[[rope]]", {"free_lengths": {new.span_name: "3.55 m"}}, "#"
         return
-    yield "#[[rope]]", {}, ""
     for i in range(new.n_ropes):
-        length = new.free_lengths[i] if has_lengths else ""
         towards, away = new.thread_left[i] if new.thread_left else ("", "")
-        known: Known = {
+        length = new.free_lengths[i] if has_lengths else ""
+        yield {
             "number": i + 1,
             "free_lengths": {new.span_name: length} if length else None,
             "stagger": new.staggers[i] if new.staggers else "",
             "take_up_left": towards,
             "ease_left": away,
         }
-        yield "[[rope]]", known, ""
 
 
-def _readings(new: NewRecord) -> Iterator[tuple[str, Known, str]]:
+def _readings(new: NewRecord) -> dict[str, object]:
     """The recordings that are known, or an example of each way to record."""
-    pluck: dict[str, Value | None] = {"series": "as found", "kind": "pluck"}
-    is_memo = new.order and not len(new.recordings) == len(new.order) > 1
-    numbers = new.order or range(1, len(new.recordings) + 1)
-    pairs: list[tuple[int, str]] = list(zip(numbers, new.recordings, strict=False))
-    mark, memo, order, each = "", new.recordings[:1], new.order, new.plucks_each
-    if not new.recordings:
-        there_and_back = (*range(1, new.n_ropes + 1), *range(new.n_ropes, 0, -1))
-        mark, memo, order, each = "#", ("all.m4a",), there_and_back, 3
-        pairs = [(1, "rope-1.m4a")]
-    if not is_memo:
-        for rope, recording in pairs:
-            known = pluck | {"rope": rope, "recording": recording}
-            yield "[[reading]] of one rope", known, mark
-    if is_memo or not new.recordings:
-        keys = {"recording": memo[0], "ropes": order, "plucks_each": each}
-        yield "[[reading]] of several ropes", pluck | keys, mark
+    n_files = len(new.recordings)
+    if not n_files:
+        order = [*range(1, new.n_ropes + 1), *range(new.n_ropes, 0, -1)]
+        memo: Known = {"recording": "all.m4a", "ropes": order, "plucks_each": 3}
+        return {"mark": "#", "singles": [(1, "rope-1.m4a")], "memo": memo}
+    if new.order and not n_files == len(new.order) > 1:
+        memo = {"recording": new.recordings[0], "ropes": new.order}
+        memo = memo | {"plucks_each": new.plucks_each}
+        return {"mark": "", "singles": [], "memo": memo}
+    numbers = new.order or range(1, n_files + 1)
+    singles = list(zip(numbers, new.recordings, strict=False))
+    return {"mark": "", "singles": singles, "memo": None}

@@ -1,9 +1,9 @@
-"""What people write, from disk to memory, every mistake at once: record, allowances."""
+"""What people write, from disk to memory, every mistake at once; tables added to it."""
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields, replace
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import partial
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +13,27 @@ from tension.catalogue.rules import Rule, changed, find_rule
 from tension.catalogue.standing import Standing
 from tension.condition.checks import Check
 from tension.condition.findings import Allowance, Finding, Seen, TypedFigure
+from tension.errors import FileFormatError
+from tension.files.atomic import held_alone, write_atomically
+from tension.files.evidence import has_seal
 from tension.files.record_links import contradictions, known_from
 from tension.files.record_tables import READING_OF, TABLES
 from tension.files.table_model import (
     Length,
     Table,
-    TableWords,
     Whole,
     form,
+    keys_of,
     tables,
-    words_of,
+    types_in,
 )
-from tension.files.toml_reading import parse_toml, read_record_text, read_tables
+from tension.files.toml_reading import (
+    LARGEST_RECORD,
+    parse_toml,
+    read_record_text,
+    read_tables,
+)
+from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Instrument, NoteAnswer, Photo, Trim, Visit
 from tension.installation import (
     Hitch,
@@ -43,23 +52,19 @@ from tension.measurement.readings import (
 )
 
 
-def record_fields() -> list[TableWords]:
-    """Give every table of a record with its keys, the top of the file first."""
-    return words_of(TABLES[""])
+def key_types(table: str) -> dict[str, set[object]]:
+    """Tell of what types the values of each key of a table of the record may be."""
+    keys = keys_of(TABLES[table]).items()
+    return {name: {*types_in(field.annotation)} for name, field in keys}
 
 
 def read_visit(path: Path | str) -> Visit:
-    """Read a record.
+    """Read everything that a record says.
 
     Parameters
     ----------
     path : Path or str
         The record, such as ``visit.toml``.
-
-    Returns
-    -------
-    Visit
-        Everything it says.
 
     Raises
     ------
@@ -106,7 +111,10 @@ def _visit(told: Mapping[str, Any], path: Path) -> Visit:
         rule=_rule(**dict(told["rule"])),
         rope_set=_rope_set(told),
         particulars=tuple((name, str(value)) for name, value in told["visit"] if value),
-        series=tuple(_series(one) for one in told["series"]),
+        series=tuple(
+            Series(**{key: value for key, value in one if value is not None})
+            for one in told["series"]
+        ),
         readings=tuple(_reading(dict(one)) for one in told["reading"]),
         turns=tuple(_turns_with_runs(told["turn"], told["run"])),
         exclusions=tuple(one.make(Exclusion) for one in told["exclusion"]),
@@ -124,16 +132,19 @@ def _rope_set(told: Mapping[str, Any]) -> RopeSet:
     """The set with its ropes, spans and hitches."""
     known = {name: value.value for name, value in told["uncertainty"] if value}
     set_keys = dict(told["set"])
-    written = {keys["number"]: keys for keys in _joined(told["rope"], "number")}
+    numbers = range(1, set_keys["n_ropes"] + 1)
+    ropes: dict[int, dict[str, Any]] = {
+        number: {"number": number} for number in numbers
+    }
+    for keys in _joined(told["rope"], "number"):
+        lengths = tuple(dict(keys["free_lengths"]).items())
+        ropes[keys["number"]] = {**keys, "free_lengths": lengths}
     return RopeSet(
         has_sockets_at_one_height=bool(set_keys.pop("sockets").strip()),
         **set_keys,
         spans=tuple(Span(**keys) for keys in _joined(told["span"], "name")),
         hitches=tuple(Hitch(**keys) for keys in _joined(told["hitch"], "at")),
-        ropes=tuple(
-            _rope(**written.get(number, {"number": number}))
-            for number in range(1, set_keys["n_ropes"] + 1)
-        ),
+        ropes=tuple(Rope(**keys) for keys in ropes.values()),
         uncertainties=Uncertainties(typed=tuple(known), **known),
     )
 
@@ -144,21 +155,14 @@ def _joined(tables: Iterable[Table], naming: str) -> Iterable[dict[str, Any]]:
     for table in tables:
         keys = dict(table)
         earlier = found.setdefault(keys[naming], keys)
-        lengths = dict(earlier.get("free_lengths", {})) | dict(
-            keys.get("free_lengths", {})
-        )
-        earlier |= {name: keys[name] for name in table.model_fields_set}
-        if "free_lengths" in keys:
-            earlier["free_lengths"] = lengths
+        told = {name: keys[name] for name in table.model_fields_set}
+        if "free_lengths" in told:
+            told["free_lengths"] = dict(earlier["free_lengths"]) | told["free_lengths"]
+        earlier |= told
     return found.values()
 
 
-def _rope(**keys: Any) -> Rope:  # noqa: ANN401 - of every field its own type
-    """A rope; its lengths become pairs."""
-    return Rope(**keys | {"free_lengths": tuple(keys.get("free_lengths", {}).items())})
-
-
-def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - as above
+def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - any field
     """The published rule, changed as written; or the user's own."""
     rule = find_rule(use or None)
     limit, goal = (told[name] and told[name].value for name in ("limit", "goal"))
@@ -174,11 +178,6 @@ def _rule(*, use: str, source: str, **told: Any) -> Rule:  # noqa: ANN401 - as a
             standing=Standing.USER,
         )
     return replace(rule, goal=goal)
-
-
-def _series(table: Table) -> Series:
-    """A series; what is not told is empty."""
-    return Series(**{name: value for name, value in table if value is not None})
 
 
 def _reading(told: Mapping[str, Any]) -> Reading:
@@ -221,6 +220,92 @@ def _finding(table: Table) -> Finding:
     return table.make(Finding, seen=seen)
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Addition:
+    """What was added, or would be."""
+
+    record: Path
+    text: str  # the lines added, without the empty line before them
+    tables: tuple[NewTable, ...]  # the same as tables
+    visit: Visit  # what the record says with them
+    is_written: bool  # whether they stand in the record
+
+
+Maker = Callable[[Visit], Sequence[NewTable]]
+"""Makes the tables from what the record says at that moment; raises what it refuses."""
+
+
+def append_tables(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+    """Add tables to a record, or none of them: at its end, or where they stand once.
+
+    The record is held while it is read, the tables are made from what it says then and
+    the whole is checked; the bytes that stood there stay as they are. A kill or a full
+    disk leaves the record as it was.
+
+    Raises
+    ------
+    FileFormatError
+        If the record is sealed or cannot be read, or would not be right any more with
+        the tables.
+    """
+    with held_alone(record):
+        if has_seal(record):
+            raise FileFormatError(
+                f"{record}: this record is sealed, so an addition is a correction; "
+                "give --by and --reason"
+            )
+        return append_held(record, make, dry_run=dry_run)
+
+
+def append_held(record: Path, make: Maker, *, dry_run: bool = False) -> Addition:
+    """Add tables at the end of a record that is held, sealed or not.
+
+    Raises
+    ------
+    FileFormatError
+        As `append_tables`, the seal aside.
+    """
+    text, before = read_record_text(record), record.read_bytes()
+    visit = visit_from_text(text, record)
+    tables = tuple(make(visit))
+    if tables:
+        longer = with_tables(text, tables)
+        visit = _visit_with(longer, record)
+        mark = before[: len(before) - len(text.encode("utf-8"))]
+        after = mark + longer.encode("utf-8")
+        if len(after) > LARGEST_RECORD:
+            raise FileFormatError(
+                f"{record}: would become larger than {LARGEST_RECORD // 1000} kB and "
+                "could not be read any more; begin a new record"
+            )
+        if not dry_run and record.read_bytes() != before:
+            raise FileFormatError(
+                f"{record}: was saved by another program meanwhile; nothing was added, "
+                "run it again"
+            )
+        if not dry_run:
+            write_atomically(record.resolve(), after, overwrite=True)
+    return Addition(
+        record=record,
+        text=tables_text(tables),
+        tables=tables,
+        visit=visit,
+        is_written=bool(tables) and not dry_run,
+    )
+
+
+def _visit_with(text: str, record: Path) -> Visit:
+    """Read the record as it would be; a mistake is one of the lines to add."""
+    try:
+        return visit_from_text(text, record)
+    except FileFormatError as error:
+        place = re.compile(rf"^{re.escape(str(record))}: (?:line \d+: )?")
+        told = [place.sub("", line) for line in error.lines]
+        raise FileFormatError(
+            *(f"nothing was added to {record}: {line}" for line in told)
+        ) from error
+
+
 Contradictions = Iterator[tuple[str, str]]
 
 
@@ -245,15 +330,14 @@ def _file(written: Mapping[str, Any]) -> Contradictions:
 
 
 _TABLES = tables(
-    files("tension.files").joinpath("allowance_keys.txt").read_text("utf-8"),
+    "allowance_keys.txt",
     {
-        "": replace(form(format=Whole), against=_file),
+        "": form(against=_file),
         "table": form(allowances.AllowanceTable),
-        "table.breaks": replace(form(allowances.BreakRow), against=_breaks),
-        "table.diameter": replace(
-            form(allowances.DiameterRow, size_to=Length | None), against=_diameter
-        ),
+        "table.breaks": form(allowances.BreakRow, against=_breaks),
+        "table.diameter": form(allowances.DiameterRow, against=_diameter),
     },
+    {"whole number": Whole, "length, if any": Length | None},
 )
 
 
@@ -269,4 +353,4 @@ def read_allowance_tables(
     """
     document = parse_toml(text, name)
     read_tables(document, _TABLES[""], (name, text))
-    return allowances.tables_of(document, Standing.USER)
+    return allowances.tables_of(document, standing=Standing.USER)

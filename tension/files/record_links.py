@@ -10,13 +10,12 @@ from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
 
 from tension.condition.rope_class import contradicts, lay_fault, strands_of
 from tension.errors import InvalidValueError
-from tension.files.table_model import Whole, Wholes, Written, listed, typed
+from tension.files.table_model import Whole, Wholes, listed, typed
 from tension.files.toml_reading import Told
-from tension.installation import HitchPlace
+from tension.installation import MOST_ROPES, HitchPlace
 from tension.quantity.units import Dimension, Quantity
 from tension.telling.condition import lay_fault_text
 
-MOST_ROPES = 12
 _LONGEST_PATH = 500
 
 
@@ -169,11 +168,7 @@ def path_fault(text: str, folder: Path) -> str:
 
 RopeNumber = Annotated[Whole, AfterValidator(_rope)]
 RopeNumbers = Annotated[Wholes, AfterValidator(_ropes)]
-Rows = Annotated[
-    tuple[tuple[int, ...], ...],
-    BeforeValidator(_rows),
-    Written("list of lists of rope numbers"),
-]
+Rows = Annotated[tuple[tuple[int, ...], ...], BeforeValidator(_rows)]
 ASKED = Field(validate_default=True)
 """Marks a name that is looked for where it is left out."""
 SpanName = Annotated[str, BeforeValidator(_NameOf("span"))]
@@ -182,11 +177,8 @@ TheSpan = Annotated[SpanName, ASKED]
 TheSeries = Annotated[SeriesName, ASKED]
 hitch_name = _NameOf("hitch")
 TheHitch = Annotated[HitchPlace, BeforeValidator(hitch_name), ASKED]
-_Path = Annotated[str, AfterValidator(_path)]
-RecordPath = Annotated[_Path, Written("path")]
-RecordPaths = Annotated[
-    tuple[_Path, ...], BeforeValidator(listed), Written("path, or a list of them")
-]
+RecordPath = Annotated[str, AfterValidator(_path)]
+RecordPaths = Annotated[tuple[RecordPath, ...], BeforeValidator(listed)]
 
 
 MOST_SERIES = 100

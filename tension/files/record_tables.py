@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from importlib.resources import files
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo
@@ -23,7 +22,6 @@ from tension.files.table_model import (
     NeededText,
     TextOrDay,
     Whole,
-    Written,
     form,
     listed,
     not_one_of,
@@ -268,11 +266,6 @@ _BREAKS = (
     "fraction_of_strand",
 )
 _OF_DIAMETER = ("least", "least_with_rouge", "least_fraction", "most_loss")
-_FREE_LENGTHS = Annotated[
-    dict[links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]],
-    Written("table of span names and lengths"),
-]
-
 READING_OF: Mapping[Method, type[readings.Reading]] = {
     Method.PLUCK: readings.PluckReading,
     Method.PULL: readings.PullReading,
@@ -281,129 +274,86 @@ READING_OF: Mapping[Method, type[readings.Reading]] = {
 }
 """What a reading of each kind becomes."""
 
-_READING = replace(
-    form(
-        *READING_OF.values(),
-        series=links.TheSeries,
-        kind=Method,
-        rope=links.RopeNumber | None,
-        recording=links.RecordPath,
-        ropes=links.RopeNumbers,
-        count=Whole | None,
-        hitch=Annotated[
-            HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
-        ],
-    ),
-    kind_key="kind",
-    kinds={
-        Method.PLUCK: ("rope", "recording", "ropes", "plucks_each"),
-        Method.PULL: ("rope", "force", "deflection", "hold", "at", "scale_zero"),
-        Method.RETURNS: ("rope", "count", "elapsed"),
-        Method.SPRING: ("rope", "hitch", "length"),
-    },
-    needed={
-        Method.PLUCK: ("recording",),
-        Method.PULL: ("rope", "force", "deflection"),
-        Method.RETURNS: ("rope", "count", "elapsed"),
-        Method.SPRING: ("rope", "length"),
-    },
-    against=_reading,
-)
+_WORDS: Mapping[str, Any] = {
+    "format": Annotated[int, PlainValidator(_format)],
+    "whole number": Whole,
+    "whole number, if any": Whole | None,
+    "date": Day | None,
+    "text or date": TextOrDay,
+    "number of a note": Annotated[NeededText, BeforeValidator(_number_as_text)],
+    "rope": links.RopeNumber,
+    "rope, if any": links.RopeNumber | None,
+    "ropes": links.RopeNumbers,
+    "rows": links.Rows,
+    "the span": links.TheSpan,
+    "the series": links.TheSeries,
+    "a series": links.SeriesName,
+    "the hitch": links.TheHitch,
+    "hitch of a spring": Annotated[
+        HitchPlace | None, BeforeValidator(_hitch_of_a_spring), links.ASKED
+    ],
+    "path": links.RecordPath,
+    "paths": links.RecordPaths,
+    "lengths by span": dict[
+        links.SpanName, Annotated[Quantity, Measured(Dimension.LENGTH, 0.05, 1000.0)]
+    ],
+    "kind of reading": Method,
+    "arrived": Arrived | None,
+    "fall": Fall | None,
+    "neighbours": Neighbours | None,
+    "seen": Seen | None,
+    "rule": Annotated[str, AfterValidator(_rule_name)],
+    "metric": Metric | None,
+    "one height": Annotated[str, AfterValidator(_one_height)],
+    "thread": Annotated[Thread | None, PlainValidator(_thread)],
+    "turns made": Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
+}
+"""How values are read of which the type of their field does not tell it."""
 
-_RULE = form(
-    use=Annotated[str, AfterValidator(_rule_name)],
-    metric=Metric | None,
-)
-_SET = form(
-    installation.RopeSet,
-    n_ropes=links.RopeNumber,
-    sockets=Annotated[str, AfterValidator(_one_height)],
-)
-_HITCH = form(
-    installation.Hitch,
-    rows=links.Rows,
-    thread=Annotated[Thread | None, PlainValidator(_thread), Written("text")],
-)
-_EXCLUSION = form(
-    readings.Exclusion,
-    series=links.TheSeries,
-    rope=links.RopeNumber | None,
-    recording=links.RecordPath,
-)
-_FINDING = form(
-    findings.Finding,
-    rope=links.RopeNumber | None,
-    seen=Seen | None,
-    photos=links.RecordPaths,
-    other_rope=links.RopeNumber | None,
-    series=links.SeriesName,
-)
-_CHECK = form(
-    checks.Check,
-    rope=links.RopeNumber | None,
-    photos=links.RecordPaths,
-    series=links.SeriesName,
-)
-
-FORMS = {
-    "": form(format=Annotated[int, PlainValidator(_format)]),
+_FORMS = {
     "lift": form(installation.Lift),
-    "visit": form(date=Day | None, order_date=Day | None, cautions_shown=Day | None),
-    "rule": replace(_RULE, against=_rule),
-    "set": replace(_SET, is_needed=True),
+    "rule": form(against=_rule),
+    "set": form(installation.RopeSet, is_needed=True),
     "span": form(installation.Span),
-    "hitch": replace(_HITCH, against=_spring),
-    "rope": form(
-        installation.Rope, number=links.RopeNumber, free_lengths=_FREE_LENGTHS
+    "hitch": form(installation.Hitch, against=_spring),
+    "rope": form(installation.Rope),
+    "series": form(readings.Series),
+    "reading": form(
+        *READING_OF.values(),
+        kind_key="kind",
+        kinds={
+            Method.PLUCK: ("rope", "recording", "ropes", "plucks_each"),
+            Method.PULL: ("rope", "force", "deflection", "hold", "at", "scale_zero"),
+            Method.RETURNS: ("rope", "count", "elapsed"),
+            Method.SPRING: ("rope", "hitch", "length"),
+        },
+        needed={
+            Method.PLUCK: ("recording",),
+            Method.PULL: ("rope", "force", "deflection"),
+            Method.RETURNS: ("rope", "count", "elapsed"),
+            Method.SPRING: ("rope", "length"),
+        },
+        against=_reading,
     ),
-    "series": form(
-        readings.Series,
-        span=links.TheSpan,
-        arrived=Arrived | None,
-        taken=TextOrDay,
-        fall=Fall | None,
-        neighbours=Neighbours | None,
-    ),
-    "reading": _READING,
-    "turn": form(
-        Turn,
-        after=links.TheSeries,
-        hitch=links.TheHitch,
-        rope=links.RopeNumber,
-        turns=Annotated[Quantity, _TurnsMade(Dimension.TURNS, -200.0, 200.0)],
-    ),
-    "run": form(after=links.TheSeries, round_trips=Whole),
-    "exclusion": replace(_EXCLUSION, against=_exclusion),
-    "allowance": replace(
-        form(findings.Allowance, file=links.RecordPath), against=_allowance
-    ),
-    "allowance.figure": replace(
-        form(findings.TypedFigure),
+    "turn": form(Turn),
+    "exclusion": form(readings.Exclusion, against=_exclusion),
+    "allowance": form(findings.Allowance, against=_allowance),
+    "allowance.figure": form(
+        findings.TypedFigure,
         kind_key="what",
         kinds={**dict.fromkeys(FigureOf, _BREAKS), FigureOf.DIAMETER: _OF_DIAMETER},
         against=_figure,
     ),
-    "finding": replace(
-        _FINDING, kind_key="kind", kinds=findings.KEYS_OF, against=_finding
+    "finding": form(
+        findings.Finding, kind_key="kind", kinds=findings.KEYS_OF, against=_finding
     ),
-    "check": replace(_CHECK, kind_key="item", kinds=checks.KEYS_OF, against=_check),
-    "instrument": form(visit.Instrument, last_check=TextOrDay),
-    "answer": form(
-        visit.NoteAnswer,
-        note=Annotated[NeededText, BeforeValidator(_number_as_text)],
-        date=TextOrDay,
-    ),
-    "photo": form(visit.Photo, file=links.RecordPath),
-    "trim": form(
-        visit.Trim,
-        recording=links.RecordPath,
-        trimmed=links.RecordPath,
-        date=TextOrDay,
-    ),
+    "check": form(checks.Check, kind_key="item", kinds=checks.KEYS_OF, against=_check),
+    "instrument": form(visit.Instrument),
+    "answer": form(visit.NoteAnswer),
+    "photo": form(visit.Photo),
+    "trim": form(visit.Trim),
 }
-"""By the name of each table; what its keys say stands in ``record_keys.txt``."""
+"""What each table becomes; what its keys say stands in ``record_keys.txt``."""
 
-TABLES = tables(
-    files("tension.files").joinpath("record_keys.txt").read_text("utf-8"), FORMS
-)
+TABLES = tables("record_keys.txt", _FORMS, _WORDS)
 """The models of a record; the one without a name is the top of the file."""

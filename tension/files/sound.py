@@ -1,8 +1,10 @@
-"""Sound files in: any phone format, decimated while reading, trouble as values."""
+"""Sound files in: decimated while reading, trouble as values, none under two names."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import combinations
 from pathlib import Path
 from threading import Thread
 from typing import TypeVar
@@ -11,18 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.files.sound_contents import (
-    find_missing_share,
+    find_sound_chunk,
     refuse_by_place,
     refused,
 )
-from tension.files.sound_decimation import Decimator, decimation_factor
 from tension.files.sound_stream import (
     HIGHEST_RATE,
     LOWEST_RATE,
+    Decimator,
     DecodedSound,
     DecodedStream,
+    Samples,
     SoundStream,
+    Tally,
     absurd_rate,
+    decimation_factor,
     open_sound,
     too_long,
 )
@@ -44,6 +49,26 @@ _OPPOSED = 0.3  # below this correlation a mean loses more than it gains
 _MERGE_WITHIN = 0.02  # stretches closer than this are one [s]
 _ABSURD_SAMPLE = 1e6
 
+SAME = 12.0
+"""How far the best shift stands over every other: of 92 made sets pairs of different
+ropes reach 5.7 on building draws and passed 7 in two of 24 sets held out; copies cut,
+turned down and coded as music 12 and more, coded for speech 6 to 13, which are mostly
+missed: a good rope refused is worse. [1]"""
+
+MOST_ELSEWHERE = 1200.0
+"""So much sound of other series is held against one series. [s]"""
+
+# by what recordings are held against each other: rate and band [Hz], length [s]
+_THIN_RATE = 1000.0
+_THIN_HIGHEST = 400.0
+_THIN_LONGEST = 120.0
+_PEAK = 8
+"""Half the width of a peak. [samples]"""
+_FLOOR = 1e-6
+"""Bins that hold less of the strongest are no sound of the recording. [1]"""
+
+_Spectrum = NDArray[np.complex128]
+
 
 @dataclass(kw_only=True, slots=True)
 class LevelWatch:
@@ -57,7 +82,7 @@ class LevelWatch:
     stretches: list[tuple[int, float, float]] = field(default_factory=list)
     _n_before: int = 0  # samples of the blocks before
 
-    def see(self, block: NDArray[np.float32]) -> None:
+    def see(self, block: Samples) -> None:
         """Watch the next block, shape (n_channels, n_samples). [1]."""
         low, high = float(block.min()), float(block.max())
         self.lowest, self.highest = min(self.lowest, low), max(self.highest, high)
@@ -68,7 +93,7 @@ class LevelWatch:
                 self.stretches += [(channel, a, b) for a, b in stretches.tolist()]
         self._n_before += block.shape[1]
 
-    def _at_full_scale(self, samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    def _at_full_scale(self, samples: Samples) -> NDArray[np.float64]:
         """Where at least three samples in a row stand at full scale. [s]."""
         is_full = np.abs(samples) >= _FULL_SCALE
         edges = np.flatnonzero(np.diff(is_full, prepend=False, append=False))
@@ -94,7 +119,7 @@ def _merged(stretches: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.column_stack([starts[firsts], ends[lasts]])
 
 
-def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
+def tame(block: Samples) -> Samples:
     """Put silence where a sample [1] is beyond any scale, as flipped bits make them."""
     if max(-float(block.min()), float(block.max())) < _ABSURD_SAMPLE:
         return block
@@ -102,8 +127,8 @@ def tame(block: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def mix_down(
-    channels: NDArray[np.float32], name: str
-) -> tuple[NDArray[np.float32], tuple[int, ...], tuple[Note, ...]]:
+    channels: Samples, name: str
+) -> tuple[Samples, tuple[int, ...], tuple[Note, ...]]:
     """Make one channel of one or two.
 
     Two channels that agree, shape (n_channels, n_samples) [1], are averaged; of two
@@ -129,7 +154,7 @@ def mix_down(
     return channels.mean(axis=0, dtype=np.float32), (0, 1), (note,)
 
 
-def _moment(first: NDArray[np.float32], second: NDArray[np.float32]) -> float:
+def _moment(first: Samples, second: Samples) -> float:
     """Return the mean product of two channels, their own means taken off."""
     product = float(np.dot(first, second)) / first.size
     return product - float(first.mean()) * float(second.mean())
@@ -144,20 +169,9 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
 
     Nothing is raised for a file that is missing, damaged or no sound: the reason stands
     in ``refusal``. Samples are decimated to about 4000 per second while reading, in one
-    channel; tags of the file (place, time, person) are not read.
-
-    Parameters
-    ----------
-    path : Path
-        The file: WAV, AIFF, FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, the
-        sound of an MP4 or MOV video, or a CSV log of an acceleration sensor.
-    name : str
-        How the record names it; the file name if left out.
-
-    Returns
-    -------
-    Recording
-        The samples and what the reading found, or the refusal.
+    channel; tags of the file (place, time, person) are not read. It may be WAV, AIFF,
+    FLAC, MP3, Ogg, Opus, M4A, AAC, 3GP, AMR, CAF, WebM, the sound of an MP4 or MOV
+    video, or a CSV log of an acceleration sensor; the record may name it otherwise.
     """
     path = Path(path)
     name = name or path.name
@@ -166,7 +180,7 @@ def read_recording(path: Path, *, name: str = "") -> Recording:
         with closing(opened):
             return _read(opened, path, name)
     if opened.code == NoteKind.FILE_IS_TEXT.code:
-        log = read_vibration(path, name=name)
+        log = read_vibration(path, name)
         if log.refusal is None or log.refusal.code != NoteKind.LOG_WITHOUT_HEADER.code:
             return log
     return refused(name, opened)
@@ -226,20 +240,18 @@ def _read(stream: Track, path: Path | None, name: str) -> Recording:
     )
 
 
-def _decimate(
-    stream: Track,
-) -> tuple[NDArray[np.float32], LevelWatch]:
+def _decimate(stream: Track) -> tuple[Samples, LevelWatch]:
     """Read a stream to its end, keeping only the decimated samples."""
     decimator: Decimator | None = None
     watch = LevelWatch(sampling_rate=stream.sampling_rate)
-    pieces: list[NDArray[np.float32]] = []
+    pieces: list[Samples] = []
     for block in stream.blocks():
         if decimator is None:
-            rate = stream.sampling_rate
-            if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+            watch.sampling_rate = stream.sampling_rate  # known from the first on
+            if not LOWEST_RATE <= watch.sampling_rate <= HIGHEST_RATE:
                 break
-            watch = LevelWatch(sampling_rate=rate)
-            decimator = Decimator(decimation_factor(rate), stream.n_channels)
+            factor = decimation_factor(watch.sampling_rate)
+            decimator = Decimator(factor, stream.n_channels)
         tamed = tame(block)
         watch.see(tamed)
         pieces.extend(decimator.push(tamed))
@@ -264,12 +276,12 @@ def _judge(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
         return too_long(name, minutes, stream.longest)
     if length < SHORTEST:
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
-    return _judge_samples(stream, watch, name)
+    return _judge_samples(tally, watch, name)
 
 
-def _judge_samples(stream: Track, watch: LevelWatch, name: str) -> Refusal | None:
+def _judge_samples(tally: Tally, watch: LevelWatch, name: str) -> Refusal | None:
     """Say why the samples themselves cannot be used; None if they can."""
-    if stream.tally.n_not_numbers > 0.5 * stream.tally.n_samples:
+    if tally.n_not_numbers > 0.5 * tally.n_samples:
         return NoteKind.NO_NUMBERS.refusal(recording=name)
     if not watch.has_any:
         return NoteKind.ALL_ZEROS.refusal(recording=name)
@@ -285,9 +297,10 @@ def _find_notes(
     tally, rate = stream.tally, stream.sampling_rate
     length = tally.n_samples / rate
     is_short = length < 0.98 * stream.declared_length - 0.2
+    chunk = find_sound_chunk(path) if path else None
     if tally.is_changed:
         yield NoteKind.FORMAT_CHANGES.note(recording=name, seconds=length)
-    elif tally.is_broken_off or is_short or (path and find_missing_share(path) > 0):
+    elif tally.is_broken_off or is_short or (chunk and chunk.missing_share > 0):
         yield NoteKind.CUT_OFF.note(recording=name, seconds=length)
     if tally.n_filled:
         lost = tally.n_filled / rate
@@ -301,3 +314,116 @@ def _find_notes(
     if clipped.size:
         overdriven = float(np.diff(clipped, axis=1).sum())
         yield NoteKind.CLIPPED.note(recording=name, seconds=overdriven)
+
+
+def find_same_sound(recordings: Sequence[Recording]) -> tuple[tuple[int, ...], ...]:
+    """Find groups of recordings that hold one and the same sound, by their places.
+
+    Notes
+    -----
+    Generalised cross-correlation with phase transform (C. H. Knapp, G. C. Carter, IEEE
+    Trans. ASSP 24, 1976): every bin counts alike, so that the noise of the place, which
+    never comes twice, decides, not the tones of the rope, which do.
+    """
+    spectra = _spectra(
+        {i: _thinned(recording) for i, recording in enumerate(recordings)}
+    )
+    groups: dict[int, set[int]] = {i: {i} for i in spectra}
+    for i, j in combinations(spectra, 2):
+        if groups[i] is not groups[j] and likeness(spectra[i], spectra[j]) > SAME:
+            groups[i] |= groups[j]
+            for k in groups[j]:
+                groups[k] = groups[i]
+    found = {min(group): tuple(sorted(group)) for group in groups.values()}
+    return tuple(found[i] for i in sorted(found) if len(found[i]) > 1)
+
+
+def find_same_elsewhere(
+    recordings: Sequence[Recording], others: Sequence[Path | DecodedSound]
+) -> Mapping[int, int]:
+    """Find recordings whose sound others hold as well, saved anew.
+
+    Gives the place of the first other alike for each; at most `MOST_ELSEWHERE` of the
+    sound of the others is looked at.
+    """
+    n_own = len(recordings)
+    waves = {i: _thinned(recording) for i, recording in enumerate(recordings)}
+    seconds = 0.0
+    for j, other in enumerate(others):
+        if seconds < MOST_ELSEWHERE:
+            waves[n_own + j] = _wave_of(other)
+            seconds += waves[n_own + j].size / _THIN_RATE
+    spectra = _spectra(waves)
+    found: dict[int, int] = {}
+    for i in [i for i in spectra if i < n_own]:
+        for j in [j for j in spectra if j >= n_own]:
+            if i not in found and likeness(spectra[i], spectra[j]) > SAME:
+                found[i] = j - n_own
+    return found
+
+
+def _wave_of(sound: Path | DecodedSound) -> NDArray[np.float64]:
+    """The beginning of the sound, of a file too; nothing if it has none."""
+    if isinstance(sound, DecodedSound):
+        return _thinned(recording_of(sound, ""))
+    try:
+        state = sound.stat()
+    except OSError:
+        return np.empty(0)
+    return _kept_wave(sound, state.st_size, state.st_mtime_ns).astype(np.float64)
+
+
+@lru_cache(maxsize=128)
+def _kept_wave(path: Path, size: int, changed: int) -> NDArray[np.float32]:
+    """The same, kept: every series of a record asks for those of all others."""
+    del size, changed  # another file under that name is read again
+    return _thinned(read_recording(path)).astype(np.float32)
+
+
+def _spectra(waves: Mapping[int, NDArray[np.float64]]) -> dict[int, _Spectrum]:
+    """Whitened spectra on one grid; none of what holds no sound."""
+    longest = max((wave.size for wave in waves.values()), default=0)
+    size = 1 << max(2 * longest - 1, 1).bit_length()
+    return {i: _whitened(wave, size) for i, wave in waves.items() if wave.size}
+
+
+def likeness(one: _Spectrum, other: _Spectrum) -> float:
+    """Tell how far [1] the best shift of two whitened spectra stands over others."""
+    product = one * other.conj()
+    if not product.any():
+        return 0.0
+    size = 2 * (one.size - 1)
+    # a turned polarity is the same sound too
+    table = np.abs(np.fft.irfft(product, size))
+    best = int(table.argmax())
+    around = np.arange(best - _PEAK, best + _PEAK + 1) % size
+    peak = float(table[best])
+    table[around] = 0.0
+    return peak / float(table.max())
+
+
+def _thinned(recording: Recording) -> NDArray[np.float64]:
+    """The beginning of a recording under 400 Hz, at a rate common to all.
+
+    Nothing of one that cannot be used, or is shorter than a second.
+    """
+    rate = recording.sampling_rate
+    if recording.refusal is not None or recording.samples.size <= rate:
+        return np.empty(0)
+    samples = recording.samples[: int(_THIN_LONGEST * rate)].astype(np.float64)
+    spectrum = np.fft.rfft(samples)
+    spectrum[int(_THIN_HIGHEST / rate * samples.size) + 1 :] = 0
+    smooth = np.fft.irfft(spectrum, samples.size)
+    times = np.arange(0, samples.size / rate, 1 / _THIN_RATE)
+    wave: NDArray[np.float64] = np.interp(times, np.arange(samples.size) / rate, smooth)
+    return wave
+
+
+def _whitened(wave: NDArray[np.float64], size: int) -> _Spectrum:
+    """Phases of the bins that hold sound."""
+    spectrum = np.fft.rfft(wave - wave.mean(), size)
+    spectrum[int(_THIN_HIGHEST / _THIN_RATE * size) :] = 0
+    level = np.abs(spectrum)
+    is_sound = level > _FLOOR * level.max()
+    phases: _Spectrum = np.where(is_sound, spectrum / np.maximum(level, 1e-300), 0)
+    return phases

@@ -1,17 +1,14 @@
 """What a file holds that is not readable as sound, and whether a wave file is whole."""
 
-import io
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 import numpy as np
 
+from tension.errors import reason_of
 from tension.notes import NoteKind, Refusal
 from tension.sound.recording import Recording
-
-if TYPE_CHECKING:
-    from _typeshed import WriteableBuffer
 
 _KINDS = (
     (b"%PDF", "pdf"),
@@ -47,15 +44,10 @@ def refuse_by_place(path: Path, name: str) -> Refusal | None:
                 if opened.read(1):
                     return None
     except OSError as error:
-        kind, reason = NoteKind.FILE_LOCKED, _reason(error)
+        kind, reason = NoteKind.FILE_LOCKED, reason_of(error)
     except ValueError:  # a name that no file can have
         kind = NoteKind.FILE_MISSING
     return kind.refusal(recording=name, reason=reason)
-
-
-def _reason(error: OSError) -> str:
-    """Return the system's reason in a form that fits into a sentence."""
-    return (error.strerror or "the system refuses").lower()
 
 
 def refused(name: str, refusal: Refusal, *, source_rate: float = 0.0) -> Recording:
@@ -79,7 +71,7 @@ def refuse_by_contents(path: Path, name: str) -> Refusal:
         with path.open("rb") as opened:
             head = opened.read(4096)
     except OSError as error:
-        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=_reason(error))
+        return NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
     if not head.strip(b"\0"):
         return NoteKind.ALL_ZEROS.refusal(recording=name)
     if head[4:8] in {b"ftyp", b"mdat", b"wide", b"free"}:
@@ -107,73 +99,39 @@ def _is_text(head: bytes) -> bool:
     return True
 
 
-def find_missing_share(path: Path) -> float:
-    """Return which share of its declared sound a wave or AIFF file lacks. [1].
+class SoundChunk(NamedTuple):
+    """Where the sound of a wave or AIFF file is; nothing if it has none."""
 
-    Decoders take what is there and show no fault, so the declared length is compared
-    with the size of the file. 0 if it is whole, of another kind, or declares none.
-    """
-    found = _find_sound_chunk(path)
-    if found is None:
-        return 0.0
-    start, declared, size = found
-    is_known = 0 < declared < _UNKNOWN_LENGTH
-    short = declared - (size - start) if is_known else 0
-    return max(0.0, short / declared) if short > 1 else 0.0
+    start: int = -1
+    declared: int = -1  # how long it says to be [byte]
+    size: int = -1  # of the whole file [byte]
 
+    @property
+    def missing_share(self) -> float:
+        """Which part of the declared sound is not there; 0 if it declares none. [1].
 
-def has_no_sound_chunk(path: Path) -> bool:
-    """Tell a wave or AIFF file that has no sound where it should be."""
-    return _find_sound_chunk(path) == _NONE
+        Decoders take what is there and show no fault, so sizes are compared.
+        """
+        short = self.declared - (self.size - self.start)
+        return short / self.declared if self._is_known and short > 1 else 0.0
 
+    @property
+    def end(self) -> int | None:
+        """The byte where the sound ends, if much follows it."""
+        end = self.start + self.declared
+        return end if self._is_known and self.size - end > _MUCH else None
 
-def find_end_of_sound(path: Path) -> int | None:
-    """Find the byte where the sound of a wave or AIFF file ends, if much follows it."""
-    start, declared, size = _find_sound_chunk(path) or _NONE
-    end = start + declared
-    is_known = 0 < declared < _UNKNOWN_LENGTH
-    return end if is_known and size - end > _MUCH else None
-
-
-class Beginning(io.RawIOBase):
-    """A file up to some byte, for a decoder that would read on."""
-
-    def __init__(self, path: Path, end: int) -> None:
-        self._file = path.open("rb")
-        self._end = end
-        self.tell = self._file.tell  # type: ignore[method-assign]
-
-    def readable(self) -> bool:
-        """Say that it can be read."""
-        return True
-
-    def seekable(self) -> bool:
-        """Say that one can go back in it."""
-        return True
-
-    def readinto(self, buffer: "WriteableBuffer") -> int:
-        """Read up to the end."""
-        view = memoryview(buffer)
-        left = max(0, self._end - self.tell())
-        return self._file.readinto(view[: min(len(view), left)])
-
-    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
-        """Go to a byte, counted from start, here or end."""
-        if whence == io.SEEK_END:
-            return self._file.seek(self._end + offset)
-        return self._file.seek(offset, whence)
-
-    def close(self) -> None:
-        """Close the file."""
-        self._file.close()
-        super().close()
+    @property
+    def _is_known(self) -> bool:
+        """Whether it says how long it is."""
+        return 0 < self.declared < _UNKNOWN_LENGTH
 
 
-_NONE = (-1, -1, -1)
+NO_CHUNK = SoundChunk()
 
 
-def _find_sound_chunk(path: Path) -> tuple[int, int, int] | None:
-    """Start of the sound, bytes declared, size of the file; None for other kinds."""
+def find_sound_chunk(path: Path) -> SoundChunk | None:
+    """Find the sound of a wave or AIFF file; None for files of other kinds."""
     try:
         with path.open("rb") as opened:
             head = opened.read(12)
@@ -190,8 +148,8 @@ def _find_sound_chunk(path: Path) -> tuple[int, int, int] | None:
                     break
                 declared = int.from_bytes(chunk[4:], "little" if is_little else "big")
                 if chunk[:4] == wanted:
-                    return opened.tell(), declared, size
+                    return SoundChunk(opened.tell(), declared, size)
                 opened.seek(declared + declared % 2, os.SEEK_CUR)
     except (OSError, OverflowError):
         return None
-    return _NONE
+    return NO_CHUNK

@@ -1,4 +1,4 @@
-"""Tables that people write: what stands in them, how it is read, and that in words.
+"""Tables that people write: what stands in them and how each value is read.
 
 A file is described table by table, a row a key; types and defaults are those of the
 dataclasses that the tables become. pydantic reads by it, and the page of formats is
@@ -10,7 +10,8 @@ from dataclasses import MISSING, dataclass, field, fields
 from datetime import date, datetime
 from difflib import get_close_matches
 from enum import Enum
-from math import inf, isfinite
+from importlib.resources import files
+from math import inf
 from types import NoneType
 from typing import Annotated, Any, ClassVar, TypeVar, get_args, get_origin
 from typing import get_type_hints as hints_of
@@ -34,13 +35,6 @@ from tension.shown import barred_rows
 
 Kinds = Mapping[Any, tuple[str, ...]]
 Kind = TypeVar("Kind")
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """Marks how a value is written, where its type does not tell; for the page."""
-
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +141,7 @@ NeededText = Annotated[str, AfterValidator(_not_empty)]
 Whole = Annotated[int, Strict(), Field(ge=1)]
 WholeOrNone = Annotated[int, Strict(), Field(ge=0)]
 Wholes = Annotated[tuple[int, ...], BeforeValidator(_whole_list)]
-Day = Annotated[date, BeforeValidator(_day), Written("date")]
+Day = Annotated[date, BeforeValidator(_day)]
 TextOrDay = Annotated[str, BeforeValidator(_day_as_text)]
 Length = Annotated[Quantity, Measured(Dimension.LENGTH)]
 
@@ -168,8 +162,6 @@ class TableForm:
     # dataclasses whose fields give types and defaults; what has no default must be
     # written, if nothing is said to hold where it is left out
     becomes: tuple[type, ...] = ()
-    # of fields that they do not have, texts aside, or that are written otherwise
-    types: Mapping[str, Any] = field(default_factory=dict)
     kind_key: str = ""  # the key under whose words the others depend
     kinds: Kinds = field(default_factory=dict)  # by its words: keys of some kinds only
     needed: Kinds = field(default_factory=dict)  # by its words: keys that a kind needs
@@ -178,9 +170,9 @@ class TableForm:
     is_needed: bool = False  # whether the table must be there
 
 
-def form(*becomes: type, **types: Any) -> TableForm:  # noqa: ANN401 - types of any form
-    """Tell what a table becomes and which types its fields have otherwise."""
-    return TableForm(becomes=becomes, types=types)
+def form(*becomes: type, **more: Any) -> TableForm:  # noqa: ANN401 - fields of a form
+    """Tell what a table becomes and what else holds of it."""
+    return TableForm(becomes=becomes, **more)
 
 
 class Table(BaseModel):
@@ -211,19 +203,15 @@ class Table(BaseModel):
         yield from form.against(written)
 
 
-def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[Table]]:
+def tables(
+    name: str, forms: Mapping[str, TableForm], words: Mapping[str, Any]
+) -> dict[str, type[Table]]:
     """Make the models of a file by its description, inner tables first.
 
-    Parameters
-    ----------
-    description : str
-        Under each header in brackets what the table is for, and a row a key, parted by
-        bars: its name, with the field that it becomes in brackets where that is called
-        otherwise; "mass, 10, 1000" for a quantity, its least and most in SI, "from 0"
-        for a whole number; what holds where it is left out; what it says.
-    forms : mapping of str to TableForm
-        By the name of the table; the top of the file has none.
+    Its head tells how the description is written. The forms go by the name of the
+    table, the top of the file has none; the words tell types that fields do not tell.
     """
+    description = files("tension.files").joinpath(name).read_text("utf-8")
     made: dict[str, type[Table]] = {}
     headers: dict[str, str] = {}
     for part in reversed(("\n" + description).split("\n[")[1:]):
@@ -231,7 +219,7 @@ def tables(description: str, forms: Mapping[str, TableForm]) -> dict[str, type[T
         name = header.strip("[]")
         headers[name] = header
         own_form = forms.get(name, TableForm())
-        keys = _keys("\n".join(rows), own_form)
+        keys = _keys("\n".join(rows), own_form, words)
         for inner in reversed(made):
             outer, _, own = inner.rpartition(".")
             if outer == name:
@@ -250,7 +238,7 @@ def _holding(table: type[Table], header: str) -> tuple[Any, Any]:
     return table, Field({}, validate_default=True)  # one without keys
 
 
-def _keys(rows: str, form: TableForm) -> dict[str, Any]:
+def _keys(rows: str, form: TableForm, words: Mapping[str, Any]) -> dict[str, Any]:
     """Type and default of every key of a table."""
     known = {one.name: one for kind in form.becomes for one in fields(kind)}
     hints = {n: hint for kind in form.becomes for n, hint in hints_of(kind).items()}
@@ -258,7 +246,7 @@ def _keys(rows: str, form: TableForm) -> dict[str, Any]:
     for written, amount, left_out, meaning in barred_rows(rows, 4):
         alias, _, name = written.rstrip(")").partition(" (")
         name = name or alias
-        kind = form.types.get(name) or _read_as(hints.get(name, str), amount)
+        kind = words.get(amount) or _read_as(hints.get(name, str), amount)
         default = known[name].default if name in known else MISSING
         if default is MISSING and (left_out or name not in known):
             default = _nothing(kind, left_out)
@@ -269,7 +257,7 @@ def _keys(rows: str, form: TableForm) -> dict[str, Any]:
                 ... if is_needed else default,
                 alias=alias,
                 description=meaning or ", ".join(kind),
-                json_schema_extra={"left_out": left_out},
+                json_schema_extra={"left_out": left_out, "written": amount},
             ),
         )
     return keys
@@ -310,87 +298,6 @@ def _nothing(kind: Any, left_out: str) -> Any:  # noqa: ANN401 - as above
     return (get_origin(bare) or bare)()
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class KeyWords:
-    """One key in words."""
-
-    name: str  # as written in the record
-    form: str  # how its value is written
-    left_out: str  # what holds where it is left out; "needed" if it must be written
-    meaning: str  # what it says
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class TableWords:
-    """One table in words."""
-
-    name: str  # as written between the brackets; empty for the top of the file
-    header: str  # with its brackets
-    meaning: str  # what it is for
-    keys: tuple[KeyWords, ...]
-
-
-def words_of(table: type[Table], path: str = "", header: str = "") -> list[TableWords]:
-    """Put a table into words, then each table inside it."""
-    keys = keys_of(table)
-    found = [
-        TableWords(
-            name=path,
-            header=header,
-            meaning=table.meaning,
-            keys=tuple(
-                KeyWords(
-                    name=name,
-                    form=_form(key),
-                    left_out=_left_out(key),
-                    meaning=key.description or "",
-                )
-                for name, key in keys.items()
-                if not table_in(key)
-            ),
-        )
-    ]
-    for name, key in keys.items():
-        if inner := table_in(key):
-            whole = f"{path}.{name}" if path else name
-            found += words_of(inner, whole, in_brackets(whole, key))
-    return found
-
-
-def _form(field: FieldInfo) -> str:
-    """How a value is written, with dimension and range."""
-    marks = [*field.metadata, *_types_in(field.annotation)]
-    many = ", or a list of them" if get_origin(field.annotation) is tuple else ""
-    written = next((mark.words for mark in marks if isinstance(mark, Written)), "")
-    for mark in marks:
-        if isinstance(mark, Measured):
-            limits = f", {mark.range}" if isfinite(mark.least) else ""
-            form = written or f"text with unit{many}"
-            return f"{form}: {mark.dimension.value}{limits}"
-    kinds = [mark for mark in marks if isinstance(mark, type)]
-    if any(issubclass(kind, Enum) for kind in kinds):
-        return f"one of the words{many}"
-    if written:
-        return written
-    if bool in kinds:
-        return "true or false"
-    if int in kinds:
-        return "list of whole numbers" if many else "whole number"
-    return "number" if float in kinds else "text"
-
-
-def _left_out(field: FieldInfo) -> str:
-    """What holds where a key is left out."""
-    words = field.json_schema_extra
-    if isinstance(words, dict) and words.get("left_out"):
-        return str(words["left_out"])
-    if field.is_required():
-        return "needed"
-    if field.default is None:
-        return "not known"
-    return "none" if field.default == () else str(field.default).lower() or "empty"
-
-
 def missing(field: FieldInfo) -> str:
     """Say that a key must be written."""
     if table_in(field):
@@ -403,16 +310,16 @@ def keys_of(table: type[BaseModel]) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
-def _types_in(annotation: object) -> Iterator[Any]:
+def types_in(annotation: object) -> Iterator[Any]:
     """Give every type and mark within a type, such as those of ``X | None``."""
     yield annotation
     for part in get_args(annotation):
-        yield from _types_in(part)
+        yield from types_in(part)
 
 
 def table_in(field: FieldInfo) -> type[Table] | None:
     """Find the table that a key holds, if it holds one."""
-    found = (t for t in _types_in(field.annotation) if isinstance(t, type))
+    found = (t for t in types_in(field.annotation) if isinstance(t, type))
     return next((t for t in found if issubclass(t, Table)), None)
 
 

@@ -27,6 +27,7 @@ from tension.files.table_model import (
     shown,
     table_in,
 )
+from tension.files.toml_text import TomlPath, find_lines, line_of
 
 LARGEST_RECORD = 500_000
 """A record is typed by hand; more is another file. [bytes]"""
@@ -186,93 +187,6 @@ def _advice(line: str, what: str) -> str:
     return what
 
 
-TomlPath = tuple[str | int, ...]
-
-_KEY_PART = re.compile(r"\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))\s*")
-_TOKEN = re.compile(
-    r"""\"{3}(?:\\.|[^\\])*?\"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'"""
-    r"|\#[^\n]*|[\[\]{}\n]",
-    re.DOTALL,
-)
-
-
-def find_lines(text: str) -> Mapping[TomlPath, int]:
-    r"""Find the line, from 1, of each table and key of TOML that can be parsed.
-
-    Paths are like ("set", "diameter") or ("rope", 1, "stagger"), tables in double
-    brackets counted from 0.
-
-    Examples
-    --------
-    >>> find_lines("[[rope]]\nnumber = 2\n")[("rope", 0, "number")]
-    2
-    """
-    lines: dict[TomlPath, int] = {}
-    counts: dict[TomlPath, int] = {}
-    table: TomlPath = ()
-    for number, statement in _statements(text):
-        plain = statement.strip()
-        if plain.startswith("[["):
-            name = _resolved(_key_parts(plain[2:]), counts, is_list=True)
-            counts[name] = counts.get(name, -1) + 1
-            table = (*name, counts[name])
-            lines.setdefault(table, number)
-            lines.setdefault(name, number)
-        elif plain.startswith("["):
-            table = _resolved(_key_parts(plain[1:]), counts, is_list=False)
-            lines.setdefault(table, number)
-        elif plain and not plain.startswith("#"):
-            lines.setdefault((*table, *_key_parts(plain)), number)
-    return lines
-
-
-def _statements(text: str) -> Iterator[tuple[int, str]]:
-    """Headers and keys with their values, each with the number of its first line."""
-    number, start, depth = 1, 0, 0
-    for token in _TOKEN.finditer(text + "\n"):
-        mark = token[0]
-        depth += (mark in {"[", "{"}) - (mark in {"]", "}"})
-        if mark == "\n" and depth == 0:
-            statement = text[start : token.start()]
-            yield number, statement
-            number, start = number + statement.count("\n") + 1, token.end()
-
-
-def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
-    """Find the line of a key, or of the nearest table that holds it."""
-    while path:
-        if path in lines:
-            return lines[path]
-        path = path[:-1]
-    return None
-
-
-def _resolved(
-    parts: list[str], counts: Mapping[TomlPath, int], *, is_list: bool
-) -> TomlPath:
-    """The path of a header, a table in double brackets on its way by its number."""
-    path: TomlPath = ()
-    for i, part in enumerate(parts):
-        path = (*path, part)
-        is_last = i == len(parts) - 1
-        if path in counts and not (is_list and is_last):
-            path = (*path, counts[path])
-    return path
-
-
-def _key_parts(text: str) -> list[str]:
-    """The parts of a dotted key at the start of a text."""
-    parts: list[str] = []
-    start = 0
-    while found := _KEY_PART.match(text, start):
-        parts.append(next(group for group in found.groups() if group is not None))
-        start = found.end()
-        if text[start : start + 1] != ".":
-            break
-        start += 1
-    return parts
-
-
 MOST_MISTAKES = 50
 """So many are told; a file with more is better begun anew."""
 
@@ -288,20 +202,10 @@ def read_tables(
     context: object = None,
     told: Iterable[Told] = (),
 ) -> Read:
-    """Read a document, or tell everything that is wrong in it.
+    """Read a document by the model of its file, or tell everything that is wrong in it.
 
-    Parameters
-    ----------
-    document : mapping of str to object
-        As the TOML parser gives it.
-    root : type
-        The model of the whole file.
-    source : tuple of (str, str)
-        Name and text of the file.
-    context : object, optional
-        For the validators of the models.
-    told : iterable of (tuple, str), optional
-        What else is wrong: place and sentence.
+    Name and text of the file are its source; the context is for validators of the
+    models; what is told already, place and sentence, is wrong too.
 
     Raises
     ------

@@ -1,15 +1,17 @@
-"""TOML as the program writes it; texts of users are escaped."""
+"""TOML as the program writes it and changes it, all other lines kept."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+import difflib
+import json
+import re
+import tomllib
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from tension.errors import InvalidValueError
+from tension.errors import FileFormatError, InvalidValueError
 
 Value = str | int | bool | dt.date | Sequence["Value"] | Mapping[str, "Value"]
 """What stands behind a key."""
-
-_SHORT_ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r"}
 
 
 def text_value(text: str) -> str:
@@ -30,16 +32,8 @@ def text_value(text: str) -> str:
         raise InvalidValueError(
             f"{shown!r} holds characters that cannot be written down; rename it"
         )
-    return '"' + "".join(_escape(character) for character in text) + '"'
-
-
-def _escape(character: str) -> str:
-    """Escape one character where TOML asks for it."""
-    if character in _SHORT_ESCAPES:
-        return _SHORT_ESCAPES[character]
-    if character < " " or character == "\x7f":
-        return f"\\u{ord(character):04x}"
-    return character
+    # as JSON has it, but for one character
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def toml_value(value: Value) -> str:
@@ -52,10 +46,8 @@ def toml_value(value: Value) -> str:
     """
     if isinstance(value, str):
         return text_value(value)
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, int):
-        return str(value)
+        return str(value).lower()
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, Mapping):
@@ -100,3 +92,186 @@ def key_lines(table: NewTable) -> str:
         for key, value in table.keys
         if value is not None and value not in ("", (), [])
     )
+
+
+TomlPath = tuple[str | int, ...]
+
+_KEY_PART = re.compile(r"\s*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))\s*")
+_TOKEN = re.compile(
+    r"""\"{3}(?:\\.|[^\\])*?\"{3,5}|'{3}.*?'{3,5}|"(?:\\.|[^"\\\n])*"|'[^'\n]*'"""
+    r"|\#[^\n]*|[\[\]{}\n]",
+    re.DOTALL,
+)
+
+
+def find_lines(text: str) -> Mapping[TomlPath, int]:
+    r"""Find the line, from 1, of each table and key of TOML that can be parsed.
+
+    Paths are like ("set", "diameter") or ("rope", 1, "stagger"), tables in double
+    brackets counted from 0.
+
+    Examples
+    --------
+    >>> find_lines("[[rope]]\nnumber = 2\n")[("rope", 0, "number")]
+    2
+    """
+    lines: dict[TomlPath, int] = {}
+    counts: dict[TomlPath, int] = {}
+    table: TomlPath = ()
+    for number, statement in _statements(text):
+        plain = statement.strip()
+        if plain.startswith("[["):
+            name = _resolved(_key_parts(plain[2:]), counts, is_list=True)
+            counts[name] = counts.get(name, -1) + 1
+            table = (*name, counts[name])
+            lines.setdefault(table, number)
+            lines.setdefault(name, number)
+        elif plain.startswith("["):
+            table = _resolved(_key_parts(plain[1:]), counts, is_list=False)
+            lines.setdefault(table, number)
+        elif plain and not plain.startswith("#"):
+            lines.setdefault((*table, *_key_parts(plain)), number)
+    return lines
+
+
+def _statements(text: str) -> Iterator[tuple[int, str]]:
+    """Headers and keys with their values, each with the number of its first line."""
+    number, start, depth = 1, 0, 0
+    for token in _TOKEN.finditer(text + "\n"):
+        mark = token[0]
+        depth += (mark in {"[", "{"}) - (mark in {"]", "}"})
+        if mark == "\n" and depth == 0:
+            statement = text[start : token.start()]
+            yield number, statement
+            number, start = number + statement.count("\n") + 1, token.end()
+
+
+def line_of(lines: Mapping[TomlPath, int], path: TomlPath) -> int | None:
+    """Find the line of a key, or of the nearest table that holds it."""
+    while path:
+        if path in lines:
+            return lines[path]
+        path = path[:-1]
+    return None
+
+
+def _resolved(
+    parts: list[str], counts: Mapping[TomlPath, int], *, is_list: bool
+) -> TomlPath:
+    """The path of a header, a table in double brackets on its way by its number."""
+    path: TomlPath = ()
+    for i, part in enumerate(parts):
+        path = (*path, part)
+        is_last = i == len(parts) - 1
+        if path in counts and not (is_list and is_last):
+            path = (*path, counts[path])
+    return path
+
+
+def _key_parts(text: str) -> list[str]:
+    """The parts of a dotted key at the start of a text."""
+    parts: list[str] = []
+    start = 0
+    while found := _KEY_PART.match(text, start):
+        parts.append(next(group for group in found.groups() if group is not None))
+        start = found.end()
+        if text[start : start + 1] != ".":
+            break
+        start += 1
+    return parts
+
+
+def with_tables(text: str, tables: Sequence[NewTable]) -> str:
+    """Put keys of single tables under their headings, other tables at the end.
+
+    Every line that stood in the text stands there still.
+    """
+    end = "\r\n" if "\r\n" in text else "\n"
+    at_end = []
+    for table in tables:
+        rows = text.split("\n")
+        place = find_lines(text).get((table.name,), 0) if table.name in ONCE else 0
+        if place and rows[place - 1].lstrip().startswith("["):
+            rows.insert(place, key_lines(table).replace("\n", end)[:-1])
+            text = "\n".join(rows)
+        else:
+            at_end.append(table)
+    if at_end:
+        written = ("" if text.endswith("\n") else "\n") + "\n" + tables_text(at_end)
+        text += written.replace("\n", end)
+    return text
+
+
+_ORIGINAL = re.compile(r'^(\s*original\s*=\s*)"[^"]*"')
+
+
+def mark_deleted(text: str, recordings: Collection[str]) -> str:
+    """Say in a record that the originals of some trims are deleted.
+
+    Raises
+    ------
+    FileFormatError
+        If the trims stand there in another form than the program writes.
+    """
+    document = tomllib.loads(text)
+    lines, rows = find_lines(text), text.split("\n")
+    for i, trim in enumerate(document["trim"]):
+        if trim["recording"] in recordings:
+            trim["original"] = "deleted"
+            place = lines.get(("trim", i, "original"), len(rows)) - 1
+            rows[place] = _ORIGINAL.sub(r'\1"deleted"', rows[place])
+    changed = "\n".join(rows)
+    if tomllib.loads(changed) != document:
+        raise FileFormatError(
+            "the [[trim]] tables of the record are not as the program wrote them; "
+            'write original = "deleted" into those of ' + ", ".join(sorted(recordings))
+        )
+    return changed
+
+
+def differ_in_trims_alone(old: str, new: str) -> bool:
+    """Tell whether trims were added, originals marked as deleted, and nothing else."""
+    try:
+        before, after = tomllib.loads(old), tomllib.loads(new)
+    except tomllib.TOMLDecodeError:
+        return False
+    trims, later = before.pop("trim", []), after.pop("trim", [])
+    deleted = {"original": "deleted"}
+    return (
+        before == after
+        and all(
+            one in (trim, trim | deleted)
+            for trim, one in zip(trims, later, strict=False)
+        )
+        and len(trims) <= len(later)
+    )
+
+
+MOST_COMPARED = 10_000_000
+"""Beyond so many pairs of lines all count as replaced: comparing takes too long. [1]"""
+
+
+def changed_lines(old: str, new: str) -> tuple[str, ...]:
+    """Tell which lines of a text were taken out ("- ") and put in ("+ ")."""
+    compared = compared_lines(old.splitlines(), new.splitlines())
+    return tuple(line for line in compared if not line.startswith("  "))
+
+
+def compared_lines(old: list[str], new: list[str]) -> list[str]:
+    """Mark the lines of a text as kept, taken out or put in, as few as can be."""
+    shorter = min(len(old), len(new))
+    head = next((i for i in range(shorter) if old[i] != new[i]), shorter)
+    rest = shorter - head
+    tail = next((i for i in range(rest) if old[-1 - i] != new[-1 - i]), rest)
+    before, after = old[head : len(old) - tail], new[head : len(new) - tail]
+    steps = [("replace", 0, len(before), 0, len(after))]
+    if len(before) * len(after) <= MOST_COMPARED:
+        matcher = difflib.SequenceMatcher(a=before, b=after, autojunk=False)
+        steps = list(matcher.get_opcodes())
+    lines = [f"  {line}" for line in old[:head]]
+    for tag, old_from, old_to, new_from, new_to in steps:
+        mark = "  " if tag == "equal" else "- "
+        lines += [f"{mark}{line}" for line in before[old_from:old_to]]
+        if tag != "equal":
+            lines += [f"+ {line}" for line in after[new_from:new_to]]
+    return lines + [f"  {line}" for line in old[len(old) - tail :]]

@@ -9,18 +9,10 @@ from itertools import pairwise
 from pathlib import Path
 
 from tension.errors import FileFormatError
-from tension.files.corrections import (
-    Correction,
-    changed_lines,
-    corrections_path,
-    files_expected,
-    known_missing,
-    last_record_text,
-    read_checked_corrections,
-)
 from tension.files.evidence import FileEvidence, has_seal, hash_file, seal_path
 from tension.files.record_links import path_fault
-from tension.files.seal import Seal, read_seal, record_text
+from tension.files.seal import Correction, Seal, Sealed, read_sealed, record_text
+from tension.files.toml_text import changed_lines
 from tension.files.visit import Visit
 
 _DAY = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T](\d{2}:\d{2})(?::\d{2})?)?")
@@ -113,11 +105,11 @@ class Verification:
     """Outcome of holding a record against its seal."""
 
     changes: tuple[Change, ...]  # all that does not fit
-    seal: Seal | None  # None if it was changed
-    corrections: tuple[Correction, ...]  # those that fit, in order
-    n_files: int  # held against their checksums
+    seal: Seal | None = None  # None if it was changed
+    corrections: tuple[Correction, ...] = ()  # those that fit, in order
+    n_files: int = 0  # held against their checksums
     # when and which rule: at sealing, and by every correction that changed it
-    rules: tuple[tuple[str, str], ...]
+    rules: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_same(self) -> bool:
@@ -148,38 +140,38 @@ def verify_record(record: Path, named: Sequence[str] = ()) -> Verification:
             f"{path}: there is no seal; make one with 'tension seal {record}'"
         )
     try:
-        seal = read_seal(path)
+        sealed = read_sealed(record)
     except FileFormatError as error:
         change = Change(kind=ChangeKind.SEAL, path=path.name, text=str(error))
-        return Verification(
-            changes=(change,), seal=None, corrections=(), n_files=0, rules=()
-        )
-    corrections, fault = read_checked_corrections(record, seal)
-    expected = files_expected(seal, corrections)
+        return Verification(changes=(change,))
+    seal, expected, old = sealed.seal, sealed.files, sealed.record_text
     changes = []
-    if fault:
-        name = corrections_path(record, seal).name
+    if fault := sealed.fault:
+        name = sealed.path.name
         changes.append(Change(kind=ChangeKind.CORRECTIONS, path=name, text=fault))
-    if record.name not in {file.path for file in expected}:
+    if record.name not in expected:
         text = f"{path.name}: it is the seal of {seal.record}, not of {record.name}"
         changes.append(Change(kind=ChangeKind.SEAL, path=path.name, text=text))
-    old = last_record_text(seal, corrections)
-    changes += [change for file in expected for change in _compared(record, file, old)]
+    for file in expected.values():
+        changes += _compared(record, file, old)
+    rules = [(seal.sealed, seal.rule)]
+    for correction in sealed.corrections:
+        if correction.rule and correction.rule != rules[-1][1]:
+            rules.append((correction.date, correction.rule))
     return Verification(
-        changes=(*changes, *_never_sealed(record, named, seal, corrections)),
+        changes=(*changes, *_never_sealed(record, named, sealed)),
         seal=seal,
-        corrections=corrections,
+        corrections=sealed.corrections,
         n_files=len(expected),
-        rules=_rules(seal, corrections),
+        rules=tuple(rules),
     )
 
 
 def _never_sealed(
-    record: Path, named: Sequence[str], seal: Seal, corrections: Sequence[Correction]
+    record: Path, named: Sequence[str], sealed: Sealed
 ) -> Iterator[Change]:
     """Files that the record names and whose contents nothing holds."""
-    known = {file.path for file in files_expected(seal, corrections)}
-    missing = known_missing(seal, corrections)
+    known, missing = sealed.files, sealed.missing
     for name in named:
         if name in known or (name in missing and not (record.parent / name).exists()):
             continue
@@ -209,14 +201,3 @@ def _compared(record: Path, file: FileEvidence, old: str) -> Iterator[Change]:
     if name == record.name and kind is ChangeKind.CHANGED and old:
         lines = changed_lines(old, record_text(record))
     yield Change(kind=kind, path=name, text=f"{name}: {fault}", lines=lines)
-
-
-def _rules(
-    seal: Seal, corrections: Sequence[Correction]
-) -> tuple[tuple[str, str], ...]:
-    """The rule at sealing, and every later one that differs."""
-    rules = [(seal.sealed, seal.rule)]
-    for correction in corrections:
-        if correction.rule and correction.rule != rules[-1][1]:
-            rules.append((correction.date, correction.rule))
-    return tuple(rules)

@@ -1,113 +1,342 @@
 """Logs of an acceleration sensor in: CSV of any phone logger, as one even channel."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tension.files.sound_contents import refuse_by_place, refused
-from tension.files.sound_decimation import Decimator, decimation_factor
-from tension.files.sound_stream import HIGHEST_RATE, LONGEST, absurd_rate, too_long
-from tension.files.vibration_table import MOTION_UNITS, VibrationTable, read_table
+from tension.errors import reason_of
+from tension.files.sound_contents import refused
+from tension.files.sound_stream import (
+    HIGHEST_RATE,
+    LONGEST,
+    absurd_rate,
+    decimated,
+    too_long,
+)
 from tension.notes import Note, NoteKind, Refusal
+from tension.physics.domain import FloatArray
 from tension.sound.recording import Recording
 
+LARGEST = 64_000_000
+"""Largest log that is read. [byte]"""
+MOST_ROWS = 1_000_000
+"""Most rows that are read: 40 minutes at 400 per second. [1]"""
 SLOWEST = 10.0
 """Fewest rows per second from which a rope could be heard. [Hz]"""
 _SLOW = 150.0
 _SHORTEST = 1.0
 _GAP = 3.5  # steps; fewer are bridged by the curve through the neighbours
 _MOST_MISSING = 0.5  # of the length
+_MOST_BAD = 0.2  # of the rows
 _BLOCK = 65536  # grid times laid at once
+_LONGEST_LINE = 20_000
+
+_MOTION_UNITS = {
+    "m/s2": 1.0,
+    "g": 9.80665,  # standard gravity, exact by definition (CGPM 1901)
+    "mg": 9.80665e-3,
+    "rad/s": 1.0,
+    "deg/s": np.pi / 180,
+}
+"""Units of motion to SI."""
+
+_TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
+_TIME_SPELLINGS = {
+    word: unit
+    for unit, words in (
+        ("s", "s sec secs second seconds"),
+        ("ms", "ms msec millis millisecond milliseconds"),
+        ("us", "us µs μs micros microseconds"),
+        ("ns", "ns nanos nanosecond nanoseconds"),
+    )
+    for word in words.split()
+}
+_TIME_WORDS = {"time", "t", "timestamp", "elapsed", "zeit", "temps", "tiempo", "tempo"}
+_ACCELERATION = re.compile(r"acc|vibration|g.?force|beschl|^[axyz]+$|^a[xyz]$")
+_ROTATION = re.compile(r"gyr|rotation|angular|omega|rate|^[wg][xyz]$")
+_NO_DIRECTION = re.compile(
+    r"abs|total|magnitude|norm|sum|accuracy|temp|lat|lon|index|bias|orient|quat"
+    r"|\broll|pitch|yaw|azimuth|mag\b|magnet|compass|heading|altitude|pressure|^at$"
+)
+_COMMENT = ("#", "%", "//")
+_MOTION_SPELLINGS = (
+    ("rad/s", r"rad/s|rads-1|rad_s"),
+    ("deg/s", r"(deg|°|dps)(/s|_s|\b)"),
+    ("m/s2", r"m/s2|m/s/s|ms-2|ms2|m_s2|m/s\*\*2"),
+    ("mg", r"[(\[]mg[)\]]|_mg$"),
+    ("g", r"[(\[]gs?[)\]]|_g$|gforce"),
+)
 
 
-def read_vibration(path: Path, *, unit: str | None = None, name: str = "") -> Recording:
-    """Read a CSV log with a column of times and one to three columns of motion.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Log:
+    """The columns of a log that matter."""
 
-    Columns are found by the words of the header, in any order, with comma, semicolon,
-    tab or blanks between them and a decimal point or comma. Uneven rows are put on an
-    even grid. Axes are combined along the direction of the strongest motion.
-
-    Parameters
-    ----------
-    path : Path
-        The log.
-    unit : str or None
-        Unit of the motion if the header names none: m/s2, g, mg, rad/s or deg/s.
-    name : str
-        How the record names it; the file name if left out.
-
-    Returns
-    -------
-    Recording
-        Motion about its mean, in SI where the unit is known, and what the reading
-        found, or the refusal.
-    """
-    path = Path(path)
-    name = name or path.name
-    if unit is not None and unit not in MOTION_UNITS:
-        known = ", ".join(MOTION_UNITS)
-        return refused(name, NoteKind.LOG_UNIT_UNKNOWN.refusal(unit=unit, known=known))
-    refusal = refuse_by_place(path, name)
-    if refusal is not None:
-        return refused(name, refusal)
-    try:
-        table = read_table(path, name, unit or "")
-    except OSError as error:
-        reason = (error.strerror or "the system refuses").lower()
-        return refused(
-            name, NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason)
-        )
-    if isinstance(table, Refusal):
-        return refused(name, table)
-    return _make_recording(table, name)
+    times: FloatArray  # as written, from the first row [s]
+    # motion, shape (n_rows, n_axes), in SI where the unit is known [m/s^2] or [rad/s]
+    values: FloatArray
+    columns: str  # headings of the columns of motion
+    has_unit: bool  # whether the header names that of the motion
+    guessed_time_unit: str  # in which times were taken; empty if the header names it
+    bad_lines: tuple[int, ...]  # numbers of rows that cannot be read
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _EvenMotion:
     """Motion on an even grid."""
 
-    samples: NDArray[np.float64]
+    samples: FloatArray
     rate: float
-    gap_starts: NDArray[np.float64]
-    gap_lengths: NDArray[np.float64]
+    gap_starts: FloatArray
+    gap_lengths: FloatArray
     n_moved: int
 
 
-def _make_recording(table: VibrationTable, name: str) -> Recording:
-    """Put a table on an even grid and along one axis."""
-    even = _make_even(table, name)
+def read_vibration(path: Path, name: str) -> Recording:
+    """Read a CSV log with a column of times and one to three columns of motion.
+
+    Columns are found by the words of the header, in any order, with comma, semicolon,
+    tab or blanks between them and a decimal point or comma. Uneven rows are put on an
+    even grid. Axes are combined along the direction of the strongest motion, which is
+    given about its mean, in SI where the unit is known.
+    """
+    try:
+        log = _read_log(path, name)
+    except OSError as error:
+        log = NoteKind.FILE_LOCKED.refusal(recording=name, reason=reason_of(error))
+    if isinstance(log, Refusal):
+        return refused(name, log)
+    even = _make_even(log, name)
     if isinstance(even, Refusal):
         return refused(name, even)
     motion, share = _along_strongest_axis(even.samples, even.rate)
     if not motion.any():
         return refused(name, NoteKind.SILENT.refusal(recording=name))
-    factor = decimation_factor(even.rate)
-    decimator = Decimator(factor)
-    pieces = decimator.push(motion[np.newaxis].astype(np.float32))
-    samples = np.concatenate([*pieces, *decimator.finish()], axis=1)[0]
+    samples, rate = decimated(motion.astype(np.float32), even.rate)
     samples.flags.writeable = False
     return Recording(
         name=name,
         samples=samples,
-        sampling_rate=even.rate / factor,
+        sampling_rate=rate,
         source_rate=even.rate,
         codec="",
         clipped=np.empty((0, 2)),
-        notes=tuple(_find_notes(table, even, share, name)),
+        notes=tuple(_find_notes(log, even, share, name)),
     )
 
 
-def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
+def _read_log(path: Path, name: str) -> _Log | Refusal:
+    """Read the columns of a log, times and motion in SI by the units of the header."""
+    text = _read_text(path)
+    if text is None:
+        return NoteKind.LOG_TOO_LARGE.refusal(
+            recording=name, limit=LARGEST / 1e6, rows=MOST_ROWS
+        )
+    sheet = _find_sheet(text)
+    if sheet is None:
+        return NoteKind.LOG_WITHOUT_HEADER.refusal(recording=name)
+    shown = ", ".join(heading or "(empty)" for heading in sheet.headings)
+    time_column = _find_time_column(sheet.headings)
+    if time_column is None:
+        return NoteKind.LOG_WITHOUT_TIME.refusal(recording=name, columns=shown)
+    motion = _find_motion_columns(sheet.headings, time_column)
+    if not motion:
+        return NoteKind.LOG_WITHOUT_MOTION.refusal(recording=name, columns=shown)
+    numbers, bad = _read_numbers(sheet, [time_column, *motion])
+    n_rows = len(numbers) + len(bad)
+    if len(bad) > _MOST_BAD * n_rows or len(numbers) < 2:
+        line = bad[0] if bad else sheet.first_row + 1
+        return NoteKind.LOG_UNREADABLE.refusal(
+            recording=name, n_bad=len(bad), n_rows=n_rows, line=line
+        )
+    times = numbers[:, 0] - numbers[0, 0]
+    time_unit = _time_unit(sheet.headings[time_column])
+    guessed = "" if time_unit else _guess_time_unit(times)
+    columns = [sheet.headings[column] for column in motion]
+    units = [_motion_unit(column) for column in columns]
+    return _Log(
+        times=times * _TIME_UNITS[time_unit or guessed],
+        values=numbers[:, 1:] * [_MOTION_UNITS.get(unit, 1.0) for unit in units],
+        columns=", ".join(columns),
+        has_unit=any(units),
+        guessed_time_unit=guessed,
+        bad_lines=bad,
+    )
+
+
+class _Sheet(NamedTuple):
+    """Lines of a log, its delimiter and where the numbers start."""
+
+    lines: list[str]
+    delimiter: str
+    headings: list[str]
+    first_row: int
+
+
+def _read_text(path: Path) -> str | None:
+    """Read a text in any encoding loggers and spreadsheets use; None: too large."""
+    with path.open("rb") as opened:
+        content = opened.read(LARGEST + 1)
+    n_rows = max(content.count(b"\n"), content.count(b"\r"))
+    if len(content) > LARGEST or n_rows > MOST_ROWS:
+        return None
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", errors="replace").replace('"', "")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("latin-1")
+    return text.replace('"', "")
+
+
+def _find_sheet(text: str) -> _Sheet | None:
+    """Find the first rows of numbers and the headings above them."""
+    lines = text.splitlines()
+    if max(map(len, lines), default=0) > _LONGEST_LINE:
+        return None
+    kept = [
+        (number, line)
+        for number, line in enumerate(lines[:500])
+        if line.strip() and not line.lstrip().startswith(_COMMENT)
+    ]
+    for delimiter in ("\t", ";", ",", " "):
+        for (_, line), (number, next_line) in pairwise(kept):
+            headings, below = _cells(line, delimiter), _cells(next_line, delimiter)
+            is_even = len(headings) >= 2 and abs(len(headings) - len(below)) <= 1
+            if is_even and _n_numbers(headings) == 0 and _n_numbers(below) >= 2:
+                return _Sheet(lines, delimiter, headings, number)
+    return None
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    """Split one line; blanks count together."""
+    parts = line.split() if delimiter == " " else line.split(delimiter)
+    return [part.strip() for part in parts]
+
+
+def _n_numbers(cells: list[str]) -> int:
+    """Count the cells that are numbers."""
+    return sum(_number(cell) is not None for cell in cells)
+
+
+def _number(cell: str) -> float | None:
+    """Read one cell, with decimal point or decimal comma; None if it is no number."""
+    if "_" in cell:
+        return None
+    try:
+        value = float(cell.replace(",", ".") if "." not in cell else cell)
+    except ValueError:
+        return None
+    return value if np.isfinite(value) else None
+
+
+def _words(heading: str) -> list[str]:
+    """Split a heading into lower-case words: timestampMs, time_ms, Time (ms)."""
+    apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", heading)
+    return [word for word in re.split(r"[\s_()\[\]/.,:-]+", apart.lower()) if word]
+
+
+def _time_unit(heading: str) -> str:
+    """Return the time unit a heading names; empty if none."""
+    named = (_TIME_SPELLINGS.get(word) for word in reversed(_words(heading)))
+    return next(filter(None, named), "")
+
+
+def _find_time_column(headings: list[str]) -> int | None:
+    """Return the column of times, one with a unit before one without."""
+    bare = []
+    for column, heading in enumerate(headings):
+        words = _words(heading)
+        is_named = bool(_TIME_WORDS & set(words))
+        is_unit_alone = bool(words) and all(word in _TIME_SPELLINGS for word in words)
+        if is_unit_alone or (is_named and _time_unit(heading)):
+            return column
+        bare += [column] if is_named else []
+    return bare[0] if bare else None
+
+
+def _find_motion_columns(headings: list[str], time_column: int) -> list[int]:
+    """Return one to three columns of acceleration, else of rotation rate."""
+    accelerations, rotations = [], []
+    for column, heading in enumerate(headings):
+        plain = " ".join(_words(re.sub(r"[(\[].*", "", heading)))
+        is_time = column == time_column or _TIME_WORDS & set(_words(heading))
+        if is_time or not plain or _NO_DIRECTION.search(plain):
+            continue
+        unit = _motion_unit(heading)
+        if _ROTATION.search(plain) or unit in {"rad/s", "deg/s"}:
+            rotations.append(column)
+        elif unit or any(map(_ACCELERATION.search, plain.split())):
+            accelerations.append(column)
+    return (accelerations or rotations)[:3]
+
+
+def _motion_unit(heading: str) -> str:
+    """Return the unit of motion a heading names; empty if none."""
+    flat = heading.lower().replace(" ", "").replace("²", "2").replace("^", "")
+    found = (unit for unit, spelt in _MOTION_SPELLINGS if re.search(spelt, flat))
+    return next(found, "")
+
+
+def _guess_time_unit(times: FloatArray) -> str:
+    """Take the unit in which a logger would have 20 to 20000 rows per second."""
+    steps = np.abs(np.diff(times))
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
+    # a step of 0.05 to 50 ms: the bounds between units lie a decade and a half apart
+    for unit, longest in (("s", 0.3), ("ms", 300.0), ("us", 3e5)):
+        if step < longest:
+            return unit
+    return "ns"
+
+
+def _read_numbers(
+    sheet: _Sheet, columns: list[int]
+) -> tuple[FloatArray, tuple[int, ...]]:
+    """Read the columns that matter, and the numbers of lines that cannot be read.
+
+    All at once, or row by row if any of them is out of order.
+    """
+    rows, delimiter = sheet.lines[sheet.first_row :], sheet.delimiter
+    try:
+        numbers = np.loadtxt(
+            rows if delimiter == "," else (row.replace(",", ".") for row in rows),
+            delimiter=None if delimiter == " " else delimiter,
+            usecols=columns,
+            comments=_COMMENT,
+            ndmin=2,
+        )
+        if np.isfinite(numbers).all():
+            return numbers, ()
+    except ValueError:
+        pass
+    good: list[list[float]] = []
+    bad: list[int] = []
+    for line, row in enumerate(rows, start=sheet.first_row + 1):
+        if not row.strip() or row.lstrip().startswith(_COMMENT):
+            continue
+        cells = _cells(row, delimiter)
+        read = [_number(cells[c]) if c < len(cells) else None for c in columns]
+        present = [one for one in read if one is not None]
+        if len(present) == len(columns) and abs(len(cells) - len(sheet.headings)) <= 1:
+            good.append(present)
+        else:
+            bad.append(line)
+    return np.array(good, dtype=np.float64).reshape(-1, len(columns)), tuple(bad)
+
+
+def _make_even(log: _Log, name: str) -> _EvenMotion | Refusal:
     """Put rows in order and on an even grid, or say why that cannot be done."""
-    order = np.argsort(table.times, kind="stable")
-    times, first = np.unique(table.times[order], return_index=True)
-    values = table.values[order][first]
-    n_backward = int((np.diff(table.times) <= 0).sum())
-    n_moved = n_backward + table.times.size - times.size
-    if times.size < 10 or n_backward > 0.5 * table.times.size:
+    order = np.argsort(log.times, kind="stable")
+    times, first = np.unique(log.times[order], return_index=True)
+    values = log.values[order][first]
+    n_backward = int((np.diff(log.times) <= 0).sum())
+    n_moved = n_backward + log.times.size - times.size
+    if times.size < 10 or n_backward > 0.5 * log.times.size:
         return NoteKind.LOG_WITHOUT_CLOCK.refusal(recording=name)
     steps = np.diff(times)
     usual = float(np.median(steps))
@@ -116,9 +345,7 @@ def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
     rate = float((~is_gap).sum() / steps[~is_gap].sum())
     gap_starts, gap_lengths = times[:-1][is_gap] - times[0], steps[is_gap]
     length = float(times[-1] - times[0])
-    refusal = _judge_times(times, rate, name) or _judge_gaps(
-        gap_starts, gap_lengths, length, name
-    )
+    refusal = _judge(gap_starts, gap_lengths, length, rate, name)
     if refusal is not None:
         return refusal
     # a grid time that rounding puts past the last row still counts
@@ -142,9 +369,11 @@ def _make_even(table: VibrationTable, name: str) -> _EvenMotion | Refusal:
     )
 
 
-def _judge_times(times: NDArray[np.float64], rate: float, name: str) -> Refusal | None:
-    """Say why the times cannot be used; None if they can."""
-    length = float(times[-1] - times[0])
+def _judge(
+    starts: FloatArray, gaps: FloatArray, length: float, rate: float, name: str
+) -> Refusal | None:
+    """Say why the times cannot be used, or that more is missing than there."""
+    missing = float(gaps.sum())
     if rate < SLOWEST:
         return NoteKind.LOG_TOO_SLOW.refusal(recording=name, rate=rate, least=SLOWEST)
     if rate > HIGHEST_RATE:
@@ -153,14 +382,6 @@ def _judge_times(times: NDArray[np.float64], rate: float, name: str) -> Refusal 
         return NoteKind.TOO_SHORT.refusal(recording=name, seconds=length)
     if length > LONGEST:
         return too_long(name, f"{length / 60:.0f} min", LONGEST)
-    return None
-
-
-def _judge_gaps(
-    starts: NDArray[np.float64], gaps: NDArray[np.float64], length: float, name: str
-) -> Refusal | None:
-    """Refuse a log of which more is missing than there; silence is not laid in it."""
-    missing = float(gaps.sum())
     if missing <= _MOST_MISSING * length:
         return None
     return NoteKind.LOG_MOSTLY_GAPS.refusal(
@@ -168,11 +389,7 @@ def _judge_gaps(
     )
 
 
-def _interpolate(
-    times: NDArray[np.float64],
-    values: NDArray[np.float64],
-    grid: NDArray[np.float64],
-) -> NDArray[np.float64]:
+def _interpolate(times: FloatArray, values: FloatArray, grid: FloatArray) -> FloatArray:
     """Lay a cubic through the four rows around each grid time (Lagrange)."""
     start = (np.searchsorted(times, grid, side="right") - 2).clip(0, times.size - 4)
     nodes = start[:, np.newaxis] + np.arange(4)
@@ -188,9 +405,7 @@ def _interpolate(
     return result
 
 
-def _along_strongest_axis(
-    samples: NDArray[np.float64], rate: float
-) -> tuple[NDArray[np.float64], float]:
+def _along_strongest_axis(samples: FloatArray, rate: float) -> tuple[FloatArray, float]:
     """Return motion along its strongest direction, and that one's share of the power.
 
     Slow turning of the sensor does not choose the direction.
@@ -205,26 +420,25 @@ def _along_strongest_axis(
     return samples @ direction, float(powers[-1]) / total if total > 0 else 1.0
 
 
-def _moving_mean(samples: NDArray[np.float64], n_window: int) -> NDArray[np.float64]:
+def _moving_mean(samples: FloatArray, n_window: int) -> FloatArray:
     """Return the mean over a window around each sample, shorter at the ends."""
     sums = np.concatenate([np.zeros((1, samples.shape[1])), np.cumsum(samples, axis=0)])
     here = np.arange(samples.shape[0])
     low = (here - n_window // 2).clip(0)
     high = (here + n_window // 2 + 1).clip(max=samples.shape[0])
-    means: NDArray[np.float64] = (sums[high] - sums[low]) / (high - low)[:, np.newaxis]
+    means: FloatArray = (sums[high] - sums[low]) / (high - low)[:, np.newaxis]
     return means
 
 
 def _find_notes(
-    table: VibrationTable, even: _EvenMotion, share: float, name: str
+    log: _Log, even: _EvenMotion, share: float, name: str
 ) -> Iterator[Note]:
     """Yield what the reader of a result must know of this log."""
-    columns = ", ".join(table.columns)
-    if table.bad_lines:
-        shown = ", ".join(map(str, table.bad_lines[:5]))
-        more = " and more" if len(table.bad_lines) > 5 else ""
+    if log.bad_lines:
+        shown = ", ".join(map(str, log.bad_lines[:5]))
+        more = " and more" if len(log.bad_lines) > 5 else ""
         yield NoteKind.LOG_ROWS_LOST.note(
-            recording=name, n_bad=len(table.bad_lines), lines=shown + more
+            recording=name, n_bad=len(log.bad_lines), lines=shown + more
         )
     if even.n_moved:
         yield NoteKind.LOG_OUT_OF_ORDER.note(recording=name, n_rows=even.n_moved)
@@ -235,13 +449,14 @@ def _find_notes(
             seconds=float(even.gap_lengths.sum()),
             first=float(even.gap_starts[0]),
         )
-    if table.guessed_time_unit:
-        unit = table.guessed_time_unit
+    if unit := log.guessed_time_unit:
         yield NoteKind.LOG_TIME_UNIT.note(recording=name, unit=unit)
-    if not table.unit:
-        yield NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=columns)
-    if len(table.columns) > 1:
-        yield NoteKind.LOG_AXIS.note(recording=name, columns=columns, share=100 * share)
+    if not log.has_unit:
+        yield NoteKind.LOG_WITHOUT_UNIT.note(recording=name, columns=log.columns)
+    if log.values.shape[1] > 1:
+        yield NoteKind.LOG_AXIS.note(
+            recording=name, columns=log.columns, share=100 * share
+        )
     if even.rate < _SLOW:
         yield NoteKind.LOG_SLOW.note(
             recording=name, rate=even.rate, highest=0.45 * even.rate

@@ -1,7 +1,7 @@
 """The record in memory: one rope set on one day, and what belongs to it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from tension.adjustment.turns import Turn
@@ -9,6 +9,7 @@ from tension.catalogue.rules import Rule
 from tension.condition.checks import Check
 from tension.condition.findings import Allowance, Finding
 from tension.files.sound_stream import DecodedSound
+from tension.files.toml_text import NewTable
 from tension.installation import Lift, RopeSet
 from tension.measurement.readings import Exclusion, PluckReading, Reading, Series
 
@@ -64,68 +65,36 @@ class Trim:
     date: str = ""
 
 
-__all__ = ["Lift", "Visit"]
+def trim_table(trim: Trim) -> NewTable:
+    """Write a trim as the record has it."""
+    keys = {name.removeprefix("n_"): value for name, value in asdict(trim).items()}
+    return NewTable(name="trim", keys=tuple(keys.items()))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Visit:
-    """Everything a record says.
+    """Everything a record says; readings, series and turns in order of time."""
 
-    Attributes
-    ----------
-    path : Path or None
-        The record file; None if put together from the command line.
-    lift : Lift
-        The lift.
-    rule : Rule
-        The rule to assess by.
-    rope_set : RopeSet
-        What hangs in the hoistway.
-    particulars : tuple of (str, str)
-        Date, measured_by, qualification, witness, place, note and the like, as typed.
-    series : tuple of Series
-        In order of time.
-    readings : tuple of Reading
-        In order of time.
-    turns : tuple of Turn
-        In order of time.
-    exclusions : tuple of Exclusion
-        What is left out and why.
-    findings : tuple of Finding
-        Condition of the ropes.
-    allowance : Allowance
-        Which allowance table is used, and whether somebody confirms it.
-    checks : tuple of Check
-        Items answered when the set is accepted after re-roping.
-    instruments : tuple of Instrument
-        What was measured with.
-    answers : tuple of NoteAnswer
-        What a person answered to notes.
-    photos : tuple of Photo
-        Photos of the visit, those of findings and checks left out.
-    trims : tuple of Trim
-        Recordings of which only the windows around the plucks are kept.
-    sounds : mapping of str to DecodedSound
-        Sound at hand, by the name that the readings give it; all other recordings are
-        read from their files.
-    """
-
-    path: Path | None
+    path: Path | None  # the record; None if put together from the command line
     lift: Lift
-    rule: Rule
-    rope_set: RopeSet
+    rule: Rule  # to assess by
+    rope_set: RopeSet  # what hangs in the hoistway
+    # date, measured_by, qualification, witness, place, note and the like, as typed
     particulars: tuple[tuple[str, str], ...] = ()
     series: tuple[Series, ...] = ()
     readings: tuple[Reading, ...] = ()
     turns: tuple[Turn, ...] = ()
-    exclusions: tuple[Exclusion, ...] = ()
-    findings: tuple[Finding, ...] = field(default_factory=tuple)
+    exclusions: tuple[Exclusion, ...] = ()  # what is left out and why
+    findings: tuple[Finding, ...] = ()  # condition of the ropes
+    # which allowance table is used, and whether somebody confirms it
     allowance: Allowance = field(default_factory=Allowance)
-    checks: tuple[Check, ...] = ()
-    instruments: tuple[Instrument, ...] = ()
-    answers: tuple[NoteAnswer, ...] = ()
-    photos: tuple[Photo, ...] = ()
-    trims: tuple[Trim, ...] = ()
+    checks: tuple[Check, ...] = ()  # items answered when a set is accepted
+    instruments: tuple[Instrument, ...] = ()  # what was measured with
+    answers: tuple[NoteAnswer, ...] = ()  # what a person answered to notes
+    photos: tuple[Photo, ...] = ()  # of the visit; findings and checks have their own
+    trims: tuple[Trim, ...] = ()  # recordings of which only windows are kept
+    # sound at hand, by the name that the readings give it; all other recordings are
+    # read from their files
     sounds: Mapping[str, DecodedSound] = field(default_factory=dict)
 
 

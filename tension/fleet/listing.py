@@ -207,7 +207,7 @@ def _csv_row(cells: Iterable[str]) -> str:
 
 def _csv_cell(value: object) -> str:
     """A value as a cell that a spreadsheet opens."""
-    from tension.documents.assessed import csv_text
+    from tension.documents.shape import csv_text
 
     if value is None:
         return ""

@@ -31,7 +31,7 @@ Numbers = tuple[Number, ...]
 class LiftRow:
     """What one record answers, in the numbers of ``tension assess --json``.
 
-    The keys of the document of a fleet (`tension.documents.kept`) tell each; in the
+    The keys of the document of a fleet (`tension.documents.commands`) tell each; in the
     order of the columns of a list.
     """
 
@@ -74,14 +74,14 @@ class LiftRow:
 
     def document(self) -> dict[str, Any]:
         """Give the line as machines read it."""
-        from tension.documents.kept import LIFT
+        from tension.documents.commands import LIFT
 
         return LIFT.of(self)
 
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
-    from tension.documents.assessed import assessment_document
+    from tension.documents.commands import assessment_document
 
     visit = assessed.visit
     document = assessment_document("assess", assessed.assessment, ())

@@ -201,8 +201,8 @@ def _rigidity_range(rope_set: RopeSet) -> RigidityRange:
         else rope_set.linear_density.value
         for end in ends
     )
-    least = flexural_rigidity_bounds(ends[0]).lowest / lowest
-    most = flexural_rigidity_bounds(ends[1]).highest / highest
+    least = flexural_rigidity_bounds(ends[0])[0] / lowest
+    most = flexural_rigidity_bounds(ends[1])[1] / highest
     return RigidityRange(lowest=least, likely=sqrt(least * most), highest=most)
 
 

@@ -8,10 +8,10 @@ from math import isfinite
 
 from tension import wording
 from tension.figures.shares import runby_picture, shares_picture
-from tension.files.corrections import Correction
-from tension.files.seal import CLAIM
-from tension.files.trim import TRIM_CLAIM
+from tension.files.evidence import CLAIM
+from tension.files.seal import Correction
 from tension.files.visit import NoteAnswer
+from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note
 from tension.quantity.units import Dimension

@@ -12,7 +12,7 @@ from tension.assessment.outcome import Assessment
 from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
-from tension.files.corrections import Correction
+from tension.files.seal import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible

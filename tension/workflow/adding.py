@@ -16,9 +16,9 @@ from typing import Concatenate, Literal, ParamSpec
 from tension.adjustment.turns import TypedTurn
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import new_record
-from tension.files.additions import Addition, Maker, append_held, append_tables
 from tension.files.atomic import held_alone, settle_folder
 from tension.files.evidence import has_seal
+from tension.files.record import Addition, Maker, append_held, append_tables
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace

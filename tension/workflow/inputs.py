@@ -14,9 +14,9 @@ from tension.files.evidence import (
     hash_file,
     natural_key,
 )
-from tension.files.new_record import MOST_ROPES, RECORD_NAME
+from tension.files.new_record import RECORD_NAME
 from tension.files.visit import Visit, named_files
-from tension.installation import Ends, Lift, Rope, RopeSet, Span
+from tension.installation import MOST_ROPES, Ends, Lift, Rope, RopeSet, Span
 from tension.measurement.readings import PluckReading, Series
 from tension.notes import Note, NoteKind
 from tension.quantity.units import Quantity

@@ -7,26 +7,21 @@ from pathlib import Path
 from tension import __version__
 from tension.errors import FileFormatError
 from tension.files.atomic import held_alone
-from tension.files.corrections import (
-    Correction,
-    add_correction,
-    files_expected,
-    last_record_text,
-    make_correction,
-    read_corrections,
-)
 from tension.files.evidence import has_seal, seal_path
 from tension.files.new_record import RECORD_NAME
 from tension.files.record import read_visit
 from tension.files.seal import (
+    Correction,
     Seal,
-    make_seal,
+    Sealed,
+    add_correction,
     read_seal,
+    read_sealed,
     record_text,
     rule_words,
     write_seal,
 )
-from tension.files.trim import differ_in_trims_alone
+from tension.files.toml_text import differ_in_trims_alone
 from tension.files.verification import (
     Change,
     ChangeKind,
@@ -68,13 +63,8 @@ def seal_record(path: Path | str) -> Seal:
     """
     record = find_record(Path(path))
     with held_alone(record):
-        seal = make_seal(
-            read_visit(record),
-            record,
-            sealed=time_now(),
-            software=f"tension {__version__}",
-        )
-        write_seal(seal, record)
+        software = f"tension {__version__}"
+        write_seal(read_visit(record), record, sealed=time_now(), software=software)
         return read_seal(seal_path(record))
 
 
@@ -98,40 +88,35 @@ def correct_record(path: Path | str, words: CorrectionWords) -> Correction:
 def correct_held(record: Path, words: CorrectionWords) -> Correction:
     """Add a correction to a sealed record that is held alone."""
     visit = read_visit(record)
-    seal, corrections = _sealed(record)
-    correction = make_correction(
-        record,
-        seal=seal,
-        corrections=corrections,
-        named=named_files(visit),
-        entry=Correction(
-            date=time_now(),
-            by=words.by,
-            reason=words.reason,
-            text=words.text,
-            removed=words.removed,
-            rule=rule_words(visit.rule),
-        ),
+    entry = Correction(
+        date=time_now(),
+        by=words.by,
+        reason=words.reason,
+        text=words.text,
+        removed=words.removed,
+        rule=rule_words(visit.rule),
     )
-    return add_correction(record, seal, correction)
+    return add_correction(record, _sealed(record), entry, named_files(visit))
 
 
 def doubtful_dates(path: Path | str) -> tuple[str, ...]:
     """Find dates of a sealed record that cannot all be right."""
     record = find_record(Path(path))
-    seal, corrections = _sealed(record)
+    sealed = _sealed(record)
     return date_doubts(
         read_visit(record),
         today=datetime.now().astimezone().date(),
-        seal=seal,
-        corrections=corrections,
+        seal=sealed.seal,
+        corrections=sealed.corrections,
     )
 
 
-def _sealed(record: Path) -> tuple[Seal, tuple[Correction, ...]]:
-    """The seal of a record and its corrections."""
-    seal = read_seal(seal_path(record))
-    return seal, read_corrections(record, seal)
+def _sealed(record: Path) -> Sealed:
+    """The seal of a record and its corrections, all of which must fit."""
+    sealed = read_sealed(record)
+    if sealed.fault:
+        raise FileFormatError(sealed.fault)
+    return sealed
 
 
 def verify(path: Path | str) -> Verification:
@@ -175,7 +160,7 @@ def require_as_sealed(visit: Visit, record: Path, *, delete_originals: bool) -> 
     FileFormatError
         If anything else changed.
     """
-    old = last_record_text(*_sealed(record))
+    old = _sealed(record).record_text
     for change in verify_record(record, named_files(visit)).changes:
         if not _is_of_a_trim(change, visit, record, old, delete_originals):
             raise FileFormatError(
@@ -210,7 +195,7 @@ def correct_trims(record: Path, by: str) -> None:
     visit = read_visit(record)
     if verify_record(record, named_files(visit)).is_same:
         return
-    expected = {file.path for file in files_expected(*_sealed(record))}
+    expected = _sealed(record).files
     removed = tuple(
         trim.recording
         for trim in visit.trims

@@ -11,7 +11,6 @@ from typing import Any
 from tension.errors import FileFormatError
 from tension.files import sound as sound_files
 from tension.files.evidence import FileEvidence, hash_file, natural_key
-from tension.files.sound_alike import find_same_elsewhere, find_same_sound
 from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
 from tension.installation import Ends, Span
@@ -170,7 +169,9 @@ def _of_this_series(visit: Visit, read: Sequence[_Read]) -> list[_Read]:
         checked.append(one if same is None else one.refused(kind, same))
     if others:
         sounds = [sound for _, sound in others]
-        alike = find_same_elsewhere([one.recording for one in checked], sounds)
+        alike = sound_files.find_same_elsewhere(
+            [one.recording for one in checked], sounds
+        )
         for i, j in alike.items():
             kind = NoteKind.SAME_SOUND_ELSEWHERE
             checked[i] = checked[i].refused(kind, others[j][0])
@@ -317,7 +318,7 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
     """
     kept = dict(enumerate(takes))
     notes = []
-    for group in find_same_sound([take.recording for take in takes]):
+    for group in sound_files.find_same_sound([take.recording for take in takes]):
         names = ", ".join(dict.fromkeys(takes[i].recording.name for i in group))
         ropes = sorted({takes[i].ropes for i in group})
         numbers = tuple(sorted(set(sum(ropes, ()))))

@@ -13,11 +13,12 @@ from pathlib import Path
 
 from tension.assessment.outcome import Assessment
 from tension.errors import FileFormatError
-from tension.files import trim as cutting
+from tension.files import wav as cutting
 from tension.files.atomic import held_alone, settle_folder, write_atomically
 from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
-from tension.files.visit import Trim, Visit
+from tension.files.toml_text import mark_deleted, with_tables
+from tension.files.visit import Trim, Visit, trim_table
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.hearing import Pluck
@@ -144,7 +145,7 @@ def _delete_originals(record: Path) -> tuple[set[str], list[str]]:
     if gone:
         settle_folder(record.parent)
         text = record.read_bytes().decode("utf-8")
-        write_atomically(record, cutting.mark_deleted(text, gone), overwrite=True)
+        write_atomically(record, mark_deleted(text, gone), overwrite=True)
     return gone, left
 
 
@@ -245,9 +246,11 @@ def _write(
         after = _assess_all(trimmed, progress)
         _require_same(before, after, record)
         text = content.decode("utf-8")
-        between = "" if text.endswith("\n") else "\n"
-        text += between + cutting.trim_lines(new)
-        write_atomically(record, text, overwrite=True)
+        write_atomically(
+            record,
+            with_tables(text, [trim_table(trim) for trim in new]),
+            overwrite=True,
+        )
     except BaseException:
         if record.read_bytes() == content:  # else the record tells of them already
             for path in written:

@@ -17,8 +17,7 @@ from hypothesis import strategies as st
 
 from tension.cli import main
 from tension.cli.terminal import OutputError, VisibleStream
-from tension.documents.assessed import csv_text
-from tension.documents.shape import to_json
+from tension.documents.shape import csv_text, to_json
 from tests.cli.running import DEMO, run
 
 ROOT = Path(__file__).parents[2]

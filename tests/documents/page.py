@@ -6,18 +6,23 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tension.documents.assessed import ASSESSMENT, DEVICES, PLUCK
-from tension.documents.kept import (
+from tension.documents.commands import (
     ACCEPTANCE,
+    ADJUST,
+    ANSWERS,
+    ASSESSMENT,
     CAUSES,
+    COMPARE,
     CORRECTION,
+    DEVICES,
     FLEET,
     HISTORY,
+    PLUCK,
     SEAL,
+    SPRINGS,
     TRIM,
     VERIFY,
 )
-from tension.documents.planned import ADJUST, ANSWERS, COMPARE, SPRINGS
 from tension.documents.shape import ENVELOPE, Shape, described
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "file-formats.md"
@@ -48,8 +53,19 @@ DOCUMENTS = {
 def section() -> str:
     """Every document with its keys."""
     return "\n".join(
-        "\n".join(_lines(name, dict(shape.rows()))) for name, shape in DOCUMENTS.items()
+        "\n".join(_lines(name, dict(rows_of(shape))))
+        for name, shape in DOCUMENTS.items()
     )
+
+
+def rows_of(shape: Shape, path: str = "") -> Iterator[tuple[str, str]]:
+    """Every key by its path with its meaning."""
+    for key in shape:
+        name = f"{path}{key.name}"
+        if key.meaning or not key.shape:
+            yield name, key.meaning
+        else:
+            yield from rows_of(key.shape, f"{name}{'[]' if key.is_many else ''}.")
 
 
 def _lines(name: str, rows: dict[str, str]) -> Iterator[str]:

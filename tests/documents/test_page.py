@@ -6,7 +6,7 @@ import math
 import pytest
 
 from tension.documents.shape import shape
-from tests.documents.page import DOCUMENTS, PAGE, page_with, section
+from tests.documents.page import DOCUMENTS, PAGE, page_with, rows_of, section
 
 
 def test_the_page_is_written_from_the_documents() -> None:
@@ -16,9 +16,9 @@ def test_the_page_is_written_from_the_documents() -> None:
 
 def test_every_key_is_told_once_with_its_meaning() -> None:
     for name, document in DOCUMENTS.items():
-        rows = dict(document.rows())
+        rows = dict(rows_of(document))
         assert all(rows.values()), (name, [k for k, v in rows.items() if not v])
-        paths = [path for path, _ in document.rows()]
+        paths = [path for path, _ in rows_of(document)]
         repeated = {path for path in paths if paths.count(path) > 1}
         # the kinds of answer of adjust share two keys
         assert {p.split("[")[0] for p in repeated} <= {"reasons", "rests_on"}, name
@@ -57,4 +57,4 @@ def test_a_row_writes_what_it_tells() -> None:
         "many": [1, 0.666666667],
         "told": "_Thing",
     }
-    assert dict(described.rows())["share_percent"] == "of the mean, in percent"
+    assert dict(rows_of(described))["share_percent"] == "of the mean, in percent"

@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tension.errors import FileFormatError
-from tension.files.additions import Maker, append_tables
-from tension.files.record import read_visit
+from tension.files.record import Maker, append_tables, read_visit
 from tension.files.toml_reading import LARGEST_RECORD, parse_toml
-from tension.files.toml_text import NewTable, tables_text
+from tension.files.toml_text import NewTable, tables_text, with_tables
 from tension.files.visit import Visit
 from tension.measurement.readings import SpringReading
 from tension.workflow.integrity import seal_record
@@ -129,7 +128,7 @@ def test_a_kill_at_any_change_leaves_the_record_whole(record: Path) -> None:
 ADD = """
 import sys
 from pathlib import Path
-from tension.files.additions import append_tables
+from tension.files.record import append_tables
 from tension.files.toml_text import NewTable
 for number in range(4):
     length = f"{100 + 4 * int(sys.argv[2]) + number} mm"
@@ -173,3 +172,18 @@ def test_tables_added_at_once_are_all_there(record: Path) -> None:
 def test_every_value_is_read_as_it_was_written(keys: dict[str, object]) -> None:
     table = NewTable(name="reading", keys=tuple(keys.items()))  # type: ignore[arg-type]
     assert parse_toml(tables_text([table]), "x") == {"reading": [keys]}
+
+
+@pytest.mark.parametrize(
+    ("text", "longer"),
+    [
+        ("[set]", "[set]\nropes = 4"),
+        ('[visit]\nnote = """\n[set]\n"""\n[ set ]  # mine\n', None),
+        ("[set]\r\n[lift]\r\n", "[set]\r\nropes = 4\r\n[lift]\r\n"),
+    ],
+)
+def test_keys_of_the_set_go_under_its_own_heading(
+    text: str, longer: str | None
+) -> None:
+    table = NewTable(name="set", keys=(("ropes", 4),))
+    assert with_tables(text, [table]) == (longer or f"{text}ropes = 4\n")

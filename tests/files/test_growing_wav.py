@@ -3,14 +3,15 @@
 import errno
 import os
 import wave
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files.growing_wav import GrowingWav
 from tension.files.sound import read_recording
+from tension.files.wav import GrowingWav
 
 RATE = 8000
 
@@ -38,7 +39,7 @@ def _raw(blocks: list[np.ndarray]) -> bytes:
 def test_the_file_is_whole_after_every_block(tmp_path: Path) -> None:
     path = tmp_path / "rope-1.wav"
     blocks = _blocks(4)
-    with GrowingWav(path, RATE) as file:
+    with closing(GrowingWav(path, RATE)) as file:
         assert _frames(path) == b""
         for n, block in enumerate(blocks, start=1):
             file.append(block)
@@ -49,7 +50,7 @@ def test_the_file_is_whole_after_every_block(tmp_path: Path) -> None:
 def test_every_sample_comes_back_to_24_bit(tmp_path: Path) -> None:
     path = tmp_path / "rope-1.wav"
     extremes = np.array([2**31 - 256, -(2**31), 0, 256, -256] * 900, dtype=np.int32)
-    with GrowingWav(path, 4000) as file:
+    with closing(GrowingWav(path, 4000)) as file:
         file.append(extremes)
         assert file.duration == pytest.approx(4500 / 4000)
     read = read_recording(path)
@@ -58,7 +59,7 @@ def test_every_sample_comes_back_to_24_bit(tmp_path: Path) -> None:
 
 def test_a_file_that_still_grows_is_no_damaged_file(tmp_path: Path) -> None:
     path = tmp_path / "rope-1.wav"
-    with GrowingWav(path, RATE) as file:
+    with closing(GrowingWav(path, RATE)) as file:
         for block in _blocks(9):
             file.append(block)
         read = read_recording(path)

@@ -9,9 +9,7 @@ import pytest
 from tension.errors import FileFormatError
 from tension.files import atomic
 from tension.files.atomic import held_alone
-from tension.files.corrections import read_corrections
-from tension.files.evidence import seal_path
-from tension.files.seal import read_seal
+from tension.files.seal import read_sealed
 from tension.files.verification import verify_record
 from tension.workflow.integrity import seal_record
 
@@ -47,7 +45,7 @@ def test_corrections_written_at_once_are_all_there(tmp_path: Path) -> None:
     for writer in writers:
         assert writer.communicate()[1] == b""
         assert writer.returncode == 0
-    told = read_corrections(record, read_seal(seal_path(record)))
+    told = read_sealed(record).corrections
     assert {one.text for one in told} == {
         f"writer {n} {k}" for n in range(4) for k in range(4)
     }

@@ -11,9 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tension.files.corrections import read_corrections
 from tension.files.evidence import seal_path
-from tension.files.seal import read_seal, text_sha256
+from tension.files.seal import read_sealed, text_sha256
 from tension.files.toml_text import text_value
 from tension.files.verification import ChangeKind, verify_record
 from tests.files.test_seal import correct, made_visit, seal
@@ -165,10 +164,9 @@ def test_each_record_of_a_folder_has_corrections_of_its_own(tmp_path: Path) -> N
     record = seal(tmp_path, visit)
     other = tmp_path / "second.toml"
     other.write_text("format = 1\n", encoding="utf-8")
-    from tension.files.seal import make_seal, write_seal
+    from tension.files.seal import write_seal
 
-    sealed = make_seal(visit, other, sealed="2026-11-20", software="tension")
-    write_seal(sealed, other)
+    write_seal(visit, other, sealed="2026-11-20", software="tension")
     correct(record, visit, text="A word on the first.")
     assert verify_record(other).is_same
     correct(other, visit, text="A word on the second.")
@@ -190,14 +188,15 @@ def test_corrections_of_the_first_form_are_read_and_added_to(tmp_path: Path) -> 
     before = shared.read_bytes()
     correct(record, visit, text="Second.")
     assert shared.read_bytes().startswith(before)
-    told = read_corrections(record, read_seal(seal_path(record)))
-    assert [one.text for one in told] == ["First.", "Second."]
+    told = read_sealed(record)
+    assert not told.fault
+    assert [one.text for one in told.corrections] == ["First.", "Second."]
     shared.write_bytes(before.replace(b"First", b"Fibst"))
     assert not verify_record(record).is_same
 
 
 def test_shared_corrections_of_a_neighbour_are_no_change(tmp_path: Path) -> None:
-    from tension.files.seal import make_seal, write_seal
+    from tension.files.seal import write_seal
 
     visit = made_visit(tmp_path)
     record = seal(tmp_path, visit)
@@ -205,7 +204,7 @@ def test_shared_corrections_of_a_neighbour_are_no_change(tmp_path: Path) -> None
     shared_once(record)
     other = tmp_path / "second.toml"
     other.write_text("format = 1\n", encoding="utf-8")
-    write_seal(make_seal(visit, other, sealed="2026-11-20", software="tension"), other)
+    write_seal(visit, other, sealed="2026-11-20", software="tension")
     assert verify_record(other).is_same
     correct(other, visit, text="Of the second.")
     assert verify_record(other).is_same

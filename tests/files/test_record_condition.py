@@ -126,6 +126,11 @@ def test_no_broken_wire_is_a_finding_too() -> None:
     assert finding.seen is Seen.NO
 
 
+def test_a_finding_of_the_whole_set_has_no_rope() -> None:
+    finding = read(kind="rouge", seen="yes")
+    assert (finding.rope, finding.seen) == (None, Seen.YES)
+
+
 def test_the_kind_is_asked_for_and_suggested() -> None:
     assert "is missing" in mistakes(rope=1)["kind"]
     assert 'did you mean "birdcage"' in mistakes(kind="birdcages")["kind"]

@@ -5,7 +5,7 @@ import tomllib
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tension.files.toml_reading import TomlPath, find_lines, line_of
+from tension.files.toml_text import TomlPath, find_lines, line_of
 
 TRICKY = '''\
 # [no table]

@@ -4,11 +4,17 @@ import pytest
 
 from tension.condition import checks, findings
 from tension.condition.findings import CONFIRMING_KEYS
-from tension.files.record import record_fields
 from tension.files.record_tables import TABLES
-from tension.files.table_model import TableWords, keys_of
+from tension.files.table_model import keys_of
 from tension.measurement.readings import Method
-from tests.files.record_page import PAGE, page_with, record_section, title
+from tests.files.record_page import (
+    PAGE,
+    TableWords,
+    page_with,
+    record_fields,
+    record_section,
+    title,
+)
 
 
 def test_the_page_is_as_the_models_say() -> None:

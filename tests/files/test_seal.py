@@ -12,18 +12,12 @@ import pytest
 from tension.condition.findings import Allowance, Finding, FindingKind, Seen
 from tension.errors import ExistingFileError, FileFormatError
 from tension.files import atomic
-from tension.files.corrections import (
-    Correction,
-    add_correction,
-    corrections_path,
-    last_record_text,
-    make_correction,
-    read_corrections,
-)
 from tension.files.evidence import seal_path
 from tension.files.seal import (
-    make_seal,
+    Correction,
+    add_correction,
     read_seal,
+    read_sealed,
     rule_words,
     write_seal,
 )
@@ -79,31 +73,25 @@ def made_visit(folder: Path) -> Visit:
 
 def seal(folder: Path, visit: Visit) -> Path:
     record = folder / "visit.toml"
-    made = make_seal(
+    write_seal(
         visit, record, sealed="2026-11-20 18:02 +00:00", software="tension 0.1.0"
     )
-    write_seal(made, record)
     return record
 
 
 def correct(
     record: Path, visit: Visit, reason: str = "typing error", text: str = ""
 ) -> Correction:
-    sealed = read_seal(seal_path(record))
-    made = make_correction(
-        record,
-        seal=sealed,
-        corrections=read_corrections(record, sealed),
-        named=named_files(visit),
-        entry=Correction(
-            date="2026-11-21 09:00 +00:00",
-            by="R. Calder",
-            reason=reason,
-            text=text,
-            rule=rule_words(visit.rule),
-        ),
+    sealed = read_sealed(record)
+    assert not sealed.fault
+    entry = Correction(
+        date="2026-11-21 09:00 +00:00",
+        by="R. Calder",
+        reason=reason,
+        text=text,
+        rule=rule_words(visit.rule),
     )
-    return add_correction(record, sealed, made)
+    return add_correction(record, sealed, entry, named_files(visit))
 
 
 def test_a_sealed_record_is_the_same_until_a_byte_changes(tmp_path: Path) -> None:
@@ -253,8 +241,7 @@ def test_a_corrected_rule_is_accepted_and_stays_visible(tmp_path: Path) -> None:
         rule_words(visit.rule),
         rule_words(changed.rule),
     ]
-    assert found.seal is not None
-    assert last_record_text(found.seal, found.corrections) == new
+    assert read_sealed(record).record_text == new
 
 
 def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
@@ -264,13 +251,10 @@ def test_corrections_are_tied_to_the_one_before(tmp_path: Path) -> None:
     second = correct(record, visit, text="Second.")
     sealed = read_seal(seal_path(record))
     assert (first.previous, second.previous) == (sealed.sha256, first.sha256)
-    text = corrections_path(record, read_seal(seal_path(record))).read_text(
-        encoding="utf-8"
-    )
+    path = read_sealed(record).path
+    text = path.read_text(encoding="utf-8")
     start, end = text.index("\n[[correction]]"), text.rindex("\n[[correction]]")
-    corrections_path(record, read_seal(seal_path(record))).write_text(
-        text[:start] + text[end:], encoding="utf-8"
-    )
+    path.write_text(text[:start] + text[end:], encoding="utf-8")
     (change,) = verify_record(record).changes
     assert change.kind is ChangeKind.CORRECTIONS
 

@@ -14,18 +14,16 @@ from hypothesis import strategies as st
 from tension.errors import FileFormatError
 from tension.files.record_tables import TABLES
 from tension.files.sound import read_recording
-from tension.files.trim import (
+from tension.files.toml_text import differ_in_trims_alone, mark_deleted, with_tables
+from tension.files.visit import Trim, trim_table
+from tension.files.wav import (
     BEFORE,
     JOIN,
     Window,
-    differ_in_trims_alone,
     find_windows,
-    mark_deleted,
     share_kept,
-    trim_lines,
     trimmed_wav,
 )
-from tension.files.visit import Trim
 from tension.notes import Refusal
 from tension.sound.decays import LONGEST_RING
 
@@ -168,7 +166,7 @@ def test_the_tables_of_a_trim_are_read_back() -> None:
         by="R. Calder",
         date="2026-11-20",
     )
-    (table,) = tomllib.loads(trim_lines([trim]))["trim"]
+    (table,) = tomllib.loads(with_tables("", [trim_table(trim)]))["trim"]
     assert TABLES["trim"].model_validate(table).make(Trim) == trim
 
 
@@ -178,10 +176,10 @@ def record_of(*names: str, after: str = "") -> str:
         Trim(recording=name, trimmed=f"{name}.trimmed.wav", n_bytes=1, sha256="ab" * 32)
         for name in names
     ]
-    return f"format = 1  # mine\n{trim_lines(trims)}{after}"
+    return with_tables("format = 1  # mine\n", list(map(trim_table, trims))) + after
 
 
-AFTER = '\n[[reading]]\noriginal = "kept"\nnote = """\n[[trim]\n"""\n'
+AFTER = '\n[[reading]]\noriginal = "kept"\nnote = """\n[[trim]]\n"""\n'
 
 
 @pytest.mark.parametrize("after", ["", AFTER])
@@ -206,7 +204,6 @@ def test_only_the_lines_of_the_deleted_originals_change(after: str) -> None:
     [
         'trim = [{ recording = "a.m4a", original = "kept" }]\n',
         '[[trim]]\nrecording = "a.m4a"\n',
-        record_of("a.m4a", after='\nnote = """\n[[trim]]\n"""\n'),
     ],
 )
 def test_trims_of_another_form_are_left_and_told(old: str) -> None:
@@ -216,9 +213,8 @@ def test_trims_of_another_form_are_left_and_told(old: str) -> None:
 
 def test_a_changed_reading_is_no_trim() -> None:
     old = record_of(after="\n[[reading]]\nrope = 1\n")
-    added = old + trim_lines(
-        [Trim(recording="a", trimmed="b", n_bytes=1, sha256="ab" * 32)]
-    )
+    trim = Trim(recording="a", trimmed="b", n_bytes=1, sha256="ab" * 32)
+    added = with_tables(old, [trim_table(trim)])
     assert differ_in_trims_alone(old, added)
     assert not differ_in_trims_alone(old, added.replace("rope = 1", "rope = 2"))
     assert not differ_in_trims_alone(added, old)

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.adjustment.turns import read_turns
-from tension.files.additions import Maker
-from tension.files.record import read_visit
+from tension.files.record import Maker, read_visit
 from tension.files.visit import Visit
 from tension.installation import HitchPlace
 from tension.measurement.readings import Hold, SpringReading

@@ -15,9 +15,8 @@ from tension.catalogue.allowances import find_allowance_table
 from tension.condition.chain import Chain, build_chain
 from tension.condition.findings import Allowance
 from tension.figures.sheet import Paper
-from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
-from tension.files.seal import Seal
+from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification
 from tension.quantity.units import Dimension
 from tension.report.content import build_report

@@ -14,9 +14,8 @@ from tension.catalogue.rules import find_rule
 from tension.condition.chain import build_chain
 from tension.condition.findings import Distribution, Finding, FindingKind, Seen
 from tension.figures.sheet import Paper
-from tension.files.corrections import Correction
 from tension.files.evidence import FileEvidence
-from tension.files.seal import Seal
+from tension.files.seal import Correction, Seal
 from tension.files.verification import Change, ChangeKind, Verification, date_doubts
 from tension.report.content import build_report
 from tension.report.evidence import Evidence

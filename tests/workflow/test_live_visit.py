@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from tension.errors import CaptureError, FileFormatError
-from tension.files.growing_wav import GrowingWav
 from tension.files.record import read_visit
 from tension.files.sound import read_recording
+from tension.files.wav import GrowingWav
 from tension.measurement.readings import PluckReading
 from tension.workflow.live import listen
 from tension.workflow.live.events import (

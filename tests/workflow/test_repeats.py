@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from tension.assessment.outcome import Verdict
-from tension.files.sound import read_recording
-from tension.files.sound_alike import find_same_sound
+from tension.files.sound import find_same_sound, read_recording
 from tension.measurement.readings import Method
 from tension.workflow.assess import Assessed, assess_record, assess_recordings
 from tension.workflow.inputs import Given

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
-from tension.files.additions import append_tables
-from tension.files.record import read_visit
+from tension.files.record import append_tables, read_visit
 from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
 from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans

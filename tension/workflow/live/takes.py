@@ -15,14 +15,13 @@ from pathlib import Path
 from typing import Protocol
 
 from tension.errors import ExistingFileError, FileFormatError
-from tension.files.additions import append_tables
 from tension.files.atomic import held_alone
 from tension.files.evidence import has_seal, natural_key
-from tension.files.growing_wav import GrowingWav
-from tension.files.record import read_visit
+from tension.files.record import append_tables, read_visit
 from tension.files.sound import read_recording
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
+from tension.files.wav import GrowingWav
 from tension.installation import Span
 from tension.measurement.readings import PluckReading, Series
 from tension.measurement.stiffness import HITCHES_OF_SIDE

@@ -17,7 +17,7 @@ from tension.capture.blocks import (
     peak_level,
 )
 from tension.files.sound import LevelWatch
-from tension.files.sound_decimation import Decimator, decimation_factor
+from tension.files.sound_stream import Decimator, decimation_factor
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
 
