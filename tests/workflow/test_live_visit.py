@@ -11,7 +11,7 @@ from tension.files.growing_wav import GrowingWav
 from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.measurement.readings import PluckReading
-from tension.workflow.live import listen
+from tension.workflow.live import listen, takes
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -51,7 +51,7 @@ def _run(
     record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice = ONCE
 ) -> None:
     made = visit(record, script, desk, choice)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
     made.run()
 
 
@@ -194,7 +194,7 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
 ) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     monkeypatch.setattr(
-        listen,
+        takes,
         "hear_window",
         lambda recording, onset, span, prior: (
             hear_window(recording, onset, span, prior)
@@ -284,7 +284,7 @@ def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
 def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
     take = made.source.take
 
     def jump(patience: float) -> object:
@@ -385,7 +385,7 @@ def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
     wanted = [(2,), ()]
 
-    def assess(*_: object) -> _Assessed:
+    def assess(*_: object, **__: object) -> _Assessed:
         result = _Assessed(record)
         result.measure_again = wanted.pop(0)
         return result
