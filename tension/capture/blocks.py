@@ -212,7 +212,7 @@ def find_hum(values: NDArray[np.float32], sampling_rate: float) -> Hum | None:
 class MicrophoneCheck:
     """What came in of an open source."""
 
-    sampling_rate: int  # [Hz]
+    sampling_rate: int  # of the source [Hz]
     seconds: float  # how much [s]
     peak: float  # below full scale; of exact silence -inf [dB]
     hum: Hum | None

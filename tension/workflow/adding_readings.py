@@ -178,7 +178,7 @@ class NewSpan:
 class RoundFiles:
     """A round over the set: a folder, files in rope order, or one memo."""
 
-    paths: Sequence[Path]  # the new ones of the folder if there are none
+    paths: Sequence[Path]  # files or a folder; the new ones if there are none
     order: Sequence[int] = ()
     plucks_each: int | None = None
 

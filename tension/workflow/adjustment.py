@@ -77,8 +77,10 @@ def plan_record(
 
     Parameters
     ----------
-    path, series, choice, progress : Path or str, str, AdjustmentChoice, callable
+    path, series, choice : Path or str, str, AdjustmentChoice
         As of `assess_record`, with hitch and strategy.
+    progress : callable, optional
+        Called with one line for each file read.
 
     Examples
     --------

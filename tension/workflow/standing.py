@@ -62,8 +62,8 @@ class Standing:
     # series in order of time, and the ropes of which each has read the tension
     rounds: Mapping[str, tuple[int, ...]]
     turned: tuple[int, ...]  # ropes whose nuts were turned, at any time
-    is_run: bool  # the car ran after the last of the turns,
-    round_trips: int | None  # so often, if that is recorded
+    is_run: bool  # the car ran after the last of the turns
+    round_trips: int | None  # so often; None if that is not recorded
     is_left: bool  # a series was read after them
     is_sealed: bool
     sound: tuple[NewSound, ...]  # new recordings, folder by folder
