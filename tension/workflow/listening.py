@@ -97,7 +97,7 @@ def listen_to_series(
         return Heard()
     known = find_spans(visit.rope_set, span)
     prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
-    counted = [r for r in plucks_of(visit) if not _is_left_out(visit.exclusions, r)]
+    counted = [r for r in plucks_of(visit) if not is_left_out(visit.exclusions, r)]
     own = _sources(visit, sorted(named, key=_by_name))
     others = _sources(visit, [r for r in counted if r.series != series.name])
     counted = [one.reading for one in own if one.reading in counted]
@@ -126,8 +126,8 @@ def _by_name(reading: PluckReading) -> tuple[object, ...]:
     return (path.parent.as_posix(), natural_key(path), reading.ropes)
 
 
-def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
-    """Whether a whole recording is left out: by name, by its only rope, or both."""
+def is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
+    """Tell whether a recording is left out: by name, by its only rope, or both."""
     only = set(reading.ropes)
     return any(
         e.series == reading.series
@@ -188,12 +188,19 @@ def _take(one: _Read, exclusions: Sequence[Exclusion]) -> Take:
         recording=one.recording,
         ropes=reading.ropes,
         plucks_each=reading.plucks_each,
-        excluded_plucks=tuple(
-            e.pluck
-            for e in exclusions
-            if e.pluck is not None
-            and (e.series, e.recording) == (reading.series, reading.recording)
-        ),
+        excluded_plucks=excluded_plucks(exclusions, reading),
+    )
+
+
+def excluded_plucks(
+    exclusions: Sequence[Exclusion], reading: PluckReading
+) -> tuple[int, ...]:
+    """Tell which plucks of a recording are left out, counted from 1 in it."""
+    own = (reading.series, reading.recording)
+    return tuple(
+        e.pluck
+        for e in exclusions
+        if e.pluck is not None and (e.series, e.recording) == own
     )
 
 

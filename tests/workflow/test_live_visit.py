@@ -394,3 +394,21 @@ def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
     made.run()
     assert [one.again for one in desk.all_of(Result)] == [(2,), ()]
     assert [rope for rope, _ in _readings(record)] == [1, 2, 2]
+
+
+def test_a_side_pull_that_is_left_out_leaves_the_plucks_of_its_rope(
+    tmp_path: Path,
+) -> None:
+    record = write_record(tmp_path / "v")
+    reading = '[[reading]]\nseries = "as found"\n'
+    record.write_text(
+        record.read_text(encoding="utf-8")
+        + f'{reading}kind = "pluck"\nrecording = "all.wav"\nropes = [1, 2]\n'
+        + f'{reading}kind = "pull"\nrope = 1\nforce = "150 N"\ndeflection = "25 mm"\n'
+        + '[[exclusion]]\nseries = "as found"\nrope = 1\nreason = "slipped"\n'
+        + 'reading = "pull 150 N at 25 mm"\n',
+        encoding="utf-8",
+    )
+    made = visit(record, iter(()), Desk(), ONCE)
+    assert made.book.count_plucks(read_visit(record)) == {1: 3, 2: 3}
+    assert made.session.heard == (1, 1, 1, 2, 2, 2)

@@ -32,6 +32,7 @@ from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow import adding
 from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
+from tension.workflow.listening import excluded_plucks, is_left_out
 from tension.workflow.live.events import Answer, Reason, TakenUp
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
@@ -271,18 +272,11 @@ class TakeBook:
 
     def _count(self, visit: Visit, reading: PluckReading) -> int:
         """Plucks of each rope in one reading that count."""
-        own = [
-            one
-            for one in visit.exclusions
-            if one.series == self.series
-            and one.recording in {"", reading.recording}
-            and one.rope in {None, *reading.ropes}
-        ]
-        if any(one.pluck is None for one in own):
+        if is_left_out(visit.exclusions, reading):
             return 0
         if len(reading.ropes) > 1:
             return reading.plucks_each or 3
-        left_out = {one.pluck for one in own}
+        left_out = excluded_plucks(visit.exclusions, reading)
         name = reading.recording
         recording = read_recording(self.record.parent / name, name=name)
         heard = self._hear(reading.ropes[0], recording)
