@@ -56,6 +56,8 @@ _WHY_ZEROS_ELSEWHERE = (
 _REASONS = {
     Reason.NO_PLUCK: "a sound, but no pluck",
     Reason.INPUT_LOST: "input was lost in it",
+    Reason.UNDONE: "taken back",
+    Reason.REPEATED: "the rope is begun anew",
 }
 _BUSY = "the computer was too busy; close other programs"
 _LOST = {

@@ -22,12 +22,12 @@ class Act(Enum):
 
 
 class Reason(Enum):
-    """Why a pluck does not count, as the record tells it."""
+    """Why a pluck does not count, where the ear has no words of its own."""
 
-    NO_PLUCK = "no pluck was heard in it"
-    INPUT_LOST = "input was lost in it"
-    TAKEN_BACK = "taken back while measuring"
-    REPEATED = "the rope was begun anew"
+    NO_PLUCK = "no pluck"
+    INPUT_LOST = "input lost"
+    UNDONE = "undone"
+    REPEATED = "repeated"
 
 
 class Event:

@@ -258,11 +258,11 @@ class LiveVisit:
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
         rope = None
-        if self._discard(Reason.TAKEN_BACK) and self._take is not None:
+        if self._discard(Reason.UNDONE) and self._take is not None:
             rope = self._take.rope
         elif self._good:
             rope = self._good[-1].take.rope
-            self._take_back(Reason.TAKEN_BACK)
+            self._take_back(Reason.UNDONE)
         self.surface.show(events.TakenBack(rope=rope))
 
     def _discard(self, reason: Reason) -> bool:
@@ -301,7 +301,7 @@ class LiveVisit:
         """Leave the rope for now."""
         step = self.session.step
         if step is not None:
-            self._discard(Reason.TAKEN_BACK)
+            self._discard(Reason.UNDONE)
             self.session = self.session.skipped()
             self.surface.show(events.Left(rope=step.rope, by_itself=False))
 
@@ -309,7 +309,7 @@ class LiveVisit:
         """Stop recording, or go on."""
         is_paused = not self.session.is_paused
         if is_paused:
-            self._discard(Reason.TAKEN_BACK)
+            self._discard(Reason.UNDONE)
             self._close()
         self._step = None
         self.session = replace(self.session, is_paused=is_paused)
@@ -319,7 +319,7 @@ class LiveVisit:
 
     def _end(self) -> None:
         """Take no more ropes."""
-        self._discard(Reason.TAKEN_BACK)
+        self._discard(Reason.UNDONE)
         self.session = replace(self.session, is_ended=True)
 
     def _conclude(self) -> Assessed:

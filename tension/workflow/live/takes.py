@@ -39,6 +39,12 @@ _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
     kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
 }
+_IN_RECORD = {
+    Reason.NO_PLUCK: "no pluck was heard in it",
+    Reason.INPUT_LOST: "input was lost in it",
+    Reason.UNDONE: "taken back while measuring",
+    Reason.REPEATED: "the rope was begun anew",
+}
 NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
 
 
@@ -328,4 +334,5 @@ class TakeBook:
     ) -> NewTable:
         """What does not count."""
         of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
-        return adding.table("exclusion", series=self.series, **of, reason=reason.value)
+        why = _IN_RECORD[reason]
+        return adding.table("exclusion", series=self.series, **of, reason=why)
