@@ -109,7 +109,7 @@ def command(
     from tension.cli.outcome_text import exit_of_plan, plan_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.planned import PlanAnswer, plan_document
-    from tension.workflow.adjustment import plan_record
+    from tension.workflow.adjustment import plan_record, strategies_of
     from tension.workflow.standing import next_after_plan
 
     files.require_writable(path)
@@ -121,7 +121,7 @@ def command(
         answer = PlanAnswer(
             assessment=assessed.assessment,
             outcome=outcome,
-            others=planned.every,
+            others=strategies_of(planned),
             learned=planned.learned,
             state=planned.state,
         )

@@ -28,7 +28,7 @@ from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
 from tension.telling.results import reason_text
 from tension.wording import Terms, percent_text, say
-from tension.workflow.adjustment import Planned
+from tension.workflow.adjustment import Planned, strategies_of
 
 RUNBY_SKETCH = """\
   car level at the landing:        counterweight
@@ -73,7 +73,7 @@ def plan_text(planned: Planned, form: Form) -> str:
         ).lstrip("\n"),
     ]
     if isinstance(outcome, Plan | InfeasiblePlan):
-        rows = [_strategy_row(*each) for each in planned.every]
+        rows = [_strategy_row(*each) for each in strategies_of(planned)]
         headers = [
             *("--strategy", "nuts", "turns", "stages"),
             *("spread under", "chance equal"),

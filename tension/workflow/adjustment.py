@@ -32,7 +32,7 @@ class Planned(Shown):
 
     assessed: Assessed
     outcome: PlanOutcome
-    every: tuple[tuple[Strategy, PlanOutcome], ...]  # by all strategies, in their order
+    others: tuple[tuple[Strategy, PlanOutcome], ...]  # by the other strategies
     learned: LearnedStiffness | None  # of earlier turns
     state: SetState
     inputs: tuple[FileEvidence, ...]
@@ -99,12 +99,18 @@ def plan_record(
     }
     return Planned(
         assessed=assessed,
-        outcome=plans[chosen.strategy],
-        every=tuple(plans.items()),
+        outcome=plans.pop(chosen.strategy),
+        others=tuple(plans.items()),
         learned=request.learned,
         state=request.state,
         inputs=seen.inputs,
     )
+
+
+def strategies_of(planned: Planned) -> list[tuple[Strategy, PlanOutcome]]:
+    """Put the plan asked for and the others in the order of the strategies."""
+    told = dict(planned.others)
+    return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]
 
 
 def compare_record(
