@@ -13,61 +13,38 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-FULL_SCALE = 2.0**31
-"""Full scale of the samples of a block. [1]"""
-SHORTEST_ZEROS = 0.02
-"""Exact silence for so long within sound is no sound. [s]"""
-LEAST_LATE = 0.06
-"""Frames that stay behind the clock by more are lost, not late. [s]"""
-SETTLES = 2.0
-"""What is only late comes within this time. [s]"""
+FULL_SCALE = 2.0**31  # of the samples of a block [1]
+SHORTEST_ZEROS = 0.02  # exact silence for so long within sound is no sound [s]
+LEAST_LATE = 0.06  # frames that stay behind the clock by more are lost, not late [s]
+SETTLES = 2.0  # what is only late comes within this time [s]
+# clock of a device against that of the computer, at most; a usual crystal is ten times
+# better, from memory [1]
 DRIFT = 3e-4
-"""Clock of a device against that of the computer, at most; a usual crystal is ten times
-better, from memory. [1]"""
-CHECKED = 5.0
-"""How long is looked. [s]"""
-FAINT = -80.0
-"""Under this peak hardly anything comes in: 13 steps of 16 bit. [dB]"""
-LOUD = -1.0
-"""From this level on the input is overdriven or nearly so. [dB]"""
-STRONG_HUM = 10.0
-"""Hum so much over all else from 20 to 600 Hz drowns a rope at a distance. [dB]"""
-_MAINS = (50.0, 60.0)
-_BAND = (20.0, 600.0)
-_LINE = 1.6
+CHECKED = 5.0  # how long is looked [s]
+FAINT = -80.0  # under this peak hardly anything comes in: 13 steps of 16 bit [dB]
+LOUD = -1.0  # from this level on the input is overdriven or nearly so [dB]
+STRONG_HUM = 10.0  # over all else in the band it drowns a rope at a distance [dB]
+_MAINS, _BAND, _LINE = (50.0, 60.0), (20.0, 600.0), 1.6  # [Hz]
 
-FRAME = 0.128
-"""Length of a frame. [s]"""
-HOP = 0.064
-"""Distance of frames. [s]"""
-N_BEFORE = 12
-"""Frames that tell what stood before. [1]"""
-LEAST_BEFORE = 7
-"""Fewer tell nothing yet. [1]"""
-N_BANDS = 8
-"""Bands of equal ratio. [1]"""
-ROPE_BAND = (20.0, 1500.0)
-"""Where ropes are heard. [Hz]"""
-NOISE_RISE = 1.5
-"""What the logarithm of power in a band of noise hardly rises by. [1]"""
-LEAST_RISE = 0.16
-"""Mean rise over the bands from which something begins. [1]"""
-DEAD_TIME = 0.45
-"""Two beginnings closer than this are one. [s]"""
+# where something begins
+FRAME, HOP = 0.128, 0.064  # length and distance of frames [s]
+N_BEFORE, LEAST_BEFORE = 12, 7  # frames before that tell; fewer tell nothing [1]
+N_BANDS, ROPE_BAND = (
+    8,
+    (20.0, 1500.0),
+)  # bands of equal ratio where ropes are heard [Hz]
+NOISE_RISE = 1.5  # the logarithm of power in a band of noise hardly rises by more [1]
+LEAST_RISE = 0.16  # mean rise over the bands from which something begins [1]
+DEAD_TIME = 0.45  # two beginnings closer than this are one [s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Block:
-    """Samples of one channel as the device gave them, of 32 bit.
+    """Samples of one channel as the device gave them, of 32 bit."""
 
-    What the device gave in fewer stands in the upper ones. The moment is when the block
-    came, by a clock that only goes forward [s]; the sound library may say that input
-    was lost before it.
-    """
-
-    samples: NDArray[np.int32]
-    moment: float
-    has_overflowed: bool = False
+    samples: NDArray[np.int32]  # what the device gave in fewer stands in the upper bits
+    moment: float  # when it came, by a clock that only goes forward [s]
+    has_overflowed: bool = False  # the sound library says that input was lost before it
 
     @property
     def values(self) -> NDArray[np.float32]:
@@ -106,27 +83,21 @@ class LossKind(Enum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Loss:
-    """Input that was lost about at a frame of the stream, counted from 0.
-
-    How it showed, and how much; 0 if it is not known [s].
-    """
+    """Input that was lost."""
 
     kind: LossKind
-    frame: int
-    seconds: float
+    frame: int  # where about in the stream, counted from 0
+    seconds: float  # how much; 0 if it is not known [s]
 
 
 @dataclass(kw_only=True, slots=True)
 class LossWatch:
-    """Watches the blocks of one stream: frames seen, zeros in a row at its end.
-
-    It has sound once any sample differed from zero.
-    """
+    """Watches the blocks of one stream."""
 
     sampling_rate: int
-    n_frames: int = 0
-    n_zeros: int = 0
-    has_sound: bool = False
+    n_frames: int = 0  # seen
+    n_zeros: int = 0  # in a row at its end
+    has_sound: bool = False  # any sample differed from zero
     _start: float | None = None
     _usual: float = 0.0
     _late: deque[tuple[float, float]] = field(default_factory=deque)
@@ -239,14 +210,11 @@ def find_hum(values: NDArray[np.float32], sampling_rate: float) -> Hum | None:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MicrophoneCheck:
-    """What came in at a rate [Hz]: how much [s], its peak below full scale [dB].
+    """What came in of an open source."""
 
-    The peak of exact silence is -inf.
-    """
-
-    sampling_rate: int
-    seconds: float
-    peak: float
+    sampling_rate: int  # of the source [Hz]
+    seconds: float  # how much [s]
+    peak: float  # below full scale; of exact silence -inf [dB]
     hum: Hum | None
     losses: tuple[Loss, ...]
 
@@ -261,13 +229,7 @@ def check_source(
     seconds: float = CHECKED,
     watch: Callable[[float], None] | None = None,
 ) -> MicrophoneCheck:
-    """Look at what an open source gives for so long [s]; each peak is watched [dB].
-
-    Raises
-    ------
-    CaptureError
-        If the device is gone.
-    """
+    """Look at what an open source gives for so long [s]; each peak is watched [dB]."""
     rate = source.sampling_rate
     losses = LossWatch(sampling_rate=rate)
     found: list[Loss] = []

@@ -17,12 +17,10 @@ import numpy as np
 from tension.capture.blocks import Block
 from tension.errors import CaptureError
 
-BUFFER = 0.25
-"""Latency asked for: long, so that a busy computer loses nothing. [s]"""
-STILL = 4.0
-"""A device that gives nothing for so long is gone. [s]"""
+BUFFER = 0.25  # latency asked for: long, so that a busy computer loses nothing [s]
+STILL = 4.0  # a device that gives nothing for so long is gone [s]
+# words in names of inputs that change the sound; common practice, no source
 ENHANCED = ("echo", "communications", "noise", "hands-free")
-"""Words in names of inputs that change the sound. Common practice, no source."""
 _GET_LIBRARY = {
     "linux": "sudo apt install libportaudio2 (Debian, Ubuntu), "
     "dnf install portaudio (Fedora)",
@@ -33,18 +31,14 @@ _GET_LIBRARY = {
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Device:
-    """An input device by number and name, and the part of the system it is reached by.
-
-    The most channels it gives [1], its own sampling rate [Hz], and whether the system
-    takes it where none is named.
-    """
+    """An input device."""
 
     number: int
     name: str
-    interface: str
-    n_channels: int
-    sampling_rate: float
-    is_default: bool
+    interface: str  # the part of the system it is reached by
+    n_channels: int  # the most it gives [1]
+    sampling_rate: float  # its own [Hz]
+    is_default: bool  # the system takes it where none is named
 
     @property
     def may_change_sound(self) -> bool:

@@ -151,12 +151,11 @@ def turns_command(
     tension add turns "2 in 4 1/2, 5 out 4"
     """
     from tension.adjustment.turns import read_turns
-    from tension.workflow.adding import Where, turns
+    from tension.workflow.adding import turns
 
-    where = Where(series=series or "", hitch=hitch)
     with typed():
         made = read_turns(" ".join(text))
-    return turns(made, where, round_trips=trips, is_again=again)
+    return turns(made, series=series, at=hitch, round_trips=trips, is_again=again)
 
 
 @command.command("run", short_help="Round trips of the car after the turns.")
@@ -171,7 +170,7 @@ def run_command(trips: int, series: str | None) -> "Maker":
     """
     from tension.workflow.adding import run
 
-    return run(trips, series or "")
+    return run(trips, series)
 
 
 @command.command(
@@ -196,7 +195,7 @@ def exclude_command(
 
     record = the_record()
     by = the_record(reason=record.reason or why).by
-    return exclusion(what, why, pluck=pluck, by=by, series=series or "")
+    return exclusion(what, why, pluck=pluck, by=by, series=series)
 
 
 @command.command("looked", short_help="What was seen where a note asked to look.")

@@ -28,9 +28,9 @@ def rope_command(rope: int, files: tuple[Path, ...], series: str | None) -> "Mak
     \b
     tension add rope 2 "New Recording 16.m4a"
     """
-    from tension.workflow.adding_recordings import repeat_of_rope
+    from tension.workflow.adding_readings import repeat_of_rope
 
-    return repeat_of_rope(rope, files, series or "")
+    return repeat_of_rope(rope, files, series)
 
 
 @command.command("round", short_help="One more round of a series, or the first.")
@@ -50,9 +50,9 @@ def round_command(
     tension add round round-b
     tension add round all.m4a --order "6 5 4 3 2 1" --plucks-each 3
     """
-    from tension.workflow.adding_recordings import round_of_ropes
+    from tension.workflow.adding_readings import round_of_ropes
 
-    return round_of_ropes(order.files(paths), series or "")
+    return round_of_ropes(order.files(paths), series)
 
 
 @command.command("left", short_help="The set as left: a round after the turns.")
@@ -73,7 +73,7 @@ def left_command(
     \b
     tension add left as-left --same
     """
-    from tension.workflow.adding_recordings import new_series
+    from tension.workflow.adding_readings import new_series
 
     return new_series(name, order.files(paths), adding.conditions_of(said))
 
@@ -110,7 +110,7 @@ def side_command(
     tension add side counterweight cwt --position "mid travel"
         --lengths "12.1 12.3 12.1 12.3 m"
     """
-    from tension.workflow.adding_recordings import NewSpan, new_series
+    from tension.workflow.adding_readings import NewSpan, new_series
 
     lengths: tuple[str, ...] = ()
     if place.lengths:
@@ -149,24 +149,19 @@ def pulls_command(
     \b
     tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
     """
-    from tension.measurement.readings import Hold
-    from tension.workflow.adding_numbers import SidePulls, side_pulls
+    from tension.workflow.adding_readings import side_pulls
 
     held = [one for one in (pulled.deflection, pulled.force) if one]
     options.require(
         len(held) == 1,
         'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
     )
-    hold = Hold.DEFLECTION if pulled.deflection else Hold.FORCE
     of = Dimension.FORCE if pulled.deflection else Dimension.LENGTH
     sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
     options.require(
         sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
     )
-    at = pulled.at.text if pulled.at else ""
-    return side_pulls(
-        SidePulls(read=sheet.by_rope, held=held[0], hold=hold, at=at), series or ""
-    )
+    return side_pulls(sheet.by_rope, held[0], at=pulled.at, series=series)
 
 
 @command.command("returns", short_help="Timed wave returns of one rope.")
@@ -181,10 +176,10 @@ def returns_command(rope: int, count: int, elapsed: str, series: str | None) -> 
     \b
     tension add returns 3 5 "6.46 6.41 6.50 s"
     """
-    from tension.workflow.adding_numbers import returns
+    from tension.workflow.adding_readings import returns
 
     times = adding.read_lines([elapsed], Dimension.TIME).in_order
-    return returns(rope, count, times, series or "")
+    return returns(rope, count, times, series)
 
 
 @command.command("springs", short_help="Lengths of the springs under load.")
@@ -200,12 +195,10 @@ def springs_command(
     \b
     tension add springs "139 142 139 139.5 137 139.5 mm"
     """
-    from tension.workflow.adding import Where
-    from tension.workflow.adding_numbers import springs
+    from tension.workflow.adding_readings import springs
 
     sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
-    where = Where(series=series or "", hitch=hitch)
-    return springs(sheet.by_rope or sheet.in_order, where)
+    return springs(sheet, series=series, at=hitch)
 
 
 @command.command("lengths", short_help="Free lengths that the record lacks.")
@@ -218,10 +211,10 @@ def lengths_command(lines: tuple[str, ...], span: str) -> "Maker":
     \b
     tension add lengths "3.40 3.55 3.40 3.555 3.402 3.55 m"
     """
-    from tension.workflow.adding_numbers import free_lengths
+    from tension.workflow.adding_readings import free_lengths
 
     sheet = adding.sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
-    return free_lengths(sheet.by_rope or sheet.in_order, span)
+    return free_lengths(sheet, span)
 
 
 @command.command("threads", short_help="Thread left on the rods.")
@@ -233,7 +226,8 @@ def threads_command(text: str) -> "Maker":
     \b
     tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
     """
-    from tension.workflow.adding_numbers import read_pairs, thread_left
+    from tension.workflow.adding_readings import thread_left
+    from tension.workflow.typed_sheets import read_pairs
 
     with adding.typed():
         pairs = read_pairs(text)

@@ -19,8 +19,8 @@ from tension.quantity.units import Dimension
 if TYPE_CHECKING:
     from tension.files.record import Maker
     from tension.files.visit import Visit
-    from tension.workflow.adding_numbers import Sheet
-    from tension.workflow.adding_recordings import Conditions, RoundFiles
+    from tension.workflow.adding_readings import Conditions, RoundFiles
+    from tension.workflow.typed_sheets import Sheet
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -104,7 +104,7 @@ class OrderOptions:
 
     def files(self, paths: Sequence[Path]) -> "RoundFiles":
         """Recordings of a round as they were given."""
-        from tension.workflow.adding_recordings import RoundFiles
+        from tension.workflow.adding_readings import RoundFiles
 
         return RoundFiles(paths=paths, order=self.order, plucks_each=self.plucks_each)
 
@@ -132,7 +132,7 @@ def run_add(make: "Maker") -> None:
     from tension.cli.record_text import added_text, echo_next_command
     from tension.workflow.adding import add_to_record
     from tension.workflow.integrity import CorrectionWords
-    from tension.workflow.standing import next_of_visit
+    from tension.workflow.standing import standing_of_visit
 
     place = the_record()
     words = CorrectionWords(by=place.by, reason=place.reason)
@@ -148,7 +148,7 @@ def run_add(make: "Maker") -> None:
         return
     for line in added_text(addition.tables):
         click.echo(wrapped(f"Added: {printable(line)}", "", "  "))
-    echo_next_command(next_of_visit(addition.visit), place.path)
+    echo_next_command(standing_of_visit(addition.visit).step, place.path)
 
 
 def correct_in_words(text: str) -> None:
@@ -186,7 +186,7 @@ def typed() -> Iterator[None]:
 
 def read_lines(lines: Sequence[str], dimension: Dimension) -> "Sheet":
     """Read typed lines; a missing unit is asked once on a terminal."""
-    from tension.workflow.adding_numbers import UnitMissingError, read_sheet
+    from tension.workflow.typed_sheets import UnitMissingError, read_sheet
 
     with typed():
         try:
@@ -218,7 +218,7 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
 def conditions_of(told: ConditionOptions) -> "Conditions":
     """Tell under what a series was read: said, or asked; never assumed."""
     from tension.files.record import read_visit
-    from tension.workflow.adding_recordings import Conditions
+    from tension.workflow.adding_readings import Conditions
     from tension.workflow.inputs import find_record
 
     said = Conditions(**options.said_of(told))
@@ -260,7 +260,7 @@ def _conditions_in_words(visit: "Visit") -> str:
 def offer_new_files() -> None:
     """Offer the new sound files of the folder, one by one or as a round."""
     from tension.files.record import read_visit
-    from tension.workflow import adding_recordings
+    from tension.workflow import adding_readings
     from tension.workflow.inputs import find_record, unnamed_files
 
     path = find_record(the_record().path)
@@ -280,14 +280,14 @@ def offer_new_files() -> None:
             f'{len(new)} new sound files: one more round of "{visit.series[-1].name}"',
             skipped=False,
         ):
-            files = adding_recordings.RoundFiles(paths=[folder / one for one in new])
-            run_add(adding_recordings.round_of_ropes(files))
+            files = adding_readings.RoundFiles(paths=[folder / one for one in new])
+            run_add(adding_readings.round_of_ropes(files))
             return
         likely = _likely_ropes(path, visit)
         for name in new:
             rope = _rope_asked(name, n_ropes, likely.pop(0) if likely else 0)
             if rope:
-                run_add(adding_recordings.repeat_of_rope(rope, [folder / name]))
+                run_add(adding_readings.repeat_of_rope(rope, [folder / name]))
     except (asking.BackError, asking.EndedError):
         click.echo("No more was added.", err=True)
 
@@ -295,9 +295,9 @@ def offer_new_files() -> None:
 def _likely_ropes(path: Path, visit: "Visit") -> list[int]:
     """Ropes that a new recording is likely of: missing, or to be measured again."""
     from tension.workflow.assess import assess_record
-    from tension.workflow.standing import next_of_visit
+    from tension.workflow.standing import standing_of_visit
 
-    missing = next_of_visit(visit).ropes
+    missing = standing_of_visit(visit).step.ropes
     if missing:
         return list(missing)
     assessed = assess_record(path, progress=tell_progress)

@@ -50,12 +50,11 @@ class PlanFiles(options.Plot):
 
     def require_writable(self, path: Path) -> None:
         """Refuse files that cannot be written before any work is done."""
-        from tension.workflow.outputs import require_no_input, require_plan_name
+        from tension.workflow.outputs import require_output
 
         self.require_drawable([path])
         if self.pdf:
-            require_plan_name(self.pdf, overwrite=self.overwrite)
-            require_no_input(self.pdf, [path])
+            require_output(self.pdf, "plan", [path], overwrite=self.overwrite)
 
     def write(self, planned: "Planned", form: options.Form) -> None:
         """Draw the plan and lay it out, where that was asked for."""
@@ -129,13 +128,6 @@ def command(
         echo_document(plan_document(answer, planned.inputs))
     else:
         click.echo(plan_text(planned, form))
-        step = next_after_plan(
-            assessed.visit,
-            assessed.series.name,
-            assessed.assessment,
-            outcome,
-            planned.state.wanted_since,
-        )
-        echo_next_command(step, path)
+        echo_next_command(next_after_plan(planned), path)
     files.write(planned, form)
     leave(exit_of_plan(outcome))

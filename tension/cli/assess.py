@@ -67,7 +67,7 @@ def command(
 
     def say_next() -> None:
         if all(path.exists() for path in paths):
-            step = next_after_assessment(assessed.visit, assessed.assessment)
+            step = next_after_assessment(assessed)
             echo_next_command(step, *paths)
 
     show_assessed("assess", assessed, form, drawing, say_next)

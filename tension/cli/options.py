@@ -412,11 +412,10 @@ class Plot:
 
     def require_drawable(self, inputs: Sequence[Path]) -> None:
         """Refuse a figure that cannot be written before any work is done."""
-        from tension.workflow.outputs import require_drawable, require_no_input
+        from tension.workflow.outputs import require_output
 
         if self.plot:
-            require_drawable(self.plot, overwrite=self.overwrite)
-            require_no_input(self.plot, inputs)
+            require_output(self.plot, "figure", inputs, overwrite=self.overwrite)
 
     def require_drawable_beside_records(self, paths: Sequence[Path]) -> None:
         """Refuse likewise; folders of records are looked through only if need be."""

@@ -124,9 +124,9 @@ def tell_standing() -> bool:
 def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
     """What is done, and what is not."""
     n_ropes = standing.visit.rope_set.n_ropes
-    for one in standing.rounds:
-        read = f'"{one.name}" {len(one.ropes)} of {n_ropes} ropes'
-        yield len(one.ropes) == n_ropes, f"measured: {read}"
+    for name, read in standing.rounds.items():
+        ropes = f'"{name}" {len(read)} of {n_ropes} ropes'
+        yield len(read) == n_ropes, f"measured: {ropes}"
     if not standing.rounds:
         yield False, "measured"
     turned = ", ".join(map(str, standing.turned))

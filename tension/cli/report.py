@@ -55,8 +55,7 @@ def command(
     from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
 
-    outputs.require_report_name(to.output, overwrite=overwrite)
-    outputs.require_no_input(to.output, [path])
+    outputs.require_output(to.output, "report", [path], overwrite=overwrite)
     evidence = gather_evidence(
         path, series=to.series, choice=rule.choice(), progress=tell_work
     )

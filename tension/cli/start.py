@@ -82,8 +82,9 @@ def command(
     from tension.cli.asking import converse
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
+    from tension.files.new_record import write_new_record
     from tension.telling.lines import TURNING_NUTS
-    from tension.workflow.adding import names_below, require_no_record, start_record
+    from tension.workflow.adding import names_below, require_no_record
     from tension.workflow.standing import standing_of
 
     if place.sheet:
@@ -92,19 +93,20 @@ def command(
     folder = place.folder(paths)
     require_no_record(folder)
     recordings = _recordings(paths, folder)
-    names_below(recordings, folder)
+    names = names_below(recordings, folder)
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(recordings, n_ropes, ropes.order)
     known = _given(n_ropes, visit, ropes, rule)
     missing = converse(QUESTIONS, known)
     new = replace(
         _new_record(known),
+        recordings=names,
         ends=ropes.ends,
         metric=rule.metric,
         order=order,
         plucks_each=ropes.plucks_each,
     )
-    record = start_record(new, recordings, folder)
+    record = write_new_record(new, folder)
     click.echo(f"Wrote {printable(str(record))}.")
     if not recordings:
         click.echo("It holds no reading yet.")
@@ -121,10 +123,10 @@ def _write_sheet(
     sheet: Path, paper: str, visit: VisitOptions, ropes: options.Ropes
 ) -> None:
     """Write the blank page."""
-    from tension.workflow.outputs import require_drawable, write_sheet
+    from tension.workflow.outputs import require_output, write_sheet
 
     n_ropes = _n_ropes((), visit, ropes)
-    require_drawable(sheet, overwrite=False)
+    require_output(sheet, "figure", overwrite=False)
     write_sheet(
         sheet, n_ropes=n_ropes, paper=paper, lift=visit.name or "", terms=visit.terms
     )

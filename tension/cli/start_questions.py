@@ -16,9 +16,9 @@ from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.quantity.units import Dimension, Quantity, parse_quantity, show_quantity
-from tension.workflow.adding_numbers import UnitMissingError
-from tension.workflow.adding_numbers import read_pairs as read_typed_pairs
 from tension.workflow.inputs import split_rope_type
+from tension.workflow.typed_sheets import UnitMissingError
+from tension.workflow.typed_sheets import read_pairs as read_typed_pairs
 
 SHORTEST, LONGEST = 0.05, 1000.0  # [m], as a record has them
 Lengths = tuple[tuple[str, ...], tuple[str, ...], bool]

@@ -8,7 +8,6 @@ import os
 import secrets
 import shutil
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import wraps
 from pathlib import Path
 from typing import Concatenate, Literal, ParamSpec
@@ -22,19 +21,13 @@ from tension.files.record import Addition, Maker, append_held, append_tables
 from tension.files.toml_text import NewTable, Value
 from tension.files.visit import Visit
 from tension.installation import Hitch, HitchPlace
-from tension.measurement.readings import PluckReading, Series
+from tension.measurement.readings import PluckReading
 from tension.notes import NoteKind
-from tension.workflow.inputs import (
-    find_record,
-    folder_of,
-    name_in_record,
-    plucks_of,
-    recordings_of,
-)
+from tension.workflow import inputs
+from tension.workflow.inputs import choose_series, require
 from tension.workflow.integrity import CorrectionWords, correct_held
 
-MOST_TURNS = 60.0
-"""More turns of one nut between two rounds are a slip of the pen. [turns]"""
+MOST_TURNS = 60.0  # more of one nut between two rounds are a slip of the pen [turns]
 
 Given = ParamSpec("Given")
 Tables = Sequence[NewTable]
@@ -44,46 +37,20 @@ Tables = Sequence[NewTable]
 
 
 def require_no_record(folder: Path) -> None:
-    """Refuse a folder that holds a record, before anybody is asked anything.
-
-    Raises
-    ------
-    ExistingFileError
-        If there is one already.
-    """
+    """Refuse a folder that holds a record, before anybody is asked anything."""
     record = folder / new_record.RECORD_NAME
-    if record.exists():
-        raise ExistingFileError(
-            f"{record}: this record exists and is never replaced; add readings to it, "
-            "or name another folder"
-        )
+    require(
+        not record.exists(),
+        f"{record}: this record exists and is never replaced; add readings to it, or "
+        "name another folder",
+        ExistingFileError,
+    )
 
 
 def names_below(recordings: Sequence[Path], folder: Path) -> tuple[str, ...]:
-    """Name recordings as the record of a folder will, before anybody is asked anything.
-
-    Raises
-    ------
-    FileFormatError
-        If the folder does not exist or a recording lies outside of it.
-    """
-    if not folder.is_dir():
-        raise FileFormatError(f"{folder}: there is no such folder; make it first")
-    return tuple(name_in_record(path, folder) for path in recordings)
-
-
-def start_record(
-    answers: new_record.NewRecord, recordings: Sequence[Path], folder: Path
-) -> Path:
-    """Write a new record beside or above its recordings.
-
-    Raises
-    ------
-    FileFormatError
-        If the folder does not exist or a recording lies outside of it.
-    """
-    names = names_below(recordings, folder)
-    return new_record.write_new_record(replace(answers, recordings=names), folder)
+    """Name recordings as the record of a folder will, before anything is asked."""
+    require(folder.is_dir(), f"{folder}: there is no such folder; make it first")
+    return tuple(inputs.name_in_record(path, folder) for path in recordings)
 
 
 def copy_demo(place: Path, folder: Path) -> None:
@@ -91,15 +58,11 @@ def copy_demo(place: Path, folder: Path) -> None:
 
     Raises
     ------
-    ExistingFileError
-        If the folder exists.
     FileFormatError
         If the folder cannot be made or filled.
     """
-    if os.path.lexists(folder):
-        raise ExistingFileError(
-            f"{folder}: this exists already; name a folder that does not"
-        )
+    there = f"{folder}: this exists already; name a folder that does not"
+    require(not os.path.lexists(folder), there, ExistingFileError)
     part = folder.with_name(f".{folder.name[:100]}.{secrets.token_hex(6)}.part")
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -119,18 +82,6 @@ def copy_demo(place: Path, folder: Path) -> None:
 # and added to
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Where:
-    """To which series and hitch something is added.
-
-    Without a name it is the last series; without a hitch the only one, or the one at
-    the span of the series.
-    """
-
-    series: str = ""
-    hitch: HitchPlace | None = None
-
-
 def add_to_record(
     path: Path | str,
     make: Maker,
@@ -138,14 +89,8 @@ def add_to_record(
     dry_run: bool = False,
     words: CorrectionWords | None = None,
 ) -> Addition:
-    """Add tables to a record; to a sealed one as a correction, with who and why.
-
-    Raises
-    ------
-    FileFormatError
-        If the addition is refused or the record cannot be used.
-    """
-    record = find_record(Path(path))
+    """Add tables to a record; to a sealed one as a correction, with who and why."""
+    record = inputs.find_record(Path(path))
     if words is None or not has_seal(record):
         return append_tables(record, make, dry_run=dry_run)
     with held_alone(record):
@@ -180,128 +125,86 @@ def free_length(rope: int, span: str, length: str) -> NewTable:
     return table("rope", number=rope, free_lengths={span: length})
 
 
-def chosen_series(visit: Visit, name: str) -> Series:
-    """Find a series by its name, in any case; the last if it is empty.
-
-    Raises
-    ------
-    FileFormatError
-        If there is none.
-    """
-    if not visit.series:
-        raise FileFormatError(
-            f"{visit.path}: has no series yet; add one with its recordings: "
-            "tension add round FOLDER"
-        )
-    if not name:
-        return visit.series[-1]
-    for series in visit.series:
-        if series.name.casefold() == name.casefold():
-            return series
-    there = ", ".join(f'"{series.name}"' for series in visit.series)
-    raise FileFormatError(f'there is no series "{name}"; there are {there}')
-
-
-def chosen_hitch(visit: Visit, where: Where) -> Hitch:
-    """Find the hitch asked for, or the only one, or the one beside the span.
-
-    Raises
-    ------
-    FileFormatError
-        If it is not described.
-    """
+def choose_hitch(
+    visit: Visit, at: HitchPlace | None, series: str | None = None
+) -> Hitch:
+    """Choose the hitch asked for, or the only one, or that at the span of a series."""
     hitches = visit.rope_set.hitches
-    if where.hitch is not None:
-        found = next((one for one in hitches if one.at is where.hitch), None)
-        if found is not None:
-            return found
-        raise FileFormatError(
-            f"no hitch at {where.hitch} is described; "
-            f"tension add hitch {where.hitch} describes it"
-        )
-    if not hitches:
-        raise FileFormatError(
-            "no hitch is described; say where the nuts are: tension add hitch car"
-        )
+    if at is not None:
+        found = [one for one in hitches if one.at is at]
+        none = f"no hitch at {at} is described; tension add hitch {at} describes it"
+        require(found, none)
+        return found[0]
+    none = "no hitch is described; say where the nuts are: tension add hitch car"
+    require(hitches, none)
     if len(hitches) > 1 and visit.series:
-        span_name = chosen_series(visit, where.series).span
+        span_name = choose_series(visit, series).span
         sides = [s.side.value for s in visit.rope_set.spans if s.name == span_name]
         near = [h for h in hitches if sides and h.at.value.endswith(sides[0])]
         if len(near) == 1:
             return near[0]
-    if len(hitches) > 1:
-        there = " or ".join(hitch.at.value for hitch in hitches)
-        raise FileFormatError(f"which hitch? Give --hitch {there}")
+    there = " or ".join(hitch.at.value for hitch in hitches)
+    require(len(hitches) == 1, f"which hitch? Give --hitch {there}")
     return hitches[0]
 
 
 def require_ropes(visit: Visit, ropes: Sequence[int]) -> None:
-    """Refuse ropes that the set has not, or that stand twice.
-
-    Raises
-    ------
-    FileFormatError
-        With the numbers there are.
-    """
+    """Refuse ropes that the set has not, or that stand twice."""
     n_ropes = visit.rope_set.n_ropes
     for rope in ropes:
-        if not 1 <= rope <= n_ropes:
-            raise FileFormatError(
-                f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
-            )
-    twice = next((rope for rope in ropes if list(ropes).count(rope) > 1), None)
-    if twice is not None:
-        raise FileFormatError(f"rope {twice} is named twice; name it once")
+        none = f"there is no rope {rope}; the set has ropes 1 to {n_ropes}"
+        require(1 <= rope <= n_ropes, none)
+    for rope in ropes:
+        twice = f"rope {rope} is named twice; name it once"
+        require(list(ropes).count(rope) == 1, twice)
 
 
 @maker
 def turns(
     visit: Visit,
     typed: Sequence[TypedTurn],
-    where: Where,
     *,
+    series: str | None = None,
+    at: HitchPlace | None = None,
     round_trips: int | None = None,
     is_again: bool = False,
 ) -> Tables:
-    """Add turns of nuts, and the round trips since, if the car ran.
-
-    Raises
-    ------
-    FileFormatError
-        If the car ran after others first, or the same turns stand there and were not
-        made once more.
-    """
-    series, hitch = chosen_series(visit, where.series), chosen_hitch(visit, where)
+    """Add turns of nuts, and the round trips since, if the car ran."""
+    after, hitch = choose_series(visit, series).name, choose_hitch(visit, at, series)
     require_ropes(visit, [turn.rope for turn in typed])
-    earlier = [t for t in visit.turns if t.after == series.name]
-    if round_trips is None and any(t.round_trips_after for t in earlier):
-        raise FileFormatError(
-            f'the car ran after turns that followed "{series.name}"; measure first '
-            "(tension add left FOLDER), or say how many round trips came after "
-            "these turns: --run 6"
-        )
+    earlier = [t for t in visit.turns if t.after == after]
+    require(
+        round_trips is not None or not any(t.round_trips_after for t in earlier),
+        f'the car ran after turns that followed "{after}"; measure first (tension add '
+        "left FOLDER), or say how many round trips came after these turns: --run 6",
+    )
     there = {(t.rope, t.hitch, t.turns.value) for t in earlier}
-    if {(t.rope, hitch.at, t.turns) for t in typed} <= there and not is_again:
-        raise FileFormatError(
-            f'the same turns after "{series.name}" are in the record already; if '
-            "they were made once more, give --again"
-        )
+    require(
+        is_again or not {(t.rope, hitch.at, t.turns) for t in typed} <= there,
+        f'the same turns after "{after}" are in the record already; if they were made '
+        "once more, give --again",
+    )
     for turn in typed:
         _require_room(turn, visit, hitch)
-    both = {"after": series.name, "hitch": hitch.at.value}
-    run_since = {"round_trips_after": round_trips}
     return [
-        table("turn", **both, rope=turn.rope, turns=turn.text, **run_since)
+        table(
+            "turn",
+            after=after,
+            hitch=hitch.at.value,
+            rope=turn.rope,
+            turns=turn.text,
+            round_trips_after=round_trips,
+        )
         for turn in typed
     ]
 
 
 def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
     """Refuse more turns than the thread that was left allows."""
-    if abs(turn.turns) > MOST_TURNS:
-        raise FileFormatError(
-            f"rope {turn.rope}: {abs(turn.turns):g} turns of one nut; check the number"
-        )
+    require(
+        abs(turn.turns) <= MOST_TURNS,
+        f"rope {turn.rope}: {abs(turn.turns):g} turns of one nut; check the number",
+    )
     rope = visit.rope_set.ropes[turn.rope - 1]
     left = rope.take_up_left if turn.turns > 0 else rope.ease_left
     if left is None or hitch.thread is None:
@@ -312,29 +215,23 @@ def _require_room(turn: TypedTurn, visit: Visit, hitch: Hitch) -> None:
         if t.rope == turn.rope and t.hitch is hitch.at
     ]
     travel = (sum(before) + turn.turns) * hitch.thread.pitch
-    if abs(travel) > left.value and travel * turn.turns > 0:
-        way = "towards the plate" if turn.turns > 0 else "away from the plate"
-        raise FileFormatError(
-            f"rope {turn.rope}: {abs(travel) * 1e3:.3g} mm {way} in all, and "
-            f"{left.text} of thread were left; check the turns and the way"
-        )
+    way = "towards the plate" if turn.turns > 0 else "away from the plate"
+    require(
+        abs(travel) <= left.value or travel * turn.turns <= 0,
+        f"rope {turn.rope}: {abs(travel) * 1e3:.3g} mm {way} in all, and "
+        f"{left.text} of thread were left; check the turns and the way",
+    )
 
 
 @maker
-def run(visit: Visit, round_trips: int, series: str = "") -> Tables:
-    """Add round trips of the car after the turns that followed a series.
-
-    Raises
-    ------
-    FileFormatError
-        If no nut was turned after it.
-    """
-    after = chosen_series(visit, series).name
-    if not any(turn.after == after for turn in visit.turns):
-        raise FileFormatError(
-            f'no nut was turned after "{after}"; first: tension add turns '
-            '"2 in 4 1/2, 5 out 4"'
-        )
+def run(visit: Visit, round_trips: int, series: str | None = None) -> Tables:
+    """Add round trips of the car after the turns that followed a series."""
+    after = choose_series(visit, series).name
+    require(
+        any(turn.after == after for turn in visit.turns),
+        f'no nut was turned after "{after}"; first: tension add turns '
+        '"2 in 4 1/2, 5 out 4"',
+    )
     return [table("run", after=after, round_trips=round_trips)]
 
 
@@ -346,44 +243,38 @@ def exclusion(
     *,
     pluck: int | None = None,
     by: str = "",
-    series: str = "",
+    series: str | None = None,
 ) -> Tables:
     """Leave out a rope or a recording, or one pluck of it counted from 1; say why.
 
     Of a rope the series is the last if none is named, of a recording its own.
-
-    Raises
-    ------
-    FileFormatError
-        If there is no such reading, or it is left out already.
     """
     number = what.lower().removeprefix("rope").strip()
     rope = int(number) if number.isdigit() else None
     if rope is not None:
         require_ropes(visit, [rope])
-        named, recording = chosen_series(visit, series).name, ""
+        named, recording = choose_series(visit, series).name, ""
     else:
         reading = _reading_of(visit, what)
         named, recording = reading.series, reading.recording
     told = {"series": named, "rope": rope, "recording": recording, "pluck": pluck}
     for one in visit.exclusions:
-        if told == {key: getattr(one, key) for key in told}:
-            raise FileFormatError(
-                f"{recording or f'rope {rope}'} is left out already: {one.reason}"
-            )
+        require(
+            told != {key: getattr(one, key) for key in told},
+            f"{recording or f'rope {rope}'} is left out already: {one.reason}",
+        )
     return [table("exclusion", **told, reason=reason, by=by)]
 
 
 def _reading_of(visit: Visit, what: str) -> PluckReading:
     """The reading of a recording, named as in the record or from here."""
-    folder = folder_of(visit)
     names = {what}
     if Path(what).exists():
-        names.add(name_in_record(Path(what), folder))
-    for reading in plucks_of(visit):
+        names.add(inputs.name_in_record(Path(what), inputs.folder_of(visit)))
+    for reading in inputs.plucks_of(visit):
         if reading.recording in names:
             return reading
-    there = ", ".join(recordings_of(visit)[:6])
+    there = ", ".join(inputs.recordings_of(visit)[:6])
     raise FileFormatError(
         f'no reading names "{what}"; give a rope number, or a recording'
         + (f" such as {there}" if there else "")
@@ -400,20 +291,14 @@ def looked(
     by: str = "",
     date: str = "",
 ) -> Tables:
-    """Answer a note by its number or code; of the whole set if no ropes are named.
-
-    Raises
-    ------
-    FileFormatError
-        If there is no such note.
-    """
+    """Answer a note by its number or code; of the whole set if no ropes are named."""
     require_ropes(visit, ropes)
     kinds = {str(kind.number): kind.code for kind in NoteKind}
-    if note not in kinds and note not in kinds.values():
-        raise FileFormatError(
-            f'there is no note "{note}"; give the number that stands before the '
-            "note, such as 320"
-        )
+    require(
+        note in kinds or note in kinds.values(),
+        f'there is no note "{note}"; give the number that stands before the note, '
+        "such as 320",
+    )
     return [
         table("answer", note=note, answer=answer, by=by, date=date, ropes=tuple(ropes))
     ]
@@ -436,36 +321,22 @@ def facts(
     """Add what lift or set are, as far as something was said and the record lacks it.
 
     A key that stands there already is refused when the record is read with both.
-
-    Raises
-    ------
-    FileFormatError
-        If nothing was said.
     """
     del visit
     said = {key: value for key, value in keys if value}
-    if not said:
-        names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
-        raise FileFormatError(
-            f"nothing was said of the {of}, so nothing is added; say {names}"
-        )
+    names = ", ".join(f"--{key.replace('_', '-')}" for key, _ in keys)
+    require(said, f"nothing was said of the {of}, so nothing is added; say {names}")
     return [table(of, **said)]
 
 
 @maker
 def hitch(visit: Visit, new: new_record.NewHitch) -> Tables:
-    """Add a hitch, or what is not known of one yet.
-
-    Raises
-    ------
-    FileFormatError
-        If it is described and nothing more is said of it.
-    """
+    """Add a hitch, or what is not known of one yet."""
     described = new_record.hitch_table(new)
     is_said = any(value for key, value in described.keys if key != "at")
-    if not is_said and any(one.at is new.at for one in visit.rope_set.hitches):
-        raise FileFormatError(
-            f"the hitch {new.at.value} is described already; say more of it: --rows, "
-            "--thread, --buffer, --rate, --free, --solid, --rod"
-        )
+    require(
+        is_said or all(one.at is not new.at for one in visit.rope_set.hitches),
+        f"the hitch {new.at.value} is described already; say more of it: --rows, "
+        "--thread, --buffer, --rate, --free, --solid, --rod",
+    )
     return [described]

@@ -1,6 +1,5 @@
 """Adjusting a set: plan the turns, hold as found against as left, check the springs."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,7 +14,6 @@ from tension.adjustment.running import SetState
 from tension.adjustment.springs import LoadedCar, SpringCheck, check_springs
 from tension.adjustment.stiffness import LearnedStiffness
 from tension.adjustment.turns import turns_before
-from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence
 from tension.files.visit import Visit
 from tension.installation import HitchPlace
@@ -23,26 +21,19 @@ from tension.measurement.readings import Series
 from tension.notes import Refusal
 from tension.quantity.units import Quantity
 from tension.shown import Shown
-from tension.workflow.assess import (
-    Assessed,
-    EvaluatedVisit,
-    RuleChoice,
-    choose_series,
-)
+from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
+from tension.workflow.inputs import choose_series, require
 from tension.workflow.listening import Progress
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class Planned(Shown):
-    """A plan, or why there is none, with the series it was made for and its files.
-
-    The others are by the other strategies; what was learned is of earlier turns.
-    """
+    """A plan, or why there is none, with the series it was made for and its files."""
 
     assessed: Assessed
     outcome: PlanOutcome
-    others: tuple[tuple[Strategy, PlanOutcome], ...]
-    learned: LearnedStiffness | None
+    others: tuple[tuple[Strategy, PlanOutcome], ...]  # by the other strategies
+    learned: LearnedStiffness | None  # of earlier turns
     state: SetState
     inputs: tuple[FileEvidence, ...]
 
@@ -86,16 +77,10 @@ def plan_record(
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    series, choice, progress : str, AdjustmentChoice, callable, optional
-        Name of the series, the last one if left out; hitch, strategy and rule; called
-        with one line for each file read.
-
-    Raises
-    ------
-    FileFormatError
-        If the record cannot be used or has no such series.
+    path, series, choice : Path or str, str, AdjustmentChoice
+        As of `assess_record`, with hitch and strategy.
+    progress : callable, optional
+        Called with one line for each file read.
 
     Examples
     --------
@@ -122,7 +107,7 @@ def plan_record(
     )
 
 
-def strategies_of(planned: Planned) -> Sequence[tuple[Strategy, PlanOutcome]]:
+def strategies_of(planned: Planned) -> list[tuple[Strategy, PlanOutcome]]:
     """Put the plan asked for and the others in the order of the strategies."""
     told = dict(planned.others)
     return [(strategy, told.get(strategy, planned.outcome)) for strategy in Strategy]
@@ -140,13 +125,11 @@ def compare_record(
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
+    path, choice, progress : Path or str, AdjustmentChoice, callable
+        As of `plan_record`.
     before, after : str, optional
         Names of the series as found, the first on the same span if left out, and as
         left, the last one if left out.
-    choice, progress : AdjustmentChoice, callable, optional
-        Hitch and rule; called with one line for each file read.
 
     Raises
     ------
@@ -164,11 +147,11 @@ def compare_record(
     visit = seen.visit
     left = choose_series(visit, after)
     found = choose_series(visit, before) if before else _first_like(visit, left)
-    if visit.series.index(found) >= visit.series.index(left):
-        raise FileFormatError(
-            f'series "{found.name}" does not come before "{left.name}"; name the one '
-            "as found with --before and the one as left with --after"
-        )
+    require(
+        visit.series.index(found) < visit.series.index(left),
+        f'series "{found.name}" does not come before "{left.name}"; name the one as '
+        "found with --before and the one as left with --after",
+    )
     outcome = compare(seen, found, left, hitch=chosen.hitch)
     return Compared(
         as_found=seen.assess(found),
@@ -181,11 +164,11 @@ def compare_record(
 def _first_like(visit: Visit, last: Series) -> Series:
     """Find the first series on the span of the last."""
     alike = [series for series in visit.series if series.span == last.span]
-    if len(alike) < 2:
-        raise FileFormatError(
-            f'the record has only one series on the span "{last.span}"; two are held '
-            "against each other"
-        )
+    require(
+        len(alike) > 1,
+        f'the record has only one series on the span "{last.span}"; two are held '
+        "against each other",
+    )
     return alike[0]
 
 
@@ -214,18 +197,10 @@ def check_springs_of_record(
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    series, choice, progress : str, AdjustmentChoice, callable, optional
-        Name of the series with the spring lengths, the last one if left out; hitch and
-        rule; called with one line for each file read.
+    path, series, choice, progress : Path or str, str, AdjustmentChoice, callable
+        As of `plan_record`, of the series with the spring lengths.
     rated_load : Quantity, optional
         For the margin at 125 % of it, with the car mass of the record. [kg]
-
-    Raises
-    ------
-    FileFormatError
-        If the record cannot be used or has no such series.
 
     Examples
     --------

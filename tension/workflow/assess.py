@@ -14,7 +14,6 @@ from tension.adjustment.running import Past, state_of
 from tension.assessment.decide import assess_set
 from tension.assessment.outcome import Assessment
 from tension.catalogue.rules import Metric, Rule, changed, find_rule
-from tension.errors import FileFormatError
 from tension.files.evidence import FileEvidence, hash_file
 from tension.files.visit import Visit
 from tension.installation import HitchPlace, Side, Span
@@ -27,13 +26,8 @@ from tension.notes import Note, NoteKind
 from tension.shown import Shown
 from tension.sound.hearing import SetHearing
 from tension.sound.recording import Recording
-from tension.workflow.inputs import (
-    Given,
-    find_record,
-    note_on_number_left_out,
-    note_on_unnamed_files,
-    visit_from_recordings,
-)
+from tension.workflow import inputs
+from tension.workflow.inputs import Given
 from tension.workflow.listening import (
     Heard,
     Progress,
@@ -89,25 +83,17 @@ class Assessed(Shown):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class EvaluatedVisit:
-    """A visit of which each series is heard and assessed once, when it is asked for.
-
-    Attributes
-    ----------
-    prior_factor : float
-        On every width of what is expected before listening. [1]
-    are_ropes_counted : bool
-        Whether nobody said how many ropes there are, and the files were counted.
-    record : tuple of FileEvidence
-        The record file, if there is one.
-    """
+    """A visit of which each series is heard and assessed once, when it is asked for."""
 
     visit: Visit
     rule: RuleChoice = field(default_factory=RuleChoice)
     progress: Progress | None = None
+    # on every width of what is expected before listening [1]
     prior_factor: float = 1.0
+    # nobody said how many ropes there are, and the files were counted
     are_ropes_counted: bool = False
-    record: tuple[FileEvidence, ...] = ()
-    _heard: dict[str, Heard | None] = field(default_factory=dict)
+    record: tuple[FileEvidence, ...] = ()  # the record file, if there is one
+    _heard: dict[str, Heard] = field(default_factory=dict)
     _assessed: dict[str, Assessed] = field(default_factory=dict)
 
     @classmethod
@@ -116,79 +102,69 @@ class EvaluatedVisit:
         path: Path | str,
         rule: RuleChoice | None = None,
         progress: Progress | None = None,
-        prior_factor: float = 1.0,
     ) -> Self:
-        """Read a record, or that of a folder.
-
-        The factor is on every width of what is expected before listening [1].
-
-        Raises
-        ------
-        FileFormatError
-            If it cannot be used.
-        """
+        """Read a record, or that of a folder."""
         from tension.files.record import read_visit
 
-        record = find_record(Path(path))
+        record = inputs.find_record(Path(path))
         return cls(
             visit=read_visit(record),
             rule=rule or RuleChoice(),
             progress=progress,
-            prior_factor=prior_factor,
             record=(hash_file(record),),
         )
 
     def assess(self, series: Series) -> Assessed:
-        """Assess a series, or take it as assessed before.
-
-        Raises
-        ------
-        FileFormatError
-            If its recordings, or those of all series, are more than is heard in a
-            bearable time.
-        """
+        """Assess a series, or take it as assessed before."""
         if series.name not in self._assessed:
-            self._assessed[series.name] = self._evaluate(series)
-            require_bearable(one.recordings for one in self._assessed.values())
+            heard = self._hear(series)
+            self._assessed[series.name] = self._evaluate(series, heard)
         return self._assessed[series.name]
 
-    def _evaluate(self, series: Series) -> Assessed:
-        """Hear, measure and assess a series."""
-        visit, span = self.visit, span_of(self.visit, series)
+    def _hear(self, series: Series) -> Heard:
+        """What is heard in a series; nothing where its span is not described."""
+        span = span_of(self.visit, series)
         if span and series.name not in self._heard:
             self._heard[series.name] = listen_to_series(
-                visit, series, span, self.progress, self.prior_factor
+                self.visit, series, span, self.progress, self.prior_factor
             )
-        heard = self._heard.get(series.name)
+            require_bearable(heard.recordings for heard in self._heard.values())
+        return self._heard.get(series.name, Heard())
+
+    def _evaluate(self, series: Series, heard: Heard) -> Assessed:
+        """Measure and assess a series as heard."""
+        visit = self.visit
+        request = self.request(series)
+        told = [inputs.note_on_unnamed_files(visit)]
+        if self.are_ropes_counted:
+            names = [recording.name for recording in heard.recordings]
+            told.append(inputs.note_on_number_left_out(names))
         measurement = measure_series(
             rope_set=visit.rope_set,
             lift=visit.lift,
             series=series,
             readings=visit.readings,
             exclusions=visit.exclusions,
-            hearing=heard.hearing if heard else None,
+            hearing=heard.hearing,
         )
         if self.are_ropes_counted:
             measurement = doubt_rounds(measurement)
-        assessment = assess_set(
-            _without_answered_doubts(visit, measurement), self.rule.apply(visit.rule)
+        measurement = _without_answered_doubts(measurement, _looked_at(visit))
+        assessment = assess_set(measurement, self.rule.apply(visit.rule))
+        state = state_of(self.past, series, request, assessment)
+        notes = (
+            *assessment.notes,
+            *_notes_on_files(assessment, heard.recordings),
+            *(note for note in told if note is not None),
+            *state.notes,
         )
-        recordings = heard.recordings if heard else ()
-        of_folder = [note_on_unnamed_files(visit)]
-        if self.are_ropes_counted:
-            names = [recording.name for recording in recordings]
-            of_folder.append(note_on_number_left_out(names))
-        notes = [*assessment.notes, *_notes_on_files(assessment, recordings)]
-        notes += [note for note in of_folder if note is not None]
-        state = state_of(self.past, series, self.request(series), assessment)
-        notes += state.notes
         return Assessed(
             visit=visit,
             series=series,
-            assessment=replace(assessment, notes=tuple(notes)),
-            hearing=heard.hearing if heard else None,
-            recordings=recordings,
-            inputs=heard.evidence if heard else (),
+            assessment=replace(assessment, notes=notes),
+            hearing=heard.hearing,
+            recordings=heard.recordings,
+            inputs=heard.evidence,
         )
 
     def each(self, of: type = object) -> list[Assessed]:
@@ -276,7 +252,7 @@ def assess_record(
     'unequal'
     """
     seen = EvaluatedVisit.of_record(path, choice, progress)
-    assessed = seen.assess(choose_series(seen.visit, series))
+    assessed = seen.assess(inputs.choose_series(seen.visit, series))
     return replace(assessed, inputs=(*seen.record, *assessed.inputs))
 
 
@@ -294,8 +270,8 @@ def assess_recordings(
     paths : sequence of Path or str
         One folder of sound files, or the files, one per rope.
     given, choice, progress : Given, RuleChoice, callable, optional
-        What is known of the ropes; another rule than the program's own; called with one
-        line for each file read.
+        What is known of the ropes; another rule than the program's own; as of
+        `assess_record`.
 
     Raises
     ------
@@ -309,7 +285,7 @@ def assess_recordings(
         assess_recordings(["rope-1.m4a", "rope-2.m4a"], Given(diameter=...))
     """
     known = given or Given()
-    visit = visit_from_recordings([Path(p) for p in paths], known)
+    visit = inputs.visit_from_recordings([Path(p) for p in paths], known)
     return EvaluatedVisit(
         visit=visit,
         rule=choice or RuleChoice(),
@@ -332,8 +308,7 @@ def assess_visit(
     visit : Visit
         The record in memory.
     series, choice, progress : str, RuleChoice, callable, optional
-        Name of the series, the last one if left out; another rule, limit or metric than
-        the record's; called with one line for each file read.
+        As of `assess_record`.
 
     Raises
     ------
@@ -349,30 +324,7 @@ def assess_visit(
     """
     rule = choice or RuleChoice()
     seen = EvaluatedVisit(visit=visit, rule=rule, progress=progress)
-    return seen.assess(choose_series(visit, series))
-
-
-def choose_series(visit: Visit, name: str | None) -> Series:
-    """Choose a series by name, or the last.
-
-    Raises
-    ------
-    FileFormatError
-        If there is none, or none of that name.
-    """
-    where = visit.path.name if visit.path else "the files given"
-    if not visit.series:
-        raise FileFormatError(
-            f"{where}: there is no [[series]] with readings yet; "
-            "add one, or give the sound files themselves"
-        )
-    if name is None:
-        return visit.series[-1]
-    for series in visit.series:
-        if series.name == name:
-            return series
-    names = ", ".join(f'"{series.name}"' for series in visit.series)
-    raise FileFormatError(f'{where}: there is no series "{name}"; it has {names}')
+    return seen.assess(inputs.choose_series(visit, series))
 
 
 def span_of(visit: Visit, series: Series) -> Span | None:
@@ -381,11 +333,13 @@ def span_of(visit: Visit, series: Series) -> Span | None:
     return next((span for span in spans if span.name == series.span), None)
 
 
-def _without_answered_doubts(visit: Visit, measured: SetMeasurement) -> SetMeasurement:
+def _without_answered_doubts(
+    measured: SetMeasurement, every: Sequence[Looked]
+) -> SetMeasurement:
     """Take out doubts that a person settled by looking, and tell what was seen."""
     answered = [
         looked
-        for looked in _looked_at(visit)
+        for looked in every
         if looked.code in ANSWERABLE
         and any(looked.settles(doubt.code) for doubt in measured.doubts)
     ]

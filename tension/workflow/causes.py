@@ -25,6 +25,7 @@ from tension.history import (
 from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import RuleChoice, assess_visit
+from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
 
@@ -34,26 +35,19 @@ MOST_RECORDS = 500
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiftChoice:
-    """What a person says beside the records.
+    """What a person says beside the records."""
 
-    The name of the lift, where the records are of several; days of re-roping that no
-    record tells; another rule than that of the last record.
-    """
-
-    lift: str | None = None
-    re_roped: tuple[dt.date, ...] = ()
-    rule: RuleChoice = field(default_factory=RuleChoice)
+    lift: str | None = None  # its name, where the records are of several
+    re_roped: tuple[dt.date, ...] = ()  # days of re-roping that no record tells
+    rule: RuleChoice = field(default_factory=RuleChoice)  # other than the last record's
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Diagnosed:
-    """What the pattern of a lift suggests, or why there is none, with its files.
-
-    Notes tell what was left out or assumed.
-    """
+    """What the pattern of a lift suggests, or why there is none, with its files."""
 
     outcome: Diagnosis | Refusal
-    notes: tuple[Note, ...]
+    notes: tuple[Note, ...]  # what was left out or assumed
     inputs: tuple[FileEvidence, ...]
 
 
@@ -71,12 +65,7 @@ class _DatedVisit:
 
     day: dt.date
     visit: Visit
-    evidence: FileEvidence
-
-    @property
-    def name(self) -> str:
-        """How to call the record in a sentence."""
-        return self.evidence.path
+    evidence: FileEvidence  # its path is how to call the record in a sentence
 
 
 def diagnose_records(
@@ -115,18 +104,16 @@ def diagnose_records(
         count = len(records.visits) - len(visits)
         notes.append(NoteKind.EARLIER_LIFE.note(count=count))
     taken = _take_all(visits, chosen.rule, progress)
-    if not taken:
-        raise FileFormatError(
-            f"{visits[-1].name}: there is no [[series]] with readings yet; add one"
-        )
+    last = visits[-1].evidence.path
+    require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
-    notes += told
+    every = (*notes, *told)
     outcome: Diagnosis | Refusal
     if isinstance(pattern, Refusal):
         outcome = pattern
     else:
-        outcome = diagnose(pattern, notes=tuple(notes))
-    return Diagnosed(outcome=outcome, notes=tuple(notes), inputs=_inputs(visits, taken))
+        outcome = diagnose(pattern, notes=every)
+    return Diagnosed(outcome=outcome, notes=every, inputs=_inputs(visits, taken))
 
 
 def remember_records(
@@ -139,15 +126,8 @@ def remember_records(
 
     Parameters
     ----------
-    paths : sequence of Path or str
-        Records, folders that hold one, or folders of such folders.
-    choice, progress : LiftChoice, callable, optional
-        Lift, days of re-roping, rule; called with one line for each file read.
-
-    Raises
-    ------
-    FileFormatError
-        If no record can be used, or they are of several lifts.
+    paths, choice, progress : sequence of Path or str, LiftChoice, callable
+        As of `diagnose_records`.
 
     Examples
     --------
@@ -167,7 +147,7 @@ def remember_records(
         rule=rule,
         lives=records.lives,
         points=[
-            _point(one, span, visits[one.number].name, life_of[one.number])
+            _point(one, span, visits[one.number].evidence.path, life_of[one.number])
             for one in taken
             if (span := one.assessment.measurement.span or one.span) is not None
         ],
@@ -198,17 +178,17 @@ def _inputs(
     visits: Sequence[_DatedVisit], taken: Sequence[Taken]
 ) -> tuple[FileEvidence, ...]:
     """Every file used, each once; a record as it was given."""
-    every = []
+    every: dict[FileEvidence, None] = {}
     for number, dated in enumerate(visits):
-        every.append(dated.evidence)
-        folder = Path(dated.name).parent
-        every += [
-            replace(file, path=(folder / file.path).as_posix())
-            for one in taken
-            if one.number == number
-            for file in one.assessed.inputs
-        ]
-    return tuple(dict.fromkeys(every))
+        every[dated.evidence] = None
+        folder = Path(dated.evidence.path).parent
+        files = (
+            f for one in taken if one.number == number for f in one.assessed.inputs
+        )
+        every |= {
+            replace(file, path=(folder / file.path).as_posix()): None for file in files
+        }
+    return tuple(every)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -226,11 +206,11 @@ def _read_lift_records(
 ) -> _LiftRecords:
     """Records of one lift that can be used; only a single one may tell no day."""
     found = [p for path in paths for p in find_records(Path(path))]
-    if not found:
-        raise FileFormatError(
-            f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make "
-            f"one with 'tension start'"
-        )
+    require(
+        found,
+        f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
+        "with 'tension start'",
+    )
     notes: list[Note] = []
     found = list(dict.fromkeys(found))
     needs_day = needs_day or len(found) > 1
@@ -238,7 +218,7 @@ def _read_lift_records(
     if not visits:
         raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
     chosen, kept = _of_one_lift(visits, choice.lift)
-    kept = sorted(kept, key=lambda v: (v.day, natural_key(Path(v.name))))
+    kept = sorted(kept, key=lambda v: (v.day, natural_key(Path(v.evidence.path))))
     sets = [
         SetOnADay(
             day=dated.day,
@@ -259,15 +239,8 @@ def _read_lift_records(
 
 
 def find_records(path: Path) -> tuple[Path, ...]:
-    """Find the records of a folder, or of folders in it, in natural order.
-
-    Raises
-    ------
-    FileFormatError
-        If there is no such path, or far more records than one lift has.
-    """
-    if not path.exists():
-        raise FileFormatError(f"{path}: there is no such file; check the name")
+    """Find the records of a folder, or of folders in it, in natural order."""
+    require(path.exists(), f"{path}: there is no such file; check the name")
     if not path.is_dir():
         return (path,)
     below = set(path.rglob(RECORD_NAME))
@@ -276,11 +249,11 @@ def find_records(path: Path) -> tuple[Path, ...]:
         for p in path.glob("*.toml")
         if not p.name.endswith(_NOT_RECORDS) and p.name != "corrections.toml"
     }
-    if len(below) > MOST_RECORDS:
-        raise FileFormatError(
-            f"{path}: {len(below)} records; at most {MOST_RECORDS} are of one lift: "
-            "name the folder of one lift"
-        )
+    require(
+        len(below) <= MOST_RECORDS,
+        f"{path}: {len(below)} records; at most {MOST_RECORDS} are of one lift: name "
+        "the folder of one lift",
+    )
     return tuple(sorted(below, key=lambda p: (str(p.parent), natural_key(p))))
 
 
@@ -320,19 +293,19 @@ def _of_one_lift(
         name = one.visit.lift.name
         if name:
             names.setdefault(_key(name), name)
+    told = ", ".join(f'"{name}"' for name in names.values())
     if wanted is not None:
         kept = [v for v in visits if _key(v.visit.lift.name) == _key(wanted)]
-        if not kept:
-            told = ", ".join(f'"{n}"' for n in names.values()) or "none has a name"
-            raise FileFormatError(
-                f'no record is of the lift "{wanted}"; the records are of: {told}'
-            )
-        return wanted, kept
-    if len(names) > 1:
-        told = ", ".join(f'"{n}"' for n in names.values())
-        raise FileFormatError(
-            f"the records are of {len(names)} lifts: {told}; choose one with --lift"
+        require(
+            kept,
+            f'no record is of the lift "{wanted}"; the records are of: '
+            f"{told or 'none has a name'}",
         )
+        return wanted, kept
+    require(
+        len(names) <= 1,
+        f"the records are of {len(names)} lifts: {told}; choose one with --lift",
+    )
     return next(iter(names.values()), ""), list(visits)
 
 

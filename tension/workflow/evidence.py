@@ -15,7 +15,6 @@ from tension.assessment.outcome import Assessment
 from tension.catalogue import allowances
 from tension.condition.acceptance import Acceptance, accept_set
 from tension.condition.chain import build_chain
-from tension.condition.findings import Allowance
 from tension.documents.shape import software_versions
 from tension.errors import FileFormatError, InvalidValueError
 from tension.files.evidence import FileEvidence, has_seal
@@ -27,22 +26,13 @@ from tension.measurement.readings import SpringReading
 from tension.notes import Refusal
 from tension.report.evidence import Evidence, ShownPhoto
 from tension.workflow.adjustment import compare, springs_of
-from tension.workflow.assess import (
-    Assessed,
-    EvaluatedVisit,
-    RuleChoice,
-    choose_series,
-)
-from tension.workflow.inputs import find_record
+from tension.workflow.assess import Assessed, EvaluatedVisit, RuleChoice
+from tension.workflow.inputs import choose_series, find_record
 from tension.workflow.listening import Progress
 
 _MAKERS = ("typst", "matplotlib", "jinja2")
-LARGEST = 40_000_000
-"""Larger photos are named, not shown. [byte]"""
-MOST_PIXELS = 120_000_000
-"""Likewise. [1]"""
-LONGEST_SIDE = 1200
-"""Enough for half a page. [pixel]"""
+LARGEST, MOST_PIXELS = 40_000_000, 120_000_000  # larger photos are named [byte], [1]
+LONGEST_SIDE = 1200  # enough for half a page [pixel]
 
 
 def gather_evidence(
@@ -56,11 +46,8 @@ def gather_evidence(
 
     Parameters
     ----------
-    path : Path or str
-        The record, or the folder that holds it.
-    series, choice, progress : str, RuleChoice, callable, optional
-        The series that the first page answers, the last one if left out; another rule
-        than the record's; called with one line for each file read.
+    path, series, choice, progress : Path or str, str, RuleChoice, callable
+        As of `assess_record`, of the series that the first page answers.
 
     Examples
     --------
@@ -76,8 +63,10 @@ def gather_evidence(
     recorded = tuple(one.assessment for one in assessed)
     names = [one.series.name for one in assessed]
     files, missing = hash_record(visit, record)
-    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     today = dt.datetime.now().astimezone().date()
+    allowance = visit.allowance
+    is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
+    sealed = verify_record(record, named_files(visit)) if has_seal(record) else None
     return Evidence(
         visit=visit,
         assessments=tuple(_printed(one, choice or RuleChoice()) for one in assessed),
@@ -87,7 +76,7 @@ def gather_evidence(
             visit.findings,
             rope_set=visit.rope_set,
             assessments=recorded,
-            allowance=_not_of_the_future(visit.allowance, today),
+            allowance=replace(allowance, is_of_the_future=is_later),
             table=_allowance_table(visit, record.parent),
         ),
         acceptance=_acceptance(seen) if visit.checks else None,
@@ -124,7 +113,7 @@ def accept_record(path: Path | str, *, progress: Progress | None = None) -> Acce
     Parameters
     ----------
     path, progress : Path or str, callable, optional
-        The record, or the folder that holds it; called with a line for each file read.
+        As of `assess_record`.
 
     Examples
     --------
@@ -175,25 +164,14 @@ def _printed(assessed: Assessed, choice: RuleChoice) -> Assessment:
     )
 
 
-def _not_of_the_future(allowance: Allowance, today: dt.date) -> Allowance:
-    """A table confirmed on a day to come is not confirmed."""
-    is_later = allowance.date is not None and allowance.date > today + dt.timedelta(1)
-    return replace(allowance, is_of_the_future=is_later)
-
-
 def _times(files: Sequence[FileEvidence], folder: Path) -> tuple[tuple[str, str], ...]:
     """When each file was last written, in universal time."""
-    paths = ((file.path, folder / file.path) for file in files)
-    return tuple(
-        (
-            name,
-            dt.datetime.fromtimestamp(path.stat().st_mtime, dt.UTC)
-            .isoformat(sep=" ", timespec="seconds")
-            .replace("+00:00", " UTC"),
-        )
-        for name, path in paths
-        if path.exists()
-    )
+    written = {
+        file.path: dt.datetime.fromtimestamp(path.stat().st_mtime, dt.UTC)
+        for file in files
+        if (path := folder / file.path).exists()
+    }
+    return tuple((name, f"{at:%Y-%m-%d %H:%M:%S} UTC") for name, at in written.items())
 
 
 def _allowance_table(visit: Visit, folder: Path) -> allowances.AllowanceTable | None:
@@ -235,24 +213,20 @@ def shown_photos(
 ) -> tuple[ShownPhoto, ...]:
     """Read every photo that a record names, each file once; or why it is not shown."""
     sums = {file.path: file.sha256 for file in files}
-    captions: dict[str, list[str]] = {}
+    captions: dict[str, dict[str, None]] = {}
     for name, caption in _captions(visit):
-        captions.setdefault(name, []).append(caption)
-    shown = []
-    for name, words in captions.items():
-        jpeg, why = (b"", "not there")
-        if name in sums:
-            jpeg, why = _small_jpeg(folder / name)
-        shown.append(
-            ShownPhoto(
-                file=name,
-                caption="; ".join(dict.fromkeys(word for word in words if word)),
-                sha256=sums.get(name, ""),
-                jpeg=jpeg,
-                why_not=why,
-            )
+        captions.setdefault(name, {})[caption] = None
+    small = {name: _small_jpeg(folder / name) for name in captions if name in sums}
+    return tuple(
+        ShownPhoto(
+            file=name,
+            caption="; ".join(filter(None, words)),
+            sha256=sums.get(name, ""),
+            jpeg=small[name][0] if name in small else b"",
+            why_not=small[name][1] if name in small else "not there",
         )
-    return tuple(shown)
+        for name, words in captions.items()
+    )
 
 
 def _captions(visit: Visit) -> Iterator[tuple[str, str]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tension.catalogue.rules import find_rule
-from tension.errors import FileFormatError, InvalidValueError
+from tension.errors import FileFormatError, InvalidValueError, TensionError
 from tension.files.evidence import (
     RECORDING_SUFFIXES,
     FileEvidence,
@@ -27,41 +27,60 @@ _MOST_TOLD = 6
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Given:
-    """What the command line says of the ropes.
+    """What the command line says of the ropes."""
 
-    Free lengths are none, one for all, or one per rope [m]; the order is that of the
-    plucks in one memo, each rope getting so many, or one rope for each file.
-    """
-
-    free_lengths: tuple[Quantity, ...] = ()
+    free_lengths: tuple[Quantity, ...] = ()  # none, one for all, or one per rope [m]
     linear_density: Quantity | None = None
     diameter: Quantity | None = None
     construction: str = ""
     ends: Ends = Ends.SOCKET_SHEAVE
     has_sockets_at_one_height: bool = False
+    # ropes in the order plucked in one memo, each so often; or one for each file
     order: tuple[int, ...] = ()
     plucks_each: int | None = None
 
 
-def find_record(path: Path) -> Path:
-    """Find the record that a path means.
+def require(
+    holds: object, message: str, error: type[TensionError] = FileFormatError
+) -> None:
+    """Refuse what does not hold.
 
     Raises
     ------
-    FileFormatError
-        If there is none.
+    TensionError
+        With the message, which says what to do.
     """
-    if path.is_dir():
-        record = path / RECORD_NAME
-        if record.is_file():
-            return record
-        raise FileFormatError(
-            f"{path}: this folder holds no {RECORD_NAME}; "
-            f"make one with 'tension start {path}'"
-        )
-    if not path.exists():
-        raise FileFormatError(f"{path}: there is no such file; check the name")
-    return path
+    if not holds:
+        raise error(message)
+
+
+def find_record(path: Path) -> Path:
+    """Find the record that a path means."""
+    require(path.exists(), f"{path}: there is no such file; check the name")
+    if not path.is_dir():
+        return path
+    require(
+        (path / RECORD_NAME).is_file(),
+        f"{path}: this folder holds no {RECORD_NAME}; "
+        f"make one with 'tension start {path}'",
+    )
+    return path / RECORD_NAME
+
+
+def choose_series(visit: Visit, name: str | None = None) -> Series:
+    """Choose a series by name, in any case, or the last."""
+    where = visit.path.name if visit.path else "the files given"
+    require(
+        visit.series,
+        f"{where}: there is no [[series]] with readings yet; add one, or give the "
+        "sound files themselves",
+    )
+    if not name:
+        return visit.series[-1]
+    alike = [one for one in visit.series if one.name.casefold() == name.casefold()]
+    names = ", ".join(f'"{series.name}"' for series in visit.series)
+    require(alike, f'{where}: there is no series "{name}"; it has {names}')
+    return next((one for one in alike if one.name == name), alike[0])
 
 
 def is_record(path: Path) -> bool:
@@ -76,24 +95,20 @@ def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
 
     Files in plain alphabetical order were most likely listed by the shell, so they are
     put in natural order (memo 2 before memo 10); any other order was chosen and stays.
-
-    Raises
-    ------
-    FileFormatError
-        If a folder stands beside other paths or holds no sound file.
     """
     folders = [path for path in paths if path.is_dir()]
-    if folders and len(paths) > 1:
-        raise FileFormatError(
-            f"{folders[0]}: give one folder, or the sound files, but not both"
-        )
     if folders:
-        found = find_recordings(folders[0])
-        if not found:
-            raise FileFormatError(
-                f"{folders[0]}: this folder holds no {RECORD_NAME} and no sound file; "
-                "copy the recordings into it"
-            )
+        folder = folders[0]
+        require(
+            len(paths) == 1,
+            f"{folder}: give one folder, or the sound files, but not both",
+        )
+        found = find_recordings(folder)
+        require(
+            found,
+            f"{folder}: this folder holds no {RECORD_NAME} and no sound file; "
+            "copy the recordings into it",
+        )
         return found
     if list(paths) == sorted(paths):
         return tuple(sorted(paths, key=natural_key))
@@ -101,22 +116,15 @@ def in_rope_order(paths: Sequence[Path]) -> tuple[Path, ...]:
 
 
 def visit_from_recordings(paths: Sequence[Path], given: Given) -> Visit:
-    """Put together what a record would say of one folder of sound files, or of files.
-
-    Raises
-    ------
-    FileFormatError
-        If the files, the order and the lengths do not fit each other.
-    """
+    """Put together what a record would say of a folder of sound files, or of files."""
     files = in_rope_order(paths)
-    n_ropes = max(given.order) if given.order else len(files)
-    _require_fitting(given, n_ropes)
+    rope_set = _rope_set(given, max(given.order, default=len(files)))
     of_files = zip(files, ropes_of_files(len(files), given.order), strict=True)
     return Visit(
         path=None,
         lift=Lift(),
         rule=find_rule(None),
-        rope_set=_rope_set(given, n_ropes),
+        rope_set=rope_set,
         series=(Series(name=SPAN_NAME, span=SPAN_NAME),),
         readings=tuple(
             PluckReading(
@@ -143,27 +151,28 @@ def ropes_of_files(n_files: int, order: Sequence[int]) -> list[tuple[int, ...]]:
 
 def _require_fitting(given: Given, n_ropes: int) -> None:
     """Refuse counts that contradict each other."""
-    if n_ropes > MOST_ROPES:
-        raise FileFormatError(
-            f"{n_ropes} ropes: a set has at most {MOST_ROPES}; if a rope has several "
-            'files, say which rope each file is of, like --order "1 2 3 1 2 3"'
-        )
+    require(
+        n_ropes <= MOST_ROPES,
+        f"{n_ropes} ropes: a set has at most {MOST_ROPES}; if a rope has several "
+        'files, say which rope each file is of, like --order "1 2 3 1 2 3"',
+    )
     n_lengths = len(given.free_lengths)
-    if n_lengths not in {0, 1, n_ropes}:
-        raise FileFormatError(
-            f"--free-length was given {n_lengths} times for {n_ropes} ropes; "
-            "give it once, or once per rope in rope order"
-        )
-    if given.order and set(given.order) != set(range(1, n_ropes + 1)):
-        missing = sorted(set(range(1, n_ropes + 1)) - set(given.order))
-        raise FileFormatError(
-            f"--order leaves out rope {missing[0]}; "
-            "name every rope from 1 up, in the order plucked"
-        )
+    require(
+        n_lengths in {0, 1, n_ropes},
+        f"--free-length was given {n_lengths} times for {n_ropes} ropes; "
+        "give it once, or once per rope in rope order",
+    )
+    left_out = set(range(1, n_ropes + 1)) - set(given.order) if given.order else set()
+    require(
+        not left_out,
+        f"--order leaves out rope {min(left_out, default=0)}; "
+        "name every rope from 1 up, in the order plucked",
+    )
 
 
 def _rope_set(given: Given, n_ropes: int) -> RopeSet:
     """Ropes and span as the command line tells them."""
+    _require_fitting(given, n_ropes)
     lengths = given.free_lengths
     each = lengths if len(lengths) > 1 else [None] * n_ropes
     return RopeSet(
@@ -204,15 +213,11 @@ def split_rope_type(text: str) -> tuple[str, str]:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NewSound:
-    """New sound files of one folder, which may hold no other recording.
+    """New sound files of one folder."""
 
-    The folder is empty for that of the record itself; names are paths below the record,
-    in natural order.
-    """
-
-    folder: str
-    names: tuple[str, ...]
-    is_whole_folder: bool = False
+    folder: str  # empty for that of the record itself
+    names: tuple[str, ...]  # paths below the record, in natural order
+    is_whole_folder: bool = False  # it holds no other recording
 
 
 def folder_of(visit: Visit) -> Path:
@@ -221,17 +226,10 @@ def folder_of(visit: Visit) -> Path:
 
 
 def place_of(folder: Path, path: Path) -> Path:
-    """Find a file or folder as typed, or below the record.
-
-    Raises
-    ------
-    FileFormatError
-        If it is in neither place.
-    """
-    for place in (path, folder / path):
-        if place.exists():
-            return place
-    raise FileFormatError(f"{path}: there is no such file or folder; check the name")
+    """Find a file or folder as typed, or below the record."""
+    there = [place for place in (path, folder / path) if place.exists()]
+    require(there, f"{path}: there is no such file or folder; check the name")
+    return there[0]
 
 
 def name_in_record(path: Path, folder: Path) -> str:
@@ -242,8 +240,7 @@ def name_in_record(path: Path, folder: Path) -> str:
     FileFormatError
         If it lies elsewhere or is no file.
     """
-    if path.is_dir():
-        raise FileFormatError(f"{path}: is a folder; name the sound file in it")
+    require(not path.is_dir(), f"{path}: is a folder; name the sound file in it")
     try:
         return path.resolve().relative_to(folder.resolve()).as_posix()
     except ValueError:
@@ -298,13 +295,18 @@ def unnamed_files(visit: Visit) -> tuple[str, ...]:
 
     Paths below the record, those beside it first; none without a record.
     """
+    return tuple(
+        name for one in _folders_named(visit) for name in _unnamed_in(visit, one)
+    )
+
+
+def _folders_named(visit: Visit) -> tuple[Path, ...]:
+    """The folder of a record, and those of its recordings."""
     if visit.path is None:
         return ()
     folder = visit.path.parent
-    folders = dict.fromkeys(
-        (folder, *((folder / n).parent for n in recordings_of(visit)))
-    )
-    return tuple(name for one in folders for name in _unnamed_in(visit, one))
+    below = ((folder / name).parent for name in recordings_of(visit))
+    return tuple(dict.fromkeys((folder, *below)))
 
 
 def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
@@ -314,24 +316,19 @@ def find_new_sound(visit: Visit) -> tuple[NewSound, ...]:
     """
     if visit.path is None:
         return ()
-    by_folder: dict[str, list[str]] = {}
-    for name in unnamed_files(visit):
-        by_folder.setdefault(name.rpartition("/")[0], []).append(name)
+    named = _folders_named(visit)
     try:
         below = folders_with_sound(visit.path.parent)
     except (OSError, FileFormatError):
         below = ()
-    for one in below:
-        if one.name not in by_folder and (found := _unnamed_in(visit, one)):
-            by_folder[one.name] = found
-    named = {name.rpartition("/")[0] for name in recordings_of(visit)}
     return tuple(
         NewSound(
-            folder=folder,
+            folder=names[0].rpartition("/")[0],
             names=tuple(names),
-            is_whole_folder=bool(folder) and folder not in named,
+            is_whole_folder=folder not in named,
         )
-        for folder, names in by_folder.items()
+        for folder in dict.fromkeys((*named, *below))
+        if (names := _unnamed_in(visit, folder))
     )
 
 

@@ -1,9 +1,7 @@
 """From recordings to what was heard of each rope: of one series, or of one file."""
 
-import itertools
-import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,26 +11,24 @@ from tension.files import sound as sound_files
 from tension.files.evidence import FileEvidence, hash_file, natural_key
 from tension.files.sound_stream import LONGEST, DecodedSound
 from tension.files.visit import Visit
-from tension.installation import Ends, Span
+from tension.installation import Span
+from tension.measurement.listening import (
+    duration_of,
+    find_prior,
+    find_spans,
+    hear_rounds,
+)
 from tension.measurement.readings import Exclusion, PluckReading, Series
-from tension.measurement.rope_figures import find_free_lengths
-from tension.measurement.rounds import HeardRound, merge_rounds
-from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind
-from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.shown import Shown, plain
 from tension.sound.hear import hear_set
-from tension.sound.hearing import HearingPrior, RopeSpan, SetHearing
+from tension.sound.hearing import RopeSpan, SetHearing
 from tension.sound.recording import Recording, Take
-from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of
+from tension.workflow.inputs import folder_of, has_same_bytes, plucks_of, require
 
-MOST_ROUNDS = 8
-"""Most recordings of one rope in a series: the whole set is heard with each. [1]"""
-_CLAMPED_ENDS = {Ends.SOCKET_SHEAVE: 1, Ends.SOCKET_SOCKET: 2, Ends.SHEAVE_SHEAVE: 0}
-_LARGE = 2_000_000
-"""Size of a file from which on its reading is told. [bytes]"""
-_LONG = 1_000_000
-"""Length from which on listening is told. [samples]"""
+MOST_ROUNDS = 8  # recordings of one rope in a series: each hears the whole set [1]
+_LARGE = 2_000_000  # size of a file from which on its reading is told [byte]
+_LONG = 1_000_000  # length from which on listening is told [samples]
 _LEAVE_OUT = "leave some out with an exclusion"
 
 Progress = Callable[[str], None]
@@ -40,15 +36,20 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Heard:
-    """What was heard in the recordings of one series, and the files it rests on.
+    """What was heard in the recordings of one series, and the files it rests on."""
 
-    Recordings stand as read, in the order of the record; there is evidence of every
-    file that exists.
-    """
+    hearing: SetHearing | None = None  # None without recordings
+    recordings: tuple[Recording, ...] = ()  # as read, in the order of the record
+    evidence: tuple[FileEvidence, ...] = ()  # of every file that exists
 
-    hearing: SetHearing
-    recordings: tuple[Recording, ...]
-    evidence: tuple[FileEvidence, ...]
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Source:
+    """A reading, and the file or the decoded sound that it stands for."""
+
+    reading: PluckReading
+    file: str  # below the record; a trimmed one stands in for its original
+    sound: Path | DecodedSound
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -84,40 +85,28 @@ def listen_to_series(
     span: Span,
     progress: Progress | None = None,
     prior_factor: float = 1.0,
-) -> Heard | None:
-    """Read and hear every recording of one series; None if it holds none.
+) -> Heard:
+    """Read and hear every recording of one series.
 
     A line is told of each file read; the factor is on every width of what is expected
     before listening [1].
     """
     named = [r for r in plucks_of(visit) if r.series == series.name]
     if not named:
-        return None
-    exclusions = [e for e in visit.exclusions if e.series == series.name]
-    readings = sorted(named, key=_by_name)
-    _require_few([r for r in readings if not _is_left_out(exclusions, r)])
-    read = _of_this_series(visit, _read_all(visit, readings, progress))
+        return Heard()
+    known = find_spans(visit.rope_set, span)
+    prior = find_prior(visit.rope_set, visit.lift, span).widened(prior_factor)
+    counted = [r for r in plucks_of(visit) if not is_left_out(visit.exclusions, r)]
+    own = _sources(visit, sorted(named, key=_by_name))
+    others = _sources(visit, [r for r in counted if r.series != series.name])
+    counted = [one.reading for one in own if one.reading in counted]
+    _require_few(counted)
+    read = _of_this_series(_read_all(own, progress), others)
     if progress and any(len(one.recording.samples) > _LONG for one in read):
         progress("listening")
-    takes, notes = _without_copies(
-        [
-            Take(
-                recording=one.recording,
-                ropes=one.reading.ropes,
-                plucks_each=one.reading.plucks_each,
-                excluded_plucks=tuple(
-                    e.pluck
-                    for e in exclusions
-                    if e.pluck is not None and e.recording == one.reading.recording
-                ),
-            )
-            for one in read
-            if not _is_left_out(exclusions, one.reading)
-        ]
-    )
-    hearing = hear_rounds(
-        takes, find_spans(visit, span), find_prior(visit, span, prior_factor)
-    )
+    takes = [_take(one, visit.exclusions) for one in read if one.reading in counted]
+    kept, notes = _without_copies(takes)
+    hearing = hear_rounds(kept, known, prior, LONGEST)
     recordings = {one.recording.name: one.recording for one in read}
     evidence = {one.file.path: one.file for one in read if one.file is not None}
     return Heard(
@@ -136,11 +125,12 @@ def _by_name(reading: PluckReading) -> tuple[object, ...]:
     return (path.parent.as_posix(), natural_key(path), reading.ropes)
 
 
-def _is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
-    """Whether a whole recording is left out: by name, by its only rope, or both."""
+def is_left_out(exclusions: Sequence[Exclusion], reading: PluckReading) -> bool:
+    """Tell whether a recording is left out: by name, by its only rope, or both."""
     only = set(reading.ropes)
     return any(
-        e.pluck is None
+        e.series == reading.series
+        and e.pluck is None
         and not e.reading
         and e.recording in {"", reading.recording}
         and (e.rope is None or only == {e.rope})
@@ -152,162 +142,67 @@ def _require_few(readings: Sequence[PluckReading]) -> None:
     """Refuse more recordings of one rope than are heard in a bearable time."""
     counts = Counter(rope for reading in readings for rope in set(reading.ropes))
     for rope, count in counts.most_common(1):
-        if count > MOST_ROUNDS:
-            raise FileFormatError(
-                f"rope {rope} has {count} recordings in one series; at most "
-                f"{MOST_ROUNDS} are heard: {_LEAVE_OUT}"
-            )
+        require(
+            count <= MOST_ROUNDS,
+            f"rope {rope} has {count} recordings in one series; at most {MOST_ROUNDS} "
+            f"are heard: {_LEAVE_OUT}",
+        )
 
 
-def _of_this_series(visit: Visit, read: Sequence[_Read]) -> list[_Read]:
+def _sources(visit: Visit, readings: Sequence[PluckReading]) -> list[_Source]:
+    """What readings stand for: sound that is decoded already, or a file."""
+    folder = folder_of(visit)
+    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
+    files = [trimmed.get(reading.recording, reading.recording) for reading in readings]
+    return [
+        _Source(
+            reading=reading,
+            file=file,
+            sound=visit.sounds.get(reading.recording, folder / file),
+        )
+        for reading, file in zip(readings, files, strict=True)
+    ]
+
+
+def _of_this_series(read: Sequence[_Read], others: Sequence[_Source]) -> list[_Read]:
     """Recordings refused where another series counts the same bytes or sound."""
-    others = list(_counted_elsewhere(visit, read[0].reading.series))
     checked = []
     for one in read:
-        same = next((other for other, sound in others if one.is_file(sound)), None)
+        same = next((other for other in others if one.is_file(other.sound)), None)
         kind = NoteKind.SAME_FILE_ELSEWHERE
-        checked.append(one if same is None else one.refused(kind, same))
+        checked.append(one if same is None else one.refused(kind, same.reading))
     if others:
-        sounds = [sound for _, sound in others]
+        sounds = [other.sound for other in others]
         alike = sound_files.find_same_elsewhere(
             [one.recording for one in checked], sounds
         )
         for i, j in alike.items():
             kind = NoteKind.SAME_SOUND_ELSEWHERE
-            checked[i] = checked[i].refused(kind, others[j][0])
+            checked[i] = checked[i].refused(kind, others[j].reading)
     return checked
 
 
-def _counted_elsewhere(
-    visit: Visit, series: str
-) -> Iterator[tuple[PluckReading, Path | DecodedSound]]:
-    """Readings of the other series, and the files or the sound that they stand for."""
-    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    for reading in plucks_of(visit):
-        own = [e for e in visit.exclusions if e.series == reading.series]
-        if reading.series != series and not _is_left_out(own, reading):
-            name = trimmed.get(reading.recording, reading.recording)
-            file = folder_of(visit) / name
-            yield reading, visit.sounds.get(reading.recording, file)
+def _take(one: _Read, exclusions: Sequence[Exclusion]) -> Take:
+    """A recording as the ear takes it."""
+    reading = one.reading
+    return Take(
+        recording=one.recording,
+        ropes=reading.ropes,
+        plucks_each=reading.plucks_each,
+        excluded_plucks=excluded_plucks(exclusions, reading),
+    )
 
 
-# reading the files
-
-
-def _read_all(
-    visit: Visit, readings: Sequence[PluckReading], progress: Progress | None
-) -> list[_Read]:
-    """Read every file once, or take the sound that is decoded already.
-
-    A trimmed file stands in for its original.
-    """
-    folder = folder_of(visit)
-    trimmed = {trim.recording: trim.trimmed for trim in visit.trims}
-    files = [trimmed.get(r.recording, r.recording) for r in readings]
-    unique = dict(zip(files, (r.recording for r in readings), strict=True))
-    seconds = [0.0]
-
-    def read(file: str) -> tuple[Recording, FileEvidence | None]:
-        if sound := visit.sounds.get(unique[file]):
-            recording = sound_files.recording_of(sound, unique[file])
-            seconds.append(duration_of(recording))
-            return recording, sound.origin
-        path = folder / file
-        if progress and _is_large(path):
-            progress(f"reading {file}")
-        _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-        recording = sound_files.read_recording(path, name=unique[file])
-        seconds.append(duration_of(recording))
-        try:
-            return recording, hash_file(path, file)
-        except OSError:
-            return recording, None
-
-    found = dict(zip(unique, sound_files.read_two_at_a_time(read, unique), strict=True))
-    _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
-    return [
-        _Read(reading=reading, recording=found[file][0], file=found[file][1])
-        for reading, file in zip(readings, files, strict=True)
-    ]
-
-
-def _is_large(path: Path) -> bool:
-    """Whether reading a file takes long enough to be told: over 2 MB."""
-    try:
-        return path.stat().st_size > _LARGE
-    except OSError:
-        return False
-
-
-def duration_of(recording: Recording) -> float:
-    """Tell how long a recording lasts; nought for one that could not be read. [s]."""
-    return len(recording.samples) / (recording.sampling_rate or 1.0)
-
-
-def _require_not_longer(seconds: float, what: str, way_out: str) -> None:
-    """Refuse more sound than is heard in a bearable time."""
-    if seconds > LONGEST:
-        raise FileFormatError(
-            f"the recordings of {what} more than {LONGEST / 60:.0f} min together; cut "
-            f"out the parts with the plucks, or {way_out}"
-        )
-
-
-def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
-    """Refuse more sound in several series than is heard in a bearable time.
-
-    Raises
-    ------
-    FileFormatError
-        If they last longer together than one series may.
-    """
-    seconds = sum(duration_of(one) for own in series for one in own)
-    _require_not_longer(seconds, "all series last", "keep a record per visit")
-
-
-# hearing them in rounds: of each rope one at a time
-
-
-def hear_rounds(
-    takes: Sequence[Take], spans: Sequence[RopeSpan], prior: HearingPrior
-) -> SetHearing:
-    """Hear every recording of a rope for itself, amid one recording of each other rope.
-
-    Recordings of one rope that contradict each other refuse it.
-
-    Raises
-    ------
-    FileFormatError
-        If it would take more than a bearable time.
-    """
-    rounds: list[list[Take]] = [[]]
-    for take in takes:  # each rope once at most in a round
-        free = next((own for own in rounds if not _has_any(own, take)), None)
-        if free is None:
-            rounds.append(free := [])
-        free.append(take)
-    filled = [list(own) for own in rounds]
-    for full, take in itertools.product(filled, takes):
-        if take.recording.refusal is None and not _has_any(full, take):
-            full.append(take)
-    seconds = sum(duration_of(take.recording) for own in filled for take in own)
-    if len(rounds) > 1 and seconds > LONGEST:
-        raise FileFormatError(
-            f"with {len(rounds)} recordings of one rope the whole set is heard "
-            f"{len(rounds)} times, more than {LONGEST / 60:.0f} min of sound; cut out "
-            "the parts with the plucks, or leave some recordings out with an exclusion"
-        )
-    heard = [hear_set(full, spans, prior) for full in filled]
-    names = [
-        {n: take.recording.name for take in own for n in take.ropes} for own in rounds
-    ]
-    both = zip(heard, names, strict=True)
-    return merge_rounds([HeardRound(hearing=h, recordings=n) for h, n in both])
-
-
-def _has_any(own: Sequence[Take], take: Take) -> bool:
-    """Whether a rope of a recording is in a round."""
-    return any(set(take.ropes) & set(other.ropes) for other in own)
+def excluded_plucks(
+    exclusions: Sequence[Exclusion], reading: PluckReading
+) -> tuple[int, ...]:
+    """Tell which plucks of a recording are left out, counted from 1 in it."""
+    own = (reading.series, reading.recording)
+    return tuple(
+        e.pluck
+        for e in exclusions
+        if e.pluck is not None and (e.series, e.recording) == own
+    )
 
 
 def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
@@ -336,38 +231,70 @@ def _without_copies(takes: Sequence[Take]) -> tuple[list[Take], list[Note]]:
     return list(kept.values()), notes
 
 
-# what is known before listening
+# reading the files
 
 
-def find_spans(visit: Visit, span: Span) -> tuple[RopeSpan, ...]:
-    """Tell what is known of each rope's span before listening."""
-    rope_set = visit.rope_set
-    lengths = find_free_lengths(rope_set, span)
-    here = HITCHES_OF_SIDE[span.side]
-    rods = [h.rod_free.value for h in rope_set.hitches if h.at in here and h.rod_free]
-    return tuple(
-        RopeSpan(
-            number=number,
-            free_length=lengths.lengths.get(number),
-            rod_free=rods[0] if rods else None,
-            n_clamped_ends=_CLAMPED_ENDS[span.ends],
+def _read_all(sources: Sequence[_Source], progress: Progress | None) -> list[_Read]:
+    """Read every file once, or take the sound that is decoded already."""
+    seconds = [0.0]
+
+    def read(one: _Source) -> tuple[Recording, FileEvidence | None]:
+        name = one.reading.recording
+        if isinstance(one.sound, DecodedSound):
+            recording, evidence = (
+                sound_files.recording_of(one.sound, name),
+                one.sound.origin,
+            )
+        else:
+            if progress and _is_large(one.sound):
+                progress(f"reading {one.file}")
+            _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
+            recording = sound_files.read_recording(one.sound, name=name)
+            evidence = _hashed(one.sound, one.file)
+        seconds.append(duration_of(recording))
+        return recording, evidence
+
+    unique = {one.file: one for one in sources}
+    read_once = sound_files.read_two_at_a_time(read, unique.values())
+    found = dict(zip(unique, read_once, strict=True))
+    _require_not_longer(sum(seconds), "one series last", _LEAVE_OUT)
+    return [
+        _Read(
+            reading=one.reading, recording=found[one.file][0], file=found[one.file][1]
         )
-        for number in range(1, rope_set.n_ropes + 1)
+        for one in sources
+    ]
+
+
+def _hashed(path: Path, name: str) -> FileEvidence | None:
+    """Evidence of a file; none if it is missing."""
+    try:
+        return hash_file(path, name)
+    except OSError:
+        return None
+
+
+def _is_large(path: Path) -> bool:
+    """Whether reading a file takes long enough to be told: over 2 MB."""
+    try:
+        return path.stat().st_size > _LARGE
+    except OSError:
+        return False
+
+
+def _require_not_longer(seconds: float, what: str, way_out: str) -> None:
+    """Refuse more sound than is heard in a bearable time."""
+    require(
+        seconds <= LONGEST,
+        f"the recordings of {what} more than {LONGEST / 60:.0f} min together; cut out "
+        f"the parts with the plucks, or {way_out}",
     )
 
 
-def find_prior(visit: Visit, span: Span, factor: float = 1.0) -> HearingPrior:
-    """Expect the wave speed that the mass on that side would give, if it is known.
-
-    The factor is on every width of what is expected [1].
-    """
-    lift, rope_set = visit.lift, visit.rope_set
-    mass = lift.car_mass if span.side.value == "car" else lift.counterweight_mass
-    density, speed = rope_set.linear_density, HearingPrior().wave_speed
-    if mass is not None and density is not None:
-        n_parts = rope_set.n_ropes * lift.roping.n_falls
-        speed = math.sqrt(mass.value * STANDARD_GRAVITY / n_parts / density.value)
-    return HearingPrior(wave_speed=speed).widened(factor)
+def require_bearable(series: Iterable[Sequence[Recording]]) -> None:
+    """Refuse more sound in several series than is heard in a bearable time."""
+    seconds = sum(duration_of(one) for own in series for one in own)
+    _require_not_longer(seconds, "all series last", "keep a record per visit")
 
 
 # one file by itself

@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from tension import installation
 from tension.assessment.decide import assess_set
@@ -21,13 +21,13 @@ from tension.installation import Ends, HitchEnd, RopeSet
 from tension.measurement.readings import Hold, PullReading, Series
 from tension.measurement.series import measure_series
 from tension.notes import NoteKind
+from tension.physics.domain import FloatArray
 from tension.physics.own_weight import effective_squared_wave_speed, weight_to_hitch
 from tension.physics.partials import point_mass_frequency_ratio
 from tension.physics.taut_rope import EndCondition, natural_frequency_from_tension
 from tension.quantity.units import Dimension, Quantity, parse_quantity
 from tension.sound.hearing import Hypothesis, RopeHearing, SetHearing
 
-FloatArray = NDArray[np.float64]
 Choice = TypeVar("Choice", bound=StrEnum)
 
 Number = float | str
@@ -35,40 +35,27 @@ Number = float | str
 
 _SERIES = Series(name="numbers", span="span")
 _LENGTHS = (0.05, 300.0)  # [m]
+_NEEDS_DENSITY = (
+    "needs the linear density; give it to AboutRopes as linear_density, in kg/m"
+)
 _HIGHEST = 200.0  # [Hz]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class AboutRopes:
-    """What is known of the ropes besides the readings.
+    """What is known of the ropes besides the readings."""
 
-    Attributes
-    ----------
-    linear_density : float or str or None
-        Of one rope; without it there are shares and no newtons. [kg/m]
-    diameter : float or str or None
-        Nominal. [m]
-    construction : str
-        Such as "8x19 FC"; with the diameter it gives what is not typed.
-    axial_rigidity : float or str or None
-        EA of one rope. [N]
-    rope_length : float or str or None
-        Hitch to hitch. [m]
-    ends : Ends or str
-        What holds the span: "socket-sheave", "socket-socket", "sheave-sheave".
-    hitch_end : HitchEnd or str
-        End of the span at which the hitch is: "lower" or "upper".
-    uncertainties : Uncertainties
-        Of what a person reads.
-    """
-
+    # of one rope; without it there are shares and no newtons [kg/m]
     linear_density: Number | None = None
-    diameter: Number | None = None
-    construction: str = ""
-    axial_rigidity: Number | None = None
-    rope_length: Number | None = None
+    diameter: Number | None = None  # nominal [m]
+    construction: str = ""  # such as "8x19 FC"; with the diameter it gives the rest
+    axial_rigidity: Number | None = None  # EA of one rope [N]
+    rope_length: Number | None = None  # hitch to hitch [m]
+    # what holds the span: "socket-sheave", "socket-socket", "sheave-sheave"
     ends: Ends | str = Ends.SOCKET_SHEAVE
+    # end of the span at which the hitch is: "lower" or "upper"
     hitch_end: HitchEnd | str = HitchEnd.LOWER
+    # of what a person reads
     uncertainties: installation.Uncertainties = field(
         default_factory=installation.Uncertainties
     )
@@ -218,7 +205,7 @@ def assess_pulls(  # noqa: PLR0913 - one name for each thing a person reads
         read.ndim in {1, 2},
         f"forces must have shape (n_ropes,) or (n_ropes, n_repeats), got {read.shape}",
     )
-    read = read[:, None] if read.ndim == 1 else read
+    read = read.reshape(len(read), -1)
     aside = _deflections(deflections, read.shape)
     rope_set = _rope_set(len(read), free_lengths, ropes or AboutRopes())
     rope_set = replace(rope_set, hitches=_hitches(spring_rate, has_springs=has_springs))
@@ -319,23 +306,20 @@ def _hearing(
     frequencies: FloatArray, widths: FloatArray, stiffness: float
 ) -> SetHearing:
     """What would have been heard; EI/m [m^4/s^2] is nan where it is not known."""
+    nan, none = float("nan"), NoteKind.NOT_MEASURED
     given = np.flatnonzero(np.isfinite(frequencies))
     only = Hypothesis(weight=1.0, fundamental_frequencies=frequencies[given])
     return SetHearing(
         ropes=tuple(
             RopeHearing(
-                number=number,
-                fundamental_frequency=float(f),
-                relative_uncertainty=float(width),
-                inharmonicity=float("nan"),
-                signal_to_noise=float("nan"),
-                refusal=None
-                if np.isfinite(f)
-                else NoteKind.NOT_MEASURED.refusal(rope=number),
+                number=i + 1,
+                fundamental_frequency=float(frequencies[i]),
+                relative_uncertainty=float(widths[i]),
+                inharmonicity=nan,
+                signal_to_noise=nan,
+                refusal=None if i in given else none.refusal(rope=i + 1),
             )
-            for number, (f, width) in enumerate(
-                zip(frequencies, widths, strict=True), start=1
-            )
+            for i in range(len(frequencies))
         ),
         given=tuple(int(i) + 1 for i in given),
         hypotheses=(only,) if given.size else (),
@@ -350,10 +334,7 @@ def _sensor_ratio(
 ) -> FloatArray:
     """Frequency with a sensor on each rope over that without."""
     if rope_set.linear_density is None:
-        raise InvalidValueError(
-            "what a sensor does to the pitch needs the linear density; give it to "
-            "AboutRopes as linear_density, in kg/m"
-        )
+        raise InvalidValueError(f"what a sensor does to the pitch {_NEEDS_DENSITY}")
     mass = _quantity(sensor[0], Dimension.MASS).value
     at = _quantity(sensor[1], Dimension.LENGTH).value
     lengths = _per_rope(free_lengths, "free_lengths", rope_set.n_ropes)
@@ -380,8 +361,7 @@ def _stiffness(rope_set: RopeSet, rigidity: float | None) -> float:
     )
     _require(
         not rigidity or rope_set.linear_density is not None,
-        "flexural_rigidity needs the linear density; give it to AboutRopes as "
-        "linear_density, in kg/m",
+        f"flexural_rigidity {_NEEDS_DENSITY}",
     )
     density = rope_set.linear_density
     return rigidity / density.value if density else 0.0
@@ -452,10 +432,10 @@ def _rule(
     if limit is None and metric is None:
         return chosen
     value = None if limit is None else _quantity(limit, Dimension.FRACTION).value
-    if value is not None and not 0 < value < 1:
-        raise InvalidValueError(
-            f'limit is a part of 1: write 0.10 or "10 %", not {limit}'
-        )
+    _require(
+        value is None or 0 < value < 1,
+        f'limit is a part of 1: write 0.10 or "10 %", not {limit}',
+    )
     wanted = None if metric is None else _choice(Metric, metric, "metric")
     return changed(chosen, limit=value, metric=wanted)
 

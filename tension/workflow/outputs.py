@@ -14,7 +14,7 @@ from tension.files.evidence import find_recordings
 from tension.files.visit import named_files
 from tension.version import __version__
 from tension.wording import Terms, say
-from tension.workflow.inputs import find_record, is_record
+from tension.workflow.inputs import find_record, is_record, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -47,21 +47,16 @@ _TITLE: dict[str, Any] = {"fontsize": "small", "x": 0.01, "ha": "left"}
 
 
 def require_no_input(output: Path, paths: Sequence[Path]) -> None:
-    """Refuse to write over what records, folders or sound files are read for.
-
-    Raises
-    ------
-    ExistingFileError
-        If it is one of them, or a file that a record names, or its seal or corrections.
-    """
+    """Refuse to write over what records, folders or sound files are read for."""
     if not output.exists():
         return
     for read in (read for path in paths for read in _read_for(path)):
-        if read.exists() and output.samefile(read):
-            raise ExistingFileError(
-                f"{output}: this file is read here and is never written over; "
-                "give another name"
-            )
+        require(
+            not read.exists() or not output.samefile(read),
+            f"{output}: this file is read here and is never written over; give "
+            "another name",
+            ExistingFileError,
+        )
 
 
 def _read_for(path: Path) -> Iterator[Path]:
@@ -80,45 +75,30 @@ def _read_for(path: Path) -> Iterator[Path]:
         yield path
 
 
-def require_drawable(path: Path, *, overwrite: bool) -> str:
-    """Check that a figure can be written to a path, before any work is done.
-
-    Raises
-    ------
-    InvalidValueError
-        If the ending names no kind of figure, or the folder does not exist.
-    ExistingFileError
-        If the file exists and may not be replaced.
-    """
-    return _require_output(path, "figure", ("svg", "png", "pdf"), overwrite=overwrite)
+_ENDINGS = {
+    "figure": (".svg, .png or .pdf", {"svg", "png", "pdf"}),
+    "plan": (".pdf", {"pdf"}),
+    "report": (".pdf or .html", {"pdf", "html", "htm"}),
+}
 
 
-def require_plan_name(path: Path, *, overwrite: bool) -> str:
-    """Check likewise that a plan can be laid out, as .pdf."""
-    return _require_output(path, "plan", ("pdf",), overwrite=overwrite)
-
-
-def require_report_name(path: Path, *, overwrite: bool) -> str:
-    """Check likewise that a report can be written, as .pdf or .html."""
-    kinds = ("pdf", "html", "htm")[: 3 if path.suffix.lower() == ".htm" else 2]
-    return _require_output(path, "report", kinds, overwrite=overwrite)
-
-
-def _require_output(
-    path: Path, what: str, kinds: Sequence[str], *, overwrite: bool
+def require_output(
+    path: Path,
+    what: Literal["figure", "plan", "report"],
+    inputs: Sequence[Path] = (),
+    *,
+    overwrite: bool,
 ) -> str:
-    """The kind by the ending of the name, if the file can be written."""
+    """Tell the kind by the ending of a name, before any work is done."""
     kind = path.suffix.lower().lstrip(".")
-    if kind not in kinds:
-        *others, last = (f".{one}" for one in kinds)
-        told = f"{', '.join(others)} or {last}" if others else last
-        raise InvalidValueError(f"{path}: a {what} ends in {told}; give it such a name")
-    if not path.parent.is_dir():
-        raise InvalidValueError(f"{path}: there is no folder {path.parent}; make it")
-    if path.exists() and not overwrite:
-        raise ExistingFileError(
-            f"{path}: this file exists; give another name or add --overwrite"
-        )
+    told, endings = _ENDINGS[what]
+    other = f"{path}: a {what} ends in {told}; give it such a name"
+    require(kind in endings, other, InvalidValueError)
+    nowhere = f"{path}: there is no folder {path.parent}; make it"
+    require(path.parent.is_dir(), nowhere, InvalidValueError)
+    there = f"{path}: this file exists; give another name or add --overwrite"
+    require(overwrite or not path.exists(), there, ExistingFileError)
+    require_no_input(path, inputs)
     return kind
 
 
@@ -134,7 +114,7 @@ def _figure(
 
     from tension.figures.canvas import figure_bytes
 
-    kind = require_drawable(path, overwrite=overwrite)
+    kind = require_output(path, "figure", overwrite=overwrite)
     figure = Figure(figsize=size if len(size) == 2 else None, layout=layout)
     yield figure
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
@@ -315,6 +295,6 @@ def write_document(
     """
     from tension.report.layouts import report_html, report_pdf
 
-    kind = require_report_name(path, overwrite=overwrite)
+    kind = require_output(path, "report", overwrite=overwrite)
     make = report_pdf if kind == "pdf" else report_html
     write_atomically(path, make(document, paper), overwrite=overwrite)

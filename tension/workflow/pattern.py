@@ -10,14 +10,8 @@ from tension.adjustment.stiffness import find_hitch, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.assessment.outcome import Assessment
 from tension.catalogue.ropes import find_axial_rigidity
-from tension.diagnosis.conditions import (
-    MANY_TRIPS,
-    Condition,
-    FloatArray,
-    Pattern,
-    PatternSeries,
-    with_loads,
-)
+from tension.diagnosis import conditions
+from tension.diagnosis.conditions import Condition, Pattern
 from tension.files.visit import Visit
 from tension.history import Role
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
@@ -33,31 +27,22 @@ from tension.workflow.assess import Assessed, span_of
 MOST_SERIES = 20
 _ASSUMED_TRAVEL = 20.0
 _ASSUMED_NEAR_FALL = 4.0
-_USUAL_RATE = 30.0
-"""Spring rate over mean tension where no spring is described. [1/m]"""
-
-_USUAL_RIGIDITY = 900.0
-"""Axial rigidity over mean tension where the rope is not described. [1]"""
-
-_USUAL_TENSION = 5000.0
-"""Scale where only shares are known. [N]"""
-
+# over mean tension: spring rate where no spring is described [1/m], axial rigidity
+# where the rope is not [1]
+_USUAL_RATE, _USUAL_RIGIDITY = 30.0, 900.0
+_USUAL_TENSION = 5000.0  # scale where only shares are known [N]
 _SURE = 0.95
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Taken:
-    """One series of one visit, assessed.
-
-    Its day is the first there is if not recorded; weeks are since the first visit;
-    visits are counted from 0; the epoch counts up each time nuts were turned.
-    """
+    """One series of one visit, assessed."""
 
     assessed: Assessed
-    day: dt.date
-    weeks: float
-    number: int
-    epoch: int
+    day: dt.date  # the first there is if not recorded
+    weeks: float  # since the first visit
+    number: int  # of the visit, from 0
+    epoch: int  # counts up each time nuts were turned
     role: Role
 
     @property
@@ -141,7 +126,7 @@ def make_pattern(
     return (
         Pattern(
             numbers=numbers,
-            series=with_loads(series),
+            series=conditions.with_loads(series),
             system=system,
             rows=_rows(last.rope_set, numbers),
             has_sheave=last.lift.drive is Drive.TRACTION,
@@ -178,7 +163,7 @@ def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
 
 def _on_one_scale(
     taken: Sequence[Taken], numbers: Sequence[int], notes: list[Note]
-) -> tuple[list[FloatArray], bool]:
+) -> tuple[list[conditions.FloatArray], bool]:
     """Tensions of all series in newtons, or on a scale common to all."""
     raw = []
     for one in taken:
@@ -353,7 +338,7 @@ def _since_turning(
     names = [s.name for s in one.visit.series]
     past = turns_before(one.visit.series, one.visit.turns, until=one.series.name)
     if not past:
-        return None, Side.CAR, MANY_TRIPS
+        return None, Side.CAR, conditions.MANY_TRIPS
     last = max(names.index(each.turn.after) for each in past)
     final = [each for each in past if names.index(each.turn.after) == last]
     before = next(
@@ -365,15 +350,15 @@ def _since_turning(
         s for s, hitches in HITCHES_OF_SIDE.items() if final[-1].turn.hitch in hitches
     }
     told = [each.round_trips for each in final if each.round_trips is not None]
-    return place, next(iter(sides)), min(told) if told else MANY_TRIPS
+    return place, next(iter(sides)), min(told) if told else conditions.MANY_TRIPS
 
 
 def _as_read(
     one: Taken,
     numbers: Sequence[int],
-    tensions: FloatArray,
+    tensions: conditions.FloatArray,
     condition: Condition,
-) -> PatternSeries:
+) -> conditions.PatternSeries:
     """A series with its covariance, of the ropes of the pattern alone."""
     given = one.measurement.given
     keep = [given.index(n) for n in numbers]
@@ -385,7 +370,7 @@ def _as_read(
     covariance = one.measurement.covariance[np.ix_(keep, keep)]
     # a part cannot be more than the whole
     whole = np.sqrt(np.diag(covariance))
-    return PatternSeries(
+    return conditions.PatternSeries(
         condition=condition,
         tensions=tensions,
         covariance=covariance + 1e-8 * np.eye(len(keep)),

@@ -1,21 +1,27 @@
 """Where a visit stands by what its record says, and what comes next."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from tension.adjustment.outcome import Direction, NutTurn, Plan, PlanOutcome
-from tension.assessment.outcome import Assessment, Verdict
+from tension.adjustment.outcome import Direction, NutTurn, Plan
+from tension.assessment.outcome import Verdict
 from tension.files.evidence import has_seal
 from tension.files.visit import Visit
 from tension.measurement.outcome import LengthKnowledge
-from tension.measurement.readings import PluckReading, SpringReading
+from tension.measurement.readings import SpringReading
 from tension.notes import NoteKind
 from tension.workflow.inputs import NewSound, find_new_sound, find_record
 
+if TYPE_CHECKING:
+    from tension.workflow.adjustment import Planned
+    from tension.workflow.assess import Assessed
+
+# round trips before measuring again: enough on ropes of 38 m with springs at both ends,
+# the demo lift; `adjust` works out how many this lift needs [1]
 USUAL_RUN = 6
-"""Round trips before measuring again: enough on ropes of 38 m with springs at both
-ends, the demo lift; `adjust` works out how many this lift needs. [1]"""
 
 
 class NextKind(StrEnum):
@@ -38,62 +44,45 @@ class NextKind(StrEnum):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class NextStep:
-    """The next act, with the names it needs.
-
-    Ropes concerned, the first first; new recordings that are there for it; turns of a
-    plan; ropes of the set; round trips to run, what a lift usually needs if that was
-    not worked out.
-    """
+    """The next act, with the names it needs."""
 
     kind: NextKind
-    ropes: tuple[int, ...] = ()
-    sound: NewSound | None = None
-    turns: tuple[NutTurn, ...] = ()
-    n_ropes: int = 0
-    round_trips: int = USUAL_RUN
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class RoundRead:
-    """A series and the ropes of which it has a reading of their tension."""
-
-    name: str
-    ropes: tuple[int, ...]
+    ropes: tuple[int, ...] = ()  # concerned, the first first
+    sound: NewSound | None = None  # new recordings that are there for it
+    turns: tuple[NutTurn, ...] = ()  # of a plan
+    n_ropes: int = 0  # of the set
+    round_trips: int = USUAL_RUN  # to run
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Standing:
-    """Where a visit stands.
-
-    Ropes whose nuts were turned, at any time; whether the car ran after the last of the
-    turns, and how often, if that is recorded; whether a series was read after them; new
-    recordings, folder by folder.
-    """
+    """Where a visit stands."""
 
     visit: Visit
-    rounds: tuple[RoundRead, ...]
-    turned: tuple[int, ...]
-    is_run: bool
-    round_trips: int | None
-    is_left: bool
+    # series in order of time, and the ropes of which each has read the tension
+    rounds: Mapping[str, tuple[int, ...]]
+    turned: tuple[int, ...]  # ropes whose nuts were turned, at any time
+    is_run: bool  # the car ran after the last of the turns
+    round_trips: int | None  # so often; None if that is not recorded
+    is_left: bool  # a series was read after them
     is_sealed: bool
-    sound: tuple[NewSound, ...]
+    sound: tuple[NewSound, ...]  # new recordings, folder by folder
 
     @property
     def step(self) -> NextStep:
         """What comes next, by what the record says."""
         n_ropes = self.visit.rope_set.n_ropes
-        last = self.rounds[-1] if self.rounds else None
+        read = list(self.rounds.values())[-1] if self.rounds else ()
         whole = next((s for s in self.sound if len(s.names) >= n_ropes), None)
         if self.is_sealed:
             return NextStep(kind=NextKind.VERIFY)
-        if last is None or not last.ropes:
+        if not read:
             return NextStep(kind=NextKind.ADD_ROUND, sound=whole, n_ropes=n_ropes)
         if self.turned and not self.is_left:
             if not self.is_run:
                 return NextStep(kind=NextKind.ADD_RUN)
             return NextStep(kind=NextKind.ADD_LEFT, sound=whole)
-        missing = tuple(n for n in range(1, n_ropes + 1) if n not in last.ropes)
+        missing = tuple(n for n in range(1, n_ropes + 1) if n not in read)
         return self.ask_for(missing) if missing else NextStep(kind=NextKind.ASSESS)
 
     def ask_for(self, ropes: tuple[int, ...]) -> NextStep:
@@ -106,11 +95,11 @@ def standing_of(path: Path | str) -> Standing:
     """Tell where the visit of a record stands; nothing is listened to."""
     from tension.files.record import read_visit
 
-    return _standing_of_visit(read_visit(find_record(Path(path))))
+    return standing_of_visit(read_visit(find_record(Path(path))))
 
 
-def _standing_of_visit(visit: Visit) -> Standing:
-    """Where a visit stands."""
+def standing_of_visit(visit: Visit) -> Standing:
+    """Tell where a visit stands."""
     names = [series.name for series in visit.series]
     last_turned = max((names.index(turn.after) for turn in visit.turns), default=-1)
     trips = [t.round_trips_after for t in visit.turns if t.after in names[last_turned:]]
@@ -118,9 +107,7 @@ def _standing_of_visit(visit: Visit) -> Standing:
     is_told = bool(told) and len(told) == len(trips)
     return Standing(
         visit=visit,
-        rounds=tuple(
-            RoundRead(name=name, ropes=_ropes_read(visit, name)) for name in names
-        ),
+        rounds={name: _ropes_read(visit, name) for name in names},
         turned=tuple(sorted({turn.rope for turn in visit.turns})),
         is_run=is_told and min(told) > 0,
         round_trips=min(told) if is_told else None,
@@ -132,26 +119,21 @@ def _standing_of_visit(visit: Visit) -> Standing:
 
 def _ropes_read(visit: Visit, series: str) -> tuple[int, ...]:
     """Ropes with a reading of their tension in a series."""
-    ropes: set[int] = set()
-    for reading in visit.readings:
-        if reading.series != series or isinstance(reading, SpringReading):
-            continue
-        ropes |= (
-            set(reading.ropes) if isinstance(reading, PluckReading) else {reading.rope}
-        )
-    return tuple(sorted(ropes))
+    read = (
+        rope
+        for reading in visit.readings
+        if reading.series == series and not isinstance(reading, SpringReading)
+        for rope in reading.ropes
+    )
+    return tuple(sorted(set(read)))
 
 
-def next_of_visit(visit: Visit) -> NextStep:
-    """Tell what comes next by what a record says."""
-    return _standing_of_visit(visit).step
-
-
-def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | None:
+def next_after_assessment(assessed: "Assessed") -> NextStep | None:
     """Tell what comes after a result; None where only a person can know."""
+    visit, assessment = assessed.visit, assessed.assessment
     if visit.path is None:
         return NextStep(kind=NextKind.START)
-    standing = _standing_of_visit(visit)
+    standing = standing_of_visit(visit)
     if standing.step.kind is not NextKind.ASSESS:
         return standing.step
     measured = assessment.measurement
@@ -168,29 +150,25 @@ def next_after_assessment(visit: Visit, assessment: Assessment) -> NextStep | No
 _AFTER = {Verdict.UNEQUAL: NextKind.ADJUST, Verdict.EQUAL: NextKind.REPORT}
 
 
-def next_after_plan(
-    visit: Visit,
-    series: str,
-    assessment: Assessment,
-    outcome: PlanOutcome,
-    still_to_run: int = 0,
-) -> NextStep | None:
+def next_after_plan(planned: "Planned") -> NextStep | None:
     """Tell what comes after a plan; None for a series that others followed.
 
     The turns of the first stage, once they are made; else what comes after the result,
-    if that is not a plan. Round trips that nuts turned after the series still want [1]
-    come first.
+    if that is not a plan. Round trips that nuts turned after the series still want come
+    first.
     """
-    if series != visit.series[-1].name:
+    assessed, outcome = planned.assessed, planned.outcome
+    if assessed.series != assessed.visit.series[-1]:
         return None
-    step = _standing_of_visit(visit).step
+    step = standing_of_visit(assessed.visit).step
     is_turned = step.kind in {NextKind.ADD_RUN, NextKind.ADD_LEFT}
-    if is_turned and still_to_run:
-        return NextStep(kind=NextKind.ADD_RUN, round_trips=still_to_run)
+    if is_turned and planned.state.wanted_since:
+        return NextStep(kind=NextKind.ADD_RUN, round_trips=planned.state.wanted_since)
     if isinstance(outcome, Plan) and outcome.stages and not is_turned:
         steps = (step.turn for step in outcome.stages[0].steps)
         made = tuple(turn for turn in steps if turn.direction is not Direction.LEAVE)
         return NextStep(kind=NextKind.ADD_TURNS, turns=made)
-    if step.kind is NextKind.ASSESS and assessment.verdict is Verdict.UNEQUAL:
+    verdict = assessed.assessment.verdict
+    if step.kind is NextKind.ASSESS and verdict is Verdict.UNEQUAL:
         return None  # the plan tells what to measure or to look at
-    return next_after_assessment(visit, assessment)
+    return next_after_assessment(assessed)

@@ -19,6 +19,7 @@ from tension.files.evidence import has_seal, hash_file
 from tension.files.record import read_visit
 from tension.files.toml_text import mark_deleted, with_tables
 from tension.files.visit import Trim, Visit, trim_table
+from tension.measurement.listening import duration_of
 from tension.measurement.readings import PluckReading
 from tension.notes import Refusal
 from tension.sound.hearing import Pluck
@@ -26,10 +27,9 @@ from tension.sound.recording import Recording
 from tension.workflow import integrity
 from tension.workflow.assess import Assessed, EvaluatedVisit
 from tension.workflow.inputs import find_record, recordings_of
-from tension.workflow.listening import Progress, duration_of
+from tension.workflow.listening import Progress
 
-SAME_SHARE = 0.25
-"""Shares are the same within this part of their standard uncertainty. [1]"""
+SAME_SHARE = 0.25  # shares so many standard uncertainties apart are the same [1]
 
 _Cut = tuple[Trim, bytes]
 """One recording on its way to being trimmed, and what its new file holds."""
@@ -37,14 +37,11 @@ _Cut = tuple[Trim, bytes]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Trimmed:
-    """What was trimmed.
+    """What was trimmed."""
 
-    Recordings trimmed or whose originals were deleted, as the record now says, and
-    those left whole, with the reason.
-    """
-
+    # recordings trimmed or whose originals were deleted, as the record now says
     trims: tuple[Trim, ...]
-    whole: tuple[tuple[str, str], ...]
+    whole: tuple[tuple[str, str], ...]  # those left whole, with the reason
 
 
 def trim_record(
@@ -185,42 +182,41 @@ def _cut_all(
         if name in trimmed:
             continue
         own = [p for p in plucks.get(name, []) if p.is_used or name in counted]
-        windows, why = _windows(recording, own)
-        evidence = hash_file(folder / name) if windows else None
-        if evidence is None:
-            whole.append((name, why))
-            continue
-        content = cutting.trimmed_wav(folder / name, windows)
-        if isinstance(content, Refusal):
-            whole.append((name, content.text))
-            continue
-        trim = Trim(
-            recording=name,
-            trimmed=Path(name).with_suffix(".trimmed.wav").as_posix(),
-            n_bytes=evidence.n_bytes,
-            sha256=evidence.sha256,
-            kept=cutting.windows_text(windows),
-            silenced=integrity.SILENCED,
-            by=by,
-            date=integrity.time_now(),
-        )
-        cuts.append((trim, content))
+        cut = _cut(recording, own, folder, by)
+        if isinstance(cut, str):
+            whole.append((name, cut))
+        else:
+            cuts.append(cut)
     return cuts, whole
 
 
-def _windows(
-    recording: Recording, plucks: Sequence[Pluck]
-) -> tuple[tuple[cutting.Window, ...], str]:
-    """What is kept of a recording; none, and why, if it stays whole."""
+def _cut(
+    recording: Recording, plucks: Sequence[Pluck], folder: Path, by: str
+) -> _Cut | str:
+    """A recording cut down to its plucks; why not, if it stays whole."""
     if recording.refusal is not None:
-        return (), recording.refusal.text
+        return recording.refusal.text
     if not plucks:
-        return (), "no pluck was used in it"
-    duration = duration_of(recording)
+        return "no pluck was used in it"
+    name, duration = recording.name, duration_of(recording)
     windows = cutting.find_windows([pluck.start for pluck in plucks], duration)
     if cutting.share_kept(windows, duration) > 1.0 - cutting.LEAST_SAVED:
-        return (), "the windows around the plucks cover all of it"
-    return windows, ""
+        return "the windows around the plucks cover all of it"
+    evidence = hash_file(folder / name)
+    content = cutting.trimmed_wav(folder / name, windows)
+    if isinstance(content, Refusal):
+        return content.text
+    trim = Trim(
+        recording=name,
+        trimmed=Path(name).with_suffix(".trimmed.wav").as_posix(),
+        n_bytes=evidence.n_bytes,
+        sha256=evidence.sha256,
+        kept=cutting.windows_text(windows),
+        silenced=integrity.SILENCED,
+        by=by,
+        date=integrity.time_now(),
+    )
+    return trim, content
 
 
 def _write(

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from tension.errors import CaptureError
-from tension.workflow.live import listen
+from tension.workflow.live import takes
 from tension.workflow.live.events import Answer, Began
 from tension.workflow.live.listen import prepare
 from tension.workflow.live.takes import LiveChoice, hear_window
@@ -61,7 +61,7 @@ def demo_answers(folder: Path) -> tuple[list[float], int]:
         worker=AtOnce(),
     )
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(listen, "hear_window", timed)
+        patched.setattr(takes, "hear_window", timed)
         made.run()
     return times, sum(one.is_good for one in desk.all_of(Answer))
 

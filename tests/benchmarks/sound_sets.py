@@ -21,7 +21,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -151,7 +151,8 @@ def assess(synthetic: SynthSet, folder: Path, trial: Trial) -> SetAnswer:
 
     write_set(synthetic, folder, coding=trial.coding)
     begin = time.perf_counter()
-    seen = EvaluatedVisit.of_record(folder, prior_factor=trial.prior_factor)
+    seen = EvaluatedVisit.of_record(folder)
+    seen = replace(seen, prior_factor=trial.prior_factor)
     assessed = seen.assess(seen.visit.series[-1])
     seconds = time.perf_counter() - begin
     result = assessed.assessment

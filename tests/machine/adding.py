@@ -15,11 +15,10 @@ from tension.adjustment.turns import read_turns
 from tension.files.record import Maker, read_visit
 from tension.files.visit import Visit
 from tension.installation import HitchPlace
-from tension.measurement.readings import Hold, SpringReading
+from tension.measurement.readings import SpringReading
 from tension.measurement.series import measure_series
 from tension.quantity.units import Dimension, parse_quantity
 from tension.workflow.adding import (
-    Where,
     add_to_record,
     exclusion,
     finding,
@@ -27,14 +26,14 @@ from tension.workflow.adding import (
     run,
     turns,
 )
-from tension.workflow.adding_numbers import (
-    SidePulls,
+from tension.workflow.adding_readings import (
     free_lengths,
+    repeat_of_rope,
     returns,
     side_pulls,
     springs,
 )
-from tension.workflow.adding_recordings import repeat_of_rope
+from tension.workflow.typed_sheets import Sheet
 from tests.synthesis.made_results import length
 
 N_ROPES = 4
@@ -80,34 +79,31 @@ def draw_additions(draw: random.Random, folder: Path) -> list[Added]:
 def _lengths(draw: random.Random) -> Added:
     texts = [f"{draw.randint(3000, 3999)} mm" for _ in range(N_ROPES)]
     return Added(
-        make=free_lengths([length(one) for one in texts], "top"), mark=texts[0]
+        make=free_lengths(Sheet(in_order=tuple(map(length, texts))), "top"),
+        mark=texts[0],
     )
 
 
 def _turns(draw: random.Random) -> Added:
     rope, quarters = draw.randint(1, N_ROPES), draw.randint(1, 12)
     text = f"{rope} {draw.choice(['in', 'out'])} {quarters}/4"
-    where = Where(series=SERIES, hitch=HitchPlace.CAR)
-    return Added(make=turns(read_turns(text), where), mark=f"{quarters}/4")
+    made = turns(read_turns(text), series=SERIES, at=HitchPlace.CAR)
+    return Added(make=made, mark=f"{quarters}/4")
 
 
 def _spring(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(120, 140)}.{number} mm"
-    by_rope = {draw.randint(1, N_ROPES): (length(text),)}
-    return Added(make=springs(by_rope, Where(series=SERIES)), mark=text)
+    sheet = Sheet(by_rope={draw.randint(1, N_ROPES): (length(text),)})
+    return Added(make=springs(sheet, series=SERIES), mark=text)
 
 
 def _pull(draw: random.Random, number: int, folder: Path) -> Added:
     del folder
     text = f"{draw.randint(150, 180)}.{number} N"
     force = parse_quantity(text, Dimension.FORCE)
-    sheet = SidePulls(
-        read={draw.randint(1, N_ROPES): (force,)},
-        held=length("25 mm"),
-        hold=Hold.DEFLECTION,
-    )
-    return Added(make=side_pulls(sheet, SERIES), mark=text)
+    read = {draw.randint(1, N_ROPES): (force,)}
+    return Added(make=side_pulls(read, length("25 mm"), series=SERIES), mark=text)
 
 
 def _returns(draw: random.Random, number: int, folder: Path) -> Added:

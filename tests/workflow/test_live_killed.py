@@ -43,7 +43,7 @@ def _run(record: Path, count: mmap.mmap | None = None, kill_at: int = 0) -> Desk
     """Run a visit; count the samples handed over, and die some blocks on."""
     desk = Desk()
     made = visit(record, plucks_on_demand(desk, ring=4.4, rest=0.4), desk, CHOICE)
-    made.assess = lambda *_: _result(record)  # type: ignore[assignment]
+    made.assess = lambda *_, **__: _result(record)  # type: ignore[assignment]
     take = made.source.take
     n_blocks = 0
 

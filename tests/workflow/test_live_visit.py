@@ -11,7 +11,7 @@ from tension.files.record import read_visit
 from tension.files.sound import read_recording
 from tension.files.wav import GrowingWav
 from tension.measurement.readings import PluckReading
-from tension.workflow.live import listen
+from tension.workflow.live import listen, takes
 from tension.workflow.live.events import (
     Act,
     Answer,
@@ -51,7 +51,7 @@ def _run(
     record: Path, script: Iterator[Made], desk: Desk, choice: LiveChoice = ONCE
 ) -> None:
     made = visit(record, script, desk, choice)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
     made.run()
 
 
@@ -194,7 +194,7 @@ def test_repeat_leaves_out_what_was_not_heard_well_too(
 ) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     monkeypatch.setattr(
-        listen,
+        takes,
         "hear_window",
         lambda recording, onset, span, prior: (
             hear_window(recording, onset, span, prior)
@@ -284,7 +284,7 @@ def test_zeros_in_a_ring_take_it_back(tmp_path: Path) -> None:
 def test_a_loss_told_late_takes_back_a_pluck_that_counted(tmp_path: Path) -> None:
     record, desk = write_record(tmp_path / "v"), Desk()
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
-    made.assess = lambda *_: _Assessed(record)  # type: ignore[assignment]
+    made.assess = lambda *_, **__: _Assessed(record)  # type: ignore[assignment]
     take = made.source.take
 
     def jump(patience: float) -> object:
@@ -385,7 +385,7 @@ def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
     made = visit(record, plucks_on_demand(desk), desk, ONCE)
     wanted = [(2,), ()]
 
-    def assess(*_: object) -> _Assessed:
+    def assess(*_: object, **__: object) -> _Assessed:
         result = _Assessed(record)
         result.measure_again = wanted.pop(0)
         return result
@@ -394,3 +394,21 @@ def test_ropes_are_asked_for_again_until_it_is_decided(tmp_path: Path) -> None:
     made.run()
     assert [one.again for one in desk.all_of(Result)] == [(2,), ()]
     assert [rope for rope, _ in _readings(record)] == [1, 2, 2]
+
+
+def test_a_side_pull_that_is_left_out_leaves_the_plucks_of_its_rope(
+    tmp_path: Path,
+) -> None:
+    record = write_record(tmp_path / "v")
+    reading = '[[reading]]\nseries = "as found"\n'
+    record.write_text(
+        record.read_text(encoding="utf-8")
+        + f'{reading}kind = "pluck"\nrecording = "all.wav"\nropes = [1, 2]\n'
+        + f'{reading}kind = "pull"\nrope = 1\nforce = "150 N"\ndeflection = "25 mm"\n'
+        + '[[exclusion]]\nseries = "as found"\nrope = 1\nreason = "slipped"\n'
+        + 'reading = "pull 150 N at 25 mm"\n',
+        encoding="utf-8",
+    )
+    made = visit(record, iter(()), Desk(), ONCE)
+    assert made.book.count_plucks(read_visit(record)) == {1: 3, 2: 3}
+    assert made.session.heard == (1, 1, 1, 2, 2, 2)

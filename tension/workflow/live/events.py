@@ -8,8 +8,7 @@ from typing import Protocol, Self
 from tension.capture.blocks import Hum, LossKind
 from tension.workflow.assess import Assessed
 
-MOST_TRIES = 3
-"""So many rounds of plucks not heard well, and the next rope is taken. [1]"""
+MOST_TRIES = 3  # rounds of plucks not heard well, and the next rope is taken [1]
 
 
 class Act(Enum):
@@ -67,70 +66,61 @@ class Prompt(Event):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Meter(Event):
-    """Peak level below full scale [dB] and hum, some times a second.
+    """Level and hum, some times a second."""
 
-    Hum is of the time while nothing rings; None if not known.
-    """
-
-    peak: float
-    hum: Hum | None
+    peak: float  # below full scale [dB]
+    hum: Hum | None  # while nothing rings; None if not known
     is_ringing: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Answer(Event):
-    """What was heard of one pluck of a rope, and whether it counts.
-
-    The frequency [Hz] is of the rope by the plucks so far; nan if it got no number.
-    Reason and next act may be texts of the ear; empty if good.
-    """
+    """What was heard of one pluck of a rope, and whether it counts."""
 
     rope: int
     is_good: bool
+    # of the rope by the plucks so far; nan if it got no number [Hz]
     fundamental_frequency: float = float("nan")
-    reason: Reason | str = ""
+    reason: Reason | str = ""  # this and the next act may be texts of the ear
     next_act: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Lost(Event):
-    """Input was lost, so much [s], 0 if it is not known; and how it showed."""
+    """Input was lost."""
 
-    seconds: float
+    seconds: float  # 0 if it is not known [s]
     kind: LossKind
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SilentInput(Event):
-    """The input is exactly zero, so long by now [s]."""
+    """The input is exactly zero."""
 
-    seconds: float
+    seconds: float  # so long by now [s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Paused(Event):
-    """Nothing is recorded, or it is again.
-
-    By itself where nobody plucked for long; the next sound ends it.
-    """
+    """Nothing is recorded, or it is again."""
 
     is_paused: bool
-    by_itself: bool = False
+    by_itself: bool = False  # nobody plucked for long; the next sound ends it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class TakenBack(Event):
-    """The last good pluck, of this rope, does not count; None if there was none."""
+    """The last good pluck does not count."""
 
-    rope: int | None
+    rope: int | None  # None if there was none
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Left(Event):
-    """A rope is left for now; by itself where too many plucks were not heard well."""
+    """A rope is left for now."""
 
     rope: int
-    by_itself: bool
+    by_itself: bool  # too many plucks were not heard well
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -142,13 +132,10 @@ class RopeDone(Event):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Result(Event):
-    """The result of what the record holds now, as ``assess`` gives it.
-
-    Ropes are asked for again, the most useful first.
-    """
+    """The result of what the record holds now, as ``assess`` gives it."""
 
     assessed: Assessed
-    again: tuple[int, ...]
+    again: tuple[int, ...]  # ropes that are asked for again, the most useful first
 
 
 class Surface(Protocol):
@@ -175,18 +162,13 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Session:
-    """Which rope is plucked next: no sound, no terminal; every act gives a new one.
-
-    So many good plucks are wanted of a rope at a time [1]; ropes of the good plucks are
-    in order of time; steps left for now are counted from 0; tries are plucks not heard
-    well in a row [1].
-    """
+    """Which rope is plucked next: no sound, no terminal; every act gives a new one."""
 
     steps: tuple[Step, ...]
-    plucks: int = 3
-    heard: tuple[int, ...] = ()
-    passed: tuple[int, ...] = ()
-    n_tries: int = 0
+    plucks: int = 3  # good ones wanted of a rope at a time [1]
+    heard: tuple[int, ...] = ()  # ropes of the good plucks, in order of time
+    passed: tuple[int, ...] = ()  # steps left for now, counted from 0
+    n_tries: int = 0  # plucks not heard well in a row [1]
     is_paused: bool = False
     is_ended: bool = False
 

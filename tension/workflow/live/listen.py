@@ -9,60 +9,24 @@ from pathlib import Path
 from tension.capture.blocks import Block, Loss, Source
 from tension.errors import TensionError
 from tension.files.record import append_tables, read_visit
+from tension.measurement.listening import find_prior, find_spans
 from tension.workflow.adding import table
 from tension.workflow.assess import Assessed, assess_record
-from tension.workflow.listening import MOST_ROUNDS, find_prior, find_spans
-from tension.workflow.live.events import (
-    Act,
-    Answer,
-    Began,
-    Left,
-    Lost,
-    Paused,
-    Prompt,
-    Reason,
-    Result,
-    RopeDone,
-    Session,
-    SilentInput,
-    Step,
-    Surface,
-    TakenBack,
-    TakenUp,
-    begin_session,
-)
-from tension.workflow.live.takes import (
-    INPUT_LOST,
-    REPEATED,
-    TAKEN_BACK,
-    LiveChoice,
-    OpenTake,
-    TakeBook,
-    Worker,
-    hear_window,
-    hitch_order,
-    require_ready,
-)
+from tension.workflow.listening import MOST_ROUNDS
+from tension.workflow.live import events, takes
+from tension.workflow.live.events import Act, Reason, Session, Step, Surface
 from tension.workflow.live.watching import SoundWatch
 
-RING = 4.0
-"""A ring is listened to for so long, or until the next one. [s]"""
-PATIENCE = 120.0
-"""Without a sound for so long, nothing is recorded until there is one. [s]"""
-TICK = 0.05
-"""Between two looks at keys and answers. [s]"""
-
-
-def assess_series(record: Path, series: str) -> Assessed:
-    """Assess a series as ``assess`` does."""
-    return assess_record(record, series=series)
+RING = 4.0  # a ring is listened to for so long, or until the next one [s]
+PATIENCE = 120.0  # without a sound, nothing is recorded until there is one [s]
+TICK = 0.05  # between two looks at keys and answers [s]
 
 
 @dataclass(kw_only=True, slots=True)
 class _Rung:
     """A pluck that is being heard, or that counts."""
 
-    take: OpenTake
+    take: takes.OpenTake
     onset: float
     answer: Future[object]
     is_discarded: bool = False
@@ -72,14 +36,14 @@ class _Rung:
 class LiveVisit:
     """Listens rope by rope and keeps the record; sound, terminal and time are given."""
 
-    book: TakeBook
+    book: takes.TakeBook
     session: Session
     source: Source
     surface: Surface
-    assess: Callable[[Path, str], Assessed] = assess_series
+    assess: Callable[..., Assessed] = assess_record
     result: Assessed | None = None
     _watch: SoundWatch = field(init=False)
-    _take: OpenTake | None = None
+    _take: takes.OpenTake | None = None
     _step: Step | None = None
     _ring: float | None = None
     _waiting: list[_Rung] = field(default_factory=list)
@@ -91,16 +55,12 @@ class LiveVisit:
         self._watch = SoundWatch(self.source.sampling_rate)
 
     def run(self) -> Assessed:
-        """Listen until every rope is heard, or somebody ends it.
-
-        Raises
-        ------
-        TensionError
-            If the device is gone or a file cannot be written; what was heard is kept.
-        """
+        """Listen until every rope is heard, or somebody ends it."""
         order = dict.fromkeys(step.rope for step in self.session.steps)
         name, rate = self.source.name, self.source.sampling_rate
-        self.surface.show(Began(device=name, sampling_rate=rate, order=tuple(order)))
+        self.surface.show(
+            events.Began(device=name, sampling_rate=rate, order=tuple(order))
+        )
         self._pass_over_queued()
         try:
             while True:
@@ -176,35 +136,39 @@ class LiveVisit:
         recording, start = self._watch.part(take.name, take.onsets, end)
         book = self.book
         answer = book.worker.submit(
-            hear_window, recording, onset - start, book.spans[take.rope], book.prior
+            takes.hear_window,
+            recording,
+            onset - start,
+            book.spans[take.rope],
+            book.prior,
         )
         self._waiting.append(_Rung(take=take, onset=onset, answer=answer))
 
     def _tell(self, losses: Sequence[Loss]) -> None:
         """Tell what was lost; a pluck that it fell into does not count."""
         for loss in losses:
-            self.surface.show(Lost(seconds=loss.seconds, kind=loss.kind))
+            self.surface.show(events.Lost(seconds=loss.seconds, kind=loss.kind))
         good = self._good[-1] if self._good else None
         is_here = bool(losses) and good is not None and good.take is self._take
         if is_here and good and self._watch.is_lost(good.onset, good.onset + RING):
             # heard well before the loss was known
-            self._take_back(INPUT_LOST)
+            self._take_back(Reason.INPUT_LOST)
             self.surface.show(_lost(good.take.rope))
             self._prompt(is_new=False)
         seconds = self._watch.new_silence()
         if seconds:
-            self.surface.show(SilentInput(seconds=seconds))
+            self.surface.show(events.SilentInput(seconds=seconds))
 
     # answers and steps
 
     def _take_in(self, one: _Rung) -> None:
         """Count a pluck, or not."""
         answer = one.answer.result()
-        if one.is_discarded or not isinstance(answer, Answer):
+        if one.is_discarded or not isinstance(answer, events.Answer):
             return
         if self._watch.is_lost(one.onset, one.onset + RING):
             answer = _lost(answer.rope)
-            one.take.excluded[one.onset] = INPUT_LOST
+            one.take.excluded[one.onset] = Reason.INPUT_LOST
         self.surface.show(answer)
         before = self.session
         if answer.is_good:
@@ -215,7 +179,7 @@ class LiveVisit:
         else:
             return
         if self.session.passed != before.passed:
-            self.surface.show(Left(rope=answer.rope, by_itself=True))
+            self.surface.show(events.Left(rope=answer.rope, by_itself=True))
         elif self.session.step == self._step:
             self._prompt(is_new=False)
 
@@ -225,11 +189,11 @@ class LiveVisit:
             return
         step, take = self.session.step, self._take
         if take is not None:
-            has_marks = bool(take.excluded or take.whole_excluded)
+            has_marks = bool(take.excluded) or take.whole_excluded is not None
             if step == self._step and not has_marks:
                 return
             if step != self._step and take.rope in self.session.heard:
-                self.surface.show(RopeDone(rope=take.rope))
+                self.surface.show(events.RopeDone(rope=take.rope))
             self._close()
         if step is not None and not self.session.is_paused:
             is_new, self._step = step != self._step, step
@@ -245,7 +209,9 @@ class LiveVisit:
             return
         n_good, n_wanted = self.session.n_done, self.session.plucks
         self.surface.show(
-            Prompt(rope=step.rope, n_good=n_good, n_wanted=n_wanted, is_new=is_new)
+            events.Prompt(
+                rope=step.rope, n_good=n_good, n_wanted=n_wanted, is_new=is_new
+            )
         )
 
     def _close(self) -> None:
@@ -265,13 +231,13 @@ class LiveVisit:
             self._close()
             self._is_dozing = True
             self._watch.begin()
-            self.surface.show(Paused(is_paused=True, by_itself=True))
+            self.surface.show(events.Paused(is_paused=True, by_itself=True))
 
     def _wake(self) -> None:
         """Record again."""
         self._is_dozing = False
         self._step = None
-        self.surface.show(Paused(is_paused=False, by_itself=True))
+        self.surface.show(events.Paused(is_paused=False, by_itself=True))
 
     # keys
 
@@ -291,14 +257,14 @@ class LiveVisit:
     def _undo(self) -> None:
         """Take back what rings, what is being heard, or the last good pluck."""
         rope = None
-        if self._discard(TAKEN_BACK) and self._take is not None:
+        if self._discard(Reason.UNDONE) and self._take is not None:
             rope = self._take.rope
         elif self._good:
             rope = self._good[-1].take.rope
-            self._take_back(TAKEN_BACK)
-        self.surface.show(TakenBack(rope=rope))
+            self._take_back(Reason.UNDONE)
+        self.surface.show(events.TakenBack(rope=rope))
 
-    def _discard(self, reason: str) -> bool:
+    def _discard(self, reason: Reason) -> bool:
         """Leave out what rings and what is being heard; whether there was any."""
         open_ones = [one for one in self._waiting if not one.is_discarded]
         for one in open_ones:
@@ -310,65 +276,59 @@ class LiveVisit:
         self._ring = None
         return True
 
-    def _take_back(self, reason: str) -> None:
+    def _take_back(self, reason: Reason) -> None:
         """Let the last good pluck not count."""
-        self._leave_out(self._good.pop(), reason)
+        good = self._good.pop()
+        self.book.leave_out(good.take, good.onset, reason)
         self.session = self.session.undone()
-
-    def _leave_out(self, good: _Rung, reason: str) -> None:
-        """Leave out a pluck of a recording, open or closed."""
-        if good.take is self._take:
-            good.take.excluded[good.onset] = reason
-        else:
-            self.book.leave_out(good.take, good.onset, reason)
 
     def _repeat(self) -> None:
         """Begin the rope anew."""
         take = self._take
         if take is None:
             return
-        self._discard(REPEATED)
+        self._discard(Reason.REPEATED)
         own = [good for good in self._good if good.take.rope == take.rope]
         for good in own[max(len(own) - self.session.n_done, 0) :]:
             self._good.remove(good)
-            self._leave_out(good, REPEATED)
-        take.whole_excluded = REPEATED
+            self.book.leave_out(good.take, good.onset, Reason.REPEATED)
+        take.whole_excluded = Reason.REPEATED
         self.session = self.session.repeated()
-        self.surface.show(TakenBack(rope=take.rope))
+        self.surface.show(events.TakenBack(rope=take.rope))
 
     def _skip(self) -> None:
         """Leave the rope for now."""
         step = self.session.step
         if step is not None:
-            self._discard(TAKEN_BACK)
+            self._discard(Reason.UNDONE)
             self.session = self.session.skipped()
-            self.surface.show(Left(rope=step.rope, by_itself=False))
+            self.surface.show(events.Left(rope=step.rope, by_itself=False))
 
     def _pause(self) -> None:
         """Stop recording, or go on."""
         is_paused = not self.session.is_paused
         if is_paused:
-            self._discard(TAKEN_BACK)
+            self._discard(Reason.UNDONE)
             self._close()
         self._step = None
         self.session = replace(self.session, is_paused=is_paused)
-        self.surface.show(Paused(is_paused=is_paused))
+        self.surface.show(events.Paused(is_paused=is_paused))
 
     # the end
 
     def _end(self) -> None:
         """Take no more ropes."""
-        self._discard(TAKEN_BACK)
+        self._discard(Reason.UNDONE)
         self.session = replace(self.session, is_ended=True)
 
     def _conclude(self) -> Assessed:
         """Show the result, and ask again for the ropes that it lacks."""
         book = self.book
         if book.finish() or self.result is None:
-            self.result = self.assess(book.record, book.series)
+            self.result = self.assess(book.record, series=book.series)
         wants_more = self.surface.has_keys and not self.session.is_ended
         again = self._again(self.result) if wants_more else ()
-        self.surface.show(Result(assessed=self.result, again=again))
+        self.surface.show(events.Result(assessed=self.result, again=again))
         if again:
             self._pass_over_queued()
             self._step = None
@@ -401,39 +361,37 @@ class LiveVisit:
             self.book.settle(take)
 
 
-def _lost(rope: int) -> Answer:
+def _lost(rope: int) -> events.Answer:
     """Why a pluck does not count into which a loss fell."""
-    return Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
+    return events.Answer(rope=rope, is_good=False, reason=Reason.INPUT_LOST)
 
 
 def prepare(
-    path: Path, choice: LiveChoice, *, source: Source, surface: Surface, worker: Worker
+    path: Path,
+    choice: takes.LiveChoice,
+    *,
+    source: Source,
+    surface: Surface,
+    worker: takes.Worker,
 ) -> LiveVisit:
-    """Make a visit by ear ready, where it stopped if it was broken off.
-
-    Raises
-    ------
-    FileFormatError
-        If the record cannot be used or written.
-    """
-    record, visit, series, span = require_ready(path, choice)
+    """Make a visit by ear ready, where it stopped if it was broken off."""
+    record, visit, series, span = takes.require_ready(path, choice)
     if series not in visit.series:
         begun = table("series", name=series.name, span=series.span)
         visit = append_tables(record, lambda _: [begun]).visit
-    book = TakeBook(
+    book = takes.TakeBook(
         record=record,
         series=series.name,
-        spans={one.number: one for one in find_spans(visit, span)},
-        prior=find_prior(visit, span),
+        spans={one.number: one for one in find_spans(visit.rope_set, span)},
+        prior=find_prior(visit.rope_set, visit.lift, span),
         worker=worker,
     )
-    for taken in book.take_up(visit):
-        event = TakenUp(recording=taken.name, rope=taken.rope, n_plucks=taken.n_used)
-        surface.show(event)
+    for taken_up in book.take_up(visit):
+        surface.show(taken_up)
     return LiveVisit(
         book=book,
-        session=begin_session(
-            choice.order or hitch_order(visit, span),
+        session=events.begin_session(
+            choice.order or takes.hitch_order(visit, span),
             plucks=choice.plucks,
             is_back=choice.is_back,
             has=book.count_plucks(read_visit(record)),

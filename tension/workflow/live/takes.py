@@ -30,52 +30,41 @@ from tension.sound.hear import hear_set
 from tension.sound.hearing import HearingPrior, Pluck, RopeHearing, RopeSpan
 from tension.sound.recording import Recording, Take
 from tension.workflow import adding
-from tension.workflow.inputs import find_record, plucks_of, recordings_of
-from tension.workflow.live.events import Answer, Reason
+from tension.workflow.inputs import find_record, plucks_of, recordings_of, require
+from tension.workflow.listening import excluded_plucks, is_left_out
+from tension.workflow.live.events import Answer, Reason, TakenUp
 
 _OWN = re.compile(r"rope-(\d+)(?:-\d+)?\.wav")
 _NOTHING = {
     kind.code for kind in (NoteKind.TOO_SHORT, NoteKind.ALL_ZEROS, NoteKind.SILENT)
 }
-NO_PLUCK = "no pluck was heard in it"
-TAKEN_BACK = "taken back while measuring"
-INPUT_LOST = "input was lost in it"
-REPEATED = "the rope was begun anew"
-
-
-NEAR = 0.5
-"""What begins so near to a pluck of the ear is that pluck. [s]"""
+_IN_RECORD = {
+    Reason.NO_PLUCK: "no pluck was heard in it",
+    Reason.INPUT_LOST: "input was lost in it",
+    Reason.UNDONE: "taken back while measuring",
+    Reason.REPEATED: "the rope was begun anew",
+}
+NEAR = 0.5  # what begins so near to a pluck of the ear is that pluck [s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LiveChoice:
-    """What a person says of a visit by ear.
+    """What a person says of a visit by ear."""
 
-    A series that the record lacks is begun; without a name it is the last one, without
-    an order that of the hitch. So many good plucks are wanted of a rope at a time [1],
-    and the ropes may be taken once more, in reverse.
-    """
-
-    series: str | None = None
-    order: tuple[int, ...] = ()
-    plucks: int = 3
-    is_back: bool = True
+    series: str | None = None  # the last one; one that the record lacks is begun
+    order: tuple[int, ...] = ()  # that of the hitch
+    plucks: int = 3  # good ones wanted of a rope at a time [1]
+    is_back: bool = True  # the ropes are taken once more, in reverse
 
 
 def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, Span]:
-    """Find the record, and what a visit by ear needs of it, before a device is opened.
-
-    Raises
-    ------
-    FileFormatError
-        If something is missing or names what is not there.
-    """
+    """Find the record and what a visit by ear needs of it, before a device is open."""
     record = find_record(path)
-    if has_seal(record):
-        raise FileFormatError(
-            f"{record}: this record is sealed, so nothing is added to it; begin "
-            "another visit: tension start"
-        )
+    require(
+        not has_seal(record),
+        f"{record}: this record is sealed, so nothing is added to it; begin another "
+        "visit: tension start",
+    )
     visit = read_visit(record)
     spans, n_ropes = visit.rope_set.spans, visit.rope_set.n_ropes
     name = choice.series
@@ -83,19 +72,17 @@ def require_ready(path: Path, choice: LiveChoice) -> tuple[Path, Visit, Series, 
         name = visit.series[-1].name
     series = next((one for one in visit.series if one.name == name), None)
     if series is None:  # begun like the last
-        if not spans:
-            raise FileFormatError(
-                f"{visit.path}: there is no [[span]] yet; say in it where the ropes "
-                "are plucked"
-            )
+        require(
+            spans,
+            f"{visit.path}: there is no [[span]] yet; say in it where the ropes are "
+            "plucked",
+        )
         last = visit.series[-1].span if visit.series else spans[0].name
         series = Series(name=name or "as found", span=last)
     span = next(one for one in spans if one.name == series.span)
-    strange = [rope for rope in choice.order if not 1 <= rope <= n_ropes]
-    if strange:
-        raise FileFormatError(
-            f"{record}: there is no rope {strange[0]}; the set has {n_ropes} ropes"
-        )
+    for rope in choice.order:
+        none = f"{record}: there is no rope {rope}; the set has {n_ropes} ropes"
+        require(1 <= rope <= n_ropes, none)
     return record, visit, series, span
 
 
@@ -142,38 +129,22 @@ def pluck_at(plucks: tuple[Pluck, ...], onset: float) -> Pluck | None:
 
 @dataclass(kw_only=True, slots=True)
 class OpenTake:
-    """A recording of one rope that is being written, named as below the record.
-
-    It tells where something began [s], which plucks do not count, by where they began
-    [s], and why, and why the whole does not, if it does not.
-    """
+    """A recording of one rope that is being written."""
 
     rope: int
-    name: str
+    name: str  # below the record
     file: GrowingWav
-    onsets: list[float] = field(default_factory=list)
-    excluded: dict[float, str] = field(default_factory=dict)
-    whole_excluded: str = ""
+    onsets: list[float] = field(default_factory=list)  # where something began [s]
+    # plucks that do not count, by where they began [s]
+    excluded: dict[float, Reason] = field(default_factory=dict)
+    whole_excluded: Reason | None = None  # why the whole does not count
+    settled: Future[object] | None = None  # once it is closed: what was heard in it
     held: ExitStack = field(default_factory=ExitStack)
 
     def close(self) -> None:
         """Close the file; it never changes from now on."""
         self.file.close()
         self.held.close()
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ClosedTake:
-    """A recording of one rope that the record knows, and the plucks heard in it."""
-
-    rope: int
-    name: str
-    plucks: tuple[Pluck, ...]
-
-    @property
-    def n_used(self) -> int:
-        """Plucks that count [1]."""
-        return sum(pluck.is_used for pluck in self.plucks)
 
 
 class Worker(Protocol):
@@ -185,18 +156,14 @@ class Worker(Protocol):
 
 @dataclass(kw_only=True, slots=True)
 class TakeBook:
-    """Makes recordings of one series; tells the record of them beside the recording.
-
-    It knows of the ropes, by number, what is expected before listening.
-    """
+    """Makes recordings of one series; tells the record of them beside the recording."""
 
     record: Path
     series: str
-    spans: Mapping[int, RopeSpan]
+    spans: Mapping[int, RopeSpan]  # by rope; this and the prior as before listening
     prior: HearingPrior
     worker: Worker
-    _settled: dict[str, Future[object]] = field(default_factory=dict)
-    _others: list[Future[object]] = field(default_factory=list)
+    _works: list[Future[object]] = field(default_factory=list)
     _is_new: bool = False
 
     @property
@@ -236,72 +203,68 @@ class TakeBook:
     def close(self, take: OpenTake) -> None:
         """Close a recording and tell the record of it."""
         take.close()
-        self._settled[take.name] = self.worker.submit(self.settle, take)
-        self._is_new = True
+        take.settled = self._submit(self.settle, take)
 
-    def settle(self, take: OpenTake) -> ClosedTake | None:
+    def _submit(self, act: Callable[..., object], /, *given: object) -> Future[object]:
+        """Let the worker tell the record something."""
+        self._works.append(self.worker.submit(act, *given))
+        self._is_new = True
+        return self._works[-1]
+
+    def settle(self, take: OpenTake) -> tuple[Pluck, ...] | None:
         """Hear a closed recording as a whole and tell the record of it.
 
         A file in which nothing began is taken away.
-
-        Raises
-        ------
-        FileFormatError
-            If the record cannot be written.
         """
         if not take.onsets:
             take.file.path.unlink(missing_ok=True)
             return None
         return self._tell(take.rope, take.name, take.excluded, take.whole_excluded)
 
-    def leave_out(self, take: OpenTake, onset: float, reason: str) -> None:
-        """Let a pluck of a closed recording not count; it began at the onset [s]."""
-        settled = self._settled[take.name]
+    def leave_out(self, take: OpenTake, onset: float, reason: Reason) -> None:
+        """Let a pluck of a recording, open or closed, not count; it began there [s]."""
+        settled = take.settled
+        if settled is None:
+            take.excluded[onset] = reason
+            return
 
         def exclude() -> None:
-            closed = settled.result()  # done before: one thing after the other
-            plucks = closed.plucks if isinstance(closed, ClosedTake) else ()
-            pluck = pluck_at(plucks, onset)
+            heard = settled.result()  # done before: one thing after the other
+            pluck = pluck_at(heard if isinstance(heard, tuple) else (), onset)
             if pluck is not None:
                 left_out = self._exclusion(take.rope, take.name, pluck.index, reason)
                 append_tables(self.record, lambda _: [left_out])
 
-        self._others.append(self.worker.submit(exclude))
-        self._is_new = True
+        self._submit(exclude)
 
     def look(self) -> None:
         """Raise what went wrong by now."""
-        for one in (*self._settled.values(), *self._others):
-            if one.done():
-                one.result()
-        self._others = [one for one in self._others if not one.done()]
+        for one in [one for one in self._works if one.done()]:
+            one.result()
+            self._works.remove(one)
 
     def finish(self) -> bool:
         """Wait until the record knows everything; whether it learned anything."""
-        for one in (*self._settled.values(), *self._others):
+        for one in self._works:
             one.result()
         was_new, self._is_new = self._is_new, False
         return was_new
 
-    def take_up(self, visit: Visit) -> list[ClosedTake]:
-        """Tell the record of recordings that a broken-off visit left behind.
-
-        Raises
-        ------
-        FileFormatError
-            If one is being written by another command.
-        """
+    def take_up(self, visit: Visit) -> list[TakenUp]:
+        """Tell the record of recordings that a broken-off visit left behind."""
         named = recordings_of(visit)
         found = []
         for path in sorted(self.folder.glob("rope-*.wav"), key=natural_key):
             own = _OWN.fullmatch(path.name)
             name = f"{self.folder.name}/{path.name}"
-            if own is None or name in named or int(own.group(1)) not in self.spans:
+            if own is None or name in named or int(own[1]) not in self.spans:
                 continue
+            rope = int(own[1])
             with held_alone(path, patience=0.0):
-                closed = self._tell(int(own.group(1)), name, {}, "")
-            if closed is not None:
-                found.append(closed)
+                plucks = self._tell(rope, name, {})
+            if plucks is not None:
+                n_used = sum(pluck.is_used for pluck in plucks)
+                found.append(TakenUp(recording=name, rope=rope, n_plucks=n_used))
         return found
 
     def count_plucks(self, visit: Visit) -> dict[int, int]:
@@ -314,18 +277,11 @@ class TakeBook:
 
     def _count(self, visit: Visit, reading: PluckReading) -> int:
         """Plucks of each rope in one reading that count."""
-        own = [
-            one
-            for one in visit.exclusions
-            if one.series == self.series
-            and one.recording in {"", reading.recording}
-            and one.rope in {None, *reading.ropes}
-        ]
-        if any(one.pluck is None for one in own):
+        if is_left_out(visit.exclusions, reading):
             return 0
         if len(reading.ropes) > 1:
             return reading.plucks_each or 3
-        left_out = {one.pluck for one in own}
+        left_out = excluded_plucks(visit.exclusions, reading)
         name = reading.recording
         recording = read_recording(self.record.parent / name, name=name)
         heard = self._hear(reading.ropes[0], recording)
@@ -338,8 +294,12 @@ class TakeBook:
         return hear_rope(recording, self.spans[rope], self.prior).plucks
 
     def _tell(
-        self, rope: int, name: str, excluded: Mapping[float, str], whole: str
-    ) -> ClosedTake | None:
+        self,
+        rope: int,
+        name: str,
+        excluded: Mapping[float, Reason],
+        whole: Reason | None = None,
+    ) -> tuple[Pluck, ...] | None:
         """Tell the record of a file; one that holds no sound at all is taken away."""
         path = self.record.parent / name
         recording = read_recording(path, name=name)
@@ -351,10 +311,12 @@ class TakeBook:
         near = [(pluck_at(plucks, onset), why) for onset, why in excluded.items()]
         gone = {p.index: why for p, why in near if p is not None and p.is_used}
         if not used:
-            whole = whole or NO_PLUCK
+            whole = whole or Reason.NO_PLUCK
         elif len(gone) == len(used):
             whole = whole or next(iter(gone.values()))
-        left_out = [(None, whole)] if whole else list(gone.items())
+        left_out: list[tuple[int | None, Reason]] = list(gone.items())
+        if whole is not None:
+            left_out = [(None, whole)]
         tables = [
             adding.reading(self.series, "pluck", rope, recording=name),
             *(self._exclusion(rope, name, p, why) for p, why in left_out),
@@ -364,11 +326,12 @@ class TakeBook:
             return [] if name in recordings_of(visit) else tables
 
         append_tables(self.record, unless_named)
-        return ClosedTake(rope=rope, name=name, plucks=plucks)
+        return plucks
 
     def _exclusion(
-        self, rope: int, name: str, pluck: int | None, reason: str
+        self, rope: int, name: str, pluck: int | None, reason: Reason
     ) -> NewTable:
         """What does not count."""
         of: dict[str, Value | None] = {"rope": rope, "recording": name, "pluck": pluck}
-        return adding.table("exclusion", series=self.series, **of, reason=reason)
+        why = _IN_RECORD[reason]
+        return adding.table("exclusion", series=self.series, **of, reason=why)

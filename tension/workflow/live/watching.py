@@ -5,35 +5,19 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from tension.capture.blocks import (
-    SETTLES,
-    Block,
-    Hum,
-    Loss,
-    LossKind,
-    LossWatch,
-    OnsetWatch,
-    find_hum,
-    peak_level,
-)
+from tension.capture import blocks
 from tension.files.sound import LevelWatch
 from tension.files.sound_stream import Decimator, decimation_factor
 from tension.sound.recording import Recording
 from tension.workflow.live.events import Meter
 
-KEPT = 40.0
-"""So much is kept at most. [s]"""
-
-HEARD = 4
-"""Plucks of a rope that are heard together while it is on, the last ones. [1]"""
-LEAD = 1.5
-"""Heard before the first of them. [s]"""
-METER = 0.1
-"""Between two looks at the level. [s]"""
-SILENCE = 3.0
-"""Exact zeros for so long are told. [s]"""
+KEPT = 40.0  # so much is kept at most [s]
+HEARD = 4  # the last plucks of a rope, heard together while it is on [1]
+LEAD = 1.5  # heard before the first of them [s]
+METER = 0.1  # between two looks at the level [s]
+SILENCE = 3.0  # exact zeros for so long are told [s]
 _AROUND = 0.1
-_LATE = SETTLES + 0.5
+_LATE = blocks.SETTLES + 0.5
 _NOTHING = np.empty(0, dtype=np.float32)
 
 
@@ -43,14 +27,14 @@ class SoundWatch:
     def __init__(self, sampling_rate: int) -> None:
         self._rate = sampling_rate
         self._recent = _Recent(sampling_rate)
-        self._onsets = OnsetWatch(self._recent.sampling_rate)
-        self._losses = LossWatch(sampling_rate=sampling_rate)
+        self._onsets = blocks.OnsetWatch(self._recent.sampling_rate)
+        self._losses = blocks.LossWatch(sampling_rate=sampling_rate)
         self._lost: list[tuple[float, float]] = []
         self._n_frames = 0
         self._is_silence_told = False
         self._metered = 0.0
         self._peak = float("-inf")
-        self._hum: Hum | None = None
+        self._hum: blocks.Hum | None = None
 
     @property
     def end(self) -> float:
@@ -64,12 +48,12 @@ class SoundWatch:
         self._lost.clear()
         self._n_frames = 0
 
-    def pass_over(self, block: Block) -> tuple[Loss, ...]:
+    def pass_over(self, block: blocks.Block) -> tuple[blocks.Loss, ...]:
         """See a block that is not recorded."""
-        self._peak = max(self._peak, peak_level(block.values))
+        self._peak = max(self._peak, blocks.peak_level(block.values))
         return self._losses.see(block)
 
-    def see(self, block: Block) -> tuple[list[float], tuple[Loss, ...]]:
+    def see(self, block: blocks.Block) -> tuple[list[float], tuple[blocks.Loss, ...]]:
         """See a block that is recorded: where something begins [s], what was lost."""
         losses = self.pass_over(block)
         self._n_frames += block.samples.size
@@ -77,8 +61,8 @@ class SoundWatch:
             ago = self._losses.n_frames - loss.frame
             place = (self._n_frames - ago) / self._rate
             # the clock tells only once nothing more came late
-            early = _LATE if loss.kind is LossKind.CLOCK else _AROUND
-            late = loss.seconds if loss.kind is LossKind.ZEROS else 0.0
+            early = _LATE if loss.kind is blocks.LossKind.CLOCK else _AROUND
+            late = loss.seconds if loss.kind is blocks.LossKind.ZEROS else 0.0
             self._lost.append((place - early, place + late + _AROUND))
         return self._onsets.push(self._recent.push(block.values)), losses
 
@@ -108,12 +92,14 @@ class SoundWatch:
         self._is_silence_told = True
         return seconds
 
-    def meter(self, block: Block, *, is_ringing: bool) -> Meter | None:
+    def meter(self, block: blocks.Block, *, is_ringing: bool) -> Meter | None:
         """Tell level, and hum while nothing rings, unless just told."""
         if block.moment - self._metered < METER:
             return None
         if not is_ringing and int(block.moment) != int(self._metered):
-            self._hum = find_hum(self._recent.last(2.0), self._recent.sampling_rate)
+            self._hum = blocks.find_hum(
+                self._recent.last(2.0), self._recent.sampling_rate
+            )
         self._metered = block.moment
         shown = Meter(peak=self._peak, hum=self._hum, is_ringing=is_ringing)
         self._peak = float("-inf")

@@ -1,0 +1,366 @@
+"""Readings added to a record: numbers, and recordings of a rope, a round or a side."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from tension.errors import FileFormatError
+from tension.files.evidence import RECORDING_SUFFIXES, hash_file
+from tension.files.toml_text import NewTable, Value
+from tension.files.visit import Visit
+from tension.installation import Hitch, HitchPlace, Side
+from tension.measurement.readings import Hold, PluckReading
+from tension.quantity.units import Dimension, Quantity
+from tension.workflow import adding, inputs
+from tension.workflow.adding import Tables, maker, reading
+from tension.workflow.inputs import choose_series, require
+from tension.workflow.typed_sheets import ByRope, Sheet
+
+MOST_APART = 2.0  # further apart, repeats of one rope are a slip of the pen [1]
+
+# numbers
+
+
+@maker
+def springs(
+    visit: Visit,
+    sheet: Sheet,
+    *,
+    series: str | None = None,
+    at: HitchPlace | None = None,
+) -> Tables:
+    """Add lengths of the springs under load."""
+    named = choose_series(visit, series).name
+    hitch = adding.choose_hitch(visit, at, series)
+    lengths = sheet.of(visit, "spring lengths")
+    for rope, values in lengths.items():
+        _require_possible(rope, values, hitch)
+    return [
+        reading(named, "spring", rope, hitch=hitch.at.value, length=_texts(own))
+        for rope, own in lengths.items()
+    ]
+
+
+@maker
+def side_pulls(
+    visit: Visit,
+    read: ByRope,
+    held: Quantity,
+    *,
+    at: Quantity | None = None,
+    series: str | None = None,
+) -> Tables:
+    """Add side pulls, a reading for each rope, and what was held the same on all.
+
+    Deflections are read if a force was held, else forces. It was pulled at a distance
+    from the lower node, mid-span if none.
+    """
+    named = choose_series(visit, series).name
+    adding.require_ropes(visit, list(read))
+    is_force_held = held.dimension is Dimension.FORCE
+    tables = []
+    for rope, values in read.items():
+        _require_alike(rope, values)
+        typed = _texts(values)
+        tables.append(
+            reading(
+                named,
+                "pull",
+                rope,
+                force=held.text if is_force_held else typed,
+                deflection=typed if is_force_held else held.text,
+                hold=(Hold.FORCE if is_force_held else Hold.DEFLECTION).value,
+                at=at.text if at else "",
+            )
+        )
+    return tables
+
+
+@maker
+def returns(
+    visit: Visit,
+    rope: int,
+    count: int,
+    elapsed: Sequence[Quantity],
+    series: str | None = None,
+) -> Tables:
+    """Add timed wave returns of one rope: round trips of the wave, and their times."""
+    adding.require_ropes(visit, [rope])
+    _require_alike(rope, elapsed)
+    named = choose_series(visit, series).name
+    return [reading(named, "returns", rope, count=count, elapsed=_texts(elapsed))]
+
+
+@maker
+def free_lengths(visit: Visit, sheet: Sheet, span: str = "") -> Tables:
+    """Add free lengths that the record lacks, of the last span if none is named."""
+    name = span or choose_series(visit).span
+    return [
+        adding.free_length(rope, name, values[0].text)
+        for rope, values in sheet.of(visit, "free lengths").items()
+    ]
+
+
+@maker
+def thread_left(visit: Visit, typed: Mapping[int, tuple[Quantity, Quantity]]) -> Tables:
+    """Add the thread left on the rods: towards the plate and away from it."""
+    adding.require_ropes(visit, list(typed))
+    return [
+        adding.table("rope", number=rope, take_up_left=into.text, ease_left=out.text)
+        for rope, (into, out) in typed.items()
+    ]
+
+
+def _texts(values: Sequence[Quantity]) -> Value:
+    """One text, or a list of them."""
+    texts = tuple(value.text for value in values)
+    return texts[0] if len(texts) == 1 else texts
+
+
+def _require_alike(rope: int, values: Sequence[Quantity]) -> None:
+    """Refuse repeats that can only be a slip of the pen."""
+    sizes = [abs(value.value) for value in values]
+    texts = ", ".join(value.text for value in values)
+    require(
+        max(sizes) <= MOST_APART * min(sizes),
+        f"rope {rope}: {texts} are too far apart for repeats of one reading; check the "
+        "numbers",
+    )
+
+
+def _require_possible(rope: int, lengths: Sequence[Quantity], hitch: Hitch) -> None:
+    """Refuse a spring longer than without load, or shorter than solid."""
+    free, solid = hitch.spring_free_length, hitch.spring_solid_length
+    for length in lengths:
+        told = f"rope {rope}: {length.text} is"
+        if free and length.value > free.value:
+            raise FileFormatError(
+                f"{told} longer than the spring without load ({free.text}); check both"
+            )
+        if solid and length.value < solid.value:
+            raise FileFormatError(
+                f"{told} shorter than the spring with its coils touching "
+                f"({solid.text}); check both"
+            )
+
+
+# recordings
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Conditions:
+    """Under what a series was read, as typed; empty if not said."""
+
+    is_same: bool = False  # all that is not said is as in the series before
+    arrived: str = ""
+    taken: str = ""
+    load: str = ""
+    people: str = ""
+    neighbours: str = ""
+
+    @property
+    def is_said(self) -> bool:
+        """Whether anything is said of load, people or arrival."""
+        return self.is_same or bool(self.arrived or self.load or self.people)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NewSpan:
+    """Another stretch of rope."""
+
+    name: str
+    side: Side
+    position: str = ""
+    free_lengths: tuple[str, ...] = ()  # none, one for all ropes, or one each
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RoundFiles:
+    """A round over the set: a folder, files in rope order, or one memo."""
+
+    paths: Sequence[Path]  # files or a folder; the new ones if there are none
+    order: Sequence[int] = ()
+    plucks_each: int | None = None
+
+
+@maker
+def repeat_of_rope(
+    visit: Visit, rope: int, files: Sequence[Path], series: str | None = None
+) -> Tables:
+    """Add recordings of one rope; if none are named, the only new one."""
+    adding.require_ropes(visit, [rope])
+    named = choose_series(visit, series).name
+    taken = files or [_only_new(visit)]
+    return _plucks(visit, named, taken, [(rope,)] * len(taken))
+
+
+@maker
+def round_of_ropes(
+    visit: Visit, files: RoundFiles, series: str | None = None
+) -> Tables:
+    """Add a round over the set to a series that is there."""
+    named = choose_series(visit, series).name
+    return _plucks(visit, named, *_round(visit, files), files.plucks_each)
+
+
+@maker
+def new_series(
+    visit: Visit,
+    name: str,
+    files: RoundFiles,
+    conditions: Conditions,
+    span: NewSpan | None = None,
+) -> Tables:
+    """Add a series with its recordings, such as the set as left or the other side.
+
+    The span is that of the last series if no other is described.
+    """
+    require(
+        all(one.name.casefold() != name.casefold() for one in visit.series),
+        f'there is a series "{name}" already; for one more round of it: '
+        f"tension add round FOLDER --series '{name}', else give --name",
+    )
+    before = visit.series[-1] if visit.series else None
+    like = before if conditions.is_same else None
+    keys = ("arrived", "load", "people", "fall", "neighbours")
+    told = {key: getattr(conditions, key, "") or getattr(like, key, "") for key in keys}
+    found, ropes = _round(visit, files)
+    place = span.name if span else before.span if before else ""
+    return [
+        *(_span_tables(visit, span) if span else ()),
+        adding.table("series", name=name, span=place, **told, taken=conditions.taken),
+        *_plucks(visit, name, found, ropes, files.plucks_each),
+    ]
+
+
+def _span_tables(visit: Visit, span: NewSpan) -> Iterator[NewTable]:
+    """Another stretch of rope; and a table for each rope if the lengths differ."""
+    require(
+        all(one.name != span.name for one in visit.rope_set.spans),
+        f'there is a span "{span.name}" already; give another --position',
+    )
+    n_ropes, lengths = visit.rope_set.n_ropes, span.free_lengths
+    require(
+        len(lengths) in {0, 1, n_ropes},
+        f"{len(lengths)} free lengths for {n_ropes} ropes; give one, or one each",
+    )
+    yield adding.table(
+        "span",
+        name=span.name,
+        side=span.side.value,
+        position=span.position,
+        free_length=lengths[0] if len(lengths) == 1 else "",
+    )
+    for rope, length in enumerate(lengths if len(lengths) > 1 else (), start=1):
+        yield adding.free_length(rope, span.name, length)
+
+
+def _round(
+    visit: Visit, given: RoundFiles
+) -> tuple[tuple[Path, ...], list[tuple[int, ...]]]:
+    """The files of a round and which ropes were plucked in each, if that is known."""
+    files, order = _files_meant(visit, given.paths), given.order
+    n_files, n_ropes = len(files), visit.rope_set.n_ropes
+    require(
+        not order or n_files in {1, len(order)},
+        f"{n_files} files and an order of {len(order)} ropes; give one rope for each "
+        "file",
+    )
+    example = " ".join(str(1 + i % n_ropes) for i in range(max(n_files, n_ropes)))
+    require(
+        order or n_files == n_ropes,
+        f"{n_files} sound file{'s' * (n_files != 1)} for {n_ropes} ropes; say which "
+        f'rope each is of, or the order plucked in a memo: --order "{example}"',
+    )
+    return files, inputs.ropes_of_files(n_files, order)
+
+
+def _plucks(
+    visit: Visit,
+    series: str,
+    files: Sequence[Path],
+    ropes: Sequence[tuple[int, ...]],
+    plucks_each: int | None = None,
+) -> list[NewTable]:
+    """A reading for each file, none of them twice."""
+    folder = inputs.folder_of(visit)
+    tables = []
+    known = {one.recording: one for one in inputs.plucks_of(visit)}
+    for file, plucked in zip(files, ropes, strict=True):
+        adding.require_ropes(visit, sorted(set(plucked)))
+        name = inputs.name_in_record(inputs.place_of(folder, file), folder)
+        _require_new(name, known, folder)
+        known[name] = PluckReading(series=series, recording=name, ropes=plucked)
+        is_one = len(plucked) == 1
+        tables.append(
+            reading(
+                series,
+                "pluck",
+                plucked[0] if is_one else None,
+                recording=name,
+                ropes=() if is_one else plucked,
+                plucks_each=plucks_each,
+            )
+        )
+    return tables
+
+
+def _require_new(name: str, known: Mapping[str, PluckReading], folder: Path) -> None:
+    """Refuse a file that a reading names already, or the same bytes under a name."""
+    if name in known:
+        raise FileFormatError(
+            f"{name} is in the record already, {_whose(known[name])}; nothing was added"
+        )
+    _require_sound(folder / name, name)
+    try:
+        content = hash_file(folder / name)
+    except OSError:
+        return
+    for other, one in known.items():
+        require(
+            not inputs.has_same_bytes(folder / other, content),
+            f"{name} is the same file as {other}, which is {_whose(one)}; nothing was "
+            "added, copy the right one",
+        )
+
+
+def _whose(one: PluckReading) -> str:
+    """Of which ropes and series a recording is."""
+    ropes = ", ".join(map(str, dict.fromkeys(one.ropes)))
+    return f'of rope {ropes} in "{one.series}"'
+
+
+def _require_sound(path: Path, name: str) -> None:
+    """Refuse a file that neither its name nor what it holds shows to be sound."""
+    if path.suffix.lower() in {*RECORDING_SUFFIXES, ".csv"}:
+        return
+    from tension.files.sound import read_recording
+
+    refusal = read_recording(path, name=name).refusal
+    if refusal is not None:
+        raise FileFormatError(f"nothing was added: {refusal.text} {refusal.next_act}")
+
+
+def _files_meant(visit: Visit, paths: Sequence[Path]) -> tuple[Path, ...]:
+    """Files as given, or the new ones if they can be meant."""
+    folder, n_ropes = inputs.folder_of(visit), visit.rope_set.n_ropes
+    if paths:
+        return inputs.in_rope_order([inputs.place_of(folder, path) for path in paths])
+    found = inputs.find_new_sound(visit)
+    new = [sound for sound in found if len(sound.names) == n_ropes]
+    require(
+        new,
+        f"there are no {n_ropes} new sound files in a folder; name the folder or files",
+    )
+    shown = ", ".join(sound.folder or "this one" for sound in new)
+    require(len(new) == 1, f"which folder? New recordings are in {shown}; name one")
+    return tuple(folder / name for name in new[0].names)
+
+
+def _only_new(visit: Visit) -> Path:
+    """The only sound file that no reading names."""
+    new = inputs.unnamed_files(visit)
+    require(new, "there is no new sound file beside the record; name one")
+    several = f"which recording? New are {', '.join(new[:6])}; name one"
+    require(len(new) == 1, several)
+    return inputs.folder_of(visit) / new[0]
