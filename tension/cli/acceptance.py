@@ -13,20 +13,19 @@ from tension.cli.output import echo_document, printable, tell_work
 class AcceptanceOptions(options.Layout):
     """How a form is laid out or printed."""
 
-    json: bool = options.JSON
+    json: options.Json
     overwrite: bool = options.opt("Let --blank replace a file.")
 
 
-@click.command("acceptance")
-@click.argument("path", required=False, type=options.PATH)
-@click.option(
-    "--blank",
-    type=options.FILE,
-    metavar="FILE",
-    help="Write the blank form, .pdf or .html, to fill in by hand.",
-)
-@options.taking(form=AcceptanceOptions)
-def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> None:
+@options.command("acceptance")
+def command(
+    *,
+    path: Path | None = options.arg(required=False),
+    blank: options.File = options.opt(
+        "Write the blank form, .pdf or .html, to fill in by hand."
+    ),
+    form: AcceptanceOptions,
+) -> None:
     """Check a set after re-roping: figures computed, defects listed.
 
     PATH is a record (visit.toml) with [[check]] tables, or the folder that holds it.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.cli import options
-from tension.cli.output import echo_document, leave, tell, tell_progress
+from tension.cli.output import ExitCode, echo_document, tell, tell_progress
 from tension.installation import HitchPlace
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 class Aim:
     """Which series is planned from, where, and what for."""
 
-    series: str | None = options.SERIES
+    series: options.Series
     hitch: HitchPlace | None = options.opt(
         "Where the nuts are turned; next to the span measured if left out."
     )
@@ -38,14 +38,14 @@ class Aim:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanFiles(options.Plot):
+class PlanFiles(options.Drawing):
     """What is drawn and laid out."""
 
     plot: options.File = options.opt("Draw the nuts in their rows as svg, png or pdf.")
     pdf: options.File = options.opt(
         "Write the plan for the car top: a page a stage, with boxes to tick."
     )
-    paper: str = options.PAPER
+    paper: options.PaperSize
     overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
     def require_writable(self, path: Path) -> None:
@@ -82,16 +82,14 @@ class PlanFiles(options.Plot):
             )
 
 
-@click.command("adjust")
-@options.record_argument
-@options.taking(aim=Aim, rule=options.Rule, form=options.Form, files=PlanFiles)
+@options.command("adjust")
 def command(
-    path: Path,
+    path: options.RecordPath,
     aim: Aim,
     rule: options.Rule,
     form: options.Form,
     files: PlanFiles,
-) -> None:
+) -> ExitCode:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
     The plan promises an upper bound of the spread first, then tells stage by stage in
@@ -138,4 +136,4 @@ def command(
         )
         echo_next_command(step, path)
     files.write(planned, form)
-    leave(exit_of_plan(outcome))
+    return exit_of_plan(outcome)

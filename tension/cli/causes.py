@@ -1,26 +1,19 @@
 """``tension causes``: what a pattern of deviations suggests."""
 
-from pathlib import Path
-
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document, tell_progress
 
 
-@click.command("causes")
-@options.paths_argument
-@options.taking(which=options.Lift, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw each rope's deviation against the place of the car, models through it."
-    )
-)
+@options.command("causes")
 def command(
-    paths: tuple[Path, ...],
+    paths: options.Paths,
     which: options.Lift,
     form: options.Form,
-    drawing: options.Plot,
+    drawing: options.Plot = options.opt(
+        "Draw each rope's deviation against the place of the car, models through it."
+    ),
 ) -> None:
     """Say what makes ropes unequal, as far as the measurements suggest it.
 
@@ -50,11 +43,4 @@ def command(
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
         click.echo(diagnosis_text(outcome, form))
-    if drawing.plot:
-        write_causes_figure(
-            outcome,
-            drawing.plot,
-            units=form.units,
-            terms=form.terms,
-            overwrite=drawing.overwrite,
-        )
+    drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)

@@ -1,7 +1,6 @@
 """``tension compare``: as found against as left."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
@@ -25,20 +24,15 @@ class Pair:
     )
 
 
-@click.command("compare")
-@options.record_argument
-@options.taking(pair=Pair, rule=options.Rule, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw both series with intervals and limit as svg, png or pdf."
-    )
-)
+@options.command("compare")
 def command(
-    path: Path,
+    path: options.RecordPath,
     pair: Pair,
     rule: options.Rule,
     form: options.Form,
-    drawing: options.Plot,
+    drawing: options.Plot = options.opt(
+        "Draw both series with intervals and limit as svg, png or pdf."
+    ),
 ) -> None:
     """Hold as found against as left, and learn from the turns between them.
 
@@ -75,5 +69,4 @@ def command(
     if not form.json:
         click.echo(comparison_text(outcome, form))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
-    if drawing.plot:
-        write_comparison_figure(outcome, drawing.plot, overwrite=drawing.overwrite)
+    drawing.draw(write_comparison_figure, outcome)

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from tension.cli import options
 from tension.cli.output import ExitCode, leave, tell
 
@@ -51,10 +49,12 @@ class LiveOptions:
         )
 
 
-@click.command("listen")
-@click.argument("path", type=options.PATH, metavar="PATH")
-@options.taking(live=LiveOptions, form=options.Form)
-def command(path: Path, live: LiveOptions, form: options.Form) -> None:
+@options.command("listen")
+def command(
+    live: LiveOptions,
+    form: options.Form,
+    path: Path = options.arg("PATH"),
+) -> ExitCode:
     """Hear the ropes live: it says which to pluck and whether it was heard.
 
     PATH is a record or the folder that holds one; make it with 'tension start'. Each
@@ -78,8 +78,8 @@ def command(path: Path, live: LiveOptions, form: options.Form) -> None:
         screen = Screen(keys, form)
         assessed = _hear(path, live, microphone, screen)
     if screen.told is assessed.assessment:
-        leave(EXIT_OF_VERDICT[assessed.assessment.verdict])
-    show_assessed("listen", assessed, form)
+        return EXIT_OF_VERDICT[assessed.assessment.verdict]
+    return show_assessed("listen", assessed, form)
 
 
 def _hear(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, echo_document, leave, tell_progress
+from tension.cli.output import ExitCode, echo_document, tell_progress
 from tension.errors import FileFormatError
 
 if TYPE_CHECKING:
@@ -40,20 +40,15 @@ class Known:
         )
 
 
-@click.command("pluck")
-@options.paths_argument
-@options.taking(known=Known, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw the wave with its plucks and the spectrum with the comb (one file)."
-    )
-)
+@options.command("pluck")
 def command(
-    paths: tuple[Path, ...],
+    paths: options.Paths,
     known: Known,
     form: options.Form,
-    drawing: options.Plot,
-) -> None:
+    drawing: options.Plot = options.opt(
+        "Draw the wave with its plucks and the spectrum with the comb (one file)."
+    ),
+) -> ExitCode:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
     Each file is heard by itself, as one rope, numbered as they come, unless --order
@@ -71,8 +66,7 @@ def command(
     )
     drawing.require_drawable(files)
     heard = [known.hear(file, number) for number, file in enumerate(files, 1)]
-    if drawing.plot:
-        write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
+    drawing.draw(write_hearing_figure, heard[0])
     if form.json:
         evidence = [file for one in heard for file in one.evidence]
         pairs = [(one.recording, one.hearing) for one in heard]
@@ -83,9 +77,9 @@ def command(
         if len(files) > 1 and all(one.hearing.given for one in heard):
             echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
     if any(one.hearing.given for one in heard):
-        leave(ExitCode.DONE)
+        return ExitCode.DONE
     tell_unheard(heard, form.terms)
-    leave(ExitCode.UNUSABLE_INPUT)
+    return ExitCode.UNUSABLE_INPUT
 
 
 def _files(path: Path) -> Sequence[Path]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
 
 import click
 
@@ -13,30 +14,24 @@ from tension.cli.output import printable, tell_work
 class Written:
     """Where to, and what is answered first."""
 
-    output: Path = options.opt(
+    output: Annotated[Path, options.FILE] = options.opt(
         "Where to: a name that ends in .pdf or .html.",
         "-o",
         "--output",
         required=True,
-        type=options.FILE,
-        metavar="FILE",
     )
     series: str | None = options.opt(
         "Answered on the first page; the last if left out.", metavar="NAME"
     )
 
 
-@click.command("report")
-@options.record_argument
-@options.taking(to=Written, rule=options.Rule, form=options.Layout)
-@click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
+@options.command("report")
 def command(
-    *,
-    path: Path,
+    path: options.RecordPath,
     to: Written,
     rule: options.Rule,
     form: options.Layout,
-    overwrite: bool,
+    overwrite: bool = options.opt("Replace the file if it exists."),
 ) -> None:
     """Write a record as a document, PDF or HTML, one page with the result first.
 

@@ -68,8 +68,8 @@ def show_assessed(
     form: Form,
     drawing: Plot | None = None,
     say_next: Callable[[], None] = lambda: None,
-) -> NoReturn:
-    """Print a result in the form asked for and leave with its exit code.
+) -> output.ExitCode:
+    """Print a result in the form asked for and give its exit code.
 
     The next command is printed after the text alone; `name` is that of the command.
     """
@@ -81,11 +81,11 @@ def show_assessed(
     else:
         click.echo(result_text(assessment, form), nl=False)
         say_next()
-    if drawing and drawing.plot:
-        write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
+    if drawing:
+        drawing.draw(write_shares_figure, assessment)
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)
-    output.leave(EXIT_OF_VERDICT[assessment.verdict])
+    return EXIT_OF_VERDICT[assessment.verdict]
 
 
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:

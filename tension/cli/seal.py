@@ -1,7 +1,6 @@
 """``tension seal``: checksums of a record and of all it names; corrections."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
@@ -19,11 +18,10 @@ class Correction:
     text: str = options.opt("What is put right, in words.")
 
 
-@click.command("seal")
-@options.record_argument
-@options.taking(correction=Correction)
-@options.json_option
-def command(*, path: Path, correction: Correction, as_json: bool) -> None:
+@options.command("seal")
+def command(
+    path: options.RecordPath, correction: Correction, as_json: options.Json
+) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
     The seal proves sameness, not authorship: whoever can write the files can seal them

@@ -1,12 +1,11 @@
 """``tension springs``: rate, margin and load of the shackle springs."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, echo_document, leave, tell_progress
+from tension.cli.output import ExitCode, echo_document, tell_progress
 from tension.installation import HitchPlace
 
 
@@ -14,7 +13,7 @@ from tension.installation import HitchPlace
 class Checked:
     """Which springs, and for what load."""
 
-    series: str | None = options.SERIES
+    series: options.Series
     hitch: HitchPlace | None = options.opt(
         "Where the springs are; next to the span measured if left out."
     )
@@ -23,19 +22,16 @@ class Checked:
     )
 
 
-@click.command("springs")
-@options.record_argument
-@options.taking(which=Checked, rule=options.Rule, form=options.Form)
-@options.taking(
-    drawing=options.plot_of("Draw tension against compression as svg, png or pdf.")
-)
+@options.command("springs")
 def command(
-    path: Path,
+    path: options.RecordPath,
     which: Checked,
     rule: options.Rule,
     form: options.Form,
-    drawing: options.Plot,
-) -> None:
+    drawing: options.Plot = options.opt(
+        "Draw tension against compression as svg, png or pdf."
+    ),
+) -> ExitCode:
     """Check the shackle springs: load by length beside load by sound or side pull.
 
     The record needs readings of kind "spring" in the series. Level springs do not mean
@@ -71,8 +67,5 @@ def command(
         click.echo(springs_text(outcome, form, has_load=which.rated_load is not None))
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
-    if drawing.plot:
-        write_springs_figure(
-            outcome, drawing.plot, units=form.units, overwrite=drawing.overwrite
-        )
-    leave(ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE)
+    drawing.draw(write_springs_figure, outcome, units=form.units)
+    return ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE

@@ -1,6 +1,6 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,9 +9,9 @@ import click
 
 from tension.cli import options
 from tension.cli.output import printable, wrapped
-from tension.errors import FileFormatError
+from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.wording import Terms, say
+from tension.wording import say
 
 if TYPE_CHECKING:
     from tension.cli.asking import Known
@@ -31,7 +31,7 @@ class VisitOptions:
     position: str | None = options.opt('Car position, "top landing".')
     people: str | None = options.opt("Who stands on the car.")
     buffer: Buffer | None = options.opt("What sits between plate and nut.")
-    terms: Terms = options.TERMS
+    terms: options.TradeWords
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -40,13 +40,12 @@ class StartPlace:
 
     to: Path | None = options.opt(
         "Where the record goes; the folder of the recordings if left out.",
-        type=options.PATH,
         metavar="FOLDER",
     )
     sheet: options.File = options.opt(
         "Write one blank page (pdf, svg or png) for the car top instead."
     )
-    paper: str = options.PAPER
+    paper: options.PaperSize
 
     def folder(self, paths: Sequence[Path]) -> Path:
         """Give the folder that the record goes to."""
@@ -57,12 +56,10 @@ class StartPlace:
         return paths[0] if paths[0].is_dir() else paths[0].parent
 
 
-@click.command("start")
-@click.argument("paths", nargs=-1, type=options.PATH, metavar="[PATH...]")
-@options.taking(visit=VisitOptions, ropes=options.Ropes)
-@options.taking(rule=options.Rule, place=StartPlace)
+@options.command("start")
 def command(
-    paths: tuple[Path, ...],
+    *,
+    paths: tuple[Path, ...] = options.arg("[PATH...]", nargs=-1),
     visit: VisitOptions,
     ropes: options.Ropes,
     rule: options.Rule,
@@ -197,7 +194,7 @@ def _order(
     recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Order of the ropes in one memo or of many files: given, or asked."""
-    from tension.cli.asking import answered, ask, ropes_of_set
+    from tension.cli.asking import answered, ask
 
     n_files = len(recordings)
     rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
@@ -216,7 +213,19 @@ def _order(
         "In which order were the ropes plucked in the memo? Give --order, such as "
         f'--order "{plain}".'
     ):
-        return ask(f"{what} (Enter: {plain})", ropes_of_set(n_ropes), usual)
+        return ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
+
+
+def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
+    """Read the order in which ropes of a set were plucked."""
+
+    def read(line: str) -> tuple[int, ...]:
+        numbers = line.replace(",", " ").split()
+        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
+            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
+        return tuple(map(int, numbers))
+
+    return read
 
 
 def _given(

@@ -4,20 +4,20 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import PATH, json_option
+from tension.cli import options
 from tension.cli.output import echo_document, tell_work
 
 
-@click.command("trim")
-@click.argument("path", type=PATH)
-@click.option("--by", default="", metavar="NAME", help="Who trims.")
-@click.option(
-    "--delete-originals",
-    is_flag=True,
-    help="Delete originals whose checksums stand in the record, of earlier trims too.",
-)
-@json_option
-def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> None:
+@options.command("trim")
+def command(
+    *,
+    path: Path = options.arg(),
+    by: str = options.opt("Who trims.", metavar="NAME"),
+    delete_originals: bool = options.opt(
+        "Delete originals whose checksums stand in the record, of earlier trims too."
+    ),
+    as_json: options.Json,
+) -> None:
     """Write recordings that hold only the windows around the plucks.
 
     Each window begins 1 s before its pluck, for the hum, and ends 8 s after it. The

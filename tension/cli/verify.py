@@ -1,17 +1,13 @@
 """``tension verify``: what changed in a sealed record."""
 
-from pathlib import Path
-
 import click
 
-from tension.cli.options import json_option, record_argument
-from tension.cli.output import ExitCode, echo_document, leave
+from tension.cli import options
+from tension.cli.output import ExitCode, echo_document
 
 
-@click.command("verify")
-@record_argument
-@json_option
-def command(*, path: Path, as_json: bool) -> None:
+@options.command("verify")
+def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     """Name every file of a sealed record that changed or is missing.
 
     Exit code 0 if all is as it was sealed and corrected, 13 if not. A changed record is
@@ -32,4 +28,4 @@ def command(*, path: Path, as_json: bool) -> None:
         click.echo(verification_text(verification))
         if verification.is_same:
             echo_next_command(NextStep(kind=NextKind.REPORT), path)
-    leave(ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND)
+    return ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND
