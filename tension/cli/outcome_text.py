@@ -22,23 +22,13 @@ from tension.report.visible import visible
 from tension.telling import causes, comparisons, histories
 from tension.telling.acceptance import acceptance_blocks
 from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
-from tension.telling.lines import TextKind, TextLine, lines_of
+from tension.telling.lines import TextKind, TextLine, lines_of, told
 from tension.telling.numbers import turns_text
 from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
 from tension.telling.results import reason_text
 from tension.wording import Terms, percent_text, say
 from tension.workflow.adjustment import Planned, strategies_of
-
-RUNBY_SKETCH = """\
-  car level at the landing:        counterweight
-                                   |  striker
-                                   v
-                                 ----- <- runby, + while there is space
-                                 buffer
-  Shortening the ropes adds to the runby, stretch takes from it. It is negative when the
-  counterweight lands before the car is level: 4 in early is -4 in; for 18 in the
-  ropes are shortened by 18 - (-4) = 22 in at 1:1, by 44 in at 2:1."""
 
 _BEFORE = {
     TextKind.ITEM: ("", "  "),
@@ -113,16 +103,6 @@ def comparison_text(comparison: Comparison, form: Form) -> str:
     return lines_text(lines, form.terms).lstrip("\n")
 
 
-_NO_LOAD = (
-    "Way left: not told. Give the rated load to have it at 125 % of that: "
-    '--rated-load "1000 kg".'
-)
-_NO_CAR_MASS = (
-    "Way left: not told, for the record lacks what hangs on the car side: "
-    'tension add lift --car-mass "1840 kg".'
-)
-
-
 def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
     """Write the table of the springs, what it rests on and what would tell more.
 
@@ -140,7 +120,8 @@ def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
         ),
     ]
     if check.rated_tension is None:
-        parts.insert(2, wrapped(_NO_CAR_MASS if has_load else _NO_LOAD))
+        why = "no-car-mass" if has_load else "no-load"
+        parts.insert(2, wrapped(told(f"outcome_text.{why}")))
     return "\n".join(parts)
 
 
@@ -211,7 +192,7 @@ def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:
     lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
     figures = [figure for item in acceptance.items for figure in item.figures]
     if any(figure.kind is FigureKind.RUNBY for figure in figures):
-        lines += ["", RUNBY_SKETCH]
+        lines += ["", "  " + told("outcome_text.runby")]
     return "\n".join(lines)
 
 

@@ -15,6 +15,7 @@ from tension.files.toml_text import NewTable, Value
 from tension.files.trim import TRIM_CLAIM
 from tension.files.verification import Verification
 from tension.report.visible import visible
+from tension.telling.lines import words_of
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import NextKind, NextStep, Standing, standing_of
@@ -138,26 +139,6 @@ def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
     yield standing.is_sealed, "sealed"
 
 
-_ADDED = {
-    "pluck": 'recordings of "{series}": {every_file}',
-    "pull": 'side pulls of rope {every_rope}, "{series}"',
-    "returns": 'wave returns of rope {every_rope}, "{series}"',
-    "spring": 'spring lengths of rope {every_rope}, "{series}"',
-    "series": 'series "{name}"',
-    "span": 'span "{name}"',
-    "rope": "{length_or_thread} of rope {every_rope}",
-    "hitch": "hitch {at}",
-    "lift": "lift: {every_fact}",
-    "set": "set: {every_fact}",
-    "turn": 'turns after "{after}", {every_turn}',
-    "run": '{round_trips} round trips after "{after}"',
-    "exclusion": "left out: {reading}, {reason}",
-    "answer": "answer to note {note}: {answer}",
-    "finding": "finding: {kind}, rope {every_rope}",
-}
-"""What was added, by table or kind of reading: keys of the first, or of all of them."""
-
-
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
     """Say what was added, a line for what belongs together."""
     groups: dict[tuple[str, str], list[Mapping[str, Value | None]]] = {}
@@ -165,7 +146,7 @@ def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
         keys = dict(table.keys)
         groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
     for (name, kind), members in groups.items():
-        words = _ADDED.get(kind if name == "reading" else name)
+        words = words_of("record_text.added").get(kind if name == "reading" else name)
         told = words and words.format_map(_places(members))
         yield told or f"{len(members)} of [[{name}]]"
 

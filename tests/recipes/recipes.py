@@ -427,8 +427,8 @@ def instrument_command(
 
 def _added_words(tree: Tree) -> None:
     tree.put(
-        r'^    "turn": \'turns.*\n',
-        '    "instrument": "instrument: {what}",\n',
+        r'^  "turn": "turns after .*\n',
+        '  "instrument": "instrument: {what}",\n',
     )
 
 

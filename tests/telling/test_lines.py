@@ -11,6 +11,7 @@ import pytest
 import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
 from tension.assessment.outcome import Reason
+from tension.capture.blocks import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance_figures import FigureKind
 from tension.condition.comparison import Outcome
@@ -30,6 +31,7 @@ TOLD = (
     FindingKind,
     GaugeEntry,
     HitchPlace,
+    LossKind,
     Metric,
     NoPlanKind,
     Outcome,
