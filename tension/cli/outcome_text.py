@@ -14,6 +14,7 @@ from tension.adjustment.outcome import (
 from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
+from tension.cli.screen import lines_text, screen
 from tension.condition.acceptance import Acceptance
 from tension.condition.acceptance_figures import FigureKind
 from tension.diagnosis.outcome import Diagnosis
@@ -22,34 +23,13 @@ from tension.report.visible import visible
 from tension.telling import causes, comparisons, histories
 from tension.telling.acceptance import acceptance_blocks
 from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
-from tension.telling.lines import TextKind, TextLine, lines_of, told
+from tension.telling.lines import TextKind, lines_of, told
 from tension.telling.numbers import turns_text
 from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
 from tension.telling.results import reason_text
 from tension.wording import Terms, percent_text, say
 from tension.workflow.adjustment import Planned, strategies_of
-
-_BEFORE = {
-    TextKind.ITEM: ("", "  "),
-    TextKind.BOX: ("[ ] ", "    "),
-    TextKind.CAUTION: ("! ", "  "),
-}
-"""What stands before the first and the other lines of a text."""
-
-
-def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
-    """Set lines of text as each is to be set."""
-    return "\n".join(_line_text(line, terms) for line in lines)
-
-
-def _line_text(line: TextLine, terms: Terms) -> str:
-    """Set one line; a heading stands apart, a picture keeps its blanks."""
-    text = say(line.text, terms)
-    if line.kind is TextKind.PICTURE:
-        return text
-    apart = "\n" if line.kind is TextKind.HEADING else ""
-    return apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
 
 
 def plan_text(planned: Planned, form: Form) -> str:
@@ -127,63 +107,22 @@ def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
 
 def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:
     """Write what a pattern suggests, with weights and deviations."""
-    pattern, units, terms = diagnosis.pattern, form.units, form.terms
-
-    def deviation(value: float) -> tuple[str, str]:
-        number, unit = causes.deviation_text(value, diagnosis, units).split(" ", 1)
-        return number, unit
-
-    lines = causes.diagnosis_lines(diagnosis, units)
-    weights = (
-        f"{causes.weight_text(s):>9}  {say(causes.hypothesis_text(s), terms)}"
-        for s in diagnosis.named
-    )
-    rows = [
-        [str(i), *(deviation(value)[0] for value in own)]
-        for i, own in enumerate(pattern.deviations, start=1)
-    ]
-    unit = deviation(0.0)[1]
-    return "\n".join(
-        [
-            lines_text(lines[:1], terms),
-            "",
-            *(wrapped(weight, "", " " * 11) for weight in weights),
-            lines_text(lines[1:], terms),
-            "",
-            wrapped(f"DEVIATIONS from the mean of each series, {unit}, by rope"),
-            table(["series", *map(str, pattern.numbers)], rows),
-            *(
-                wrapped(f"{i}  {condition.name}", "", "   ")
-                for i, condition in enumerate(pattern.conditions, start=1)
-            ),
-            "",
-            lines_text(lines_of(TextKind.CAUTION, SHORT), terms),
-        ]
+    units = form.units
+    return screen(
+        "diagnosis",
+        form.terms,
+        diagnosis=diagnosis,
+        pattern=diagnosis.pattern,
+        lines=causes.diagnosis_lines(diagnosis, units),
+        deviation=lambda x: causes.deviation_text(x, diagnosis, units).split(" ", 1),
+        cautions=lines_of(TextKind.CAUTION, SHORT),
+        told=causes,
     )
 
 
 def history_text(history: History, terms: Terms) -> str:
     """Write the history of a lift, a table for each life, side and position."""
-    parts = [wrapped(say(histories.history_heading(history), terms))]
-    for track in history.tracks:
-        numbers = [share.number for share in track.points[0].shares]
-        headers = ["day", "", "verdict", "spread", "±", *map(str, numbers)]
-        rows = [histories.point_cells(point) for point in track.points]
-        parts += [
-            "",
-            wrapped(say(histories.track_title(track), terms)),
-            table(headers, rows, left=[0, 1, 2]),
-            lines_text(histories.track_lines(track), terms),
-        ]
-    parts += [
-        "",
-        wrapped(
-            "By rope: deviation in percent of the mean; ±: 95 % interval of the rope "
-            "known worst."
-        ),
-        lines_text(histories.history_notes(history), terms),
-    ]
-    return "\n".join(parts)
+    return screen("history", terms, history=history, told=histories)
 
 
 def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:

@@ -32,8 +32,10 @@ def command(
     tension seal visit-2026-11-20
     tension seal visit-2026-11-20 --correct --by "R. Calder" --reason "typing error"
     """
-    from tension.cli.record_text import correction_text, echo_next_command, sealed_text
+    from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import screen
     from tension.documents.kept import correction_document, seal_document
+    from tension.files.seal import CLAIM
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 
@@ -44,7 +46,7 @@ def command(
         if as_json:
             echo_document(correction_document(corrected))
         else:
-            click.echo(correction_text(corrected))
+            click.echo(screen("corrected", correction=corrected))
         return
     options.require(
         not (by or reason or text), "--by, --reason and --text go with --correct."
@@ -53,5 +55,6 @@ def command(
     if as_json:
         echo_document(seal_document(seal))
         return
-    click.echo(sealed_text(seal, integrity.doubtful_dates(path)))
+    doubts = integrity.doubtful_dates(path)
+    click.echo(screen("sealed", seal=seal, doubts=doubts, claim=CLAIM))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -30,7 +30,8 @@ def command(
     tension trim visit-2026-11-20
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
-    from tension.cli.record_text import echo_next_command, next_of_files, trim_text
+    from tension.cli.record_text import echo_next_command, next_of_files
+    from tension.cli.screen import screen
     from tension.documents.kept import trim_document
     from tension.files.trim import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
@@ -41,5 +42,5 @@ def command(
     if as_json:
         echo_document(trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM))
     else:
-        click.echo(trim_text(trimmed))
+        click.echo(screen("trimmed", trimmed=trimmed, claim=TRIM_CLAIM))
         echo_next_command(next_of_files(path), path)

@@ -16,8 +16,10 @@ def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     \b
     tension verify visit-2026-11-20
     """
-    from tension.cli.record_text import echo_next_command, verification_text
+    from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import screen
     from tension.documents.kept import verify_document
+    from tension.files.seal import CLAIM
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 
@@ -25,7 +27,7 @@ def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     if as_json:
         echo_document(verify_document(verification))
     else:
-        click.echo(verification_text(verification))
+        click.echo(screen("verified", found=verification, claim=CLAIM))
         if verification.is_same:
             echo_next_command(NextStep(kind=NextKind.REPORT), path)
     return ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND

@@ -1,0 +1,58 @@
+"""Screens: what is told in lines or by a template, set on the terminal."""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from tension.cli.output import printable, table, wrapped
+from tension.report.visible import visible
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.page import written_lines
+from tension.wording import Terms, say
+
+_BEFORE = {
+    TextKind.ITEM: ("", "  "),
+    TextKind.BOX: ("[ ] ", "    "),
+    TextKind.CAUTION: ("! ", "  "),
+}
+"""What stands before the first and the other lines of a text."""
+_MARGINS = {".": ("", ""), "-": ("", "  "), "~": ("  ", "  "), ">": ("  ", "    ")}
+"""Likewise, by the sign of a line of a template."""
+
+
+def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
+    """Set lines of text; a heading stands apart, a picture keeps its blanks."""
+    parts = []
+    for line in lines:
+        text = say(line.text, terms)
+        if line.kind is not TextKind.PICTURE:
+            apart = "\n" if line.kind is TextKind.HEADING else ""
+            text = apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
+        parts.append(text)
+    return "\n".join(parts)
+
+
+def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
+    """Set a template: each line is wrapped by its sign, or stands as it is after `=`.
+
+    Rows after `|` become a table, columns whose heading ends with `<` set left. The
+    template may say and set what the program tells, and show what people typed.
+    """
+    words |= {
+        "say": lambda said: say(said, terms),
+        "text": lambda lines: lines_text(lines, terms),
+        "visible": visible,
+        "printable": printable,
+        "wrapped": wrapped,
+    }
+    set_lines: list[str] = []
+    for sign, lines in groupby(written_lines(name, terms, words), lambda one: one[0]):
+        rows = [cells for _, cells in lines]
+        if sign == "|":
+            left = [i for i, cell in enumerate(rows[0]) if cell.endswith("<")]
+            headers = [cell.rstrip(" <") for cell in rows[0]]
+            set_lines.append(table(headers, rows[1:], left))
+        elif sign == "=":
+            set_lines += [row[0] for row in rows]
+        else:
+            set_lines += [wrapped(row[0], *_MARGINS[sign]) for row in rows]
+    return "\n".join(set_lines)
