@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 command = adding.command
 _LISTS = frozenset({"diameters", "gauge", "photo"})
 _Lines = Annotated[tuple[str, ...], options.arg("[LINE]...", nargs=-1)]
+_Rope = Annotated[int, options.arg()]
+_Count = Annotated[int, options.arg(type=options.WholeNumber(1, 1000))]
 _Hitch = Annotated[
     HitchPlace | None,
     options.opt("At which hitch; the one beside the span if left out.", "--hitch"),
@@ -27,10 +29,9 @@ _Hitch = Annotated[
 
 @word("rope", "A rope once more: its new recording.")
 def rope_command(
-    *,
-    rope: int = options.arg(),
-    files: tuple[Path, ...] = options.arg("[FILE]...", nargs=-1),
+    rope: _Rope,
     series: options.Series,
+    files: tuple[Path, ...] = options.arg("[FILE]...", nargs=-1),
 ) -> "Maker":
     """Add a recording of one rope; without FILE the only new one is taken.
 
@@ -44,10 +45,7 @@ def rope_command(
 
 @word("round", "One more round of a series, or the first.")
 def round_command(
-    *,
-    paths: options.SomePaths,
-    order: adding.OrderOptions,
-    series: options.Series,
+    paths: options.SomePaths, order: adding.OrderOptions, series: options.Series
 ) -> "Maker":
     """Add one more round of a series that is there: a folder, files, or one memo.
 
@@ -94,8 +92,7 @@ class PlaceOptions:
 
 @word("side", "A round on the other side, or at another place.")
 def side_command(
-    *,
-    side: Side = options.arg(),
+    side: Annotated[Side, options.arg()],
     paths: options.Paths,
     place: PlaceOptions,
     order: adding.OrderOptions,
@@ -130,10 +127,7 @@ class PullOptions:
 
 @word("pulls", "Side pulls off a paper sheet, a line a rope.")
 def pulls_command(
-    *,
-    lines: _Lines,
-    pulled: PullOptions,
-    series: options.Series,
+    lines: _Lines, pulled: PullOptions, series: options.Series
 ) -> "Maker":
     """Add side pulls, a LINE a rope: "2: 38, 37.5, 38 lbf"; none asks for them.
 
@@ -164,11 +158,10 @@ def pulls_command(
 
 @word("returns", "Timed wave returns of one rope.")
 def returns_command(
-    *,
-    rope: int = options.arg(),
-    count: int = options.arg(type=options.WholeNumber(1, 1000)),
-    elapsed: str = options.arg("TIMES"),
+    rope: _Rope,
+    count: _Count,
     series: options.Series,
+    elapsed: str = options.arg("TIMES"),
 ) -> "Maker":
     """Add timed wave returns of one rope: COUNT round trips of the wave, each time.
 
@@ -182,12 +175,7 @@ def returns_command(
 
 
 @word("springs", "Lengths of the springs under load.")
-def springs_command(
-    *,
-    lines: _Lines,
-    hitch: _Hitch,
-    series: options.Series,
-) -> "Maker":
+def springs_command(lines: _Lines, hitch: _Hitch, series: options.Series) -> "Maker":
     """Add spring lengths: one LINE for all ropes in order, or "2: 139.5 mm" a rope.
 
     \b
@@ -203,9 +191,7 @@ def springs_command(
 
 @word("lengths", "Free lengths that the record lacks.")
 def lengths_command(
-    *,
-    lines: _Lines,
-    span: str = options.opt("Which span; the last's.", metavar="NAME"),
+    lines: _Lines, span: str = options.opt("Which span; the last's.", metavar="NAME")
 ) -> "Maker":
     """Add free lengths: one LINE for all ropes in order, or "2: 3.55 m" a rope.
 
@@ -219,10 +205,7 @@ def lengths_command(
 
 
 @word("threads", "Thread left on the rods.")
-def threads_command(
-    *,
-    text: str = options.arg("PAIRS"),
-) -> "Maker":
+def threads_command(text: str = options.arg("PAIRS")) -> "Maker":
     """Add the thread left, towards the plate / away from it, in rope order.
 
     \b
@@ -255,11 +238,7 @@ class HitchOptions:
 
 
 @word("hitch", "Where the nuts are: rows, thread, springs.")
-def hitch_command(
-    *,
-    at: HitchPlace = options.arg(),
-    hitch: HitchOptions,
-) -> "Maker":
+def hitch_command(hitch: HitchOptions, at: HitchPlace = options.arg()) -> "Maker":
     """Describe a hitch, or add what is not known of it yet.
 
     \b
@@ -362,11 +341,7 @@ def turns_command(
 
 
 @word("run", "Round trips of the car after the turns.")
-def run_command(
-    *,
-    trips: int = options.arg(type=options.WholeNumber(1, 1000)),
-    series: options.Series,
-) -> "Maker":
+def run_command(trips: _Count, series: options.Series) -> "Maker":
     """Add round trips that the car ran after the turns; several runs add up.
 
     \b
@@ -401,7 +376,6 @@ def exclude_command(
 
 @word("looked", "What was seen where a note asked to look.")
 def looked_command(
-    *,
     note: str = options.arg("NOTE"),
     answer: str = options.arg("TEXT"),
     ropes: options.Order = options.opt("Which ropes; all."),
@@ -429,7 +403,6 @@ def _rope_or_all(text: str) -> int:
 
 @word("finding", "A finding on the condition of a rope.")
 def finding_command(
-    *,
     rope: int = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
     kind: str = options.arg(),
     details: tuple[str, ...] = options.arg("[KEY=VALUE]...", nargs=-1),
@@ -479,10 +452,7 @@ def _value(text: str, form: str, name: str) -> "Value":
 
 
 @word("correction", "Something put right, in words, in a sealed record.")
-def correction_command(
-    *,
-    text: str = options.arg(),
-) -> None:
+def correction_command(text: str = options.arg()) -> None:
     """Put something right, in words, in a sealed record; what stands there stays.
 
     In a record without a seal a wrong reading is left out with tension add exclude,

@@ -255,14 +255,14 @@ def _conditions_in_words(visit: "Visit") -> str:
     series = visit.series[-1]
     span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
     place = f"{span.side.value} side, {span.position}" if span else series.span
-    parts = [
-        place.removesuffix(", "),
-        f"came {series.arrived}" if series.arrived else "",
-        f"load {series.load}" if series.load else "",
-        f"people {series.people}" if series.people else "",
-        f"neighbours {series.neighbours}" if series.neighbours else "",
-    ]
-    return "; ".join(filter(None, parts))
+    told = {
+        "came": series.arrived,
+        "load": series.load,
+        "people": series.people,
+        "neighbours": series.neighbours,
+    }
+    said = [f"{what} {how}" for what, how in told.items() if how]
+    return "; ".join(filter(None, [place.removesuffix(", "), *said]))
 
 
 def offer_new_files() -> None:

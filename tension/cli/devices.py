@@ -37,6 +37,6 @@ def command(
     if as_json:
         echo_document(devices_document(devices, chosen, check))
     else:
-        click.echo(devices_text(devices, chosen, check), nl=False)
+        click.echo(devices_text(devices, chosen, check))
     is_deaf = check is not None and check.is_silent
     return ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE

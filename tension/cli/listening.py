@@ -10,8 +10,9 @@ from tension.assessment.outcome import Assessment
 from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.cli.options import Form
-from tension.cli.output import large, output_width, printable, table, wrapped
+from tension.cli.output import large, output_width, printable, wrapped
 from tension.cli.result_text import result_text
+from tension.cli.screen import screen
 from tension.cli.terminal import Keys
 from tension.telling.cautions import ON_THE_CAR_TOP
 from tension.telling.lines import told, word, words_of
@@ -182,35 +183,15 @@ def devices_text(
     devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
 ) -> str:
     """Write the list and what was seen."""
-    rows = [
-        (
-            "->" if one == chosen else "",
-            str(one.number),
-            one.name,
-            one.interface,
-            f"{one.sampling_rate:.0f} Hz",
-        )
-        for one in devices
-    ]
-    headers = ("", "No.", "Microphone", "Through", "Rate")
-    lines = [table(headers, rows, left=(0, 2, 3))]
-    if check is not None:
-        lines += ["", *(wrapped(line, "", "  ") for line in _seen(chosen, check))]
-    return "\n".join(lines) + "\n"
-
-
-def _seen(chosen: Device, check: MicrophoneCheck) -> list[str]:
-    """What was seen, a line each."""
-    if check.is_silent:
-        said = why_silent()
-        return [said[0].upper() + said[1:]]
-    hum = hum_words(check.hum)
-    lines = [
-        told("listening.too-loud") if check.peak >= LOUD else "",
-        told("listening.faint") if check.peak < FAINT else "",
-        told("listening.hum-seen", hum=hum) if hum else "",
-        *(lost_line(one.seconds, one.kind) for one in check.losses),
-        told("listening.voice") if chosen.may_change_sound else "",
-    ]
-    seen = list(filter(None, lines)) or [told("listening.nothing-lost")]
-    return [told("listening.loudest", level=level_bar(check.peak)), *seen]
+    return screen(
+        "devices",
+        devices=devices,
+        chosen=chosen,
+        check=check,
+        loud=LOUD,
+        faint=FAINT,
+        bar=level_bar,
+        hum=hum_words,
+        lost=lost_line,
+        silent=why_silent,
+    )

@@ -38,12 +38,6 @@ if TYPE_CHECKING:
     from tension.workflow.causes import LiftChoice
     from tension.workflow.inputs import Given
 
-    _ParamType = click.ParamType[Any]
-    _StringChoice = click.Choice[str]
-else:  # generic in newer releases of click only
-    _ParamType = click.ParamType
-    _StringChoice = click.Choice
-
 
 class Opt(NamedTuple):
     """An option: what it is for, flags if the name does not tell, the rest.
@@ -142,15 +136,6 @@ def command(
     A parameter is an option (`opt`), an argument (`arg`), or a group of options: a
     dataclass whose fields are such, handed over as one value. What the function gives
     is the exit code.
-
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    cls : type
-        A class of commands.
-    **attributes : object
-        What else click is told of it.
     """
 
     def decorate(function: Callable[..., object]) -> Any:
@@ -198,7 +183,7 @@ def require(is_so: object, usage: str) -> None:
         raise click.UsageError(usage)
 
 
-class Text(_ParamType):
+class Text(click.ParamType):  # type: ignore[type-arg]
     """A text that a function reads; what it refuses is wrong usage, in its words."""
 
     def __init__(self, read: Callable[[str], object], name: str = "text") -> None:
@@ -222,7 +207,7 @@ class WholeNumber(click.IntRange):
     name = "whole number"
 
 
-class Word(_StringChoice):
+class Word(click.Choice):  # type: ignore[type-arg]
     """One of the words of the record, in any case."""
 
     def __init__(self, kind: type[StrEnum]) -> None:

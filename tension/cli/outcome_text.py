@@ -88,21 +88,15 @@ def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
 
     Whether a rated load was given is told by `has_load`.
     """
-    parts = [
-        lines_text([comparisons.spring_heading(check)], form.terms).lstrip("\n"),
-        table(
-            comparisons.SPRING_HEADERS,
-            comparisons.spring_rows(check, form.units),
-            left=[5],
-        ),
-        lines_text(comparisons.spring_lines(check, form.units), form.terms).lstrip(
-            "\n"
-        ),
-    ]
-    if check.rated_tension is None:
-        why = "no-car-mass" if has_load else "no-load"
-        parts.insert(2, wrapped(told(f"outcome_text.{why}")))
-    return "\n".join(parts)
+    return screen(
+        "springs",
+        form.terms,
+        check=check,
+        has_load=has_load,
+        rows=comparisons.spring_rows(check, form.units),
+        lines=comparisons.spring_lines(check, form.units),
+        told=comparisons,
+    )
 
 
 def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:

@@ -7,6 +7,7 @@ import textwrap
 import unicodedata
 from collections.abc import Sequence
 from enum import IntEnum
+from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import click
@@ -32,39 +33,6 @@ class ExitCode(IntEnum):
     CHANGE_FOUND = 13
     CONTRADICTION = 14
     INTERRUPTED = 130
-
-
-# Letters and signs of the four results and of rope numbers, five lines high, drawn
-# here.
-_LETTERS = {
-    "A": (" ### ", "#   #", "#####", "#   #", "#   #"),
-    "C": (" ####", "#    ", "#    ", "#    ", " ####"),
-    "E": ("#####", "#    ", "#### ", "#    ", "#####"),
-    "L": ("#    ", "#    ", "#    ", "#    ", "#####"),
-    "N": ("#   #", "##  #", "# # #", "#  ##", "#   #"),
-    "O": (" ### ", "#   #", "#   #", "#   #", " ### "),
-    "P": ("#### ", "#   #", "#### ", "#    ", "#    "),
-    "Q": (" ### ", "#   #", "# # #", "#  # ", " ## #"),
-    "R": ("#### ", "#   #", "#### ", "#  # ", "#   #"),
-    "S": (" ####", "#    ", " ### ", "    #", "#### "),
-    "T": ("#####", "  #  ", "  #  ", "  #  ", "  #  "),
-    "U": ("#   #", "#   #", "#   #", "#   #", " ### "),
-    "0": (" ### ", "#  ##", "# # #", "##  #", " ### "),
-    "1": ("  #  ", " ##  ", "  #  ", "  #  ", " ### "),
-    "2": (" ### ", "#   #", "  ## ", " #   ", "#####"),
-    "3": ("#### ", "    #", " ### ", "    #", "#### "),
-    "4": ("#  # ", "#  # ", "#####", "   # ", "   # "),
-    "5": ("#####", "#    ", "#### ", "    #", "#### "),
-    "6": (" ### ", "#    ", "#### ", "#   #", " ### "),
-    "7": ("#####", "    #", "   # ", "  #  ", "  #  "),
-    "8": (" ### ", "#   #", " ### ", "#   #", " ### "),
-    "9": (" ### ", "#   #", " ####", "    #", " ### "),
-    " ": ("  ", "  ", "  ", "  ", "  "),
-    "=": ("     ", "#####", "     ", "#####", "     "),
-    "≠": ("   # ", "#####", "  #  ", "#####", " #   "),
-    "?": (" ### ", "#   #", "  ## ", "     ", "  #  "),
-    "-": ("     ", "     ", "#####", "     ", "     "),
-}
 
 
 def leave(code: ExitCode) -> NoReturn:
@@ -131,10 +99,13 @@ def large(words: str, sign: str = "") -> str:
 
 
 def _drawn(words: str) -> list[str]:
-    """Draw one line of large letters."""
-    return [
-        " ".join(_LETTERS[letter][row] for letter in words).rstrip() for row in range(5)
-    ]
+    """Draw one line of large letters; they are those of the results and of numbers."""
+    path = Path(__file__).with_name("letters.txt")
+    letters = {
+        line[0]: line[2:].replace(".", " ").split("/")
+        for line in path.read_text("utf-8").splitlines()
+    }
+    return [" ".join(letters[one][row] for one in words).rstrip() for row in range(5)]
 
 
 def wrapped(text: str, first: str = "", other: str = "") -> str:

@@ -73,12 +73,9 @@ def visible_streams() -> Iterator[None]:
 
 def open_missing_streams() -> None:
     """Stand in for streams that were closed before the program began."""
-    if sys.stdin is None:
-        sys.stdin = os.fdopen(os.open(os.devnull, os.O_RDONLY))
-    if sys.stdout is None:
-        sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
-    if sys.stderr is None:
-        sys.stderr = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode))
 
 
 def let_stand_ins() -> None:
