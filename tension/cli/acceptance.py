@@ -1,20 +1,11 @@
 """``tension acceptance``: the form after re-roping."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document, printable, tell_work
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class AcceptanceOptions(options.Layout):
-    """How a form is laid out or printed."""
-
-    json: options.Json
-    overwrite: bool = options.opt("Let --blank replace a file.")
 
 
 @options.command("acceptance")
@@ -24,7 +15,9 @@ def command(
     blank: options.File = options.opt(
         "Write the blank form, .pdf or .html, to fill in by hand."
     ),
-    form: AcceptanceOptions,
+    form: options.Layout,
+    as_json: options.Json,
+    overwrite: bool = options.opt("Let --blank replace a file."),
 ) -> None:
     """Check a set after re-roping: figures computed, defects listed.
 
@@ -53,11 +46,11 @@ def command(
     if blank is not None:
         paper = Paper(form.paper)
         form_to_fill = blank_acceptance(manner)
-        write_document(form_to_fill, blank, paper=paper, overwrite=form.overwrite)
+        write_document(form_to_fill, blank, paper=paper, overwrite=overwrite)
         click.echo(f"Written: {printable(str(blank))}")
         return
     accepted = accept_record(path or Path(), progress=tell_work)
-    if form.json:
+    if as_json:
         echo_document(acceptance_document(accepted.acceptance, accepted.inputs))
     else:
         click.echo(acceptance_text(accepted.acceptance, manner))

@@ -116,18 +116,14 @@ def side_command(
     return new_series(place.name or name, files, adding.conditions_of(said), span=span)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class PullOptions:
-    """What was held on all ropes, and where they were pulled."""
-
-    deflection: options.Length = options.opt("Held the same on all ropes.")
-    force: options.Force = options.opt("Held the same, where deflections are read.")
-    at: options.Length = options.opt("From the lower node; mid-span if left out.")
-
-
 @word("pulls", "Side pulls off a paper sheet, a line a rope.")
 def pulls_command(
-    lines: _Lines, pulled: PullOptions, series: options.Series
+    *,
+    lines: _Lines,
+    deflection: options.Length = options.opt("Held the same on all ropes."),
+    force: options.Force = options.opt("Held the same, where deflections are read."),
+    at: options.Length = options.opt("From the lower node; mid-span if left out."),
+    series: options.Series,
 ) -> "Maker":
     """Add side pulls, a LINE a rope: "2: 38, 37.5, 38 lbf"; none asks for them.
 
@@ -139,20 +135,22 @@ def pulls_command(
     from tension.measurement.readings import Hold
     from tension.workflow.adding_numbers import SidePulls, side_pulls
 
-    held = [one for one in (pulled.deflection, pulled.force) if one]
+    held = [one for one in (deflection, force) if one]
     options.require(
         len(held) == 1,
         'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
     )
-    hold = Hold.DEFLECTION if pulled.deflection else Hold.FORCE
-    of = Dimension.FORCE if pulled.deflection else Dimension.LENGTH
+    hold = Hold.DEFLECTION if deflection else Hold.FORCE
+    of = Dimension.FORCE if deflection else Dimension.LENGTH
     sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
     options.require(
         sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
     )
-    at = pulled.at.text if pulled.at else ""
     return side_pulls(
-        SidePulls(read=sheet.by_rope, held=held[0], hold=hold, at=at), series or ""
+        SidePulls(
+            read=sheet.by_rope, held=held[0], hold=hold, at=at.text if at else ""
+        ),
+        series or "",
     )
 
 

@@ -1,9 +1,7 @@
 """``tension pluck``: what was heard in each sound file."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -11,39 +9,18 @@ from tension.cli import options
 from tension.cli.output import ExitCode, echo_document, tell_progress
 from tension.errors import FileFormatError
 
-if TYPE_CHECKING:
-    from tension.workflow.listening import HeardFile
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Known:
-    """What is known of the sound."""
-
-    free_length: options.Length = options.opt('Free length, "3.4 m", if known.')
-    order: options.Order = options.opt(
-        'Ropes in the order plucked in one memo, "1 2 3 3 2 1".'
-    )
-    plucks_each: int | None = options.opt(
-        "Plucks per rope.", type=options.WholeNumber(1, 20)
-    )
-
-    def hear(self, file: Path, number: int) -> "HeardFile":
-        """Hear one file by itself; it is of this rope where no order is given."""
-        from tension.workflow.listening import hear_file
-
-        return hear_file(
-            file,
-            free_length=self.free_length.value if self.free_length else None,
-            order=self.order or (number,),
-            plucks_each=self.plucks_each,
-            progress=tell_progress,
-        )
-
 
 @options.command("pluck")
 def command(
+    *,
     paths: options.Paths,
-    known: Known,
+    free_length: options.Length = options.opt('Free length, "3.4 m", if known.'),
+    order: options.Order = options.opt(
+        'Ropes in the order plucked in one memo, "1 2 3 3 2 1".'
+    ),
+    plucks_each: int | None = options.opt(
+        "Plucks per rope.", type=options.WholeNumber(1, 20)
+    ),
     form: options.Form,
     drawing: options.Plot = options.opt(
         "Draw the wave with its plucks and the spectrum with the comb (one file)."
@@ -57,6 +34,7 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import hearing_text, tell_unheard
     from tension.documents.assessed import hearing_document
+    from tension.workflow.listening import hear_file
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
@@ -65,7 +43,16 @@ def command(
         not drawing.plot or len(files) == 1, "--plot draws one sound file; give one."
     )
     drawing.require_drawable(files)
-    heard = [known.hear(file, number) for number, file in enumerate(files, 1)]
+    heard = [
+        hear_file(
+            file,
+            free_length=free_length.value if free_length else None,
+            order=order or (number,),
+            plucks_each=plucks_each,
+            progress=tell_progress,
+        )
+        for number, file in enumerate(files, 1)
+    ]
     drawing.draw(write_hearing_figure, heard[0])
     if form.json:
         evidence = [file for one in heard for file in one.evidence]

@@ -1,6 +1,5 @@
 """``tension report``: the record as a document."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -10,25 +9,16 @@ from tension.cli import options
 from tension.cli.output import printable, tell_work
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Written:
-    """Where to, and what is answered first."""
-
-    output: Annotated[Path, options.FILE] = options.opt(
-        "Where to: a name that ends in .pdf or .html.",
-        "-o",
-        "--output",
-        required=True,
-    )
-    series: str | None = options.opt(
-        "Answered on the first page; the last if left out.", metavar="NAME"
-    )
-
-
 @options.command("report")
 def command(
+    *,
     path: options.RecordPath,
-    to: Written,
+    output: Annotated[Path, options.FILE] = options.opt(
+        "Where to: a name that ends in .pdf or .html.", "-o", "--output", required=True
+    ),
+    series: str | None = options.opt(
+        "Answered on the first page; the last if left out.", metavar="NAME"
+    ),
     rule: options.Rule,
     form: options.Layout,
     overwrite: bool = options.opt("Replace the file if it exists."),
@@ -50,16 +40,16 @@ def command(
     from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
 
-    outputs.require_report_name(to.output, overwrite=overwrite)
-    outputs.require_no_input(to.output, [path])
+    outputs.require_report_name(output, overwrite=overwrite)
+    outputs.require_no_input(output, [path])
     evidence = gather_evidence(
-        path, series=to.series, choice=rule.choice(), progress=tell_work
+        path, series=series, choice=rule.choice(), progress=tell_work
     )
     outputs.write_document(
         build_report(evidence, Manner(terms=form.terms, units=form.units)),
-        to.output,
+        output,
         paper=Paper(form.paper),
         overwrite=overwrite,
     )
-    click.echo(f"Written: {printable(str(to.output))}")
+    click.echo(f"Written: {printable(str(output))}")
     echo_next_command(next_of_files(path), path)

@@ -137,10 +137,9 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
     lines = ["", "Notes"] if notes else []
     for alike in notes_alike(notes):
         note = alike[0]
-        word = "rope" if len(note.ropes) == 1 else "ropes"
-        where = f"{word} {_numbers(note.ropes)}" if note.ropes else ""
-        if len(alike) > 1:
-            where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
+        of, *others = (", ".join(map(str, one.ropes)) for one in alike)
+        where = f"rope{'s' if len(note.ropes) > 1 else ''} {of}" if of else ""
+        where += f", likewise {', '.join(others)}" if others else ""
         where = f" ({where})" if where else ""
         sentence = say(with_next_act(note), terms)
         lines.append(output.wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
@@ -265,11 +264,6 @@ def _percent(fraction: float | None) -> str:
     if fraction is None:
         return ""
     return f"{f'{100 * fraction:.1f}'.removesuffix('.0')} %"
-
-
-def _numbers(ropes: Sequence[int]) -> str:
-    """Rope numbers in a list."""
-    return ", ".join(map(str, ropes))
 
 
 def hearing_text(heard: HeardFile, terms: Terms) -> str:

@@ -1,26 +1,20 @@
 """``tension seal``: checksums of a record and of all it names; corrections."""
 
-from dataclasses import dataclass
-
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Correction:
-    """Who corrects, why, and what."""
-
-    correct: bool = options.opt("Add a correction to a sealed record.")
-    by: str = options.opt("Who corrects.", metavar="NAME")
-    reason: str = options.opt("Why.")
-    text: str = options.opt("What is put right, in words.")
-
-
 @options.command("seal")
 def command(
-    path: options.RecordPath, correction: Correction, as_json: options.Json
+    *,
+    path: options.RecordPath,
+    correct: bool = options.opt("Add a correction to a sealed record."),
+    by: str = options.opt("Who corrects.", metavar="NAME"),
+    reason: str = options.opt("Why."),
+    text: str = options.opt("What is put right, in words."),
+    as_json: options.Json,
 ) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
@@ -39,8 +33,7 @@ def command(
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 
-    by, reason, text = correction.by, correction.reason, correction.text
-    if correction.correct:
+    if correct:
         words = integrity.CorrectionWords(by=by, reason=reason, text=text)
         corrected = integrity.correct_record(path, words)
         if as_json:

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tension.cli import options
+from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
 from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
 from tension.wording import say
 
 if TYPE_CHECKING:
-    from tension.cli.asking import Known
     from tension.files.new_record import NewRecord
 
 
@@ -76,7 +75,6 @@ def command(
     tension start memos --ropes 6 --same-height --free-length "3.4 m"
     tension start --sheet sheet.pdf --ropes 6
     """
-    from tension.cli.asking import converse
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
     from tension.telling.cautions import TURNING_NUTS
@@ -93,7 +91,7 @@ def command(
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(recordings, n_ropes, ropes.order)
     known = _given(n_ropes, visit, ropes, rule)
-    missing = converse(QUESTIONS, known)
+    missing = asking.converse(QUESTIONS, known)
     new = replace(
         _new_record(known),
         ends=ropes.ends,
@@ -146,7 +144,6 @@ def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
 
 def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
-    from tension.cli.asking import answered, ask, one_of
     from tension.files.evidence import find_recordings
     from tension.workflow.inputs import folders_with_sound
 
@@ -155,16 +152,19 @@ def _first_round(folder: Path) -> tuple[Path, ...]:
         return find_recordings(below[0]) if below else ()
     names = [one.name for one in below]
     which, shown = "Which folder is the first round", ", ".join(names)
-    with answered(f"{which}? Name it: tension start {folder / names[0]} --to {folder}"):
+    with asking.answered(
+        f"{which}? Name it: tension start {folder / names[0]} --to {folder}"
+    ):
         asked = f"{which}: {shown} (Enter: {names[0]})"
-        return find_recordings(folder / ask(asked, one_of(names), names[0]))
+        return find_recordings(
+            folder / asking.ask(asked, asking.one_of(names), names[0])
+        )
 
 
 def _n_ropes(
     recordings: Sequence[Path], visit: VisitOptions, ropes: options.Ropes
 ) -> int:
     """How many ropes: given, counted, or asked."""
-    from tension.cli.asking import BackError, EndedError, answered, ask, number_to
     from tension.cli.output import tell_work
     from tension.files.new_record import MOST_ROPES
     from tension.workflow.inputs import note_on_number_left_out
@@ -174,19 +174,19 @@ def _n_ropes(
     left_out = note_on_number_left_out([file.name for file in recordings])
     if left_out is not None:
         tell_work(f"{left_out.text} {left_out.next_act}")
-    n_files, read = len(recordings), number_to(MOST_ROPES)
+    n_files, read = len(recordings), asking.number_to(MOST_ROPES)
     if 1 < n_files < 8:
         return n_files
     if 1 < n_files <= MOST_ROPES:
         shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
         try:
-            return ask(shown, read, n_files)
-        except (BackError, EndedError):
+            return asking.ask(shown, read, n_files)
+        except (asking.BackError, asking.EndedError):
             return n_files
     n_ropes = 0
-    with answered("How many ropes? Give --ropes, such as --ropes 6."):
+    with asking.answered("How many ropes? Give --ropes, such as --ropes 6."):
         while not n_ropes:
-            n_ropes = ask("How many ropes", read, 0)
+            n_ropes = asking.ask("How many ropes", read, 0)
     return n_ropes
 
 
@@ -194,8 +194,6 @@ def _order(
     recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Order of the ropes in one memo or of many files: given, or asked."""
-    from tension.cli.asking import answered, ask
-
     n_files = len(recordings)
     rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
     numbers = list(range(1, n_ropes + 1)) * n_files
@@ -209,11 +207,11 @@ def _order(
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
-    with answered(
+    with asking.answered(
         "In which order were the ropes plucked in the memo? Give --order, such as "
         f'--order "{plain}".'
     ):
-        return ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
+        return asking.ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
 
 
 def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
@@ -229,16 +227,12 @@ def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
 
 
 def _given(
-    n_ropes: int,
-    visit: VisitOptions,
-    ropes: options.Ropes,
-    rule: options.Rule,
-) -> "Known":
+    n_ropes: int, visit: VisitOptions, ropes: options.Ropes, rule: options.Rule
+) -> asking.Known:
     """What the options say, as answers to the questions."""
-    from tension.cli.asking import Known
     from tension.cli.start_questions import QUESTIONS
 
-    known = Known(n_ropes=n_ropes, same_height=ropes.same_height)
+    known = asking.Known(n_ropes=n_ropes, same_height=ropes.same_height)
     said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
     said["rope_type"] = ropes.rope_type
     if rule.rule_name or rule.limit or rule.metric:
@@ -252,7 +246,7 @@ def _given(
     return known
 
 
-def _new_record(known: "Known") -> "NewRecord":
+def _new_record(known: asking.Known) -> "NewRecord":
     """Turn the answers into a new record."""
     from tension.adjustment.stiffness import opposite_hitch
     from tension.cli.start_questions import QUESTIONS, today
