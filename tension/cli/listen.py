@@ -67,9 +67,8 @@ def command(
     tension listen visit-2026-11-20 --series "as left" --device "USB"
     """
     from tension.capture.microphone import Microphone, choose_device, find_devices
-    from tension.cli.listening import Screen
+    from tension.cli.listening import Keys, Screen
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
-    from tension.cli.terminal import Keys
     from tension.workflow.live.takes import require_ready
 
     require_ready(path, live.choice())

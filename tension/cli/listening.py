@@ -1,8 +1,11 @@
-"""The screen of `listen`: large prompts, a meter in one line, keys; words of both."""
+"""The screen of `listen`: large prompts, a meter in one line, keys without Enter."""
 
+import contextlib
+import os
 import sys
 from collections.abc import Sequence
 from dataclasses import fields
+from typing import Any, Self
 
 import click
 
@@ -13,7 +16,6 @@ from tension.cli.options import Form
 from tension.cli.output import large, output_width, printable, wrapped
 from tension.cli.result_text import result_text
 from tension.cli.screen import screen
-from tension.cli.terminal import Keys
 from tension.telling.cautions import ON_THE_CAR_TOP
 from tension.telling.lines import told, word, words_of
 from tension.wording import say
@@ -38,7 +40,7 @@ class Screen:
     `told` is the last result that was shown as text, so that it is not shown again.
     """
 
-    def __init__(self, keys: Keys, form: Form) -> None:
+    def __init__(self, keys: "Keys", form: Form) -> None:
         self._keys = keys
         self._form = form
         self._is_terminal = sys.stderr.isatty()
@@ -195,3 +197,77 @@ def devices_text(
         lost=lost_line,
         silent=why_silent,
     )
+
+
+class _Keys:
+    """Keys pressed in a terminal; what it was set to comes back at the end."""
+
+    def __init__(self) -> None:
+        self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
+
+    def __enter__(self) -> Self:
+        """Let keys come one by one; Ctrl-C stays what it is."""
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        """Give the terminal back as it was."""
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    class Keys(_Keys):
+        """Keys pressed in a console."""
+
+        def pressed(self) -> str:
+            """Give what was pressed since the last time."""
+            found = ""
+            while self.can_be_pressed and msvcrt.kbhit():
+                found += msvcrt.getwch()
+            return found
+
+else:
+    import select
+    import termios
+    import tty
+
+    class Keys(_Keys):
+        """Keys pressed in a terminal of Unix."""
+
+        _before: list[Any] | None = None
+        _handle = -1
+
+        def __enter__(self) -> Self:
+            """Let keys come one by one."""
+            if self.can_be_pressed:
+                try:
+                    self._handle = sys.stdin.fileno()
+                    self._before = termios.tcgetattr(self._handle)
+                    tty.setcbreak(self._handle)
+                except (OSError, ValueError, termios.error):
+                    self.can_be_pressed = False
+            return self
+
+        def __exit__(self, *error: object) -> None:
+            """Give the terminal back."""
+            if self._before is not None:
+                with contextlib.suppress(OSError, termios.error):
+                    termios.tcsetattr(self._handle, termios.TCSADRAIN, self._before)
+
+        def pressed(self) -> str:
+            """Give what was pressed since the last time."""
+            found = b""
+            while self.can_be_pressed and self._is_ready():
+                more = os.read(self._handle, 64)
+                if not more:  # the terminal is gone
+                    self.can_be_pressed = False
+                found += more
+            return found.decode("utf-8", "replace")
+
+        def _is_ready(self) -> bool:
+            """Whether a key waits."""
+            try:
+                return bool(select.select([self._handle], [], [], 0.0)[0])
+            except (OSError, ValueError):
+                self.can_be_pressed = False
+                return False

@@ -17,7 +17,6 @@ from tension.wording import Terms, limit_text
 from tests.cli.running import DEMO, run
 from tests.synthesis.made_results import made_assessment
 
-
 FORM = Form(units=UnitSystem.SI, terms=Terms.EUROPE, json=False)
 
 
