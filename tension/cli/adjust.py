@@ -63,22 +63,19 @@ class PlanFiles(options.Drawing):
         from tension.figures.sheet import Paper
         from tension.workflow.outputs import write_plan_figure, write_plan_page
 
-        units, overwrite = form.units, self.overwrite
-        if (self.plot or self.pdf) and not isinstance(planned.outcome, Plan):
+        if isinstance(planned.outcome, Plan):
+            self.draw(write_plan_figure, planned.outcome, units=form.units)
+        elif self.plot or self.pdf:
             tell("there is no plan to draw.")
             return
-        if self.plot and isinstance(planned.outcome, Plan):
-            write_plan_figure(
-                planned.outcome, self.plot, units=units, overwrite=overwrite
-            )
         if self.pdf:
             write_plan_page(
                 planned,
                 self.pdf,
-                units=units,
+                units=form.units,
                 terms=form.terms,
                 paper=Paper(self.paper),
-                overwrite=overwrite,
+                overwrite=self.overwrite,
             )
 
 
