@@ -1,6 +1,7 @@
 """``tension pluck``: what was heard in each sound file."""
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 import click
@@ -43,20 +44,16 @@ def command(
         not drawing.plot or len(files) == 1, "--plot draws one sound file; give one."
     )
     drawing.require_drawable(files)
+    length = free_length.value if free_length else None
+    hear = partial(hear_file, free_length=length, plucks_each=plucks_each)
     heard = [
-        hear_file(
-            file,
-            free_length=free_length.value if free_length else None,
-            order=order or (number,),
-            plucks_each=plucks_each,
-            progress=tell_progress,
-        )
+        hear(file, order=order or (number,), progress=tell_progress)
         for number, file in enumerate(files, 1)
     ]
     drawing.draw(write_hearing_figure, heard[0])
     if form.json:
-        evidence = [file for one in heard for file in one.evidence]
         pairs = [(one.recording, one.hearing) for one in heard]
+        evidence = [file for one in heard for file in one.evidence]
         echo_document(hearing_document(evidence, pairs))
     else:
         for one in heard:

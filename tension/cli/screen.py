@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from itertools import groupby
+from typing import Any
 
 from tension.cli.output import printable, table, wrapped
 from tension.report.visible import visible
@@ -37,15 +38,16 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     Rows after `|` become a table, columns whose heading ends with `<` set left. The
     template may say and set what the program tells, and show what people typed.
     """
-    words |= {
+    own: dict[str, Any] = {
         "say": lambda said: say(said, terms),
         "text": lambda lines: lines_text(lines, terms),
         "visible": visible,
         "printable": printable,
         "wrapped": wrapped,
     }
+    told = written_lines(name, terms, own | words)
     set_lines: list[str] = []
-    for sign, lines in groupby(written_lines(name, terms, words), lambda one: one[0]):
+    for sign, lines in groupby(told, lambda one: one[0]):
         rows = [cells for _, cells in lines]
         if sign == "|":
             left = [i for i, cell in enumerate(rows[0]) if cell.endswith("<")]
