@@ -27,10 +27,11 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.outcome_text import diagnosis_text
     from tension.cli.result_text import refuse
+    from tension.cli.screen import screen
     from tension.documents.kept import causes_document
     from tension.notes import Refusal
+    from tension.telling import causes, cautions
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure
 
@@ -42,5 +43,6 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        click.echo(diagnosis_text(outcome, form))
+        said = {"diagnosis": outcome, "told": causes, "cautions": cautions.SHORT}
+        click.echo(screen("diagnosis", form.terms, **said, units=form.units))
     drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)

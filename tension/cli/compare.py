@@ -44,11 +44,12 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.outcome_text import comparison_text
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
+    from tension.cli.screen import lines_text
     from tension.documents.planned import comparison_document
     from tension.notes import Refusal
+    from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
@@ -67,6 +68,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(comparison_text(outcome, form))
+        lines = comparison_lines(outcome, form.units)
+        click.echo(lines_text(lines, form.terms).lstrip("\n"))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     drawing.draw(write_comparison_figure, outcome)

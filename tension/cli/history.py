@@ -34,8 +34,9 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension.cli.outcome_text import history_text
+    from tension.cli.screen import screen
     from tension.documents.kept import history_document
+    from tension.telling import histories
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 
@@ -51,5 +52,5 @@ def command(
     if form.json:
         echo_document(history_document(history, remembered.inputs))
     else:
-        click.echo(history_text(history, form.terms))
+        click.echo(screen("history", form.terms, history=history, told=histories))
     drawing.draw(write_history_figure, history, terms=form.terms)

@@ -1,8 +1,7 @@
-"""Plans, comparisons, springs, causes, histories and forms as plain text."""
+"""Plans and forms as plain text."""
 
 from collections.abc import Sequence
 
-from tension.adjustment.comparison import Comparison
 from tension.adjustment.outcome import (
     InfeasiblePlan,
     NoPlan,
@@ -11,24 +10,20 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.adjustment.springs import SpringCheck
 from tension.cli.options import Form
 from tension.cli.output import ExitCode, output_width, table, wrapped
-from tension.cli.screen import lines_text, screen
+from tension.cli.screen import lines_text
 from tension.condition.acceptance import Acceptance
 from tension.condition.acceptance_figures import FigureKind
-from tension.diagnosis.outcome import Diagnosis
-from tension.history import History
 from tension.report.visible import visible
-from tension.telling import causes, comparisons, histories
 from tension.telling.acceptance import acceptance_blocks
-from tension.telling.cautions import SHORT, WHAT_THE_RESULT_IS
-from tension.telling.lines import TextKind, lines_of, told
+from tension.telling.cautions import WHAT_THE_RESULT_IS
+from tension.telling.lines import told
 from tension.telling.numbers import turns_text
 from tension.telling.page import Block, Bullets, Grid, Manner, Paragraph
 from tension.telling.plans import outcome_lines
 from tension.telling.results import reason_text
-from tension.wording import Terms, percent_text, say
+from tension.wording import percent_text, say
 from tension.workflow.adjustment import Planned, strategies_of
 
 
@@ -75,48 +70,6 @@ def exit_of_plan(outcome: PlanOutcome) -> ExitCode:
     if outcome.kind is NoPlanKind.NO_RESULT:
         return ExitCode.UNUSABLE_INPUT
     return ExitCode.NO_FEASIBLE_PLAN
-
-
-def comparison_text(comparison: Comparison, form: Form) -> str:
-    """Write as found against as left."""
-    lines = comparisons.comparison_lines(comparison, form.units)
-    return lines_text(lines, form.terms).lstrip("\n")
-
-
-def springs_text(check: SpringCheck, form: Form, *, has_load: bool) -> str:
-    """Write the table of the springs, what it rests on and what would tell more.
-
-    Whether a rated load was given is told by `has_load`.
-    """
-    return screen(
-        "springs",
-        form.terms,
-        check=check,
-        has_load=has_load,
-        rows=comparisons.spring_rows(check, form.units),
-        lines=comparisons.spring_lines(check, form.units),
-        told=comparisons,
-    )
-
-
-def diagnosis_text(diagnosis: Diagnosis, form: Form) -> str:
-    """Write what a pattern suggests, with weights and deviations."""
-    units = form.units
-    return screen(
-        "diagnosis",
-        form.terms,
-        diagnosis=diagnosis,
-        pattern=diagnosis.pattern,
-        lines=causes.diagnosis_lines(diagnosis, units),
-        deviation=lambda x: causes.deviation_text(x, diagnosis, units).split(" ", 1),
-        cautions=lines_of(TextKind.CAUTION, SHORT),
-        told=causes,
-    )
-
-
-def history_text(history: History, terms: Terms) -> str:
-    """Write the history of a lift, a table for each life, side and position."""
-    return screen("history", terms, history=history, told=histories)
 
 
 def acceptance_text(acceptance: Acceptance, manner: Manner) -> str:

@@ -16,7 +16,13 @@ _BEFORE = {
     TextKind.CAUTION: ("! ", "  "),
 }
 """What stands before the first and the other lines of a text."""
-_MARGINS = {".": ("", ""), "-": ("", "  "), "~": ("  ", "  "), ">": ("  ", "    ")}
+_MARGINS = {
+    ".": ("", ""),
+    "-": ("", "  "),
+    "~": ("  ", "  "),
+    ">": ("  ", "    "),
+    "!": ("! ", "  "),
+}
 """Likewise, by the sign of a line of a template."""
 
 

@@ -42,11 +42,12 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.cli.result_text import refuse
+    from tension.cli.screen import screen
     from tension.documents.planned import springs_document
     from tension.notes import Refusal
+    from tension.telling import comparisons
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
     from tension.workflow.outputs import write_springs_figure
 
@@ -64,7 +65,15 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(springs_text(outcome, form, has_load=which.rated_load is not None))
+        shown = screen(
+            "springs",
+            form.terms,
+            check=outcome,
+            has_load=which.rated_load is not None,
+            units=form.units,
+            told=comparisons,
+        )
+        click.echo(shown)
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
     drawing.draw(write_springs_figure, outcome, units=form.units)
