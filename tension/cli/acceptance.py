@@ -1,11 +1,16 @@
 """``tension acceptance``: the form after re-roping."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tension.cli import options
-from tension.cli.output import echo_document, printable, tell_work
+from tension.cli.output import echo_document, printable, tell_work, wrapped
+
+if TYPE_CHECKING:
+    from tension.condition.acceptance import Acceptance
+    from tension.telling.page import Manner
 
 
 @options.command("acceptance")
@@ -29,7 +34,6 @@ def command(
     tension acceptance visit-2026-11-20
     tension acceptance --blank form.pdf --paper letter
     """
-    from tension.cli.outcome_text import acceptance_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.kept import acceptance_document
     from tension.figures.sheet import Paper
@@ -53,5 +57,21 @@ def command(
     if as_json:
         echo_document(acceptance_document(accepted.acceptance, accepted.inputs))
     else:
-        click.echo(acceptance_text(accepted.acceptance, manner))
+        click.echo(_text(accepted.acceptance, manner))
         echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())
+
+
+def _text(acceptance: "Acceptance", manner: "Manner") -> str:
+    """Write the form of a record, with the sketch of the runby where it is needed."""
+    from tension.cli.screen import block_lines
+    from tension.condition.acceptance_figures import FigureKind
+    from tension.telling.acceptance import acceptance_blocks
+    from tension.telling.cautions import WHAT_THE_RESULT_IS
+    from tension.telling.lines import told
+
+    lines = block_lines(acceptance_blocks(acceptance, manner))
+    lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
+    figures = [figure for item in acceptance.items for figure in item.figures]
+    if any(figure.kind is FigureKind.RUNBY for figure in figures):
+        lines += ["", "  " + told("acceptance.sketch")]
+    return "\n".join(lines)

@@ -7,10 +7,18 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, echo_document, tell, tell_progress
+from tension.cli.output import (
+    ExitCode,
+    echo_document,
+    output_width,
+    tell,
+    tell_progress,
+)
 from tension.installation import HitchPlace
+from tension.wording import percent_text
 
 if TYPE_CHECKING:
+    from tension.adjustment.outcome import PlanOutcome
     from tension.workflow.adjustment import AdjustmentChoice, Planned
 
 
@@ -102,9 +110,11 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.cli.outcome_text import exit_of_plan, plan_text
+    from tension.adjustment.outcome import InfeasiblePlan, Plan
     from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import screen
     from tension.documents.planned import PlanAnswer, plan_document
+    from tension.telling import numbers, plans, results
     from tension.workflow.adjustment import plan_record, strategies_of
     from tension.workflow.standing import next_after_plan
 
@@ -123,7 +133,18 @@ def command(
         )
         echo_document(plan_document(answer, planned.inputs))
     else:
-        click.echo(plan_text(planned, form))
+        is_planned = isinstance(outcome, Plan | InfeasiblePlan)
+        shown = screen(
+            "plan",
+            form.terms,
+            assessment=assessed.assessment,
+            lines=plans.outcome_lines(outcome, form.units, output_width()),
+            others=strategies_of(planned) if is_planned else (),
+            results=results,
+            turns_text=numbers.turns_text,
+            percent_text=percent_text,
+        )
+        click.echo(shown)
         step = next_after_plan(
             assessed.visit,
             assessed.series.name,
@@ -133,4 +154,17 @@ def command(
         )
         echo_next_command(step, path)
     files.write(planned, form)
-    return exit_of_plan(outcome)
+    return _exit_of(outcome)
+
+
+def _exit_of(outcome: "PlanOutcome") -> ExitCode:
+    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
+    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
+
+    if isinstance(outcome, InfeasiblePlan):
+        return ExitCode.NO_FEASIBLE_PLAN
+    if not isinstance(outcome, NoPlan) or outcome.kind is NoPlanKind.LEAVE_IT:
+        return ExitCode.DONE
+    if outcome.kind is NoPlanKind.NO_RESULT:
+        return ExitCode.UNUSABLE_INPUT
+    return ExitCode.NO_FEASIBLE_PLAN

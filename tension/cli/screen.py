@@ -7,7 +7,7 @@ from typing import Any
 from tension.cli.output import printable, table, wrapped
 from tension.report.visible import visible
 from tension.telling.lines import TextKind, TextLine
-from tension.telling.page import written_lines
+from tension.telling.page import Block, Bullets, Grid, Paragraph, written_lines
 from tension.wording import Terms, say
 
 _BEFORE = {
@@ -64,3 +64,30 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
         else:
             set_lines += [wrapped(row[0], *_MARGINS[sign]) for row in rows]
     return "\n".join(set_lines)
+
+
+def block_lines(blocks: Sequence[Block]) -> list[str]:
+    """Set the blocks of a form; a row of a table is a heading and lines."""
+    lines: list[str] = []
+    for block in blocks:
+        match block:
+            case Paragraph(text=text):
+                lines.append(wrapped(visible(text)))
+            case Bullets(items=items):
+                lines += [wrapped(visible(item), "  - ", "    ") for item in items]
+            case Grid(caption=caption, headers=headers, rows=rows):
+                lines += ["", caption, *(_row(headers, row) for row in rows)]
+            case _:
+                pass
+    return lines
+
+
+def _row(headers: Sequence[str], row: Sequence[str]) -> str:
+    """One row of a table as a heading and lines."""
+    rest = [
+        wrapped(visible(f"{header}: {part}".strip(": ")), "  ", "    ")
+        for header, cell in zip(headers[2:], row[2:], strict=True)
+        for part in cell.split("\n")
+        if part not in {"", "–"}
+    ]
+    return "\n".join([wrapped(visible(f"{row[0]} {row[1]}"), "", "  "), *rest])
