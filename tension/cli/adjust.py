@@ -110,11 +110,8 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.adjustment.outcome import InfeasiblePlan, Plan
     from tension.cli.record_text import echo_next_command
-    from tension.cli.screen import screen
     from tension.documents.planned import PlanAnswer, plan_document
-    from tension.telling import numbers, plans, results
     from tension.workflow.adjustment import plan_record, strategies_of
     from tension.workflow.standing import next_after_plan
 
@@ -133,18 +130,7 @@ def command(
         )
         echo_document(plan_document(answer, planned.inputs))
     else:
-        is_planned = isinstance(outcome, Plan | InfeasiblePlan)
-        shown = screen(
-            "plan",
-            form.terms,
-            assessment=assessed.assessment,
-            lines=plans.outcome_lines(outcome, form.units, output_width()),
-            others=strategies_of(planned) if is_planned else (),
-            results=results,
-            turns_text=numbers.turns_text,
-            percent_text=percent_text,
-        )
-        click.echo(shown)
+        click.echo(_text(planned, form))
         step = next_after_plan(
             assessed.visit,
             assessed.series.name,
@@ -155,6 +141,26 @@ def command(
         echo_next_command(step, path)
     files.write(planned, form)
     return _exit_of(outcome)
+
+
+def _text(planned: "Planned", form: options.Form) -> str:
+    """Write why, the plan, and what other strategies give."""
+    from tension.adjustment.outcome import InfeasiblePlan, Plan
+    from tension.cli.screen import screen
+    from tension.telling import numbers, plans, results
+    from tension.workflow.adjustment import strategies_of
+
+    is_planned = isinstance(planned.outcome, Plan | InfeasiblePlan)
+    return screen(
+        "plan",
+        form.terms,
+        assessment=planned.assessed.assessment,
+        lines=plans.outcome_lines(planned.outcome, form.units, output_width()),
+        others=strategies_of(planned) if is_planned else (),
+        results=results,
+        turns_text=numbers.turns_text,
+        percent_text=percent_text,
+    )
 
 
 def _exit_of(outcome: "PlanOutcome") -> ExitCode:
