@@ -268,7 +268,7 @@ def _percent(fraction: float | None) -> str:
 
 def hearing_text(heard: HeardFile, terms: Terms) -> str:
     """Write what was heard in one file."""
-    return screen(
+    shown = screen(
         "hearing",
         terms,
         recording=heard.recording,
@@ -277,6 +277,7 @@ def hearing_text(heard: HeardFile, terms: Terms) -> str:
         isnan=math.isnan,
         notes=lambda notes: notes_lines(notes, terms),
     )
+    return f"{shown}\n\n"
 
 
 def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:

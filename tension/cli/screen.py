@@ -41,8 +41,9 @@ def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
 def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     """Set a template: each line is wrapped by its sign, or stands as it is after `=`.
 
-    Rows after `|` become a table, columns whose heading ends with `<` set left. The
-    template may say and set what the program tells, and show what people typed.
+    Rows after `|` become a table under the headings after `^`, columns whose heading
+    ends with `<` set left. The template may say and set what the program tells, and
+    show what people typed.
     """
     own: dict[str, Any] = {
         "say": lambda said: say(said, terms),
@@ -53,12 +54,14 @@ def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
     }
     told = written_lines(name, terms, own | words)
     set_lines: list[str] = []
+    heads: tuple[str, ...] = ()
     for sign, lines in groupby(told, lambda one: one[0]):
         rows = [cells for _, cells in lines]
         if sign == "|":
-            left = [i for i, cell in enumerate(rows[0]) if cell.endswith("<")]
-            headers = [cell.rstrip(" <") for cell in rows[0]]
-            set_lines.append(table(headers, rows[1:], left))
+            left = [i for i, cell in enumerate(heads) if cell.endswith("<")]
+            set_lines.append(table([cell.rstrip(" <") for cell in heads], rows, left))
+        elif sign == "^":
+            heads = rows[0]
         elif sign == "=":
             set_lines += [row[0] for row in rows]
         else:

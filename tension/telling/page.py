@@ -223,7 +223,7 @@ def written_lines(
     text = _environment(terms).get_template(f"{name}.en.j2").render(words)
     lines = [(line[:1], line[2:]) for line in text.split("\n") if line]
     return [
-        (sign, _cells(own) if sign == "|" else (_plain(own),)) for sign, own in lines
+        (sign, _cells(own) if sign in "|^" else (_plain(own),)) for sign, own in lines
     ]
 
 
