@@ -1,32 +1,29 @@
 """``tension acceptance``: the form after re-roping."""
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tension.cli import options
-from tension.cli.output import echo_document, printable, tell_work
+from tension.cli.output import echo_document, printable, tell_work, wrapped
+
+if TYPE_CHECKING:
+    from tension.condition.acceptance import Acceptance
+    from tension.telling.page import Manner
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class AcceptanceOptions(options.Layout):
-    """How a form is laid out or printed."""
-
-    json: bool = options.JSON
-    overwrite: bool = options.opt("Let --blank replace a file.")
-
-
-@click.command("acceptance")
-@click.argument("path", required=False, type=options.PATH)
-@click.option(
-    "--blank",
-    type=options.FILE,
-    metavar="FILE",
-    help="Write the blank form, .pdf or .html, to fill in by hand.",
-)
-@options.taking(form=AcceptanceOptions)
-def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> None:
+@options.command("acceptance")
+def command(
+    *,
+    path: Path | None = options.arg(required=False),
+    blank: options.File = options.opt(
+        "Write the blank form, .pdf or .html, to fill in by hand."
+    ),
+    form: options.Layout,
+    as_json: options.Json,
+    overwrite: bool = options.opt("Let --blank replace a file."),
+) -> None:
     """Check a set after re-roping: figures computed, defects listed.
 
     PATH is a record (visit.toml) with [[check]] tables, or the folder that holds it.
@@ -37,7 +34,6 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     tension acceptance visit-2026-11-20
     tension acceptance --blank form.pdf --paper letter
     """
-    from tension.cli.outcome_text import acceptance_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import acceptance_document
     from tension.figures.sheet import Paper
@@ -54,12 +50,27 @@ def command(path: Path | None, blank: Path | None, form: AcceptanceOptions) -> N
     if blank is not None:
         paper = Paper(form.paper)
         form_to_fill = blank_acceptance(manner)
-        write_document(form_to_fill, blank, paper=paper, overwrite=form.overwrite)
+        write_document(form_to_fill, blank, paper=paper, overwrite=overwrite)
         click.echo(f"Written: {printable(str(blank))}")
         return
     accepted = accept_record(path or Path(), progress=tell_work)
-    if form.json:
+    if as_json:
         echo_document(acceptance_document(accepted.acceptance, accepted.inputs))
     else:
-        click.echo(acceptance_text(accepted.acceptance, manner))
+        click.echo(_text(accepted.acceptance, manner))
         echo_next_command(NextStep(kind=NextKind.REPORT), path or Path())
+
+
+def _text(acceptance: "Acceptance", manner: "Manner") -> str:
+    """Write the form of a record, with the sketch of the runby where it is needed."""
+    from tension.cli.screen import block_lines
+    from tension.condition.acceptance import FigureKind
+    from tension.telling.acceptance import acceptance_blocks
+    from tension.telling.lines import WHAT_THE_RESULT_IS, told
+
+    lines = block_lines(acceptance_blocks(acceptance, manner))
+    lines += ["", *(wrapped(manner.say(text)) for text in WHAT_THE_RESULT_IS)]
+    figures = [figure for item in acceptance.items for figure in item.figures]
+    if any(figure.kind is FigureKind.RUNBY for figure in figures):
+        lines += ["", "  " + told("acceptance.sketch")]
+    return "\n".join(lines)

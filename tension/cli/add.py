@@ -1,23 +1,211 @@
-"""``tension add``: facts of hitch, lift and set, work done, things seen."""
+"""``tension add``: readings, facts of hitch, lift and set, work done, things seen."""
 
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-import click
-
-from tension.cli import options
-from tension.cli.add_readings import command
-from tension.cli.adding import adds, correct_in_words, the_record, typed
+from tension.cli import adding, options
+from tension.cli.adding import the_record, word
 from tension.errors import InvalidValueError
-from tension.installation import Buffer, Drive, HitchPlace, Roping
+from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
+from tension.quantity.units import Dimension
 
 if TYPE_CHECKING:
     from tension.files.record import Maker
     from tension.files.toml_text import Value
 
+command = adding.command
 _LISTS = frozenset({"diameters", "gauge", "photo"})
+_Lines = Annotated[tuple[str, ...], options.arg("[LINE]...", nargs=-1)]
+_Rope = Annotated[int, options.arg()]
+_Count = Annotated[int, options.arg(type=options.WholeNumber(1, 1000))]
+_Hitch = Annotated[
+    HitchPlace | None,
+    options.opt("At which hitch; the one beside the span if left out.", "--hitch"),
+]
+
+
+@word("rope", "A rope once more: its new recording.")
+def rope_command(
+    rope: _Rope,
+    series: options.Series,
+    files: tuple[Path, ...] = options.arg("[FILE]...", nargs=-1),
+) -> "Maker":
+    """Add a recording of one rope; without FILE the only new one is taken.
+
+    \b
+    tension add rope 2 "New Recording 16.m4a"
+    """
+    from tension.workflow.adding_readings import repeat_of_rope
+
+    return repeat_of_rope(rope, files, series)
+
+
+@word("round", "One more round of a series, or the first.")
+def round_command(
+    paths: options.SomePaths, order: adding.OrderOptions, series: options.Series
+) -> "Maker":
+    """Add one more round of a series that is there: a folder, files, or one memo.
+
+    As many files as ropes are ropes 1 and up in the order of their numbers; of more
+    files, or of one memo, --order says which rope each is of.
+
+    \b
+    tension add round round-b
+    tension add round all.m4a --order "6 5 4 3 2 1" --plucks-each 3
+    """
+    from tension.workflow.adding_readings import round_of_ropes
+
+    return round_of_ropes(order.files(paths), series)
+
+
+@word("left", "The set as left: a round after the turns.")
+def left_command(
+    *,
+    paths: options.SomePaths,
+    name: str = options.opt("Name of the new series.", default="as left"),
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
+) -> "Maker":
+    """Add the round taken after the turns and the run, on the same span.
+
+    \b
+    tension add left as-left --same
+    """
+    from tension.workflow.adding_readings import new_series
+
+    return new_series(name, order.files(paths), adding.conditions_of(said))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlaceOptions:
+    """Where the round was taken."""
+
+    position: str = options.opt("Where the car stands.")
+    name: str = options.opt("Name of the new series.")
+    lengths: str = options.opt(
+        'Free lengths there, "12.1 12.3 12.1 12.3 m"; one if all are alike.'
+    )
+
+
+@word("side", "A round on the other side, or at another place.")
+def side_command(
+    side: Annotated[Side, options.arg()],
+    paths: options.Paths,
+    place: PlaceOptions,
+    order: adding.OrderOptions,
+    said: adding.ConditionOptions,
+) -> "Maker":
+    """Add a round on the other side of the sheave, or with the car elsewhere.
+
+    \b
+    tension add side counterweight cwt --position "mid travel"
+        --lengths "12.1 12.3 12.1 12.3 m"
+    """
+    from tension.workflow.adding_readings import NewSpan, new_series
+
+    lengths: tuple[str, ...] = ()
+    if place.lengths:
+        sheet = adding.read_lines([place.lengths], Dimension.LENGTH)
+        lengths = tuple(length.text for length in sheet.in_order)
+    name = ", ".join(part for part in (place.position, f"{side} side") if part)
+    span = NewSpan(name=name, side=side, position=place.position, free_lengths=lengths)
+    files = order.files(paths)
+    return new_series(place.name or name, files, adding.conditions_of(said), span=span)
+
+
+@word("pulls", "Side pulls off a paper sheet, a line a rope.")
+def pulls_command(
+    *,
+    lines: _Lines,
+    deflection: options.Length = options.opt("Held the same on all ropes."),
+    force: options.Force = options.opt("Held the same, where deflections are read."),
+    at: options.Length = options.opt("From the lower node; mid-span if left out."),
+    series: options.Series,
+) -> "Maker":
+    """Add side pulls, a LINE a rope: "2: 38, 37.5, 38 lbf"; none asks for them.
+
+    What was held the same on all ropes is --deflection or --force.
+
+    \b
+    tension add pulls --deflection "1 in" "1: 38 37.5 lbf" "2: 35 35.5 lbf"
+    """
+    from tension.workflow.adding_readings import side_pulls
+
+    held = [one for one in (deflection, force) if one]
+    options.require(
+        len(held) == 1,
+        'Give what was held the same on all ropes: --deflection "25 mm" or --force.',
+    )
+    of = Dimension.FORCE if deflection else Dimension.LENGTH
+    sheet = adding.sheet_typed(lines, 'Rope and readings, like "2: 38 37.5 lbf"', of)
+    options.require(
+        sheet.by_rope, 'Begin each line with its rope, like "2: 38 37.5 lbf".'
+    )
+    return side_pulls(sheet.by_rope, held[0], at=at, series=series)
+
+
+@word("returns", "Timed wave returns of one rope.")
+def returns_command(
+    rope: _Rope,
+    count: _Count,
+    series: options.Series,
+    elapsed: str = options.arg("TIMES"),
+) -> "Maker":
+    """Add timed wave returns of one rope: COUNT round trips of the wave, each time.
+
+    \b
+    tension add returns 3 5 "6.46 6.41 6.50 s"
+    """
+    from tension.workflow.adding_readings import returns
+
+    times = adding.read_lines([elapsed], Dimension.TIME).in_order
+    return returns(rope, count, times, series)
+
+
+@word("springs", "Lengths of the springs under load.")
+def springs_command(lines: _Lines, hitch: _Hitch, series: options.Series) -> "Maker":
+    """Add spring lengths: one LINE for all ropes in order, or "2: 139.5 mm" a rope.
+
+    \b
+    tension add springs "139 142 139 139.5 137 139.5 mm"
+    """
+    from tension.workflow.adding_readings import springs
+
+    sheet = adding.sheet_typed(lines, "Spring lengths in rope order", Dimension.LENGTH)
+    return springs(sheet, series=series, at=hitch)
+
+
+@word("lengths", "Free lengths that the record lacks.")
+def lengths_command(
+    lines: _Lines, span: str = options.opt("Which span; the last's.", metavar="NAME")
+) -> "Maker":
+    """Add free lengths: one LINE for all ropes in order, or "2: 3.55 m" a rope.
+
+    \b
+    tension add lengths "3.40 3.55 3.40 3.555 3.402 3.55 m"
+    """
+    from tension.workflow.adding_readings import free_lengths
+
+    sheet = adding.sheet_typed(lines, "Free lengths in rope order", Dimension.LENGTH)
+    return free_lengths(sheet, span)
+
+
+@word("threads", "Thread left on the rods.")
+def threads_command(text: str = options.arg("PAIRS")) -> "Maker":
+    """Add the thread left, towards the plate / away from it, in rope order.
+
+    \b
+    tension add threads "22/14 26/11 21/15 24/13 25/12 22/14 mm"
+    """
+    from tension.workflow.adding_readings import thread_left
+    from tension.workflow.typed_sheets import read_pairs
+
+    with adding.typed():
+        pairs = read_pairs(text)
+    return thread_left(dict(enumerate(pairs, start=1)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,11 +227,8 @@ class HitchOptions:
     )
 
 
-@command.command("hitch", short_help="Where the nuts are: rows, thread, springs.")
-@click.argument("at", type=options.Word(HitchPlace))
-@options.taking(hitch=HitchOptions)
-@adds
-def hitch_command(at: HitchPlace, hitch: HitchOptions) -> "Maker":
+@word("hitch", "Where the nuts are: rows, thread, springs.")
+def hitch_command(hitch: HitchOptions, at: HitchPlace = options.arg()) -> "Maker":
     """Describe a hitch, or add what is not known of it yet.
 
     \b
@@ -71,11 +256,7 @@ class LiftFacts:
     )
 
 
-@command.command(
-    "lift", short_help="What the record lacks of the lift: travel, roping, masses."
-)
-@options.taking(lift=LiftFacts)
-@adds
+@word("lift", "What the record lacks of the lift: travel, roping, masses.")
 def lift_command(lift: LiftFacts) -> "Maker":
     """Add what the record lacks of the lift; a key that stands there is refused.
 
@@ -103,11 +284,7 @@ class SetFacts:
     )
 
 
-@command.command(
-    "set", short_help="What it lacks of the ropes: length, diameter, stiffness."
-)
-@options.taking(ropes=SetFacts)
-@adds
+@word("set", "What it lacks of the ropes: length, diameter, stiffness.")
 def set_command(ropes: SetFacts) -> "Maker":
     """Add what the record lacks of the ropes; a key that stands there is refused.
 
@@ -126,22 +303,16 @@ def _keys(facts: LiftFacts | SetFacts) -> list[tuple[str, "Value | None"]]:
     return [(one.name, said.get(one.name)) for one in fields(facts)]
 
 
-@command.command("turns", short_help="Turns of the nuts, as the plan prints them.")
-@click.argument("text", nargs=-1, required=True, metavar="TURNS")
-@click.option(
-    "--run", "trips", type=options.WholeNumber(0, 1000), help="Round trips run since."
-)
-@click.option("--again", is_flag=True, help="The same turns were made once more.")
-@options.hitch_option
-@options.series_option
-@adds
+@word("turns", "Turns of the nuts, as the plan prints them.")
 def turns_command(
     *,
-    text: tuple[str, ...],
-    trips: int | None,
-    again: bool,
-    hitch: HitchPlace | None,
-    series: str | None,
+    text: tuple[str, ...] = options.arg("TURNS", nargs=-1, required=True),
+    trips: int | None = options.opt(
+        "Round trips run since.", "--run", type=options.WholeNumber(0, 1000)
+    ),
+    again: bool = options.opt("The same turns were made once more."),
+    hitch: _Hitch,
+    series: options.Series,
 ) -> "Maker":
     """Add turns as the plan prints them; "in" is towards the plate.
 
@@ -153,16 +324,13 @@ def turns_command(
     from tension.adjustment.turns import read_turns
     from tension.workflow.adding import turns
 
-    with typed():
+    with adding.typed():
         made = read_turns(" ".join(text))
     return turns(made, series=series, at=hitch, round_trips=trips, is_again=again)
 
 
-@command.command("run", short_help="Round trips of the car after the turns.")
-@click.argument("trips", type=options.WholeNumber(1, 1000))
-@options.series_option
-@adds
-def run_command(trips: int, series: str | None) -> "Maker":
+@word("run", "Round trips of the car after the turns.")
+def run_command(trips: _Count, series: options.Series) -> "Maker":
     """Add round trips that the car ran after the turns; several runs add up.
 
     \b
@@ -173,18 +341,15 @@ def run_command(trips: int, series: str | None) -> "Maker":
     return run(trips, series)
 
 
-@command.command(
-    "exclude", short_help="A rope or a recording that does not count, and why."
-)
-@click.argument("what", metavar="ROPE|RECORDING")
-@click.argument("why", metavar="REASON")
-@click.option(
-    "--pluck", type=options.WholeNumber(1, 100), help="Only that pluck of it."
-)
-@options.series_option
-@adds
+@word("exclude", "A rope or a recording that does not count, and why.")
 def exclude_command(
-    what: str, why: str, pluck: int | None, series: str | None
+    *,
+    what: str = options.arg("ROPE|RECORDING"),
+    why: str = options.arg("REASON"),
+    pluck: int | None = options.opt(
+        "Only that pluck of it.", type=options.WholeNumber(1, 100)
+    ),
+    series: options.Series,
 ) -> "Maker":
     """Leave out a rope of a series, or a recording, and say why; nothing is deleted.
 
@@ -198,12 +363,12 @@ def exclude_command(
     return exclusion(what, why, pluck=pluck, by=by, series=series)
 
 
-@command.command("looked", short_help="What was seen where a note asked to look.")
-@click.argument("note", metavar="NOTE")
-@click.argument("answer", metavar="TEXT")
-@options.ropes_option
-@adds
-def looked_command(note: str, answer: str, ropes: tuple[int, ...]) -> "Maker":
+@word("looked", "What was seen where a note asked to look.")
+def looked_command(
+    note: str = options.arg("NOTE"),
+    answer: str = options.arg("TEXT"),
+    ropes: options.Order = options.opt("Which ropes; all."),
+) -> "Maker":
     """Answer a note by its number: what was looked at, and what was seen.
 
     \b
@@ -225,12 +390,12 @@ def _rope_or_all(text: str) -> int:
     return int(plain)
 
 
-@command.command("finding", short_help="A finding on the condition of a rope.")
-@click.argument("rope", type=options.Text(_rope_or_all), metavar="ROPE|all")
-@click.argument("kind")
-@click.argument("details", nargs=-1, metavar="[KEY=VALUE]...")
-@adds
-def finding_command(rope: int, kind: str, details: tuple[str, ...]) -> "Maker":
+@word("finding", "A finding on the condition of a rope.")
+def finding_command(
+    rope: int = options.arg("ROPE|all", type=options.Text(_rope_or_all)),
+    kind: str = options.arg(),
+    details: tuple[str, ...] = options.arg("[KEY=VALUE]...", nargs=-1),
+) -> "Maker":
     """Add a finding; KEY=VALUE as docs/file-formats.md names the keys of a finding.
 
     \b
@@ -274,12 +439,8 @@ def _value(text: str, types: set[object], name: str) -> "Value":
     return text
 
 
-@command.command(
-    "correction", short_help="Something put right, in words, in a sealed record."
-)
-@click.argument("text")
-@adds
-def correction_command(text: str) -> None:
+@word("correction", "Something put right, in words, in a sealed record.")
+def correction_command(text: str = options.arg()) -> None:
     """Put something right, in words, in a sealed record; what stands there stays.
 
     In a record without a seal a wrong reading is left out with tension add exclude,
@@ -288,4 +449,4 @@ def correction_command(text: str) -> None:
     \b
     tension add correction "rope 3 is rope 4" --by "R. Example" --reason "misread"
     """
-    correct_in_words(text)
+    adding.correct_in_words(text)

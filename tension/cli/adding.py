@@ -2,6 +2,7 @@
 
 import contextlib
 import functools
+import inspect
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -30,7 +31,6 @@ class RecordOptions:
     place: Path | None = options.opt(
         "The record or its folder; this folder if left out.",
         "--in",
-        type=options.PATH,
         metavar="PATH",
     )
     dry_run: bool = options.opt("Show the lines, write nothing.")
@@ -43,7 +43,7 @@ class RecordOptions:
         return self.place or Path()
 
 
-@click.group(
+@options.command(
     "add",
     cls=HelpfulGroup,
     heading="Words",
@@ -52,9 +52,7 @@ class RecordOptions:
     subcommand_metavar="WORD ...",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@options.taking(record=RecordOptions)
-@click.pass_context
-def command(ctx: click.Context, /, record: RecordOptions) -> None:
+def command(record: RecordOptions) -> None:
     """Add to the record what was read and done; nothing that stands there changes.
 
     The record of the folder one is in is added to; --in names another. Lines go to its
@@ -68,6 +66,7 @@ def command(ctx: click.Context, /, record: RecordOptions) -> None:
     tension add run 6
     tension add left as-left --same
     """
+    ctx = click.get_current_context()
     ctx.obj = record
     if ctx.invoked_subcommand is None:
         offer_new_files()
@@ -81,18 +80,29 @@ def the_record(**more: str) -> RecordOptions:
     return record
 
 
-def adds(function: Callable[..., "Maker | None"]) -> Callable[..., None]:
-    """Let a word add to the record the tables that its function gives, if any."""
+def word(
+    name: str, listed: str
+) -> Callable[[Callable[..., "Maker | None"]], Callable[..., "Maker | None"]]:
+    """Make a word of `add`, listed so, which adds what its function gives, if any."""
 
-    @options.taking(record=RecordOptions)
-    @functools.wraps(function)
-    def add(record: RecordOptions, **said: Any) -> None:
-        the_record(**options.said_of(record))
-        make = function(**said)
-        if make is not None:
-            run_add(make)
+    def decorate(function: Callable[..., "Maker | None"]) -> Callable[..., Any]:
+        @functools.wraps(function)
+        def add(record: RecordOptions, **said: Any) -> None:
+            the_record(**options.said_of(record))
+            make = function(**said)
+            if make is not None:
+                run_add(make)
 
-    return add
+        own = inspect.signature(function)
+        last = inspect.Parameter(
+            "record", inspect.Parameter.KEYWORD_ONLY, annotation=RecordOptions
+        )
+        every = [*own.parameters.values(), last]
+        add.__signature__ = own.replace(parameters=every)  # type: ignore[attr-defined]
+        command.add_command(options.command(name, short_help=listed)(add))
+        return function
+
+    return decorate
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -100,7 +110,7 @@ class OrderOptions:
     """Which rope each file is of."""
 
     order: options.Order = options.opt('Ropes in the order plucked, "6 5 4 3 2 1".')
-    plucks_each: int | None = options.PLUCKS_EACH
+    plucks_each: options.PlucksEach
 
     def files(self, paths: Sequence[Path]) -> "RoundFiles":
         """Recordings of a round as they were given."""
@@ -217,6 +227,7 @@ def sheet_typed(lines: Sequence[str], question: str, dimension: Dimension) -> "S
 
 def conditions_of(told: ConditionOptions) -> "Conditions":
     """Tell under what a series was read: said, or asked; never assumed."""
+    from tension.cli.start_questions import QUESTIONS
     from tension.files.record import read_visit
     from tension.workflow.adding_readings import Conditions
     from tension.workflow.inputs import find_record
@@ -233,12 +244,9 @@ def conditions_of(told: ConditionOptions) -> "Conditions":
     asked: dict[str, Any] = {"is_same": True}
     with asking.answered("Without an answer nothing is added."):
         if not asking.ask_yes(question, skipped=True):
-            way = asking.one_of(["up", "down"])
-            asked = {
-                "arrived": asking.ask("The car came (up, down; Enter skips)", way, ""),
-                "load": asking.ask("Load in the car (Enter skips)", str, ""),
-                "people": asking.ask("Who is on the car (Enter skips)", str, ""),
-            }
+            known = asking.Known(n_ropes=visit.rope_set.n_ropes)
+            own = [one for one in QUESTIONS if one.key in {"arrived", "load", "people"}]
+            asked = {one.key: one.ask(known) or "" for one in own}
     return Conditions(**asked, taken=said.taken)
 
 
@@ -247,14 +255,14 @@ def _conditions_in_words(visit: "Visit") -> str:
     series = visit.series[-1]
     span = next((s for s in visit.rope_set.spans if s.name == series.span), None)
     place = f"{span.side.value} side, {span.position}" if span else series.span
-    parts = [
-        place.removesuffix(", "),
-        f"came {series.arrived}" if series.arrived else "",
-        f"load {series.load}" if series.load else "",
-        f"people {series.people}" if series.people else "",
-        f"neighbours {series.neighbours}" if series.neighbours else "",
-    ]
-    return "; ".join(filter(None, parts))
+    told = {
+        "came": series.arrived,
+        "load": series.load,
+        "people": series.people,
+        "neighbours": series.neighbours,
+    }
+    said = [f"{what} {how}" for what, how in told.items() if how]
+    return "; ".join(filter(None, [place.removesuffix(", "), *said]))
 
 
 def offer_new_files() -> None:

@@ -7,10 +7,18 @@ from typing import TYPE_CHECKING
 import click
 
 from tension.cli import options
-from tension.cli.output import echo_document, leave, tell, tell_progress
+from tension.cli.output import (
+    ExitCode,
+    echo_document,
+    output_width,
+    tell,
+    tell_progress,
+)
 from tension.installation import HitchPlace
+from tension.wording import percent_text
 
 if TYPE_CHECKING:
+    from tension.adjustment.outcome import PlanOutcome
     from tension.workflow.adjustment import AdjustmentChoice, Planned
 
 
@@ -18,7 +26,7 @@ if TYPE_CHECKING:
 class Aim:
     """Which series is planned from, where, and what for."""
 
-    series: str | None = options.SERIES
+    series: options.Series
     hitch: HitchPlace | None = options.opt(
         "Where the nuts are turned; next to the span measured if left out."
     )
@@ -38,14 +46,14 @@ class Aim:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanFiles(options.Plot):
+class PlanFiles(options.Drawing):
     """What is drawn and laid out."""
 
     plot: options.File = options.opt("Draw the nuts in their rows as svg, png or pdf.")
     pdf: options.File = options.opt(
         "Write the plan for the car top: a page a stage, with boxes to tick."
     )
-    paper: str = options.PAPER
+    paper: options.PaperSize
     overwrite: bool = options.opt("Let --plot or --pdf replace a file.")
 
     def require_writable(self, path: Path) -> None:
@@ -62,35 +70,30 @@ class PlanFiles(options.Plot):
         from tension.figures.sheet import Paper
         from tension.workflow.outputs import write_plan_figure, write_plan_page
 
-        units, overwrite = form.units, self.overwrite
-        if (self.plot or self.pdf) and not isinstance(planned.outcome, Plan):
+        if isinstance(planned.outcome, Plan):
+            self.draw(write_plan_figure, planned.outcome, units=form.units)
+        elif self.plot or self.pdf:
             tell("there is no plan to draw.")
             return
-        if self.plot and isinstance(planned.outcome, Plan):
-            write_plan_figure(
-                planned.outcome, self.plot, units=units, overwrite=overwrite
-            )
         if self.pdf:
             write_plan_page(
                 planned,
                 self.pdf,
-                units=units,
+                units=form.units,
                 terms=form.terms,
                 paper=Paper(self.paper),
-                overwrite=overwrite,
+                overwrite=self.overwrite,
             )
 
 
-@click.command("adjust")
-@options.record_argument
-@options.taking(aim=Aim, rule=options.Rule, form=options.Form, files=PlanFiles)
+@options.command("adjust")
 def command(
-    path: Path,
+    path: options.RecordPath,
     aim: Aim,
     rule: options.Rule,
     form: options.Form,
     files: PlanFiles,
-) -> None:
+) -> ExitCode:
     """Plan the turns of all nuts at once, for a record or the folder that holds one.
 
     The plan promises an upper bound of the spread first, then tells stage by stage in
@@ -106,7 +109,6 @@ def command(
     tension adjust visit-2026-11-20 --pdf plan.pdf
     tension adjust visit-2026-11-20 --strategy keep-height --units us
     """
-    from tension.cli.outcome_text import exit_of_plan, plan_text
     from tension.cli.record_text import echo_next_command
     from tension.documents.commands import PlanAnswer, plan_document
     from tension.workflow.adjustment import plan_record, strategies_of
@@ -127,7 +129,40 @@ def command(
         )
         echo_document(plan_document(answer, planned.inputs))
     else:
-        click.echo(plan_text(planned, form))
+        click.echo(_text(planned, form))
         echo_next_command(next_after_plan(planned), path)
     files.write(planned, form)
-    leave(exit_of_plan(outcome))
+    return _exit_of(outcome)
+
+
+def _text(planned: "Planned", form: options.Form) -> str:
+    """Write why, the plan, and what other strategies give."""
+    from tension.adjustment.outcome import InfeasiblePlan, Plan
+    from tension.cli.screen import screen
+    from tension.telling import numbers, plans, results
+    from tension.workflow.adjustment import strategies_of
+
+    is_planned = isinstance(planned.outcome, Plan | InfeasiblePlan)
+    return screen(
+        "plan",
+        form.terms,
+        assessment=planned.assessed.assessment,
+        lines=plans.outcome_lines(planned.outcome, form.units, output_width()),
+        others=strategies_of(planned) if is_planned else (),
+        results=results,
+        turns_text=numbers.turns_text,
+        percent_text=percent_text,
+    )
+
+
+def _exit_of(outcome: "PlanOutcome") -> ExitCode:
+    """Done for a plan, directions or an equal set; 12 where no nut is to be turned."""
+    from tension.adjustment.outcome import InfeasiblePlan, NoPlan, NoPlanKind
+
+    if isinstance(outcome, InfeasiblePlan):
+        return ExitCode.NO_FEASIBLE_PLAN
+    if not isinstance(outcome, NoPlan) or outcome.kind is NoPlanKind.LEAVE_IT:
+        return ExitCode.DONE
+    if outcome.kind is NoPlanKind.NO_RESULT:
+        return ExitCode.UNUSABLE_INPUT
+    return ExitCode.NO_FEASIBLE_PLAN

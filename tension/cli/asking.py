@@ -15,6 +15,7 @@ from tension.cli.output import printable, wrapped
 from tension.errors import InvalidValueError
 from tension.quantity.unit_table import SHOWN_UNITS
 from tension.quantity.units import Dimension, Quantity, parse_quantity, read_typed_list
+from tension.telling.lines import words_of
 
 BACK = frozenset({"back", "<"})
 DONE = frozenset({"done", "end"})
@@ -111,18 +112,6 @@ def number_to(most: int, said: str = "a number from 1 to {}") -> Callable[[str],
     return read
 
 
-def ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
-    """Read the order in which ropes of a set were plucked."""
-
-    def read(line: str) -> tuple[int, ...]:
-        numbers = line.replace(",", " ").split()
-        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
-            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
-        return tuple(map(int, numbers))
-
-    return read
-
-
 def ask_yes(question: str, *, skipped: bool) -> bool:
     """Ask yes or no."""
 
@@ -193,19 +182,17 @@ Reader = Callable[[str, Known], Any]
 
 
 class Question(NamedTuple):
-    """One question of a conversation.
+    """One question of a conversation; what it says stands in the tables of its key.
 
     The answer goes to the field `key`, or to those that `goes` names, one for each of
-    its values. What Enter means stands in the text, or is its price: what is missing
-    without it. It is asked if it serves anything after what is known, and shown by its
-    label in words made of its values.
+    its values. Its text may have a place for the words that answer it. What Enter means
+    stands in the text, or is its price: what is missing without it. It is asked if it
+    serves anything after what is known, and shown in words made of its values.
     """
 
     key: str
-    text: str
-    read: Reader
-    price: str = ""
-    label: str = ""
+    read: Reader = lambda line, _: line
+    words: str = ""
     goes: tuple[str, ...] = ()
     is_wanted: Callable[[Known], bool] = lambda _: True
     shown: Callable[..., str] = lambda *values: " / ".join(filter(None, values))
@@ -213,11 +200,18 @@ class Question(NamedTuple):
     @property
     def name(self) -> str:
         """What it is called to people."""
-        return self.label or self.key.replace("_", " ")
+        labels = words_of("start_questions.label")
+        return labels.get(self.key, self.key.replace("_", " "))
+
+    @property
+    def price(self) -> str:
+        """What is missing without an answer, if anything is."""
+        return words_of("start_questions.price").get(self.key, "")
 
     def ask(self, known: Known) -> Any:
         """Ask; None if it is skipped."""
-        text = f"{self.text} (Enter: {self.price})" if self.price else self.text
+        text = words_of("start_questions")[self.key].format(words=self.words)
+        text = f"{text} (Enter: {self.price})" if self.price else text
         return ask(text, lambda line: self.read(line, known), None)
 
     def fields(self, known: Known) -> dict[str, Any]:

@@ -4,31 +4,25 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from tension.cli import options
-from tension.cli.output import tell_progress, tell_work
+from tension.cli.output import ExitCode, tell_progress, tell_work
 from tension.errors import FileFormatError
 
 if TYPE_CHECKING:
     from tension.workflow.assess import Assessed
 
 
-@click.command("assess")
-@options.some_paths_argument
-@options.series_option
-@options.taking(ropes=options.Ropes, rule=options.Rule, form=options.Table)
-@options.taking(
-    drawing=options.plot_of("Draw shares, intervals and limit as svg, png or pdf.")
-)
+@options.command("assess")
 def command(
-    paths: tuple[Path, ...],
-    series: str | None,
+    paths: options.SomePaths,
+    series: options.Series,
     ropes: options.Ropes,
     rule: options.Rule,
     form: options.Table,
-    drawing: options.Plot,
-) -> None:
+    drawing: options.Plot = options.opt(
+        "Draw shares, intervals and limit as svg, png or pdf."
+    ),
+) -> ExitCode:
     """Say equal, unequal or cannot tell, with each rope's share of the load.
 
     PATH is a record (visit.toml), a folder that holds one, a folder of sound files, or
@@ -70,7 +64,7 @@ def command(
             step = next_after_assessment(assessed)
             echo_next_command(step, *paths)
 
-    show_assessed("assess", assessed, form, drawing, say_next)
+    return show_assessed("assess", assessed, form, drawing, say_next)
 
 
 def _require_any(paths: Sequence[Path]) -> None:

@@ -1,26 +1,19 @@
 """``tension causes``: what a pattern of deviations suggests."""
 
-from pathlib import Path
-
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document, tell_progress
 
 
-@click.command("causes")
-@options.paths_argument
-@options.taking(which=options.Lift, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw each rope's deviation against the place of the car, models through it."
-    )
-)
+@options.command("causes")
 def command(
-    paths: tuple[Path, ...],
+    paths: options.Paths,
     which: options.Lift,
     form: options.Form,
-    drawing: options.Plot,
+    drawing: options.Plot = options.opt(
+        "Draw each rope's deviation against the place of the car, models through it."
+    ),
 ) -> None:
     """Say what makes ropes unequal, as far as the measurements suggest it.
 
@@ -34,10 +27,11 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
-    from tension.cli.outcome_text import diagnosis_text
     from tension.cli.result_text import refuse
+    from tension.cli.screen import screen
     from tension.documents.commands import causes_document
     from tension.notes import Refusal
+    from tension.telling import causes, lines
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure
 
@@ -49,12 +43,6 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        click.echo(diagnosis_text(outcome, form))
-    if drawing.plot:
-        write_causes_figure(
-            outcome,
-            drawing.plot,
-            units=form.units,
-            terms=form.terms,
-            overwrite=drawing.overwrite,
-        )
+        said = {"diagnosis": outcome, "told": causes, "cautions": lines.SHORT}
+        click.echo(screen("diagnosis", form.terms, **said, units=form.units))
+    drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)

@@ -1,7 +1,6 @@
 """``tension compare``: as found against as left."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
@@ -25,20 +24,15 @@ class Pair:
     )
 
 
-@click.command("compare")
-@options.record_argument
-@options.taking(pair=Pair, rule=options.Rule, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw both series with intervals and limit as svg, png or pdf."
-    )
-)
+@options.command("compare")
 def command(
-    path: Path,
+    path: options.RecordPath,
     pair: Pair,
     rule: options.Rule,
     form: options.Form,
-    drawing: options.Plot,
+    drawing: options.Plot = options.opt(
+        "Draw both series with intervals and limit as svg, png or pdf."
+    ),
 ) -> None:
     """Hold as found against as left, and learn from the turns between them.
 
@@ -50,11 +44,12 @@ def command(
     tension compare visit-2026-11-20
     tension compare visit-2026-11-20 --before "as found" --after "second round"
     """
-    from tension.cli.outcome_text import comparison_text
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import refuse
+    from tension.cli.screen import lines_text
     from tension.documents.commands import comparison_document
     from tension.notes import Refusal
+    from tension.telling.comparisons import comparison_lines
     from tension.workflow.adjustment import AdjustmentChoice, compare_record
     from tension.workflow.outputs import write_comparison_figure
     from tension.workflow.standing import NextKind, NextStep
@@ -73,7 +68,7 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(comparison_text(outcome, form))
+        lines = comparison_lines(outcome, form.units)
+        click.echo(lines_text(lines, form.terms).lstrip("\n"))
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
-    if drawing.plot:
-        write_comparison_figure(outcome, drawing.plot, overwrite=drawing.overwrite)
+    drawing.draw(write_comparison_figure, outcome)

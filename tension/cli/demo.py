@@ -5,20 +5,19 @@ from pathlib import Path
 import click
 
 from tension.cli import options
-from tension.cli.output import printable
+from tension.cli.output import ExitCode, printable
 from tension.errors import FileFormatError
 
 
-@click.command("demo")
-@options.taking(form=options.Table)
-@click.option(
-    "--to",
-    "folder",
-    type=options.PATH,
-    metavar="FOLDER",
-    help="Copy the demo recordings and records to a new folder instead.",
-)
-def command(form: options.Table, folder: Path | None) -> None:
+@options.command("demo")
+def command(
+    form: options.Table,
+    folder: Path | None = options.opt(
+        "Copy the demo recordings and records to a new folder instead.",
+        "--to",
+        metavar="FOLDER",
+    ),
+) -> ExitCode:
     """Assess six voice memos of an imaginary lift, Granary Wharf goods lift 2.
 
     The recordings are made by a program; no lift was measured. The set is unequal, so
@@ -35,11 +34,11 @@ def command(form: options.Table, folder: Path | None) -> None:
         copy_demo(place, folder)
         click.echo(f"Copied to {printable(str(folder))}.")
         echo_next_command(NextStep(kind=NextKind.ASSESS), folder / "six-memos")
-        return
+        return ExitCode.DONE
     options.require_one_form(json=form.json, csv=form.csv)
     assessed = assess_record(place / "six-memos")
     to_copy = "tension demo --to demo"
-    show_assessed("demo", assessed, form, say_next=lambda: echo_command(to_copy))
+    return show_assessed("demo", assessed, form, say_next=lambda: echo_command(to_copy))
 
 
 def _find_demo() -> Path:

@@ -4,15 +4,19 @@ import contextlib
 
 import click
 
-from tension.cli.options import json_option
-from tension.cli.output import ExitCode, echo_document, leave, tell_work
+from tension.cli import options
+from tension.cli.output import ExitCode, echo_document, tell_work
 
 
-@click.command("devices")
-@click.option("--device", metavar="NAME", help="Look at this one: name or number.")
-@click.option("--list", "is_list", is_flag=True, help="List only, open none.")
-@json_option
-def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
+@options.command("devices")
+def command(
+    *,
+    device: str | None = options.opt(
+        "Look at this one: name or number.", metavar="NAME"
+    ),
+    is_list: bool = options.opt("List only, open none.", "--list"),
+    as_json: options.Json,
+) -> ExitCode:
     """List the microphones and look for five seconds at what one gives.
 
     The look tells level, hum of the mains, input that was lost, and an input that is
@@ -33,6 +37,6 @@ def command(*, device: str | None, is_list: bool, as_json: bool) -> None:
     if as_json:
         echo_document(devices_document(devices, chosen, check))
     else:
-        click.echo(devices_text(devices, chosen, check), nl=False)
+        click.echo(devices_text(devices, chosen, check))
     is_deaf = check is not None and check.is_silent
-    leave(ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE)
+    return ExitCode.UNUSABLE_INPUT if is_deaf else ExitCode.DONE

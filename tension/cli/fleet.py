@@ -3,13 +3,13 @@
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, leave, printable, tell, wrapped
-from tension.wording import Terms, say
+from tension.cli.output import ExitCode, printable, tell, wrapped
+from tension.wording import say
 
 if TYPE_CHECKING:
     from tension.fleet.kept import RowCache
@@ -22,13 +22,11 @@ if TYPE_CHECKING:
 class ListOptions:
     """Which lines, in what order."""
 
-    outputs: tuple[Path, ...] = options.opt(
+    outputs: Annotated[tuple[Path, ...], options.FILE] = options.opt(
         "Write the whole list as .csv, .jsonl, .parquet or .html; may be repeated.",
         "-o",
         "--output",
         multiple=True,
-        type=options.FILE,
-        metavar="FILE",
     )
     order: str = options.opt(
         "What comes first.",
@@ -92,22 +90,20 @@ class WorkOptions:
 class ListForm:
     """How the list is printed."""
 
-    terms: Terms = options.TERMS
-    json: bool = options.JSON
+    terms: options.TradeWords
+    json: options.Json
     csv: bool = options.opt("Print CSV.")
     overwrite: bool = options.opt("Let --output replace files.")
 
 
-@click.command("fleet")
-@click.argument("top", metavar="FOLDER")
-@options.taking(listed=ListOptions, rule=options.Rule, work=WorkOptions, form=ListForm)
+@options.command("fleet")
 def command(
-    top: str,
     listed: ListOptions,
     rule: options.Rule,
     work: WorkOptions,
     form: ListForm,
-) -> None:
+    top: str = options.arg("FOLDER"),
+) -> ExitCode:
     """List every lift of a folder tree, the worst first.
 
     FOLDER holds records (visit.toml) at any depth, or is an address that fsspec reads,
@@ -155,7 +151,7 @@ def command(
         )
         _give(listing, listed, form)
         has_fault = bool(listing.counts().get(FAULT))
-    leave(ExitCode.CRASH if has_fault else ExitCode.DONE)
+    return ExitCode.CRASH if has_fault else ExitCode.DONE
 
 
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:

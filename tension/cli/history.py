@@ -1,7 +1,5 @@
 """``tension history``: the visits to one lift over time."""
 
-from pathlib import Path
-
 import click
 
 from tension.cli import options
@@ -9,18 +7,15 @@ from tension.cli.output import echo_document, tell_progress
 from tension.errors import FileFormatError
 
 
-@click.command("history")
-@options.paths_argument
-@options.taking(which=options.Lift, rule=options.Rule, form=options.Form)
-@options.taking(
-    drawing=options.plot_of("Draw deviations over time as svg, png or pdf.")
-)
+@options.command("history")
 def command(
-    paths: tuple[Path, ...],
+    paths: options.Paths,
     which: options.Lift,
     rule: options.Rule,
     form: options.Form,
-    drawing: options.Plot,
+    drawing: options.Plot = options.opt(
+        "Draw deviations over time as svg, png or pdf."
+    ),
 ) -> None:
     """Show how each rope's deviation went over the visits to one lift.
 
@@ -39,8 +34,9 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
-    from tension.cli.outcome_text import history_text
+    from tension.cli.screen import screen
     from tension.documents.commands import history_document
+    from tension.telling import causes
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 
@@ -56,8 +52,5 @@ def command(
     if form.json:
         echo_document(history_document(history, remembered.inputs))
     else:
-        click.echo(history_text(history, form.terms))
-    if drawing.plot:
-        write_history_figure(
-            history, drawing.plot, terms=form.terms, overwrite=drawing.overwrite
-        )
+        click.echo(screen("history", form.terms, history=history, told=causes))
+    drawing.draw(write_history_figure, history, terms=form.terms)

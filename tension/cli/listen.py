@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from tension.cli import options
 from tension.cli.output import ExitCode, leave, tell
 
@@ -51,10 +49,12 @@ class LiveOptions:
         )
 
 
-@click.command("listen")
-@click.argument("path", type=options.PATH, metavar="PATH")
-@options.taking(live=LiveOptions, form=options.Form)
-def command(path: Path, live: LiveOptions, form: options.Form) -> None:
+@options.command("listen")
+def command(
+    live: LiveOptions,
+    form: options.Form,
+    path: Path = options.arg("PATH"),
+) -> ExitCode:
     """Hear the ropes live: it says which to pluck and whether it was heard.
 
     PATH is a record or the folder that holds one; make it with 'tension start'. Each
@@ -67,9 +67,8 @@ def command(path: Path, live: LiveOptions, form: options.Form) -> None:
     tension listen visit-2026-11-20 --series "as left" --device "USB"
     """
     from tension.capture.microphone import Microphone, choose_device, find_devices
-    from tension.cli.listening import Screen
+    from tension.cli.listening import Keys, Screen
     from tension.cli.result_text import EXIT_OF_VERDICT, show_assessed
-    from tension.cli.terminal import Keys
     from tension.workflow.live.takes import require_ready
 
     require_ready(path, live.choice())
@@ -78,8 +77,8 @@ def command(path: Path, live: LiveOptions, form: options.Form) -> None:
         screen = Screen(keys, form)
         assessed = _hear(path, live, microphone, screen)
     if screen.told is assessed.assessment:
-        leave(EXIT_OF_VERDICT[assessed.assessment.verdict])
-    show_assessed("listen", assessed, form)
+        return EXIT_OF_VERDICT[assessed.assessment.verdict]
+    return show_assessed("listen", assessed, form)
 
 
 def _hear(

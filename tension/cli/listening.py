@@ -1,7 +1,11 @@
-"""The screen of `listen`: large prompts, a meter in one line, keys; words of both."""
+"""The screen of `listen`: large prompts, a meter in one line, keys without Enter."""
 
+import contextlib
+import os
 import sys
 from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any, Self
 
 import click
 
@@ -9,16 +13,14 @@ from tension.assessment.outcome import Assessment
 from tension.capture.blocks import FAINT, LOUD, Hum, LossKind, MicrophoneCheck
 from tension.capture.microphone import Device
 from tension.cli.options import Form
-from tension.cli.output import large, output_width, printable, table, wrapped
+from tension.cli.output import large, output_width, printable, wrapped
 from tension.cli.result_text import result_text
-from tension.cli.terminal import Keys
-from tension.telling.lines import ON_THE_CAR_TOP
+from tension.cli.screen import screen
+from tension.telling.lines import ON_THE_CAR_TOP, told, word, words_of
 from tension.wording import say
 from tension.workflow.live import events
 from tension.workflow.live.events import Act, Event, Reason
 
-KEYS = "Keys: u undo the last pluck, r rope anew, s skip, p pause, q end."
-HANDS_FREE = "No keyboard here: it goes on by itself; Ctrl-C stops and keeps all."
 _ACTS = {
     "u": Act.UNDO,
     "r": Act.REPEAT,
@@ -26,45 +28,6 @@ _ACTS = {
     "p": Act.PAUSE,
     " ": Act.PAUSE,
     "q": Act.END,
-}
-_PAUSED = {
-    (True, False): "paused: nothing is recorded; p goes on",
-    (False, False): "going on",
-    (True, True): "nobody plucked for long: nothing is recorded until there is a sound",
-    (False, True): "recording again",
-}
-_LINES: dict[type, str] = {
-    events.Began: "Listening to {0.device}, {0.sampling_rate} Hz. Order: {1}.",
-    events.TakenUp: "{0.recording} from before the break: rope {0.rope}, {0.n_plucks} "
-    "plucks kept",
-    events.Prompt: "rope {0.rope}: pluck ({1} of {0.n_wanted})",
-    events.Answer: "rope {0.rope}: heard, {0.fundamental_frequency:.2f} Hz",
-    events.TakenBack: "rope {0.rope}: taken back; the recording keeps it, left out",
-    events.Left: "rope {0.rope}: left for now",
-    events.RopeDone: "rope {0.rope}: done",
-}
-_WHY_ZEROS = {
-    "darwin": "Allow the microphone: System Settings, Privacy & Security, Microphone, "
-    "switch on the terminal program, then close and open it again.",
-    "win32": "Allow it: Settings, Privacy & security, Microphone, let desktop apps "
-    "use it; and see the mute key.",
-}
-_WHY_ZEROS_ELSEWHERE = (
-    "See that the microphone is not muted (pavucontrol or alsamixer, input) and that "
-    "the right one is chosen: tension devices."
-)
-_REASONS = {
-    Reason.NO_PLUCK: "a sound, but no pluck",
-    Reason.INPUT_LOST: "input was lost in it",
-    Reason.UNDONE: "taken back",
-    Reason.REPEATED: "the rope is begun anew",
-}
-_BUSY = "the computer was too busy; close other programs"
-_LOST = {
-    LossKind.CLOCK: _BUSY,
-    LossKind.ZEROS: "exact silence within the sound: the cable, or noise suppression "
-    "that closes; switch voice processing off",
-    LossKind.OVERFLOW: _BUSY,
 }
 _BAR = 20
 _FLOOR = -70.0
@@ -76,7 +39,7 @@ class Screen:
     `told` is the last result that was shown as text, so that it is not shown again.
     """
 
-    def __init__(self, keys: Keys, form: Form) -> None:
+    def __init__(self, keys: "Keys", form: Form) -> None:
         self._keys = keys
         self._form = form
         self._is_terminal = sys.stderr.isatty()
@@ -109,8 +72,8 @@ class Screen:
             case events.Began():
                 for caution in ON_THE_CAR_TOP:
                     self._line(say(caution, self._form.terms))
-                keys = KEYS if self.has_keys else HANDS_FREE
-                self._line(f"{event_line(event)} {keys}")
+                keys = "keys" if self.has_keys else "hands-free"
+                self._line(f"{event_line(event)} {told(f'listening.{keys}')}")
             case _:
                 self._line(say(event_line(event), self._form.terms))
                 if isinstance(event, events.RopeDone | events.Left):
@@ -126,7 +89,7 @@ class Screen:
             self.told = result.assessed.assessment
             click.echo(result_text(self.told, self._form), nl=False)
         ropes = ", ".join(map(str, result.again))
-        self._line(f"again, the most useful first: rope {ropes} (q ends)")
+        self._line(told("listening.again", ropes=ropes))
 
     def _meter(self, meter: events.Meter) -> None:
         """Draw level and hum over the line before."""
@@ -167,39 +130,40 @@ def _raw(text: str) -> None:
 
 def event_line(event: Event) -> str:
     """Say in one line what happened or is asked for."""
+    places = {one.name: getattr(event, one.name) for one in fields(event)}  # type: ignore[arg-type]
+    way = ""
     match event:
-        case events.Answer(is_good=False, reason=reason):
-            why = _REASONS[reason] if isinstance(reason, Reason) else reason
-            line = f"rope {event.rope}: not counted: {why} {event.next_act}".rstrip()
-        case events.Began(order=order):
-            line = _LINES[type(event)].format(event, " ".join(map(str, order)))
-        case events.Prompt(n_good=n_good):
-            line = _LINES[type(event)].format(event, n_good + 1)
         case events.Lost(seconds=seconds, kind=kind):
-            line = lost_line(seconds, kind)
+            return lost_line(seconds, kind)
         case events.SilentInput():
-            line = why_silent()
-        case events.Paused(is_paused=is_paused, by_itself=by_itself):
-            line = _PAUSED[is_paused, by_itself]
-        case events.TakenBack(rope=None):
-            line = "nothing to take back"
-        case events.Left(by_itself=True):
-            line = f"rope {event.rope}: too many were not heard well; left for now"
+            return why_silent()
+        case events.Answer(is_good=False, reason=reason):
+            way = "-not"
+            if isinstance(reason, Reason):
+                places["reason"] = words_of("listening.reason")[reason.value]
+        case events.Began(order=order):
+            places["order"] = " ".join(map(str, order))
+        case events.Prompt(n_good=n_good):
+            places["n"] = n_good + 1
+        case events.TakenBack(rope=None) | events.Paused(is_paused=False):
+            way = "-not"
         case _:
-            line = _LINES[type(event)].format(event)
-    return line
+            pass
+    way += "-by-itself" if places.get("by_itself") else ""
+    said = words_of("listening.event")[f"{type(event).__name__}{way}"]
+    return said.format_map(places).rstrip()
 
 
 def why_silent() -> str:
     """Say what an input that is exactly zero usually is."""
-    how = _WHY_ZEROS.get(sys.platform, _WHY_ZEROS_ELSEWHERE)
-    return f"the input is exactly zero: no permission, muted, or the wrong one. {how}"
+    how = words_of("listening.zeros")
+    return told("listening.zeros", how=how.get(sys.platform, how["linux"]))
 
 
 def lost_line(seconds: float, kind: LossKind) -> str:
     """Say that input was lost [s]."""
-    much = f"{seconds:.2f} s of input were lost" if seconds else "input was lost"
-    return f"{much}: {_LOST[kind]}"
+    much = told(f"listening.lost{'' if seconds else '-some'}", seconds=seconds)
+    return f"{much}: {word(kind)}"
 
 
 def level_bar(peak: float) -> str:
@@ -213,43 +177,96 @@ def level_bar(peak: float) -> str:
 
 def hum_words(hum: Hum | None) -> str:
     """Say that hum is strong."""
-    return f"hum {hum.mains:.0f} Hz strong" if hum and hum.is_strong else ""
+    return told("listening.hum", mains=hum.mains) if hum and hum.is_strong else ""
 
 
 def devices_text(
     devices: Sequence[Device], chosen: Device, check: MicrophoneCheck | None
 ) -> str:
     """Write the list and what was seen."""
-    rows = [
-        (
-            "->" if one == chosen else "",
-            str(one.number),
-            one.name,
-            one.interface,
-            f"{one.sampling_rate:.0f} Hz",
-        )
-        for one in devices
-    ]
-    headers = ("", "No.", "Microphone", "Through", "Rate")
-    lines = [table(headers, rows, left=(0, 2, 3))]
-    if check is not None:
-        lines += ["", *(wrapped(line, "", "  ") for line in _seen(chosen, check))]
-    return "\n".join(lines) + "\n"
+    return screen(
+        "devices",
+        devices=devices,
+        chosen=chosen,
+        check=check,
+        loud=LOUD,
+        faint=FAINT,
+        bar=level_bar,
+        hum=hum_words,
+        lost=lost_line,
+        silent=why_silent,
+    )
 
 
-def _seen(chosen: Device, check: MicrophoneCheck) -> list[str]:
-    """What was seen, a line each."""
-    if check.is_silent:
-        said = why_silent()
-        return [said[0].upper() + said[1:]]
-    lines = [f"Loudest: {level_bar(check.peak)}"]
-    if check.peak >= LOUD:
-        lines.append("Too loud: turn the input down, or go further from the sound.")
-    elif check.peak < FAINT:
-        lines.append("Hardly anything comes in: turn the input up, see cable and plug.")
-    if hum_words(check.hum):
-        lines.append(f"{hum_words(check.hum)}: see the cable; go nearer to the rope.")
-    lines += [lost_line(one.seconds, one.kind) for one in check.losses]
-    if chosen.may_change_sound:
-        lines.append("Its name tells of voice processing, which eats rope sound.")
-    return lines if len(lines) > 1 else [*lines, "Nothing was lost."]
+class _Keys:
+    """Keys pressed in a terminal; what it was set to comes back at the end."""
+
+    def __init__(self) -> None:
+        self.can_be_pressed = bool(sys.stdin and sys.stdin.isatty())
+
+    def __enter__(self) -> Self:
+        """Let keys come one by one; Ctrl-C stays what it is."""
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        """Give the terminal back as it was."""
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    class Keys(_Keys):
+        """Keys pressed in a console."""
+
+        def pressed(self) -> str:
+            """Give what was pressed since the last time."""
+            found = ""
+            while self.can_be_pressed and msvcrt.kbhit():
+                found += msvcrt.getwch()
+            return found
+
+else:
+    import select
+    import termios
+    import tty
+
+    class Keys(_Keys):
+        """Keys pressed in a terminal of Unix."""
+
+        _before: list[Any] | None = None
+        _handle = -1
+
+        def __enter__(self) -> Self:
+            """Let keys come one by one."""
+            if self.can_be_pressed:
+                try:
+                    self._handle = sys.stdin.fileno()
+                    self._before = termios.tcgetattr(self._handle)
+                    tty.setcbreak(self._handle)
+                except (OSError, ValueError, termios.error):
+                    self.can_be_pressed = False
+            return self
+
+        def __exit__(self, *error: object) -> None:
+            """Give the terminal back."""
+            if self._before is not None:
+                with contextlib.suppress(OSError, termios.error):
+                    termios.tcsetattr(self._handle, termios.TCSADRAIN, self._before)
+
+        def pressed(self) -> str:
+            """Give what was pressed since the last time."""
+            found = b""
+            while self.can_be_pressed and self._is_ready():
+                more = os.read(self._handle, 64)
+                if not more:  # the terminal is gone
+                    self.can_be_pressed = False
+                found += more
+            return found.decode("utf-8", "replace")
+
+        def _is_ready(self) -> bool:
+            """Whether a key waits."""
+            try:
+                return bool(select.select([self._handle], [], [], 0.0)[0])
+            except (OSError, ValueError):
+                self.can_be_pressed = False
+                return False

@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 
 import click
 
-from tension.cli import terminal
+from tension.cli import output
 from tension.cli.output import echo_document, tell
 from tension.errors import TensionError, lines_of
 from tension.version import __version__
@@ -94,7 +94,7 @@ class _Program(HelpfulGroup):
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
         is_alone = extra.pop("standalone_mode", True)
         extra["standalone_mode"] = False
-        with terminal.visible_streams():
+        with output.visible_streams():
             try:
                 code = super().main(*args, **extra)
             except click.ClickException as error:
@@ -114,7 +114,7 @@ class _Program(HelpfulGroup):
         try:
             return super().invoke(ctx)
         except (TensionError, OSError) as error:
-            if isinstance(error, terminal.OutputError):
+            if isinstance(error, output.OutputError):
                 raise
             lines = lines_of(error)
             for line in lines:
@@ -179,17 +179,17 @@ def run() -> NoReturn:
     SystemExit
         Always.
     """
-    with terminal.Interruptible() as interruptible:
+    with output.Interruptible() as interruptible:
         try:
-            terminal.open_missing_streams()
-            terminal.let_stand_ins()
+            output.open_missing_streams()
+            output.let_stand_ins()
             _be_quiet()
-            with terminal.visible_streams():
+            with output.visible_streams():
                 code = _run_to_code()
                 sys.stdout.flush()
-        except terminal.ReaderLeftError:
+        except output.ReaderLeftError:
             # whoever read left before the result, which may not have been equal
-            terminal.give_up_output()
+            output.give_up_output()
             code = 3
         except OSError as error:
             reason = (error.strerror or "the system refuses").lower()
@@ -197,13 +197,13 @@ def run() -> NoReturn:
                 f"the result could not be written to the output ({reason}); "
                 "make room or write elsewhere, and run it again"
             )
-            terminal.give_up_output()
+            output.give_up_output()
             code = 3
         except BaseException:
             # an import broken off by Ctrl-C may end in any error
             if not interruptible.was_interrupted:
                 raise
-            _tell_last(terminal.STOPPED)
+            _tell_last(output.STOPPED)
             code = 130
     if interruptible.was_interrupted and code == 130:
         # Python itself would end otherwise where the signal met code made from text
@@ -216,7 +216,7 @@ def _run_to_code() -> int:
     try:
         result = command.main(prog_name="tension", standalone_mode=False)
     except (click.Abort, KeyboardInterrupt):
-        _tell_last(terminal.STOPPED)
+        _tell_last(output.STOPPED)
         return 130
     return result if isinstance(result, int) else 0
 

@@ -1,13 +1,10 @@
-"""How options are declared, and those that several commands share: each once, typed.
-
-A command takes a dataclass of options as one value: `@taking(rule=Rule)` gives
-it the options of the fields and hands over `rule`.
-"""
+"""How commands are declared, and the options that several share: each once, typed."""
 
 import functools
+import inspect
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
@@ -17,7 +14,6 @@ from typing import (
     Annotated,
     Any,
     NamedTuple,
-    TypeVar,
     get_args,
     get_origin,
     get_type_hints,
@@ -27,7 +23,7 @@ import click
 
 from tension.catalogue.rules import Metric, find_rule
 from tension.errors import InvalidValueError
-from tension.installation import Ends, HitchPlace
+from tension.installation import Ends
 from tension.quantity.units import (
     Dimension,
     Quantity,
@@ -42,19 +38,12 @@ if TYPE_CHECKING:
     from tension.workflow.causes import LiftChoice
     from tension.workflow.inputs import Given
 
-    _ParamType = click.ParamType[Any]
-    _StringChoice = click.Choice[str]
-else:  # generic in newer releases of click only
-    _ParamType = click.ParamType
-    _StringChoice = click.Choice
-
-Decorated = TypeVar("Decorated", bound=Callable[..., Any])
-
 
 class Opt(NamedTuple):
-    """An option of a field: what it is for, flags if the name does not tell, the rest.
+    """An option: what it is for, flags if the name does not tell, the rest.
 
-    The type of the field says how it is read, unless `attributes` of click do.
+    The type says how it is read, unless `attributes` of click do. Of a group it says
+    what the first option is for.
     """
 
     what: str | None
@@ -66,66 +55,108 @@ class Opt(NamedTuple):
         return self.flags or (f"--{field.replace('_', '-')}",)
 
 
+class Arg(NamedTuple):
+    """What stands in its place without a flag: attributes of click."""
+
+    attributes: dict[str, Any]
+
+
 def opt(what: str | None = None, *flags: str, **attributes: Any) -> Any:
-    """Declare the option of a field; it stands where a default would."""
+    """Declare the option of a field or parameter; it stands where a default would."""
     return Opt(what, flags, attributes)
+
+
+def arg(metavar: str | None = None, **attributes: Any) -> Any:
+    """Declare the argument of a parameter; it stands where a default would."""
+    return Arg({"metavar": metavar, **attributes})
 
 
 def _usual(hint: Any) -> dict[str, Any]:
     """How a value of a type is given: attributes of click."""
     if get_origin(hint) is Annotated:
-        usual: dict[str, Any] = get_args(hint)[1]
-        return usual
+        hint, usual = get_args(hint)
+        if isinstance(usual, dict):
+            return usual
     kind = next(one for one in get_args(hint) or (hint,) if one is not NoneType)
     if kind is bool:
         return {"is_flag": True}
     if kind is str:
         return {"metavar": "TEXT", "default": "" if hint is str else None}
+    if kind is Path:
+        return {"type": click.Path(path_type=Path)}
+    if kind is int:
+        return {"type": int}
     return {"type": Word(kind)} if issubclass(kind, StrEnum) else {}
 
 
-def named(
-    option: Opt, field: str, hint: Any, parameter: str = ""
-) -> Callable[[Decorated], Decorated]:
-    """Give the decorator that adds an option to a command, as a parameter of it."""
-    usual = {} if "type" in option.attributes else _usual(hint)
-    attributes = {"show_default": "default" in option.attributes, **usual}
-    return click.option(
-        *option.flags_of(field),
-        parameter or field,
-        help=option.what,
-        **attributes | option.attributes,
+def _parameter(
+    name: str, hint: Any, said: Opt | Arg, field: str = ""
+) -> click.Parameter:
+    """Make an option or an argument under a name; flags come from that of the field."""
+    usual = {} if "type" in said.attributes else _usual(hint)
+    if isinstance(said, Arg):
+        read = {"type": usual["type"]} if "type" in usual else {}
+        return click.Argument([name], **read | said.attributes)
+    attributes = {"show_default": "default" in said.attributes, **usual}
+    return click.Option(
+        [*said.flags_of(field or name), name],
+        help=said.what,
+        **attributes | said.attributes,
     )
+
+
+def _said(hint: Any, default: object) -> Any:
+    """What is declared of a field or parameter: as its default, or with its type."""
+    if isinstance(default, Opt | Arg):
+        return default
+    return get_args(hint)[1] if get_origin(hint) is Annotated else None
 
 
 def opt_of(kind: type) -> dict[str, Opt]:
     """Give the options that a dataclass declares, by the names of its fields."""
-    found = {one.name: one.default for one in fields(kind)}
+    hints = get_type_hints(kind, include_extras=True)
+    found = {one.name: _said(hints[one.name], one.default) for one in fields(kind)}
     return {name: one for name, one in found.items() if isinstance(one, Opt)}
 
 
-def taking(**kinds: type) -> Callable[[Decorated], Decorated]:
-    """Give a command groups of options, each handed over as one typed value.
+def _group(name: str, kind: type, first: str | None) -> Iterator[click.Parameter]:
+    """Make the options of a group; what the first is for may be said apart."""
+    hints = get_type_hints(kind, include_extras=True)
+    for field, said in opt_of(kind).items():
+        told = said._replace(what=first or said.what)
+        yield _parameter(f"{name}_{field}", hints[field], told, field)
+        first = None
 
-    Parameters
-    ----------
-    **kinds : type
-        By the parameter of the command: a dataclass whose fields stand for options.
+
+def command(
+    name: str, cls: type[click.Command] = click.Command, **attributes: Any
+) -> Callable[[Callable[..., object]], Any]:
+    """Make a command of a function, whose parameters say how they are given.
+
+    A parameter is an option (`opt`), an argument (`arg`), or a group of options: a
+    dataclass whose fields are such, handed over as one value. What the function gives
+    is the exit code.
     """
 
-    def decorate(function: Decorated) -> Decorated:
-        @functools.wraps(function)
-        def gather(*args: Any, **given: Any) -> Any:
-            for name, kind in kinds.items():
-                own = {one: given.pop(f"{name}_{one}") for one in opt_of(kind)}
-                given[name] = kind(**own)
-            return function(*args, **given)
+    def decorate(function: Callable[..., object]) -> Any:
+        params: list[click.Parameter] = []
+        groups: dict[str, type] = {}
+        for one in inspect.signature(function).parameters.values():
+            hint, said = one.annotation, _said(one.annotation, one.default)
+            if isinstance(hint, type) and is_dataclass(hint):
+                groups[one.name] = hint
+                params += _group(one.name, hint, said and said.what)
+            else:
+                params.append(_parameter(one.name, hint, said))
 
-        for name, kind in reversed(kinds.items()):
-            hints = get_type_hints(kind, include_extras=True)
-            for one, option in reversed(opt_of(kind).items()):
-                named(option, one, hints[one], f"{name}_{one}")(gather)
-        return gather  # type: ignore[return-value]
+        @functools.wraps(function)
+        def gather(**given: Any) -> object:
+            for of, kind in groups.items():
+                own = {field: given.pop(f"{of}_{field}") for field in opt_of(kind)}
+                given[of] = kind(**own)
+            return function(**given)
+
+        return click.command(name, cls, params=params, **attributes)(gather)
 
     return decorate
 
@@ -152,7 +183,7 @@ def require(is_so: object, usage: str) -> None:
         raise click.UsageError(usage)
 
 
-class Text(_ParamType):
+class Text(click.ParamType):  # type: ignore[type-arg]
     """A text that a function reads; what it refuses is wrong usage, in its words."""
 
     def __init__(self, read: Callable[[str], object], name: str = "text") -> None:
@@ -176,7 +207,7 @@ class WholeNumber(click.IntRange):
     name = "whole number"
 
 
-class Word(_StringChoice):
+class Word(click.Choice):  # type: ignore[type-arg]
     """One of the words of the record, in any case."""
 
     def __init__(self, kind: type[StrEnum]) -> None:
@@ -190,11 +221,13 @@ class Word(_StringChoice):
         return self._kind(super().convert(value, param, ctx))
 
 
-def quantity(dimension: Dimension, name: str) -> Text:
-    """Make the type of a text with a unit, such as "3.4 m", above zero."""
-    return Text(
-        lambda text: require_positive(parse_quantity(text, dimension), name), name
-    )
+def _quantity(dimension: Dimension, name: str) -> dict[str, Any]:
+    """How a text with a unit is given, such as "3.4 m", above zero."""
+
+    def read(text: str) -> Quantity:
+        return require_positive(parse_quantity(text, dimension), name)
+
+    return {"type": Text(read, name)}
 
 
 def _rope_order(text: str) -> tuple[int, ...]:
@@ -248,17 +281,12 @@ def _rope_type(text: str) -> tuple[str, str]:
     return size, construction
 
 
-PATH = click.Path(path_type=Path)
-FILE = click.Path(path_type=Path, dir_okay=False)
-
-Length = Annotated[Quantity | None, {"type": quantity(Dimension.LENGTH, "length")}]
-Force = Annotated[Quantity | None, {"type": quantity(Dimension.FORCE, "force")}]
-Mass = Annotated[Quantity | None, {"type": quantity(Dimension.MASS, "kg or lb")}]
-Stiffness = Annotated[
-    Quantity | None, {"type": quantity(Dimension.STIFFNESS, "n/mm or lbf/in")}
-]
+Length = Annotated[Quantity | None, _quantity(Dimension.LENGTH, "length")]
+Force = Annotated[Quantity | None, _quantity(Dimension.FORCE, "force")]
+Mass = Annotated[Quantity | None, _quantity(Dimension.MASS, "kg or lb")]
+Stiffness = Annotated[Quantity | None, _quantity(Dimension.STIFFNESS, "n/mm or lbf/in")]
 LinearDensity = Annotated[
-    Quantity | None, {"type": quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")}
+    Quantity | None, _quantity(Dimension.LINEAR_DENSITY, "kg/m or lb/ft")
 ]
 _ORDER = {"type": Text(_rope_order), "default": "", "metavar": "NUMBERS"}
 Order = Annotated[tuple[int, ...], _ORDER]
@@ -267,41 +295,30 @@ Rows = Annotated[
     {"type": Text(rope_rows), "default": "", "metavar": "TEXT"},
 ]
 Day = Annotated[date | None, {"type": Text(_day), "metavar": "DATE"}]
-File = Annotated[Path | None, {"type": FILE, "metavar": "FILE"}]
+FILE = {"type": click.Path(path_type=Path, dir_okay=False), "metavar": "FILE"}
+File = Annotated[Path | None, FILE]
 
-paths_argument = click.argument(
-    "paths", nargs=-1, required=True, type=PATH, metavar="PATH..."
-)
-some_paths_argument = click.argument("paths", nargs=-1, type=PATH, metavar="[PATH]...")
-record_argument = click.argument("path", type=PATH, default=".", metavar="[PATH]")
+Paths = Annotated[tuple[Path, ...], arg("PATH...", nargs=-1, required=True)]
+SomePaths = Annotated[tuple[Path, ...], arg("[PATH]...", nargs=-1)]
+RecordPath = Annotated[Path, arg("[PATH]", default=".")]
 
-SERIES = opt("Which series; the last if left out.", metavar="NAME")
-JSON = opt("Print JSON.")
-TERMS = opt("Words of the trade.", default=Terms.EUROPE.value)
-PLUCKS_EACH = opt(
-    "How many plucks each rope got, in one memo.", type=WholeNumber(1, 20)
-)
-PAPER = opt(
-    "Size of the paper.",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-)
+Series = Annotated[
+    str | None, opt("Which series; the last if left out.", metavar="NAME")
+]
+PlucksEach = Annotated[
+    int | None,
+    opt("How many plucks each rope got, in one memo.", type=WholeNumber(1, 20)),
+]
+Json = Annotated[bool, opt("Print JSON.", "--json")]
+TradeWords = Annotated[Terms, opt("Words of the trade.", default=Terms.EUROPE.value)]
+PaperSize = Annotated[
+    str, opt("Size of the paper.", type=click.Choice(["a4", "letter"]), default="a4")
+]
 
 
 def units_opt(what: str) -> Any:
     """Declare the units shown."""
-    default = UnitSystem.SI.value
-    return opt(f"Units shown; {what}.", default=default)
-
-
-ropes_option = named(opt("Which ropes; all."), "ropes", Order)
-series_option = named(SERIES, "series", str | None)
-json_option = named(JSON, "json", bool, "as_json")
-hitch_option = named(
-    opt("At which hitch; the one beside the span if left out."),
-    "hitch",
-    HitchPlace | None,
-)
+    return opt(f"Units shown; {what}.", default=UnitSystem.SI.value)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -323,7 +340,7 @@ class Ropes:
     order: Order = opt(
         'Ropes in the order plucked, in one memo or file by file, "1 2 3 3 2 1".'
     )
-    plucks_each: int | None = PLUCKS_EACH
+    plucks_each: PlucksEach
 
     def given(self) -> "Given":
         """Turn the options into what is known of the ropes."""
@@ -379,8 +396,8 @@ class Form:
     """How the result is shown."""
 
     units: UnitSystem = units_opt("what was typed is echoed as typed")
-    terms: Terms = TERMS
-    json: bool = JSON
+    terms: TradeWords
+    json: Json
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -399,13 +416,13 @@ def require_one_form(*, json: bool, csv: bool) -> None:
 class Layout:
     """How a document is laid out."""
 
-    paper: str = PAPER
+    paper: PaperSize
     units: UnitSystem = units_opt("readings stand as typed and in SI")
-    terms: Terms = TERMS
+    terms: TradeWords
 
 
-class Plot:
-    """A figure asked for, or none; each command declares what is drawn."""
+class Drawing:
+    """A figure asked for, or none."""
 
     plot: Path | None
     overwrite: bool
@@ -417,6 +434,11 @@ class Plot:
         if self.plot:
             require_output(self.plot, "figure", inputs, overwrite=self.overwrite)
 
+    def draw(self, write: Callable[..., None], outcome: object, **form: object) -> None:
+        """Draw the figure, if one is asked for."""
+        if self.plot:
+            write(outcome, self.plot, overwrite=self.overwrite, **form)
+
     def require_drawable_beside_records(self, paths: Sequence[Path]) -> None:
         """Refuse likewise; folders of records are looked through only if need be."""
         from tension.workflow.causes import find_records
@@ -427,15 +449,12 @@ class Plot:
             self.require_drawable([r for path in paths for r in find_records(path)])
 
 
-def plot_of(what: str) -> type[Plot]:
-    """Declare the options of a figure."""
+@dataclass(frozen=True, kw_only=True)
+class Plot(Drawing):
+    """A figure alone; each command says what is drawn."""
 
-    @dataclass(frozen=True, kw_only=True)
-    class Drawn(Plot):
-        plot: File = opt(what)
-        overwrite: bool = opt("Let --plot replace a file.")
-
-    return Drawn
+    plot: File = opt()
+    overwrite: bool = opt("Let --plot replace a file.")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

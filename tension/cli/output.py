@@ -1,13 +1,17 @@
-"""What goes out: plain text at any width, documents, lines on stderr, exit codes."""
+"""What goes out: text at any width, documents, exit codes; the streams, and Ctrl-C."""
 
+import contextlib
 import os
 import shutil
+import signal
 import sys
 import textwrap
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from enum import IntEnum
-from typing import TYPE_CHECKING, NoReturn
+from pathlib import Path
+from types import FrameType
+from typing import IO, TYPE_CHECKING, Any, NoReturn, Self
 
 import click
 
@@ -18,6 +22,7 @@ if TYPE_CHECKING:
 
 WIDTH_WITHOUT_TERMINAL = 80
 NARROWEST = 30
+STOPPED = "stopped; nothing was left half written."
 
 
 class ExitCode(IntEnum):
@@ -32,39 +37,6 @@ class ExitCode(IntEnum):
     CHANGE_FOUND = 13
     CONTRADICTION = 14
     INTERRUPTED = 130
-
-
-# Letters and signs of the four results and of rope numbers, five lines high, drawn
-# here.
-_LETTERS = {
-    "A": (" ### ", "#   #", "#####", "#   #", "#   #"),
-    "C": (" ####", "#    ", "#    ", "#    ", " ####"),
-    "E": ("#####", "#    ", "#### ", "#    ", "#####"),
-    "L": ("#    ", "#    ", "#    ", "#    ", "#####"),
-    "N": ("#   #", "##  #", "# # #", "#  ##", "#   #"),
-    "O": (" ### ", "#   #", "#   #", "#   #", " ### "),
-    "P": ("#### ", "#   #", "#### ", "#    ", "#    "),
-    "Q": (" ### ", "#   #", "# # #", "#  # ", " ## #"),
-    "R": ("#### ", "#   #", "#### ", "#  # ", "#   #"),
-    "S": (" ####", "#    ", " ### ", "    #", "#### "),
-    "T": ("#####", "  #  ", "  #  ", "  #  ", "  #  "),
-    "U": ("#   #", "#   #", "#   #", "#   #", " ### "),
-    "0": (" ### ", "#  ##", "# # #", "##  #", " ### "),
-    "1": ("  #  ", " ##  ", "  #  ", "  #  ", " ### "),
-    "2": (" ### ", "#   #", "  ## ", " #   ", "#####"),
-    "3": ("#### ", "    #", " ### ", "    #", "#### "),
-    "4": ("#  # ", "#  # ", "#####", "   # ", "   # "),
-    "5": ("#####", "#    ", "#### ", "    #", "#### "),
-    "6": (" ### ", "#    ", "#### ", "#   #", " ### "),
-    "7": ("#####", "    #", "   # ", "  #  ", "  #  "),
-    "8": (" ### ", "#   #", " ### ", "#   #", " ### "),
-    "9": (" ### ", "#   #", " ####", "    #", " ### "),
-    " ": ("  ", "  ", "  ", "  ", "  "),
-    "=": ("     ", "#####", "     ", "#####", "     "),
-    "≠": ("   # ", "#####", "  #  ", "#####", " #   "),
-    "?": (" ### ", "#   #", "  ## ", "     ", "  #  "),
-    "-": ("     ", "     ", "#####", "     ", "     "),
-}
 
 
 def leave(code: ExitCode) -> NoReturn:
@@ -131,10 +103,13 @@ def large(words: str, sign: str = "") -> str:
 
 
 def _drawn(words: str) -> list[str]:
-    """Draw one line of large letters."""
-    return [
-        " ".join(_LETTERS[letter][row] for letter in words).rstrip() for row in range(5)
-    ]
+    """Draw one line of large letters; they are those of the results and of numbers."""
+    path = Path(__file__).with_name("letters.txt")
+    letters = {
+        line[0]: line[2:].replace(".", " ").split("/")
+        for line in path.read_text("utf-8").splitlines()
+    }
+    return [" ".join(letters[one][row] for one in words).rstrip() for row in range(5)]
 
 
 def wrapped(text: str, first: str = "", other: str = "") -> str:
@@ -211,3 +186,121 @@ def _block(headers: Sequence[str], row: Sequence[str]) -> str:
         if cell.strip()
     ]
     return "\n".join([f"{headers[0]} {row[0]}".strip(), *rest])
+
+
+class OutputError(OSError):
+    """The standard output or error did not take what was written to it."""
+
+
+class ReaderLeftError(Exception):
+    """Whoever read the output left before its end.
+
+    No error of the system: of those the library of options makes a code of its own.
+    """
+
+
+class VisibleStream:
+    """A text stream that shows control and direction marks by their escapes."""
+
+    def __init__(self, stream: IO[str]) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write a text, nothing in it hidden; bytes are a TypeError."""
+        shown = "\n".join(
+            line if line.isprintable() else printable(line) for line in text.split("\n")
+        )
+        with _as_output():
+            self._stream.write(shown)
+        return len(text)
+
+    def flush(self) -> None:
+        """Bring what was written to where it goes."""
+        with _as_output():
+            self._stream.flush()
+
+    def __getattr__(self, name: str) -> Any:
+        """Give everything else as the stream has it."""
+        return getattr(self._stream, name)
+
+
+@contextlib.contextmanager
+def _as_output() -> Iterator[None]:
+    """Name an error of the output, so that no error of a file is taken for one."""
+    try:
+        yield
+    except BrokenPipeError as error:
+        raise ReaderLeftError from error
+    except OSError as error:
+        raise OutputError(error.errno, error.strerror) from error
+
+
+@contextlib.contextmanager
+def visible_streams() -> Iterator[None]:
+    """Let nothing hidden through while this holds."""
+    before = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = map(VisibleStream, before)
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def open_missing_streams() -> None:
+    """Stand in for streams that were closed before the program began."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode))
+
+
+def let_stand_ins() -> None:
+    """Let a console that lacks a character show a stand-in instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+def give_up_output() -> None:
+    """Let the streams go nowhere, so that leaving does not try again to write."""
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            os.dup2(quiet, stream.fileno())
+        except (OSError, ValueError):
+            continue
+
+
+class Interruptible:
+    """Remembers whether Ctrl-C came; once left, another one changes nothing."""
+
+    def __init__(self) -> None:
+        self.was_interrupted = False
+
+    def __enter__(self) -> Self:
+        """Begin to listen."""
+        self._handle(self._interrupt)
+        sys.unraisablehook = self._pass_over
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        """Let a program that is leaving leave."""
+        self._handle(signal.SIG_IGN)
+
+    def _handle(self, handler: object) -> None:
+        """Set the handler, where signals can be had."""
+        try:
+            signal.signal(signal.SIGINT, handler)  # type: ignore[arg-type]
+        except ValueError:  # not in the main thread
+            return
+
+    def _interrupt(self, number: int, frame: FrameType | None) -> None:
+        """Break off what is being done."""
+        del number, frame
+        self.was_interrupted = True
+        raise KeyboardInterrupt
+
+    def _pass_over(self, unraisable: "sys.UnraisableHookArgs") -> None:
+        """Say nothing of Ctrl-C where Python cannot raise it."""
+        if not self.was_interrupted:
+            sys.__unraisablehook__(unraisable)

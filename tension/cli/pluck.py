@@ -1,59 +1,32 @@
 """``tension pluck``: what was heard in each sound file."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, echo_document, leave, tell_progress
+from tension.cli.output import ExitCode, echo_document, tell_progress
 from tension.errors import FileFormatError
 
-if TYPE_CHECKING:
-    from tension.workflow.listening import HeardFile
 
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Known:
-    """What is known of the sound."""
-
-    free_length: options.Length = options.opt('Free length, "3.4 m", if known.')
+@options.command("pluck")
+def command(
+    *,
+    paths: options.Paths,
+    free_length: options.Length = options.opt('Free length, "3.4 m", if known.'),
     order: options.Order = options.opt(
         'Ropes in the order plucked in one memo, "1 2 3 3 2 1".'
-    )
+    ),
     plucks_each: int | None = options.opt(
         "Plucks per rope.", type=options.WholeNumber(1, 20)
-    )
-
-    def hear(self, file: Path, number: int) -> "HeardFile":
-        """Hear one file by itself; it is of this rope where no order is given."""
-        from tension.workflow.listening import hear_file
-
-        return hear_file(
-            file,
-            free_length=self.free_length.value if self.free_length else None,
-            order=self.order or (number,),
-            plucks_each=self.plucks_each,
-            progress=tell_progress,
-        )
-
-
-@click.command("pluck")
-@options.paths_argument
-@options.taking(known=Known, form=options.Form)
-@options.taking(
-    drawing=options.plot_of(
-        "Draw the wave with its plucks and the spectrum with the comb (one file)."
-    )
-)
-def command(
-    paths: tuple[Path, ...],
-    known: Known,
+    ),
     form: options.Form,
-    drawing: options.Plot,
-) -> None:
+    drawing: options.Plot = options.opt(
+        "Draw the wave with its plucks and the spectrum with the comb (one file)."
+    ),
+) -> ExitCode:
     """Tell what was heard: plucks used and not, hum, partials, fundamental, rivals.
 
     Each file is heard by itself, as one rope, numbered as they come, unless --order
@@ -62,6 +35,7 @@ def command(
     from tension.cli.record_text import echo_next_command
     from tension.cli.result_text import hearing_text, tell_unheard
     from tension.documents.commands import hearing_document
+    from tension.workflow.listening import hear_file
     from tension.workflow.outputs import write_hearing_figure
     from tension.workflow.standing import NextKind, NextStep
 
@@ -70,12 +44,16 @@ def command(
         not drawing.plot or len(files) == 1, "--plot draws one sound file; give one."
     )
     drawing.require_drawable(files)
-    heard = [known.hear(file, number) for number, file in enumerate(files, 1)]
-    if drawing.plot:
-        write_hearing_figure(heard[0], drawing.plot, overwrite=drawing.overwrite)
+    length = free_length.value if free_length else None
+    hear = partial(hear_file, free_length=length, plucks_each=plucks_each)
+    heard = [
+        hear(file, order=order or (number,), progress=tell_progress)
+        for number, file in enumerate(files, 1)
+    ]
+    drawing.draw(write_hearing_figure, heard[0])
     if form.json:
-        evidence = [file for one in heard for file in one.evidence]
         pairs = [(one.recording, one.hearing) for one in heard]
+        evidence = [file for one in heard for file in one.evidence]
         echo_document(hearing_document(evidence, pairs))
     else:
         for one in heard:
@@ -83,9 +61,9 @@ def command(
         if len(files) > 1 and all(one.hearing.given for one in heard):
             echo_next_command(NextStep(kind=NextKind.ASSESS), *paths)
     if any(one.hearing.given for one in heard):
-        leave(ExitCode.DONE)
+        return ExitCode.DONE
     tell_unheard(heard, form.terms)
-    leave(ExitCode.UNUSABLE_INPUT)
+    return ExitCode.UNUSABLE_INPUT
 
 
 def _files(path: Path) -> Sequence[Path]:

@@ -1,26 +1,18 @@
-"""What is said of a record: where it stands, what was added or sealed, what is next."""
+"""What is said of a record: where it stands, what was added, what comes next."""
 
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from tension.adjustment.outcome import Direction, NutTurn
 from tension.cli.output import output_width, printable, wrapped
-from tension.files.evidence import CLAIM
-from tension.files.seal import Correction, Seal
 from tension.files.toml_text import NewTable, Value
-from tension.files.verification import Verification
-from tension.files.wav import TRIM_CLAIM
-from tension.report.visible import visible
+from tension.telling.lines import words_of
 from tension.telling.numbers import turns_text
 from tension.workflow.inputs import is_record
 from tension.workflow.standing import NextKind, NextStep, Standing, standing_of
-
-if TYPE_CHECKING:
-    from tension.workflow.trimming import Trimmed
 
 _COMMANDS = {
     NextKind.START: "start{record}",
@@ -138,26 +130,6 @@ def _steps(standing: Standing) -> Iterator[tuple[bool, str]]:
     yield standing.is_sealed, "sealed"
 
 
-_ADDED = {
-    "pluck": 'recordings of "{series}": {every_file}',
-    "pull": 'side pulls of rope {every_rope}, "{series}"',
-    "returns": 'wave returns of rope {every_rope}, "{series}"',
-    "spring": 'spring lengths of rope {every_rope}, "{series}"',
-    "series": 'series "{name}"',
-    "span": 'span "{name}"',
-    "rope": "{length_or_thread} of rope {every_rope}",
-    "hitch": "hitch {at}",
-    "lift": "lift: {every_fact}",
-    "set": "set: {every_fact}",
-    "turn": 'turns after "{after}", {every_turn}',
-    "run": '{round_trips} round trips after "{after}"',
-    "exclusion": "left out: {reading}, {reason}",
-    "answer": "answer to note {note}: {answer}",
-    "finding": "finding: {kind}, rope {every_rope}",
-}
-"""What was added, by table or kind of reading: keys of the first, or of all of them."""
-
-
 def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
     """Say what was added, a line for what belongs together."""
     groups: dict[tuple[str, str], list[Mapping[str, Value | None]]] = {}
@@ -165,7 +137,7 @@ def added_text(tables: Sequence[NewTable]) -> Iterator[str]:
         keys = dict(table.keys)
         groups.setdefault((table.name, str(keys.get("kind", ""))), []).append(keys)
     for (name, kind), members in groups.items():
-        words = _ADDED.get(kind if name == "reading" else name)
+        words = words_of("record_text.added").get(kind if name == "reading" else name)
         told = words and words.format_map(_places(members))
         yield told or f"{len(members)} of [[{name}]]"
 
@@ -191,69 +163,3 @@ def _places(members: Sequence[Mapping[str, Value | None]]) -> dict[str, object]:
         "length_or_thread": "thread left" if "take_up_left" in first else "free length",
         "reading": first.get("recording") or f"rope {ropes[0]}",
     }
-
-
-def sealed_text(seal: Seal, doubts: Sequence[str]) -> str:
-    """Say what was sealed, and which dates are doubtful."""
-    told = _text(
-        f"Sealed: {len(seal.files)} files, {seal.sealed}.",
-        *(f"  not there, so not sealed: {name}" for name in seal.missing),
-        *(f"  dates: {doubt}" for doubt in doubts),
-    )
-    return "\n".join([told, f"SHA-256 of the seal: {seal.sha256}", _text(CLAIM)])
-
-
-def correction_text(correction: Correction) -> str:
-    """Say what was corrected."""
-    told = _text(
-        f"Corrected, {correction.date}, by {correction.by}: {correction.reason}.",
-        *(f"  changed: {file.path}" for file in correction.files),
-        *(f"  not there, so not sealed: {name}" for name in correction.missing),
-    )
-    return f"{told}\nSHA-256 up to this correction: {correction.sha256}"
-
-
-def verification_text(verification: Verification) -> str:
-    """Say what changed since a record was sealed, line by line."""
-    same = f"The same: all {verification.n_files} files are as sealed and corrected."
-    n_changed = len(verification.changes)
-    differ = "1 differs" if n_changed == 1 else f"{n_changed} differ"
-    changed = f"CHANGED: {differ} from what was sealed."
-    lines = [_text(same if verification.is_same else changed)]
-    for change in verification.changes:
-        lines.append(_text(f"{change.kind.value}: {change.text}"))
-        lines += [f"    {visible(line)}" for line in change.lines]
-    if len(verification.rules) > 1:
-        lines.append("The rule was changed after sealing:")
-    told = verification.sha256
-    lines.append(
-        _text(
-            *(f"  rule from {when}: {rule}" for when, rule in verification.rules),
-            *(
-                f"  corrected {one.date} by {one.by}: {one.reason}"
-                for one in verification.corrections
-            ),
-            *([f"Compare with what was written down: {told}"] if told else []),
-            CLAIM,
-        )
-    )
-    return "\n".join(lines)
-
-
-def trim_text(trimmed: "Trimmed") -> str:
-    """Say what was kept of each recording."""
-    lines = []
-    for trim in trimmed.trims:
-        lines += [
-            f"{trim.recording}: kept {trim.kept} in {trim.trimmed}",
-            f"  original {trim.original}, SHA-256 {trim.sha256}",
-        ]
-    lines += [f"{name}: left whole, {why}" for name, why in trimmed.whole]
-    if trimmed.trims:
-        lines.append("The result on what is left is the same.")
-    return _text(*lines, TRIM_CLAIM)
-
-
-def _text(*sentences: str) -> str:
-    """Lines, wrapped, nothing hidden in them."""
-    return "\n".join(wrapped(visible(one), "", "  ") for one in sentences)

@@ -1,7 +1,7 @@
 """``tension report``: the record as a document."""
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
 
 import click
 
@@ -9,34 +9,19 @@ from tension.cli import options
 from tension.cli.output import printable, tell_work
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Written:
-    """Where to, and what is answered first."""
-
-    output: Path = options.opt(
-        "Where to: a name that ends in .pdf or .html.",
-        "-o",
-        "--output",
-        required=True,
-        type=options.FILE,
-        metavar="FILE",
-    )
-    series: str | None = options.opt(
-        "Answered on the first page; the last if left out.", metavar="NAME"
-    )
-
-
-@click.command("report")
-@options.record_argument
-@options.taking(to=Written, rule=options.Rule, form=options.Layout)
-@click.option("--overwrite", is_flag=True, help="Replace the file if it exists.")
+@options.command("report")
 def command(
     *,
-    path: Path,
-    to: Written,
+    path: options.RecordPath,
+    output: Annotated[Path, options.FILE] = options.opt(
+        "Where to: a name that ends in .pdf or .html.", "-o", "--output", required=True
+    ),
+    series: str | None = options.opt(
+        "Answered on the first page; the last if left out.", metavar="NAME"
+    ),
     rule: options.Rule,
     form: options.Layout,
-    overwrite: bool,
+    overwrite: bool = options.opt("Replace the file if it exists."),
 ) -> None:
     """Write a record as a document, PDF or HTML, one page with the result first.
 
@@ -55,15 +40,15 @@ def command(
     from tension.workflow import outputs
     from tension.workflow.evidence import gather_evidence
 
-    outputs.require_output(to.output, "report", [path], overwrite=overwrite)
+    outputs.require_output(output, "report", [path], overwrite=overwrite)
     evidence = gather_evidence(
-        path, series=to.series, choice=rule.choice(), progress=tell_work
+        path, series=series, choice=rule.choice(), progress=tell_work
     )
     outputs.write_document(
         build_report(evidence, Manner(terms=form.terms, units=form.units)),
-        to.output,
+        output,
         paper=Paper(form.paper),
         overwrite=overwrite,
     )
-    click.echo(f"Written: {printable(str(to.output))}")
+    click.echo(f"Written: {printable(str(output))}")
     echo_next_command(next_of_files(path), path)

@@ -13,11 +13,11 @@ import click
 from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
+from tension.cli.screen import screen
 from tension.documents.commands import assessment_csv, assessment_document
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
-from tension.sound.hearing import Check, Pluck, RopeHearing
 from tension.telling.lines import notes_alike, with_next_act
 from tension.telling.results import (
     condition_words,
@@ -68,8 +68,8 @@ def show_assessed(
     form: Form,
     drawing: Plot | None = None,
     say_next: Callable[[], None] = lambda: None,
-) -> NoReturn:
-    """Print a result in the form asked for and leave with its exit code.
+) -> output.ExitCode:
+    """Print a result in the form asked for and give its exit code.
 
     The next command is printed after the text alone; `name` is that of the command.
     """
@@ -81,11 +81,11 @@ def show_assessed(
     else:
         click.echo(result_text(assessment, form), nl=False)
         say_next()
-    if drawing and drawing.plot:
-        write_shares_figure(assessment, drawing.plot, overwrite=drawing.overwrite)
+    if drawing:
+        drawing.draw(write_shares_figure, assessment)
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)
-    output.leave(EXIT_OF_VERDICT[assessment.verdict])
+    return EXIT_OF_VERDICT[assessment.verdict]
 
 
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
@@ -137,10 +137,9 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
     lines = ["", "Notes"] if notes else []
     for alike in notes_alike(notes):
         note = alike[0]
-        word = "rope" if len(note.ropes) == 1 else "ropes"
-        where = f"{word} {_numbers(note.ropes)}" if note.ropes else ""
-        if len(alike) > 1:
-            where += f", likewise {_numbers([n for o in alike[1:] for n in o.ropes])}"
+        of, *others = (", ".join(map(str, one.ropes)) for one in alike)
+        where = f"rope{'s' if len(note.ropes) > 1 else ''} {of}" if of else ""
+        where += f", likewise {', '.join(others)}" if others else ""
         where = f" ({where})" if where else ""
         sentence = say(with_next_act(note), terms)
         lines.append(output.wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
@@ -267,22 +266,18 @@ def _percent(fraction: float | None) -> str:
     return f"{f'{100 * fraction:.1f}'.removesuffix('.0')} %"
 
 
-def _numbers(ropes: Sequence[int]) -> str:
-    """Rope numbers in a list."""
-    return ", ".join(map(str, ropes))
-
-
 def hearing_text(heard: HeardFile, terms: Terms) -> str:
     """Write what was heard in one file."""
-    recording, hearing = heard.recording, heard.hearing
-    lines = [output.printable(recording.name)]
-    if recording.sampling_rate:
-        seconds = len(recording.samples) / recording.sampling_rate
-        lines.append(f"  {seconds:.1f} s of sound, {recording.codec or 'log'}")
-    for rope in hearing.ropes:
-        lines += _rope_lines(rope, terms)
-    lines += notes_lines((*recording.notes, *hearing.notes), terms)
-    return "\n".join(lines) + "\n\n"
+    shown = screen(
+        "hearing",
+        terms,
+        recording=heard.recording,
+        hearing=heard.hearing,
+        chance=_chance,
+        isnan=math.isnan,
+        notes=lambda notes: notes_lines(notes, terms),
+    )
+    return f"{shown}\n\n"
 
 
 def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
@@ -294,98 +289,6 @@ def tell_unheard(heard: Sequence[HeardFile], terms: Terms) -> None:
                 output.tell(f"{one.recording.name}: {said}")
 
 
-def _rope_lines(rope: RopeHearing, terms: Terms) -> list[str]:
-    """One rope: the number or the refusal, then what it rests on."""
-    if rope.refusal:
-        sentence = say(f"{rope.refusal.text} {rope.refusal.next_act}", terms)
-        lines = [output.wrapped(f"Rope {rope.number}: no number. {sentence}")]
-    else:
-        uncertainty = rope.fundamental_frequency * rope.relative_uncertainty
-        lines = [
-            f"Rope {rope.number}: fundamental {rope.fundamental_frequency:.3f} Hz "
-            f"± {uncertainty:.3f} Hz"
-        ]
-    lines += [
-        f"  rival {rival.fundamental_frequency:.2f} Hz, "
-        f"probability {_chance(rival.probability)}"
-        for rival in rope.rivals[:3]
-    ]
-    lines += map(_check_line, rope.checks)
-    if rope.hum:
-        tones = ", ".join(f"{line.frequency:.0f}" for line in rope.hum[:8])
-        lines.append(output.wrapped(f"hum taken out at {tones} Hz", "  "))
-    return [
-        *lines,
-        *_pluck_lines(rope.plucks),
-        *_partial_lines(rope),
-        *notes_lines(rope.notes, terms),
-    ]
-
-
-def _check_line(check: Check) -> str:
-    """What a string was held against, with its figure and what it needs."""
-    outcome = "passed" if check.passed else "NOT PASSED"
-    if check.name == "count":
-        figures = f"{_chance(check.value)}, needs {_chance(check.least)}"
-        return f"  check, partials counted right: {figures}: {outcome}"
-    figures = f"log-odds {check.value:+.1f}, needs {check.least:+.1f}"
-    return f"  check, one rope rings: {figures}: {outcome}"
-
-
 def _chance(probability: float) -> str:
     """Probability in percent; a small one is not written as none."""
     return f"{100 * probability:.1f} %" if probability >= 0.0005 else "under 0.1 %"
-
-
-def _pluck_lines(plucks: Sequence[Pluck]) -> list[str]:
-    """Each pluck, used or not, and each reason why not once."""
-    if not plucks:
-        return []
-    rows = []
-    reasons: dict[str, list[str]] = {}
-    for pluck in plucks[:MOST_PLUCKS]:
-        level, number = pluck.signal_to_noise, str(pluck.index)
-        rows.append(
-            (
-                number,
-                f"{pluck.start:.2f} s",
-                f"{pluck.end:.2f} s",
-                "" if math.isnan(level) else f"{level:.0f} dB",
-                "used" if pluck.is_used else "not used",
-            )
-        )
-        if not pluck.is_used:
-            reasons.setdefault(pluck.reason, []).append(number)
-    return [
-        output.table(("Pluck", "from", "to", "over noise", ""), rows, left=(4,)),
-        *_more(len(plucks) - MOST_PLUCKS, "plucks"),
-        *(
-            output.wrapped(f"not used, {', '.join(numbers)}: {reason}", "  ", "    ")
-            for reason, numbers in reasons.items()
-        ),
-    ]
-
-
-def _partial_lines(rope: RopeHearing) -> list[str]:
-    """The partials, used or not."""
-    rows = [
-        (
-            str(p.mode_number),
-            f"{p.frequency:.2f} Hz",
-            f"{p.level:.0f} dB",
-            "" if math.isnan(p.decay_time) else f"{p.decay_time:.2f} s",
-            "" if p.is_used else "not used",
-        )
-        for p in rope.partials[:MOST_PARTIALS]
-    ]
-    if not rows:
-        return []
-    return [
-        output.table(("Partial", "at", "level", "decay", ""), rows, left=(4,)),
-        *_more(len(rope.partials) - MOST_PARTIALS, "partials"),
-    ]
-
-
-def _more(n_more: int, what: str) -> list[str]:
-    """Say what is left out of a table."""
-    return [f"  and {n_more} more {what}; --json lists them all"] if n_more > 0 else []

@@ -1,29 +1,21 @@
 """``tension seal``: checksums of a record and of all it names; corrections."""
 
-from dataclasses import dataclass
-from pathlib import Path
-
 import click
 
 from tension.cli import options
 from tension.cli.output import echo_document
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Correction:
-    """Who corrects, why, and what."""
-
-    correct: bool = options.opt("Add a correction to a sealed record.")
-    by: str = options.opt("Who corrects.", metavar="NAME")
-    reason: str = options.opt("Why.")
-    text: str = options.opt("What is put right, in words.")
-
-
-@click.command("seal")
-@options.record_argument
-@options.taking(correction=Correction)
-@options.json_option
-def command(*, path: Path, correction: Correction, as_json: bool) -> None:
+@options.command("seal")
+def command(
+    *,
+    path: options.RecordPath,
+    correct: bool = options.opt("Add a correction to a sealed record."),
+    by: str = options.opt("Who corrects.", metavar="NAME"),
+    reason: str = options.opt("Why."),
+    text: str = options.opt("What is put right, in words."),
+    as_json: options.Json,
+) -> None:
     """Write sizes and SHA-256 of a record and of all it names beside it.
 
     The seal proves sameness, not authorship: whoever can write the files can seal them
@@ -34,19 +26,20 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     tension seal visit-2026-11-20
     tension seal visit-2026-11-20 --correct --by "R. Calder" --reason "typing error"
     """
-    from tension.cli.record_text import correction_text, echo_next_command, sealed_text
+    from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import screen
     from tension.documents.commands import correction_document, seal_document
+    from tension.files.evidence import CLAIM
     from tension.workflow import integrity
     from tension.workflow.standing import NextKind, NextStep
 
-    by, reason, text = correction.by, correction.reason, correction.text
-    if correction.correct:
+    if correct:
         words = integrity.CorrectionWords(by=by, reason=reason, text=text)
         corrected = integrity.correct_record(path, words)
         if as_json:
             echo_document(correction_document(corrected))
         else:
-            click.echo(correction_text(corrected))
+            click.echo(screen("corrected", correction=corrected))
         return
     options.require(
         not (by or reason or text), "--by, --reason and --text go with --correct."
@@ -55,5 +48,6 @@ def command(*, path: Path, correction: Correction, as_json: bool) -> None:
     if as_json:
         echo_document(seal_document(seal))
         return
-    click.echo(sealed_text(seal, integrity.doubtful_dates(path)))
+    doubts = integrity.doubtful_dates(path)
+    click.echo(screen("sealed", seal=seal, doubts=doubts, claim=CLAIM))
     echo_next_command(NextStep(kind=NextKind.VERIFY), path)

@@ -1,12 +1,11 @@
 """``tension springs``: rate, margin and load of the shackle springs."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
 from tension.cli import options
-from tension.cli.output import ExitCode, echo_document, leave, tell_progress
+from tension.cli.output import ExitCode, echo_document, tell_progress
 from tension.installation import HitchPlace
 
 
@@ -14,7 +13,7 @@ from tension.installation import HitchPlace
 class Checked:
     """Which springs, and for what load."""
 
-    series: str | None = options.SERIES
+    series: options.Series
     hitch: HitchPlace | None = options.opt(
         "Where the springs are; next to the span measured if left out."
     )
@@ -23,19 +22,16 @@ class Checked:
     )
 
 
-@click.command("springs")
-@options.record_argument
-@options.taking(which=Checked, rule=options.Rule, form=options.Form)
-@options.taking(
-    drawing=options.plot_of("Draw tension against compression as svg, png or pdf.")
-)
+@options.command("springs")
 def command(
-    path: Path,
+    path: options.RecordPath,
     which: Checked,
     rule: options.Rule,
     form: options.Form,
-    drawing: options.Plot,
-) -> None:
+    drawing: options.Plot = options.opt(
+        "Draw tension against compression as svg, png or pdf."
+    ),
+) -> ExitCode:
     """Check the shackle springs: load by length beside load by sound or side pull.
 
     The record needs readings of kind "spring" in the series. Level springs do not mean
@@ -46,11 +42,12 @@ def command(
     \b
     tension springs visit-2026-11-20 --rated-load "1000 kg"
     """
-    from tension.cli.outcome_text import springs_text
     from tension.cli.record_text import echo_next_command, next_after_springs
     from tension.cli.result_text import refuse
+    from tension.cli.screen import screen
     from tension.documents.commands import springs_document
     from tension.notes import Refusal
+    from tension.telling import comparisons
     from tension.workflow.adjustment import AdjustmentChoice, check_springs_of_record
     from tension.workflow.outputs import write_springs_figure
 
@@ -68,11 +65,16 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms)
     if not form.json:
-        click.echo(springs_text(outcome, form, has_load=which.rated_load is not None))
+        shown = screen(
+            "springs",
+            form.terms,
+            check=outcome,
+            has_load=which.rated_load is not None,
+            units=form.units,
+            told=comparisons,
+        )
+        click.echo(shown)
         if not outcome.is_contradicted:
             echo_next_command(next_after_springs(path), path)
-    if drawing.plot:
-        write_springs_figure(
-            outcome, drawing.plot, units=form.units, overwrite=drawing.overwrite
-        )
-    leave(ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE)
+    drawing.draw(write_springs_figure, outcome, units=form.units)
+    return ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE

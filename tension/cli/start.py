@@ -1,20 +1,19 @@
 """``tension start``: a record to fill in, or a blank sheet for the car top."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tension.cli import options
+from tension.cli import asking, options
 from tension.cli.output import printable, wrapped
-from tension.errors import FileFormatError
+from tension.errors import FileFormatError, InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
-from tension.wording import Terms, say
+from tension.wording import say
 
 if TYPE_CHECKING:
-    from tension.cli.asking import Known
     from tension.files.new_record import NewRecord
 
 
@@ -31,7 +30,7 @@ class VisitOptions:
     position: str | None = options.opt('Car position, "top landing".')
     people: str | None = options.opt("Who stands on the car.")
     buffer: Buffer | None = options.opt("What sits between plate and nut.")
-    terms: Terms = options.TERMS
+    terms: options.TradeWords
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -40,13 +39,12 @@ class StartPlace:
 
     to: Path | None = options.opt(
         "Where the record goes; the folder of the recordings if left out.",
-        type=options.PATH,
         metavar="FOLDER",
     )
     sheet: options.File = options.opt(
         "Write one blank page (pdf, svg or png) for the car top instead."
     )
-    paper: str = options.PAPER
+    paper: options.PaperSize
 
     def folder(self, paths: Sequence[Path]) -> Path:
         """Give the folder that the record goes to."""
@@ -57,12 +55,10 @@ class StartPlace:
         return paths[0] if paths[0].is_dir() else paths[0].parent
 
 
-@click.command("start")
-@click.argument("paths", nargs=-1, type=options.PATH, metavar="[PATH...]")
-@options.taking(visit=VisitOptions, ropes=options.Ropes)
-@options.taking(rule=options.Rule, place=StartPlace)
+@options.command("start")
 def command(
-    paths: tuple[Path, ...],
+    *,
+    paths: tuple[Path, ...] = options.arg("[PATH...]", nargs=-1),
     visit: VisitOptions,
     ropes: options.Ropes,
     rule: options.Rule,
@@ -79,7 +75,6 @@ def command(
     tension start memos --ropes 6 --same-height --free-length "3.4 m"
     tension start --sheet sheet.pdf --ropes 6
     """
-    from tension.cli.asking import converse
     from tension.cli.record_text import echo_next_command
     from tension.cli.start_questions import QUESTIONS
     from tension.files.new_record import write_new_record
@@ -97,7 +92,7 @@ def command(
     n_ropes = _n_ropes(recordings, visit, ropes)
     order = _order(recordings, n_ropes, ropes.order)
     known = _given(n_ropes, visit, ropes, rule)
-    missing = converse(QUESTIONS, known)
+    missing = asking.converse(QUESTIONS, known)
     new = replace(
         _new_record(known),
         recordings=names,
@@ -151,7 +146,6 @@ def _recordings(paths: Sequence[Path], folder: Path) -> tuple[Path, ...]:
 
 def _first_round(folder: Path) -> tuple[Path, ...]:
     """The recordings of the folder below that holds the first round, if any does."""
-    from tension.cli.asking import answered, ask, one_of
     from tension.files.evidence import find_recordings
     from tension.workflow.inputs import folders_with_sound
 
@@ -160,16 +154,19 @@ def _first_round(folder: Path) -> tuple[Path, ...]:
         return find_recordings(below[0]) if below else ()
     names = [one.name for one in below]
     which, shown = "Which folder is the first round", ", ".join(names)
-    with answered(f"{which}? Name it: tension start {folder / names[0]} --to {folder}"):
+    with asking.answered(
+        f"{which}? Name it: tension start {folder / names[0]} --to {folder}"
+    ):
         asked = f"{which}: {shown} (Enter: {names[0]})"
-        return find_recordings(folder / ask(asked, one_of(names), names[0]))
+        return find_recordings(
+            folder / asking.ask(asked, asking.one_of(names), names[0])
+        )
 
 
 def _n_ropes(
     recordings: Sequence[Path], visit: VisitOptions, ropes: options.Ropes
 ) -> int:
     """How many ropes: given, counted, or asked."""
-    from tension.cli.asking import BackError, EndedError, answered, ask, number_to
     from tension.cli.output import tell_work
     from tension.installation import MOST_ROPES
     from tension.workflow.inputs import note_on_number_left_out
@@ -179,19 +176,19 @@ def _n_ropes(
     left_out = note_on_number_left_out([file.name for file in recordings])
     if left_out is not None:
         tell_work(f"{left_out.text} {left_out.next_act}")
-    n_files, read = len(recordings), number_to(MOST_ROPES)
+    n_files, read = len(recordings), asking.number_to(MOST_ROPES)
     if 1 < n_files < 8:
         return n_files
     if 1 < n_files <= MOST_ROPES:
         shown = f"How many ropes ({n_files} sound files; Enter: {n_files})"
         try:
-            return ask(shown, read, n_files)
-        except (BackError, EndedError):
+            return asking.ask(shown, read, n_files)
+        except (asking.BackError, asking.EndedError):
             return n_files
     n_ropes = 0
-    with answered("How many ropes? Give --ropes, such as --ropes 6."):
+    with asking.answered("How many ropes? Give --ropes, such as --ropes 6."):
         while not n_ropes:
-            n_ropes = ask("How many ropes", read, 0)
+            n_ropes = asking.ask("How many ropes", read, 0)
     return n_ropes
 
 
@@ -199,8 +196,6 @@ def _order(
     recordings: Sequence[Path], n_ropes: int, order: tuple[int, ...]
 ) -> tuple[int, ...]:
     """Order of the ropes in one memo or of many files: given, or asked."""
-    from tension.cli.asking import answered, ask, ropes_of_set
-
     n_files = len(recordings)
     rounds = n_files // n_ropes if n_files % n_ropes == 0 else 0
     numbers = list(range(1, n_ropes + 1)) * n_files
@@ -214,24 +209,32 @@ def _order(
     usual = tuple(range(1, n_ropes + 1)) * max(rounds, 1)
     plain = " ".join(map(str, usual))
     what = "Which rope each file is of" if n_files > 1 else "Order plucked in the memo"
-    with answered(
+    with asking.answered(
         "In which order were the ropes plucked in the memo? Give --order, such as "
         f'--order "{plain}".'
     ):
-        return ask(f"{what} (Enter: {plain})", ropes_of_set(n_ropes), usual)
+        return asking.ask(f"{what} (Enter: {plain})", _ropes_of_set(n_ropes), usual)
+
+
+def _ropes_of_set(n_ropes: int) -> Callable[[str], tuple[int, ...]]:
+    """Read the order in which ropes of a set were plucked."""
+
+    def read(line: str) -> tuple[int, ...]:
+        numbers = line.replace(",", " ").split()
+        if not all(word.isdigit() and 1 <= int(word) <= n_ropes for word in numbers):
+            raise InvalidValueError(f"the set has {n_ropes} ropes, got {line[:40]}")
+        return tuple(map(int, numbers))
+
+    return read
 
 
 def _given(
-    n_ropes: int,
-    visit: VisitOptions,
-    ropes: options.Ropes,
-    rule: options.Rule,
-) -> "Known":
+    n_ropes: int, visit: VisitOptions, ropes: options.Ropes, rule: options.Rule
+) -> asking.Known:
     """What the options say, as answers to the questions."""
-    from tension.cli.asking import Known
     from tension.cli.start_questions import QUESTIONS
 
-    known = Known(n_ropes=n_ropes, same_height=ropes.same_height)
+    known = asking.Known(n_ropes=n_ropes, same_height=ropes.same_height)
     said: dict[str, Any] = {one.name: getattr(visit, one.name) for one in fields(visit)}
     said["rope_type"] = ropes.rope_type
     if rule.rule_name or rule.limit or rule.metric:
@@ -245,7 +248,7 @@ def _given(
     return known
 
 
-def _new_record(known: "Known") -> "NewRecord":
+def _new_record(known: asking.Known) -> "NewRecord":
     """Turn the answers into a new record."""
     from tension.adjustment.stiffness import opposite_hitch
     from tension.cli.start_questions import QUESTIONS, today

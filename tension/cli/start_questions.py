@@ -2,16 +2,14 @@
 
 import contextlib
 import datetime as dt
-import functools
-import math
 import re
 from collections.abc import Sequence
-from enum import StrEnum
+from typing import Any
 
 from tension.catalogue.rules import find_rule, rule_names
 from tension.catalogue.threads import parse_thread
 from tension.cli import asking
-from tension.cli.asking import Known, Question, Reader
+from tension.cli.asking import Known, Question
 from tension.cli.options import rope_rows
 from tension.errors import InvalidValueError
 from tension.installation import Buffer, Drive, HitchPlace, Roping, Side
@@ -45,28 +43,19 @@ def today() -> dt.date:
     return dt.datetime.now().astimezone().date()
 
 
-def _words(line: str, _: Known) -> str:
-    """Words of one's own."""
-    return line
+def _one_of(key: str, words: Sequence[str], **more: Any) -> Question:
+    """A question that is answered by one of a few words."""
+    read = asking.one_of(words)
+    return Question(key, lambda line, _: read(line), ", ".join(words), **more)
 
 
-def _word_of(*choices: str) -> Reader:
-    """Read one of a few words."""
-    return lambda line, _: asking.one_of(choices)(line)
-
-
-def _member_of(kind: type[StrEnum]) -> Reader:
-    """Read one of the words of the record."""
-    return lambda line, _: kind(asking.one_of([word.value for word in kind])(line))
-
-
-def _number_of(
-    dimension: Dimension, what: str, least: float = 0.0, most: float = math.inf
-) -> Reader:
-    """Read one quantity in the range [SI] of its key; its unit is asked once."""
+def _number(
+    key: str, dimension: Dimension, least: float, most: float, **more: Any
+) -> Question:
+    """A question for one quantity in a range [SI]; its unit is asked once."""
 
     def read(line: str, known: Known) -> str:
-        values = known.units.read_list(line, dimension, what)
+        values = known.units.read_list(line, dimension, key)
         if len(values) != 1 or values[0].value <= 0:
             raise InvalidValueError(f'"{line[:40]}" must be one number above zero')
         if not least <= values[0].value <= most:
@@ -74,7 +63,7 @@ def _number_of(
             raise InvalidValueError(f"{values[0].text} cannot be; it is {shown}")
         return values[0].text
 
-    return read
+    return Question(key, read, **more)
 
 
 def _read_date(line: str, _: Known) -> dt.date:
@@ -252,138 +241,53 @@ def _require_free_length(length: Quantity) -> None:
 
 _RULES = "; ".join(f"{i} {name}" for i, name in enumerate(_published_rules(), start=1))
 
-_of_hitch = functools.partial(Question, is_wanted=_has_hitch)
-
 QUESTIONS: tuple[Question, ...] = (
-    Question("name", "Name of the lift", _words, "no name in the report", "lift"),
-    Question("date", "Date, year-month-day (Enter: today)", _read_date, shown=str),
-    Question("measured_by", "Who measures", _words, "nobody is named"),
-    Question(
-        "drive", f"Drive: {', '.join(Drive)} (Enter: traction)", _member_of(Drive)
-    ),
-    Question("roping", f"Roping: {', '.join(Roping)} (Enter: 1:1)", _member_of(Roping)),
-    Question(
-        "car_mass",
-        "All that hangs on the car side, like 1840 kg",
-        _number_of(Dimension.MASS, "car_mass", 10.0, 2e5),
-        "the sum of the tensions is not checked",
-    ),
-    Question(
-        "rule",
-        f"Rule: {_RULES}; or a limit like 8 % (Enter: 10 % below the highest)",
-        _read_rule,
-        goes=("rule", "limit"),
-    ),
-    Question(
-        "rope_type",
-        "Rope, diameter and construction, like 13 mm 8x19 FC",
-        _read_rope_type,
-        "shares only, no newtons, no plan",
-        "rope",
-        ("diameter", "construction"),
-    ),
-    Question(
-        "linear_density",
-        "Mass per length off the data sheet, like 0.575 kg/m (Enter: from a table)",
-        _number_of(Dimension.LINEAR_DENSITY, "linear_density", 0.01, 20.0),
-    ),
-    Question(
-        "axial_rigidity",
-        "Stiffness EA off the data sheet, like 4.6 MN (Enter: from a table)",
-        _number_of(Dimension.FORCE, "axial_rigidity", 1e4, 1e9),
-    ),
-    Question("side", f"Side: {', '.join(Side)} (Enter: car)", _member_of(Side)),
-    Question(
-        "position",
-        "Where the car stands, like top landing (Enter skips)",
-        _words,
-        label="landing",
-    ),
+    Question("name"),
+    Question("date", _read_date, shown=str),
+    Question("measured_by"),
+    _one_of("drive", tuple(Drive)),
+    _one_of("roping", tuple(Roping)),
+    _number("car_mass", Dimension.MASS, 10.0, 2e5),
+    Question("rule", _read_rule, _RULES, goes=("rule", "limit")),
+    Question("rope_type", _read_rope_type, goes=("diameter", "construction")),
+    _number("linear_density", Dimension.LINEAR_DENSITY, 0.01, 20.0),
+    _number("axial_rigidity", Dimension.FORCE, 1e4, 1e9),
+    _one_of("side", tuple(Side)),
+    Question("position"),
     Question(
         "lengths",
-        "Free length of each rope in one line, like 3.40 3.55 3.40 m; or of rope 1 "
-        "and how much longer the others are, like 3.40 m +150 0 mm; or one",
         _read_lengths,
-        "no lengths, no result",
-        "free lengths",
-        ("free_lengths", "staggers", "has_sockets_at_one_height"),
+        goes=("free_lengths", "staggers", "has_sockets_at_one_height"),
         shown=_lengths_shown,
     ),
-    Question("people", "Who is on the car (Enter skips)", _words),
-    Question("load", "Load in the car, like empty (Enter skips)", _words),
+    Question("people"),
+    Question("load"),
+    _one_of("arrived", ("up", "down")),
+    _one_of("neighbours", ("free", "damped")),
+    _one_of("hitch", tuple(HitchPlace), goes=("at",)),
     Question(
-        "arrived",
-        "The car came up or down (Enter skips)",
-        _word_of("up", "down"),
-        label="car came",
-    ),
-    Question(
-        "neighbours",
-        "The other ropes were free or damped (Enter skips)",
-        _word_of("free", "damped"),
-    ),
-    Question(
-        "hitch",
-        f"Nuts at: {', '.join(HitchPlace)}",
-        _member_of(HitchPlace),
-        "no plan of turns",
-        "nuts at",
-        ("at",),
-    ),
-    _of_hitch(
         "rows",
-        "Rows as seen facing the nuts, like 1 3 5 / 2 4 6 (Enter: one row)",
         _read_rows,
+        is_wanted=_has_hitch,
         shown=lambda rows=(): ", ".join(" ".join(map(str, row)) for row in rows),
     ),
-    _of_hitch(
-        "thread", "Thread of the rods, like M16", _read_thread, "no thread, no plan"
-    ),
-    _of_hitch(
-        "buffer",
-        f"Between plate and nut: {', '.join(Buffer)} (Enter: spring)",
-        _member_of(Buffer),
-    ),
+    Question("thread", _read_thread, is_wanted=_has_hitch),
+    _one_of("buffer", tuple(Buffer), is_wanted=_has_hitch),
     Question(
         "spring",
-        "Spring: rate, free length, solid length, like 150 N/mm 160 96 mm",
         _read_spring,
-        "no rate: which way to turn, not how far",
         goes=("spring_rate", "spring_free_length", "spring_solid_length"),
         is_wanted=_has_spring,
         shown=lambda *texts: ", ".join(filter(None, texts)),
     ),
-    _of_hitch(
-        "far_spring",
-        "Springs at the other end too: same, none",
-        _word_of("same", "none"),
-        "either is allowed for",
-        "far springs",
-    ),
-    _of_hitch(
-        "rope_length",
-        "Rope from end to end, like 38 m",
-        _number_of(Dimension.LENGTH, "rope length", 0.5, 5000.0),
-        "no rope length, no plan",
-    ),
+    _one_of("far_spring", ("same", "none"), is_wanted=_has_hitch),
+    _number("rope_length", Dimension.LENGTH, 0.5, 5000.0, is_wanted=_has_hitch),
+    _number("travel", Dimension.LENGTH, 0.5, 2000.0, is_wanted=_has_rope_length),
+    _number("rod_free", Dimension.LENGTH, 0.0, 5.0, is_wanted=_has_hitch),
     Question(
-        "travel",
-        "Travel of the car, like 30 m",
-        _number_of(Dimension.LENGTH, "travel", 0.5, 2000.0),
-        "worked out from the rope, perhaps more round trips than it needs",
-        is_wanted=_has_rope_length,
-    ),
-    _of_hitch(
-        "rod_free",
-        "Length of the rods free to swing, like 150 mm (Enter: not known)",
-        _number_of(Dimension.LENGTH, "rod", 0.0, 5.0),
-        label="rods",
-    ),
-    _of_hitch(
         "thread_left",
-        "Thread left on each rod, to the plate / away, like 22/14 26/11 mm",
         _read_pairs,
-        "the plan may ask for more thread than there is",
+        is_wanted=_has_hitch,
         shown=lambda pairs=(): ", ".join(" / ".join(pair) for pair in pairs),
     ),
 )

@@ -4,20 +4,20 @@ from pathlib import Path
 
 import click
 
-from tension.cli.options import PATH, json_option
+from tension.cli import options
 from tension.cli.output import echo_document, tell_work
 
 
-@click.command("trim")
-@click.argument("path", type=PATH)
-@click.option("--by", default="", metavar="NAME", help="Who trims.")
-@click.option(
-    "--delete-originals",
-    is_flag=True,
-    help="Delete originals whose checksums stand in the record, of earlier trims too.",
-)
-@json_option
-def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> None:
+@options.command("trim")
+def command(
+    *,
+    path: Path = options.arg(),
+    by: str = options.opt("Who trims.", metavar="NAME"),
+    delete_originals: bool = options.opt(
+        "Delete originals whose checksums stand in the record, of earlier trims too."
+    ),
+    as_json: options.Json,
+) -> None:
     """Write recordings that hold only the windows around the plucks.
 
     Each window begins 1 s before its pluck, for the hum, and ends 8 s after it. The
@@ -30,7 +30,8 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     tension trim visit-2026-11-20
     tension trim visit-2026-11-20 --delete-originals --by "R. Calder"
     """
-    from tension.cli.record_text import echo_next_command, next_of_files, trim_text
+    from tension.cli.record_text import echo_next_command, next_of_files
+    from tension.cli.screen import screen
     from tension.documents.commands import trim_document
     from tension.files.wav import TRIM_CLAIM
     from tension.workflow.trimming import trim_record
@@ -41,5 +42,5 @@ def command(*, path: Path, by: str, delete_originals: bool, as_json: bool) -> No
     if as_json:
         echo_document(trim_document(trimmed.trims, trimmed.whole, TRIM_CLAIM))
     else:
-        click.echo(trim_text(trimmed))
+        click.echo(screen("trimmed", trimmed=trimmed, claim=TRIM_CLAIM))
         echo_next_command(next_of_files(path), path)

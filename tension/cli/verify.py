@@ -1,17 +1,13 @@
 """``tension verify``: what changed in a sealed record."""
 
-from pathlib import Path
-
 import click
 
-from tension.cli.options import json_option, record_argument
-from tension.cli.output import ExitCode, echo_document, leave
+from tension.cli import options
+from tension.cli.output import ExitCode, echo_document
 
 
-@click.command("verify")
-@record_argument
-@json_option
-def command(*, path: Path, as_json: bool) -> None:
+@options.command("verify")
+def command(path: options.RecordPath, as_json: options.Json) -> ExitCode:
     """Name every file of a sealed record that changed or is missing.
 
     Exit code 0 if all is as it was sealed and corrected, 13 if not. A changed record is
@@ -20,8 +16,10 @@ def command(*, path: Path, as_json: bool) -> None:
     \b
     tension verify visit-2026-11-20
     """
-    from tension.cli.record_text import echo_next_command, verification_text
+    from tension.cli.record_text import echo_next_command
+    from tension.cli.screen import screen
     from tension.documents.commands import verify_document
+    from tension.files.evidence import CLAIM
     from tension.workflow.integrity import verify
     from tension.workflow.standing import NextKind, NextStep
 
@@ -29,7 +27,7 @@ def command(*, path: Path, as_json: bool) -> None:
     if as_json:
         echo_document(verify_document(verification))
     else:
-        click.echo(verification_text(verification))
+        click.echo(screen("verified", found=verification, claim=CLAIM))
         if verification.is_same:
             echo_next_command(NextStep(kind=NextKind.REPORT), path)
-    leave(ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND)
+    return ExitCode.DONE if verification.is_same else ExitCode.CHANGE_FOUND

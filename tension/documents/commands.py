@@ -47,8 +47,7 @@ if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.stiffness import LearnedStiffness
     from tension.capture.blocks import MicrophoneCheck
     from tension.capture.microphone import Device
-    from tension.condition.acceptance import Acceptance
-    from tension.condition.acceptance_figures import Figure
+    from tension.condition.acceptance import Acceptance, Figure
     from tension.files.seal import Correction, Seal
     from tension.files.verification import Verification
     from tension.files.visit import Trim

@@ -31,6 +31,11 @@ def word(one: Enum, of: str = "", otherwise: str | None = None) -> str:
     return told[code] if otherwise is None else told.get(code, otherwise)
 
 
+def words_of(table: str) -> Mapping[str, str]:
+    """Give a table of words whole, for what is not told of every name in it."""
+    return _words()[table]
+
+
 def told(key: str, **places: object) -> str:
     """Give a sentence by its table and name, its places filled: "causes.limits"."""
     table, name = key.split(".")

@@ -219,6 +219,17 @@ def _environment(terms: Terms) -> "Environment":
     return environment
 
 
+def written_lines(
+    name: str, terms: Terms, words: Mapping[str, object]
+) -> list[tuple[str, tuple[str, ...]]]:
+    """Write a template as lines, for a terminal: the sign of each, and its cells."""
+    text = _environment(terms).get_template(f"{name}.en.j2").render(words)
+    lines = [(line[:1], line[2:]) for line in text.split("\n") if line]
+    return [
+        (sign, _cells(own) if sign in "|^" else (_plain(own),)) for sign, own in lines
+    ]
+
+
 def _plain(kept: str) -> str:
     """What was filled in, as it was."""
     return re.sub(r"\\(.)", lambda found: found[1].replace("n", "\n"), kept)

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tension.cli import main
-from tension.cli.terminal import OutputError, VisibleStream
+from tension.cli.output import OutputError, VisibleStream
 from tension.documents.shape import csv_text, to_json
 from tests.cli.running import DEMO, run
 

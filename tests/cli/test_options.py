@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from tension.cli.main import command as main
-from tension.cli.options import opt, taking
+from tension.cli.options import command, opt
 from tests.architecture.pages import ROOT, commands_with
 from tests.cli.running import run
 
@@ -66,13 +66,21 @@ class Second:
 
 
 def test_groups_may_name_fields_alike() -> None:
-    @click.command()
-    @taking(first=First)
-    @taking(second=Second)
-    def command(first: First, second: Second) -> None:
+    @command("both")
+    def both(first: First, second: Second) -> None:
         click.echo(f"{first.second} {second.second}")
 
-    assert CliRunner().invoke(command, ["--b", "three"]).output == "one three\n"
+    assert CliRunner().invoke(both, ["--b", "three"]).output == "one three\n"
+
+
+def test_of_a_group_may_be_said_what_its_first_option_is_for() -> None:
+    @command("one")
+    def one(first: First = opt("Other.")) -> None:
+        click.echo(first.second)
+
+    assert (
+        "--a TEXT  Other.  [default: one]" in CliRunner().invoke(one, "--help").output
+    )
 
 
 @pytest.mark.parametrize(

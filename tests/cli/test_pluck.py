@@ -1,6 +1,7 @@
 """``tension pluck``: what was heard of each file, and why nothing was."""
 
 import json
+import re
 from pathlib import Path
 
 from tests.cli.running import DEMO, MEMOS, run
@@ -41,6 +42,9 @@ def test_files_are_numbered_as_they_come() -> None:
     ran = run("pluck", MEMOS / "rope-2.m4a", MEMOS / "rope-5.m4a")
     assert "Rope 1: fundamental 9.6" in ran.out
     assert "Rope 2: fundamental 11.4" in ran.out
+    for heads in ("Pluck +from +to +over noise", "Partial +at +level +decay"):
+        assert len(re.findall(f"^{heads}$", ran.out, re.MULTILINE)) == 2
+    assert f"\n\n{MEMOS / 'rope-5.m4a'}\n" in ran.out
 
 
 def test_one_sentence_on_several_ropes_stands_once(tmp_path: Path) -> None:

@@ -186,6 +186,13 @@ def test_a_correction_is_named_reasoned_and_accepted(visit: Path) -> None:
     assert "by R. Calder: miscounted" in ran.out
 
 
+def test_a_reason_is_told_as_it_was_typed(visit: Path) -> None:
+    run("seal", visit)
+    why = ("--text", "words", "--reason", "a | b\\n, {{ c }}\nd")
+    ran = run("seal", visit, "--correct", "--by", "R. Calder", *why)
+    assert ", by R. Calder: a | b\\n, {{ c }} d." in " ".join(ran.out.split())
+
+
 def test_words_of_a_correction_go_with_correct(visit: Path) -> None:
     assert run("seal", visit, "--by", "R. Calder").code == 2
 

@@ -322,10 +322,11 @@ def _command(tree: Tree) -> None:
 
 import click
 
+from tension.cli import options
 
-@click.command("limit")
-@click.argument("name")
-def command(name: str) -> None:
+
+@options.command("limit")
+def command(name: str = options.arg()) -> None:
     """Say the limit of a published rule.
 
     \\b
@@ -408,11 +409,10 @@ def _word(tree: Tree) -> None:
         "tension/cli/add.py",
         f'''
 
-@command.command("instrument", short_help="What was measured with.")
-@click.argument("what")
-@click.argument("serial")
-@adds
-def instrument_command(what: str, serial: str) -> "Maker":
+@word("instrument", "What was measured with.")
+def instrument_command(
+    what: str = options.arg(), serial: str = options.arg()
+) -> "Maker":
     """Add what was measured with, and its number.
 
     \\b
@@ -427,8 +427,8 @@ def instrument_command(what: str, serial: str) -> "Maker":
 
 def _added_words(tree: Tree) -> None:
     tree.put(
-        r'^    "turn": \'turns.*\n',
-        '    "instrument": "instrument: {what}",\n',
+        r'^  "turn": "turns after .*\n',
+        '  "instrument": "instrument: {what}",\n',
     )
 
 
@@ -457,9 +457,13 @@ assert 'instrument: spring scale' in ran.out + ran.err, ran.out + ran.err
 
 def _question(tree: Tree) -> None:
     tree.put(
-        r'^    Question\("measured_by", .*\n',
-        '    Question("witness", "Who sees it", _words, "nobody saw it"),\n',
+        r'^    Question\("measured_by"\),\n',
+        '    Question("witness"),\n',
     )
+
+
+def _words_of_question(tree: Tree) -> None:
+    tree.put(r'^  "measured_by": "Who measures",\n', '  "witness": "Who sees it",\n')
 
 
 def _field(tree: Tree) -> None:
@@ -472,6 +476,7 @@ def _field(tree: Tree) -> None:
 QUESTION = Recipe(
     steps={
         "a Question": _question,
+        "its words": _words_of_question,
         "a field of NewRecord": _field,
     },
     tests=("tests/files/test_new_record.py",),

@@ -30,7 +30,7 @@ class Tree:
         found = [
             path
             for path in sorted((self.root / under).rglob("*.*"))
-            if path.suffix in {".py", ".txt"}
+            if path.suffix in {".py", ".txt", ".json"}
             and re.search(pattern, path.read_text(encoding="utf-8"), re.MULTILINE)
         ]
         assert len(found) == 1, (pattern, found)

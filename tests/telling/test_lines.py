@@ -11,6 +11,7 @@ import pytest
 import tension
 from tension.adjustment.outcome import NoPlanKind, Shortage, Strategy
 from tension.assessment.outcome import Reason
+from tension.capture.blocks import LossKind
 from tension.catalogue.rules import Metric
 from tension.condition.acceptance import FigureKind
 from tension.condition.comparison import Outcome
@@ -30,6 +31,7 @@ TOLD = (
     FindingKind,
     GaugeEntry,
     HitchPlace,
+    LossKind,
     Metric,
     NoPlanKind,
     Outcome,
@@ -62,7 +64,7 @@ def test_every_member_has_a_word_and_no_word_has_no_member(kind: type[Enum]) -> 
 
 def test_every_table_is_of_an_enumeration_or_of_a_module() -> None:
     package = Path(tension.__file__).parent
-    rooms = ("telling", "figures")
+    rooms = ("telling", "figures", "cli")
     modules = {path.stem for room in rooms for path in (package / room).glob("*.py")}
     known = modules | {kind.__name__ for kind in TOLD}
     assert {table.split(".")[0] for table in _words()} <= known

@@ -11,11 +11,13 @@ from tension.catalogue.rules import changed, find_rule
 from tension.cli.options import Form
 from tension.cli.result_text import result_text
 from tension.notes import NoteKind
-from tension.quantity.units import Dimension, parse_quantity
+from tension.quantity.units import Dimension, UnitSystem, parse_quantity
 from tension.telling.results import rule_text, told_notes
-from tension.wording import limit_text
+from tension.wording import Terms, limit_text
 from tests.cli.running import DEMO, run
 from tests.synthesis.made_results import made_assessment
+
+FORM = Form(units=UnitSystem.SI, terms=Terms.EUROPE, json=False)
 
 
 @given(st.decimals("0.0001", "99.9999", places=4))
@@ -51,7 +53,7 @@ def test_why_a_rope_has_no_number_is_told_first_and_once() -> None:
     found = made_assessment(Verdict.UNEQUAL, shares=shares, notes=(other, why))
     assert told_notes(found) == [why, other]
     assert told_notes(replace(found, notes=(other,))) == [why, other]
-    text = result_text(found, Form())
+    text = result_text(found, FORM)
     (row,) = [line for line in text.splitlines() if line.startswith("   3 ")]
     assert "101 no-pluck" in row
     assert "101 (rope 3): No pluck was found" in text

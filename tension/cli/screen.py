@@ -1,0 +1,96 @@
+"""Screens: what is told in lines or by a template, set on the terminal."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from tension.cli.output import printable, table, wrapped
+from tension.report.visible import visible
+from tension.telling.lines import TextKind, TextLine
+from tension.telling.page import Block, Bullets, Grid, Paragraph, written_lines
+from tension.wording import Terms, say
+
+_BEFORE = {
+    TextKind.ITEM: ("", "  "),
+    TextKind.BOX: ("[ ] ", "    "),
+    TextKind.CAUTION: ("! ", "  "),
+}
+"""What stands before the first and the other lines of a text."""
+_MARGINS = {
+    ".": ("", ""),
+    "-": ("", "  "),
+    "~": ("  ", "  "),
+    ">": ("  ", "    "),
+    "!": ("! ", "  "),
+}
+"""Likewise, by the sign of a line of a template."""
+
+
+def lines_text(lines: Sequence[TextLine], terms: Terms) -> str:
+    """Set lines of text; a heading stands apart, a picture keeps its blanks."""
+    parts = []
+    for line in lines:
+        text = say(line.text, terms)
+        if line.kind is not TextKind.PICTURE:
+            apart = "\n" if line.kind is TextKind.HEADING else ""
+            text = apart + wrapped(text, *_BEFORE.get(line.kind, ("", "")))
+        parts.append(text)
+    return "\n".join(parts)
+
+
+def screen(name: str, terms: Terms = Terms.EUROPE, **words: object) -> str:
+    """Set a template: each line is wrapped by its sign, or stands as it is after `=`.
+
+    Rows after `|` become a table under the headings after `^`, columns whose heading
+    ends with `<` set left. The template may say and set what the program tells, and
+    show what people typed.
+    """
+    own: dict[str, Any] = {
+        "say": lambda said: say(said, terms),
+        "text": lambda lines: lines_text(lines, terms),
+        "visible": visible,
+        "printable": printable,
+        "wrapped": wrapped,
+    }
+    told = written_lines(name, terms, own | words)
+    set_lines: list[str] = []
+    heads: tuple[str, ...] = ()
+    for sign, lines in groupby(told, lambda one: one[0]):
+        rows = [cells for _, cells in lines]
+        if sign == "|":
+            left = [i for i, cell in enumerate(heads) if cell.endswith("<")]
+            set_lines.append(table([cell.rstrip(" <") for cell in heads], rows, left))
+        elif sign == "^":
+            heads = rows[0]
+        elif sign == "=":
+            set_lines += [row[0] for row in rows]
+        else:
+            set_lines += [wrapped(row[0], *_MARGINS[sign]) for row in rows]
+    return "\n".join(set_lines)
+
+
+def block_lines(blocks: Sequence[Block]) -> list[str]:
+    """Set the blocks of a form; a row of a table is a heading and lines."""
+    lines: list[str] = []
+    for block in blocks:
+        match block:
+            case Paragraph(text=text):
+                lines.append(wrapped(visible(text)))
+            case Bullets(items=items):
+                lines += [wrapped(visible(item), "  - ", "    ") for item in items]
+            case Grid(caption=caption, headers=headers, rows=rows):
+                lines += ["", caption, *(_row(headers, row) for row in rows)]
+            case _:
+                pass
+    return lines
+
+
+def _row(headers: Sequence[str], row: Sequence[str]) -> str:
+    """One row of a table as a heading and lines."""
+    rest = [
+        wrapped(visible(f"{header}: {part}".strip(": ")), "  ", "    ")
+        for header, cell in zip(headers[2:], row[2:], strict=True)
+        for part in cell.split("\n")
+        if part not in {"", "–"}
+    ]
+    return "\n".join([wrapped(visible(f"{row[0]} {row[1]}"), "", "  "), *rest])
