@@ -68,7 +68,7 @@ def _named(node: ast.stmt) -> tuple[str, ast.expr | None]:
 
 
 def _is_number(value: ast.expr) -> bool:
-    """Whether it is a number, or numbers put together; nothing made by a call of texts."""
+    """Whether it is a number, or several put together, and not made from texts."""
     inner = list(ast.walk(value))
     calls = [one for one in inner if isinstance(one, ast.Call)]
     of_texts = [
