@@ -21,12 +21,23 @@ HEARS = "tension.workflow.listening"
 _heard: dict[bytes, object] = {}
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep the tests of a file on one worker: they share what they made."""
-    for item in items:
-        group = "played" if item.path.name in PLAYED else item.nodeid.partition("::")[0]
-        item.add_marker(pytest.mark.xdist_group(group))
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Keep the tests of a file on one worker: they share what they made.
+
+    Not by marks: xdist writes these behind the names of tests, and not every version of
+    pytest keeps what is written there.
+    """
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        """A file is one piece of work, and what hears what is played another."""
+
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return "played" if file.endswith(PLAYED) else file
+
+    return ByFile(config, log)
 
 
 def pytest_runtest_setup() -> None:

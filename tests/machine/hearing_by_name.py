@@ -1,7 +1,8 @@
 """An ear that reads the frequency in the name of a recording, for what follows from it.
 
 What follows from hearing is the same code whatever the ear: drawn records reach it
-without the seconds that listening takes. Recordings that are called otherwise are heard.
+without the seconds that listening takes. Recordings called otherwise are
+heard.
 """
 
 import re

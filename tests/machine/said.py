@@ -2,8 +2,9 @@
 
 ``python -m tests.machine.said`` writes the file anew: in the commit of a change that
 means to change what is said, and in no other; with ``--out FOLDER`` it writes the whole
-lines there, to hold two states together with ``diff -r``. No sound is heard and no picture drawn.
-Numbers stand with six digits, so that the last ones of another processor do not count.
+lines there, to hold two states together with ``diff -r``. No sound is heard and no
+picture drawn. Numbers stand with six digits, so that the last ones of another processor
+do not count.
 """
 
 import argparse

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.machine.said import NAMES, PLACES, TOGETHER, Line, kept, said_of
+from tests.machine.said import NAMES, PLACES, Line, kept, said_of
 
 ANEW = """
 If this change means to say something else, write it anew in the same commit, and tell
@@ -29,17 +29,7 @@ def _first_differing(lines: list[Line], before: list[str]) -> str:
     return f"{was}\n{is_now}"
 
 
-def _grouped(name: str, place: int) -> object:
-    return pytest.param(name, marks=pytest.mark.xdist_group(f"said-{place}"))
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        *(_grouped(name, i // TOGETHER) for i, name in enumerate(NAMES)),
-        *(_grouped(name, i) for i, name in enumerate(PLACES)),
-    ],
-)
+@pytest.mark.parametrize("name", [*NAMES, *PLACES])
 def test_the_commands_say_what_they_said(name: str, place: Path) -> None:
     said, before = said_of(name, place), kept().get(name, {})
     differing = [
