@@ -25,12 +25,17 @@ class Number:
     """The sentence that stands below, beside or above it."""
 
 
+def source_of(path: Path) -> str:
+    """The text of a module."""
+    return path.read_text(encoding="utf-8")
+
+
 def numbers_of(root: Path) -> Iterator[Number]:
     """Every number of the package outside the room of sound."""
     for path in sorted((root / "tension").rglob("*.py")):
         place = path.relative_to(root / "tension").as_posix()
         if not place.startswith("sound/"):
-            yield from _numbers_in(path.read_text(encoding="utf-8"), place)
+            yield from _numbers_in(source_of(path), place)
 
 
 def _numbers_in(source: str, place: str) -> Iterator[Number]:
