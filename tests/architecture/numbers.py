@@ -73,21 +73,19 @@ def _named(node: ast.stmt) -> tuple[str, ast.expr | None]:
 
 
 def _is_number(value: ast.expr) -> bool:
-    """Whether it is a number, or several put together, and not made from texts."""
+    """Whether it is a number, or several put together."""
     inner = list(ast.walk(value))
-    calls = [one for one in inner if isinstance(one, ast.Call)]
-    of_texts = [
-        one
-        for call in calls
-        for one in ast.walk(call)
-        if isinstance(one, ast.Constant) and isinstance(one.value, str)
-    ]
-    has_number = any(
-        isinstance(one, ast.Constant) and type(one.value) in {int, float}
-        for one in inner
+    told = [one.value for one in inner if isinstance(one, ast.keyword)]
+    made_of_more = ast.Lambda | ast.Subscript | ast.JoinedStr
+    return (
+        any(map(_is_figure, inner))
+        and all(map(_is_figure, told))
+        and not any(isinstance(one, made_of_more) for one in inner)
     )
-    is_made = any(isinstance(one, ast.Lambda | ast.Subscript) for one in inner)
-    return has_number and not of_texts and not is_made
+
+
+def _is_figure(node: ast.AST) -> bool:
+    return isinstance(node, ast.Constant) and type(node.value) in {int, float}
 
 
 def _below(after: ast.stmt | None) -> str:
