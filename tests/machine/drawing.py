@@ -15,7 +15,8 @@ from math import sqrt
 
 from tests.machine import drawn_tables
 
-PITCH, RATE, FREE, SOLID, EA = 2e-3, 150e3, 0.160, 0.096, 4.6e6
+PITCH, RATE, FREE, RIGIDITY = 2e-3, 150e3, 0.160, 4.6e6
+"""Of thread, spring and rope. [m], [N/m], [m], [N]"""
 ROPES = (4, 4, 4, 6, 6, 3, 5, 2, 8)
 SPREADS = (0.0, 0.002, 0.01, 0.03, 0.08, 0.08, 0.2)
 """Standard deviations of the tensions within a set. [1]"""
@@ -245,11 +246,11 @@ def _turned(one: Drawn, after: str, tensions: list[float]) -> list[float]:
     """Turn some nuts, most in the way that evens the set out; what is left then."""
     draw = one.draw
     springs = 1 / RATE * len(one.hitches)
-    stiffness = draw.choice((1.0, 1.0, 0.6, 1.5, 0.0)) / (springs + 38.0 / EA)
+    stiffness = draw.choice((1.0, 1.0, 0.6, 1.5, 0.0)) / (springs + 38.0 / RIGIDITY)
     mean = sum(tensions) / len(tensions)
     turned = [0.0] * len(tensions)
     for i, tension in enumerate(tensions):
-        wanted = (mean - tension) * (springs + 38.0 / EA) / PITCH
+        wanted = (mean - tension) * (springs + 38.0 / RIGIDITY) / PITCH
         eighths = round(8 * wanted * draw.choice((1, 1, 1, 0.5, -0.5)))
         if eighths and abs(eighths) < 160 and one.often(0.8):
             turned[i] = eighths / 8
