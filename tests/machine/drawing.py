@@ -169,12 +169,11 @@ def _top(one: Drawn, tensions: list[float], number: int) -> str:
         f'travel = "{one.length(30.0)}"',
         'drive = "traction"',
     )
-    day = f"{2019 + number % 4}-{1 + number % 12:02d}-{draw.randint(1, 28)}"
+    day = f"{2019 + number % 4}-{1 + number % 12:02d}-{draw.randint(1, 28):02d}"
     installed = draw.choice(('rope_installed = "March 2019"\n', "", ""))
     return (
         f'format = 1\n[lift]\nname = "Granary Wharf, lift {1 + number % 3}"\n'
-        f"{one.some(lift, 0.6)}[visit]\ndate = {day.rpartition('-')[0]}-"
-        f"{int(day.rpartition('-')[2]):02d}\n{installed}"
+        f"{one.some(lift, 0.6)}[visit]\ndate = {day}\n{installed}"
         f"{one.some(drawn_tables.VISIT)}[rule]\n{draw.choice(rules)}\n"
         f"[uncertainty]\n{draw.choice(UNCERTAINTIES[: 2 if one.is_careful else None])}"
     )

@@ -107,12 +107,12 @@ TABLES = (
     '[[check]]\nitem = "cleanliness"\nanswer = "no"\nnote = "oil on rope {r}"\n',
     '[[instrument]]\nwhat = "spring scale"\nname = "hand, 500 N"\nserial = "{n}"\n',
     '[[answer]]\nnote = "403"\nanswer = "yes"\nby = "R. Example"\nropes = [{r}]\n',
-    '[[exclusion]]\nseries = "as found"\nrope = {r}\nreason = "it was held"\n',
+    '[[exclusion]]\nseries = "{s}"\nrope = {r}\nreason = "it was held"\n',
     '[[turn]]\nafter = "as found"\nrope = {r}\nturns = "+{r} 1/2"\nhitch = "{h}"\n',
     '[[turn]]\nafter = "as found"\nrope = {r}\nturns = "OUT 1/4"\nhitch = "{h}"\n',
     '[[run]]\nafter = "as found"\nround_trips = 1{n}\n',
 )
-"""Tables with a place for a rope, another one, a figure and a hitch."""
+"""Tables with a place for a rope, another one, a figure, a hitch and a series."""
 
 ALLOWANCES = tuple(
     f'[allowance]\ntable = "{table}"\nedition = "2020"\npage = "40"\n'
