@@ -34,7 +34,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """
     from xdist.scheduler import LoadScopeScheduling
 
-    class ByFile(LoadScopeScheduling):
+    class ByFile(LoadScopeScheduling):  # type: ignore[misc]
         """A file is one piece of work, and what hears what is played another."""
 
         def _split_scope(self, nodeid: str) -> str:

@@ -40,7 +40,7 @@ def numbers_of(root: Path) -> Iterator[Number]:
 
 def _numbers_in(source: str, place: str) -> Iterator[Number]:
     tree = ast.parse(source)
-    held = [("", tree)]
+    held: list[tuple[str, ast.Module | ast.ClassDef]] = [("", tree)]
     held += [(f"{c.name}.", c) for c in tree.body if isinstance(c, ast.ClassDef)]
     for prefix, holder in held:
         for node, after in zip(holder.body, [*holder.body[1:], None], strict=True):

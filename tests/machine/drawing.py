@@ -222,7 +222,7 @@ def _taken(
 ) -> Iterator[tuple[str, Place, list[float]]]:
     """Series with their place and tensions: place by place, then after turns."""
     draw = one.draw
-    name = "as found"
+    name = last = "as found"
     lean = draw.choice((0.0, 0.0, 0.0, 0.05))
     leaning = [draw.gauss(0, lean) for _ in tensions]
     for number, place in enumerate(places):

@@ -8,6 +8,7 @@ heard.
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from unittest.mock import patch
 
 import numpy as np
 
@@ -23,7 +24,6 @@ from tension.sound.hearing import (
     joint_hypotheses,
 )
 from tension.sound.recording import Recording, Take
-from tension.workflow import listening
 
 _NAME = re.compile(r".* (\d+\.\d+)([abcd])\.wav")
 
@@ -98,9 +98,5 @@ def _refused(number: int, refusal: Refusal) -> RopeHearing:
 @contextmanager
 def hearing_by_name() -> Iterator[None]:
     """Hear so as long as it lasts."""
-    ear = listening.hear_set
-    listening.hear_set = hear_by_name
-    try:
+    with patch("tension.workflow.listening.hear_set", hear_by_name):
         yield
-    finally:
-        listening.hear_set = ear

@@ -15,12 +15,13 @@ import pickle
 import re
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from html import unescape
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 from tests.cli.running import DEMO, run
@@ -111,11 +112,11 @@ def _leaves(value: object) -> Iterator[object]:
         yield value
 
 
-def _rows(document: dict[str, object]) -> Iterator[str]:
+def _rows(document: dict[str, Any]) -> Iterator[str]:
     """A row of values for each key on top, or for each table that it lists."""
     for key, value in document.items():
-        is_listed = isinstance(value, list) and key != "inputs"
-        tables = [one for one in value if isinstance(one, dict)] if is_listed else []
+        listed = value if isinstance(value, list) and key != "inputs" else []
+        tables = [one for one in listed if isinstance(one, dict)]
         for one in tables or [value]:
             leaves = list(_leaves(one))
             says = any(leaf is not None for leaf in leaves[2:] or leaves)
@@ -179,7 +180,7 @@ def said_of_place(names: Iterable[str], place: Path) -> Said:
     return _lines(said)
 
 
-def _lines(said: dict[str, Iterable[str]]) -> Said:
+def _lines(said: Mapping[str, Iterable[str]]) -> Said:
     longest = {"page": HEADING}
     return {
         words: [_line(line, longest.get(words, LONGEST)) for line in lines]
