@@ -14,6 +14,8 @@ from pathlib import Path
 
 import click
 
+from tests.architecture.numbers import numbers_of
+
 ROOT = Path(__file__).resolve().parents[2]
 DOCS = ROOT / "docs"
 
@@ -292,11 +294,37 @@ def way_page() -> str:
     )
 
 
+def numbers_page() -> str:
+    """The numbers of the program with unit and meaning, by room."""
+    by_room: dict[str, list[str]] = {}
+    for one in numbers_of(ROOT):
+        room, _, module = one.place.rpartition("/")
+        rows = by_room.setdefault(room or "the package itself", [])
+        rows.append(
+            f"| `{module}` | `{one.name}` | `{_cell(one.value)}` | {one.unit} "
+            f"| {_cell(one.meaning)} |"
+        )
+    parts = [
+        "# Numbers\n\n"
+        "Written from the program by `python -m tests.architecture.pages`: every "
+        "constant of a module and every field that is a number where it is not told, "
+        "as it is written, with the sentence that stands beside it. No number changes "
+        "without this page. Those of the room of sound are left out: what decides "
+        "there is set by a fit (DEVELOPERS.md), not by hand.\n"
+    ]
+    head = "| module | name | value | unit | meaning |\n|---|---|---|---|---|\n"
+    parts += [
+        f"## {room}\n\n{head}" + "\n".join(r) + "\n" for room, r in by_room.items()
+    ]
+    return "\n".join(parts)
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "cli.md": cli_page,
     "notes.md": notes_page,
     "rules.md": rules_page,
     "nomenclature.md": lambda: nomenclature_page(hand_written_terms()),
+    "numbers.md": numbers_page,
     "way.md": way_page,
 }
 """Each written page of docs/ with what writes it."""

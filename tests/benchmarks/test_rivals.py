@@ -14,6 +14,7 @@ def harmonic_tone(fundamental: float) -> np.ndarray:
     return tone * np.exp(-moments / 3.0)
 
 
+@pytest.mark.slow  # what others hear says nothing of the program
 @pytest.mark.parametrize("name", sorted(rivals.available()))
 def test_each_rival_hears_an_easy_tone(name: str) -> None:
     # half a period step of the cepstrum at 1000 Hz and 12.5 Hz is 0.6 %

@@ -55,6 +55,7 @@ def test_the_order_of_the_files_is_told(answered: Ran) -> None:
         assert f"rope {number}: " in answered.err
 
 
+@pytest.mark.slow  # `tests/sound/test_hear.py` holds the numbers, `test_said` the bytes
 @pytest.mark.usefixtures("hear_anew")
 def test_the_same_input_gives_the_same_bytes(answered: Ran) -> None:
     assert run("assess", MEMOS, *GIVEN, "--json").out == answered.out

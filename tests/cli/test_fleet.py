@@ -81,6 +81,7 @@ def test_files_are_written_in_the_form_of_their_names(
     assert "--overwrite" in again.err
 
 
+@pytest.mark.slow  # `tests/fleet/test_kept.py` holds the lines of a second run
 def test_a_second_run_prints_the_same_bytes(lifts: Path, tmp_path: Path) -> None:
     first = run("fleet", lifts, *options(tmp_path), "--json")
     second = run("fleet", lifts, *options(tmp_path), "--json")

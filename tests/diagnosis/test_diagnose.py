@@ -35,10 +35,10 @@ def at_places(deviations: np.ndarray, relative: float = 0.01) -> Pattern:
         (0, Cause.NOT_RUN_IN),
         (1, Cause.SETTLING),
         (4, Cause.BOUND_SPRING),
-        (0, Cause.STAGGER),
+        pytest.param(0, Cause.STAGGER, marks=pytest.mark.slow),
         (4, Cause.TWIST),
         (1, Cause.TOUCHING),
-        (7, Cause.MASS),
+        pytest.param(7, Cause.MASS, marks=pytest.mark.slow),
     ],
 )
 def test_the_cause_of_a_stepped_lift_is_first(seed: int, cause: Cause) -> None:

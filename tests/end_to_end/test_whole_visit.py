@@ -51,6 +51,7 @@ def test_a_visit_typed_on_a_terminal_gives_the_results_of_the_demo(
     assert getattr(typed_changes, "changes", 0) == getattr(demo_changes, "changes", 1)
 
 
+@pytest.mark.slow  # the quick tests of start do it without a terminal
 def test_the_conversation_goes_back_and_its_summary_is_corrected(
     tmp_path: Path,
 ) -> None:

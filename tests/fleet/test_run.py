@@ -94,8 +94,15 @@ def test_another_rule_is_asked_of_every_record(tmp_path: Path) -> None:
     assert (row.metric, row.limit_percent) == ("off-mean", 4.0)
 
 
+@pytest.mark.parametrize(
+    "workers",
+    [
+        LocalThreads(n_workers=2),
+        pytest.param(LocalProcesses(n_workers=2), marks=pytest.mark.slow),
+    ],
+)
 def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_named(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    workers: Workers, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     top = write_fleet(tmp_path / "lifts", 55, seed=SEED + 1)
     records = sorted(top.rglob("visit.toml"))
@@ -107,7 +114,7 @@ def test_of_a_fleet_with_a_fifth_damaged_all_good_ones_are_right_and_bad_ones_na
     }
     for record, way in damaged.items():
         way(record)
-    found = rows_of(top, workers=LocalProcesses(n_workers=2), cache=tmp_path / "kept")
+    found = rows_of(top, workers=workers, cache=tmp_path / "kept")
     usable = {name: as_bytes(row) for name, row in found.items() if row.is_usable}
     assert usable == good
     bad = {name: row for name, row in found.items() if not row.is_usable}
@@ -147,7 +154,7 @@ def test_a_fault_of_the_program_stops_nothing_and_is_told(
 
 
 def test_a_worker_that_dies_is_replaced_and_the_record_named(tmp_path: Path) -> None:
-    top = write_fleet(tmp_path, 8, seed=SEED)
+    top = write_fleet(tmp_path, 5, seed=SEED)
     found = rows_of(f"deadly://{top}", workers=LocalProcesses(n_workers=2))
     row = found["street 0/lift 3/visit.toml"]
     assert row.verdict == FAULT

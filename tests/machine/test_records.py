@@ -6,5 +6,5 @@ from tests.machine.growing import GrowingRecord
 
 TestGrowingRecord = GrowingRecord.TestCase
 TestGrowingRecord.settings = settings(
-    max_examples=15, stateful_step_count=8, deadline=None, derandomize=True
+    max_examples=10, stateful_step_count=8, deadline=None, derandomize=True
 )

@@ -171,6 +171,35 @@ def source_with(root: Path, change: Change) -> str:
     raise LookupError(message)
 
 
+def text_with(root: Path, change: Change) -> str:
+    """The text of the file with one change of a constant outside functions in it.
+
+    All else stays as it is written; the whole text does where the change is in a
+    function.
+    """
+    text = (root / change.path).read_text(encoding="utf-8")
+    if change.function or change.kind != "constant":
+        return text
+    number = 0
+    for parent, field, place, _ in _expressions(ast.parse(text)):
+        node = _at(parent, field, place)
+        for _, new in _turned(node):
+            if number == change.number:
+                return _replaced(text, node, ast.unparse(new))
+            number += 1
+    message = f"{change.path} has no change {change.number}"
+    raise LookupError(message)
+
+
+def _replaced(text: str, node: ast.AST, new: str) -> str:
+    """Another expression in the place of one that stands on one line."""
+    lines = text.splitlines(keepends=True)
+    line = lines[node.lineno - 1].encode()  # type: ignore[attr-defined]
+    start, end = node.col_offset, node.end_col_offset  # type: ignore[attr-defined]
+    lines[node.lineno - 1] = (line[:start] + new.encode() + line[end:]).decode()  # type: ignore[attr-defined]
+    return "".join(lines)
+
+
 def drawn(root: Path, number: int, seed: int) -> list[Change]:
     """
     Changes drawn at random, each place of the rooms as likely as another.

@@ -23,7 +23,8 @@ from types import CodeType
 
 import pytest
 
-from tests.mutation.changes import Change, drawn, source_with
+from tests.architecture import numbers
+from tests.mutation.changes import Change, drawn, source_with, text_with
 from tests.mutation.executed import Batch, Executed, watch
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -40,8 +41,21 @@ WATCHED = (
     "history",
     "workflow/test_assess.py",
     "workflow/test_numbers.py",
+    "machine/test_said.py",
 )
-"""Quick tests that are asked; what the others would notice is not counted."""
+"""Quick tests that are asked; what the others would notice is not counted.
+
+Those of commands and workflow take as long as all of these and meet the same code by
+the commands that `test_said` runs.
+"""
+PAGE = Batch(
+    files=["tests/architecture/test_pages.py"],
+    ranks={
+        "tests/architecture/test_pages.py::"
+        "test_written_pages_are_as_the_program_says[numbers.md]": 0
+    },
+)
+"""The page of numbers, asked last: what it alone notices is counted for itself."""
 WARM = (
     "click",
     "hypothesis.strategies",
@@ -134,6 +148,9 @@ def _ask(change: Change, batches: list[Batch], limit: int, said: Path) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     signal.alarm(20 * limit)  # for one that waits without computing
     sys.meta_path.insert(0, Changed(change))
+    changed, text = ROOT / change.path, text_with(ROOT, change)
+    read = numbers.source_of
+    numbers.source_of = lambda path: text if path == changed else read(path)
     by = next(filter(None, map(first_failure, batches)), "")
     said.write_text(by, encoding="utf-8")
     os._exit(0)
@@ -157,8 +174,9 @@ class Asking:
 
     def _begin(self, change: Change) -> None:
         batches, n_running = self._executed.batches(change, self._seconds)
+        batches.append(PAGE)
         tests = [test for batch in batches for test in batch.ranks]
-        known = sum(self._executed.seconds[test] for test in tests)
+        known = sum(self._executed.seconds.get(test, 1.0) for test in tests)
         child = os.fork()
         if not child:
             said = self._place / f"said-{os.getpid()}"
@@ -189,7 +207,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=14)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--lines", type=Path, help="folder that keeps what runs what")
-    parser.add_argument("--seconds", type=float, default=20.0, help="tests of a change")
+    parser.add_argument("--seconds", type=float, default=40.0, help="tests of a change")
     parser.add_argument("--only", nargs="*", help="files whose changes are made")
     given = parser.parse_args()
     changes = drawn(ROOT, given.changes, given.seed)[given.first :]
@@ -228,7 +246,9 @@ def _print_counts(every: list[Seen], seed: int) -> None:
     """The table, by room and by kind."""
     noticed = sum(each.is_noticed for each in every)
     seconds = sum(each.seconds for each in every) / max(len(every), 1)
+    by_page = sum(each.by in PAGE.ranks for each in every)
     print(f"\nnoticed {noticed} of {len(every)} changes of seed {seed}")
+    print(f"of them {by_page} by nothing but the page of numbers")
     print(f"computing time of a change: {seconds:.1f} s in the mean")
     _print_table("room", [(each.change.path.parts[1], each) for each in every])
     _print_table("kind", [(each.change.kind, each) for each in every])

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.mutation import run
-from tests.mutation.changes import ROOMS, changes_of, drawn, source_with
+from tests.mutation.changes import ROOMS, changes_of, drawn, source_with, text_with
 from tests.mutation.run import ROOT, Changed
 
 TEXT = '''\
@@ -62,6 +62,14 @@ def test_one_change_changes_one_place(tree: Path) -> None:
         ]
         assert len(differing) == 1, change
         assert (change.function == "judge") == (change.line > 3)
+
+
+def test_the_text_with_a_change_differs_where_a_constant_of_the_module_did(
+    tree: Path,
+) -> None:
+    texts = [text_with(tree, change) for change in changes_of(tree, Path("module.py"))]
+    changed = TEXT.replace("LIMIT: Literal[3] = 2", "LIMIT: Literal[3] = 3")
+    assert sorted(texts) == sorted([changed, *[TEXT] * (len(texts) - 1)])
 
 
 def test_the_same_seed_draws_the_same_and_every_room_is_met() -> None:

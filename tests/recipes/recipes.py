@@ -76,6 +76,19 @@ standing = "seen"
     )
 
 
+def _number(tree: Tree) -> None:
+    path = tree.root / "tension/workflow/adding.py"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("MOST_TURNS = 60.0", "MOST_TURNS = 59.0"))
+
+
+NUMBER = Recipe(
+    steps={"it is changed where it stands": _number, PAGES: _pages("numbers.md")},
+    tests=(f"{PAGE}[numbers.md]",),
+    says="from tension.workflow.adding import MOST_TURNS\nassert MOST_TURNS == 59",
+)
+
+
 def _printed_row(tree: Tree) -> None:
     tree.add(
         "tests/reference/equal_tension_rules.csv",
@@ -551,6 +564,7 @@ DEPENDENCY = Recipe(
 
 RECIPES: dict[str, Recipe | None] = {
     "A rule": RULE,
+    "A number": NUMBER,
     "A formula": FORMULA,
     "A file form": FILE_FORM,
     "A key of the record": KEY,

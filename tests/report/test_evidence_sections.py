@@ -171,7 +171,7 @@ def test_a_large_photo_is_made_small(tmp_path: Path) -> None:
 
 
 @settings(
-    max_examples=60,
+    max_examples=20,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

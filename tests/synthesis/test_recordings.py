@@ -187,7 +187,13 @@ def test_low_cut_takes_three_decibels_at_its_frequency() -> None:
     assert decibels(rms(heard) / rms(tone)) == pytest.approx(-3.01, abs=0.02)
 
 
-@pytest.mark.parametrize("regime", list(RegimeName))
+@pytest.mark.parametrize(
+    "regime",
+    [
+        pytest.param(one, marks=() if one is RegimeName.CONTACT else pytest.mark.slow)
+        for one in RegimeName
+    ],
+)
 def test_the_truth_of_a_set_is_consistent(regime: RegimeName) -> None:
     synthetic = draw_set(regime, SEED)
     again = draw_set(regime, SEED)

@@ -307,6 +307,7 @@ def test_hands_keep_free_habits() -> None:
     assert all(duration > onsets[-1] + 0.3 for onsets, duration in drawn)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("_numba")
 def test_the_same_seed_gives_the_same_samples() -> None:
     seed = REGRESSION_SEEDS[53]  # three ropes on a coarse grid
