@@ -20,7 +20,7 @@ from tension.physics.domain import FloatArray
 _STARTS = 16  # roundings that are bettered where ropes differ in stiffness [1]
 # where the goal is out of reach: fewest nuts this near to the best [1]
 _NEAR_BEST = 0.005
-_FAR = 10_000  # steps where nothing limits a nut
+_FAR = np.iinfo(np.int32).max  # steps where nothing limits a nut
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
