@@ -20,7 +20,7 @@ settings.load_profile("house")
 PLAYED = ("test_listen_played.py", "test_whole_visit.py")
 """These hear what is played at that moment, one after the other on one worker."""
 
-HEARS = "tension.workflow.listening"
+HEAR = ("tension.measurement.listening", "tension.workflow.listening")
 _heard: dict[str, object] = {}
 _places: list[Path] = []
 
@@ -60,9 +60,9 @@ def _kept_for_the_run(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None
 
 def pytest_runtest_setup() -> None:
     """Where commands have been loaded, let them hear the same samples once."""
-    listening = sys.modules.get(HEARS)
-    if listening is not None and not hasattr(listening.hear_set, "anew"):
-        listening.hear_set = _once(listening.hear_set)  # type: ignore[attr-defined]
+    for listening in filter(None, map(sys.modules.get, HEAR)):
+        if not hasattr(listening.hear_set, "anew"):
+            listening.hear_set = _once(listening.hear_set)  # type: ignore[attr-defined]
 
 
 def _once(hear: Callable[..., object]) -> Callable[..., object]:
@@ -89,4 +89,5 @@ def hear_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hear each time, where that is what a test is about."""
     from tension.sound.hear import hear_set
 
-    monkeypatch.setattr(f"{HEARS}.hear_set", hear_set)
+    for listening in HEAR:
+        monkeypatch.setattr(f"{listening}.hear_set", hear_set)

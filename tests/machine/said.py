@@ -43,8 +43,8 @@ LONGEST = 76
 HEADING = 24
 """The same for a section of a page."""
 OTHERWISE = {
-    "tension.workflow.listening.hear_set": hear_by_name,
-    "tension.report.pictures.drawn_svg": lambda *_: "<svg></svg>",
+    "tension.measurement.listening.hear_set": hear_by_name,
+    "tension.figures.shares.drawn_svg": lambda *_: "<svg></svg>",
 }
 """What listens and what draws."""
 ONCE = (

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from tension.report import pictures
+from tension.figures import shares as pictures
 
 _draw = pictures.drawn_svg
 _drawn: dict[tuple[float, float], str] = {}
