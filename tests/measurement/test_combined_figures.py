@@ -311,3 +311,9 @@ def test_rivals_of_a_merged_rope_move_with_it() -> None:
     assert merged.ropes[0].fundamental_frequency == pytest.approx(
         first * exp(0.002), rel=1e-5
     )
+
+
+def test_two_thirds_of_three_make_a_move_common() -> None:
+    truth = dict.fromkeys(range(1, 4), 5000.0)
+    second = {1: 5000.0 * exp(0.06), 2: 5000.0 * exp(0.06), 3: 5000.0}
+    assert merge_rounds(rounds_of(truth, second)).given == (1, 2)
