@@ -225,7 +225,8 @@ def _solved(kinds: Sequence[SetEvidence]) -> _Combination:
     scores = np.log(np.maximum(priors, 1e-300)) - misfits / 2
     weights = np.exp(scores - scores.max())
     weights /= weights.sum()
-    order = np.argsort(-weights, kind="stable")
+    # what is too unlikely for a number does not stand
+    order = [i for i in np.argsort(-weights, kind="stable") if weights[i] > 0]
     spare = len(readings) - len(numbers)
     excess = float(misfits[order[0]]) / spare if spare > 0 else 0.0
     return _Combination(

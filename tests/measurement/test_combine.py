@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from tension.assessment.interval import rank_repeats
+from tension.catalogue.rules import find_rule
 from tension.measurement.combine import (
     Array,
     SetEvidence,
@@ -211,3 +213,19 @@ def test_the_odds_of_a_numbering_are_those_of_both_kinds() -> None:
     first, second = measured.hypotheses
     assert first.tensions[2] == pytest.approx(5150.0, rel=1e-6)
     assert first.weight / second.weight == pytest.approx(odds, rel=1e-6)
+
+
+def test_a_numbering_that_another_kind_rules_out_is_none_of_those_that_stand() -> None:
+    off = TENSIONS * np.array([1.0, 1.5, 1.0, 1.0])
+    numberings = tuple(
+        TensionHypothesis(weight=weight, tensions=tensions)
+        for weight, tensions in ((0.6, TENSIONS), (0.4, off))
+    )
+    measured = together(
+        kind(TENSIONS, 0.003),
+        kind(TENSIONS, 0.003, method=Method.PLUCK, hypotheses=numberings),
+    )
+    # 40 % of 0.3 % each are over 90 standard deviations: exp(-4000) is no number
+    assert [h.weight for h in measured.hypotheses] == [1.0]
+    rule = find_rule("gb50310-2002-4.9.5")
+    assert rank_repeats(measured, rule) == (1,)
