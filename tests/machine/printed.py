@@ -100,8 +100,8 @@ def main() -> None:
             _report(folder, given.out.resolve() / name, place)
             os.chdir(place)
         for lift, form in product(LIFTS, ((), ("--json",))):
-            words = ("history", "--lift", lift, *form)
-            _say((*words, place), given.out.resolve() / "all" / " ".join(words), place)
+            asked = ("history", "--lift", lift, *form)
+            _say((*asked, place), given.out.resolve() / "all" / " ".join(asked), place)
         fleet = ("fleet", place, "--no-cache", "--as-of", "2026-11-29", "--csv")
         _say((*fleet, "--workers", "1"), given.out.resolve() / "all" / "fleet", place)
 
