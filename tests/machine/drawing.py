@@ -17,6 +17,7 @@ from tests.machine import drawn_tables
 
 PITCH, RATE, FREE, RIGIDITY = 2e-3, 150e3, 0.160, 4.6e6
 """Of thread, spring and rope. [m], [N/m], [m], [N]"""
+LIFTS = tuple(f"Granary Wharf, lift {number}" for number in (1, 2, 3))
 ROPES = (4, 4, 4, 6, 6, 3, 5, 2, 8)
 SPREADS = (0.0, 0.002, 0.01, 0.03, 0.08, 0.08, 0.2)
 """Standard deviations of the tensions within a set. [1]"""
@@ -172,7 +173,7 @@ def _top(one: Drawn, tensions: list[float], number: int) -> str:
     day = f"{2019 + number % 4}-{1 + number % 12:02d}-{draw.randint(1, 28):02d}"
     installed = draw.choice(('rope_installed = "March 2019"\n', "", ""))
     return (
-        f'format = 1\n[lift]\nname = "Granary Wharf, lift {1 + number % 3}"\n'
+        f'format = 1\n[lift]\nname = "{LIFTS[number % 3]}"\n'
         f"{one.some(lift, 0.6)}[visit]\ndate = {day}\n{installed}"
         f"{one.some(drawn_tables.VISIT)}[rule]\n{draw.choice(rules)}\n"
         f"[uncertainty]\n{draw.choice(UNCERTAINTIES[: 2 if one.is_careful else None])}"

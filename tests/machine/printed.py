@@ -13,10 +13,11 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from itertools import product
 from pathlib import Path
 
 from tests.cli.running import DEMO, run
-from tests.machine.drawing import drawn
+from tests.machine.drawing import LIFTS, drawn
 from tests.machine.hearing_by_name import hearing_by_name
 
 WRITTEN = 1_800_000_000
@@ -98,9 +99,9 @@ def main() -> None:
                 )
             _report(folder, given.out.resolve() / name, place)
             os.chdir(place)
-        for form in ((), ("--json",)):
-            out = given.out.resolve() / "all" / f"history{''.join(form)}"
-            _say(("history", place, *form), out, place)
+        for lift, form in product(LIFTS, ((), ("--json",))):
+            asked = ("history", "--lift", lift, *form)
+            _say((*asked, place), given.out.resolve() / "all" / " ".join(asked), place)
         fleet = ("fleet", place, "--no-cache", "--as-of", "2026-11-29", "--csv")
         _say((*fleet, "--workers", "1"), given.out.resolve() / "all" / "fleet", place)
 

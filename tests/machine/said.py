@@ -20,24 +20,21 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from html import unescape
 from importlib import import_module
+from itertools import product
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
 from tests.cli.running import DEMO, run
+from tests.machine.drawing import LIFTS
 from tests.machine.hearing_by_name import hear_by_name
 from tests.machine.printed import COMMANDS, WRITTEN, write_drawn
 
 KEPT = Path(__file__).with_name("said.txt")
 SEED = 5
-DRAWN = (
-    *(2, 14, 17, 27, 31, 33, 44, 54, 57, 64),
-    *(68, 71, 74, 76, 78, 80, 84, 87, 100, 104),
-)
+DRAWN = (2, 14, 17, 27, 33, 57, 64, 68, 71, 74, 76, 78, 80, 84, 87, 100, 104)
 """Of the first 110, the few that together reach nearly every branch that all reach."""
 DEMO_RECORDS = ("side-pulls", "six-memos", "before-and-after")
-TOGETHER = 8
-"""So many records lie in one folder, of which a history is told."""
 LONGEST = 76
 """A line longer than that is kept by its beginning and a mark of the whole."""
 HEADING = 24
@@ -167,14 +164,15 @@ def said_of_record(name: str, place: Path) -> Said:
     return _lines(said)
 
 
-def said_of_place(names: Iterable[str], place: Path) -> Said:
-    """What is said of several records together."""
+def said_together(place: Path) -> Said:
+    """What is said of all records together, lift by lift."""
     together = place / "together"
-    for name in names:
+    for name in NAMES:
         shutil.copytree(_written(name, place), together / name)
     said = {}
     with quickly():
-        for words in (("history",), ("history", "--json")):
+        for lift, form in product(LIFTS, ((), ("--json",))):
+            words = ("history", "--lift", lift, *form)
             said[" ".join(words)] = list(_said((*words, together), place))
     shutil.rmtree(together)
     return _lines(said)
@@ -244,17 +242,13 @@ def quickly() -> Iterator[None]:
 
 
 NAMES = (*DEMO_RECORDS, *(f"{number:03d}" for number in DRAWN))
-PLACES = {
-    f"history-{first // TOGETHER}": NAMES[first : first + TOGETHER]
-    for first in range(0, len(NAMES), TOGETHER)
-}
+HISTORY = "history"
+"""The name of what is said of all of them together."""
 
 
 def said_of(name: str, place: Path) -> Said:
-    """What is said of a record, or of those of a place."""
-    if name in PLACES:
-        return said_of_place(PLACES[name], place)
-    return said_of_record(name, place)
+    """What is said of a record, or of all together."""
+    return said_together(place) if name == HISTORY else said_of_record(name, place)
 
 
 def kept() -> dict[str, dict[str, list[str]]]:
@@ -273,7 +267,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, help="folder for the whole lines instead")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as made:
-        said = {name: said_of(name, Path(made)) for name in (*NAMES, *PLACES)}
+        said = {name: said_of(name, Path(made)) for name in (*NAMES, HISTORY)}
     if given.out:
         given.out.mkdir(parents=True)
     parts = []

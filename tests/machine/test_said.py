@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.machine.said import NAMES, PLACES, Line, kept, said_of
+from tests.machine.said import HISTORY, NAMES, Line, kept, said_of
 
 ANEW = """
 If this change means to say something else, write it anew in the same commit, and tell
@@ -29,7 +29,7 @@ def _first_differing(lines: list[Line], before: list[str]) -> str:
     return f"{was}\n{is_now}"
 
 
-@pytest.mark.parametrize("name", [*NAMES, *PLACES])
+@pytest.mark.parametrize("name", [*NAMES, HISTORY])
 def test_the_commands_say_what_they_said(name: str, place: Path) -> None:
     said, before = said_of(name, place), kept().get(name, {})
     differing = [
