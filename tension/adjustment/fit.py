@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tension.adjustment.outcome import Forecast, Strategy
+from tension.assessment.interval import square_root
 from tension.assessment.metrics import spread_from_tensions
 from tension.catalogue.rules import Rule
 from tension.physics.domain import FloatArray
@@ -159,6 +160,5 @@ def _errors(
     rng: np.random.Generator, covariance: FloatArray, n_draws: int
 ) -> FloatArray:
     """Errors of the logarithms of tensions, shape (n_draws, n_ropes) [1]."""
-    values, vectors = np.linalg.eigh(covariance)
-    spread = vectors * np.sqrt(np.maximum(values, 0.0))
-    return np.asarray(rng.standard_normal((n_draws, len(covariance))) @ spread.T)
+    standard = rng.standard_normal((n_draws, len(covariance)))
+    return np.asarray(standard @ square_root(covariance))

@@ -83,6 +83,16 @@ def _standard_draws(n_ropes: int, n_draws: int) -> Array:
     return draws
 
 
+def square_root(covariance: Array) -> Array:
+    """Symmetric square root of a covariance, which may be singular.
+
+    The one that ropes alike and the last digit do not turn: `eigh` gives equal
+    eigenvalues any axes, and draws mixed along these are others on another machine.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Interval:
     """Interval of the true spread."""
@@ -96,10 +106,7 @@ class _Noise:
     """What readings of one covariance do to a spread."""
 
     def __init__(self, covariance: Array, shape: SpreadShape, n_draws: int) -> None:
-        # the square root of a covariance that may be singular
-        values, vectors = np.linalg.eigh(covariance)
-        factor = vectors * np.sqrt(np.maximum(values, 1e-16))
-        noise = factor @ _standard_draws(len(covariance), n_draws)
+        noise = square_root(covariance) @ _standard_draws(len(covariance), n_draws)
         self._shape = shape
         self._noise = noise if shape is SpreadShape.LOG_RANGE else np.exp(noise)
         # the spread that even equal tensions would show

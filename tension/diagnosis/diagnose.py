@@ -254,7 +254,8 @@ def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
     shape = form.shape[: len(pattern.series)]
     lengths = shape @ pattern.deviations / float(shape @ shape)
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
-    rope = int(np.argmax(np.abs(lengths)))
+    sizes = np.abs(lengths)
+    rope = int(np.argmax(sizes >= (1 - 1e-9) * sizes.max()))  # the first of two alike
     other = int(np.argmin(lengths * np.sign(lengths[rope])))
     return Telltale(
         cause=form.cause,

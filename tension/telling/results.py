@@ -63,7 +63,7 @@ def reason_text(assessment: Assessment) -> str:
     >>> from tension.workflow.assess import assess_record
     >>> found = assess_record("recordings_demo/side-pulls").assessment
     >>> reason_text(found)[-30:]
-    'lowest rope 2, at least 7.9 %.'
+    'lowest rope 2, at least 8.1 %.'
     """
     reason, spread, rule = assessment.reason, assessment.spread, assessment.rule
     note, again = assessment.reason_note, assessment.measure_again

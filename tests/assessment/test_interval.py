@@ -89,6 +89,21 @@ def test_order_of_the_ropes_does_not_matter() -> None:
     assert first.upper == pytest.approx(last.upper, abs=0.002)
 
 
+def test_the_last_digit_of_a_covariance_moves_no_bound() -> None:
+    # ropes alike have equal eigenvalues, of which any axes are eigenvectors
+    tensions = np.array([5300.0, 4850.0, 5150.0, 4700.0])
+    alike = 0.02**2 * np.eye(4)
+    noise = np.random.default_rng(3).standard_normal((4, 4))
+    found = [
+        SetSimulation(
+            [TensionHypothesis(weight=1.0, tensions=tensions)], covariance
+        ).interval(Metric.OFF_MEAN)
+        for covariance in (alike, alike + 1e-19 * (noise + noise.T))
+    ]
+    assert found[0].lower == pytest.approx(found[1].lower, rel=1e-6)
+    assert found[0].upper == pytest.approx(found[1].upper, rel=1e-6)
+
+
 def test_readings_that_are_all_alike_are_not_taken_for_certainty() -> None:
     found = interval([100.0] * 6, 0.028, Metric.OFF_MEAN)
     assert found.observed < 1e-12
