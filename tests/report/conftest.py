@@ -4,9 +4,9 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from tension.figures import shares as pictures
+from tension.figures import canvas, shares
 
-_draw = pictures.drawn_svg
+_draw = canvas.drawn_svg
 _drawn: dict[tuple[float, float], str] = {}
 
 
@@ -21,5 +21,5 @@ def _drawn_once(draw: Callable[..., None], size: tuple[float, float]) -> str:
 def _one_picture_of_a_size() -> Iterator[None]:
     """What pictures show is held by the tests of figures."""
     with pytest.MonkeyPatch.context() as changed:
-        changed.setattr(pictures, "drawn_svg", _drawn_once)
+        changed.setattr(shares, "drawn_svg", _drawn_once)
         yield
