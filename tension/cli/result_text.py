@@ -6,6 +6,7 @@ And what was heard in a file, and why there is no answer.
 import math
 import re
 from collections.abc import Callable, Sequence
+from itertools import zip_longest
 from typing import NoReturn
 
 import click
@@ -135,13 +136,17 @@ def result_text(assessment: Assessment, form: Form) -> str:
 def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
     """Write notes under a heading, with their numbers, ready to be quoted."""
     lines = ["", "Notes"] if notes else []
-    for alike in notes_alike(notes):
+    groups = notes_alike(notes)
+    below = [alike[0].next_act for alike in groups[1:]]
+    for alike, act_below in zip_longest(groups, below):
         note = alike[0]
         of, *others = (", ".join(map(str, one.ropes)) for one in alike)
         where = f"rope{'s' if len(note.ropes) > 1 else ''} {of}" if of else ""
         where += f", likewise {', '.join(others)}" if others else ""
         where = f" ({where})" if where else ""
-        sentence = say(with_next_act(note), terms)
+        # what is to be done is told once, under the last that asks for it
+        told = note.text if note.next_act == act_below else with_next_act(note)
+        sentence = say(told, terms)
         lines.append(output.wrapped(f"{note.kind.number}{where}: {sentence}", "  "))
     return lines
 
