@@ -60,6 +60,8 @@ def _kept_for_the_run(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None
 
 def pytest_runtest_setup() -> None:
     """Where commands have been loaded, let them hear the same samples once."""
+    if "TENSION_HEARS_ANEW" in os.environ:
+        return  # the program is not the same from one test to the next
     for listening in filter(None, map(sys.modules.get, HEAR)):
         if not hasattr(listening.hear_set, "anew"):
             listening.hear_set = _once(listening.hear_set)  # type: ignore[attr-defined]

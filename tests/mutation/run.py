@@ -55,7 +55,8 @@ PAGE = Batch(
         "test_written_pages_are_as_the_program_says[numbers.md]": 0
     },
 )
-"""The page of numbers, asked last: what it alone notices is counted for itself."""
+"""The page of numbers, asked last of constants of a module: what it alone notices is
+counted for itself."""
 WARM = (
     "click",
     "hypothesis.strategies",
@@ -174,7 +175,8 @@ class Asking:
 
     def _begin(self, change: Change) -> None:
         batches, n_running = self._executed.batches(change, self._seconds)
-        batches.append(PAGE)
+        if change.kind == "constant" and not change.function:
+            batches.append(PAGE)
         tests = [test for batch in batches for test in batch.ranks]
         known = sum(self._executed.seconds.get(test, 1.0) for test in tests)
         child = os.fork()
@@ -201,6 +203,7 @@ class Asking:
 
 def main() -> None:
     """Print how many changes were noticed, and every one that was not."""
+    os.environ["TENSION_HEARS_ANEW"] = "1"
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--changes", type=int, default=300)
     parser.add_argument("--first", type=int, default=0, help="leave out those before")
