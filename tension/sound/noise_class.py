@@ -364,4 +364,5 @@ def _gated_share(recording: Recording) -> float:
     blocks = _framed(recording.samples, max(1, round(0.02 * recording.sampling_rate)))
     if not blocks.size:
         return 0.0
-    return float(np.mean(np.abs(blocks).max(axis=1) < 1e-2 * NOTHING))
+    loudest = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))
+    return float(np.mean(loudest < 1e-2 * NOTHING))
