@@ -33,4 +33,4 @@ def test_the_tables_are_markdown(capsys: pytest.CaptureFixture[str]) -> None:
     printed = capsys.readouterr().out
     assert "### By metric" in printed
     assert printed.count("|---|") >= 5
-    assert "12 simulated sets, seed 2" in printed
+    assert "12 simulated sets, 0 of them left out" in printed
