@@ -455,6 +455,18 @@ def test_a_mistake_is_told_with_its_line(
     assert any(one.startswith(f"visit.toml: line {line}: ") for one in fitting), told
 
 
+@pytest.mark.parametrize(
+    ("check", "said"),
+    [
+        ('item = "right-rope"\nplate_strength = "0 kN"', "must be from 1 N"),
+        ('item = "right-rope"\nplate_diameter = "0 mm"', "must be from 1 mm"),
+        ('item = "runby-later"\nrope_length = "0 m"', "must be from 500 mm"),
+    ],
+)
+def test_what_a_check_divides_by_is_not_nought(check: str, said: str) -> None:
+    assert said in mistakes(f"{WHOLE}\n[[check]]\n{check}\n")[0]
+
+
 def test_all_mistakes_are_told_at_once_in_the_order_of_the_file() -> None:
     text = WHOLE.replace('"13 mm"', '"13"').replace('"150 N/mm"', '"150 kg"')
     text = text.replace("stagger =", "staggers =")
