@@ -254,9 +254,8 @@ def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
     shape = form.shape[: len(pattern.series)]
     lengths = shape @ pattern.deviations / float(shape @ shape)
     wide = np.sqrt((shape[:, None] ** 2 * pattern.uncertainties**2).sum(axis=0))
-    sizes = np.abs(lengths)
-    rope = int(np.argmax(sizes >= (1 - 1e-9) * sizes.max()))  # the first of two alike
-    other = int(np.argmin(lengths * np.sign(lengths[rope])))
+    rope = _largest(np.abs(lengths))
+    other = _largest(-lengths * np.sign(lengths[rope]))
     return Telltale(
         cause=form.cause,
         rope=pattern.numbers[rope],
@@ -268,7 +267,13 @@ def _of_stagger(form: Form, pattern: Pattern) -> Telltale:
 
 def _rope(form: Form, sizes: FloatArray) -> int:
     """The rope of the form, or the one on which it shows most."""
-    return form.rope if form.rope is not None else int(np.argmax(sizes))
+    return form.rope if form.rope is not None else _largest(sizes)
+
+
+def _largest(values: FloatArray) -> int:
+    """Place of the largest; of those alike but for the last digits the first."""
+    hair = 1e-9 * float(np.abs(values).max())
+    return int(np.argmax(values >= values.max() - hair))
 
 
 _MAKERS: dict[Cause, Callable[[Form, Pattern], Telltale | None]] = {
