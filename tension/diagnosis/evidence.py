@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tension.diagnosis.conditions import (
-    MANY_TRIPS,
     Condition,
     FloatArray,
     Pattern,
@@ -293,12 +292,14 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     mids = [c for c in conditions if 0.2 * travel < c.rope_passed < 0.8 * travel]
     ways = {c.arrived for c in mids}
     loads = [c.load_tension for c in car] or [base.load_tension]
-    is_run_in = base.round_trips >= MANY_TRIPS
+    trips = base.round_trips
+
+    def after(more: int) -> int | None:
+        return None if trips is None else trips + more
 
     def moved(passed: float, arrived: str, side: Side = Side.CAR) -> Condition:
         there = at_place(base, side=side, rope_passed=passed, system=pattern.system)
-        trips = base.round_trips + (not is_run_in)
-        return replace(there, arrived=arrived, round_trips=trips)
+        return replace(there, arrived=arrived, round_trips=after(1))
 
     end = moved(0.0, "up") if max(places) >= 0.8 * travel else moved(travel, "down")
     middle = moved(0.5 * travel, "up")
@@ -308,7 +309,7 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     load = (1.0 + _ADDED) * base.load_tension
     loaded = replace(base, mean_tension=load, load_tension=load)
     later = replace(base, weeks=base.weeks + _WEEKS_LATER)
-    more_trips = replace(base, round_trips=base.round_trips + 3)
+    more_trips = replace(base, round_trips=after(3))
     is_new_end = all(abs(p - end.rope_passed) >= 0.15 * travel for p in places)
     is_one_side = all(c.side is Side.CAR for c in conditions)
     is_one_load = max(loads) < 1.1 * min(loads)
@@ -320,7 +321,7 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
         (has_sheave and is_one_side, Step.OTHER_SIDE, across),
         (is_one_load, Step.ADDED_LOAD, loaded),
         (True, Step.LATER, later),
-        (has_sheave and not is_run_in, Step.MORE_ROUND_TRIPS, more_trips),
+        (has_sheave and trips is not None, Step.MORE_ROUND_TRIPS, more_trips),
         (is_all_pitch, Step.BY_PULL, replace(base, is_by_pitch=False)),
         (True, Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)),
     )

@@ -12,7 +12,6 @@ from itertools import combinations
 import numpy as np
 
 from tension.diagnosis.conditions import (
-    MANY_TRIPS,
     Condition,
     FloatArray,
     Pattern,
@@ -249,11 +248,8 @@ def _groove(case: _Case) -> Iterator[Form]:
 def _not_run_in(case: _Case) -> Iterator[Form]:
     """Nuts turned a short while ago: the two sides are not alike yet."""
     pattern, prior = case.pattern, case.prior
-    fresh = [
-        c.turned_at is not None and c.round_trips < MANY_TRIPS
-        for c in pattern.conditions
-    ]
-    if not (any(fresh) and pattern.has_sheave):
+    fresh = [c for c in pattern.conditions if c.round_trips is not None]
+    if not (pattern.has_sheave and any(c.turned_at is not None for c in fresh)):
         return
     turned = np.array([turned_shape(c, pattern.system) for c in case.conditions])
     for epoch in sorted({c.epoch for c in pattern.conditions}):

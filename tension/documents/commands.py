@@ -19,7 +19,7 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.diagnosis.conditions import MANY_TRIPS, Condition
+from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (
     REASON,
@@ -391,17 +391,10 @@ def _series(outcome: Diagnosis) -> Iterator[tuple[Condition, float, float]]:
     return zip(pattern.conditions, *rows, strict=True)
 
 
-def _round_trips(told: tuple[Condition, float, float]) -> int | None:
-    """Since nuts were turned; None for many."""
-    trips = told[0].round_trips
-    return None if trips >= MANY_TRIPS else trips
-
-
 CAUSES = described(
     "causes",
     {
         "causes.series": _series,
-        "causes.series.round_trips": _round_trips,
         "causes.hypotheses.causes": lambda suspect: list(suspect.causes),
         "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
     },

@@ -1,5 +1,6 @@
 """What a pattern of deviations suggests and what a history shows, in words."""
 
+from tension.diagnosis.conditions import Pattern
 from tension.diagnosis.diagnose import SPEAKS
 from tension.diagnosis.outcome import Conclusion, Diagnosis, Suspect
 from tension.history import Track
@@ -37,23 +38,28 @@ def weight_text(suspect: Suspect) -> str:
     return f"{100.0 * suspect.weight:.0f} %"
 
 
+def deviation_unit(pattern: Pattern, units: UnitSystem) -> tuple[float, str]:
+    """Give the unit of deviations [N] and its name.
+
+    A percent of the mean where only shares are known.
+    """
+    if not pattern.is_absolute:
+        return pattern.mean_tension / 100.0, "%"
+    return (POUND_FORCE, "lbf") if units is UnitSystem.US else (1.0, "N")
+
+
 def deviation_text(
     value: float,
-    diagnosis: Diagnosis,
+    pattern: Pattern,
     units: UnitSystem,
     uncertainty: float | None = None,
 ) -> str:
     """Write a deviation on the scale of the pattern [N], such as "+250 ± 40 N".
 
-    In percent of the mean where only shares are known; the uncertainty is a standard
-    one. [N]
+    The uncertainty is a standard one. [N]
     """
-    if diagnosis.pattern.is_absolute:
-        unit = POUND_FORCE if units is UnitSystem.US else 1.0
-        step, name = (1.0, "lbf") if units is UnitSystem.US else (10.0, "N")
-    else:
-        unit, step, name = diagnosis.pattern.mean_tension / 100.0, 0.1, "%"
-    digits = 1 if step < 1 else 0
+    unit, name = deviation_unit(pattern, units)
+    step, digits = {"%": (0.1, 1), "lbf": (1.0, 0), "N": (10.0, 0)}[name]
     shown = f"{step * round(value / unit / step):+.{digits}f}"
     if uncertainty is not None:
         shown += f" ± {max(step * round(uncertainty / unit / step), step):.{digits}f}"

@@ -32,6 +32,7 @@ _ASSUMED_NEAR_FALL = 4.0
 _USUAL_RATE, _USUAL_RIGIDITY = 30.0, 900.0
 _USUAL_TENSION = 5000.0  # scale where only shares are known [N]
 _SURE = 0.95
+_RUN_IN = 1000  # round trips after which a set counts as run in
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -333,12 +334,12 @@ def _name(one: Taken) -> str:
 
 def _since_turning(
     one: Taken, taken: Sequence[Taken], system: SheaveSystem
-) -> tuple[float | None, Side, int]:
+) -> tuple[float | None, Side, int | None]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
     names = [s.name for s in one.visit.series]
     past = turns_before(one.visit.series, one.visit.turns, until=one.series.name)
     if not past:
-        return None, Side.CAR, conditions.MANY_TRIPS
+        return None, Side.CAR, None
     last = max(names.index(each.turn.after) for each in past)
     final = [each for each in past if names.index(each.turn.after) == last]
     before = next(
@@ -350,7 +351,8 @@ def _since_turning(
         s for s, hitches in HITCHES_OF_SIDE.items() if final[-1].turn.hitch in hitches
     }
     told = [each.round_trips for each in final if each.round_trips is not None]
-    return place, next(iter(sides)), min(told) if told else conditions.MANY_TRIPS
+    is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
+    return place, next(iter(sides)), None if is_run_in else min(told)
 
 
 def _as_read(
