@@ -252,10 +252,9 @@ def groove_shape(
 
     car = replace(conditions[0], side=Side.CAR, arrived="")
     ends_of_travel = [replace(car, rope_passed=place) for place in (0.0, travel)]
-    largest = max(np.abs(arriving(ends_of_travel, way)).max() for way in _WAYS)
-    return np.mean([arriving(conditions, way) for way in _WAYS], axis=0) / max(
-        largest, 1e-12
-    )
+    largest = np.max(np.abs([arriving(ends_of_travel, way) for way in _WAYS]))
+    found = np.mean([arriving(conditions, way) for way in _WAYS], axis=0)
+    return np.asarray(found / max(float(largest), 1e-12))
 
 
 def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:

@@ -72,6 +72,6 @@ def track_title(track: Track) -> str:
     begun = track.life.begun
     if begun is not None:
         parts.append(f"ropes of {begun.isoformat()[:7]}")
-    elif track.life.is_begun_here:
+    elif track.life.number > 0:
         parts.append("after a [[re-roping]]")
     return ", ".join(part for part in parts if part)
