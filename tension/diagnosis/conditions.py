@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tension.installation import Side
-from tension.physics.hitch_statics import added_load_shares
 from tension.physics.sheave import (
     SheaveSystem,
     compliances_at,
@@ -161,21 +160,6 @@ def contrasts(n_ropes: int) -> FloatArray:
     return np.asarray(rows[1:] / np.sqrt(k * (k + 1.0))[1:, None])
 
 
-def without_a_run(conditions: Sequence[Condition], *, n_series: int) -> FloatArray:
-    """Find the conditions between which the car may not have run.
-
-    Series that follow each other at one place of one visit, nuts not turned between
-    them; what was not measured, after the first `n_series`, comes after a run. One for
-    each two of one stay, else zero, shape (n_conditions, n_conditions). [1]
-    """
-    keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in conditions]
-    moved = [
-        not 0 < i < n_series or keys[i] != keys[i - 1] for i in range(len(conditions))
-    ]
-    stays = np.cumsum(moved)
-    return np.asarray(stays[:, None] == stays[None, :], dtype=float)
-
-
 def at_place(
     base: Condition, *, side: Side, rope_passed: float, system: SheaveSystem
 ) -> Condition:
@@ -195,14 +179,14 @@ def at_place(
     )
 
 
-def _deviations(
+def deviations_at(
     conditions: Sequence[Condition],
     system: SheaveSystem,
     *,
     differences: ArrayLike = 0.0,
     excess_length: float = 0.0,
 ) -> FloatArray:
-    """The deviation of one rope on the side of each condition. [N].
+    """Compute the deviation of one rope on the side of each condition. [N].
 
     By what runs keep up in each, the differences of both sides [N], and by how much
     shorter it was set at its nuts [m].
@@ -248,21 +232,13 @@ def groove_shape(
             difference(c.rope_passed, c.arrived if c.arrived in _WAYS else way)
             for c in there
         ]
-        return _deviations(there, system, differences=settled)
+        return deviations_at(there, system, differences=settled)
 
     car = replace(conditions[0], side=Side.CAR, arrived="")
     ends_of_travel = [replace(car, rope_passed=place) for place in (0.0, travel)]
     largest = np.max(np.abs([arriving(ends_of_travel, way) for way in _WAYS]))
     found = np.mean([arriving(conditions, way) for way in _WAYS], axis=0)
     return np.asarray(found / max(float(largest), 1e-12))
-
-
-def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:
-    """Compute the deviation by a difference of both sides that runs keep up.
-
-    For a difference of 1, nuts set equal where each epoch was begun. [1]
-    """
-    return where_adjusted(_deviations(conditions, system, differences=1.0), conditions)
 
 
 def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatArray:
@@ -290,37 +266,5 @@ def turned_shape(condition: Condition, system: SheaveSystem) -> float:
             u = run_to(
                 u, radius_deviations=np.zeros(1), start=start, end=end, system=system
             )
-    shown = _deviations([condition], system, differences=u, excess_length=1.0)
+    shown = deviations_at([condition], system, differences=u, excess_length=1.0)
     return float(shown[0]) * own
-
-
-def settled_shape(
-    conditions: Sequence[Condition], *, life: float, left: float, n_series: int
-) -> FloatArray:
-    """Compute the part of a stretch that shows, slower each time. [1].
-
-    Since the first of the `n_series` measured, or since nuts were turned last, where a
-    part `left` [1] is still to come at first, which falls to 1/e in `life` [week].
-    """
-    weeks = np.array([c.weeks for c in conditions])
-    epochs = np.array([c.epoch for c in conditions])
-    coming = left * np.exp(-weeks / life)
-    shape = 1.0 - coming
-    for epoch in set(epochs[:n_series].tolist()) - {int(epochs[0])}:
-        inside = epochs == epoch
-        begun = weeks[:n_series][inside[:n_series]].min()
-        shape[inside] = (left * np.exp(-begun / life) - coming)[inside]
-    return np.asarray(shape)
-
-
-def bound_share(*, compliance: float, spring: float, n_ropes: int) -> float:
-    """Compute how much more a rope takes of an added load whose spring is bound.
-
-    Over the load added to an even share, such that the other ropes, which lose it, come
-    out right once the mean is taken off [1]; compliance of spring and fall together,
-    and of the spring alone. [m/N]
-    """
-    stiffnesses = np.full(n_ropes, 1.0 / compliance)
-    stiffnesses[0] = 1.0 / (compliance - spring)
-    more = float(n_ropes * added_load_shares(stiffnesses)[0]) - 1.0
-    return more / (1.0 - 1.0 / n_ropes)
