@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
+from itertools import groupby, pairwise
 from statistics import NormalDist
 
 import numpy as np
@@ -333,11 +333,9 @@ def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
     Points are of one life, side and position, in order of time.
     """
     found = []
-    for epoch in dict.fromkeys(p.epoch for p in points):
-        own = [p for p in points if p.epoch == epoch]
-        left = next((p for p in own if p.verdict is Verdict.EQUAL), None)
-        if left is None:
-            continue
+    for _, of_epoch in groupby(points, lambda point: point.epoch):
+        own = list(of_epoch)
+        left = next((p for p in own if p.verdict is Verdict.EQUAL), own[-1])
         later = [p for p in own[own.index(left) + 1 :] if p.day > left.day]
         back = next((p for p in later if p.verdict is Verdict.UNEQUAL), None)
         if back is None:

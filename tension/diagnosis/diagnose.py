@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 
@@ -187,20 +188,16 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
 
 def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
-    loads, even = (
-        [c.load_tension for c in pattern.conditions],
-        1.0 / len(pattern.numbers),
-    )
-    sides = [
-        [i for i, c in enumerate(pattern.conditions) if c.side is side] for side in Side
-    ]
-    heavy, light = max(  # of the side on which the load differs most
+    conditions, even = pattern.conditions, 1.0 / len(pattern.numbers)
+    loads = [c.load_tension for c in conditions]
+    heavy, light = max(  # the two of one side of which the load differs most
         (
-            (max(here, key=loads.__getitem__), min(here, key=loads.__getitem__))
-            for here in sides
-            if here
+            (i, j)
+            for i, j in permutations(range(len(loads)), 2)
+            if conditions[i].side is conditions[j].side
         ),
         key=lambda two: loads[two[0]] - loads[two[1]],
+        default=(0, 0),
     )
     if loads[heavy] <= loads[light]:
         return None
@@ -214,8 +211,8 @@ def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
         value=shares[rope],
         uncertainty=np.hypot(wide[heavy], wide[light]) / max(abs(added.sum()), 1e-9),
         against=even,
-        where=pattern.conditions[heavy].name,
-        elsewhere=pattern.conditions[light].name,
+        where=conditions[heavy].name,
+        elsewhere=conditions[light].name,
     )
 
 

@@ -344,8 +344,8 @@ def _stagger(case: _Case) -> Iterator[Form]:
             c.side is side and c.is_by_pitch and not c.are_lengths_read
             for c in case.conditions
         ]
-        each = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
-        shape = np.where(guessed, each, 0.0)
+        read = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
+        shape = np.where(guessed, read, 0.0)
         if not shape[: case.n_series].any():
             continue
         for size in case.prior.staggers:

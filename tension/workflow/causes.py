@@ -23,7 +23,6 @@ from tension.history import (
     find_lives,
     make_history,
 )
-from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
 from tension.workflow.assess import RuleChoice, assess_visit, span_of
 from tension.workflow.inputs import require
@@ -141,32 +140,26 @@ def remember_records(
         rule=lift.visits[-1].visit.rule,
         lives=lift.lives,
         points=[
-            _point(one, one.span, lift.visits[one.number], life_of[one.number])
+            Point(
+                day=one.day,
+                record=lift.visits[one.number].evidence.path,
+                series=one.assessed.series.name,
+                role=one.role,
+                epoch=one.epoch,
+                side=one.span.side,
+                position=one.span.position or one.span.name,
+                load=one.assessed.series.load,
+                shares=one.assessed.assessment.shares,
+                spread=one.assessed.assessment.spread,
+                verdict=one.assessed.assessment.verdict,
+                life=life_of[one.number],
+            )
             for one in taken
             if one.span is not None
         ],
         notes=lift.notes,
     )
     return Remembered(history=history, inputs=_inputs(lift.visits, taken))
-
-
-def _point(one: Taken, span: Span, dated: _DatedVisit, life: int) -> Point:
-    """One series on its track."""
-    series, assessment = one.assessed.series, one.assessed.assessment
-    return Point(
-        day=one.day,
-        record=dated.evidence.path,
-        series=series.name,
-        role=one.role,
-        epoch=one.epoch,
-        side=span.side,
-        position=span.position or span.name,
-        load=series.load,
-        shares=assessment.shares,
-        spread=assessment.spread,
-        verdict=assessment.verdict,
-        life=life,
-    )
 
 
 def _inputs(
