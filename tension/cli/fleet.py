@@ -177,7 +177,8 @@ def _print_table(listing: "Listing", n_first: int) -> None:
     """Print the first lines in columns, then what they hold for."""
     from itertools import chain, islice
 
-    from tension.fleet.listing import CONDITION, counts_text
+    from tension.fleet.listing import counts_text
+    from tension.telling.lines import told
 
     terms, counts = listing.terms, listing.counts
     click.echo(wrapped(say(counts_text(counts), terms)))
@@ -195,7 +196,7 @@ def _print_table(listing: "Listing", n_first: int) -> None:
         click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
         click.echo("--output FILE writes them all")
     click.echo()
-    click.echo(wrapped(say(CONDITION, terms)))
+    click.echo(wrapped(say(told("fleet.condition"), terms)))
 
 
 def _cells(row: "LiftRow") -> list[str]:

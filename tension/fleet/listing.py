@@ -25,6 +25,7 @@ from tension.fleet.spool import (
     Spool,
 )
 from tension.report.visible import visible
+from tension.telling.lines import told, word
 from tension.version import __version__
 from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
@@ -39,18 +40,6 @@ VERDICTS: Mapping[str, tuple[str, str]] = {
     FAULT: ("!", "PROGRAM FAILED"),
 }
 """Shape and word of each result, in the order in which they are counted."""
-
-ORDERS: Mapping[Order, str] = {
-    Order.SPREAD: "greatest spread first",
-    Order.CANNOT_TELL: "cannot tell first",
-    Order.DAYS_SINCE: "longest since first",
-    Order.RECORD: "as in the folder",
-}
-
-CONDITION = (
-    "Each line holds at its own position and side, on the day of its record. Equal or "
-    "unequal is said against the rule named; it is no word on what may run."
-)
 
 
 def counts_text(counts: Mapping[str, int]) -> str:
@@ -231,8 +220,8 @@ def _write_parquet(listing: Listing, path: Path) -> None:
         tuple[str, ...]: pa.list_(pa.string()),
         Numbers: pa.list_(pa.float64()),
     }
-    told = get_type_hints(LiftRow)
-    schema = pa.schema([(name, types[told[name]]) for name in COLUMNS])
+    hints = get_type_hints(LiftRow)
+    schema = pa.schema([(name, types[hints[name]]) for name in COLUMNS])
     rows = listing.rows()
     with pa.parquet.ParquetWriter(path, schema) as writer:
         while batch := [_parquet_row(row) for row in islice(rows, _BATCH)]:
@@ -279,10 +268,10 @@ def page_parts(listing: Listing) -> Iterator[str]:
         top=visible(listing.top),
         day=listing.day.isoformat(),
         order=listing.order.value,
-        orders=[(one.value, said) for one, said in ORDERS.items()],
+        orders=[(one.value, word(one)) for one in Order],
         verdicts=[(name, *VERDICTS[name], n) for name, n in counts.items() if n],
         counts=counts_text(counts),
-        condition=CONDITION,
+        condition=told("fleet.condition"),
         n_all=sum(counts.values()),
         n_plain=N_PLAIN,
         plain=(_card(row, terms) for row in islice(listing.rows(), N_PLAIN)),

@@ -154,15 +154,6 @@ class DaskCluster:
             program.
         """
         del is_one
-        client = self._client()
-        try:
-            n_threads = _threads_of_same_program(client, self.scheduler)
-            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
-        finally:
-            client.close()
-
-    def _client(self) -> Any:  # noqa: ANN401 - Dask comes without types
-        """Connect to the scheduler."""
         try:
             from distributed import Client
         except ImportError as error:
@@ -171,12 +162,15 @@ class DaskCluster:
                 "pip install 'tension[fleet]'"
             ) from error
         try:
-            return Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
+            client = Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
         except (OSError, ValueError) as error:
             raise WorkersLostError(
                 f"{self.scheduler}: no Dask scheduler answers there; start it with "
                 "'dask scheduler', or check the address"
             ) from error
+        with client:
+            n_threads = _threads_of_same_program(client, self.scheduler)
+            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
 
 
 def n_cores() -> int:

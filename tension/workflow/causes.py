@@ -105,12 +105,13 @@ def diagnose_records(
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
     every = (*notes, *told)
-    outcome: Diagnosis | Refusal
-    if isinstance(pattern, Refusal):
-        outcome = pattern
-    else:
-        outcome = diagnose(pattern, notes=every)
-    return Diagnosed(outcome=outcome, notes=every, inputs=_inputs(visits, taken))
+    return Diagnosed(
+        outcome=pattern
+        if isinstance(pattern, Refusal)
+        else diagnose(pattern, notes=every),
+        notes=every,
+        inputs=_inputs(visits, taken),
+    )
 
 
 def remember_records(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.adjustment.stiffness import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, is_car_side, spring_rate_of
 from tension.adjustment.turns import turns_before
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions
@@ -314,8 +314,7 @@ def _since_turning(
     of_visit = (t for t in taken if t.number == one.number)
     before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
-    at = final[-1].turn.hitch
-    side = next(side for side, here in HITCHES_OF_SIDE.items() if at in here)
+    side = Side.CAR if is_car_side(final[-1].turn.hitch) else Side.COUNTERWEIGHT
     told = [each.round_trips for each in final if each.round_trips is not None]
     is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
     return place, side, None if is_run_in else min(told)
