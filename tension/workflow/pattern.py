@@ -30,7 +30,7 @@ _ASSUMED_NEAR_FALL = 4.0
 _USUAL_RATE, _USUAL_RIGIDITY = 30.0, 900.0
 _USUAL_TENSION = 5000.0  # scale where only shares are known [N]
 _SURE = 0.95
-_RUN_IN = 1000  # round trips after which a set counts as run in
+_RUN_IN = 1000  # round trips after which a set counts as run in [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
