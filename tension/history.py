@@ -33,9 +33,10 @@ _MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
-_YEAR_MONTH = re.compile(r"\b(\d{4})[-/.](\d{1,2})\b")
-_MONTH_YEAR = re.compile(r"\b(\d{1,2})[-/.](\d{4})\b")
-_NAME_YEAR = re.compile(r"\b([a-z]{3,9})\.?\s+(\d{4})\b")
+_MONTH = re.compile(
+    r"\b(?:(\d{4})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{4})|([a-z]{3,9})\.?\s+(\d{4}))\b"
+)
+"""A year with the number of its month, the same turned round, a month by its name."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -202,16 +203,14 @@ def month_of(text: str) -> dt.date | None:
     >>> month_of("Mar 2025")
     datetime.date(2025, 3, 1)
     """
-    plain = text.casefold()
-    if found := _YEAR_MONTH.search(plain):
-        year, month = int(found[1]), int(found[2])
-    elif found := _MONTH_YEAR.search(plain):
-        year, month = int(found[2]), int(found[1])
-    elif found := _NAME_YEAR.search(plain):
-        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[1])]
-        year, month = int(found[2]), months[0] if len(months) == 1 else 0
-    else:
+    found = _MONTH.search(text.casefold())
+    if found is None:
         return None
+    year = int(found[1] or found[4] or found[6])
+    months = [int(found[2] or found[3] or 0)]
+    if found[5]:
+        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[5])]
+    month = months[0] if len(months) == 1 else 0
     return dt.date(year, month, 1) if 1 <= month <= 12 and year > 1800 else None
 
 

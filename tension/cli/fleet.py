@@ -12,7 +12,6 @@ from tension.cli.output import ExitCode, printable, tell, wrapped
 from tension.wording import say
 
 if TYPE_CHECKING:
-    from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
     from tension.fleet.run import Workers
     from tension.fleet.spool import LiftRow
@@ -69,22 +68,6 @@ class WorkOptions:
         "Read every byte, also of records that bear the same marks as before."
     )
 
-    def kept(self) -> "RowCache | None":
-        """Give where lines are kept, if they are."""
-        from tension.fleet.kept import RowCache, usual_folder
-
-        if self.no_cache:
-            return None
-        return RowCache(folder=(self.cache or usual_folder()).absolute())
-
-    def place(self) -> "Workers":
-        """Give where the work is done."""
-        from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
-
-        if self.scheduler:
-            return DaskCluster(scheduler=self.scheduler)
-        return LocalProcesses(n_workers=self.workers or n_cores())
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ListForm:
@@ -119,8 +102,15 @@ def command(
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
     """
+    from tension.fleet.kept import RowCache, usual_folder
     from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.run import Job, assess_fleet
+    from tension.fleet.run import (
+        DaskCluster,
+        Job,
+        LocalProcesses,
+        assess_fleet,
+        n_cores,
+    )
     from tension.fleet.spool import FAULT, Order
     from tension.fleet.tree import open_tree
 
@@ -134,13 +124,17 @@ def command(
     )
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
+    cache = work.cache or usual_folder()
+    workers: Workers = LocalProcesses(n_workers=work.workers or n_cores())
+    if work.scheduler:
+        workers = DaskCluster(scheduler=work.scheduler)
     job = Job(
         tree=open_tree(top),
         choice=rule.choice(),
-        cache=work.kept(),
+        cache=None if work.no_cache else RowCache(folder=cache.absolute()),
         is_every_byte_read=work.read_all,
     )
-    with assess_fleet(job, work.place(), tell) as spool:
+    with assess_fleet(job, workers, tell) as spool:
         listing = Listing(
             spool=spool,
             order=Order(listed.order),

@@ -65,22 +65,8 @@ class Model:
     # the rest that of readings like them, shape (n_entries, n_entries) [N^2]
     base: FloatArray
     shared: FloatArray  # Part of it that is deviation and not noise [N^2]
-
-    @property
-    def rows(self) -> FloatArray:
-        """Combinations of the ropes, shape (n_contrasts, n_ropes). [1]."""
-        return contrasts(len(self.pattern.numbers))
-
-    @property
-    def n_observed(self) -> int:
-        """Entries of the series measured."""
-        return len(self.pattern.series) * (len(self.pattern.numbers) - 1)
-
-    @property
-    def observed(self) -> FloatArray:
-        """What was measured, shape (n_observed,). [N]."""
-        rows = self.rows
-        return np.concatenate([rows @ one.tensions for one in self.pattern.series])
+    rows: FloatArray  # Combinations of the ropes, shape (n_contrasts, n_ropes) [1]
+    observed: FloatArray  # What was measured, shape (n_observed,) [N]
 
 
 def make_model(
@@ -95,8 +81,14 @@ def make_model(
     shared = np.kron((prior.left_over * scale) ** 2 * alike, each)
     loose = np.kron((prior.loose * scale) ** 2 * np.eye(len(conditions)), each)
     noise = loose + _reading_noise(pattern, len(conditions))
+    rows = contrasts(len(pattern.numbers))
     return Model(
-        pattern=pattern, conditions=conditions, base=shared + noise, shared=shared
+        pattern=pattern,
+        conditions=conditions,
+        base=shared + noise,
+        shared=shared,
+        rows=rows,
+        observed=np.concatenate([rows @ one.tensions for one in pattern.series]),
     )
 
 
@@ -164,11 +156,11 @@ class _Table:
         """Work out every form once."""
         flat = [form for each in forms.values() for form in each]
         ends = np.cumsum([len(each) for each in forms.values()]).tolist()
-        n, n_series, rows = model.n_observed, len(model.pattern.series), model.rows
+        n, n_series = len(model.observed), len(model.pattern.series)
         levels = np.zeros((len(flat) + 1, n))
         spreads = np.zeros((len(flat) + 1, n, n))
         for i, form in enumerate(flat):
-            levels[i], spreads[i] = form.entries(rows, n_series)
+            levels[i], spreads[i] = form.entries(model.rows, n_series)
         table = cls(
             forms=tuple(flat),
             places={
@@ -255,7 +247,7 @@ def foretell(
     included [N^2]; the deviation of each rope in every condition that the account
     gives, noise left out, shape (n_conditions, n_ropes). [N]
     """
-    n, rows = model.n_observed, model.rows
+    n, rows = len(model.observed), model.rows
     whole = model.base.copy()
     signal = model.shared.copy()
     level = np.zeros(len(whole))
