@@ -108,15 +108,14 @@ def make_pattern(
 
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
     """Whether a series can be part of a pattern; else it is told."""
-    measured = one.measurement
-    name, day = one.assessed.series.name, one.when
+    measured, kind = one.measurement, None
     if measured.refusal is not None or len(measured.given) < 2:
-        notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(series=name, day=day))
-        return False
-    if measured.hypotheses and measured.hypotheses[0].weight < _SURE:
-        notes.append(NoteKind.SERIES_AMBIGUOUS.note(series=name, day=day))
-        return False
-    return True
+        kind = NoteKind.SERIES_WITHOUT_PATTERN
+    elif measured.hypotheses and measured.hypotheses[0].weight < _SURE:
+        kind = NoteKind.SERIES_AMBIGUOUS
+    if kind is not None:
+        notes.append(kind.note(series=one.assessed.series.name, day=one.when))
+    return kind is None
 
 
 def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
