@@ -68,6 +68,14 @@ class WorkOptions:
         "Read every byte, also of records that bear the same marks as before."
     )
 
+    def place(self) -> "Workers":
+        """Give where the work is done."""
+        from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
+
+        if self.scheduler:
+            return DaskCluster(scheduler=self.scheduler)
+        return LocalProcesses(n_workers=self.workers or n_cores())
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class ListForm:
@@ -104,13 +112,7 @@ def command(
     """
     from tension.fleet.kept import RowCache, usual_folder
     from tension.fleet.listing import Listing, require_writable
-    from tension.fleet.run import (
-        DaskCluster,
-        Job,
-        LocalProcesses,
-        assess_fleet,
-        n_cores,
-    )
+    from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import FAULT, Order
     from tension.fleet.tree import open_tree
 
@@ -125,16 +127,13 @@ def command(
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
     cache = work.cache or usual_folder()
-    workers: Workers = LocalProcesses(n_workers=work.workers or n_cores())
-    if work.scheduler:
-        workers = DaskCluster(scheduler=work.scheduler)
     job = Job(
         tree=open_tree(top),
         choice=rule.choice(),
         cache=None if work.no_cache else RowCache(folder=cache.absolute()),
         is_every_byte_read=work.read_all,
     )
-    with assess_fleet(job, workers, tell) as spool:
+    with assess_fleet(job, work.place(), tell) as spool:
         listing = Listing(
             spool=spool,
             order=Order(listed.order),
