@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import groupby, pairwise
 from statistics import NormalDist
 
 import numpy as np
@@ -18,11 +19,10 @@ from numpy.typing import NDArray
 from tension.assessment.metrics import spread_from_tensions
 from tension.assessment.outcome import RopeShare, Spread, Verdict
 from tension.catalogue.rules import Rule
-from tension.installation import Side
+from tension.installation import RopeSet, Side
 from tension.notes import Note
 
 FloatArray = NDArray[np.float64]
-_Key = tuple[int, Side, str, str]
 
 _DRAWS = 4000
 _SEED = 0
@@ -33,9 +33,10 @@ _MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
-_YEAR_MONTH = re.compile(r"\b(\d{4})[-/.](\d{1,2})\b")
-_MONTH_YEAR = re.compile(r"\b(\d{1,2})[-/.](\d{4})\b")
-_NAME_YEAR = re.compile(r"\b([a-z]{3,9})\.?\s+(\d{4})\b")
+_MONTH = re.compile(
+    r"\b(?:(\d{4})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{4})|([a-z]{3,9})\.?\s+(\d{4}))\b"
+)
+"""A year with the number of its month, the same turned round, a month by its name."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,9 +44,7 @@ class SetOnADay:
     """What a record tells of the ropes that hung on its day."""
 
     day: dt.date
-    n_ropes: int
-    diameter: float | None = None  # Nominal [m]
-    construction: str = ""  # As typed; empty if not recorded
+    ropes: RopeSet
     installed: str = ""  # Month and year as typed; empty if not recorded
 
 
@@ -53,9 +52,8 @@ class SetOnADay:
 class Life:
     """The time from one re-roping to the next."""
 
-    number: int
+    number: int  # From 0; a re-roping between two records begins all but the first
     begun: dt.date | None  # Day or first of the month of the re-roping, if known
-    is_begun_here: bool  # Whether a re-roping between two records begins it
     visits: tuple[int, ...]  # Places of its visits in the sequence given
 
 
@@ -153,35 +151,33 @@ def find_lives(
     A new life begins where the ropes are said to have been installed at another time,
     where their number, diameter or construction is another, and on the days told.
     """
-    parts: list[list[int]] = []
-    for i, one in enumerate(sets):
-        if not parts or _is_new(sets[i - 1], one, re_roped):
-            parts.append([])
-        parts[-1].append(i)
+    bounds = [
+        i for i, one in enumerate(sets) if i == 0 or _is_new(sets[i - 1], one, re_roped)
+    ]
     return tuple(
         Life(
             number=number,
-            begun=_begun([sets[i] for i in part], re_roped),
-            is_begun_here=number > 0,
-            visits=tuple(part),
+            begun=_begun(sets[start:end], re_roped),
+            visits=tuple(range(start, end)),
         )
-        for number, part in enumerate(parts)
+        for number, (start, end) in enumerate(pairwise((*bounds, len(sets))))
     )
 
 
 def _is_new(before: SetOnADay, after: SetOnADay, re_roped: Sequence[dt.date]) -> bool:
     """Whether other ropes hang on the later day."""
+    told = [
+        (
+            one.ropes.diameter and one.ropes.diameter.value,
+            _same(one.ropes.construction),
+            _same(one.installed),
+        )
+        for one in (before, after)
+    ]
     return (
         any(before.day < day <= after.day for day in re_roped)
-        or before.n_ropes != after.n_ropes
-        or any(
-            a and b and a != b
-            for a, b in (
-                (before.diameter, after.diameter),
-                (_same(before.construction), _same(after.construction)),
-                (_same(before.installed), _same(after.installed)),
-            )
-        )
+        or before.ropes.n_ropes != after.ropes.n_ropes
+        or any(a and b and a != b for a, b in zip(*told, strict=True))
     )
 
 
@@ -207,16 +203,14 @@ def month_of(text: str) -> dt.date | None:
     >>> month_of("Mar 2025")
     datetime.date(2025, 3, 1)
     """
-    plain = text.casefold()
-    if found := _YEAR_MONTH.search(plain):
-        year, month = int(found[1]), int(found[2])
-    elif found := _MONTH_YEAR.search(plain):
-        year, month = int(found[2]), int(found[1])
-    elif found := _NAME_YEAR.search(plain):
-        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[1])]
-        year, month = int(found[2]), months[0] if len(months) == 1 else 0
-    else:
+    found = _MONTH.search(text.casefold())
+    if found is None:
         return None
+    year = int(found[1] or found[4] or found[6])
+    months = [int(found[2] or found[3] or 0)]
+    if found[5]:
+        months = [i for i, m in enumerate(_MONTHS, 1) if m.startswith(found[5])]
+    month = months[0] if len(months) == 1 else 0
     return dt.date(year, month, 1) if 1 <= month <= 12 and year > 1800 else None
 
 
@@ -229,14 +223,11 @@ def make_history(
     notes: Sequence[Note] = (),
 ) -> History:
     """Put points of one life, side, position and load together, others apart."""
-    groups: dict[_Key, list[Point]] = {}
-    loads = _loads(points)
+    groups: dict[tuple[int, Side, str, str], list[Point]] = {}
     for point in points:
-        if all(share.share is None for share in point.shares):
-            continue
-        place = _words(point.position)
-        load = _words(point.load) or loads.get((point.life, point.side, place), "")
-        groups.setdefault((point.life, point.side, place, load), []).append(point)
+        if any(share.share is not None for share in point.shares):
+            key = (*_place(point), alike(point.load) or _only_load(point, points))
+            groups.setdefault(key, []).append(point)
     ordered = sorted(
         groups.items(),
         key=lambda item: (item[0][0], -len({p.day for p in item[1]}), item[0][1:]),
@@ -250,19 +241,20 @@ def make_history(
     )
 
 
-def _loads(points: Sequence[Point]) -> dict[tuple[int, Side, str], str]:
-    """The load that a series without one is taken to have: the only one recorded."""
-    found: dict[tuple[int, Side, str], set[str]] = {}
-    for point in points:
-        if point.load:
-            key = (point.life, point.side, _words(point.position))
-            found.setdefault(key, set()).add(_words(point.load))
-    return {key: loads.pop() for key, loads in found.items() if len(loads) == 1}
-
-
-def _words(text: str) -> str:
-    """A text such that blanks and case do not matter."""
+def alike(text: str) -> str:
+    """Write a text such that blanks and case do not matter."""
     return " ".join(text.casefold().split())
+
+
+def _place(point: Point) -> tuple[int, Side, str]:
+    """Life, side and position of a point."""
+    return point.life, point.side, alike(point.position)
+
+
+def _only_load(point: Point, points: Sequence[Point]) -> str:
+    """The load that a series without one is taken to have: the only one recorded."""
+    there = {alike(p.load) for p in points if p.load and _place(p) == _place(point)}
+    return there.pop() if len(there) == 1 else ""
 
 
 def _track(life: Life, points: tuple[Point, ...], rule: Rule) -> Track:
@@ -294,21 +286,8 @@ def find_trends(points: Sequence[Point]) -> tuple[RopeTrend, ...]:
     """
     # two-sided 95 % of the largest of so many normal values (Bonferroni), to 0.01
     away = round(NormalDist().inv_cdf(1.0 - 0.025 / len(points[0].shares)), 2)
-    found = []
-    for rope, share in enumerate(points[0].shares):
-        fit = _fit([p for p in points if p.shares[rope].share is not None], rope)
-        if fit is None:
-            continue
-        slope, uncertainty = fit
-        found.append(
-            RopeTrend(
-                number=share.number,
-                slope=slope,
-                uncertainty=uncertainty,
-                is_seen=abs(slope) > away * uncertainty,
-            )
-        )
-    return tuple(found)
+    trends = (_trend(points, rope, away) for rope in range(len(points[0].shares)))
+    return tuple(trend for trend in trends if trend is not None)
 
 
 def _width(point: Point, rope: int) -> float:
@@ -316,8 +295,11 @@ def _width(point: Point, rope: int) -> float:
     return max(point.shares[rope].share_uncertainty or 0.0, 1e-4)
 
 
-def _fit(points: Sequence[Point], rope: int) -> tuple[float, float] | None:
-    """Slope and its standard uncertainty; None if no setting spans two days."""
+def _trend(every: Sequence[Point], rope: int, away: float) -> RopeTrend | None:
+    """The slope of a rope; None if no setting spans two days."""
+    points = [p for p in every if p.shares[rope].share is not None]
+    if not points:
+        return None
     weeks = np.array([_weeks_between(points[0], p) for p in points])
     shares = np.array([p.shares[rope].share for p in points], dtype=float)
     weights = 1.0 / np.array([_width(p, rope) for p in points]) ** 2
@@ -335,7 +317,13 @@ def _fit(points: Sequence[Point], rope: int) -> tuple[float, float] | None:
     widening = 1.0
     if freedom > 0:
         widening = max(1.0, float((weights * rest**2).sum()) / freedom)
-    return slope, float(np.sqrt(widening / information))
+    uncertainty = float(np.sqrt(widening / information))
+    return RopeTrend(
+        number=points[0].shares[rope].number,
+        slope=slope,
+        uncertainty=uncertainty,
+        is_seen=abs(slope) > away * uncertainty,
+    )
 
 
 def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
@@ -344,11 +332,9 @@ def find_returned(points: Sequence[Point]) -> tuple[Returned, ...]:
     Points are of one life, side and position, in order of time.
     """
     found = []
-    for epoch in dict.fromkeys(p.epoch for p in points):
-        own = [p for p in points if p.epoch == epoch]
-        left = next((p for p in own if p.verdict is Verdict.EQUAL), None)
-        if left is None:
-            continue
+    for _, of_epoch in groupby(points, lambda point: point.epoch):
+        own = list(of_epoch)
+        left = next((p for p in own if p.verdict is Verdict.EQUAL), own[-1])
         later = [p for p in own[own.index(left) + 1 :] if p.day > left.day]
         back = next((p for p in later if p.verdict is Verdict.UNEQUAL), None)
         if back is None:
@@ -399,18 +385,13 @@ def find_next_check(
     for week in np.arange(_FURTHEST, -1.0, -1.0):
         tensions = np.maximum(levels + week * drifts, 1e-3)
         reached[spread_from_tensions(tensions, metric=rule.metric) > rule.limit] = week
-    days = [
-        _day_after(last.day, float(np.quantile(reached, q, method="higher")))
-        for q in (0.05, 0.5, 0.95)
-    ]
+    earliest, likely, latest = (
+        last.day + dt.timedelta(weeks=weeks) if np.isfinite(weeks) else None
+        for weeks in np.quantile(reached, (0.05, 0.5, 0.95), method="higher").tolist()
+    )
     return NextCheck(
-        earliest=days[0],
-        likely=days[1],
-        latest=days[2],
+        earliest=earliest,
+        likely=likely,
+        latest=latest,
         is_over_now=float(spread_from_tensions(now, metric=rule.metric)) > rule.limit,
     )
-
-
-def _day_after(day: dt.date, weeks: float) -> dt.date | None:
-    """Day some weeks later; None for never within what is foretold."""
-    return day + dt.timedelta(weeks=weeks) if np.isfinite(weeks) else None

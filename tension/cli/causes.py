@@ -27,10 +27,12 @@ def command(
     tension causes visit-2026-11-20
     tension causes lift-2 --plot causes.svg
     """
+    from tension import wording
     from tension.cli.result_text import refuse
     from tension.cli.screen import screen
     from tension.documents.commands import causes_document
     from tension.notes import Refusal
+    from tension.quantity.units import Dimension, show_quantity
     from tension.telling import causes, lines
     from tension.workflow.causes import diagnose_records
     from tension.workflow.outputs import write_causes_figure
@@ -43,6 +45,16 @@ def command(
     if isinstance(outcome, Refusal):
         refuse(outcome, form.terms, diagnosed.notes)
     if not form.json:
-        said = {"diagnosis": outcome, "told": causes, "cautions": lines.SHORT}
-        click.echo(screen("diagnosis", form.terms, **said, units=form.units))
+        shown = screen(
+            "diagnosis",
+            form.terms,
+            diagnosis=outcome,
+            units=form.units,
+            told=causes,
+            lines=lines,
+            wording=wording,
+            show_quantity=show_quantity,
+            dimensions=Dimension,
+        )
+        click.echo(shown)
     drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)

@@ -12,7 +12,6 @@ from tension.cli.output import ExitCode, printable, tell, wrapped
 from tension.wording import say
 
 if TYPE_CHECKING:
-    from tension.fleet.kept import RowCache
     from tension.fleet.listing import Listing
     from tension.fleet.run import Workers
     from tension.fleet.spool import LiftRow
@@ -69,14 +68,6 @@ class WorkOptions:
         "Read every byte, also of records that bear the same marks as before."
     )
 
-    def kept(self) -> "RowCache | None":
-        """Give where lines are kept, if they are."""
-        from tension.fleet.kept import RowCache, usual_folder
-
-        if self.no_cache:
-            return None
-        return RowCache(folder=(self.cache or usual_folder()).absolute())
-
     def place(self) -> "Workers":
         """Give where the work is done."""
         from tension.fleet.run import DaskCluster, LocalProcesses, n_cores
@@ -119,6 +110,7 @@ def command(
     tension fleet lifts --sort days-since --limit "8 %"
     tension fleet /mnt/lifts --scheduler tcp://10.0.0.5:8786 --cache /mnt/kept
     """
+    from tension.fleet.kept import RowCache, usual_folder
     from tension.fleet.listing import Listing, require_writable
     from tension.fleet.run import Job, assess_fleet
     from tension.fleet.spool import FAULT, Order
@@ -134,10 +126,11 @@ def command(
     )
     for path in listed.outputs:
         require_writable(path, overwrite=form.overwrite)
+    cache = work.cache or usual_folder()
     job = Job(
         tree=open_tree(top),
         choice=rule.choice(),
-        cache=work.kept(),
+        cache=None if work.no_cache else RowCache(folder=cache.absolute()),
         is_every_byte_read=work.read_all,
     )
     with assess_fleet(job, work.place(), tell) as spool:
@@ -150,35 +143,18 @@ def command(
             terms=form.terms,
         )
         _give(listing, listed, form)
-        has_fault = bool(listing.counts().get(FAULT))
+        has_fault = bool(listing.counts[FAULT])
     return ExitCode.CRASH if has_fault else ExitCode.DONE
 
 
 def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
     """Write the list and print it line by line, and tell what could not be used."""
-    from tension.documents.commands import FleetHead, fleet_pieces
-    from tension.fleet.listing import (
-        VERDICTS,
-        counts_text,
-        csv_lines,
-        json_lines,
-        write_list,
-    )
+    from tension.fleet import listing as forms
 
-    counts = listing.counts()
     for path in listed.outputs:
-        write_list(listing, path, overwrite=form.overwrite)
-    if form.csv:
-        for line in csv_lines(listing):
-            click.echo(line, nl=False)
-    elif form.json:
-        head = FleetHead(
-            top=listing.top,
-            day=listing.day,
-            order=listing.order,
-            counts={name: counts.get(name, 0) for name in VERDICTS},
-        )
-        for piece in fleet_pieces(head, json_lines(listing)):
+        forms.write_list(listing, path, overwrite=form.overwrite)
+    if form.csv or form.json:
+        for piece in (forms.csv_lines if form.csv else forms.json_pieces)(listing):
             click.echo(piece, nl=False)
     else:
         _print_table(listing, listed.first)
@@ -187,35 +163,33 @@ def _give(listing: "Listing", listed: ListOptions, form: ListForm) -> None:
         for line in row.reason.split("\n"):
             tell(line)
     if row:
-        tell(say(counts_text(counts)))
+        tell(say(forms.counts_text(listing.counts)))
 
 
 def _print_table(listing: "Listing", n_first: int) -> None:
     """Print the first lines in columns, then what they hold for."""
-    from itertools import islice
+    from itertools import chain, islice
 
-    from tension.fleet.listing import CONDITION, counts_text
+    from tension.fleet.listing import counts_text
+    from tension.telling.lines import told
 
-    terms, counts = listing.terms, listing.counts()
+    terms, counts = listing.terms, listing.counts
     click.echo(wrapped(say(counts_text(counts), terms)))
     if n_first:
         headings = ("Result", "Spread", "Within, 95 %", "Days", "[[Lift]]")
+        rows = map(_cells, islice(listing.rows(), n_first))
         click.echo()
-        click.echo(_columns([say(heading, terms) for heading in headings]))
-        for row in islice(listing.rows(), n_first):
-            click.echo(_columns(_cells(row)))
+        # columns of fixed width, so that no line waits for another
+        for cells in chain([[say(heading, terms) for heading in headings]], rows):
+            result, spread, interval, days, lift = cells
+            line = f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}"
+            click.echo(line.rstrip())
     n_more = sum(counts.values()) - n_first
     if n_more > 0:
         click.echo(f"and {n_more} more; --first {n_first + n_more} prints them, ")
         click.echo("--output FILE writes them all")
     click.echo()
-    click.echo(wrapped(say(CONDITION, terms)))
-
-
-def _columns(cells: list[str]) -> str:
-    """Cells in columns of fixed width, so that no line waits for another."""
-    result, spread, interval, days, lift = cells
-    return f"{result:<14}  {spread:>7}  {interval:>16}  {days:>5}  {lift}".rstrip()
+    click.echo(wrapped(say(told("fleet.condition"), terms)))
 
 
 def _cells(row: "LiftRow") -> list[str]:

@@ -34,9 +34,10 @@ def command(
     FileFormatError
         If no series gives a rope a number.
     """
+    from tension import wording
     from tension.cli.screen import screen
     from tension.documents.commands import history_document
-    from tension.telling import causes
+    from tension.telling import causes, lines
     from tension.workflow.causes import remember_records
     from tension.workflow.outputs import write_history_figure
 
@@ -52,5 +53,6 @@ def command(
     if form.json:
         echo_document(history_document(history, remembered.inputs))
     else:
-        click.echo(screen("history", form.terms, history=history, told=causes))
+        said = {"told": causes, "lines": lines, "wording": wording}
+        click.echo(screen("history", form.terms, history=history, **said))
     drawing.draw(write_history_figure, history, terms=form.terms)

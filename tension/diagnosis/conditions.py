@@ -8,16 +8,14 @@ directions, shape (n_conditions,).
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import pairwise, product
+from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from tension.installation import Side
-from tension.physics.hitch_statics import added_load_shares
 from tension.physics.sheave import (
     SheaveSystem,
-    SideDeviations,
     compliances_at,
     run_to,
     settled_ends,
@@ -26,14 +24,13 @@ from tension.physics.sheave import (
 
 FloatArray = NDArray[np.float64]
 
-MANY_TRIPS = 1000
-"""Round trips after which a set counts as run in. [1]"""
-
 _ONE_LOAD = 0.05
 """Loads that differ by less count as one, for readings differ as much. [1]"""
 
 _SMALL_RADIUS = 1e-4
 """Radius deviation for which shapes are worked out; without slip all are alike. [1]"""
+
+_WAYS = ("up", "down")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,7 +50,8 @@ class Condition:
     weeks: float = 0.0  # Time since the first series [week]
     visit: int = 0  # Which visit, from 0
     epoch: int = 0  # Counts up each time nuts were turned
-    round_trips: int = MANY_TRIPS  # Since nuts were turned last, if recorded
+    # Since nuts were turned last; None once run in, or if not recorded
+    round_trips: int | None = None
     # Rope passed where the nuts of this epoch were turned; None if they never were, or
     # at more than one place [m]
     turned_at: float | None = None
@@ -157,28 +155,9 @@ def contrasts(n_ropes: int) -> FloatArray:
 
     Orthonormal rows, each summing to zero (Helmert), shape (n_ropes - 1, n_ropes).
     """
-    rows = []
-    for k in range(1, n_ropes):
-        row = np.zeros(n_ropes)
-        row[:k] = 1.0
-        row[k] = -float(k)
-        rows.append(row / np.sqrt(k * (k + 1.0)))
-    return np.array(rows)
-
-
-def without_a_run(conditions: Sequence[Condition], *, n_series: int) -> FloatArray:
-    """Find the conditions between which the car may not have run.
-
-    Series that follow each other at one place of one visit, nuts not turned between
-    them; what was not measured, after the first `n_series`, comes after a run. One for
-    each two of one stay, else zero, shape (n_conditions, n_conditions). [1]
-    """
-    keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in conditions]
-    moved = [
-        not 0 < i < n_series or keys[i] != keys[i - 1] for i in range(len(conditions))
-    ]
-    stays = np.cumsum(moved)
-    return np.asarray(stays[:, None] == stays[None, :], dtype=float)
+    k = np.arange(float(n_ropes))
+    rows = np.tril(np.ones((n_ropes, n_ropes)), -1) - np.diag(k)
+    return np.asarray(rows[1:] / np.sqrt(k * (k + 1.0))[1:, None])
 
 
 def at_place(
@@ -200,6 +179,28 @@ def at_place(
     )
 
 
+def deviations_at(
+    conditions: Sequence[Condition],
+    system: SheaveSystem,
+    *,
+    differences: ArrayLike = 0.0,
+    excess_length: float = 0.0,
+) -> FloatArray:
+    """Compute the deviation of one rope on the side of each condition. [N].
+
+    By what runs keep up in each, the differences of both sides [N], and by how much
+    shorter it was set at its nuts [m].
+    """
+    both = side_deviations(
+        differences=differences,
+        excess_lengths=excess_length,
+        rope_passed=[c.rope_passed for c in conditions],
+        system=system,
+    )
+    is_car = [c.side is Side.CAR for c in conditions]
+    return np.where(is_car, both.car, both.counterweight)
+
+
 def groove_shape(
     conditions: Sequence[Condition], system: SheaveSystem, *, slip: float
 ) -> FloatArray:
@@ -214,8 +215,9 @@ def groove_shape(
     ends = settled_ends(radius_deviations=small, system=system, slip_difference=limit)
 
     @cache
-    def settled(passed: float, *, is_down: bool) -> SideDeviations:
-        u = run_to(
+    def difference(passed: float, arrived: str) -> float:
+        is_down = arrived == "down"
+        run = run_to(
             ends[0 if is_down else 1],
             radius_deviations=small,
             start=0.0 if is_down else travel,
@@ -223,49 +225,20 @@ def groove_shape(
             system=system,
             slip_difference=limit,
         )
-        return side_deviations(
-            differences=u, excess_lengths=np.zeros(1), rope_passed=passed, system=system
-        )
+        return float(run[0])
 
-    ends_of_travel = product((0.0, travel), (True, False))
-    largest = max(abs(settled(at, is_down=down).car[0]) for at, down in ends_of_travel)
-    ways = {"up": (False,), "down": (True,)}
-    found = [
-        np.mean(
-            [
-                _of_side(settled(c.rope_passed, is_down=down), c)
-                for down in ways.get(c.arrived, (True, False))
-            ]
-        )
-        for c in conditions
-    ]
-    return np.array(found) / max(float(largest), 1e-12)
+    def arriving(there: Sequence[Condition], way: str) -> FloatArray:
+        settled = [
+            difference(c.rope_passed, c.arrived if c.arrived in _WAYS else way)
+            for c in there
+        ]
+        return deviations_at(there, system, differences=settled)
 
-
-def _of_side(both: SideDeviations, condition: Condition) -> float:
-    """The deviation of the side of a condition."""
-    here = both.car if condition.side is Side.CAR else both.counterweight
-    return float(here[0])
-
-
-def creep_shape(conditions: Sequence[Condition], system: SheaveSystem) -> FloatArray:
-    """Compute the deviation by a difference of both sides that runs keep up.
-
-    For a difference of 1, nuts set equal where each epoch was begun. [1]
-    """
-    found = [
-        _of_side(
-            side_deviations(
-                differences=np.ones(1),
-                excess_lengths=np.zeros(1),
-                rope_passed=c.rope_passed,
-                system=system,
-            ),
-            c,
-        )
-        for c in conditions
-    ]
-    return where_adjusted(np.array(found), conditions)
+    car = replace(conditions[0], side=Side.CAR, arrived="")
+    ends_of_travel = [replace(car, rope_passed=place) for place in (0.0, travel)]
+    largest = np.max(np.abs([arriving(ends_of_travel, way) for way in _WAYS]))
+    found = np.mean([arriving(conditions, way) for way in _WAYS], axis=0)
+    return np.asarray(found / max(float(largest), 1e-12))
 
 
 def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatArray:
@@ -275,60 +248,23 @@ def where_adjusted(shape: FloatArray, conditions: Sequence[Condition]) -> FloatA
     to equal lengths. [1]
     """
     epochs = [c.epoch for c in conditions]
-    return np.array([shape[i] - shape[epochs.index(e)] for i, e in enumerate(epochs)])
+    return shape - shape[[epochs.index(epoch) for epoch in epochs]]
 
 
 def turned_shape(condition: Condition, system: SheaveSystem) -> float:
     """Compute a deviation over that right after a nut was turned at one hitch. [1]."""
     if condition.turned_at is None:
         return 0.0
-    place, passed = condition.turned_at, condition.rope_passed
-    car, other = compliances_at(place, system)
+    car, other = compliances_at(condition.turned_at, system)
     is_car = condition.turned_side is Side.CAR
-    own = float(car if is_car else other)
-    if condition.round_trips >= MANY_TRIPS:
-        u = np.zeros(1)
-    else:
+    own, u = float(car if is_car else other), np.zeros(1)
+    if condition.round_trips is not None:
         u = np.array([1.0 / own if is_car else -1.0 / own])
         trips = [0.0, system.travel] * condition.round_trips
-        way = [place, *trips, *([0.0] if trips else []), passed]
+        way = [condition.turned_at, *trips, *trips[:1], condition.rope_passed]
         for start, end in pairwise(way):
             u = run_to(
                 u, radius_deviations=np.zeros(1), start=start, end=end, system=system
             )
-    both = side_deviations(
-        differences=u, excess_lengths=np.ones(1), rope_passed=passed, system=system
-    )
-    return _of_side(both, condition) * own
-
-
-def settled_shape(
-    conditions: Sequence[Condition], *, life: float, left: float, n_series: int
-) -> FloatArray:
-    """Compute the part of a stretch that shows, slower each time. [1].
-
-    Since the first of the `n_series` measured, or since nuts were turned last, where a
-    part `left` [1] is still to come at first, which falls to 1/e in `life` [week].
-    """
-    weeks = np.array([c.weeks for c in conditions])
-    epochs = np.array([c.epoch for c in conditions])
-    coming = left * np.exp(-weeks / life)
-    shape = 1.0 - coming
-    for epoch in set(epochs[:n_series].tolist()) - {int(epochs[0])}:
-        inside = epochs == epoch
-        begun = weeks[:n_series][inside[:n_series]].min()
-        shape[inside] = (left * np.exp(-begun / life) - coming)[inside]
-    return np.asarray(shape)
-
-
-def bound_share(*, compliance: float, spring: float, n_ropes: int) -> float:
-    """Compute how much more a rope takes of an added load whose spring is bound.
-
-    Over the load added to an even share, such that the other ropes, which lose it, come
-    out right once the mean is taken off [1]; compliance of spring and fall together,
-    and of the spring alone. [m/N]
-    """
-    stiffnesses = np.full(n_ropes, 1.0 / compliance)
-    stiffnesses[0] = 1.0 / (compliance - spring)
-    more = float(n_ropes * added_load_shares(stiffnesses)[0]) - 1.0
-    return more / (1.0 - 1.0 / n_ropes)
+    shown = deviations_at([condition], system, differences=u, excess_length=1.0)
+    return float(shown[0]) * own

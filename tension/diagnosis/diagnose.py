@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 
@@ -66,18 +67,13 @@ def diagnose(
         )
         for causes, weight in evidence.weights_of(accounts).items()
     )
-    curves = tuple(
-        curve
-        for suspect in _to_draw(suspects)
-        for curve in _curves(suspect, best[suspect.causes], model, grid)
-    )
     return Diagnosis(
         pattern=pattern,
         conclusion=_conclude(suspects, pattern),
         suspects=suspects,
         telltales=_telltales(suspects, best, pattern),
         next_measurement=evidence.find_next(model, accounts, steps),
-        curves=curves,
+        curves=tuple(_curves(suspects, best, model, grid)),
         notes=tuple(notes),
     )
 
@@ -121,13 +117,6 @@ def _telltales(
     return tuple(found.values())
 
 
-def _to_draw(suspects: Sequence[Suspect]) -> list[Suspect]:
-    """The first hypothesis, and the first other one of one cause, for contrast."""
-    known = [s for s in suspects if s.causes and s.causes != (Cause.UNKNOWN,)]
-    others = [s for s in known[1:] if len(s.causes) == 1]
-    return [*known[:1], *others[:1]]
-
-
 def _grid(pattern: Pattern) -> tuple[Condition, ...]:
     """Places along the travel on the car side, up and down, as in the last series."""
     base, system = pattern.conditions[-1], pattern.system
@@ -140,20 +129,21 @@ def _grid(pattern: Pattern) -> tuple[Condition, ...]:
 
 
 def _curves(
-    suspect: Suspect,
-    forms: Sequence[Form],
+    suspects: Sequence[Suspect],
+    best: Mapping[Causes, Sequence[Form]],
     model: evidence.Model,
     grid: Sequence[Condition],
 ) -> Iterator[Curve]:
-    """Deviations along the travel by the likeliest form of a hypothesis."""
-    told = evidence.foretell(model, forms)[2][-len(grid) :]
-    n = len(grid) // 2
-    for way in (slice(n), slice(n, None)):
+    """Curves of the first hypothesis, and of the first other one of one cause."""
+    known = [s for s in suspects if s.causes and s.causes != (Cause.UNKNOWN,)]
+    others = [s for s in known[1:] if len(s.causes) == 1]
+    places = np.array([c.rope_passed for c in grid[: len(grid) // 2]])
+    for suspect in (*known[:1], *others[:1]):
+        told = evidence.foretell(model, best[suspect.causes])[2][-len(grid) :]
         yield Curve(
             suspect=suspect,
-            arrived=grid[way][0].arrived,
-            rope_passed=np.array([c.rope_passed for c in grid[way]]),
-            deviations=told[way],
+            rope_passed=places,
+            deviations=told.reshape(2, len(places), -1),
         )
 
 
@@ -198,20 +188,16 @@ def _between_extremes(form: Form, pattern: Pattern) -> Telltale:
 
 def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
     """Share of the added load that a rope takes, against an even one."""
-    loads, even = (
-        [c.load_tension for c in pattern.conditions],
-        1.0 / len(pattern.numbers),
-    )
-    sides = [
-        [i for i, c in enumerate(pattern.conditions) if c.side is side] for side in Side
-    ]
-    heavy, light = max(  # of the side on which the load differs most
+    conditions, even = pattern.conditions, 1.0 / len(pattern.numbers)
+    loads = [c.load_tension for c in conditions]
+    heavy, light = max(  # the two of one side of which the load differs most
         (
-            (max(here, key=loads.__getitem__), min(here, key=loads.__getitem__))
-            for here in sides
-            if here
+            (i, j)
+            for i, j in permutations(range(len(loads)), 2)
+            if conditions[i].side is conditions[j].side
         ),
         key=lambda two: loads[two[0]] - loads[two[1]],
+        default=(0, 0),
     )
     if loads[heavy] <= loads[light]:
         return None
@@ -225,8 +211,8 @@ def _of_added_load(form: Form, pattern: Pattern) -> Telltale | None:
         value=shares[rope],
         uncertainty=np.hypot(wide[heavy], wide[light]) / max(abs(added.sum()), 1e-9),
         against=even,
-        where=pattern.conditions[heavy].name,
-        elsewhere=pattern.conditions[light].name,
+        where=conditions[heavy].name,
+        elsewhere=conditions[light].name,
     )
 
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tension.diagnosis.conditions import (
-    MANY_TRIPS,
     Condition,
     FloatArray,
     Pattern,
@@ -66,22 +65,8 @@ class Model:
     # the rest that of readings like them, shape (n_entries, n_entries) [N^2]
     base: FloatArray
     shared: FloatArray  # Part of it that is deviation and not noise [N^2]
-
-    @property
-    def rows(self) -> FloatArray:
-        """Combinations of the ropes, shape (n_contrasts, n_ropes). [1]."""
-        return contrasts(len(self.pattern.numbers))
-
-    @property
-    def n_observed(self) -> int:
-        """Entries of the series measured."""
-        return len(self.pattern.series) * (len(self.pattern.numbers) - 1)
-
-    @property
-    def observed(self) -> FloatArray:
-        """What was measured, shape (n_observed,). [N]."""
-        rows = self.rows
-        return np.concatenate([rows @ one.tensions for one in self.pattern.series])
+    rows: FloatArray  # Combinations of the ropes, shape (n_contrasts, n_ropes) [1]
+    observed: FloatArray  # What was measured, shape (n_observed,) [N]
 
 
 def make_model(
@@ -96,8 +81,14 @@ def make_model(
     shared = np.kron((prior.left_over * scale) ** 2 * alike, each)
     loose = np.kron((prior.loose * scale) ** 2 * np.eye(len(conditions)), each)
     noise = loose + _reading_noise(pattern, len(conditions))
+    rows = contrasts(len(pattern.numbers))
     return Model(
-        pattern=pattern, conditions=conditions, base=shared + noise, shared=shared
+        pattern=pattern,
+        conditions=conditions,
+        base=shared + noise,
+        shared=shared,
+        rows=rows,
+        observed=np.concatenate([rows @ one.tensions for one in pattern.series]),
     )
 
 
@@ -165,11 +156,11 @@ class _Table:
         """Work out every form once."""
         flat = [form for each in forms.values() for form in each]
         ends = np.cumsum([len(each) for each in forms.values()]).tolist()
-        n, n_series, rows = model.n_observed, len(model.pattern.series), model.rows
+        n, n_series = len(model.observed), len(model.pattern.series)
         levels = np.zeros((len(flat) + 1, n))
         spreads = np.zeros((len(flat) + 1, n, n))
         for i, form in enumerate(flat):
-            levels[i], spreads[i] = form.entries(rows, n_series)
+            levels[i], spreads[i] = form.entries(model.rows, n_series)
         table = cls(
             forms=tuple(flat),
             places={
@@ -256,7 +247,7 @@ def foretell(
     included [N^2]; the deviation of each rope in every condition that the account
     gives, noise left out, shape (n_conditions, n_ropes). [N]
     """
-    n, rows = model.n_observed, model.rows
+    n, rows = len(model.observed), model.rows
     whole = model.base.copy()
     signal = model.shared.copy()
     level = np.zeros(len(whole))
@@ -293,12 +284,14 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     mids = [c for c in conditions if 0.2 * travel < c.rope_passed < 0.8 * travel]
     ways = {c.arrived for c in mids}
     loads = [c.load_tension for c in car] or [base.load_tension]
-    is_run_in = base.round_trips >= MANY_TRIPS
+    trips = base.round_trips
+
+    def after(more: int) -> int | None:
+        return None if trips is None else trips + more
 
     def moved(passed: float, arrived: str, side: Side = Side.CAR) -> Condition:
         there = at_place(base, side=side, rope_passed=passed, system=pattern.system)
-        trips = base.round_trips + (not is_run_in)
-        return replace(there, arrived=arrived, round_trips=trips)
+        return replace(there, arrived=arrived, round_trips=after(1))
 
     end = moved(0.0, "up") if max(places) >= 0.8 * travel else moved(travel, "down")
     middle = moved(0.5 * travel, "up")
@@ -308,7 +301,7 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
     load = (1.0 + _ADDED) * base.load_tension
     loaded = replace(base, mean_tension=load, load_tension=load)
     later = replace(base, weeks=base.weeks + _WEEKS_LATER)
-    more_trips = replace(base, round_trips=base.round_trips + 3)
+    more_trips = replace(base, round_trips=after(3))
     is_new_end = all(abs(p - end.rope_passed) >= 0.15 * travel for p in places)
     is_one_side = all(c.side is Side.CAR for c in conditions)
     is_one_load = max(loads) < 1.1 * min(loads)
@@ -320,7 +313,7 @@ def possible_steps(pattern: Pattern) -> tuple[tuple[Step, Condition], ...]:
         (has_sheave and is_one_side, Step.OTHER_SIDE, across),
         (is_one_load, Step.ADDED_LOAD, loaded),
         (True, Step.LATER, later),
-        (has_sheave and not is_run_in, Step.MORE_ROUND_TRIPS, more_trips),
+        (has_sheave and trips is not None, Step.MORE_ROUND_TRIPS, more_trips),
         (is_all_pitch, Step.BY_PULL, replace(base, is_by_pitch=False)),
         (True, Step.AFTER_A_RUN, moved(base.rope_passed, base.arrived)),
     )

@@ -12,20 +12,17 @@ from itertools import combinations
 import numpy as np
 
 from tension.diagnosis.conditions import (
-    MANY_TRIPS,
     Condition,
     FloatArray,
     Pattern,
-    bound_share,
-    creep_shape,
+    deviations_at,
     groove_shape,
-    settled_shape,
     turned_shape,
     where_adjusted,
-    without_a_run,
 )
 from tension.diagnosis.outcome import NONE, Cause, Causes
 from tension.installation import Side
+from tension.physics.hitch_statics import added_load_shares
 from tension.physics.sheave import compliances_at
 
 _FAINT = 0.01
@@ -101,6 +98,11 @@ class Form:
         """Expected deviation along `direction`, shape (n_conditions,). [N]."""
         return self.expected * self.shape
 
+    def largest(self, n_conditions: int) -> float:
+        """Give the largest deviation to be expected in the first conditions. [N]."""
+        seen = np.hypot(self.level, np.sqrt(np.diag(self.spread)))
+        return float(seen[:n_conditions].max())
+
     def entries(
         self, rows: FloatArray, n_conditions: int | None = None
     ) -> tuple[FloatArray, FloatArray]:
@@ -134,17 +136,11 @@ def forms_of(
         case = _Case(
             cause=cause, pattern=pattern, conditions=tuple(conditions), prior=prior
         )
-        forms = [f for f in make(case) if _could_show(f, case.n_series, least)]
+        forms = [f for f in make(case) if f.largest(case.n_series) >= least]
         total = sum(form.weight for form in forms)
         if forms:
             found[cause] = tuple(replace(f, weight=f.weight / total) for f in forms)
     return found
-
-
-def _could_show(form: Form, n_series: int, least: float) -> bool:
-    """Whether a form would be seen in any of the series measured."""
-    seen = np.hypot(form.level, np.sqrt(np.diag(form.spread)))[:n_series]
-    return bool(seen.max() >= least)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -175,12 +171,6 @@ class _Case:
         places = [c.rope_passed for c in self.conditions]
         return compliances_at(places, self.pattern.system)
 
-    def where(
-        self, holds: Callable[[Condition], bool], value: Callable[[Condition], float]
-    ) -> FloatArray:
-        """A value of the conditions for which something holds, else 0."""
-        return np.array([value(c) if holds(c) else 0.0 for c in self.conditions])
-
     @property
     def added_loads(self) -> tuple[FloatArray, FloatArray]:
         """Load of each condition, and the least of a series on the same side. [N]."""
@@ -202,19 +192,30 @@ class _Case:
             return np.zeros(len(epochs))
         return np.asarray(epochs == epochs[0]).astype(float)
 
-    def of_each(self, shape: FloatArray, size: float, *, loose: float = 0.0) -> Form:
-        """A form with one unknown per rope."""
-        alike = np.outer(shape, shape) + np.diag((loose * shape) ** 2)
-        return Form(cause=self.cause, shape=shape, spread=size**2 * alike)
+    def form(
+        self,
+        shape: FloatArray,
+        size: float,
+        *,
+        alike: FloatArray | None = None,
+        loose: float = 0.0,
+        known: FloatArray | float = 0.0,
+    ) -> Form:
+        """A form with one unknown per rope.
 
-    def of_one(
-        self, shape: FloatArray, size: float, *, expected: float = 0.0
-    ) -> Iterator[Form]:
-        """Forms with one unknown, of one rope in turn."""
+        As it is alike in the conditions, or as the shape goes but for a loose part [1];
+        with what is known to deviate besides. [N^2]
+        """
+        if alike is None:
+            alike = np.outer(shape, shape) + np.diag((loose * shape) ** 2)
+        return Form(cause=self.cause, shape=shape, spread=size**2 * alike + known)
+
+    def of_one(self, form: Form, expected: float = 0.0) -> Iterator[Form]:
+        """The same with one unknown, of one rope in turn."""
         n_ropes = len(self.pattern.numbers)
         for rope, direction in enumerate(np.eye(n_ropes)):
-            form = replace(self.of_each(shape, size), expected=expected, rope=rope)
-            yield replace(form, direction=direction, weight=1.0 / n_ropes)
+            single = replace(form, expected=expected, rope=rope)
+            yield replace(single, direction=direction, weight=1.0 / n_ropes)
 
 
 def _length(case: _Case) -> Iterator[Form]:
@@ -230,7 +231,7 @@ def _length(case: _Case) -> Iterator[Form]:
         ways.append(alike * np.outer(first, first))
     for way in ways:
         for size in case.sizes:
-            yield replace(case.of_each(shape, size), spread=size**2 * way)
+            yield case.form(shape, size, alike=way)
 
 
 def _groove(case: _Case) -> Iterator[Form]:
@@ -243,17 +244,14 @@ def _groove(case: _Case) -> Iterator[Form]:
     for shape in found:
         for size in prior.sizes:
             shape_n = shape * pattern.mean_tension
-            yield case.of_each(shape_n, size, loose=prior.slip_leaves)
+            yield case.form(shape_n, size, loose=prior.slip_leaves)
 
 
 def _not_run_in(case: _Case) -> Iterator[Form]:
     """Nuts turned a short while ago: the two sides are not alike yet."""
     pattern, prior = case.pattern, case.prior
-    fresh = [
-        c.turned_at is not None and c.round_trips < MANY_TRIPS
-        for c in pattern.conditions
-    ]
-    if not (any(fresh) and pattern.has_sheave):
+    fresh = [c for c in pattern.conditions if c.round_trips is not None]
+    if not (pattern.has_sheave and any(c.turned_at is not None for c in fresh)):
         return
     turned = np.array([turned_shape(c, pattern.system) for c in case.conditions])
     for epoch in sorted({c.epoch for c in pattern.conditions}):
@@ -261,7 +259,7 @@ def _not_run_in(case: _Case) -> Iterator[Form]:
         if np.ptp(shape) > 0.0:
             shape *= pattern.mean_tension
             for size in prior.sizes:
-                yield case.of_each(shape, size, loose=prior.slip_leaves)
+                yield case.form(shape, size, loose=prior.slip_leaves)
 
 
 def _settling(case: _Case) -> Iterator[Form]:
@@ -270,25 +268,26 @@ def _settling(case: _Case) -> Iterator[Form]:
     if len({c.weeks for c in case.pattern.conditions}) < 2:
         return
     before = case.before_the_first_turn
+    weeks = np.array([c.weeks for c in case.conditions])
+    begun = np.array(
+        [weeks[:n_series][case.epochs[:n_series] == e].min() for e in case.epochs]
+    )
+    is_first = case.epochs == case.epochs[0]
     for life in prior.settling_weeks:
         for left in prior.still_to_settle:
-            shape = settled_shape(
-                case.conditions, life=life, left=left, n_series=n_series
-            )
+            # a part is still to come at first, and falls to 1/e in each such time
+            coming = left * np.exp(-weeks / life)
+            came = np.where(is_first, 1.0, left * np.exp(-begun / life))
+            shape = came - coming
             largest = float(np.abs(shape[:n_series]).max())
             if largest < _FAINT:
                 continue
             shape *= scale / largest
             for size in prior.sizes:
                 known = (size * scale) ** 2 * np.outer(before, before)
-                yield _with(case.of_each(shape, size), known)
-                for form in case.of_one(shape, 0.5 * size, expected=-size):
-                    yield _with(form, known)
-
-
-def _with(form: Form, spread: FloatArray) -> Form:
-    """A form with more that may deviate."""
-    return replace(form, spread=form.spread + spread)
+                yield case.form(shape, size, known=known)
+                slack = case.form(shape, 0.5 * size, known=known)
+                yield from case.of_one(slack, expected=-size)
 
 
 def _stiffness(case: _Case) -> Iterator[Form]:
@@ -296,23 +295,24 @@ def _stiffness(case: _Case) -> Iterator[Form]:
     prior, pattern = case.prior, case.pattern
     creep = np.zeros(len(case.conditions))
     if pattern.has_sheave:
-        creep = creep_shape(case.conditions, pattern.system)
+        kept_up = deviations_at(case.conditions, pattern.system, differences=1.0)
+        creep = where_adjusted(kept_up, case.conditions)
         creep *= prior.counterweight_more * pattern.mean_tension
     loads, least = case.added_loads
     for equal_at in (0.5, 1.0):  # of the least load
         shape = loads - equal_at * least
         for size in prior.stiffnesses:
-            yield _with(case.of_each(shape, size), size**2 * np.outer(creep, creep))
-            yield from case.of_one(shape, size)
+            yield case.form(shape, size, known=size**2 * np.outer(creep, creep))
+            yield from case.of_one(case.form(shape, size))
 
 
 def _mass(case: _Case) -> Iterator[Form]:
     """Ropes of another mass: the same percent by pitch, nothing by pull."""
-    shape = case.where(lambda c: c.is_by_pitch, lambda c: c.mean_tension)
+    shape = np.array([c.mean_tension * c.is_by_pitch for c in case.conditions])
     if shape[: case.n_series].any():
         for size in case.prior.masses:
-            yield case.of_each(shape, size)
-            yield from case.of_one(shape, size)
+            yield case.form(shape, size)
+            yield from case.of_one(case.form(shape, size))
 
 
 def _bound_spring(case: _Case) -> Iterator[Form]:
@@ -324,12 +324,14 @@ def _bound_spring(case: _Case) -> Iterator[Form]:
     for side, whole, spring in zip(Side, case.compliances, springs, strict=True):
         if spring <= 0.0:
             continue
-        more = [
-            bound_share(compliance=c, spring=spring, n_ropes=n_ropes) for c in whole
-        ]
+        # over an even share, such that the others, which lose it, come out right once
+        # the mean is taken off
+        stiff = ([1.0 / (c - spring), *[1.0 / c] * (n_ropes - 1)] for c in whole)
+        more = [n_ropes * added_load_shares(one)[0] - 1.0 for one in stiff]
         here = np.array([c.side is side for c in case.conditions])
-        shape = np.where(here, (loads - least) * np.array(more), 0.0)
-        yield from case.of_one(shape, size, expected=expected)
+        over_even = np.array(more) / (1.0 - 1.0 / n_ropes)
+        shape = np.where(here, (loads - least) * over_even, 0.0)
+        yield from case.of_one(case.form(shape, size), expected=expected)
 
 
 def _stagger(case: _Case) -> Iterator[Form]:
@@ -338,15 +340,16 @@ def _stagger(case: _Case) -> Iterator[Form]:
     rows = np.array(case.pattern.rows or [n % 2 for n in case.pattern.numbers])
     against = np.where(rows == rows.max(), 1.0, -1.0)
     for side in Side:
-
-        def is_guessed(c: Condition, side: Side = side) -> bool:
-            return c.side is side and c.is_by_pitch and not c.are_lengths_read
-
-        shape = case.where(is_guessed, lambda c: -2.0 * c.mean_tension / c.free_length)
+        guessed = [
+            c.side is side and c.is_by_pitch and not c.are_lengths_read
+            for c in case.conditions
+        ]
+        read = [-2.0 * c.mean_tension / c.free_length for c in case.conditions]
+        shape = np.where(guessed, read, 0.0)
         if not shape[: case.n_series].any():
             continue
         for size in case.prior.staggers:
-            each = case.of_each(shape, size)
+            each = case.form(shape, size)
             yield replace(each, weight=0.5)
             if len(set(rows.tolist())) > 1:
                 yield replace(each, direction=against)
@@ -355,33 +358,34 @@ def _stagger(case: _Case) -> Iterator[Form]:
 def _twist(case: _Case) -> Iterator[Form]:
     """One rope that is another after each run, and the same where none was between."""
     n = len(case.conditions)
-    ways, stayed = [np.eye(n)], without_a_run(case.conditions, n_series=case.n_series)
+    # between series that follow each other at one place of one visit the car may not
+    # have run; what was not measured comes after a run
+    keys = [(c.visit, c.epoch, c.rope_passed, c.arrived) for c in case.conditions]
+    moved = [not 0 < i < case.n_series or keys[i] != keys[i - 1] for i in range(n)]
+    stays = np.cumsum(moved)
+    ways, stayed = [np.eye(n)], np.equal.outer(stays, stays).astype(float)
     if not np.array_equal(stayed, ways[0]):
         ways.append(stayed)
     for way in ways:
         for size in case.sizes:
-            for form in case.of_one(np.ones(n), size):
-                yield replace(form, spread=size**2 * way)
+            yield from case.of_one(case.form(np.ones(n), size, alike=way))
 
 
 def _touching(case: _Case) -> Iterator[Form]:
     """One rope that something holds within one span: too high there alone."""
-    spans = [c.span for c in case.pattern.conditions if c.is_by_span and c.span]
-    for span in dict.fromkeys(spans):
-
-        def is_here(c: Condition, span: str = span) -> bool:
-            return c.span == span and c.is_by_span
-
-        shape = case.where(is_here, lambda c: c.mean_tension)
+    measured, conditions = case.pattern.conditions, case.conditions
+    for span in dict.fromkeys(c.span for c in measured if c.is_by_span and c.span):
+        here = [c.is_by_span and c.span == span for c in conditions]
+        shape = np.where(here, [c.mean_tension for c in conditions], 0.0)
         for expected, size in case.prior.touches:
-            yield from case.of_one(shape, size, expected=expected)
+            yield from case.of_one(case.form(shape, size), expected=expected)
 
 
 def _unknown(case: _Case) -> Iterator[Form]:
     """Every rope in every series for itself."""
     n = len(case.conditions)
     for size in case.sizes:
-        yield replace(case.of_each(np.ones(n), size), spread=size**2 * np.eye(n))
+        yield case.form(np.ones(n), size, alike=np.eye(n))
 
 
 _MAKERS: dict[Cause, Callable[[_Case], Iterator[Form]]] = {

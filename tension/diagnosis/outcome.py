@@ -96,9 +96,9 @@ class Curve:
     """Deviations that a hypothesis in its likeliest form gives along the travel."""
 
     suspect: Suspect
-    arrived: str  # "up" or "down"
     rope_passed: FloatArray  # Place of the car, shape (n_places,) [m]
-    deviations: FloatArray  # On the car side, shape (n_places, n_ropes) [N]
+    # On the car side, arrived up and arrived down, shape (2, n_places, n_ropes) [N]
+    deviations: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

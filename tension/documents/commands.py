@@ -3,10 +3,8 @@
 import csv
 import io
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
-from enum import StrEnum
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -19,7 +17,7 @@ from tension.adjustment.outcome import (
     Strategy,
 )
 from tension.assessment.outcome import Assessment, RopeShare
-from tension.diagnosis.conditions import MANY_TRIPS, Condition
+from tension.diagnosis.conditions import Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (
     REASON,
@@ -30,7 +28,6 @@ from tension.documents.shape import (
     csv_text,
     described,
     envelope,
-    to_json,
 )
 from tension.files.evidence import CLAIM, FileEvidence
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
@@ -391,17 +388,10 @@ def _series(outcome: Diagnosis) -> Iterator[tuple[Condition, float, float]]:
     return zip(pattern.conditions, *rows, strict=True)
 
 
-def _round_trips(told: tuple[Condition, float, float]) -> int | None:
-    """Since nuts were turned; None for many."""
-    trips = told[0].round_trips
-    return None if trips >= MANY_TRIPS else trips
-
-
 CAUSES = described(
     "causes",
     {
         "causes.series": _series,
-        "causes.series.round_trips": _round_trips,
         "causes.hypotheses.causes": lambda suspect: list(suspect.causes),
         "causes.telltales.unit": lambda told: _UNIT_OF_TELLTALE.get(told.cause, "N"),
     },
@@ -427,24 +417,3 @@ def causes_document(
 def history_document(history: "History", inputs: Sequence[FileEvidence]) -> Document:
     """Turn the history of a lift into its document."""
     return envelope("history", inputs, history.notes) | HISTORY.of(history)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class FleetHead:
-    """What the list of a fleet says before its lines: keys of the document."""
-
-    top: str
-    day: date
-    order: StrEnum
-    counts: Mapping[str, int]
-
-
-def fleet_pieces(head: FleetHead, lifts: Iterable[str]) -> Iterator[str]:
-    """Write the list of a fleet piece by piece; each lift comes as JSON on a line."""
-    text = to_json(envelope("fleet") | FLEET.of(head))
-    yield text.removesuffix("\n}\n") + ',\n  "lifts": ['
-    between = "\n    "
-    for line in lifts:
-        yield between + line.rstrip("\n")
-        between = ",\n    "
-    yield "\n  ]\n}\n"

@@ -4,12 +4,13 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from tension.diagnosis.outcome import Curve, Diagnosis
+from tension.diagnosis.outcome import Diagnosis
 from tension.figures.canvas import COVERAGE_FACTOR, LINE_STYLES, draw_bar, frame
 from tension.history import Role, Track
 from tension.installation import Side
-from tension.quantity.unit_table import FOOT, POUND_FORCE
+from tension.quantity.unit_table import FOOT
 from tension.quantity.units import UnitSystem
+from tension.telling.causes import deviation_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,11 +32,12 @@ def draw_pattern(
 
     Triangles point the way the car came; black is the car side, white the
     counterweight side. Models are drawn for the car side, up and down; `names` are what
-    to call them, in the order of the curves' suspects.
+    to call them, in the order of the curves.
     """
     pattern = diagnosis.pattern
     column = pattern.numbers.index(rope)
-    force, length = _scales(diagnosis, units)
+    force, _ = deviation_unit(pattern, units)
+    length = FOOT if units is UnitSystem.US else 1.0
     for i, condition in enumerate(pattern.conditions):
         is_car = condition.side is Side.CAR
         draw_bar(
@@ -48,15 +50,15 @@ def draw_pattern(
             markerfacecolor="black" if is_car else "white",
             markersize=6,
         )
-    for place, (name, curves) in enumerate(_by_suspect(diagnosis.curves, names)):
-        for i, curve in enumerate(curves):
+    for place, curve in enumerate(diagnosis.curves):
+        for i, deviations in enumerate(curve.deviations[:, :, column]):
             axes.plot(
                 curve.rope_passed / length,
-                curve.deviations[:, column] / force,
+                deviations / force,
                 color="0.3" if place == 0 else "0.55",
                 linestyle=LINE_STYLES[place % len(LINE_STYLES)],
                 linewidth=1.6 if place == 0 else 1.1,
-                label=name if i == 0 and name else None,
+                label=names[place] if i == 0 and place < len(names) else None,
             )
     axes.axhline(0.0, color="0.7", linewidth=0.8, zorder=0)
     frame(axes, title=f"Rope {rope}")
@@ -66,32 +68,11 @@ def label_pattern(
     diagnosis: Diagnosis, figure: "Figure", *, units: UnitSystem = UnitSystem.SI
 ) -> None:
     """Write what the axes of all drawings of a figure are."""
-    is_us = units is UnitSystem.US
-    figure.supxlabel(
-        f"Car below its highest place / {'ft' if is_us else 'm'}", fontsize="medium"
-    )
-    unit = ("lbf" if is_us else "N") if diagnosis.pattern.is_absolute else "% of mean"
-    figure.supylabel(f"Deviation / {unit}", fontsize="medium")
-
-
-def _scales(diagnosis: Diagnosis, units: UnitSystem) -> tuple[float, float]:
-    """Units of force and length drawn."""
-    is_us = units is UnitSystem.US
-    force = POUND_FORCE if is_us else 1.0
-    if not diagnosis.pattern.is_absolute:
-        force = diagnosis.pattern.mean_tension / 100.0
-    return force, FOOT if is_us else 1.0
-
-
-def _by_suspect(
-    curves: Sequence[Curve], names: Sequence[str]
-) -> list[tuple[str, list[Curve]]]:
-    """Curves of one hypothesis together."""
-    groups: dict[object, list[Curve]] = {}
-    for curve in curves:
-        groups.setdefault(curve.suspect.causes, []).append(curve)
-    found = list(groups.values())
-    return [(names[i] if i < len(names) else "", own) for i, own in enumerate(found)]
+    far = "ft" if units is UnitSystem.US else "m"
+    figure.supxlabel(f"Car below its highest place / {far}", fontsize="medium")
+    unit = deviation_unit(diagnosis.pattern, units)[1]
+    named = "% of mean" if unit == "%" else unit
+    figure.supylabel(f"Deviation / {named}", fontsize="medium")
 
 
 _SHADES = ("0.0", "0.35", "0.6")

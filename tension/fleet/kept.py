@@ -11,16 +11,17 @@ import os
 import platform
 import secrets
 import sys
+import time
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tension.errors import FileFormatError
 from tension.files.evidence import find_recordings, hash_file
-from tension.fleet.spool import LiftRow, row_from_text, row_to_text
+from tension.fleet.spool import LiftRow, row_from_fields, row_of
 
 if TYPE_CHECKING:  # what reads and assesses is heavy, and not needed where all is kept
     from tension.files.visit import Visit
@@ -75,48 +76,61 @@ class RowCache:
                 "name another folder with --cache, or give --no-cache"
             ) from error
 
-    def find(self, key: str) -> LiftRow | None:
-        """Find the line of a key; None if it is not kept."""
-        text = self._read(key)
-        return None if text is None else row_from_text(text)
-
-    def keep(self, key: str, row: LiftRow) -> None:
-        """Keep a line."""
-        self._write(key, row_to_text(row))
-
-    def find_quick(self, quick_key: str, folder: Path) -> LiftRow | None:
-        """Find the line of a record whose marks are as when it was last read."""
-        text = self._read(quick_key)
-        if text is None:
+    def untouched(self, record: Path, choice: "RuleChoice | None") -> LiftRow | None:
+        """Find the line of a record that nobody touched since its bytes were read."""
+        last = self._read(quick_key_of(record, choice))
+        if last is None or marks_of(record.parent, last["marks"]) != last["marks"]:
             return None
-        kept = json.loads(text)
-        if marks_of(folder, kept["marks"]) != kept["marks"]:
-            return None
-        return self.find(kept["key"])
+        return self._find(last["key"])
 
-    def keep_quick(self, quick_key: str, key: str, marks: Marks) -> None:
-        """Keep by which marks a record is known to be untouched."""
-        self._write(quick_key, json.dumps({"key": key, "marks": marks}))
+    def answer(
+        self, record: Path, choice: "RuleChoice | None", *, are_marks_kept: bool
+    ) -> LiftRow:
+        """Find the line of a record under the bytes it rests on, or make and keep it.
+
+        With it the marks by which the record is later known to be untouched, if asked.
+        """
+        from tension.files.record import read_visit
+        from tension.workflow.assess import assess_record
+
+        began = time.time_ns()  # as the marks of files tell it
+        visit = read_visit(record)
+        marks = marks_of_record(record, visit)
+        key = key_of(record, visit, choice)
+        row = self._find(key)
+        if row is None:
+            row = row_of(assess_record(record, choice=choice))
+            if key_of(record, read_visit(record), choice) != key:
+                return row  # changed meanwhile: right or wrong, it is not kept
+            self.keep(key, asdict(row))
+        if are_marks_kept and is_settled(marks, began):
+            self.keep(quick_key_of(record, choice), {"key": key, "marks": marks})
+        return row
+
+    def keep(self, key: str, value: object) -> None:
+        """Keep a value of JSON; what cannot be kept is computed again another time."""
+        body = json.dumps(value, allow_nan=False).encode("utf-8")
+        check = hashlib.sha256(body).hexdigest().encode()
+        with contextlib.suppress(OSError):
+            self._place_whole(self._place(key), check + b"\n" + body)
+
+    def _find(self, key: str) -> LiftRow | None:
+        """The line of a key; None if it is not kept."""
+        fields = self._read(key)
+        return None if fields is None else row_from_fields(fields)
 
     def _place(self, key: str) -> Path:
         """Where the text of a key is."""
         return self.folder / _FORM / key[:2] / key[2:]
 
-    def _read(self, key: str) -> str | None:
-        """The text of a key; None if it is missing or spoilt."""
+    def _read(self, key: str) -> Any:  # noqa: ANN401 - as JSON has it
+        """What is kept under a key; None if it is missing or spoilt."""
         try:
             check, _, body = self._place(key).read_bytes().partition(b"\n")
         except OSError:
             return None
         is_whole = hashlib.sha256(body).hexdigest().encode() == check
-        return body.decode("utf-8") if is_whole else None
-
-    def _write(self, key: str, text: str) -> None:
-        """Keep a text; what cannot be kept is computed again another time."""
-        body = text.encode("utf-8")
-        check = hashlib.sha256(body).hexdigest().encode()
-        with contextlib.suppress(OSError):
-            self._place_whole(self._place(key), check + b"\n" + body)
+        return json.loads(body) if is_whole else None
 
     @staticmethod
     def _place_whole(place: Path, content: bytes) -> None:
@@ -152,7 +166,7 @@ def program_digest() -> str:
     for file in files:
         digest.update(file.relative_to(folder).as_posix().encode() + b"\0")
         digest.update(hashlib.sha256(file.read_bytes()).digest())
-    runs_on = [platform.machine(), platform.python_version(), *map(_version, _PACKAGES)]
+    runs_on = [platform.machine(), platform.python_version(), *map(version, _PACKAGES)]
     digest.update(json.dumps(runs_on).encode())
     return digest.hexdigest()
 
@@ -222,14 +236,6 @@ def is_settled(marks: Marks, since: int) -> bool:
         mark is None or (mark[0] in devices and mark[4] <= since - _SETTLED)
         for mark in marks.values()
     )
-
-
-def _version(package: str) -> str:
-    """Version of a package."""
-    try:
-        return version(package)
-    except PackageNotFoundError:
-        return ""
 
 
 def _digest(choice: "RuleChoice | None", **parts: str | Mapping[str, object]) -> str:

@@ -7,7 +7,7 @@ import csv
 import io
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from itertools import islice
 from pathlib import Path
@@ -25,6 +25,7 @@ from tension.fleet.spool import (
     Spool,
 )
 from tension.report.visible import visible
+from tension.telling.lines import told, word
 from tension.version import __version__
 from tension.wording import Terms, say
 from tension.workflow.inputs import is_record
@@ -40,30 +41,18 @@ VERDICTS: Mapping[str, tuple[str, str]] = {
 }
 """Shape and word of each result, in the order in which they are counted."""
 
-ORDERS: Mapping[Order, str] = {
-    Order.SPREAD: "greatest spread first",
-    Order.CANNOT_TELL: "cannot tell first",
-    Order.DAYS_SINCE: "longest since first",
-    Order.RECORD: "as in the folder",
-}
-
-CONDITION = (
-    "Each line holds at its own position and side, on the day of its record. Equal or "
-    "unequal is said against the rule named; it is no word on what may run."
-)
-
 
 def counts_text(counts: Mapping[str, int]) -> str:
     """Tell how many lifts got which result."""
-    n_lifts = sum(n for name, n in counts.items() if name not in {UNUSABLE, FAULT})
+    n_lost = counts[UNUSABLE] + counts[FAULT]
+    n_lifts = sum(counts.values()) - n_lost
     said = [
-        f"{counts[name]} {word.lower()}"
-        for name, (_, word) in VERDICTS.items()
-        if counts.get(name) and name not in {UNUSABLE, FAULT}
+        f"{n} {VERDICTS[name][1].lower()}"
+        for name, n in counts.items()
+        if n and name not in {UNUSABLE, FAULT}
     ]
     noun = "[[lift]]" if n_lifts == 1 else "[[lifts]]"
     text = f"{n_lifts} {noun}" + (f": {', '.join(said)}" if said else "")
-    n_lost = counts.get(UNUSABLE, 0) + counts.get(FAULT, 0)
     if not n_lost:
         return f"{text}."
     places = "1 folder or record" if n_lost == 1 else f"{n_lost} folders or records"
@@ -100,23 +89,8 @@ def rule_text(row: LiftRow) -> str:
     return f"{row.metric} {row.limit_percent:g} %, {row.rule}".rstrip(", ")
 
 
-_TYPES = {
-    str: "string",
-    int: "int32",
-    int | None: "int32",
-    Number: "float64",
-    tuple[int, ...]: "list of int32",
-    tuple[str, ...]: "list of string",
-    Numbers: "list of float64",
-}
-
-COLUMNS: Mapping[str, str] = {
-    name: _TYPES[told]
-    for name, told in get_type_hints(LiftRow).items()
-    if name != "place"
-}
-"""Columns of CSV and Parquet with their types there; JSON lines have the same keys and
-`schema_version`."""
+COLUMNS = tuple(one.name for one in fields(LiftRow) if one.name != "place")
+"""Columns of CSV and Parquet; JSON lines have the same keys and `schema_version`."""
 
 N_PLAIN = 100
 """So many lines stand on the page without its script, and are shown at a time. [1]"""
@@ -146,9 +120,11 @@ class Listing:
             self.order, self.day, is_every_record=self.is_every_record
         )
 
+    @property
     def counts(self) -> Mapping[str, int]:
-        """Count the lines by their result."""
-        return self.spool.counts(is_every_record=self.is_every_record)
+        """How many lines have which result, in the order of `VERDICTS`."""
+        counted = self.spool.counts(is_every_record=self.is_every_record)
+        return {name: counted[name] for name in VERDICTS}
 
 
 def require_writable(path: Path, *, overwrite: bool) -> None:
@@ -189,13 +165,27 @@ def csv_lines(listing: Listing) -> Iterator[str]:
     yield _csv_row(COLUMNS)
     for row in listing.rows():
         document = row.document()
-        yield _csv_row([_csv_cell(document[column]) for column in COLUMNS])
+        yield _csv_row(_csv_cell(document[column]) for column in COLUMNS)
 
 
 def json_lines(listing: Listing) -> Iterator[str]:
     """Write lines as JSON, each on a line of its own."""
     for row in listing.rows():
         yield json.dumps(row.document(), ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def json_pieces(listing: Listing) -> Iterator[str]:
+    """Write one JSON document piece by piece."""
+    from tension.documents.commands import FLEET
+    from tension.documents.shape import envelope, to_json
+
+    text = to_json(envelope("fleet") | FLEET.of(listing))
+    yield text.removesuffix("\n}\n") + ',\n  "lifts": ['
+    between = "\n    "
+    for line in json_lines(listing):
+        yield between + line.rstrip("\n")
+        between = ",\n    "
+    yield "\n  ]\n}\n"
 
 
 def _csv_row(cells: Iterable[str]) -> str:
@@ -221,7 +211,17 @@ def _csv_cell(value: object) -> str:
 def _write_parquet(listing: Listing, path: Path) -> None:
     """Write Parquet, a thousand rows at a time."""
     pa = _pyarrow(path)
-    schema = pa.schema([(name, _type(pa, told)) for name, told in COLUMNS.items()])
+    types = {
+        str: pa.string(),
+        int: pa.int32(),
+        int | None: pa.int32(),
+        Number: pa.float64(),
+        tuple[int, ...]: pa.list_(pa.int32()),
+        tuple[str, ...]: pa.list_(pa.string()),
+        Numbers: pa.list_(pa.float64()),
+    }
+    hints = get_type_hints(LiftRow)
+    schema = pa.schema([(name, types[hints[name]]) for name in COLUMNS])
     rows = listing.rows()
     with pa.parquet.ParquetWriter(path, schema) as writer:
         while batch := [_parquet_row(row) for row in islice(rows, _BATCH)]:
@@ -239,13 +239,7 @@ def _parquet_row(row: LiftRow) -> dict[str, Any]:
     }
 
 
-def _type(pa: Any, told: str) -> Any:  # noqa: ANN401 - pyarrow comes without types
-    """The type of a column."""
-    one = pa.type_for_alias(told.removeprefix("list of "))
-    return pa.list_(one) if told.startswith("list of ") else one
-
-
-def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - as above
+def _pyarrow(path: Path) -> Any:  # noqa: ANN401 - it comes without types
     """The package that writes Parquet."""
     try:
         import pyarrow as pa
@@ -268,20 +262,16 @@ def page_parts(listing: Listing) -> Iterator[str]:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
-    terms, counts = listing.terms, listing.counts()
+    terms, counts = listing.terms, listing.counts
     environment.filters["say"] = lambda text: say(text, terms)
     return environment.get_template("fleet.html.j2").generate(
         top=visible(listing.top),
         day=listing.day.isoformat(),
         order=listing.order.value,
-        orders=[(one.value, said) for one, said in ORDERS.items()],
-        verdicts=[
-            (name, *VERDICTS[name], counts[name])
-            for name in VERDICTS
-            if counts.get(name)
-        ],
+        orders=[(one.value, word(one)) for one in Order],
+        verdicts=[(name, *VERDICTS[name], n) for name, n in counts.items() if n],
         counts=counts_text(counts),
-        condition=CONDITION,
+        condition=told("fleet.condition"),
         n_all=sum(counts.values()),
         n_plain=N_PLAIN,
         plain=(_card(row, terms) for row in islice(listing.rows(), N_PLAIN)),

@@ -61,9 +61,16 @@ def line_of_record(record: str, job: Job) -> LiftRow:
 
     The line is "unusable" with every reason if the record cannot be used.
     """
+    from tension.workflow.assess import assess_record
+
     try:
         with job.tree.at_hand(record) as path:
-            return replace(_answer(path, job), record=record)
+            if job.cache is None:
+                row = row_of(assess_record(path, choice=job.choice))
+            else:
+                is_there = job.tree.folder is not None
+                row = job.cache.answer(path, job.choice, are_marks_kept=is_there)
+            return replace(row, record=record)
     except (TensionError, OSError) as error:
         return unusable(record, job.tree.named(record, lines_of(error)))
     except Exception as error:  # noqa: BLE001 - the other records must get their line
@@ -75,8 +82,7 @@ def untouched(record: str, job: Job) -> LiftRow | None:
     folder = job.tree.folder
     if job.cache is None or job.is_every_byte_read or folder is None:
         return None
-    path = folder / record
-    row = job.cache.find_quick(kept.quick_key_of(path, job.choice), path.parent)
+    row = job.cache.untouched(folder / record, job.choice)
     return None if row is None else replace(row, record=record)
 
 
@@ -148,15 +154,6 @@ class DaskCluster:
             program.
         """
         del is_one
-        client = self._client()
-        try:
-            n_threads = _threads_of_same_program(client, self.scheduler)
-            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
-        finally:
-            client.close()
-
-    def _client(self) -> Any:  # noqa: ANN401 - Dask comes without types
-        """Connect to the scheduler."""
         try:
             from distributed import Client
         except ImportError as error:
@@ -165,12 +162,15 @@ class DaskCluster:
                 "pip install 'tension[fleet]'"
             ) from error
         try:
-            return Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
+            client = Client(self.scheduler, timeout=_PATIENCE, set_as_default=False)
         except (OSError, ValueError) as error:
             raise WorkersLostError(
                 f"{self.scheduler}: no Dask scheduler answers there; start it with "
                 "'dask scheduler', or check the address"
             ) from error
+        with client:
+            n_threads = _threads_of_same_program(client, self.scheduler)
+            yield Crew(client.get_executor(pure=False), _AHEAD * n_threads)
 
 
 def n_cores() -> int:
@@ -178,19 +178,6 @@ def n_cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
-
-
-def is_over_record(error: BaseException) -> bool:
-    """Tell whether Dask gave a record up because several workers died over it."""
-    return type(error).__name__ == "KilledWorker"
-
-
-def lost(error: BaseException) -> WorkersLostError:
-    """Say that the work cannot go on."""
-    return WorkersLostError(
-        f"the workers were lost ({type(error).__name__}); what is done is kept: see "
-        "that they run, and run this again to go on"
-    )
 
 
 def _threads_of_same_program(client: Any, scheduler: str) -> int:  # noqa: ANN401
@@ -291,28 +278,6 @@ def progress_text(n_done: int, n_all: int, n_unusable: int, seconds: float) -> s
     return f"{n_done} of {n_all} records, {n_unusable} not usable, about {span} to go"
 
 
-def _answer(path: Path, job: Job) -> LiftRow:
-    """The line of a record, kept under the bytes it rests on."""
-    from tension.files.record import read_visit
-    from tension.workflow.assess import assess_record
-
-    if job.cache is None:
-        return row_of(assess_record(path, choice=job.choice))
-    began = time.time_ns()  # as the marks of files tell it
-    visit = read_visit(path)
-    marks = kept.marks_of_record(path, visit)
-    key = kept.key_of(path, visit, job.choice)
-    row = job.cache.find(key)
-    if row is None:
-        row = row_of(assess_record(path, choice=job.choice))
-        if kept.key_of(path, read_visit(path), job.choice) != key:
-            return row  # changed meanwhile: right or wrong, it is not kept
-        job.cache.keep(key, row)
-    if job.tree.folder is not None and kept.is_settled(marks, began):
-        job.cache.keep_quick(kept.quick_key_of(path, job.choice), key, marks)
-    return row
-
-
 def _answers(spool: Spool, job: Job, workers: Workers) -> Iterator[tuple[int, LiftRow]]:
     """The line of every record; workers are had only where needed."""
     for number, record in spool.unanswered():
@@ -364,9 +329,12 @@ def _result(done: Future[LiftRow], record: str) -> LiftRow | None:
     except BrokenExecutor:
         return None
     except (Exception, CancelledError) as error:
-        if is_over_record(error):
+        if type(error).__name__ == "KilledWorker":  # by Dask: several died over it
             return _fault(record, _DIED)
-        raise lost(error) from error
+        raise WorkersLostError(
+            f"the workers were lost ({type(error).__name__}); what is done is kept: "
+            "see that they run, and run this again to go on"
+        ) from error
 
 
 def _fault(record: str, what: str) -> LiftRow:

@@ -83,11 +83,10 @@ def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
     from tension.documents.commands import assessment_document
 
-    visit = assessed.visit
+    visit, told = assessed.visit, dict(assessed.visit.particulars)
     document = assessment_document("assess", assessed.assessment, ())
-    particulars = dict(visit.particulars)
-    note = assessed.assessment.reason_note
-    ropes, rule, spread = document["ropes"], document["rule"], document["spread"]
+    condition, rule = document["condition"], document["rule"]
+    ropes, spread = document["ropes"], document["spread"]
     by_share = sorted(
         (rope["share_percent"], rope["number"])
         for rope in ropes
@@ -95,15 +94,15 @@ def row_of(assessed: "Assessed") -> LiftRow:
     )
     return LiftRow(
         lift=visit.lift.name,
-        address=particulars.get("address", ""),
-        car_number=particulars.get("car_number", ""),
-        date=particulars.get("date", ""),
+        address=told.get("address", ""),
+        car_number=told.get("car_number", ""),
+        date=told.get("date", ""),
         series=document["series"],
-        side=document["condition"]["side"] or "",
-        position=document["condition"]["position"] or "",
+        side=condition["side"] or "",
+        position=condition["position"] or "",
         verdict=document["verdict"],
         reason=document["reason"],
-        next_act=note.next_act if note else "",
+        next_act=document["next_act"],
         rule=rule["name"],
         metric=rule["metric"],
         limit_percent=rule["limit_percent"],
@@ -139,16 +138,16 @@ def unusable(record: str, lines: Sequence[str], verdict: str = UNUSABLE) -> Lift
 
 def row_to_text(row: LiftRow) -> str:
     """Write a line as JSON on one line; the same line gives the same text."""
-    return json.dumps(asdict(row), ensure_ascii=True, allow_nan=False)
+    return json.dumps(asdict(row), allow_nan=False)
 
 
-def row_from_text(text: str) -> LiftRow:
-    """Read a line that `row_to_text` wrote."""
-    fields: dict[str, Any] = {
+def row_from_fields(fields: Mapping[str, Any]) -> LiftRow:
+    """Make a line of its fields, as JSON gives them back."""
+    told: dict[str, Any] = {
         name: tuple(value) if isinstance(value, list) else value
-        for name, value in json.loads(text).items()
+        for name, value in fields.items()
     }
-    return LiftRow(**fields)
+    return LiftRow(**told)
 
 
 class Place(NamedTuple):
@@ -279,7 +278,7 @@ class Spool:
         """The lines of which something holds, in the order of the tree."""
         query = f"SELECT text FROM line WHERE {which} ORDER BY number"  # noqa: S608
         for (text,) in self._base.execute(query, (value,)):
-            yield row_from_text(text)
+            yield row_from_fields(json.loads(text))
 
 
 def lift_of(row: LiftRow) -> bytes:

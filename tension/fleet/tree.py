@@ -84,12 +84,12 @@ class Tree:
             entries = [entry for entry in entries if not entry[0].startswith(".")]
             has_record = any(name == RECORD_NAME for name, _ in entries)
             if has_record:
-                yield Place(_below(where, RECORD_NAME))
+                yield Place(str(PurePosixPath(where, RECORD_NAME)))
             elif not is_covered and any(_is_sound(*entry) for entry in entries):
                 yield Place(shown, (_NO_RECORD.format(where=shown),))
             folders = [Path(n) for n, is_dir in entries if is_dir and n != RECORD_NAME]
             pending += [
-                (_below(where, folder.name), is_covered or has_record)
+                (str(PurePosixPath(where, folder.name)), is_covered or has_record)
                 for folder in sorted(folders, key=natural_key, reverse=True)
             ]
 
@@ -227,8 +227,3 @@ def _stand_in(files: Any, origin: str, place: Path) -> None:  # noqa: ANN401 - f
 def _is_sound(name: str, is_folder: bool) -> bool:  # noqa: FBT001 - as entries are listed
     """Whether an entry is a sound file by its name."""
     return not is_folder and Path(name).suffix.lower() in RECORDING_SUFFIXES
-
-
-def _below(where: str, name: str) -> str:
-    """A path below a folder."""
-    return f"{where}/{name}" if where else name

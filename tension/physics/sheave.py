@@ -198,7 +198,7 @@ def side_deviations(
     *,
     differences: ArrayLike,
     excess_lengths: ArrayLike,
-    rope_passed: float,
+    rope_passed: ArrayLike,
     system: SheaveSystem,
 ) -> SideDeviations:
     """Tell the deviations of both sides from what runs keep and what they change.

@@ -19,12 +19,12 @@ from tension.history import (
     Point,
     Role,
     SetOnADay,
+    alike,
     find_lives,
     make_history,
 )
-from tension.installation import Span
 from tension.notes import Note, NoteKind, Refusal
-from tension.workflow.assess import RuleChoice, assess_visit
+from tension.workflow.assess import RuleChoice, assess_visit, span_of
 from tension.workflow.inputs import require
 from tension.workflow.listening import Progress
 from tension.workflow.pattern import Taken, make_pattern
@@ -95,25 +95,23 @@ def diagnose_records(
     >>> diagnose_records(["recordings_demo/side-pulls"]).outcome.conclusion.value
     'nothing-can-be-concluded'
     """
-    chosen = choice or LiftChoice()
-    records = _read_lift_records(paths, chosen, needs_day=False)
-    life = records.lives[-1]
-    visits = [records.visits[i] for i in life.visits]
-    notes = list(records.notes)
-    if len(visits) < len(records.visits):
-        count = len(records.visits) - len(visits)
+    lift = _read_lift(paths, choice or LiftChoice(), needs_day=False)
+    visits = [lift.visits[i] for i in lift.lives[-1].visits]
+    notes = list(lift.notes)
+    if count := len(lift.visits) - len(visits):
         notes.append(NoteKind.EARLIER_LIFE.note(count=count))
-    taken = _take_all(visits, chosen.rule, progress)
+    taken = _take_all(visits, progress)
     last = visits[-1].evidence.path
     require(taken, f"{last}: there is no [[series]] with readings yet; add one")
     pattern, told = make_pattern(taken)
     every = (*notes, *told)
-    outcome: Diagnosis | Refusal
-    if isinstance(pattern, Refusal):
-        outcome = pattern
-    else:
-        outcome = diagnose(pattern, notes=every)
-    return Diagnosed(outcome=outcome, notes=every, inputs=_inputs(visits, taken))
+    return Diagnosed(
+        outcome=pattern
+        if isinstance(pattern, Refusal)
+        else diagnose(pattern, notes=every),
+        notes=every,
+        inputs=_inputs(visits, taken),
+    )
 
 
 def remember_records(
@@ -135,43 +133,34 @@ def remember_records(
     >>> len(remembered.history.lives)
     1
     """
-    chosen = choice or LiftChoice()
-    records = _read_lift_records(paths, chosen, needs_day=True)
-    # one rule for all visits, or they could not be compared
-    rule = chosen.rule.apply(records.visits[-1].visit.rule)
-    visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in records.visits]
-    taken = _take_all(visits, RuleChoice(), progress)
-    life_of = {i: life.number for life in records.lives for i in life.visits}
+    lift = _read_lift(paths, choice or LiftChoice(), needs_day=True)
+    taken = _take_all(lift.visits, progress)
+    life_of = {i: life.number for life in lift.lives for i in life.visits}
     history = make_history(
-        lift=records.lift,
-        rule=rule,
-        lives=records.lives,
+        lift=lift.name,
+        rule=lift.visits[-1].visit.rule,
+        lives=lift.lives,
         points=[
-            _point(one, span, visits[one.number].evidence.path, life_of[one.number])
+            Point(
+                day=one.day,
+                record=lift.visits[one.number].evidence.path,
+                series=one.assessed.series.name,
+                role=one.role,
+                epoch=one.epoch,
+                side=one.span.side,
+                position=one.span.position or one.span.name,
+                load=one.assessed.series.load,
+                shares=one.assessed.assessment.shares,
+                spread=one.assessed.assessment.spread,
+                verdict=one.assessed.assessment.verdict,
+                life=life_of[one.number],
+            )
             for one in taken
-            if (span := one.assessment.measurement.span or one.span) is not None
+            if one.span is not None
         ],
-        notes=records.notes,
+        notes=lift.notes,
     )
-    return Remembered(history=history, inputs=_inputs(visits, taken))
-
-
-def _point(one: Taken, span: Span, record: str, life: int) -> Point:
-    """One series on its track."""
-    return Point(
-        day=one.day,
-        record=record,
-        series=one.series.name,
-        role=one.role,
-        epoch=one.epoch,
-        side=span.side,
-        position=span.position or span.name,
-        load=one.series.load,
-        shares=one.assessment.shares,
-        spread=one.assessment.spread,
-        verdict=one.assessment.verdict,
-        life=life,
-    )
+    return Remembered(history=history, inputs=_inputs(lift.visits, taken))
 
 
 def _inputs(
@@ -180,59 +169,54 @@ def _inputs(
     """Every file used, each once; a record as it was given."""
     every: dict[FileEvidence, None] = {}
     for number, dated in enumerate(visits):
-        every[dated.evidence] = None
         folder = Path(dated.evidence.path).parent
-        files = (
+        named = [
             f for one in taken if one.number == number for f in one.assessed.inputs
-        )
-        every |= {
-            replace(file, path=(folder / file.path).as_posix()): None for file in files
-        }
+        ]
+        files = [replace(f, path=(folder / f.path).as_posix()) for f in named]
+        every |= dict.fromkeys((dated.evidence, *files))
     return tuple(every)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _LiftRecords:
+class _Lift:
     """Records of one lift in order of time, lives of its ropes, what was left out."""
 
-    lift: str
-    visits: tuple[_DatedVisit, ...]
+    name: str
+    visits: tuple[_DatedVisit, ...]  # all to be judged by one rule
     lives: tuple[Life, ...]
     notes: tuple[Note, ...]
 
 
-def _read_lift_records(
+def _read_lift(
     paths: Sequence[Path | str], choice: LiftChoice, *, needs_day: bool
-) -> _LiftRecords:
+) -> _Lift:
     """Records of one lift that can be used; only a single one may tell no day."""
-    found = [p for path in paths for p in find_records(Path(path))]
+    found = list(dict.fromkeys(p for path in paths for p in find_records(Path(path))))
     require(
         found,
         f"{paths[0]}: there is no record ({RECORD_NAME}) in it or below it; make one "
         "with 'tension start'",
     )
     notes: list[Note] = []
-    found = list(dict.fromkeys(found))
-    needs_day = needs_day or len(found) > 1
-    visits = list(_read_all(found, notes, needs_day=needs_day))
-    if not visits:
+    read = list(_read_all(found, notes, needs_day=needs_day or len(found) > 1))
+    if not read:
         raise FileFormatError(*(f"{n.text} {n.next_act}" for n in notes))
-    chosen, kept = _of_one_lift(visits, choice.lift)
-    kept = sorted(kept, key=lambda v: (v.day, natural_key(Path(v.evidence.path))))
+    name, kept = _of_one_lift(read, choice.lift)
+    kept.sort(key=lambda v: (v.day, natural_key(Path(v.evidence.path))))
+    rule = choice.rule.apply(kept[-1].visit.rule)
+    visits = [replace(v, visit=replace(v.visit, rule=rule)) for v in kept]
     sets = [
         SetOnADay(
             day=dated.day,
-            n_ropes=ropes.n_ropes,
-            diameter=None if ropes.diameter is None else ropes.diameter.value,
-            construction=ropes.construction,
+            ropes=dated.visit.rope_set,
             installed=dict(dated.visit.particulars).get("rope_installed", ""),
         )
-        for dated in kept
-        for ropes in [dated.visit.rope_set]
+        for dated in visits
     ]
-    return _LiftRecords(
-        lift=chosen,
-        visits=tuple(kept),
+    return _Lift(
+        name=name,
+        visits=tuple(visits),
         lives=find_lives(sets, choice.re_roped),
         notes=tuple(notes),
     )
@@ -290,12 +274,11 @@ def _of_one_lift(
     """Keep the records of one lift; nameless ones belong to it."""
     names: dict[str, str] = {}
     for one in visits:
-        name = one.visit.lift.name
-        if name:
-            names.setdefault(_key(name), name)
+        if name := one.visit.lift.name:
+            names.setdefault(alike(name), name)
     told = ", ".join(f'"{name}"' for name in names.values())
     if wanted is not None:
-        kept = [v for v in visits if _key(v.visit.lift.name) == _key(wanted)]
+        kept = [v for v in visits if alike(v.visit.lift.name) == alike(wanted)]
         require(
             kept,
             f'no record is of the lift "{wanted}"; the records are of: '
@@ -309,14 +292,7 @@ def _of_one_lift(
     return next(iter(names.values()), ""), list(visits)
 
 
-def _key(name: str) -> str:
-    """A name such that blanks and case do not matter."""
-    return " ".join(name.casefold().split())
-
-
-def _take_all(
-    visits: Sequence[_DatedVisit], rule: RuleChoice, progress: Progress | None
-) -> list[Taken]:
+def _take_all(visits: Sequence[_DatedVisit], progress: Progress | None) -> list[Taken]:
     """Assess every series that has readings, in order of time."""
     taken = []
     epoch = 0
@@ -327,12 +303,12 @@ def _take_all(
         first, last = epoch, epoch + len(turned & {s.name for s in visit.series[:-1]})
         for series in visit.series:
             if series.name in with_readings:
-                assessed = assess_visit(
-                    visit, series=series.name, choice=rule, progress=progress
-                )
                 taken.append(
                     Taken(
-                        assessed=assessed,
+                        assessed=assess_visit(
+                            visit, series=series.name, progress=progress
+                        ),
+                        span=span_of(visit, series),
                         day=dated.day,
                         weeks=(dated.day - visits[0].day).days / 7.0,
                         number=number,

@@ -185,7 +185,7 @@ def write_causes_figure(
 
     numbers = diagnosis.pattern.numbers
     n_rows = (len(numbers) + 2) // 3
-    suspects = dict.fromkeys(curve.suspect for curve in diagnosis.curves)
+    suspects = [curve.suspect for curve in diagnosis.curves]
     names = [say(f"{hypothesis_text(s)} ({weight_text(s)})", terms) for s in suspects]
     with _figure(path, 9.0, 1.2 + 2.6 * n_rows, overwrite=overwrite) as figure:
         grid = figure.subplots(

@@ -6,23 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tension.adjustment.stiffness import find_hitch, spring_rate_of
+from tension.adjustment.stiffness import find_hitch, is_car_side, spring_rate_of
 from tension.adjustment.turns import turns_before
-from tension.assessment.outcome import Assessment
 from tension.catalogue.ropes import find_axial_rigidity
 from tension.diagnosis import conditions
 from tension.diagnosis.conditions import Condition, Pattern
-from tension.files.visit import Visit
-from tension.history import Role
+from tension.history import Role, alike
 from tension.installation import Buffer, Drive, RopeSet, Side, Span
 from tension.measurement.outcome import LengthKnowledge, SetMeasurement
-from tension.measurement.readings import Method, Series
+from tension.measurement.readings import Method
 from tension.measurement.rope_figures import find_free_lengths
 from tension.measurement.stiffness import HITCHES_OF_SIDE
 from tension.notes import Note, NoteKind, Refusal
 from tension.physics.own_weight import STANDARD_GRAVITY
 from tension.physics.sheave import SheaveSystem
-from tension.workflow.assess import Assessed, span_of
+from tension.workflow.assess import Assessed
 
 MOST_SERIES = 20
 _ASSUMED_TRAVEL = 20.0
@@ -32,6 +30,7 @@ _ASSUMED_NEAR_FALL = 4.0
 _USUAL_RATE, _USUAL_RIGIDITY = 30.0, 900.0
 _USUAL_TENSION = 5000.0  # scale where only shares are known [N]
 _SURE = 0.95
+_RUN_IN = 1000  # round trips after which a set counts as run in [1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -39,26 +38,12 @@ class Taken:
     """One series of one visit, assessed."""
 
     assessed: Assessed
+    span: Span | None  # where; also that of a series of spring lengths
     day: dt.date  # the first there is if not recorded
     weeks: float  # since the first visit
     number: int  # of the visit, from 0
     epoch: int  # counts up each time nuts were turned
     role: Role
-
-    @property
-    def visit(self) -> Visit:
-        """The record."""
-        return self.assessed.visit
-
-    @property
-    def series(self) -> Series:
-        """Which series."""
-        return self.assessed.series
-
-    @property
-    def assessment(self) -> Assessment:
-        """Its result."""
-        return self.assessed.assessment
 
     @property
     def when(self) -> str:
@@ -68,29 +53,14 @@ class Taken:
     @property
     def measurement(self) -> SetMeasurement:
         """What was measured."""
-        return self.assessment.measurement
-
-    @property
-    def span(self) -> Span | None:
-        """Where; also that of a series of spring lengths."""
-        return span_of(self.visit, self.series)
-
-    @property
-    def side(self) -> Side | None:
-        """Side of the span."""
-        return self.span.side if self.span else None
-
-    @property
-    def position(self) -> str:
-        """Position of the car, such that blanks and case do not matter."""
-        return " ".join(self.span.position.casefold().split()) if self.span else ""
+        return self.assessed.assessment.measurement
 
     @property
     def fall(self) -> float | None:
-        """Free length of the span. [m]."""
+        """Mean free length of the span, if it is known. [m]."""
         if self.span is None:
             return None
-        lengths = find_free_lengths(self.visit.rope_set, self.span).lengths
+        lengths = find_free_lengths(self.assessed.visit.rope_set, self.span).lengths
         return float(np.mean(list(lengths.values()))) if lengths else None
 
 
@@ -115,14 +85,14 @@ def make_pattern(
     for one, own, place in zip(usable, tensions, places, strict=True):
         if place is None:
             kind = NoteKind.PLACE_NOT_KNOWN
-            notes.append(kind.note(series=one.series.name, day=one.when))
+            notes.append(kind.note(series=one.assessed.series.name, day=one.when))
             continue
         condition = _condition(one, usable, place, float(own.mean()), system)
         series.append(_as_read(one, numbers, own, condition))
     if not series:
         return NoteKind.NO_PATTERN.refusal(), tuple(notes)
     notes += _notes_on_conditions(usable)
-    last = usable[-1].visit
+    last = usable[-1].assessed.visit
     return (
         Pattern(
             numbers=numbers,
@@ -138,15 +108,14 @@ def make_pattern(
 
 def _is_usable(one: Taken, notes: list[Note]) -> bool:
     """Whether a series can be part of a pattern; else it is told."""
-    measured = one.measurement
-    name, day = one.series.name, one.when
+    measured, kind = one.measurement, None
     if measured.refusal is not None or len(measured.given) < 2:
-        notes.append(NoteKind.SERIES_WITHOUT_PATTERN.note(series=name, day=day))
-        return False
-    if measured.hypotheses and measured.hypotheses[0].weight < _SURE:
-        notes.append(NoteKind.SERIES_AMBIGUOUS.note(series=name, day=day))
-        return False
-    return True
+        kind = NoteKind.SERIES_WITHOUT_PATTERN
+    elif measured.hypotheses and measured.hypotheses[0].weight < _SURE:
+        kind = NoteKind.SERIES_AMBIGUOUS
+    if kind is not None:
+        notes.append(kind.note(series=one.assessed.series.name, day=one.when))
+    return kind is None
 
 
 def _common_ropes(taken: Sequence[Taken], notes: list[Note]) -> tuple[int, ...]:
@@ -172,11 +141,10 @@ def _on_one_scale(
     absolute = [one.measurement.is_absolute for one in taken]
     if all(absolute):
         return raw, True
-    lift, n_ropes = taken[-1].visit.lift, taken[-1].visit.rope_set.n_ropes
-    mean = _USUAL_TENSION
-    if lift.car_mass is not None:
-        weight = lift.car_mass.value * STANDARD_GRAVITY
-        mean = weight / (n_ropes * lift.roping.n_falls)
+    last, mean = taken[-1].assessed.visit, _USUAL_TENSION
+    if last.lift.car_mass is not None:
+        weight = last.lift.car_mass.value * STANDARD_GRAVITY
+        mean = weight / (last.rope_set.n_ropes * last.lift.roping.n_falls)
     if not any(absolute):
         scale = mean / float(raw[0].mean())
         return [scale * own for own in raw], False
@@ -186,7 +154,7 @@ def _on_one_scale(
 
 def _system(taken: Sequence[Taken], mean: float, notes: list[Note]) -> SheaveSystem:
     """Falls, springs and rigidity by the last record, usual ones where it is silent."""
-    last = taken[-1].visit
+    last = taken[-1].assessed.visit
     ropes, missing = last.rope_set, []
     if ropes.axial_rigidity is not None:
         rigidity = ropes.axial_rigidity.value
@@ -234,18 +202,17 @@ def _spring_compliance(ropes: RopeSet, side: Side) -> float | None:
 def _falls(taken: Sequence[Taken], notes: list[Note]) -> tuple[float, float, float]:
     """Car fall and counterweight fall with the car at its highest, and the travel."""
     known = {
-        side: [t.fall for t in taken if t.fall is not None and t.side is side]
+        side: [t.fall for t in taken if t.fall and t.span and t.span.side is side]
         for side in Side
     }
     near = min(known[Side.CAR], default=_ASSUMED_NEAR_FALL)
     most = max(known[Side.CAR], default=near)
     low = min(known[Side.COUNTERWEIGHT], default=near)
-    last = taken[-1].visit
+    last = taken[-1].assessed.visit
     if last.rope_set.rope_length is not None:
         whole = last.rope_set.rope_length.value / last.lift.roping.n_falls
     else:
-        sums = [most + low, max(known[Side.COUNTERWEIGHT], default=0.0) + near]
-        whole = max(sums)
+        whole = max(most + low, max(known[Side.COUNTERWEIGHT], default=0.0) + near)
         if whole - near - low < 1.0:
             whole = near + low + _ASSUMED_TRAVEL
             notes.append(NoteKind.TRAVEL_ASSUMED.note(travel=_ASSUMED_TRAVEL))
@@ -258,19 +225,18 @@ def _place(one: Taken, taken: Sequence[Taken], system: SheaveSystem) -> float | 
     """Rope passed to the car side where a series was taken. [m]."""
     if one.span is None:
         return None
-    alike = [
-        t.fall - system.car_fall
+    there = alike(one.span.position)
+    beside = [
+        t.fall
         for t in taken
-        if t.fall is not None
-        and t.side is Side.CAR
-        and t.position
-        and t.position == one.position
+        if t.fall and t.span and t.span.side is Side.CAR
+        if there and alike(t.span.position) == there
     ]
-    if one.fall is not None and one.side is Side.CAR:
+    if one.fall and one.span.side is Side.CAR:
         place = one.fall - system.car_fall
-    elif alike:  # the other side measured where the car side was
-        place = alike[0]
-    elif one.fall is not None:
+    elif beside:  # the other side measured where the car side was
+        place = beside[0] - system.car_fall
+    elif one.fall:
         place = system.counterweight_fall - one.fall
     else:
         return None
@@ -289,13 +255,13 @@ def _condition(
     turned_at, turned_side, trips = _since_turning(one, taken, system)
     return Condition(
         name=_name(one),
-        side=one.side or Side.CAR,
+        side=one.span.side if one.span else Side.CAR,
         rope_passed=place,
-        arrived=one.series.arrived or _forced_arrival(place, system.travel),
+        arrived=one.assessed.series.arrived or _forced_arrival(place, system.travel),
         mean_tension=mean,
         load_tension=mean,
         free_length=one.fall or float("nan"),
-        span=one.series.span,
+        span=one.assessed.series.span,
         weeks=one.weeks,
         visit=one.number,
         epoch=one.epoch,
@@ -319,38 +285,38 @@ def _forced_arrival(place: float, travel: float) -> str:
 
 def _name(one: Taken) -> str:
     """What to call a series in a sentence."""
-    span = one.span
-    where = one.series.span if span is None else span.position or span.name
-    parts = [where]
-    if span is not None and span.side.value not in where:
-        parts.append(f"{span.side.value} side")
-    if one.series.arrived:
-        parts.append(f"arrived {one.series.arrived}")
-    if one.series.load:
-        parts.append(one.series.load)
-    return f'"{one.series.name}" ({", ".join(parts)}; {one.when})'
+    span, series = one.span, one.assessed.series
+    where, side = series.span, ""
+    if span is not None:
+        where, side = span.position or span.name, span.side.value
+    parts = (
+        where,
+        f"{side} side" if side not in where else "",
+        f"arrived {series.arrived}" if series.arrived else "",
+        series.load,
+    )
+    told = ", ".join(part for part in parts if part)
+    return f'"{series.name}" ({told}; {one.when})'
 
 
 def _since_turning(
     one: Taken, taken: Sequence[Taken], system: SheaveSystem
-) -> tuple[float | None, Side, int]:
+) -> tuple[float | None, Side, int | None]:
     """Where nuts were turned last at this visit, at whose hitch, and trips since."""
-    names = [s.name for s in one.visit.series]
-    past = turns_before(one.visit.series, one.visit.turns, until=one.series.name)
+    series, turns = one.assessed.visit.series, one.assessed.visit.turns
+    past = turns_before(series, turns, until=one.assessed.series.name)
     if not past:
-        return None, Side.CAR, conditions.MANY_TRIPS
-    last = max(names.index(each.turn.after) for each in past)
-    final = [each for each in past if names.index(each.turn.after) == last]
-    before = next(
-        (t for t in taken if t.visit is one.visit and t.series.name == names[last]),
-        None,
-    )
+        return None, Side.CAR, None
+    names = [each.name for each in series]
+    last = max((each.turn.after for each in past), key=names.index)
+    final = [each for each in past if each.turn.after == last]
+    of_visit = (t for t in taken if t.number == one.number)
+    before = next((t for t in of_visit if t.assessed.series.name == last), None)
     place = None if before is None else _place(before, taken, system)
-    sides = {
-        s for s, hitches in HITCHES_OF_SIDE.items() if final[-1].turn.hitch in hitches
-    }
+    side = Side.CAR if is_car_side(final[-1].turn.hitch) else Side.COUNTERWEIGHT
     told = [each.round_trips for each in final if each.round_trips is not None]
-    return place, next(iter(sides)), min(told) if told else conditions.MANY_TRIPS
+    is_run_in = min(told, default=_RUN_IN) >= _RUN_IN
+    return place, side, None if is_run_in else min(told)
 
 
 def _as_read(
@@ -390,15 +356,14 @@ def _rows(ropes: RopeSet, numbers: Sequence[int]) -> tuple[int, ...]:
 def _notes_on_conditions(taken: Sequence[Taken]) -> list[Note]:
     """What is not recorded and would tell causes apart."""
     notes = []
-    missing = sum(not one.series.arrived for one in taken)
-    if missing:
+    every = [one.assessed for one in taken]
+    if missing := sum(not one.series.arrived for one in every):
         kind = NoteKind.ARRIVAL_NOT_RECORDED
-        notes.append(kind.note(count=missing, all=len(taken)))
-    if any(
-        turn.round_trips_after is None for one in taken for turn in one.visit.turns
-    ) and not any(one.series.round_trips_before is not None for one in taken):
+        notes.append(kind.note(count=missing, all=len(every)))
+    after = {turn.round_trips_after for one in every for turn in one.visit.turns}
+    if None in after and {one.series.round_trips_before for one in every} <= {None}:
         notes.append(NoteKind.ROUND_TRIPS_NOT_RECORDED.note())
-    roping = taken[-1].visit.lift.roping
+    roping = every[-1].visit.lift.roping
     if roping.n_falls > 1:
         notes.append(NoteKind.FORMS_OF_ONE_TO_ONE.note(roping=roping.value))
     return notes

@@ -19,7 +19,6 @@ from itertools import combinations
 import numpy as np
 
 from tension.diagnosis.conditions import (
-    MANY_TRIPS,
     Condition,
     Pattern,
     PatternSeries,
@@ -66,7 +65,7 @@ def pattern_of(visit: ReadVisit) -> Pattern:
                 weeks=one.weeks,
                 visit=one.visit,
                 epoch=one.epoch,
-                round_trips=MANY_TRIPS if one.trips is None else one.trips,
+                round_trips=one.trips,
                 turned_at=one.turned_at,
                 is_by_pitch=one.by_pitch,
                 are_lengths_read=one.lengths_read,

@@ -14,7 +14,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 
@@ -194,10 +194,10 @@ def keep_all(top: Path, kept: Path) -> None:
         if text not in known:
             visit = read_visit(record)
             known[text] = visit, key_of(record, visit, CHOICE)
-            cache.keep(known[text][1], alone(record))
+            cache.keep(known[text][1], asdict(alone(record)))
         visit, key = known[text]
         marks = marks_of_record(record, visit)
-        cache.keep_quick(quick_key_of(record, CHOICE), key, marks)
+        cache.keep(quick_key_of(record, CHOICE), {"key": key, "marks": marks})
 
 
 def unchanged(folder: Path, n_lifts: int) -> list[str]:

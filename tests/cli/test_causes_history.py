@@ -265,6 +265,13 @@ def test_history_suggests_a_day_from_the_trend(tmp_path: Path) -> None:
     assert track["points"][0]["role"] == "as found"
 
 
+def test_a_name_with_brackets_stays_as_it_was_typed(tmp_path: Path) -> None:
+    record = visits(tmp_path / "lift") / "2025-06-02" / "visit.toml"
+    text = record.read_text("utf-8")
+    record.write_text(text.replace("Granary Wharf", "Granary [[lift]]"), "utf-8")
+    assert run("history", record).out.startswith("Granary [[lift]], goods lift 2:")
+
+
 def test_a_re_roping_begins_a_new_life(tmp_path: Path) -> None:
     folder = visits(tmp_path / "lift")
     one = run("history", folder, "--json").document

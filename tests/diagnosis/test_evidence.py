@@ -50,7 +50,7 @@ def test_the_likelihood_of_a_cause_is_the_integral_over_its_unknown() -> None:
     model = make_model(seen, Prior())
     form = next(f for f in forms_of(seen, seen.conditions, Prior())[Cause.TOUCHING])
     assert form.direction is not None
-    n = model.n_observed
+    n = len(model.observed)
     level, spread = form.entries(model.rows)
     closed = log_densities(
         (model.observed - level)[None, :],

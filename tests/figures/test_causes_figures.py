@@ -107,7 +107,7 @@ def point(weeks: float, role: Role, epoch: int, deviations: list[float]) -> Poin
 
 def test_as_found_and_as_left_differ_by_their_fill_and_settings_by_their_line() -> None:
     track = Track(
-        life=Life(number=0, begun=None, is_begun_here=False, visits=(0,)),
+        life=Life(number=0, begun=None, visits=(0,)),
         side=Side.CAR,
         position="top",
         load="",

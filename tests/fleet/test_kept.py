@@ -159,7 +159,7 @@ def test_marks_are_relied_on_only_when_all_has_rested(
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) is None  # written this moment
     later = time.time_ns() + kept._SETTLED + 10**9
-    monkeypatch.setattr("tension.fleet.run.time.time_ns", lambda: later)
+    monkeypatch.setattr("tension.fleet.kept.time.time_ns", lambda: later)
     line_of_record("one/visit.toml", job)
     assert untouched("one/visit.toml", job) == line_of_record("one/visit.toml", job)
 

@@ -20,11 +20,13 @@ from tension.history import (
     make_history,
     month_of,
 )
-from tension.installation import Side
+from tension.installation import RopeSet, Side
+from tension.quantity.units import Dimension, parse_quantity
 
 START = dt.date(2025, 6, 2)
-LIFE = Life(number=0, begun=None, is_begun_here=False, visits=(0,))
+LIFE = Life(number=0, begun=None, visits=(0,))
 RULE = find_rule(None)
+WIDE, NARROW = (parse_quantity(text, Dimension.LENGTH) for text in ("13 mm", "12 mm"))
 
 
 def point(
@@ -206,7 +208,9 @@ def test_months_are_read_as_people_write_them(text: str, month: dt.date | None) 
 
 
 def set_on(day: str, **more: object) -> SetOnADay:
-    return SetOnADay(day=dt.date.fromisoformat(day), n_ropes=6, **more)  # type: ignore[arg-type]
+    installed = str(more.pop("installed", ""))
+    ropes = RopeSet(**({"n_ropes": 6} | more))  # type: ignore[arg-type]
+    return SetOnADay(day=dt.date.fromisoformat(day), ropes=ropes, installed=installed)
 
 
 def test_another_month_of_installation_begins_a_life() -> None:
@@ -220,18 +224,18 @@ def test_another_month_of_installation_begins_a_life() -> None:
     )
     assert [life.visits for life in lives] == [(0, 1), (2, 3)]
     assert lives[1].begun == dt.date(2025, 5, 1)
-    assert lives[1].is_begun_here
+    assert [life.number for life in lives] == [0, 1]
 
 
 def test_a_day_told_or_another_set_begins_a_life() -> None:
     sets = [set_on("2024-01-10"), set_on("2024-09-10"), set_on("2025-06-01")]
     told = find_lives(sets, [dt.date(2024, 9, 10)])
     assert [life.visits for life in told] == [(0,), (1, 2)]
-    other = [*sets[:2], replace(sets[2], n_ropes=5)]
+    other = [*sets[:2], set_on("2025-06-01", n_ropes=5)]
     assert [life.visits for life in find_lives(other)] == [(0, 1), (2,)]
     kinds = [
-        set_on("2024-01-10", construction="8x19 FC", diameter=0.013),
-        set_on("2024-09-10", construction="8x19  fc", diameter=0.013),
-        set_on("2025-06-01", construction="8x19 FC", diameter=0.012),
+        set_on("2024-01-10", construction="8x19 FC", diameter=WIDE),
+        set_on("2024-09-10", construction="8x19  fc", diameter=WIDE),
+        set_on("2025-06-01", construction="8x19 FC", diameter=NARROW),
     ]
     assert [life.visits for life in find_lives(kinds)] == [(0, 1), (2,)]
