@@ -33,7 +33,7 @@ def command(
     from tension.notes import Refusal
     from tension.telling import causes, lines
     from tension.workflow.causes import diagnose_records
-    from tension.workflow.outputs import write_causes_figure
+    from tension.workflow.outputs import draw_causes
 
     drawing.require_drawable_beside_records(paths)
     diagnosed = diagnose_records(paths, choice=which.choice(), progress=tell_progress)
@@ -45,4 +45,5 @@ def command(
     if not form.json:
         said = {"diagnosis": outcome, "told": causes, "cautions": lines.SHORT}
         click.echo(screen("diagnosis", form.terms, **said, units=form.units))
-    drawing.draw(write_causes_figure, outcome, units=form.units, terms=form.terms)
+    look = {"units": form.units, "terms": form.terms}
+    drawing.draw(lambda figure: draw_causes(outcome, figure, **look))

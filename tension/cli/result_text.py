@@ -15,7 +15,8 @@ from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
-from tension.documents.commands import assessment_csv, assessment_document
+from tension.documents.commands import assessment_csv, document
+from tension.figures.shares import draw_shares
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
@@ -31,7 +32,6 @@ from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
 from tension.workflow.listening import HeardFile
-from tension.workflow.outputs import write_shares_figure
 
 EXIT_OF_VERDICT = {
     Verdict.EQUAL: output.ExitCode.DONE,
@@ -76,14 +76,19 @@ def show_assessed(
     """
     assessment = assessed.assessment
     if form.json:
-        output.echo_document(assessment_document(name, assessment, assessed.inputs))
+        told = document(
+            name, assessment, assessed.inputs, assessment.notes, of="assess"
+        )
+        output.echo_document(told)
     elif isinstance(form, Table) and form.csv:
         click.echo(assessment_csv(assessment), nl=False)
     else:
         click.echo(result_text(assessment, form), nl=False)
         say_next()
     if drawing:
-        drawing.draw(write_shares_figure, assessment)
+        drawing.draw(
+            lambda figure: draw_shares(assessment, figure.add_subplot()), *(7.0, 4.2)
+        )
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)
     return EXIT_OF_VERDICT[assessment.verdict]

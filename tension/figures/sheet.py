@@ -45,6 +45,7 @@ class Page:
 
     def __init__(self, figure: "Figure", paper: Paper) -> None:
         self.width, self.height = _SIZES[paper]
+        figure.set_layout_engine("none")
         figure.set_size_inches(
             self.width / _MILLIMETRES_PER_INCH, self.height / _MILLIMETRES_PER_INCH
         )

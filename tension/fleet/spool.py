@@ -81,10 +81,11 @@ class LiftRow:
 
 def row_of(assessed: "Assessed") -> LiftRow:
     """Take the line of a lift from its assessment, without the path of the record."""
-    from tension.documents.commands import assessment_document
+    from tension.documents import commands
 
     visit = assessed.visit
-    document = assessment_document("assess", assessed.assessment, ())
+    notes = assessed.assessment.notes
+    document = commands.document("assess", assessed.assessment, notes=notes)
     particulars = dict(visit.particulars)
     note = assessed.assessment.reason_note
     ropes, rule, spread = document["ropes"], document["rule"], document["spread"]
