@@ -74,7 +74,7 @@ class PlanFiles(options.Drawing):
         plan = planned.outcome
         if isinstance(plan, Plan):
             size = (7.5, 4.5 * len(plan.stages))
-            self.draw(lambda figure: draw_stages(plan, figure, form.units), *size)
+            self.draw(lambda figure: draw_stages(plan, figure, form.units), size)
         elif self.plot or self.pdf:
             tell("there is no plan to draw.")
             return

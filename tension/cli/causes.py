@@ -45,5 +45,5 @@ def command(
     if not form.json:
         said = {"diagnosis": outcome, "told": causes, "cautions": lines.SHORT}
         click.echo(screen("diagnosis", form.terms, **said, units=form.units))
-    look = {"units": form.units, "terms": form.terms}
-    drawing.draw(lambda figure: draw_causes(outcome, figure, **look))
+    units, terms = form.units, form.terms
+    drawing.draw(lambda fig: draw_causes(outcome, fig, units=units, terms=terms))

@@ -73,5 +73,5 @@ def command(
         echo_next_command(NextStep(kind=NextKind.REPORT), path)
     drawing.draw(
         lambda figure: draw_as_found_as_left(outcome, figure.add_subplot()),
-        *(7.5, 4.5),
+        (7.5, 4.5),
     )

@@ -53,7 +53,7 @@ def command(
     first = heard[0]
     drawing.draw(
         lambda figure: draw_hearing(first.recording, first.hearing, figure),
-        *(8.0, 8.0),
+        (8.0, 8.0),
     )
     if form.json:
         pairs = [(one.recording, one.hearing) for one in heard]

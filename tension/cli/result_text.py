@@ -87,7 +87,7 @@ def show_assessed(
         say_next()
     if drawing:
         drawing.draw(
-            lambda figure: draw_shares(assessment, figure.add_subplot()), *(7.0, 4.2)
+            lambda figure: draw_shares(assessment, figure.add_subplot()), (7.0, 4.2)
         )
     if assessment.verdict is Verdict.NO_RESULT:
         _tell_no_result(assessment, form.terms)

@@ -78,6 +78,6 @@ def command(
             echo_next_command(next_after_springs(path), path)
     drawing.draw(
         lambda figure: draw_spring_loads(outcome, figure.add_subplot(), form.units),
-        *(7.0, 4.5),
+        (7.0, 4.5),
     )
     return ExitCode.CONTRADICTION if outcome.is_contradicted else ExitCode.DONE

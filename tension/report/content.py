@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import isfinite
 
 from tension import wording
-from tension.figures.shares import runby_picture, shares_picture
+from tension.figures.shares import shares_picture
 from tension.files.evidence import CLAIM
 from tension.files.seal import Correction
 from tension.files.visit import NoteAnswer
@@ -19,7 +19,7 @@ from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
 from tension.report.visible import shortened
 from tension.telling import comparisons, condition, lines, numbers, results
-from tension.telling.acceptance import acceptance_words
+from tension.telling.acceptance import acceptance_words, runby_picture
 from tension.telling.page import Block, Document, Manner, Photo, written_page
 
 

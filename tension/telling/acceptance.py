@@ -3,14 +3,21 @@
 from fractions import Fraction
 
 from tension.catalogue.acceptance import acceptance_items
-from tension.condition.acceptance import Acceptance, Figure, ItemResult
+from tension.condition.acceptance import Acceptance, Figure, FigureKind, ItemResult
 from tension.condition.checks import Check
-from tension.quantity.units import Dimension
+from tension.quantity.units import Dimension, show_quantity
 from tension.telling import numbers, results
 from tension.telling.condition import remarks
 from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
-from tension.telling.page import Block, Document, Manner, Picture, written_page
+from tension.telling.page import (
+    PAGES,
+    Block,
+    Document,
+    Manner,
+    Picture,
+    written_page,
+)
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
@@ -54,6 +61,31 @@ def acceptance_words(
         "numbers": numbers,
         "results": results,
     }
+
+
+def runby_picture(acceptance: Acceptance) -> Picture | None:
+    """Draw what the sign of a runby means, not to scale; None if none was measured.
+
+    Not negative: car level at the top landing, counterweight above its buffer.
+    Negative: counterweight on its buffer, car still below the landing by so much.
+    """
+    figures = (figure for result in acceptance.items for figure in result.figures)
+    runby = next((float(f.value) for f in figures if f.kind is FigureKind.RUNBY), None)
+    if runby is None:
+        return None
+    is_early = runby < 0
+    lower = 33 if is_early else 0
+    drawing = PAGES.joinpath("runby.en.svg").read_text(encoding="utf-8")
+    svg = drawing.format(
+        lower=lower,
+        car=48 + lower,
+        weight=106 + lower,
+        arrow="119 96" if is_early else "245 159",
+        sign="−" if is_early else "+",
+        runby=show_quantity(runby, Dimension.LENGTH),
+        below=told("acceptance.lands-early" if is_early else "acceptance.has-space"),
+    )
+    return Picture(svg=svg, alt=told("acceptance.runby-drawn"), height=60.0)
 
 
 def figure_words(figure: Figure, manner: Manner) -> str:

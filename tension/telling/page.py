@@ -32,7 +32,7 @@ from tension.wording import Terms, say
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-_PAGES = Path(__file__).with_name("pages")
+PAGES = Path(__file__).with_name("pages")
 _HEADER = re.compile(r"(.*?)(?: :([\d.]*)(>?))?")
 
 
@@ -204,7 +204,7 @@ def _environment(terms: Terms) -> "Environment":
         return Markup(text.replace("|", "\\|"))  # noqa: S704 - no HTML: lines of a page
 
     def load(name: str) -> str:
-        return say((_PAGES / name).read_text(encoding="utf-8"), terms)
+        return say((PAGES / name).read_text(encoding="utf-8"), terms)
 
     environment = Environment(
         loader=FunctionLoader(load),

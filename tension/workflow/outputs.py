@@ -98,7 +98,11 @@ def require_output(
 
 
 def write_figure(
-    path: Path, draw: Callable[[Figure], object], *size: float, overwrite: bool
+    path: Path,
+    draw: Callable[[Figure], object],
+    size: tuple[float, float] | None = None,
+    *,
+    overwrite: bool,
 ) -> None:
     """Draw a figure, of a size [inch] if the drawing gives it none, and write it."""
     from matplotlib.figure import Figure
@@ -106,9 +110,7 @@ def write_figure(
     from tension.figures.canvas import figure_bytes
 
     kind = require_output(path, "figure", overwrite=overwrite)
-    figure = Figure(layout="constrained")
-    if size:
-        figure.set_size_inches(*size)
+    figure = Figure(figsize=size, layout="constrained")
     draw(figure)
     write_atomically(path, figure_bytes(figure, kind), overwrite=overwrite)
 
