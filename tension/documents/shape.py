@@ -23,7 +23,6 @@ Taker: TypeAlias = Callable[[Any], Any]
 
 SCHEMA_VERSION = 1
 
-_PACKAGES = ("numpy", "av")
 _NUMBER_OF = {kind.code: kind.number for kind in NoteKind}
 TAKEN: Mapping[str, Taker] = {
     "note.number": lambda note: _NUMBER_OF.get(note.code),
@@ -171,10 +170,10 @@ REASON = described("reason")
 """Why there is no answer, or none of the kind asked for."""
 
 
-def software_versions() -> dict[str, str]:
-    """Tell the versions of this program, of Python and of what reads sound."""
+def software_versions(*more: str) -> dict[str, str]:
+    """Tell the versions of this program, of Python, of what reads sound, and more."""
     found = {"python": platform.python_version(), "tension": __version__}
-    for name in _PACKAGES:
+    for name in ("numpy", "av", *more):
         try:
             found[name] = version(name)
         except PackageNotFoundError:

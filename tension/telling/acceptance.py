@@ -1,11 +1,12 @@
 """Acceptance after re-roping: the form as filled in, and blank to fill in by hand."""
 
+from dataclasses import fields
 from fractions import Fraction
 
 from tension.catalogue.acceptance import acceptance_items
 from tension.condition.acceptance import Acceptance, Figure, FigureKind, ItemResult
 from tension.condition.checks import Check
-from tension.quantity.units import Dimension, show_quantity
+from tension.quantity.units import Dimension, Quantity, show_quantity
 from tension.telling import numbers, results
 from tension.telling.condition import remarks
 from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
@@ -21,22 +22,13 @@ from tension.telling.page import (
 
 N_ROWS = 8
 """Ropes that one form has room for; more take a second one. [1]"""
-_READ = {
-    "tag_diameter": "tag diameter",
-    "plate_diameter": "plate diameter",
-    "tag_strength": "tag strength",
-    "plate_strength": "plate strength",
-    "length": "length",
+_SHORT = {
+    "plate_ropes": "ropes on the plate",
+    "count": "rod ends",
     "free_length": "free",
     "solid_length": "solid",
-    "now": "now",
-    "wanted": "wanted",
-    "least": "least",
-    "most": "most",
-    "stretch": "stretch",
-    "rope_length": "rope length",
 }
-_COUNTED = {"lays": "lays", "plate_ropes": "ropes on the plate", "count": "rod ends"}
+"""What is read for an item, where it is called otherwise than the record does."""
 
 
 def acceptance_blocks(
@@ -155,12 +147,14 @@ def _of_rope(rope: int | None) -> str:
 
 def _readings(check: Check) -> str:
     """What was read for an item, as typed and in SI."""
-    read = [(name, getattr(check, key)) for key, name in _READ.items()]
-    counted = [(name, getattr(check, key)) for key, name in _COUNTED.items()]
+    keys = [field.name for field in fields(check) if field.name != "rope"]
+    read = [
+        (_SHORT.get(key) or key.replace("_", " "), getattr(check, key)) for key in keys
+    ]
     parts = [
-        named(read, ""),
+        named([(name, one) for name, one in read if isinstance(one, Quantity)], ""),
         *map(typed_and_si, (*check.diameters, *check.distances)),
-        *(f"{name} {count_text(n)}" for name, n in counted if n is not None),
+        *(f"{name} {count_text(one)}" for name, one in read if isinstance(one, int)),
     ]
     if check.hitch_order:
         parts.append(f"hitch order {' '.join(map(str, check.hitch_order))}")
