@@ -140,8 +140,9 @@ def compiled(
             shutil.copyfile(part, folder / part.name)
         for part_name, content in (photos or {}).items():
             (folder / part_name).write_bytes(content)
+        maker: Any = typst.compile
         lay_out: Callable[..., bytes] = partial(
-            typst.compile, str(folder / template), root=name, font_paths=[name]
+            maker, str(folder / template), root=name, font_paths=[name]
         )
         for is_own in (True, False):
             how = {"ignore_system_fonts": is_own, "pdf_standards": "ua-1"}
