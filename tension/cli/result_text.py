@@ -11,7 +11,7 @@ from typing import NoReturn
 
 import click
 
-from tension.assessment.outcome import Assessment, RopeShare, Spread, Verdict
+from tension.assessment.outcome import Assessment, RopeShare, Verdict
 from tension.cli import output
 from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
@@ -20,14 +20,8 @@ from tension.figures.shares import draw_shares
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
+from tension.telling import results
 from tension.telling.lines import notes_alike, with_next_act
-from tension.telling.results import (
-    condition_words,
-    reason_text,
-    rule_text,
-    share_of,
-    told_notes,
-)
 from tension.wording import Terms, limit_text, say
 from tension.workflow.assess import Assessed
 from tension.workflow.inputs import SPAN_NAME
@@ -49,9 +43,6 @@ _SIGN = {
 
 _SCALE = "70       100      130"
 """What the bar of a share runs over, in percent."""
-
-MOST_PARTIALS = 12
-MOST_PLUCKS = 48
 
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
@@ -97,7 +88,7 @@ def show_assessed(
 def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
     """Say on stderr why there is no result: the set, then each refused rope."""
     act = assessment.reason_note.next_act if assessment.reason_note else ""
-    lines = [f"no result: {reason_text(assessment)} {act}".strip()]
+    lines = [f"no result: {results.reason_text(assessment)} {act}".strip()]
     if assessment.measurement.refusal is None:
         for rope in assessment.measurement.ropes:
             if rope.refusal is not None:
@@ -111,31 +102,22 @@ def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
 
 def result_text(assessment: Assessment, form: Form) -> str:
     """Write a whole result."""
-    terms, verdict, reason = form.terms, assessment.verdict, assessment.reason_note
-    measured = assessment.measurement
-    parts = [
-        output.large(verdict.banner, _SIGN[verdict]),
-        output.wrapped(say(reason_text(assessment), terms)),
-    ]
-    if reason is not None and reason.next_act:
-        parts.append(output.wrapped(f"Next: {say(reason.next_act, terms)}"))
-    if assessment.measure_again:
-        again = ", then ".join(f"rope {n}" for n in assessment.measure_again[:3])
-        parts.append(output.wrapped(f"Measure again: {again}."))
-    # sound files alone tell no place
-    is_known = measured.span is None or measured.span.name != SPAN_NAME
-    condition = condition_words(assessment, is_place_known=is_known)
-    parts += [
-        output.wrapped(f"Holds for: {condition}."),
-        output.wrapped(f"Rule: {rule_text(assessment.rule)}"),
-        "",
-    ]
-    if measured.refusal is None and measured.given:
-        parts += [*_ropes_table(assessment, form), ""]
-    parts += _spread_lines(assessment)
-    parts += notes_lines(told_notes(assessment), terms)
-    text = "\n".join(parts).rstrip()
-    return re.sub(r"\n{3,}", "\n\n", text) + "\n"
+    measured, verdict = assessment.measurement, assessment.verdict
+    has_ropes = measured.refusal is None and measured.given
+    text = screen(
+        "assessed",
+        form.terms,
+        found=assessment,
+        results=results,
+        banner=output.large(verdict.banner, _SIGN[verdict]),
+        # sound files alone tell no place
+        is_place_known=measured.span is None or measured.span.name != SPAN_NAME,
+        table=[*_ropes_table(assessment, form), ""] if has_ropes else [],
+        percent=_percent,
+        limit=limit_text(assessment.rule.limit),
+        notes=notes_lines(results.told_notes(assessment), form.terms),
+    )
+    return re.sub(r"\n{3,}", "\n\n", text.rstrip()) + "\n"
 
 
 def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
@@ -178,7 +160,7 @@ def _ropes_table(assessment: Assessment, form: Form) -> list[str]:
     rows = list(zip(*columns.values(), strict=True))
     if not has_shares:
         return [output.table(list(columns), rows, left=(1,))]
-    legend = f"Share: {share_of(shares)}, at the [[hitch]]." + (
+    legend = f"Share: {results.share_of(shares)}, at the [[hitch]]." + (
         " ±: one standard uncertainty."
         if are_lengths_known
         else " No ± while the free lengths are not known."
@@ -240,33 +222,6 @@ def _tension(share: RopeShare, units: UnitSystem) -> str:
         return ""
     rounded = float(f"{share.tension:.3g}")
     return show_quantity(rounded, Dimension.FORCE, units, digits=3)
-
-
-def _spread_lines(assessment: Assessment) -> list[str]:
-    """The deciding metric, and the others for those who work to another rule."""
-    if assessment.spread.observed is None:
-        return []
-    others = (_spread_text(s) for s in assessment.other_spreads)
-    limit = limit_text(assessment.rule.limit)
-    spread = f"{_spread_text(assessment.spread)} by the rule, limit {limit}."
-    return [
-        output.wrapped(f"Spread: {spread}", "", "  "),
-        output.wrapped(f"Not deciding: {', '.join(filter(None, others))}.", "", "  "),
-    ]
-
-
-def _spread_text(spread: Spread) -> str:
-    """One metric with its interval; nothing where it was not observed."""
-    if spread.observed is None:
-        return ""
-    lower, upper = _percent(spread.lower), _percent(spread.upper)
-    if lower and upper:
-        interval = f"{lower.removesuffix(' %')} to {upper}"
-    elif lower:
-        interval = f"at least {lower}"
-    else:
-        interval = f"at most {upper}" if upper else "not bounded"
-    return f"{spread.metric.value} {_percent(spread.observed)} ({interval})"
 
 
 def _percent(fraction: float | None) -> str:

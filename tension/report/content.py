@@ -56,21 +56,18 @@ def _footer(evidence: Evidence) -> str:
 
 def _pictures(evidence: Evidence) -> dict[str, Block]:
     """Pictures and photos by the names that the page has for them."""
-    named_so: list[tuple[str, Block | None]] = [
-        (f"shares-{place}", shares_picture(one))
+    form = evidence.acceptance
+    shown: dict[str, Block | None] = {
+        f"shares-{place}": shares_picture(one)
         for place, one in enumerate(evidence.assessments)
         if place != evidence.main
-    ]
-    named_so += [
-        (
-            f"photo-{number}",
-            Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption=""),
-        )
-        for number, one in enumerate(evidence.photos, start=1)
-    ]
-    if evidence.acceptance is not None:
-        named_so.append(("runby", runby_picture(evidence.acceptance)))
-    return {name: block for name, block in named_so if block is not None}
+    }
+    shown |= {
+        f"photo-{i}": Photo(jpeg=one.jpeg, alt=one.caption or one.file, caption="")
+        for i, one in enumerate(evidence.photos, start=1)
+    }
+    shown["runby"] = runby_picture(form) if form else None
+    return {name: block for name, block in shown.items() if block is not None}
 
 
 def _words(
@@ -79,11 +76,8 @@ def _words(
     """What the page of a report names: values, and what writes them."""
     visit, used = evidence.visit, evidence.visit.rope_set.uncertainties
     notes = [note for _, note in evidence.notes]
-    form = {}
-    if evidence.acceptance is not None:
-        has_picture = "runby" in pictures
-        form = acceptance_words(evidence.acceptance, manner, has_picture=has_picture)
-    return form | {
+    form = evidence.acceptance
+    return (acceptance_words(form) if form else {}) | {
         "evidence": evidence,
         "manner": manner,
         "visit": visit,

@@ -31,23 +31,16 @@ _SHORT = {
 """What is read for an item, where it is called otherwise than the record does."""
 
 
-def acceptance_blocks(
-    acceptance: Acceptance, manner: Manner, runby: Picture | None = None
-) -> tuple[Block, ...]:
+def acceptance_blocks(acceptance: Acceptance, manner: Manner) -> tuple[Block, ...]:
     """Write the form: defects first, then item by item."""
-    handed = {} if runby is None else {"runby": runby}
-    words = acceptance_words(acceptance, manner, has_picture=bool(handed))
-    return written_page("acceptance", manner.terms, words, handed=handed)[0]
+    words = acceptance_words(acceptance) | {"manner": manner, "pictures": ()}
+    return written_page("acceptance", manner.terms, words)[0]
 
 
-def acceptance_words(
-    acceptance: Acceptance, manner: Manner, *, has_picture: bool
-) -> dict[str, object]:
-    """Give what the page of the form names."""
+def acceptance_words(acceptance: Acceptance) -> dict[str, object]:
+    """Give what the page of the form names beside manner and pictures."""
     return {
         "acceptance": acceptance,
-        "manner": manner,
-        "has_picture": has_picture,
         "figure_words": figure_words,
         "item_cells": _item_cells,
         "numbers": numbers,
