@@ -36,8 +36,8 @@ from tension.files.evidence import CLAIM, FileEvidence
 from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension
-from tension.sound.hearing import RopeHearing, SetHearing
-from tension.sound.recording import Recording
+from tension.sound.hearing import RopeHearing
+from tension.telling.acceptance import figure_label
 from tension.telling.results import reason_text
 
 if TYPE_CHECKING:  # a command that needs none of them starts the sooner
@@ -45,7 +45,6 @@ if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.running import SetState
     from tension.adjustment.springs import SpringCheck
     from tension.adjustment.stiffness import LearnedStiffness
-    from tension.condition.acceptance import Figure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,26 +64,10 @@ def _ropes(assessment: Assessment) -> Iterator[_Rope]:
         yield _Rope(measured=measured, share=share, known=share if is_known else None)
 
 
-Heard = tuple[Recording, SetHearing]
-
-
 def _uncertainty(rope: RopeHearing) -> float | None:
     """Standard uncertainty of the fundamental, if there is one. [Hz]."""
     frequency = rope.fundamental_frequency
     return frequency * rope.relative_uncertainty if math.isfinite(frequency) else None
-
-
-def _duration(heard: Heard) -> float:
-    """How long a recording is. [s]."""
-    rate = heard[0].sampling_rate
-    return len(heard[0].samples) / rate if rate else 0.0
-
-
-def _label(figure: "Figure") -> str:
-    """What a figure of the acceptance is called."""
-    from tension.telling.acceptance import figure_label
-
-    return figure_label(figure)
 
 
 _TAKEN: Mapping[str, Taker] = {
@@ -93,7 +76,9 @@ _TAKEN: Mapping[str, Taker] = {
         found.reason_note.next_act if found.reason_note else ""
     ),
     "assess.ropes": _ropes,
-    "pluck.recordings.duration_s": _duration,
+    "pluck.recordings.duration_s": lambda heard: (
+        len(heard[0].samples) / (heard[0].sampling_rate or math.inf)
+    ),
     "pluck.recordings.notes": lambda heard: (*heard[0].notes, *heard[1].notes),
     "pluck.recordings.plucks": lambda heard: [
         pluck for rope in heard[1].ropes for pluck in rope.plucks
@@ -110,7 +95,7 @@ _TAKEN: Mapping[str, Taker] = {
         result.rules[0].name if len(result.rules) == 1 else None
     ),
     "acceptance.items.rules": lambda result: [rule.name for rule in result.rules],
-    "figure.label": _label,
+    "figure.label": figure_label,
     "figure.value": lambda figure: float(figure.value),
     "figure.unit": lambda f: (
         f.kind.dimension.value if f.kind.dimension else f.kind.unit

@@ -54,7 +54,12 @@ class Key:
 
     def of(self, thing: object) -> Any:  # noqa: ANN401 - whatever JSON can hold
         """Take the value from a thing and write it."""
-        value = self.take(thing) if self.take else _follow(thing, self.path)
+        value: Any = thing
+        if self.take:
+            value = self.take(thing)
+        for name in filter(None, () if self.take else self.path.split(".")):
+            if value is not None:
+                value = value[int(name)] if name.isdigit() else getattr(value, name)
         if value is None:
             return None
         if self.is_many or isinstance(value, tuple | list):
@@ -72,14 +77,6 @@ class Key:
         if isinstance(value, date):
             return value.isoformat()
         return number(value) if isinstance(value, float) else value
-
-
-def _follow(thing: Any, path: str) -> Any:  # noqa: ANN401 - as above
-    """Follow a path of attributes and places as far as there is something."""
-    for name in filter(None, path.split(".")):
-        if thing is not None:
-            thing = thing[int(name)] if name.isdigit() else getattr(thing, name)
-    return thing
 
 
 class Shape(tuple[Key, ...]):

@@ -32,6 +32,10 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     measured_by = given.get("measured_by") or "not recorded"
     pictures = _pictures(evidence)
     words = _words(evidence, manner, pictures)
+    footer = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
+    if evidence.foreign_rule is not None:
+        rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
+        footer += f" · NOT THE RECORD'S RULE, printed with {rule}"
     _, sections = written_page("report", manner.terms, words, handed=pictures)
     return Document(
         title="Record of rope tension",
@@ -41,17 +45,8 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
         ),
         first_page=first_page(evidence, manner),
         sections=sections,
-        footer=_footer(evidence),
+        footer=footer,
     )
-
-
-def _footer(evidence: Evidence) -> str:
-    """Which record this is, and what in this print is not the record's."""
-    words = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
-    if evidence.foreign_rule is not None:
-        rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
-        words += f" · NOT THE RECORD'S RULE, printed with {rule}"
-    return words
 
 
 def _pictures(evidence: Evidence) -> dict[str, Block]:

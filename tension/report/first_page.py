@@ -8,8 +8,6 @@ from dataclasses import fields, is_dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from tension.assessment.outcome import Assessment
-from tension.condition.chain import Chain
 from tension.condition.comparison import COMPARED
 from tension.figures.shares import shares_picture
 from tension.files.seal import Correction
@@ -52,9 +50,14 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
         return page.written_page("first_page", manner.terms, told, part=name)[0]
 
     result, all_series = part("result"), part("all_series")
-    weighty, light = _chain_lines(evidence.chain, manner)
-    bullets = page.Bullets(items=tuple(weighty))
-    main, rooms = words["main"], _rooms(words["main"])
+    chain = chain_lines(evidence.chain, manner, shortened)
+    weighty, light = (  # the rest of the chain; in full in its own section
+        [shortened(one.text, LONGEST_LINE) for one in chain if one.weight is weight]
+        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
+    )
+    bullets, main = page.Bullets(items=tuple(weighty)), words["main"]
+    has_share = main is not None and any(one.share is not None for one in main.shares)
+    rooms = [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
     condition = part("condition", LONGEST_PLACE)
     closing = part("closing", LONGEST_ON_FIRST_PAGE)
     if not _fit(*result, *condition, *closing, bullets, *rooms[:1]):
@@ -71,12 +74,6 @@ def first_page(evidence: Evidence, manner: page.Manner) -> tuple[page.Block, ...
     if not said or len(said[0].items) >= len(weighty):
         said = _that_fit((*kept, *drawn, *series), lines, len(lines))
     return (*result, *drawn, *series, *condition, *said, *closing)
-
-
-def _rooms(main: Assessment | None) -> list[page.Picture]:
-    """Room for the picture of the shares at its height, and for lower ones."""
-    has_share = main is not None and any(one.share is not None for one in main.shares)
-    return [page.Picture(svg="", alt="", height=h) for h in HEIGHTS if has_share]
 
 
 def _that_fit(
@@ -126,16 +123,6 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         "shortened": shortened,
         "lines": lines,
     }
-
-
-def _chain_lines(chain: Chain, manner: page.Manner) -> tuple[list[str], list[str]]:
-    """The rest of the chain, what weighs first; in full in its own section."""
-    lines = chain_lines(chain, manner, shortened)
-    weighty, light = (
-        [shortened(one.text, LONGEST_LINE) for one in lines if one.weight is weight]
-        for weight in (page.Weight.PLAIN, page.Weight.SMALL)
-    )
-    return weighty, light
 
 
 def seal_words(verification: Verification | None) -> str:
