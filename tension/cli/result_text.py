@@ -6,6 +6,7 @@ And what was heard in a file, and why there is no answer.
 import math
 import re
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import zip_longest
 from typing import NoReturn
 
@@ -17,7 +18,7 @@ from tension.cli.options import Form, Plot, Table
 from tension.cli.screen import screen
 from tension.documents.commands import assessment_csv, document
 from tension.figures.shares import draw_shares
-from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension, UnitSystem, show_quantity
 from tension.telling import results
@@ -40,9 +41,6 @@ _SIGN = {
     Verdict.NO_RESULT: "-",
 }
 """A shape beside the large word; drawn, so that no console lacks it."""
-
-_SCALE = "70       100      130"
-"""What the bar of a share runs over, in percent."""
 
 
 def refuse(refusal: Refusal, terms: Terms, notes: Sequence[Note] = ()) -> NoReturn:
@@ -103,7 +101,6 @@ def _tell_no_result(assessment: Assessment, terms: Terms) -> None:
 def result_text(assessment: Assessment, form: Form) -> str:
     """Write a whole result."""
     measured, verdict = assessment.measurement, assessment.verdict
-    has_ropes = measured.refusal is None and measured.given
     text = screen(
         "assessed",
         form.terms,
@@ -112,8 +109,14 @@ def result_text(assessment: Assessment, form: Form) -> str:
         banner=output.large(verdict.banner, _SIGN[verdict]),
         # sound files alone tell no place
         is_place_known=measured.span is None or measured.span.name != SPAN_NAME,
-        table=[*_ropes_table(assessment, form), ""] if has_ropes else [],
+        has_ropes=measured.refusal is None and measured.given,
+        lengths_known=measured.lengths is not LengthKnowledge.UNKNOWN,
+        extremes=_extremes(assessment.shares),
+        told_share=_share,
+        bar=_bar,
+        force=partial(_about, units=form.units),
         percent=_percent,
+        zip=zip,
         limit=limit_text(assessment.rule.limit),
         notes=notes_lines(results.told_notes(assessment), form.terms),
     )
@@ -138,70 +141,20 @@ def notes_lines(notes: Sequence[Note], terms: Terms) -> list[str]:
     return lines
 
 
-def _ropes_table(assessment: Assessment, form: Form) -> list[str]:
-    """Write one line per rope, and what the columns are."""
-    ropes, shares = assessment.measurement.ropes, assessment.shares
-    are_lengths_known = assessment.measurement.lengths is not LengthKnowledge.UNKNOWN
-    words = _extremes(shares)
-    has_shares = any(share.share is not None for share in shares)
-    columns = {"Rope": [str(rope.number) for rope in ropes]}
-    if has_shares:
-        columns["Share"] = [_share(s.share) for s in shares]
-        columns["±"] = [_uncertainty(s, is_known=are_lengths_known) for s in shares]
-        columns[_SCALE] = [_bar(share.share) for share in shares]
-    columns[""] = [_word(rope, words.get(rope.number, "")) for rope in ropes]
-    if any(share.tension is not None for share in shares):
-        columns["About"] = [_tension(share, form.units) for share in shares]
-    if any(rope.fundamental for rope in ropes):
-        columns["Heard"] = [
-            f"{rope.fundamental.value:.2f} Hz" if rope.fundamental else ""
-            for rope in ropes
-        ]
-    rows = list(zip(*columns.values(), strict=True))
-    if not has_shares:
-        return [output.table(list(columns), rows, left=(1,))]
-    legend = f"Share: {results.share_of(shares)}, at the [[hitch]]." + (
-        " ±: one standard uncertainty."
-        if are_lengths_known
-        else " No ± while the free lengths are not known."
-    )
-    return [
-        output.table(list(columns), rows, left=(3, 4), spare=(3,)),
-        output.wrapped(say(legend, form.terms)),
-    ]
-
-
 def _extremes(shares: Sequence[RopeShare]) -> dict[int, str]:
     """Say which rope is highest and which lowest, if they differ as printed."""
+    words = {share.number: "" for share in shares}
     known = [(s.share, s.number) for s in shares if s.share is not None]
-    if not known:
-        return {}
-    (low, lowest), (high, highest) = min(known), max(known)
-    if _share(low) == _share(high):
-        return {}
-    return {lowest: "lowest", highest: "highest"}
+    if known:
+        (low, lowest), (high, highest) = min(known), max(known)
+        if _share(low) != _share(high):
+            words |= {lowest: "lowest", highest: "highest"}
+    return words
 
 
 def _share(share: float | None) -> str:
     """Share of one rope."""
     return "-" if share is None else f"{100 * share:.1f} %"
-
-
-def _uncertainty(share: RopeShare, *, is_known: bool) -> str:
-    """Standard uncertainty; none of one rope is known while its length is not."""
-    if share.share is None:
-        return ""
-    if not is_known:
-        return "?"
-    return f"{100 * share.share_uncertainty:.1f}" if share.share_uncertainty else ""
-
-
-def _word(measured: RopeMeasurement, word: str) -> str:
-    """Highest, lowest, or why there is no number."""
-    if measured.tension is not None:
-        return word
-    refusal = measured.refusal
-    return f"{refusal.kind.number} {refusal.code}" if refusal else "not measured"
 
 
 def _bar(share: float | None) -> str:
@@ -216,12 +169,11 @@ def _bar(share: float | None) -> str:
     return "".join(cells)
 
 
-def _tension(share: RopeShare, units: UnitSystem) -> str:
+def _about(tension: float | None, units: UnitSystem) -> str:
     """Tension to three digits, said to be about."""
-    if share.tension is None:
+    if tension is None:
         return ""
-    rounded = float(f"{share.tension:.3g}")
-    return show_quantity(rounded, Dimension.FORCE, units, digits=3)
+    return show_quantity(float(f"{tension:.3g}"), Dimension.FORCE, units, digits=3)
 
 
 def _percent(fraction: float | None) -> str:
