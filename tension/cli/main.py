@@ -93,19 +93,18 @@ class _Program(HelpfulGroup):
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
         is_alone = extra.pop("standalone_mode", True)
-        extra["standalone_mode"] = False
         with output.visible_streams():
             try:
-                code = super().main(*args, **extra)
+                found = super().main(*args, standalone_mode=False, **extra)
+                code = found if isinstance(found, int) else 0
             except click.ClickException as error:
                 tell(_usage_line(error))
                 code = error.exit_code
             except click.Abort:
-                if not is_alone:
-                    raise
-                code = 1
+                _tell_last(output.STOPPED)
+                code = 130
         if is_alone:
-            sys.exit(code if isinstance(code, int) else 0)
+            sys.exit(code)
         return code
 
     def invoke(self, ctx: click.Context) -> object:
@@ -185,7 +184,7 @@ def run() -> NoReturn:
             output.let_stand_ins()
             _be_quiet()
             with output.visible_streams():
-                code = _run_to_code()
+                code: int = command.main(prog_name="tension", standalone_mode=False)
                 sys.stdout.flush()
         except output.ReaderLeftError:
             # whoever read left before the result, which may not have been equal
@@ -209,16 +208,6 @@ def run() -> NoReturn:
         # Python itself would end otherwise where the signal met code made from text
         os._exit(code)
     raise SystemExit(code)
-
-
-def _run_to_code() -> int:
-    """Run the command and give its exit code."""
-    try:
-        result = command.main(prog_name="tension", standalone_mode=False)
-    except (click.Abort, KeyboardInterrupt):
-        _tell_last(output.STOPPED)
-        return 130
-    return result if isinstance(result, int) else 0
 
 
 def _tell_last(line: str) -> None:

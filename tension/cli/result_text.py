@@ -116,7 +116,6 @@ def result_text(assessment: Assessment, form: Form) -> str:
         bar=_bar,
         force=partial(_about, units=form.units),
         percent=_percent,
-        zip=zip,
         limit=limit_text(assessment.rule.limit),
         notes=notes_lines(results.told_notes(assessment), form.terms),
     )

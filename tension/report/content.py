@@ -6,7 +6,6 @@ The words stand in ``telling/pages``; here is what their places are filled with.
 from collections.abc import Sequence
 from math import isfinite
 
-from tension import wording
 from tension.figures.shares import shares_picture
 from tension.files.evidence import CLAIM
 from tension.files.seal import Correction
@@ -103,13 +102,8 @@ def _words(
         "corrected_in_full": _corrected_in_full,
         "comparisons": comparisons,
         "condition": condition,
-        "dimensions": Dimension,
-        "finite": lambda value: value if isfinite(value) else None,
-        "lines": lines,
-        "numbers": numbers,
         "results": results,
-        "wording": wording,
-        "zip": zip,
+        "finite": lambda value: value if isfinite(value) else None,
     }
 
 

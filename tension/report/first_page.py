@@ -14,7 +14,7 @@ from tension.files.seal import Correction
 from tension.files.verification import Verification
 from tension.report.evidence import Evidence
 from tension.report.visible import LONGEST_ON_FIRST_PAGE, shortened, visible
-from tension.telling import lines, page
+from tension.telling import page
 from tension.telling.condition import chain_lines, exceedances, excess, finding_words
 
 if TYPE_CHECKING:
@@ -121,7 +121,6 @@ def _words(evidence: Evidence, manner: page.Manner) -> dict[str, Any]:
         "corrections": correction_words(evidence.verification),
         "seal_words": seal_words,
         "shortened": shortened,
-        "lines": lines,
     }
 
 

@@ -7,7 +7,7 @@ from tension.catalogue.acceptance import acceptance_items
 from tension.condition.acceptance import Acceptance, Figure, FigureKind, ItemResult
 from tension.condition.checks import Check
 from tension.quantity.units import Dimension, Quantity, show_quantity
-from tension.telling import numbers, results
+from tension.telling import results
 from tension.telling.condition import remarks
 from tension.telling.lines import ON_THE_CAR_TOP, WHAT_THE_RESULT_IS, joined, told, word
 from tension.telling.numbers import count_text, named, typed_and_si, written_apart
@@ -43,7 +43,6 @@ def acceptance_words(acceptance: Acceptance) -> dict[str, object]:
         "acceptance": acceptance,
         "figure_words": figure_words,
         "item_cells": _item_cells,
-        "numbers": numbers,
         "results": results,
     }
 

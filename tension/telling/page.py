@@ -24,9 +24,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tension.quantity.units import UnitSystem
-from tension.telling.lines import word
-from tension.telling.numbers import typed_and_si
+from tension import wording
+from tension.quantity.units import Dimension, UnitSystem
+from tension.telling import lines, numbers
 from tension.wording import Terms, say
 
 if TYPE_CHECKING:
@@ -214,7 +214,9 @@ def _environment(terms: Terms) -> "Environment":
         lstrip_blocks=True,
         finalize=kept,
     )
-    environment.filters |= {"word": word, "typed": typed_and_si}
+    environment.filters |= {"word": lines.word, "typed": numbers.typed_and_si}
+    told = {"lines": lines, "numbers": numbers, "wording": wording}
+    environment.globals |= told | {"dimensions": Dimension, "zip": zip}
     environment.filters["row"] = lambda cells: Markup(" | ").join(map(kept, cells))
     return environment
 
