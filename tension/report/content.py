@@ -13,11 +13,10 @@ from tension.files.visit import NoteAnswer
 from tension.files.wav import TRIM_CLAIM
 from tension.installation import Side
 from tension.notes import Note
-from tension.quantity.units import Dimension
 from tension.report.evidence import Evidence
 from tension.report.first_page import changed_lines, first_page
 from tension.report.visible import shortened
-from tension.telling import comparisons, condition, lines, numbers, results
+from tension.telling import comparisons, condition, lines, results
 from tension.telling.acceptance import acceptance_words, runby_picture
 from tension.telling.page import Block, Document, Manner, Photo, written_page
 
@@ -68,7 +67,7 @@ def _words(
     evidence: Evidence, manner: Manner, pictures: dict[str, Block]
 ) -> dict[str, object]:
     """What the page of a report names: values, and what writes them."""
-    visit, used = evidence.visit, evidence.visit.rope_set.uncertainties
+    visit = evidence.visit
     notes = [note for _, note in evidence.notes]
     form = evidence.acceptance
     return (acceptance_words(form) if form else {}) | {
@@ -76,22 +75,11 @@ def _words(
         "manner": manner,
         "visit": visit,
         "ropes": visit.rope_set,
-        "given": dict(visit.particulars),
-        "times": dict(evidence.times),
         "pictures": pictures,
         "sides": Side,
         "other_answers": [
             a for a in visit.answers if not any(_belongs(a, note) for note in notes)
         ],
-        "uncertainties": {
-            "free_length": (used.free_length, Dimension.LENGTH),
-            "linear_density": (used.linear_density, Dimension.FRACTION),
-            "scale": (used.scale, Dimension.FRACTION),
-            "stopwatch": (used.stopwatch, Dimension.TIME),
-            "spring_length": (used.spring_length, Dimension.LENGTH),
-            "spring_rate": (used.spring_rate, Dimension.FRACTION),
-        },
-        "goal": numbers.written(visit.rule.goal, Dimension.FRACTION),
         "spring_headers": [
             f"{one} :>" if one else "" for one in comparisons.SPRING_HEADERS
         ],
