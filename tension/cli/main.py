@@ -178,10 +178,9 @@ def run() -> NoReturn:
     SystemExit
         Always.
     """
-    with output.Interruptible() as interruptible:
+    with output.interruptible() as interrupts:
         try:
-            output.open_missing_streams()
-            output.let_stand_ins()
+            output.ready_streams()
             _be_quiet()
             with output.visible_streams():
                 code: int = command.main(prog_name="tension", standalone_mode=False)
@@ -200,11 +199,11 @@ def run() -> NoReturn:
             code = 3
         except BaseException:
             # an import broken off by Ctrl-C may end in any error
-            if not interruptible.was_interrupted:
+            if not interrupts:
                 raise
             _tell_last(output.STOPPED)
             code = 130
-    if interruptible.was_interrupted and code == 130:
+    if interrupts and code == 130:
         # Python itself would end otherwise where the signal met code made from text
         os._exit(code)
     raise SystemExit(code)

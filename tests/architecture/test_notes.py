@@ -24,10 +24,9 @@ def test_no_number_and_no_code_is_given_twice() -> None:
 def test_a_note_has_a_room_a_code_and_sentences(kind: NoteKind) -> None:
     assert kind.number // 100 in ROOMS
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", kind.code)
-    assert re.search(r"[.!}]$", sentences()[kind.code][0])
-    assert not sentences()[kind.code][1] or re.search(
-        r"[.!}\]\"']$", sentences()[kind.code][1]
-    )
+    text, next_act = sentences()[kind.code]
+    assert re.search(r"[.!}]$", text)
+    assert not next_act or re.search(r"[.!}\]\"']$", next_act)
 
 
 @pytest.mark.parametrize("kind", NoteKind)
