@@ -19,8 +19,6 @@ from tension.telling.page import Manner, Paragraph, written_page
 _DECIMALS = 5
 """To what a mean of two calliper readings is written: hundredths of a millimetre."""
 
-CLOSING = told("condition.closing")
-
 
 def chain_lines(
     chain: Chain, manner: Manner, cut: Callable[[str, int], str] | None = None
