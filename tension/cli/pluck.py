@@ -50,13 +50,9 @@ def command(
         hear(file, order=order or (number,), progress=tell_progress)
         for number, file in enumerate(files, 1)
     ]
-    first = heard[0]
-    drawing.draw(
-        lambda figure: draw_hearing(first.recording, first.hearing, figure),
-        (8.0, 8.0),
-    )
+    pairs = [(one.recording, one.hearing) for one in heard]
+    drawing.draw(lambda figure: draw_hearing(*pairs[0], figure), (8.0, 8.0))
     if form.json:
-        pairs = [(one.recording, one.hearing) for one in heard]
         evidence = [file for one in heard for file in one.evidence]
         echo_document(document("pluck", pairs, evidence))
     else:
