@@ -3,8 +3,9 @@
 How much of the page a part takes is estimated, rather too much than too little.
 """
 
+import json
 import unicodedata
-from dataclasses import fields, is_dataclass
+from dataclasses import asdict
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -91,8 +92,9 @@ def _that_fit(
 
 def _fit(*blocks: page.Block) -> bool:
     """Whether parts fit on one page of either paper."""
-    signs = set(visible(_texts(blocks)))
-    has_all = all(_font().get_char_index(ord(sign)) for sign in signs - {"\n"})
+    told = [asdict(one) for one in blocks if not isinstance(one, page.Picture)]
+    signs = set(visible(json.dumps(told, ensure_ascii=False)))
+    has_all = all(_font().get_char_index(ord(sign)) for sign in signs)
     needed = 0.0 if has_all else _MISSING
     return all(
         needed + sum(height_of(block, width) for block in blocks) <= height
@@ -220,17 +222,6 @@ def _lines(text: str, size: float, width: float) -> float:
             used += needed
     is_boxed = any(unicodedata.category(sign) == "Co" for sign in text)
     return _TALLER * n_lines if is_boxed else n_lines
-
-
-def _texts(part: object) -> str:
-    """Every text of some parts, their drawings left out."""
-    if isinstance(part, str) or part is None:
-        return part or ""
-    if isinstance(part, tuple):
-        return "".join(map(_texts, part))
-    if not is_dataclass(part) or isinstance(part, page.Picture):
-        return ""
-    return "".join(_texts(getattr(part, field.name)) for field in fields(part))
 
 
 @cache
