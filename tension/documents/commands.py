@@ -18,7 +18,7 @@ from tension.adjustment.outcome import (
     PlanOutcome,
     Strategy,
 )
-from tension.assessment.outcome import Assessment, RopeShare
+from tension.assessment.outcome import Assessment
 from tension.diagnosis.conditions import MANY_TRIPS, Condition
 from tension.diagnosis.outcome import Cause, Diagnosis
 from tension.documents.shape import (
@@ -33,7 +33,7 @@ from tension.documents.shape import (
     to_json,
 )
 from tension.files.evidence import CLAIM, FileEvidence
-from tension.measurement.outcome import LengthKnowledge, RopeMeasurement
+from tension.measurement.outcome import LengthKnowledge
 from tension.notes import Note, Refusal
 from tension.quantity.units import Dimension
 from tension.sound.hearing import RopeHearing
@@ -47,21 +47,14 @@ if TYPE_CHECKING:  # a command that needs none of them starts the sooner
     from tension.adjustment.stiffness import LearnedStiffness
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Rope:
-    """A rope as measured, its share, and its share again if uncertainties are known."""
+def _ropes(found: Assessment) -> Iterator[tuple[object, ...]]:
+    """Ropes with their shares, and again if their uncertainties are known.
 
-    measured: RopeMeasurement
-    share: RopeShare
-    known: RopeShare | None
-
-
-def _ropes(assessment: Assessment) -> Iterator[_Rope]:
-    """Ropes with their shares; no uncertainty while their lengths are not known."""
-    measurement = assessment.measurement
-    is_known = measurement.lengths is not LengthKnowledge.UNKNOWN
-    for measured, share in zip(measurement.ropes, assessment.shares, strict=True):
-        yield _Rope(measured=measured, share=share, known=share if is_known else None)
+    None is while their lengths are not known.
+    """
+    is_known = found.measurement.lengths is not LengthKnowledge.UNKNOWN
+    known = found.shares if is_known else (None,) * len(found.shares)
+    return zip(found.measurement.ropes, found.shares, known, strict=True)
 
 
 def _uncertainty(rope: RopeHearing) -> float | None:
