@@ -86,14 +86,6 @@ class Basis:
             return Outcome.NOT_CONFIRMED
         return None
 
-    def counted(self, rope: int | None) -> list[Unfavourable]:
-        """Conditions that the inspector counts for one rope."""
-        return [
-            c
-            for c in self.conditions
-            if rope and c.concerns(rope) and c.state is ConditionState.COUNTED
-        ]
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class BreakLimits:
@@ -183,7 +175,13 @@ def compare_breaks(finding: Finding, basis: Basis) -> BreakComparison:
     kind = finding.distribution or Distribution.SPREAD
     figure = allowance.figure(kind.value)
     row = table.break_row(rope_class, RowDistribution(kind.value))
-    counted = basis.counted(finding.rope)
+    counted = [
+        condition
+        for condition in basis.conditions
+        if finding.rope
+        and condition.rope in {None, finding.rope}
+        and condition.state is ConditionState.COUNTED
+    ]
     wires = _Wires(
         strands=ropes.strands_of(construction) or ropes.strands_of(rope_class),
         row=row,

@@ -44,10 +44,6 @@ class Unfavourable:
     assessment: Assessment | None = None
     equalised_since: Assessment | None = None
 
-    def concerns(self, rope: int) -> bool:
-        """Tell whether it is a condition of one rope."""
-        return self.rope is None or self.rope == rope
-
 
 def find_unfavourable(
     findings: Sequence[Finding], assessments: Sequence[Assessment]

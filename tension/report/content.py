@@ -30,7 +30,8 @@ def build_report(evidence: Evidence, manner: Manner | None = None) -> Document:
     measured_by = given.get("measured_by") or "not recorded"
     pictures = _pictures(evidence)
     words = _words(evidence, manner, pictures)
-    footer = f"Record SHA-256 {evidence.record_sha256 or 'none: no record file'}"
+    files = evidence.files
+    footer = f"Record SHA-256 {files[0].sha256 if files else 'none: no record file'}"
     if evidence.foreign_rule is not None:
         rule = shortened(results.rule_in_short(evidence.foreign_rule), 90, " …")
         footer += f" · NOT THE RECORD'S RULE, printed with {rule}"

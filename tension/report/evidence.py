@@ -67,11 +67,6 @@ class Evidence:
         return None if rule == self.recorded[self.main].rule else rule
 
     @property
-    def record_sha256(self) -> str:
-        """Checksum of the record; empty without one."""
-        return self.files[0].sha256 if self.files else ""
-
-    @property
     def notes(self) -> tuple[tuple[str, Note], ...]:
         """Every note with the series it belongs to."""
         return tuple(
