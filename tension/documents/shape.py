@@ -138,14 +138,12 @@ def to_json(document: Document) -> str:
     Marks that hide or move other text stand as escapes.
     """
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
-    return "\n".join(map(_escaped, text.split("\n"))) + "\n"
-
-
-def _escaped(line: str) -> str:
-    """Write what does not show as JSON escapes."""
-    if line.isprintable():
-        return line
-    return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+    lines = text.split("\n")
+    for place, line in enumerate(lines):
+        if not line.isprintable():
+            shown = (c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+            lines[place] = "".join(shown)
+    return "\n".join(lines) + "\n"
 
 
 def csv_text(text: str) -> str:

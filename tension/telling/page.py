@@ -251,18 +251,16 @@ def _blocks(written: str, handed: Mapping[str, Block]) -> Iterator[Block]:
             for text in texts:
                 yield Paragraph(text=_plain(text), weight=_WEIGHTS[sign])
         elif sign == "@":
-            yield from (_handed(_cells(text), handed) for text in texts)
+            for name, *caption in map(_cells, texts):
+                block = handed[name]
+                if isinstance(block, Photo):
+                    block = replace(block, caption=caption[0])
+                yield block
         elif sign == "|":
             yield from _grid(caption, texts)
         elif sign in _TOGETHER:
             yield _TOGETHER[sign](tuple(map(_cells, texts)))
         caption = _plain(texts[-1]) if sign == "#" else ""
-
-
-def _handed(told: tuple[str, ...], handed: Mapping[str, Block]) -> Block:
-    """What was handed over under a name, with the caption that stands after it."""
-    block = handed[told[0]]
-    return replace(block, caption=told[1]) if isinstance(block, Photo) else block
 
 
 def _grid(caption: str, texts: list[str]) -> Iterator[Grid]:
