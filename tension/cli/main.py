@@ -93,9 +93,10 @@ class _Program(HelpfulGroup):
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command line: nothing hidden is shown, wrong usage is one line."""
         is_alone = extra.pop("standalone_mode", True)
+        extra["standalone_mode"] = False
         with output.visible_streams():
             try:
-                found = super().main(*args, standalone_mode=False, **extra)
+                found = super().main(*args, **extra)
                 code = found if isinstance(found, int) else 0
             except click.ClickException as error:
                 tell(_usage_line(error))

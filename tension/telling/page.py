@@ -251,10 +251,10 @@ def _blocks(written: str, handed: Mapping[str, Block]) -> Iterator[Block]:
             for text in texts:
                 yield Paragraph(text=_plain(text), weight=_WEIGHTS[sign])
         elif sign == "@":
-            for name, *caption in map(_cells, texts):
+            for name, *below in map(_cells, texts):
                 block = handed[name]
                 if isinstance(block, Photo):
-                    block = replace(block, caption=caption[0])
+                    block = replace(block, caption=below[0])
                 yield block
         elif sign == "|":
             yield from _grid(caption, texts)
